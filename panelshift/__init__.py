@@ -1,0 +1,3 @@
+"""panelshift: turn of cloth for corset patterns."""
+
+__version__ = "0.1.0"

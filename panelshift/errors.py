@@ -1,0 +1,91 @@
+"""Every error a user can cause, each naming the file, the element, the fault and the remedy."""
+
+from __future__ import annotations
+
+
+class PanelshiftError(Exception):
+    """Base of all errors that a user's input can cause.
+
+    Parameters
+    ----------
+    problem : str
+        What is wrong, in the maker's terms.
+    remedy : str
+        What to do about it.
+    source : str
+        File (or other origin) that holds the fault; empty if there is none.
+    element : str
+        Id of the element, or key of the job file; empty if there is none.
+    """
+
+    def __init__(self, problem: str, *, remedy: str, source: str = "", element: str = "") -> None:
+        self.problem = problem
+        self.remedy = remedy
+        self.source = source
+        self.element = element
+        super().__init__(problem)
+
+    def __str__(self) -> str:
+        place = ", ".join(part for part in (self.source, self.element) if part)
+        head = f"{place}: " if place else ""
+        return f"{head}{self.problem}\n  What to do: {self.remedy}"
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # Exceptions with keyword-only arguments do not pickle by themselves; batch
+        # runs carry errors between processes.
+        return _rebuild, (type(self), self.problem, self.remedy, self.source, self.element)
+
+    def located(self, *, source: str = "", element: str = "") -> PanelshiftError:
+        """Return the same error with a source or element filled in where it has none."""
+        return type(self)(
+            self.problem,
+            remedy=self.remedy,
+            source=self.source or source,
+            element=self.element or element,
+        )
+
+
+def _rebuild(
+    kind: type[PanelshiftError], problem: str, remedy: str, source: str, element: str
+) -> PanelshiftError:
+    return kind(problem, remedy=remedy, source=source, element=element)
+
+
+class UnitError(PanelshiftError, ValueError):
+    """A length that cannot be read: no number, an unknown unit, or not finite."""
+
+
+class SvgError(PanelshiftError, ValueError):
+    """A file that is not readable SVG, or an element whose geometry cannot be trusted."""
+
+
+class CurveError(PanelshiftError, ValueError):
+    """A curve whose numbers make no sense: not finite, of the wrong shape, or empty."""
+
+
+class PatternError(PanelshiftError, ValueError):
+    """Shapes that do not make up a pattern: outlines, waistlines, order or names."""
+
+
+class ScaleError(PatternError):
+    """The pattern's waist disagrees with the drafted waist: the scale is in doubt."""
+
+
+class StackError(PanelshiftError, ValueError):
+    """A fabric stack that makes no sense."""
+
+
+class BodyError(PanelshiftError, ValueError):
+    """A body model that cannot be built from its parameters or does not close."""
+
+
+class ShiftError(PanelshiftError, ValueError):
+    """A shift that would fold a panel or make its edges cross."""
+
+
+class JobError(PanelshiftError, ValueError):
+    """A job file that cannot be read or holds faults; all of them are listed."""
+
+
+class OutputError(PanelshiftError, OSError):
+    """A file or directory that cannot be written."""

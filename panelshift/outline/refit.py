@@ -1,0 +1,124 @@
+"""Carry a curve through a smooth plane map and fit Bezier segments to the image.
+
+Used for the shift of a panel, and for offsets (the map then moves a point along the
+curve's own normal).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+
+from .curve import CUBIC, LINE, Curve, FloatArray, IntArray, bezier_points, line_control
+
+REFIT_TOLERANCE_MM: Final = 0.005
+"""Largest distance between a mapped curve and its fit: a twentieth of a thread."""
+
+_MOST_HALVINGS: Final = 12
+_PROBES = np.array([0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875])
+
+CurveMap = Callable[[IntArray, FloatArray], tuple[FloatArray, FloatArray]]
+"""Takes m segment indices and m Bezier parameters; returns the images, shape (m, 2), and
+their derivatives with respect to the parameter, shape (m, 2)."""
+
+
+def refit(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:
+    """Fit Bezier segments to the image of a curve.
+
+    Each segment is split in halves until the cubic Hermite curve through the images and
+    image tangents of its ends is within `tolerance`. A straight segment whose image is
+    straight to that tolerance stays a single line.
+
+    Parameters
+    ----------
+    curve : Curve
+        The curve in the source plane.
+    image : callable
+        The map along the curve (see `CurveMap`).
+    tolerance : float
+        Largest distance from the true image in mm, checked at seven inner points of every
+        fitted segment.
+
+    Returns
+    -------
+    Curve
+        Its joints include the images of all joints of the source, in order.
+    """
+    index = np.arange(len(curve))
+    t0, t1 = np.zeros(len(curve)), np.ones(len(curve))
+    done: list[tuple[IntArray, FloatArray, FloatArray, IntArray]] = []
+    for halving in range(_MOST_HALVINGS + 1):
+        control, degree, good = _fit(curve, image, index, t0, t1, tolerance, halving == 0)
+        if halving == _MOST_HALVINGS:
+            good[:] = True
+        done.append((index[good], t0[good], control[good], degree[good]))
+        if good.all():
+            break
+        bad = ~good
+        middle = 0.5 * (t0[bad] + t1[bad])
+        index, t0, t1 = (
+            np.concatenate([index[bad], index[bad]]),
+            np.concatenate([t0[bad], middle]),
+            np.concatenate([middle, t1[bad]]),
+        )
+    owners = np.concatenate([part[0] for part in done])
+    starts = np.concatenate([part[1] for part in done])
+    order = np.lexsort((starts, owners))
+    control = np.concatenate([part[2] for part in done])[order]
+    degree = np.concatenate([part[3] for part in done])[order]
+    control[1:, 0] = control[:-1, 3]
+    if curve.closed:
+        control[-1, 3] = control[0, 0]
+    return Curve(control, degree, curve.closed)
+
+
+def _fit(
+    curve: Curve,
+    image: CurveMap,
+    index: IntArray,
+    t0: FloatArray,
+    t1: FloatArray,
+    tolerance: float,
+    whole: bool,
+) -> tuple[FloatArray, IntArray, IntArray]:
+    """Fit one Hermite cubic (or line) to each part; tell which are within tolerance."""
+    width = t1 - t0
+    starts, start_speed = image(index, t0)
+    ends, end_speed = image(index, t1)
+    control = np.stack(
+        [
+            starts,
+            starts + start_speed * (width / 3.0)[:, None],
+            ends - end_speed * (width / 3.0)[:, None],
+            ends,
+        ],
+        axis=1,
+    )
+    degree = np.full(len(index), CUBIC)
+    many = len(_PROBES)
+    probes, _ = image(
+        np.repeat(index, many), (t0[:, None] + width[:, None] * _PROBES).ravel()
+    )
+    fitted = bezier_points(np.repeat(control, many, axis=0), np.tile(_PROBES, len(index)))
+    error = np.hypot(*(probes - fitted).T).reshape(-1, many).max(axis=1)
+    good = error <= tolerance
+    if whole:
+        straight = curve.degree[index] == LINE
+        straight &= _bulge(starts, ends, probes.reshape(-1, many, 2)) <= tolerance
+        control[straight] = line_control(starts[straight], ends[straight])
+        degree[straight] = LINE
+        good |= straight
+    return control, degree, good
+
+
+def _bulge(starts: FloatArray, ends: FloatArray, probes: FloatArray) -> FloatArray:
+    """Largest distance of probes, shape (m, k, 2), from the chords, shape (m,)."""
+    chord = ends - starts
+    size = np.hypot(chord[:, 0], chord[:, 1])
+    safe = np.where(size > 0.0, size, 1.0)
+    across = probes - starts[:, None]
+    cross = chord[:, None, 0] * across[..., 1] - chord[:, None, 1] * across[..., 0]
+    distance: FloatArray = np.abs(cross / safe[:, None]).max(axis=1)
+    return np.where(size > 0.0, distance, np.hypot(across[..., 0], across[..., 1]).max(axis=1))
