@@ -33,9 +33,7 @@ def _speeds_integral(control: FloatArray, t0: FloatArray, t1: FloatArray) -> Flo
     return result
 
 
-def _lengths(
-    control: FloatArray, t0: FloatArray, t1: FloatArray, tolerance: float
-) -> FloatArray:
+def _lengths(control: FloatArray, t0: FloatArray, t1: FloatArray, tolerance: float) -> FloatArray:
     """Arc length of m cubics over [t0, t1] to an absolute tolerance, shape (m,)."""
     total = np.zeros(len(control))
     owner = np.arange(len(control))
@@ -78,9 +76,7 @@ def segment_lengths(curve: Curve, tolerance: float = LENGTH_TOLERANCE_MM) -> Flo
     bent = ~lines
     count = int(bent.sum())
     if count:
-        result[bent] = _lengths(
-            curve.control[bent], np.zeros(count), np.ones(count), tolerance
-        )
+        result[bent] = _lengths(curve.control[bent], np.zeros(count), np.ones(count), tolerance)
     return result
 
 

@@ -98,9 +98,7 @@ def _fit(
     )
     degree = np.full(len(index), CUBIC)
     many = len(_PROBES)
-    probes, _ = image(
-        np.repeat(index, many), (t0[:, None] + width[:, None] * _PROBES).ravel()
-    )
+    probes, _ = image(np.repeat(index, many), (t0[:, None] + width[:, None] * _PROBES).ravel())
     fitted = bezier_points(np.repeat(control, many, axis=0), np.tile(_PROBES, len(index)))
     error = np.hypot(*(probes - fitted).T).reshape(-1, many).max(axis=1)
     good = error <= tolerance

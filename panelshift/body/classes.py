@@ -1,0 +1,125 @@
+"""Body model by classes: each panel is flatter or rounder than the mean, by its class."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Final
+
+import numpy as np
+
+from ..errors import BodyError
+from ..outline import FloatArray
+from .measures import Measures
+from .ring import Ring, Turn, slopes, tilt_of
+
+CLASS_NAMES: Final = ("front", "side", "back")
+
+_BREADTH, _DEPTH = 1.4, 1.0
+_MEAN_RADIUS = 1.2083479025
+"""Perimeter over 2 pi of the ellipse with half axes 1.4 and 1.0 (scipy.special.ellipe)."""
+
+DEFAULT_FACTORS: Final[Mapping[str, float]] = MappingProxyType(
+    {
+        "front": _BREADTH**2 / _DEPTH / _MEAN_RADIUS,
+        "side": _DEPTH**2 / _BREADTH / _MEAN_RADIUS,
+        "back": float(np.sqrt(_BREADTH * _DEPTH)) / _MEAN_RADIUS,
+    }
+)
+"""Radius of curvature of each class over the mean radius.
+
+Front and side are those of an ellipse with breadth to depth 1.4 at the ends of its axes.
+The back is their geometric mean: flat beside the spine, round towards the side. That blend
+is a convention of this project, without a source.
+"""
+
+_FRONT_ENDS, _BACK_BEGINS = 1.0 / 3.0, 2.0 / 3.0
+
+
+@dataclass(frozen=True)
+class ClassModel:
+    """Turning in proportion to width over (factor of the class times mean radius).
+
+    Parameters
+    ----------
+    factors : mapping of class name to float
+        Radius of curvature over the mean radius, for front, side and back.
+    girths : Measures, optional
+        Girths of the body in mm; where none are given the pattern's own are used.
+
+    Notes
+    -----
+    The angles are normalised to close: at each height panels and gap sum to 2 pi. The gap
+    belongs to the back. The surface's tilt is that of a round body of the same girth, the
+    same at every seam.
+    """
+
+    factors: Mapping[str, float] = field(default_factory=lambda: DEFAULT_FACTORS)
+    girths: Measures | None = None
+
+    def __post_init__(self) -> None:
+        for name in CLASS_NAMES:
+            value = self.factors.get(name)
+            if value is None or not (np.isfinite(value) and value > 0.0):
+                raise BodyError(
+                    f"the factor of class {name!r} is {value}, not a positive number",
+                    remedy="Give a radius of curvature over the mean radius, such as 1.6.",
+                    element=f"body.factors.{name}",
+                )
+
+    def turn(self, ring: Ring) -> Turn:
+        """Turning and tilt for a ring of panels.
+
+        Raises
+        ------
+        BodyError
+            If a panel's class is not known, or the girth changes faster than cloth can.
+        """
+        for name in ring.classes:
+            if name not in CLASS_NAMES:
+                raise BodyError(
+                    f"unknown class {name!r}",
+                    remedy=f"Use one of: {', '.join(CLASS_NAMES)}.",
+                    element=name,
+                )
+        factors = np.array([self.factors[name] for name in ring.classes])
+        raw = ring.widths / factors
+        raw_gap = np.full(len(raw), ring.gap / self.factors["back"])
+        scale = 2.0 * np.pi / (raw.sum(axis=1) + raw_gap)
+        angles = raw * scale[:, None]
+        outward = slopes(ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)
+        tilts = tilt_of(outward, "the mean radius")
+        seams = ring.widths.shape[1] + 1
+        return Turn(ring.heights, angles, raw_gap * scale, np.repeat(tilts[:, None], seams, 1))
+
+
+def body_girths(ring: Ring, given: Measures | None) -> FloatArray:
+    """Girths in mm at the ring's heights, shape (m,).
+
+    Given girths replace the pattern's at their own heights; in between, the pattern's girth
+    is scaled by the ratio of the two, so that the draft's shape fills the gaps.
+    """
+    if given is None:
+        return ring.girths
+    drawn = np.interp(given.heights, ring.heights, ring.girths)
+    return np.asarray(ring.girths * Measures(given.heights, given.values / drawn).at(ring.heights))
+
+
+def infer_classes(widths: FloatArray) -> tuple[str, ...]:
+    """Classes of a half pattern's panels from their place between CF and CB.
+
+    Parameters
+    ----------
+    widths : ndarray, shape (n,)
+        Waist widths in mm, from centre front to centre back.
+
+    Returns
+    -------
+    tuple of str
+        front for panels whose middle lies in the first third, back in the last, else side.
+    """
+    middles = (np.cumsum(widths) - 0.5 * widths) / widths.sum()
+    return tuple(
+        "front" if m < _FRONT_ENDS else "back" if m > _BACK_BEGINS else "side" for m in middles
+    )

@@ -1,0 +1,66 @@
+"""A measure of the body taken at some heights, filled in between and never beyond."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import BodyError
+from ..outline import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Measures:
+    """Values at heights above the waist.
+
+    Parameters
+    ----------
+    heights : ndarray, shape (k,)
+        In mm above the waist, distinct.
+    values : ndarray, shape (k,)
+
+    Raises
+    ------
+    BodyError
+        If two values stand at one height or any number is not finite.
+    """
+
+    heights: FloatArray
+    values: FloatArray
+
+    def __post_init__(self) -> None:
+        heights = np.asarray(self.heights, dtype=np.float64)
+        values = np.asarray(self.values, dtype=np.float64)
+        order = np.argsort(heights)
+        heights, values = heights[order], values[order]
+        if len(heights) == 0 or not (np.isfinite(heights).all() and np.isfinite(values).all()):
+            raise BodyError(
+                "measures of the body that are missing or not finite",
+                remedy="Give at least one height with its value.",
+            )
+        if (np.diff(heights) < 1e-6).any():
+            raise BodyError(
+                "two measures of the body at one height",
+                remedy="Give one value for each level.",
+            )
+        object.__setattr__(self, "heights", heights)
+        object.__setattr__(self, "values", values)
+
+    @classmethod
+    def constant(cls, value: float) -> Measures:
+        """Return one value for every height."""
+        return cls(np.array([0.0]), np.array([value]))
+
+    def at(self, heights: FloatArray) -> FloatArray:
+        """Values at other heights: monotone between the given ones, constant beyond them.
+
+        Between the given heights this is the piecewise cubic of Fritsch and Carlson (SIAM
+        J. Numer. Anal. 17, 1980) as scipy's PCHIP has it: it never overshoots a measure.
+        """
+        inside = np.clip(heights, self.heights[0], self.heights[-1])
+        if len(self.heights) == 1:
+            return np.full(np.shape(heights), self.values[0])
+        from scipy.interpolate import PchipInterpolator
+
+        return np.asarray(PchipInterpolator(self.heights, self.values)(inside))

@@ -1,0 +1,161 @@
+"""The panels as a closed ring round the body, what a body model makes of it, and closure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Protocol
+
+import numpy as np
+
+from ..errors import BodyError
+from ..outline import FloatArray
+
+CLOSURE_TOLERANCE: Final = 1e-9
+"""Largest difference in radians between the sum of turning and 2 pi."""
+
+SMOOTHING_MM: Final = 12.0
+"""Half width over which tilt is taken: bones and flesh round off a crease in the draft."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ring:
+    """Widths of all panels right round the body at a run of heights.
+
+    Parameters
+    ----------
+    heights : ndarray, shape (m,)
+        Increasing, evenly spaced, in mm above the waist.
+    widths : ndarray, shape (m, k)
+        Width in mm of each of the k panels, in order from one edge of the lacing gap at the
+        centre back, round the front, to the other edge.
+    gap : float
+        Lacing gap in mm.
+    classes : tuple of str, length k
+        Curvature class of each panel.
+    """
+
+    heights: FloatArray
+    widths: FloatArray
+    gap: float
+    classes: tuple[str, ...]
+
+    @property
+    def girths(self) -> FloatArray:
+        """Girth of panels and gap together at each height in mm, shape (m,)."""
+        return np.asarray(self.widths.sum(axis=1) + self.gap)
+
+    def fractions(self) -> FloatArray:
+        """Place of each seam as a part of the girth from the centre front, shape (m, k + 1).
+
+        From -1/2 to 1/2 at the centre back, which lies in the middle of the gap.
+        """
+        bounds = np.cumsum(self.widths, axis=1)
+        bounds = np.column_stack([np.zeros(len(bounds)), bounds]) + 0.5 * self.gap
+        return np.asarray(bounds / self.girths[:, None] - 0.5)
+
+
+@dataclass(frozen=True, eq=False)
+class Turn:
+    """What a body model says of a ring.
+
+    Parameters
+    ----------
+    heights : ndarray, shape (m,)
+        In mm above the waist.
+    angles : ndarray, shape (m, k)
+        Angle in radians through which each panel turns across its width.
+    gap_angles : ndarray, shape (m,)
+        The same for the lacing gap.
+    tilts : ndarray, shape (m, k + 1)
+        Tilt of the surface from the vertical at each seam in radians, positive where it
+        flares outwards upwards.
+    closes : bool
+        Whether the angles are meant to sum to 2 pi.
+
+    Raises
+    ------
+    BodyError
+        If the angles are meant to close and do not, within 1e-9.
+    """
+
+    heights: FloatArray
+    angles: FloatArray
+    gap_angles: FloatArray
+    tilts: FloatArray
+    closes: bool = True
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite(self.angles).all() and np.isfinite(self.tilts).all()):
+            raise BodyError(
+                "the body model gives angles that are not finite",
+                remedy="Check the body's parameters and the panels' widths.",
+            )
+        fault = float(np.abs(self.closure() - 2.0 * np.pi).max())
+        if self.closes and fault > CLOSURE_TOLERANCE:
+            raise BodyError(
+                f"the turning of all panels misses a full turn by {fault:.3g} rad",
+                remedy="This is a fault in panelshift or in a body model: please report it.",
+            )
+
+    def closure(self) -> FloatArray:
+        """Sum of turning of panels and gap at each height in radians, shape (m,)."""
+        return np.asarray(self.angles.sum(axis=1) + self.gap_angles)
+
+
+class BodyModel(Protocol):
+    """A source of turning and tilt. To add one, write a class with this method."""
+
+    def turn(self, ring: Ring) -> Turn:
+        """Turning and tilt for a ring of panels."""
+        ...
+
+
+def tilt_of(outward: FloatArray, what: str) -> FloatArray:
+    """Tilt in radians from the rate at which the surface moves outwards along its own length.
+
+    Parameters
+    ----------
+    outward : ndarray
+        sin(tilt): mm outwards for each mm along the panel.
+    what : str
+        Named in the message if no surface can do that.
+
+    Raises
+    ------
+    BodyError
+        If the rate is 1 or more: the surface would be flat as a table.
+    """
+    worst = float(np.abs(outward).max(initial=0.0))
+    if worst >= 1.0:
+        raise BodyError(
+            f"{what} changes by {worst:.2f} mm outwards for each mm of height: no cloth can follow",
+            remedy="Check the girths, the levels' heights and the pattern's scale.",
+        )
+    return np.asarray(np.arcsin(outward))
+
+
+def slopes(heights: FloatArray, values: FloatArray) -> FloatArray:
+    """Rate of change of values over evenly spaced heights, smoothed, shape as values.
+
+    A cubic is fitted by least squares to the values within `SMOOTHING_MM` of each height
+    (Savitzky and Golay, Analytical Chemistry 36, 1964), on one side only near the ends.
+    Straight lines and cubics come out exactly; a crease is spread over the window.
+    """
+    count = len(heights)
+    if count < 2:
+        return np.zeros_like(values)
+    step = float(heights[1] - heights[0])
+    half = min(max(round(SMOOTHING_MM / step), 1), (count - 1) // 2)
+    window = 2 * half + 1
+    if half == 0:
+        return np.gradient(values, step)
+    offsets = np.arange(window) - half
+    fit = np.linalg.pinv(np.vander(offsets, min(4, window), increasing=True))
+    powers = np.arange(1, len(fit))
+    result = np.empty(count)
+    result[half : count - half] = np.correlate(values, fit[1], mode="valid")
+    for place in range(half):
+        weights = (powers * float(place - half) ** (powers - 1)) @ fit[1:]
+        result[place] = weights @ values[:window]
+        result[count - 1 - place] = -(weights @ values[::-1][:window])
+    return result / step

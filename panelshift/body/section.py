@@ -1,0 +1,220 @@
+"""Body model by sections: an ellipse or superellipse at each level."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..errors import BodyError
+from ..outline import FloatArray
+from .classes import body_girths
+from .measures import Measures
+from .ring import Ring, Turn, slopes, tilt_of
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
+_NODES, _WEIGHTS = 0.5 * (_NODES + 1.0), 0.5 * _WEIGHTS
+_BISECTIONS_THEN_NEWTON = 60
+
+
+@dataclass(frozen=True)
+class SectionModel:
+    """Panels laid round a superellipse by arc length from the centre front.
+
+    Parameters
+    ----------
+    ratio : Measures
+        Breadth over depth of the body by height above the waist.
+    exponent : float
+        2 for an ellipse; larger is squarer. Above 1.
+    girths : Measures, optional
+        Girths of the body in mm; where none are given the pattern's own are used.
+
+    Raises
+    ------
+    BodyError
+        If a ratio is not positive or the exponent is not above 1.
+    """
+
+    ratio: Measures = field(default_factory=lambda: Measures.constant(1.4))
+    exponent: float = 2.0
+    girths: Measures | None = None
+
+    def __post_init__(self) -> None:
+        if not (self.ratio.values > 0.0).all():
+            raise BodyError(
+                "a breadth to depth ratio that is not positive",
+                remedy="Give breadth over depth, such as 1.4.",
+                element="body.ratio",
+            )
+        if not 1.0 < self.exponent <= 20.0:
+            raise BodyError(
+                f"superellipse exponent {self.exponent:g} is not above 1 and up to 20",
+                remedy="Use 2 for an ellipse, 2.5 for a squarer section.",
+                element="body.exponent",
+            )
+
+    def turn(self, ring: Ring) -> Turn:
+        """Turning and tilt for a ring of panels.
+
+        Raises
+        ------
+        BodyError
+            If the girth changes faster than cloth can follow.
+        """
+        ratio = self.ratio.at(ring.heights)
+        girth = body_girths(ring, self.girths)
+        breadth, depth = half_axes(girth, ratio, self.exponent)
+        normals = normal_at_fraction(ring.fractions(), ratio[:, None], self.exponent)
+        angles = np.diff(normals, axis=1)
+        gap_angles = 2.0 * np.pi - (normals[:, -1] - normals[:, 0])
+        return Turn(
+            ring.heights, angles, gap_angles, self._tilts(ring.heights, breadth, depth, normals)
+        )
+
+    def _tilts(
+        self, heights: FloatArray, breadth: FloatArray, depth: FloatArray, normals: FloatArray
+    ) -> FloatArray:
+        """Tilt where the section's normal has the given directions, shape (m, k + 1).
+
+        A surface whose sections have support function h(normal, v) moves outwards by
+        dh/dv, the normal held: the seam's own sideways run has no part in it.
+        """
+        m = _dual(self.exponent)
+        b, d = breadth[:, None], depth[:, None]
+        across, along = np.abs(b * np.sin(normals)), np.abs(d * np.cos(normals))
+        h = (across**m + along**m) ** (1.0 / m)
+        share = across**m / h ** (m - 1.0) / b, along**m / h ** (m - 1.0) / d
+        rate = (
+            share[0] * slopes(heights, breadth)[:, None]
+            + share[1] * slopes(heights, depth)[:, None]
+        )
+        return tilt_of(rate, "the body's section")
+
+
+def _dual(exponent: float) -> float:
+    """Return the exponent of the support function: 1/n + 1/m = 1 (dual norms)."""
+    return exponent / (exponent - 1.0)
+
+
+def half_axes(
+    girth: FloatArray, ratio: FloatArray, exponent: float
+) -> tuple[FloatArray, FloatArray]:
+    """Half breadth and half depth in mm of superellipses of given girth, shapes (m,)."""
+    quarter = _quarter(ratio, exponent)
+    depth = girth / (4.0 * quarter)
+    return ratio * depth, depth
+
+
+def superellipse_perimeter(half_breadth: float, half_depth: float, exponent: float) -> float:
+    """Perimeter in mm by Cauchy's formula, the integral of the support function.
+
+    Examples
+    --------
+    >>> round(superellipse_perimeter(140, 90, 2.0), 6)
+    731.128766
+    """
+    ratio = np.array([half_breadth / half_depth])
+    return float(4.0 * half_depth * _quarter(ratio, exponent)[0])
+
+
+def _support(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
+    """Support function for half depth 1; psi is measured from the centre front."""
+    m = _dual(exponent)
+    c, s = np.abs(np.cos(psi)), ratio * np.abs(np.sin(psi))
+    return np.asarray((c**m + s**m) ** (1.0 / m))
+
+
+def _support_slope(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
+    m = _dual(exponent)
+    c, s = np.abs(np.cos(psi)), np.abs(np.sin(psi))
+    h = (c**m + (ratio * s) ** m) ** (1.0 / m)
+    top = ratio**m * s ** (m - 1.0) * c - c ** (m - 1.0) * s
+    return np.asarray(top / h ** (m - 1.0))
+
+
+def _support_integral(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
+    """Integral of the support function from 0 to psi, for psi in [0, pi/2]."""
+    if exponent == 2.0:
+        from scipy.special import ellipeinc
+
+        return np.asarray(ellipeinc(psi, 1.0 - ratio**2))
+    # Near the axes h has the shape |psi|^m with m not whole: the substitution x^5 at each
+    # end makes Gauss-Legendre converge there. Split at pi/4 so that each part has one end.
+    middle = np.pi / 4.0
+    low = _from_axis(np.minimum(psi, middle), ratio, exponent, mirrored=False)
+    whole = _from_axis(np.full_like(psi, middle), ratio, exponent, mirrored=True)
+    rest = _from_axis(np.minimum(np.pi / 2.0 - psi, middle), ratio, exponent, mirrored=True)
+    return np.where(psi <= middle, low, low + whole - rest)
+
+
+def _from_axis(
+    reach: FloatArray, ratio: FloatArray, exponent: float, *, mirrored: bool
+) -> FloatArray:
+    x = reach[..., None] * _NODES**5
+    angle = np.pi / 2.0 - x if mirrored else x
+    value = _support(angle, np.broadcast_to(ratio, reach.shape)[..., None], exponent)
+    return np.asarray(reach * (value @ (5.0 * _NODES**4 * _WEIGHTS)))
+
+
+def _quarter(ratio: FloatArray, exponent: float) -> FloatArray:
+    return _support_integral(np.full_like(ratio, np.pi / 2.0), ratio, exponent)
+
+
+def normal_at_fraction(
+    fractions: FloatArray, ratio: FloatArray, exponent: float = 2.0
+) -> FloatArray:
+    """Direction of the normal where a given part of the perimeter has been run.
+
+    Parameters
+    ----------
+    fractions : ndarray
+        Parts of the perimeter from the centre front, in [-1/2, 1/2].
+    ratio : ndarray
+        Breadth over depth, broadcast against `fractions`.
+    exponent : float
+
+    Returns
+    -------
+    ndarray
+        Angles in radians from the direction of the centre front, in [-pi, pi].
+
+    Notes
+    -----
+    Arc length over the support function: s(psi) = h'(psi) + integral of h. Its derivative is
+    the radius of curvature, which is never negative, so bisection cannot fail; Newton's
+    steps then give full precision where the radius is positive.
+    """
+    fractions, ratio = np.broadcast_arrays(fractions, ratio)
+    quarters = 4.0 * np.abs(fractions)
+    over = quarters > 1.0
+    target = np.where(over, 2.0 - quarters, quarters) * _quarter(ratio, exponent)
+    psi = _solve(target, ratio, exponent)
+    psi = np.where(over, np.pi - psi, psi)
+    return np.asarray(np.copysign(psi, fractions))
+
+
+def _solve(target: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
+    low, high = np.zeros_like(target), np.full_like(target, np.pi / 2.0)
+    psi = np.full_like(target, np.pi / 4.0)
+    for _ in range(_BISECTIONS_THEN_NEWTON):
+        arc = _support_slope(psi, ratio, exponent) + _support_integral(psi, ratio, exponent)
+        short = arc < target
+        low, high = np.where(short, psi, low), np.where(short, high, psi)
+        step = (target - arc) / np.maximum(_radius(psi, ratio, exponent), 1e-12)
+        guess = psi + step
+        safe = (guess > low) & (guess < high)
+        following = np.where(safe, guess, 0.5 * (low + high))
+        if float(np.abs(following - psi).max(initial=0.0)) < 1e-14:
+            break
+        psi = following
+    return psi
+
+
+def _radius(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
+    """Radius of curvature h + h'' for half depth 1."""
+    m = _dual(exponent)
+    c = np.maximum(np.abs(np.cos(psi)), 1e-12)
+    s = np.maximum(np.abs(np.sin(psi)), 1e-12)
+    h = (c**m + (ratio * s) ** m) ** (1.0 / m)
+    return np.asarray((m - 1.0) * ratio**m * (c * s) ** (m - 2.0) / h ** (2.0 * m - 1.0))

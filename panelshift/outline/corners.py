@@ -1,0 +1,40 @@
+"""Corners of a curve: joints at which its tangent breaks."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from .curve import Curve, FloatArray
+from .measure import angles_between, segment_lengths
+
+CORNER_ANGLE: Final = np.radians(35.0)
+"""A break of at least this much ends an edge; less is a vertex of an edge drawn in lines."""
+
+STRAY_SEGMENT_MM: Final = 0.2
+"""Segments shorter than this have no say in a corner's angle: they are drawing residue."""
+
+
+def breaks(curve: Curve) -> FloatArray:
+    """Signed break of the tangent at each joint in radians, shape (n,).
+
+    Entry i belongs to the start of segment i; entry 0 of an open curve is 0. A run of stray
+    segments counts as one joint, whose break stands at the start of the first of them.
+    """
+    count = len(curve)
+    real = segment_lengths(curve, 1e-3) >= STRAY_SEGMENT_MM
+    if not real.any():
+        real[:] = True
+    tangents = curve.end_tangents()
+    result = np.zeros(count)
+    kept = np.flatnonzero(real)
+    before = kept if curve.closed else kept[:-1]
+    after = np.roll(kept, -1) if curve.closed else kept[1:]
+    result[(before + 1) % count] = angles_between(tangents[before, 1], tangents[after, 0])
+    return result
+
+
+def corner_positions(curve: Curve, angle: float = CORNER_ANGLE) -> FloatArray:
+    """Positions of joints whose break is at least `angle`, increasing, shape (m,)."""
+    return np.flatnonzero(np.abs(breaks(curve)) >= angle).astype(np.float64)

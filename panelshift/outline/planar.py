@@ -1,0 +1,75 @@
+"""Checks on flattened outlines: the only module that knows shapely.
+
+shapely answers questions (is it simple, what contains what, do they overlap); it never
+draws a line that a maker cuts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point, Polygon
+from shapely.validation import explain_validity
+
+from .curve import FLATNESS_MM, Curve, FloatArray
+
+
+def polygon(curve: Curve, tolerance: float = FLATNESS_MM) -> Polygon:
+    """Return a closed curve as a polygon of its flattened points."""
+    return Polygon(curve.flatten(tolerance))
+
+
+def line(curve: Curve, tolerance: float = FLATNESS_MM) -> LineString:
+    """Return a curve as a line string of its flattened points."""
+    return LineString(curve.flatten(tolerance))
+
+
+def self_crossing(curve: Curve) -> FloatArray | None:
+    """Return a point (mm) where a closed curve crosses or touches itself, or None."""
+    # 1e-6 mm: spikes of rounding size at joints are not crossings a maker could see.
+    points = curve.flatten()
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    keep = np.concatenate([[True], steps > 1e-6])
+    shape = Polygon(points[keep])
+    if shape.is_valid:
+        return None
+    words = explain_validity(shape)
+    numbers = words[words.find("[") + 1 : words.find("]")].split()
+    return np.array([float(number) for number in numbers[:2]])
+
+
+def area(curve: Curve) -> float:
+    """Area inside a closed curve in mm^2 (of its flattened polygon)."""
+    return float(polygon(curve).area)
+
+
+def contains(outer: Curve, inner: Curve) -> bool:
+    """Whether a closed curve contains another curve, which may touch it."""
+    return bool(polygon(outer).buffer(1e-3).contains(line(inner)))
+
+
+def overlap_share(outline: Curve, mark: Curve) -> float:
+    """Part of a mark's length that lies inside a closed outline, 0 to 1."""
+    drawn = line(mark)
+    if drawn.length == 0.0:
+        return float(polygon(outline).distance(drawn) == 0.0)
+    return float(polygon(outline).intersection(drawn).length / drawn.length)
+
+
+def distance(outline: Curve, point: FloatArray) -> float:
+    """Distance in mm of a point from the area inside a closed outline; 0 inside."""
+    return float(polygon(outline).distance(Point(point)))
+
+
+def inner_pieces(pieces: Sequence[Curve]) -> list[bool]:
+    """Tell which open pieces lie inside the area that all of them enclose together.
+
+    Used to part the pieces of an outline from lines drawn across it.
+    """
+    lines = [line(piece) for piece in pieces]
+    faces = shapely.polygonize([shapely.unary_union(lines)])
+    whole = shapely.unary_union(faces)
+    inside = whole.buffer(-0.05)
+    return [bool(inside.contains(drawn.interpolate(0.5, normalized=True))) for drawn in lines]

@@ -1,0 +1,316 @@
+"""Which panel follows which, which way is up, and where the front is."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from ..errors import PatternError
+from ..outline import FloatArray
+from ..outline.crossing import crossings
+from .drawing import Drawing, Shape
+from .finding import REACH_MM, FoundPanel
+from .panel import Frame
+from .roles import (
+    LEVELS_ABOVE,
+    LEVELS_BELOW,
+    Role,
+    body_side,
+    centre_of,
+    given_name,
+    panel_number,
+)
+
+Halves = Literal["auto", "half", "full"]
+
+_PAGE_UP: Final = np.array([0.0, -1.0])
+_SIDEWAYS: Final = 0.05
+_SAME_LENGTH: Final = 0.005
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """A found panel with its name and frame, in its place in the order."""
+
+    name: str
+    found: FoundPanel
+    frame: Frame
+
+
+@dataclass(frozen=True)
+class Ordering:
+    """Panels in order, whether both halves are drawn, and how that was settled."""
+
+    panels: tuple[Placed, ...]
+    full: bool
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Upright:
+    """A panel's vertical and its middle on the sheet."""
+
+    found: FoundPanel
+    up: FloatArray
+    centre: FloatArray
+    name: str
+
+    @property
+    def right(self) -> FloatArray:
+        return np.array([-self.up[1], self.up[0]])
+
+
+def order_panels(
+    drawing: Drawing,
+    panels: tuple[FoundPanel, ...],
+    rest: tuple[tuple[Shape, Role | None], ...],
+    *,
+    order: tuple[str, ...] = (),
+    halves: Halves = "auto",
+) -> Ordering:
+    """Name the panels and put them in order from centre front to centre back.
+
+    A full pattern is ordered right round the body instead, from one edge of the lacing gap
+    to the other.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    panels : tuple of FoundPanel
+    rest : tuple of (Shape, Role or None)
+        The other shapes: named level lines among them tell top from bottom.
+    order : tuple of str
+        Panel names in order, where position and names do not say it.
+    halves : {"auto", "half", "full"}
+
+    Raises
+    ------
+    PatternError
+        If two panels have one name, or `order` does not list every panel once.
+    """
+    notes: list[str] = []
+    warnings: list[str] = []
+    names = _names(drawing, panels)
+    upright = [
+        _Upright(found, up, found.waist.points.mean(axis=0), name)
+        for found, up, name in zip(panels, _up_vectors(panels, rest, warnings), names, strict=True)
+    ]
+    placed = _by_position(upright)
+    if order:
+        placed = _by_given_order(drawing, placed, order)
+        forward = _runs_right(placed)
+    else:
+        placed, forward = _by_names(placed, notes)
+    placed = [
+        upright if upright.name else _Upright(upright.found, upright.up, upright.centre, str(k + 1))
+        for k, upright in enumerate(placed)
+    ]
+    _refuse_twins(drawing, placed)
+    full = _is_full(placed, halves, notes)
+    frames = [
+        Placed(u.name, u.found, _frame(u, _across_sign(k, len(placed), full, forward)))
+        for k, u in enumerate(placed)
+    ]
+    return Ordering(tuple(frames), full, tuple(notes), tuple(warnings))
+
+
+def _names(drawing: Drawing, panels: tuple[FoundPanel, ...]) -> list[str]:
+    """Name each panel from data-panel, its own names, or a group that holds only it."""
+    holders: dict[str, int] = {}
+    for found in panels:
+        for group in set(found.shapes[0].groups):
+            holders[group] = holders.get(group, 0) + 1
+    names = []
+    for found in panels:
+        shape = found.shapes[0]
+        name = shape.data.get("panel", "").strip()
+        if not name and len(found.shapes) == 1:
+            name = given_name(shape.names)
+        if not name:
+            own = [group for group in reversed(shape.groups) if holders[group] == 1]
+            name = given_name(own)
+        names.append(name)
+    return names
+
+
+def _up_vectors(
+    panels: tuple[FoundPanel, ...],
+    rest: tuple[tuple[Shape, Role | None], ...],
+    warnings: list[str],
+) -> list[FloatArray]:
+    """The direction from waist to top of each panel: by named levels, else up the page."""
+    levels = [
+        (shape, 1.0 if role.level in LEVELS_ABOVE else -1.0)
+        for shape, role in rest
+        if role and role.level in LEVELS_ABOVE + LEVELS_BELOW
+    ]
+    result = []
+    for found in panels:
+        step = found.waist.points[1] - found.waist.points[0]
+        normal = np.array([-step[1], step[0]]) / np.hypot(*step)
+        middle = found.waist.points.mean(axis=0)
+        vote = 0.0
+        for shape, sense in levels:
+            hit = crossings(found.outline, shape.curve, reach=REACH_MM)
+            if len(hit):
+                vote += sense * np.sign((hit.points.mean(axis=0) - middle) @ normal)
+        if vote == 0.0:
+            vote = float(normal @ _PAGE_UP)
+            if abs(vote) < _SIDEWAYS:
+                warnings.append(
+                    f"{found.ident}: the panel lies on its side and no level line is named, so "
+                    "its top is taken to be on the left; name a bust or hip line to say it"
+                )
+                vote = -float(normal[0])
+        result.append(normal if vote > 0.0 else -normal)
+    return result
+
+
+def _by_position(panels: list[_Upright]) -> list[_Upright]:
+    """Order as one reads: rows from the top, left to right, seen with the panels upright."""
+    up = np.sum([panel.up for panel in panels], axis=0)
+    size = float(np.hypot(*up))
+    up = up / size if size > 1e-9 else panels[0].up
+    right = np.array([-up[1], up[0]])
+    heights = [float(np.ptp(panel.found.outline.flatten(1.0) @ up)) for panel in panels]
+    rows: list[list[_Upright]] = []
+    for panel in sorted(panels, key=lambda p: -float(p.centre @ up)):
+        # A new row begins where a waist lies more than half a panel below the row's first.
+        if rows and float((rows[-1][0].centre - panel.centre) @ up) < 0.5 * min(heights):
+            rows[-1].append(panel)
+        else:
+            rows.append([panel])
+    return [p for row in rows for p in sorted(row, key=lambda p: float(p.centre @ right))]
+
+
+def _by_given_order(
+    drawing: Drawing, placed: list[_Upright], order: tuple[str, ...]
+) -> list[_Upright]:
+    by_name: dict[str, _Upright] = {}
+    for position, panel in enumerate(placed):
+        by_name.setdefault(panel.found.ident, panel)
+        by_name.setdefault(panel.name or str(position + 1), panel)
+    unknown = [name for name in order if name not in by_name]
+    chosen = [by_name[name] for name in order if name in by_name]
+    missing = [p.name or p.found.ident for p in placed if all(p is not c for c in chosen)]
+    twice = len({id(panel) for panel in chosen}) < len(chosen)
+    if unknown or missing or twice:
+        known = ", ".join(panel.name or panel.found.ident for panel in placed)
+        faults = [f"no such panel: {', '.join(unknown)}"] if unknown else []
+        faults += [f"not in the order: {', '.join(missing)}"] if missing else []
+        faults += ["a panel is named twice"] if twice else []
+        raise PatternError(
+            f"the order of panels does not fit the drawing ({'; '.join(faults)})",
+            remedy=f"List every panel once, from centre front to centre back: {known}.",
+            source=drawing.source,
+            element="pattern.order",
+        )
+    return chosen
+
+
+def _runs_right(placed: list[_Upright]) -> bool:
+    """Whether an order runs to the right on the sheet, by majority of its steps."""
+    steps = [float((b.centre - a.centre) @ a.right) for a, b in itertools.pairwise(placed)]
+    return sum(np.sign(steps)) >= 0 if steps else True
+
+
+def _by_names(placed: list[_Upright], notes: list[str]) -> tuple[list[_Upright], bool]:
+    """Use numbers in names, then centre front and back; else left to right."""
+    numbers = [panel_number(panel.name) if panel.name else None for panel in placed]
+    known = [n for n in numbers if n is not None]
+    if len(known) == len(placed) and sorted(known) in (
+        list(range(len(placed))),
+        list(range(1, len(placed) + 1)),
+    ):
+        ranked = sorted(zip(known, range(len(placed)), strict=True))
+        ordered = [placed[k] for _, k in ranked]
+        if _centre(ordered[0]) == "back" or _centre(ordered[-1]) == "front":
+            ordered.reverse()
+        notes.append("panels ordered by the numbers in their names, 1 at centre front")
+        return ordered, _runs_right(ordered)
+    if len(placed) > 1 and (_centre(placed[0]) == "back" or _centre(placed[-1]) == "front"):
+        notes.append("panels ordered right to left: their names put centre front on the right")
+        return placed[::-1], False
+    if len(placed) > 1 and (_centre(placed[0]) == "front" or _centre(placed[-1]) == "back"):
+        notes.append("panels ordered left to right: their names put centre front on the left")
+    else:
+        notes.append(
+            "panels ordered left to right: centre front is taken to be on the left "
+            "(name the panels or give pattern.order in the job file to change it)"
+        )
+    return placed, True
+
+
+def _centre(panel: _Upright) -> str | None:
+    return centre_of((panel.name, *panel.found.shapes[0].groups))
+
+
+def _refuse_twins(drawing: Drawing, placed: list[_Upright]) -> None:
+    seen: dict[str, str] = {}
+    for panel in placed:
+        if panel.name in seen:
+            raise PatternError(
+                f"two panels have the name {panel.name!r}: {seen[panel.name]} and "
+                f"{panel.found.ident}",
+                remedy="Give each panel its own id or label.",
+                source=drawing.source,
+                element=panel.found.ident,
+            )
+        seen[panel.name] = panel.found.ident
+
+
+def _is_full(placed: list[_Upright], halves: Halves, notes: list[str]) -> bool:
+    if halves != "auto":
+        return halves == "full"
+    sides = {side for p in placed if (side := body_side((p.name, *p.found.shapes[0].groups)))}
+    if len(sides) == 2:
+        notes.append("both halves are drawn: panels are named left and right")
+        return True
+    if len(placed) < 4:
+        return False
+    measures = [_side_lengths(panel) for panel in placed]
+    mirrored = all(
+        _alike(a, (b[0], b[2], b[1])) for a, b in zip(measures, measures[::-1], strict=True)
+    )
+    if not mirrored:
+        return False
+    if all(_alike(m, (m[0], m[2], m[1])) for m in measures):
+        notes.append(
+            "taken as a half pattern, though it reads the same from both ends "
+            '(halves = "full" in the job file says otherwise)'
+        )
+        return False
+    notes.append("both halves are drawn: the second half of the panels mirrors the first")
+    return True
+
+
+def _side_lengths(panel: _Upright) -> tuple[float, float, float]:
+    """Waist width, and how far the outline reaches to the left and right of the waist's middle."""
+    waist = panel.found.waist
+    width = float(np.hypot(*(waist.points[1] - waist.points[0])))
+    reach = (panel.found.outline.flatten(0.1) - panel.centre) @ panel.right
+    return width, -float(reach.min()), float(reach.max())
+
+
+def _alike(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return all(abs(x - y) <= _SAME_LENGTH * max(x, y) for x, y in zip(a, b, strict=True))
+
+
+def _across_sign(index: int, count: int, full: bool, forward: bool) -> float:
+    """+1 if a panel's front-to-back direction is the sheet's right (panel upright)."""
+    sign = 1.0 if forward else -1.0
+    # In a full pattern the first half runs from the back to the front. A single middle
+    # panel lies across the centre front; its first edge is called the front.
+    return -sign if full and index < count // 2 else sign
+
+
+def _frame(panel: _Upright, sign: float) -> Frame:
+    step = panel.found.waist.points[1] - panel.found.waist.points[0]
+    across = step / np.hypot(*step)
+    if float(across @ panel.right) * sign < 0.0:
+        across = -across
+    return Frame(panel.centre, across, panel.up)

@@ -1,0 +1,190 @@
+"""One panel: its outline, its frame, its four edges, its level lines and marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from ..outline import Curve, FloatArray
+from .drawing import Text
+
+EdgeName = Literal["front", "back", "top", "bottom"]
+EDGE_NAMES: Final[tuple[EdgeName, ...]] = ("front", "top", "back", "bottom")
+
+STRAIGHT_EDGE_MM: Final = 0.5
+"""An edge that bulges less than this from its chord is straight (a busk or lacing edge)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """A panel's own axes.
+
+    Parameters
+    ----------
+    origin : ndarray, shape (2,)
+        Middle of the waist, in sheet mm.
+    across : ndarray, shape (2,)
+        Unit vector from the front edge towards the back edge, along the waist's chord.
+    up : ndarray, shape (2,)
+        Unit vector from the waist towards the top edge.
+
+    Notes
+    -----
+    Panel coordinates (u, v) are mm along `across` and `up`. The frame may be left-handed:
+    it is not the sheet but the body that says where the front is.
+    """
+
+    origin: FloatArray
+    across: FloatArray
+    up: FloatArray
+
+    def to_panel(self, points: npt.ArrayLike) -> FloatArray:
+        """Sheet points, shape (..., 2), in panel coordinates."""
+        relative = np.asarray(points, dtype=np.float64) - self.origin
+        return np.asarray(relative @ np.stack([self.across, self.up], axis=1))
+
+    def to_sheet(self, points: npt.ArrayLike) -> FloatArray:
+        """Panel points, shape (..., 2), in sheet coordinates."""
+        axes = np.stack([self.across, self.up])
+        return np.asarray(np.asarray(points, dtype=np.float64) @ axes + self.origin)
+
+    @property
+    def matrix(self) -> FloatArray:
+        """Affine map from sheet to panel coordinates, shape (2, 3)."""
+        axes = np.stack([self.across, self.up])
+        return np.column_stack([axes, -axes @ self.origin])
+
+
+@dataclass(frozen=True, eq=False)
+class Level:
+    """A level line of a panel, from its front edge to its back edge.
+
+    Parameters
+    ----------
+    name : str
+        For example waist, bust, hip.
+    curve : Curve
+        In sheet mm, cut off at the edges.
+    height : float
+        Mean distance above the waist (v) of its two ends, in mm.
+    ident : str
+        Id of the element it was drawn with.
+    """
+
+    name: str
+    curve: Curve
+    height: float
+    ident: str = ""
+
+    @property
+    def width(self) -> float:
+        """Distance between its ends in mm."""
+        return float(np.hypot(*(self.curve.end - self.curve.start)))
+
+
+MarkKind = Literal["notch", "grainline", "bone", "level", "mark"]
+
+
+@dataclass(frozen=True, eq=False)
+class Mark:
+    """A line drawn on a panel that is neither its outline nor a full level line."""
+
+    kind: MarkKind
+    curve: Curve
+    ident: str = ""
+
+
+@dataclass(frozen=True)
+class Corners:
+    """Positions of the four corners on the outline, and which way the outline runs."""
+
+    front_bottom: float
+    front_top: float
+    back_top: float
+    back_bottom: float
+    runs_up_front: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Panel:
+    """One vertical piece of the corset, in sheet mm.
+
+    Parameters
+    ----------
+    name : str
+        Unique in the pattern.
+    ident : str
+        Id of the element its outline was drawn with.
+    outline : Curve
+        The net outline (stitch line), closed.
+    frame : Frame
+    corners : Corners
+    waist : Level
+    levels : tuple of Level
+        All other full level lines, from the top down.
+    marks : tuple of Mark
+    texts : tuple of Text
+    """
+
+    name: str
+    ident: str
+    outline: Curve
+    frame: Frame
+    corners: Corners
+    waist: Level
+    levels: tuple[Level, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    texts: tuple[Text, ...] = ()
+
+    def edge(self, name: EdgeName) -> Curve:
+        """One of the four edges as an open curve in sheet mm.
+
+        Front and back run from the bottom to the top, top and bottom from front to back.
+        """
+        c = self.corners
+        start, end = {
+            "front": (c.front_bottom, c.front_top),
+            "back": (c.back_bottom, c.back_top),
+            "top": (c.front_top, c.back_top),
+            "bottom": (c.front_bottom, c.back_bottom),
+        }[name]
+        with_outline = c.runs_up_front == (name in ("front", "top"))
+        if with_outline:
+            return self.outline.piece(start, end)
+        return self.outline.piece(end, start).reversed()
+
+    def runs(self) -> tuple[tuple[EdgeName, Curve], ...]:
+        """The outline's four edges head to tail: up the front, over the top and back.
+
+        Returns
+        -------
+        tuple of (name, Curve)
+            front (upwards), top (to the back), back (downwards), bottom (to the front).
+        """
+        return (
+            ("front", self.edge("front")),
+            ("top", self.edge("top")),
+            ("back", self.edge("back").reversed()),
+            ("bottom", self.edge("bottom").reversed()),
+        )
+
+    def is_straight(self, name: EdgeName) -> bool:
+        """Whether an edge is straight, as a busk or lacing edge is."""
+        points = self.edge(name).flatten()
+        chord = points[-1] - points[0]
+        size = float(np.hypot(*chord))
+        if size == 0.0:
+            return False
+        offset = points - points[0]
+        bulge = np.abs(chord[0] * offset[:, 1] - chord[1] * offset[:, 0]).max() / size
+        return bool(bulge <= STRAIGHT_EDGE_MM)
+
+    def level(self, name: str) -> Level | None:
+        """The level line of that name, the waist included, or None."""
+        for level in (self.waist, *self.levels):
+            if level.name == name:
+                return level
+        return None

@@ -1,0 +1,136 @@
+"""A whole pattern: panels in order and the seams between them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..outline.measure import length
+from .drawing import LeftOut
+from .panel import EdgeName, Panel
+
+
+@dataclass(frozen=True)
+class Seam:
+    """Two edges to be sewn together, by panel index and edge."""
+
+    first: int
+    first_edge: EdgeName
+    second: int
+    second_edge: EdgeName
+
+
+@dataclass(frozen=True)
+class SeamLengths:
+    """A walked seam: the two edges' lengths in mm, above and below the waist together."""
+
+    seam: Seam
+    name: str
+    first: float
+    second: float
+
+    @property
+    def difference(self) -> float:
+        """First less second, in mm."""
+        return self.first - self.second
+
+
+@dataclass(frozen=True, eq=False)
+class Pattern:
+    """Panels in order.
+
+    Parameters
+    ----------
+    panels : tuple of Panel
+        A half pattern from centre front (CF) to centre back (CB); a full pattern right round
+        the body, from one edge of the lacing gap at CB to the other.
+    full : bool
+        Whether both halves are drawn.
+    source : str
+        Where it was read from.
+    left_out : tuple of LeftOut
+        Shapes that take no part, each with the reason.
+    notes, warnings : tuple of str
+        How doubtful points were settled; what the maker should look at.
+    """
+
+    panels: tuple[Panel, ...]
+    full: bool = False
+    source: str = ""
+    left_out: tuple[LeftOut, ...] = ()
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def ends(self, index: int) -> tuple[EdgeName, EdgeName]:
+        """The edges by which a panel's place begins and ends, going along the order."""
+        backwards = self.full and index < len(self.panels) // 2
+        return ("back", "front") if backwards else ("front", "back")
+
+    @property
+    def seams(self) -> tuple[Seam, ...]:
+        """Seams between neighbours in the order; the openings at CF and CB are not among them.
+
+        In a full pattern the centre front is a seam like the others if it lies between two
+        panels: a busk is let into it, and its edges must be equally long all the same.
+        """
+        return tuple(
+            Seam(i, self.ends(i)[1], i + 1, self.ends(i + 1)[0])
+            for i in range(len(self.panels) - 1)
+        )
+
+    def open_edges(self) -> frozenset[tuple[int, EdgeName]]:
+        """Edges at the centre front and centre back, by panel index."""
+        last = len(self.panels) - 1
+        edges: set[tuple[int, EdgeName]] = {
+            (0, self.ends(0)[0]),
+            (last, self.ends(last)[1]),
+        }
+        count = len(self.panels)
+        if self.full and count % 2 == 0:
+            edges |= {(count // 2 - 1, "front"), (count // 2, "front")}
+        return frozenset(edges)
+
+    @property
+    def waist(self) -> float:
+        """Girth of all panels at the waist in mm: twice the half pattern's, without the gap."""
+        drawn = sum(panel.waist.width for panel in self.panels)
+        return drawn if self.full else 2.0 * drawn
+
+    def index(self, name: str) -> int:
+        """Index of the panel of that name.
+
+        Raises
+        ------
+        KeyError
+            If there is none.
+        """
+        for index, panel in enumerate(self.panels):
+            if panel.name == name:
+                return index
+        raise KeyError(name)
+
+    def walk(self) -> tuple[SeamLengths, ...]:
+        """Walk every seam: measure the edges that are to be sewn together."""
+        return tuple(
+            SeamLengths(
+                seam,
+                f"{self.panels[seam.first].name} to {self.panels[seam.second].name}",
+                length(self.panels[seam.first].edge(seam.first_edge)),
+                length(self.panels[seam.second].edge(seam.second_edge)),
+            )
+            for seam in self.seams
+        )
+
+    def level_names(self) -> tuple[str, ...]:
+        """Names of all levels drawn on any panel, from the top down, the waist among them."""
+        heights: dict[str, list[float]] = {}
+        for panel in self.panels:
+            for level in (panel.waist, *panel.levels):
+                heights.setdefault(level.name, []).append(level.height)
+        return tuple(sorted(heights, key=lambda name: -float(np.mean(heights[name]))))
+
+    def level_height(self, name: str) -> float:
+        """Mean height in mm above the waist of a level over the panels that carry it."""
+        found = [level.height for panel in self.panels if (level := panel.level(name))]
+        return float(np.mean(found))

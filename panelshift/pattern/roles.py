@@ -1,0 +1,133 @@
+"""What the names on a drawing say: which line is a waistline, a notch, a grainline."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from .drawing import Shape
+
+RoleKind = Literal["waist", "level", "grainline", "notch", "bone", "net", "allowance", "aside"]
+
+LEVELS_ABOVE: Final = ("overbust", "bust", "underbust", "rib")
+LEVELS_BELOW: Final = ("high hip", "hip", "low hip")
+
+_WORDS: Final[tuple[tuple[RoleKind, str, str], ...]] = (
+    # The order matters: "high hip" before "hip", "underbust" before "bust".
+    ("waist", "waist", r"waist|\bwl\b"),
+    ("grainline", "", r"grain"),
+    ("notch", "", r"notch"),
+    ("bone", "", r"\bbon(e|es|ing)\b|\bchannels?\b|\bcasings?\b"),
+    ("allowance", "", r"allowance|\bcut(ting)? ?line\b"),
+    ("aside", "", r"\b(frame|border|page|test square|scale|ruler|legend|title|guide)s?\b"),
+    ("level", "overbust", r"over ?bust"),
+    ("level", "underbust", r"under ?bust"),
+    ("level", "bust", r"bust"),
+    ("level", "rib", r"\bribs?\b"),
+    ("level", "high hip", r"high ?hips?"),
+    ("level", "low hip", r"low ?hips?"),
+    ("level", "hip", r"\bhips?\b|hip ?line"),
+    ("net", "", r"\b(net|stitch|outline|seam ?line)\b"),
+)
+
+_MADE_UP = re.compile(
+    r"(cls|st|path|polygon|polyline|rect|line|circle|ellipse|g|group|svg|shape|layer|use)"
+    r"[-_ ]?[0-9a-f]*([-_][0-9]+)*",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class Role:
+    """What a name makes of a shape; `level` is the level's plain name where it has one."""
+
+    kind: RoleKind
+    level: str = ""
+
+
+def spaced(name: str) -> str:
+    """Return a name in lower case with its words apart: ``WaistLine_2`` gives ``waist line 2``."""
+    parted = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])", " ", name)
+    return re.sub(r"[^0-9a-z]+", " ", parted.lower()).strip()
+
+
+def role_of(shape: Shape) -> Role | None:
+    """What the shape's own names say, or else the nearest group that says anything."""
+    level = shape.data.get("level", "").strip()
+    if level:
+        known = _first_role((level,))
+        return known if known and known.level else Role("level", spaced(level) or level)
+    own = _first_role(shape.names)
+    if own:
+        return own
+    for group in reversed(shape.groups):
+        found = _first_role((group,))
+        if found:
+            return found
+    return None
+
+
+def _first_role(names: Iterable[str]) -> Role | None:
+    for name in names:
+        words = spaced(name)
+        for kind, level, pattern in _WORDS:
+            if re.search(pattern, words):
+                return Role(kind, level)
+    return None
+
+
+def is_made_up(name: str) -> bool:
+    """Whether a name looks like one that a program gave by itself, such as path4521."""
+    return bool(_MADE_UP.fullmatch(name.strip()))
+
+
+def given_name(names: Iterable[str]) -> str:
+    """Return the first name that a person chose and that says more than a role, or empty."""
+    for name in names:
+        if name.strip() and not is_made_up(name) and spaced(name) not in _ROLE_ONLY:
+            return name.strip()
+    return ""
+
+
+_ROLE_ONLY: Final = frozenset(
+    {
+        "outline",
+        "net",
+        "panel",
+        "panels",
+        "stitch line",
+        "seam line",
+        "stitchline",
+        "seamline",
+        "net outline",
+        "pattern",
+    }
+)
+
+
+def panel_number(name: str) -> int | None:
+    """Return the one number in a panel's name, or None if it has none or several."""
+    numbers = re.findall(r"\d+", name)
+    return int(numbers[0]) if len(numbers) == 1 else None
+
+
+def centre_of(names: Iterable[str]) -> Literal["front", "back"] | None:
+    """Whether names speak of the centre front or the centre back."""
+    for name in names:
+        words = spaced(name)
+        if re.search(r"\b(cf|cent(re|er) front|front)\b", words):
+            return "front"
+        if re.search(r"\b(cb|cent(re|er) back|back)\b", words):
+            return "back"
+    return None
+
+
+def body_side(names: Iterable[str]) -> Literal["left", "right"] | None:
+    """Whether names speak of the left or the right half of the body."""
+    for name in names:
+        match = re.search(r"\b(left|right)\b", spaced(name))
+        if match:
+            return "left" if match.group(1) == "left" else "right"
+    return None

@@ -1,0 +1,205 @@
+"""Shift a whole pattern to every layer of a stack."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..errors import ShiftError, StackError
+from ..outline import Curve, FloatArray
+from ..outline.planar import self_crossing
+from ..pattern.drawing import Text
+from ..pattern.panel import Corners, Level, Panel
+from ..pattern.pattern import Pattern, SeamLengths
+from ..stack import Fabric, Stack
+from ..turn import TurnOfCloth
+from .field import FREE, Field
+from .seams import edge_lengthening
+
+
+@dataclass(frozen=True, eq=False)
+class LayerPattern:
+    """The pattern of one layer.
+
+    Parameters
+    ----------
+    fabric : Fabric
+    place : int
+        Place in the stack, 0 next to the body.
+    pattern : Pattern
+        All panels, shifted; `covered` says which of them the fabric has.
+    distances : ndarray, shape (panels,)
+        Distance of its mid-surface from the drafted layer's on each panel, in mm.
+    drafted : bool
+        Whether this is the drafted layer: its curves are those that were read.
+    """
+
+    fabric: Fabric
+    place: int
+    pattern: Pattern
+    distances: FloatArray
+    drafted: bool
+
+    @property
+    def covered(self) -> tuple[int, ...]:
+        """Indices of the panels that this fabric covers."""
+        return tuple(
+            i for i, panel in enumerate(self.pattern.panels) if self.fabric.covers(panel.name)
+        )
+
+    def walk(self) -> tuple[SeamLengths, ...]:
+        """Walk the seams between panels that this fabric covers."""
+        covered = set(self.covered)
+        return tuple(
+            walked
+            for walked in self.pattern.walk()
+            if walked.seam.first in covered and walked.seam.second in covered
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Shifted:
+    """All layers of a pattern, from the body outwards, and the turn that made them."""
+
+    layers: tuple[LayerPattern, ...]
+    turn: TurnOfCloth
+    stack: Stack
+
+    def growth(self, layer: int, panel: int, height: float) -> float:
+        """Growth in mm of a panel in a layer at a height in mm above the waist."""
+        return float(self.layers[layer].distances[panel]) * self.turn.growth_at(panel, height)
+
+
+def anchors(pattern: Pattern) -> FloatArray:
+    """Where each panel stays put: 0 at a straight open front edge, 1 at a back one, else 1/2.
+
+    Returns
+    -------
+    ndarray, shape (panels,)
+    """
+    result = np.full(len(pattern.panels), 0.5)
+    for index, edge in sorted(pattern.open_edges()):
+        panel = pattern.panels[index]
+        if panel.is_straight(edge):
+            result[index] = 0.0 if edge == "front" else 1.0
+    return result
+
+
+def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth) -> Shifted:
+    """Shift every panel to every layer.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    stack : Stack
+    turn : TurnOfCloth
+        Of the same pattern.
+
+    Raises
+    ------
+    StackError
+        If a fabric covers a panel that is not in the pattern.
+    ShiftError
+        If a layer would fold a panel over or make its outline cross itself.
+    """
+    names = [panel.name for panel in pattern.panels]
+    for fabric in stack.fabrics:
+        unknown = sorted((fabric.panels or frozenset()) - set(names))
+        if unknown:
+            raise StackError(
+                f"fabric {fabric.name!r} covers panel {unknown[0]!r}, which the pattern has not",
+                remedy=f"Use the pattern's panel names: {', '.join(names)}.",
+                source=pattern.source,
+                element=fabric.name,
+            )
+    distances = stack.distances(names)
+    fixed = anchors(pattern)
+    layers = []
+    for place, fabric in enumerate(stack.fabrics):
+        drafted = place == stack.drafted_index
+        moved = _shift_layer(pattern, turn, fabric, distances[place], fixed)
+        layers.append(LayerPattern(fabric, place, moved, distances[place], drafted))
+    return Shifted(tuple(layers), turn, stack)
+
+
+def _shift_layer(
+    pattern: Pattern, turn: TurnOfCloth, fabric: Fabric, distances: FloatArray, fixed: FloatArray
+) -> Pattern:
+    if not distances.any():
+        return pattern
+    along = edge_lengthening(turn, distances, fixed)
+    panels = []
+    for i, panel in enumerate(pattern.panels):
+        rows = np.column_stack(
+            [
+                turn.profile.front[i],
+                turn.profile.back[i],
+                distances[i] * turn.growth[i],
+                along["front"][i],
+                along["back"][i],
+            ]
+        )
+        _refuse_fold(pattern, panel, fabric, turn.profile.heights, rows)
+        field = Field.of(panel.frame, turn.profile.heights, rows, float(fixed[i]))
+        panels.append(_shift_panel(pattern, panel, fabric, field))
+    return replace(pattern, panels=tuple(panels))
+
+
+def _shift_panel(pattern: Pattern, panel: Panel, fabric: Fabric, field: Field) -> Panel:
+    pins = {"front": 0.0, "back": 1.0}
+    runs = [field.carry_curve(run, pins.get(name, FREE)) for name, run in panel.runs()]
+    outline = Curve.chain(runs, closed=True)
+    ends = np.cumsum([len(run) for run in runs])
+    corners = Corners(0.0, float(ends[0]), float(ends[1]), float(ends[2]), True)
+    at = self_crossing(outline)
+    if at is not None:
+        height = float(panel.frame.to_panel(at)[1])
+        raise _fold(pattern, panel, fabric, height, "its edges would cross")
+    return replace(
+        panel,
+        outline=outline,
+        corners=corners,
+        waist=_shift_level(panel, panel.waist, field),
+        levels=tuple(_shift_level(panel, level, field) for level in panel.levels),
+        marks=tuple(replace(mark, curve=field.carry_curve(mark.curve)) for mark in panel.marks),
+        texts=tuple(_shift_text(text, field) for text in panel.texts),
+    )
+
+
+def _shift_level(panel: Panel, level: Level, field: Field) -> Level:
+    curve = field.carry_curve(level.curve)
+    ends = panel.frame.to_panel(np.array([curve.start, curve.end]))
+    return replace(level, curve=curve, height=float(ends[:, 1].mean()) + 0.0)
+
+
+def _shift_text(text: Text, field: Field) -> Text:
+    return replace(text, anchor=field.carry_points(text.anchor[None])[0])
+
+
+def _refuse_fold(
+    pattern: Pattern, panel: Panel, fabric: Fabric, heights: FloatArray, rows: FloatArray
+) -> None:
+    """Refuse a field whose Jacobian is not positive somewhere on the panel."""
+    v = panel.frame.to_panel(panel.outline.control.reshape(-1, 2))[:, 1]
+    on_panel = (heights >= v.min()) & (heights <= v.max())
+    front, back, growth, l_front, l_back = rows.T
+    narrow = on_panel & (back - front + growth <= 0.0)
+    if narrow.any():
+        height = float(heights[np.argmax(narrow)])
+        raise _fold(pattern, panel, fabric, height, "it would have no width left")
+    step = heights[1] - heights[0]
+    rising = np.minimum(np.gradient(l_front, step), np.gradient(l_back, step)) > -1.0
+    if not rising[on_panel].all():
+        height = float(heights[on_panel][np.argmin(rising[on_panel])])
+        raise _fold(pattern, panel, fabric, height, "it would fold over on itself")
+
+
+def _fold(pattern: Pattern, panel: Panel, fabric: Fabric, height: float, what: str) -> ShiftError:
+    return ShiftError(
+        f"panel {panel.name!r} in layer {fabric.name!r}, {height:+.0f} mm from the waist: {what}",
+        remedy="Check the thicknesses (in mm) and the waist of the pattern: the layer lies "
+        "deeper than the curve of the body allows.",
+        source=pattern.source,
+        element=panel.ident,
+    )
