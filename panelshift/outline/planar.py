@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
 from .curve import FLATNESS_MM, Curve, FloatArray
@@ -61,6 +62,31 @@ def overlap_share(outline: Curve, mark: Curve) -> float:
 def distance(outline: Curve, point: FloatArray) -> float:
     """Distance in mm of a point from the area inside a closed outline; 0 inside."""
     return float(polygon(outline).distance(Point(point)))
+
+
+def outset(net: Curve, bands: Sequence[tuple[Curve, float]], mitre_limit: float) -> FloatArray:
+    """Outer ring of a closed curve and a band round each of its parts, shape (m, 2).
+
+    Parameters
+    ----------
+    net : Curve
+        Closed.
+    bands : sequence of (Curve, float)
+        Open curves and the half width in mm of the band round each.
+    mitre_limit : float
+        Longest mitre at a corner inside a band, as a multiple of its half width.
+    """
+    areas: list[BaseGeometry] = [polygon(net)]
+    areas += [
+        line(curve).buffer(
+            width, quad_segs=64, cap_style="round", join_style="mitre", mitre_limit=mitre_limit
+        )
+        for curve, width in bands
+        if width > 0.0
+    ]
+    whole = shapely.unary_union(areas)
+    rings = [part.exterior for part in shapely.get_parts(whole)]
+    return np.asarray(max(rings, key=lambda ring: float(ring.length)).coords)
 
 
 def inner_pieces(pieces: Sequence[Curve]) -> list[bool]:

@@ -69,7 +69,7 @@ def assemble(drawing: Drawing, reading: Reading | None = None) -> Pattern:
         drawing.source,
         drawing.left_out + found.left_out + nowhere,
         found.notes + ordering.notes,
-        drawing.warnings + ordering.warnings,
+        drawing.warnings + found.warnings + ordering.warnings,
     )
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from ..outline import Curve, FloatArray
 
@@ -90,3 +92,15 @@ class Drawing:
     left_out: tuple[LeftOut, ...] = ()
     warnings: tuple[str, ...] = ()
     source: str = ""
+
+    def scaled(self, scale: float) -> Drawing:
+        """Return the drawing with all lengths multiplied by a factor."""
+        matrix = np.array([[scale, 0.0, 0.0], [0.0, scale, 0.0]])
+        return replace(
+            self,
+            shapes=tuple(replace(s, curve=s.curve.transformed(matrix)) for s in self.shapes),
+            texts=tuple(
+                replace(text, anchor=text.anchor * scale, size=text.size * scale)
+                for text in self.texts
+            ),
+        )

@@ -13,7 +13,7 @@ from ..outline.crossing import Crossings, crossings
 from ..outline.planar import area, contains, self_crossing
 from .drawing import Drawing, LeftOut, Shape
 from .joining import JOIN_TOLERANCE_MM, Joining, join_outlines
-from .roles import Role, role_of
+from .roles import Role, roles_of
 
 REACH_MM: Final = 2.0
 """How far short of an outline a level line may stop and still count as crossing it."""
@@ -21,6 +21,8 @@ REACH_MM: Final = 2.0
 _PANEL_WIDTH_MM: Final = 20.0
 """Closed shapes narrower than this at the waist inside another are bone channels and the
 like; common practice, no source: channels run from 6 to 15 mm, panels from 25 mm."""
+
+_PANEL_AREA_SHARE: Final = 0.25
 
 _NET_SHARE: Final = 0.5
 """A single outline of at least this part of the area round it is the net outline inside its
@@ -50,6 +52,7 @@ class Findings:
     rest: tuple[tuple[Shape, Role | None], ...]
     left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +90,7 @@ def find_panels(
     """
     roles = _roles(drawing, waistlines)
     candidates, joining, rest = _outline_candidates(drawing, roles, join_tolerance)
-    lines, waist_notes = _waistlines(drawing, rest, candidates, waistlines)
+    lines, waist_notes = _waistlines(drawing, rest, candidates, roles, waistlines)
     waist_ids = {shape.ident for shape in lines}
     rest = [shape for shape in rest if shape.ident not in waist_ids]
     _refuse_gaps(drawing, joining, lines, join_tolerance)
@@ -109,12 +112,15 @@ def find_panels(
                 f"{candidate.ident}: outline joined from {len(candidate.shapes)} pieces, "
                 f"largest gap {candidate.gap:.3f} mm"
             )
-    aside += _unused(lines, panels)
+    unused = _unused(lines, panels)
+    warnings = [f"{item.ident}: {item.reason}; is a panel missing?" for item in unused]
+    warnings += _large_uncrossed(uncrossed, panels)
+    aside += unused
     kept = [(shape, roles.get(shape.ident)) for shape in rest]
     kept += [
         (shape, roles.get(shape.ident)) for found in uncrossed + inner for shape in found.shapes
     ]
-    return Findings(tuple(panels), tuple(kept), tuple(aside), tuple(notes))
+    return Findings(tuple(panels), tuple(kept), tuple(aside), tuple(notes), tuple(warnings))
 
 
 def _roles(drawing: Drawing, waistlines: tuple[str, ...]) -> dict[str, Role | None]:
@@ -127,11 +133,8 @@ def _roles(drawing: Drawing, waistlines: tuple[str, ...]) -> dict[str, Role | No
                 source=drawing.source,
                 element=ident,
             )
-    named = set(waistlines)
-    return {
-        shape.ident: Role("waist", "waist") if shape.ident in named else role_of(shape)
-        for shape in drawing.shapes
-    }
+    given = {ident: Role("waist", "waist") for ident in waistlines}
+    return {**roles_of(drawing.shapes), **given}
 
 
 _NEVER_OUTLINE: Final = frozenset({"notch", "bone", "grainline", "aside", "allowance"})
@@ -158,18 +161,22 @@ def _outline_candidates(
 
 
 def _waistlines(
-    drawing: Drawing, rest: list[Shape], candidates: list[_Candidate], given: tuple[str, ...]
+    drawing: Drawing,
+    rest: list[Shape],
+    candidates: list[_Candidate],
+    roles: dict[str, Role | None],
+    given: tuple[str, ...],
 ) -> tuple[list[Shape], list[str]]:
     """Lines named as waistlines; else the only line across each outline."""
     named = [
         shape
         for shape in rest
         if shape.ident in given
-        or (not given and (role := role_of(shape)) is not None and role.kind == "waist")
+        or (not given and (role := roles[shape.ident]) is not None and role.kind == "waist")
     ]
     if named:
         return named, []
-    unnamed = [shape for shape in rest if not shape.curve.closed and role_of(shape) is None]
+    unnamed = [shape for shape in rest if not shape.curve.closed and roles[shape.ident] is None]
     across: list[Shape] = []
     for candidate in candidates:
         mine = [s for s in unnamed if len(crossings(candidate.curve, s.curve, reach=REACH_MM)) == 2]
@@ -248,6 +255,19 @@ def _unused(lines: list[Shape], panels: list[FoundPanel]) -> list[LeftOut]:
         why = "lies on top of another waistline" if twice else "crosses no outline"
         result.append(LeftOut(line.ident, f"a waistline that {why}"))
     return result
+
+
+def _large_uncrossed(uncrossed: list[_Candidate], panels: list[FoundPanel]) -> list[str]:
+    """Closed shapes of a panel's size that no waistline crosses: perhaps panels."""
+    if not panels:
+        return []
+    smallest = min(area(panel.outline) for panel in panels)
+    return [
+        f"{found.ident}: as large as a panel, but no waistline crosses it, so it is none"
+        for found in uncrossed
+        if area(found.curve) >= _PANEL_AREA_SHARE * smallest
+        and not any(contains(panel.outline, found.curve) for panel in panels)
+    ]
 
 
 def _refuse_crossing(drawing: Drawing, candidate: _Candidate, line: Shape, count: int) -> None:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final, Literal
 
 import numpy as np
 
 from ..outline.measure import length
 from .drawing import LeftOut
 from .panel import EdgeName, Panel
+
+EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]
+EDGE_KINDS: Final[tuple[EdgeKind, ...]] = ("seam", "centre_front", "centre_back", "top", "bottom")
 
 
 @dataclass(frozen=True)
@@ -90,6 +94,14 @@ class Pattern:
         if self.full and count % 2 == 0:
             edges |= {(count // 2 - 1, "front"), (count // 2, "front")}
         return frozenset(edges)
+
+    def edge_kind(self, index: int, edge: EdgeName) -> EdgeKind:
+        """What an edge of a panel is sewn to: its neighbour, an opening, or nothing."""
+        if edge == "top" or edge == "bottom":
+            return edge
+        if (index, edge) not in self.open_edges():
+            return "seam"
+        return "centre_back" if edge == "back" else "centre_front"
 
     @property
     def waist(self) -> float:

@@ -53,20 +53,42 @@ def spaced(name: str) -> str:
     return re.sub(r"[^0-9a-z]+", " ", parted.lower()).strip()
 
 
-def role_of(shape: Shape) -> Role | None:
-    """What the shape's own names say, or else the nearest group that says anything."""
+def own_role(shape: Shape) -> Role | None:
+    """What the shape's own names and data say."""
     level = shape.data.get("level", "").strip()
     if level:
         known = _first_role((level,))
         return known if known and known.level else Role("level", spaced(level) or level)
-    own = _first_role(shape.names)
-    if own:
-        return own
-    for group in reversed(shape.groups):
-        found = _first_role((group,))
-        if found:
-            return found
-    return None
+    return _first_role(shape.names)
+
+
+def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:
+    """Role of each shape by ident: what its own names say, or else the nearest group's.
+
+    A group's name counts only if the group says what kind of line it holds. One that holds
+    a waistline among other things, or a closed outline, is a panel or a whole pattern that
+    happens to be called after a hip or a bust: its name says nothing of its lines.
+    """
+    shapes = tuple(shapes)
+    own = {shape.ident: own_role(shape) for shape in shapes}
+    mixed: set[tuple[str, ...]] = set()
+    for shape in shapes:
+        role = own[shape.ident]
+        for depth in range(1, len(shape.groups) + 1):
+            path = shape.groups[:depth]
+            group = _first_role(path[-1:])
+            if role is not None and group is not None and role.kind != group.kind:
+                mixed.add(path)
+    result = {}
+    for shape in shapes:
+        role = own[shape.ident]
+        for depth in range(len(shape.groups), 0, -1):
+            if role is not None:
+                break
+            if shape.groups[:depth] not in mixed:
+                role = _first_role(shape.groups[depth - 1 : depth])
+        result[shape.ident] = role
+    return result
 
 
 def _first_role(names: Iterable[str]) -> Role | None:

@@ -1,0 +1,1 @@
+"""Cutting files: cut lines, sheets and how they are written."""

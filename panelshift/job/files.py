@@ -1,0 +1,169 @@
+"""Read a job file and tell all its faults at once."""
+
+from __future__ import annotations
+
+import difflib
+import os
+import tomllib
+from pathlib import Path
+from typing import Any, Final
+
+from pydantic import BaseModel, ValidationError
+
+from ..errors import JobError
+from .model import JobFile
+
+LARGEST_JOB_BYTES: Final = 1_000_000
+"""A job file is a page of text; anything larger is some other file."""
+
+
+def read_job(path: str | os.PathLike[str]) -> JobFile:
+    """Read and check a job file.
+
+    Parameters
+    ----------
+    path : path-like
+        A TOML file. The pattern's path in it is relative to the job file's directory.
+
+    Raises
+    ------
+    JobError
+        If the file cannot be read, is not TOML, or has faults: each is listed with its key.
+    """
+    job_path = Path(path)
+    raw = _read_bytes(job_path)
+    try:
+        data = tomllib.loads(raw.decode("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise JobError(
+            f"not a TOML file: {error}",
+            remedy="See docs/job-file.md, or let panelshift new write a job file.",
+            source=str(job_path),
+        ) from None
+    return parse_job(data, source=str(job_path), folder=job_path.parent)
+
+
+def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
+    """Check a job that has been parsed into a dictionary.
+
+    Parameters
+    ----------
+    data : dict
+        As TOML gives it.
+    source : str
+        For messages.
+    folder : Path
+        Directory that the pattern's path is relative to.
+
+    Raises
+    ------
+    JobError
+        With every fault and its key.
+    """
+    try:
+        job = JobFile.model_validate(data)
+    except ValidationError as error:
+        faults = [_fault(item, data) for item in error.errors(include_url=False)]
+        count = f"{len(faults)} faults" if len(faults) > 1 else "a fault"
+        raise JobError(
+            f"{count} in the job file:\n" + "\n".join(f"    {fault}" for fault in faults),
+            remedy="Mend the keys named above; docs/job-file.md explains each of them.",
+            source=source,
+        ) from None
+    file = folder / job.pattern.file
+    pattern = job.pattern.model_copy(update={"file": file})
+    return job.model_copy(update={"pattern": pattern})
+
+
+def _read_bytes(path: Path) -> bytes:
+    try:
+        if path.is_dir():
+            raise IsADirectoryError(21, "is a directory")
+        if path.stat().st_size > LARGEST_JOB_BYTES:
+            raise JobError(
+                "larger than 1 MB: this is no job file",
+                remedy="Give the TOML job file, not the pattern.",
+                source=str(path),
+            )
+        return path.read_bytes()
+    except (OSError, ValueError) as error:
+        if isinstance(error, JobError):
+            raise
+        reason = error.strerror if isinstance(error, OSError) else str(error)
+        raise JobError(
+            f"cannot read: {reason}",
+            remedy="Check the path of the job file.",
+            source=str(path),
+        ) from None
+
+
+_TABLES: Final = ("float", "constrained-float", "function-before[_length(), float]")
+
+
+def _fault(item: Any, data: dict[str, Any]) -> str:
+    """One fault in words: its key, what is wrong and what would be right."""
+    place = [part for part in item["loc"] if not _is_branch(part)]
+    key = _key(place, data)
+    kind = item["type"]
+    if kind == "missing":
+        return f"{key}: is required"
+    if kind == "extra_forbidden":
+        return f"{key}: is not a known key{_suggestion(place)}"
+    if kind == "literal_error":
+        return f"{key}: {item['input']!r} is not one of {item['ctx']['expected']}"
+    message = item["msg"].removeprefix("Value error, ").split("\n")[0]
+    return f"{key}: {message[:1].lower()}{message[1:]} (found {item['input']!r:.60})"
+
+
+def _is_branch(part: object) -> bool:
+    """Pydantic names the branch of a union in the path: no key of the maker's."""
+    return isinstance(part, str) and (part in _TABLES or "[" in part)
+
+
+def _key(place: list[Any], data: dict[str, Any]) -> str:
+    """Dotted key; list entries carry the fabric's name where it has one."""
+    words = ""
+    here: Any = data
+    for part in place:
+        try:
+            here = here[part]
+        except (KeyError, IndexError, TypeError):
+            here = None
+        if isinstance(part, int):
+            name = here.get("name") if isinstance(here, dict) else None
+            words += f"[{part + 1}]" + (f" ({name})" if isinstance(name, str) else "")
+        else:
+            words += f".{part}" if words else str(part)
+    return words or "job"
+
+
+def _suggestion(place: list[Any]) -> str:
+    known = _known_keys(place[:-1])
+    close = difflib.get_close_matches(str(place[-1]), known, n=1)
+    if close:
+        return f"; did you mean {close[0]}?"
+    return f"; known here: {', '.join(known)}" if known else ""
+
+
+def _known_keys(place: list[Any]) -> list[str]:
+    model: Any = JobFile
+    for part in place:
+        if not (isinstance(model, type) and issubclass(model, BaseModel)):
+            return []
+        if isinstance(part, int) or part not in model.model_fields:
+            continue
+        model = _inner_model(model.model_fields[part].annotation)
+    if not (isinstance(model, type) and issubclass(model, BaseModel)):
+        return []
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _inner_model(annotation: Any) -> Any:
+    """The table type inside an annotation such as tuple[FabricTable, ...]."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for argument in getattr(annotation, "__args__", ()):
+        found = _inner_model(argument)
+        if found is not None:
+            return found
+    return None

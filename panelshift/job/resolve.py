@@ -1,0 +1,251 @@
+"""Turn a job file into a pattern, a stack, a body and a cutting plan."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..body import BodyModel, ClassModel, FormerModel, Measures, SectionModel, infer_classes
+from ..body.classes import DEFAULT_FACTORS
+from ..cutting.plan import Allowances, CutPlan, Cutting
+from ..errors import JobError, PanelshiftError
+from ..pattern.assembly import Reading, assemble
+from ..pattern.pattern import EDGE_KINDS, Pattern
+from ..stack import Fabric, Stack
+from ..svg import read_svg
+from .model import AllowanceTable, JobFile, PanelTable
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """Everything that a run needs, resolved.
+
+    Parameters
+    ----------
+    file : JobFile
+    pattern : Pattern
+    stack : Stack
+    classes : tuple of str
+        Of each panel in order.
+    inferred : frozenset of str
+        Names of panels whose class was inferred.
+    body : BodyModel
+    gap : float
+        Lacing gap in mm.
+    plan : CutPlan
+    """
+
+    file: JobFile
+    pattern: Pattern
+    stack: Stack
+    classes: tuple[str, ...]
+    inferred: frozenset[str]
+    body: BodyModel
+    gap: float
+    plan: CutPlan
+
+
+def resolve(job: JobFile, *, source: str = "") -> Job:
+    """Read the pattern and bring everything the job says about it together.
+
+    Raises
+    ------
+    PanelshiftError
+        If the pattern cannot be read or the job names panels, levels or layers that do not
+        exist; all such faults are listed at once.
+    """
+    pattern = read_pattern(job, source=source)
+    _refuse_unknown(job, pattern, source)
+    stack = _stack(job, source)
+    classes, inferred = panel_classes(job, pattern)
+    return Job(
+        job,
+        pattern,
+        stack,
+        classes,
+        inferred,
+        _body(job, pattern, stack),
+        job.pattern.lacing_gap,
+        _plan(job, pattern),
+    )
+
+
+def read_pattern(job: JobFile, *, source: str = "") -> Pattern:
+    """Read and assemble the job's pattern, in the order that the job gives or implies.
+
+    Raises
+    ------
+    PanelshiftError
+        See `panelshift.svg.read_svg` and `panelshift.pattern.assembly.assemble`.
+    """
+    drawing = read_svg(job.pattern.file)
+    if job.pattern.scale != 1.0:
+        drawing = drawing.scaled(job.pattern.scale)
+    table = job.pattern
+    reading = Reading(
+        order=table.order,
+        halves=table.halves,
+        waistlines=table.waistlines,
+        join_tolerance=table.join_tolerance,
+        corners={
+            name: {str(k): v for k, v in panel.corners.items()}
+            for name, panel in job.panel.items()
+            if panel.corners
+        },
+    )
+    pattern = assemble(drawing, reading)
+    joins = {name: panel.joins for name, panel in job.panel.items() if panel.joins}
+    if not joins:
+        return pattern
+    order = _order_of_joins(joins, pattern, source)
+    chained = Reading(
+        order, reading.halves, reading.waistlines, reading.join_tolerance, reading.corners
+    )
+    return assemble(drawing, chained)
+
+
+def _order_of_joins(joins: Mapping[str, str], pattern: Pattern, source: str) -> tuple[str, ...]:
+    """Follow `joins` from the panel that none joins, filling in neighbours as read."""
+    names = [panel.name for panel in pattern.panels]
+    unknown = sorted((set(joins) | set(joins.values())) - set(names))
+    if unknown:
+        raise JobError(
+            f"joins names panel {unknown[0]!r}, which the pattern has not",
+            remedy=f"Use the pattern's panel names: {', '.join(names)}.",
+            source=source,
+            element=f"panel.{unknown[0]}",
+        )
+    following = dict(itertools.pairwise(names))
+    claimed = set(joins.values())
+    following = {a: b for a, b in following.items() if a not in joins and b not in claimed}
+    following.update(joins)
+    starts = [name for name in names if name not in following.values()]
+    chain = starts[:1]
+    while chain and chain[-1] in following and following[chain[-1]] not in chain:
+        chain.append(following[chain[-1]])
+    if len(chain) != len(names) or len(set(joins.values())) != len(joins):
+        raise JobError(
+            "the joins of the panels do not make one chain from centre front to centre back",
+            remedy="Give for every panel but the last the panel that is sewn to its back edge.",
+            source=source,
+            element="panel.*.joins",
+        )
+    return tuple(chain)
+
+
+def _refuse_unknown(job: JobFile, pattern: Pattern, source: str) -> None:
+    """List every panel or level that the job names and the pattern has not."""
+    panels = [panel.name for panel in pattern.panels]
+    levels = pattern.level_names()
+    faults = [f"panel.{name}: no such panel" for name in job.panel if name not in panels]
+    for fabric in job.stack.fabric:
+        faults += [
+            f"stack.fabric ({fabric.name}).panels: no such panel as {name!r}"
+            for name in fabric.panels or ()
+            if name not in panels
+        ]
+    tables = {"girths": job.body.girths, "ratio": job.body.ratio}
+    for key, table in tables.items():
+        if isinstance(table, dict):
+            faults += [f"body.{key}.{n}: no such level" for n in table if n not in levels]
+    names = [fabric.name for fabric in job.stack.fabric]
+    if job.stack.drafted_layer and job.stack.drafted_layer not in names:
+        faults.append(f"stack.drafted_layer: no such layer as {job.stack.drafted_layer!r}")
+    if faults:
+        raise JobError(
+            "the job does not fit the pattern:\n" + "\n".join(f"    {f}" for f in faults),
+            remedy=f"Panels here: {', '.join(panels)}. Levels: {', '.join(levels)}. "
+            f"Layers: {', '.join(names)}.",
+            source=source,
+        )
+
+
+def _stack(job: JobFile, source: str) -> Stack:
+    fabrics = [
+        Fabric(
+            table.name,
+            table.thickness,
+            table.coverage,
+            table.loft,
+            None if table.panels is None else frozenset(table.panels),
+            table.coverage == 1.0 if table.cut_out is None else table.cut_out,
+        )
+        for table in job.stack.fabric
+    ]
+    try:
+        return Stack(fabrics, job.stack.drafted_layer)
+    except PanelshiftError as error:
+        raise error.located(source=source) from None
+
+
+def panel_classes(job: JobFile, pattern: Pattern) -> tuple[tuple[str, ...], frozenset[str]]:
+    """Class of each panel, and the names of those whose class was inferred."""
+    widths = np.array([panel.waist.width for panel in pattern.panels])
+    if pattern.full:
+        # Fold the ring at the centre front: places run from CF to CB on both halves.
+        middles = (np.cumsum(widths) - 0.5 * widths) / widths.sum()
+        place = np.abs(2.0 * middles - 1.0)
+        order = np.argsort(place)
+        guessed = np.empty(len(widths), dtype=object)
+        guessed[order] = infer_classes(widths[order])
+        guesses = tuple(str(name) for name in guessed)
+    else:
+        guesses = infer_classes(widths)
+    classes, inferred = [], set()
+    for panel, guess in zip(pattern.panels, guesses, strict=True):
+        given = job.panel.get(panel.name, PanelTable()).class_
+        classes.append(given or guess)
+        if given is None:
+            inferred.add(panel.name)
+    return tuple(classes), frozenset(inferred)
+
+
+def _measures(values: Mapping[str, float], pattern: Pattern) -> Measures:
+    heights = np.array([pattern.level_height(name) for name in values])
+    return Measures(heights, np.array(list(values.values())))
+
+
+def _body(job: JobFile, pattern: Pattern, stack: Stack) -> BodyModel:
+    table = job.body
+    girths = _measures(table.girths, pattern) if table.girths else None
+    if table.model == "former":
+        assert table.diameter is not None  # the job file's own check
+        return FormerModel(table.diameter, stack.fabrics[0].build)
+    if table.model == "section":
+        ratio = 1.4 if table.ratio is None else table.ratio
+        measures = (
+            _measures(ratio, pattern) if isinstance(ratio, dict) else Measures.constant(ratio)
+        )
+        return SectionModel(measures, table.exponent or 2.0, girths)
+    given = table.factors.model_dump(exclude_none=True)
+    return ClassModel({**DEFAULT_FACTORS, **given}, girths)
+
+
+def _allowances(default: AllowanceTable, own: AllowanceTable) -> Allowances:
+    chosen = {}
+    for kind in EDGE_KINDS:
+        for table in (own, default):
+            value = getattr(table, kind)
+            if value is not None:
+                chosen[kind] = value
+                break
+    return Allowances(**chosen)
+
+
+def _plan(job: JobFile, pattern: Pattern) -> CutPlan:
+    cuttings = {}
+    for name, table in job.panel.items():
+        usual = Cutting(1, mirrored=False) if pattern.full or table.fold else Cutting()
+        count = usual.count if table.cut is None else table.cut
+        mirrored = (usual.mirrored and count > 1) if table.mirrored is None else table.mirrored
+        cuttings[name] = Cutting(count, mirrored, table.fold)
+    return CutPlan(
+        job.pattern.title or job.pattern.file.stem,
+        {f.name: _allowances(job.allowance, f.allowance) for f in job.stack.fabric},
+        cuttings,
+        job.sheet.mitre_limit,
+        job.sheet.width,
+    )

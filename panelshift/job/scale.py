@@ -1,0 +1,63 @@
+"""Does the pattern have the size it was drafted to?"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ..errors import ScaleError
+from ..pattern.pattern import Pattern
+from ..units import show
+
+WAIST_TOLERANCE: Final = 0.01
+"""Drafts are rounded; a pattern that misses its waist by over 1 % has another scale."""
+
+_CLUES: Final[tuple[tuple[float, str], ...]] = (
+    (72.0 / 96.0, "72/96: the drawing has 72 px to the inch"),
+    (90.0 / 96.0, "90/96: the drawing has 90 px to the inch"),
+    (96.0 / 72.0, "96/72: the drawing's points were taken for px"),
+    (96.0 / 90.0, "96/90: the drawing was scaled up from 90 px to the inch"),
+    (25.4, "25.4: mm were taken for inches"),
+    (1.0 / 25.4, "1/25.4: inches were taken for mm"),
+    (2.54, "2.54: cm were taken for inches"),
+    (1.0 / 2.54, "1/2.54: inches were taken for cm"),
+    (10.0, "10: mm were taken for cm"),
+    (0.1, "1/10: cm were taken for mm"),
+    (25.4 / 96.0, "25.4/96: mm were taken for px"),
+    (96.0 / 25.4, "96/25.4: px were taken for mm"),
+    (2.0, "2: both halves are drawn but were read as one (halves), or the waist is a half"),
+    (0.5, "1/2: one half is drawn but was read as both (halves), or the waist is doubled"),
+)
+
+
+def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> None:
+    """Compare the pattern's waist with the drafted waist.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    drafted_waist : float or None
+        All panels together at the waist in mm, without the lacing gap; None if not stated.
+    units : str
+        For the message.
+
+    Raises
+    ------
+    ScaleError
+        If they differ by more than 1 %: by how much, and what the ratio looks like.
+    """
+    if drafted_waist is None:
+        return
+    ratio = pattern.waist / drafted_waist
+    if abs(ratio - 1.0) <= WAIST_TOLERANCE:
+        return
+    clue = next((words for value, words in _CLUES if abs(ratio / value - 1.0) < 0.01), "")
+    raise ScaleError(
+        f"the pattern's waist is {show(pattern.waist, units)}, but drafted_waist is "
+        f"{show(drafted_waist, units)}: {abs(ratio - 1.0):.1%} too "
+        f"{'large' if ratio > 1.0 else 'small'}"
+        + (f" (ratio {ratio:.4f}, which looks like {clue})" if clue else f" (ratio {ratio:.4f})"),
+        remedy="Mend the drawing's width, height or viewBox, correct drafted_waist, or set "
+        f"pattern.scale = {1.0 / ratio:.6g} if the drawing is only scaled wrongly.",
+        source=pattern.source,
+        element="pattern.drafted_waist",
+    )
