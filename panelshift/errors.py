@@ -87,5 +87,9 @@ class JobError(PanelshiftError, ValueError):
     """A job file that cannot be read or holds faults; all of them are listed."""
 
 
+class PrintError(PanelshiftError, ValueError):
+    """Paper, margins or overlaps that cannot be printed on."""
+
+
 class OutputError(PanelshiftError, OSError):
     """A file or directory that cannot be written."""

@@ -18,6 +18,10 @@ from .pattern.profile import Profile, profile
 LEVEL_STEP_MM: Final = 3.0
 """Spacing of the heights at which the body model is asked; splines fill in between."""
 
+_RUN_OUT_MM: Final = 25.0
+"""Beyond the ends of the edges angles and tilts follow their tangents over this length, as the
+edges themselves do in the profile."""
+
 
 @dataclass(frozen=True, eq=False)
 class TurnOfCloth:
@@ -145,12 +149,20 @@ def _spread(pattern: Pattern, edges: Profile, answer: Turn) -> TurnOfCloth:
 
     count = len(pattern.panels)
     first = 0 if pattern.full else count
-    low, high = answer.heights[0], answer.heights[-1]
-    fine = np.clip(edges.heights, low, high)
-    # A spline is linear in its data: sums that close on the coarse heights close between.
-    angles = np.asarray(CubicSpline(answer.heights, answer.angles)(fine)).T
-    tilts = np.asarray(CubicSpline(answer.heights, answer.tilts)(fine)).T
-    gap_angles = np.asarray(CubicSpline(answer.heights, answer.gap_angles)(fine))
+    inside = np.clip(edges.heights, answer.heights[0], answer.heights[-1])
+    past = edges.heights - inside
+    beyond = np.sign(past) * _RUN_OUT_MM * -np.expm1(-np.abs(past) / _RUN_OUT_MM)
+
+    def fill(values: FloatArray) -> FloatArray:
+        # A spline is linear in its data: sums that close on the coarse heights close between
+        # them and, as their slopes sum to nothing, beyond. Where the edges end the values go
+        # on along their tangent: a crease there would bend every top that rises above them.
+        spline = CubicSpline(answer.heights, values)
+        return np.asarray(spline(inside).T + beyond * spline(inside, 1).T)
+
+    angles, tilts, gap_angles = (
+        fill(values) for values in (answer.angles, answer.tilts, answer.gap_angles)
+    )
     own, begin, end = (
         angles[first : first + count],
         tilts[first : first + count],

@@ -54,12 +54,12 @@ def head(title: str, lines: Sequence[str]) -> tuple[list[Stroke], list[Label]]:
 
 
 def legend(styles: dict[str, Style], x: float, y: float) -> tuple[list[Stroke], list[Label]]:
-    """A short line in each layer's style with its name beside it."""
+    """A short line in each layer's style with its name beside it, in columns of four."""
     strokes: list[Stroke] = []
     labels: list[Label] = []
-    for name in styles:
-        line = Curve.polyline([(x, y - 1.6), (x + 32.0, y - 1.6)])
+    for place, name in enumerate(styles):
+        left, base = x + 110.0 * (place // 4), y + 7.5 * (place % 4)
+        line = Curve.polyline([(left, base - 1.6), (left + 32.0, base - 1.6)])
         strokes.append(Stroke("stitch-line", line, layer=name))
-        labels.append(Label(name, np.array([x + 36.0, y]), 5.0))
-        y += 7.5
+        labels.append(Label(name, np.array([left + 36.0, base]), 5.0))
     return strokes, labels

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ..cutting.sheets import layer_sheet, overlay_sheet
+from ..cutting.sheets import cut_layers, layer_sheet, overlay_sheet
 from ..cutting.svg_writer import sheet_svg
 from ..files import safe_name
 from ..shift import LayerPattern, Shifted, shift
@@ -61,9 +61,7 @@ def cut(job: Job) -> CutResult:
     """
     shifted = shift_job(job)
     files, warnings = {}, list(job.pattern.warnings)
-    for layer in shifted.layers:
-        if not layer.fabric.cut_out or not layer.covered:
-            continue
+    for layer in cut_layers(shifted):
         sheet, flattened = layer_sheet(shifted, layer, job.plan)
         files[layer_file_name(layer)] = sheet_svg(sheet)
         warnings += [

@@ -20,7 +20,8 @@ def breaks(curve: Curve) -> FloatArray:
     """Signed break of the tangent at each joint in radians, shape (n,).
 
     Entry i belongs to the start of segment i; entry 0 of an open curve is 0. A run of stray
-    segments counts as one joint, whose break stands at the start of the first of them.
+    segments counts as one joint, whose break stands where the run itself breaks most: short
+    segments at the end of a refitted edge belong to that edge.
     """
     count = len(curve)
     real = segment_lengths(curve, 1e-3) >= STRAY_SEGMENT_MM
@@ -31,7 +32,11 @@ def breaks(curve: Curve) -> FloatArray:
     kept = np.flatnonzero(real)
     before = kept if curve.closed else kept[:-1]
     after = np.roll(kept, -1) if curve.closed else kept[1:]
-    result[(before + 1) % count] = angles_between(tangents[before, 1], tangents[after, 0])
+    sharp = np.abs(angles_between(np.roll(tangents[:, 1], 1, axis=0), tangents[:, 0]))
+    for one, two in zip(before, after, strict=True):
+        run = np.arange(one + 1, one + 1 + (two - one - 1) % count + 1) % count
+        at = run[np.argmax(sharp[run])]
+        result[at] = angles_between(tangents[one : one + 1, 1], tangents[two : two + 1, 0])[0]
     return result
 
 

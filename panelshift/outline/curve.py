@@ -182,10 +182,11 @@ class Curve:
 
     def transformed(self, matrix: npt.ArrayLike) -> Curve:
         """Return the curve under an affine map given as ((a, c, e), (b, d, f))."""
-        array = np.asarray(matrix, dtype=np.float64)
-        return Curve(
-            np.asarray(self.control @ array[:, :2].T + array[:, 2]), self.degree, self.closed
-        )
+        (a, c, e), (b, d, f) = np.asarray(matrix, dtype=np.float64)
+        x, y = self.control[..., 0], self.control[..., 1]
+        # Elementwise, not as a matrix product: equal joints must stay equal to the last bit.
+        moved = np.stack([a * x + c * y + e, b * x + d * y + f], axis=-1)
+        return Curve(moved, self.degree, self.closed)
 
     def piece(self, s0: float, s1: float) -> Curve:
         """Return the part from position `s0` to `s1`, open.

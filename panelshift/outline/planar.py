@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -99,3 +100,15 @@ def inner_pieces(pieces: Sequence[Curve]) -> list[bool]:
     whole = shapely.unary_union(faces)
     inside = whole.buffer(-0.05)
     return [bool(inside.contains(drawn.interpolate(0.5, normalized=True))) for drawn in lines]
+
+
+def boxes_touched(
+    lines: Sequence[FloatArray], boxes: Sequence[tuple[float, float, float, float]]
+) -> npt.NDArray[np.bool_]:
+    """Tell which boxes (xmin, ymin, xmax, ymax) any of the polylines enters, shape (m,)."""
+    tree = shapely.STRtree([LineString(points) for points in lines])
+    areas = shapely.box(*np.asarray(boxes, dtype=np.float64).T)
+    hits = tree.query(areas, predicate="intersects")
+    result = np.zeros(len(boxes), dtype=np.bool_)
+    result[hits[0]] = True
+    return result

@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import CurveError, PatternError
 from ..outline import Curve, FloatArray
 from ..outline.crossing import Crossings, crossings
+from ..outline.measure import length
 from ..outline.planar import area, contains, self_crossing
 from .drawing import Drawing, LeftOut, Shape
 from .joining import JOIN_TOLERANCE_MM, Joining, join_outlines
@@ -86,7 +87,8 @@ def find_panels(
     ------
     PatternError
         If there is no waistline, a waistline crosses an outline once or more than twice, an
-        outline is open or crosses itself, or no panel is found.
+        outline is open, crosses itself or could be joined in several ways, or no panel is
+        found.
     """
     roles = _roles(drawing, waistlines)
     candidates, joining, rest = _outline_candidates(drawing, roles, join_tolerance)
@@ -94,6 +96,7 @@ def find_panels(
     waist_ids = {shape.ident for shape in lines}
     rest = [shape for shape in rest if shape.ident not in waist_ids]
     _refuse_gaps(drawing, joining, lines, join_tolerance)
+    _refuse_tangles(drawing, joining, lines)
     panels, uncrossed = _crossed(drawing, candidates, lines)
     panels, aside, inner = _sort_nested(panels)
     for panel in panels:
@@ -215,6 +218,22 @@ def _refuse_gaps(drawing: Drawing, joining: Joining, lines: list[Shape], toleran
             )
 
 
+def _refuse_tangles(drawing: Drawing, joining: Joining, lines: list[Shape]) -> None:
+    for pieces in joining.tangles:
+        if any(
+            len(crossings(piece.curve, waist.curve, reach=REACH_MM))
+            for piece in pieces
+            for waist in lines
+        ):
+            raise PatternError(
+                "more than two pieces of an outline meet in one point, so that it is not plain "
+                f"which belong together: {', '.join(piece.ident for piece in pieces)}",
+                remedy="Draw the panels apart from each other, or each outline as one closed path.",
+                source=drawing.source,
+                element=pieces[0].ident,
+            )
+
+
 def _crossed(
     drawing: Drawing, candidates: list[_Candidate], lines: list[Shape]
 ) -> tuple[list[FoundPanel], list[_Candidate]]:
@@ -228,6 +247,7 @@ def _crossed(
         if not hits:
             uncrossed.append(candidate)
             continue
+        hits = _without_strays(hits)
         for line, found in hits:
             if len(found) != 2:
                 _refuse_crossing(drawing, candidate, line, len(found))
@@ -243,6 +263,21 @@ def _crossed(
                 )
         panels.append(FoundPanel(candidate.curve, candidate.shapes, line, found))
     return panels, uncrossed
+
+
+def _without_strays(hits: list[tuple[Shape, Crossings]]) -> list[tuple[Shape, Crossings]]:
+    """Leave out a neighbour's waistline that only just pokes over this outline's edge.
+
+    Panels may lie edge to edge; an outline with a waistline of its own cannot be lost so.
+    """
+    own = [(line, found) for line, found in hits if len(found) == 2]
+
+    def stray(line: Shape, found: Crossings) -> bool:
+        size = length(line.curve)
+        near_end = (found.along <= REACH_MM) | (found.along >= size - REACH_MM)
+        return len(found) == 1 and bool(near_end.all())
+
+    return [hit for hit in hits if not (own and stray(*hit))]
 
 
 def _unused(lines: list[Shape], panels: list[FoundPanel]) -> list[LeftOut]:

@@ -50,10 +50,15 @@ class Gap:
 
 @dataclass(frozen=True)
 class Joining:
-    """Outcome of joining: outlines, near misses, and shapes left as they were."""
+    """Outcome of joining: outlines, near misses, and shapes left as they were.
+
+    `tangles` are pieces that close, but of which more than two meet in a point, so that they
+    could be joined in more than one way.
+    """
 
     outlines: tuple[Joined, ...]
     gaps: tuple[Gap, ...]
+    tangles: tuple[tuple[Shape, ...], ...]
     rest: tuple[Shape, ...]
 
 
@@ -82,14 +87,16 @@ def join_outlines(shapes: tuple[Shape, ...], tolerance: float = JOIN_TOLERANCE_M
             inside = inner_pieces([shapes[i].curve for i in members])
             active -= {i for i, inner in zip(members, inside, strict=True) if inner}
     _prune(active, nodes)
-    outlines, used = [], set()
+    outlines, tangles, used = [], [], set()
     for component in _components(active, nodes):
         if max(_degrees(component, nodes).values()) == 2:
             outlines.append(_chain(shapes, sorted(component), nodes))
             used |= component
+        else:
+            tangles.append(tuple(shapes[i] for i in sorted(component)))
     loose = [i for i in range(len(shapes)) if i not in used]
     gaps = tuple(_gaps(shapes, loose, nodes))
-    return Joining(tuple(outlines), gaps, tuple(shapes[i] for i in loose))
+    return Joining(tuple(outlines), gaps, tuple(tangles), tuple(shapes[i] for i in loose))
 
 
 def _end_nodes(shapes: tuple[Shape, ...], tolerance: float) -> list[tuple[int, int]]:

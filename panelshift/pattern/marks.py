@@ -58,16 +58,21 @@ def assign_marks(
             left_out.append(LeftOut(text.ident, "text outside every panel"))
         else:
             collected[home].texts.append(text)
-    finished = tuple(
-        replace(
-            panel,
-            levels=_sorted_levels(found.levels, panel),
-            marks=tuple(found.marks),
-            texts=tuple(found.texts),
+    finished, twins = [], dict[str, str]()
+    for panel, found in zip(panels, collected, strict=True):
+        levels, again = _sorted_levels(found.levels, panel)
+        finished.append(
+            replace(panel, levels=levels, marks=tuple(found.marks), texts=tuple(found.texts))
         )
-        for panel, found in zip(panels, collected, strict=True)
-    )
-    return finished, tuple(left_out)
+        twins |= again
+    # A line over several panels may be a twin on one and the only level line on another.
+    used = {level.ident for panel in finished for level in (panel.waist, *panel.levels)}
+    left_out += [
+        LeftOut(ident, f"lies on top of {other}")
+        for ident, other in twins.items()
+        if ident not in used
+    ]
+    return tuple(finished), tuple(left_out)
 
 
 def _assign(
@@ -145,11 +150,13 @@ def _home(curve: Curve, panels: tuple[Panel, ...]) -> int | None:
     best = int(np.argmax(shares))
     if shares[best] > 0.0:
         return best
-    return _nearest(panels, curve.points([0.5 * len(curve)])[0])
+    # A notch in the seam allowance lies outside, but for the end that touches the outline.
+    count = len(curve)
+    return _nearest(panels, *curve.points([0.0, 0.5 * count, float(count)]))
 
 
-def _nearest(panels: tuple[Panel, ...], point: FloatArray) -> int | None:
-    apart = [distance(panel.outline, point) for panel in panels]
+def _nearest(panels: tuple[Panel, ...], *points: FloatArray) -> int | None:
+    apart = [min(distance(panel.outline, point) for point in points) for panel in panels]
     best = int(np.argmin(apart))
     return best if apart[best] <= _TOUCHES_MM else None
 
@@ -174,14 +181,21 @@ def _why_nowhere(shape: Shape, role: Role | None) -> str:
     return "lies on no panel"
 
 
-def _sorted_levels(levels: list[Level], panel: Panel) -> tuple[Level, ...]:
-    """Levels from the top down; a line drawn twice counts once, and names stay unique."""
+def _sorted_levels(
+    levels: list[Level], panel: Panel
+) -> tuple[tuple[Level, ...], dict[str, str]]:
+    """Levels from the top down, and those drawn twice with the line that they lie on.
+
+    A line drawn twice counts once, and names stay unique.
+    """
     kept: list[Level] = []
+    twins: dict[str, str] = {}
     for level in sorted(levels, key=lambda item: -item.height):
-        twin = any(
-            abs(level.height - other.height) < _SAME_HEIGHT_MM for other in (*kept, panel.waist)
-        )
-        if not twin:
-            same = sum(other.name.split("~")[0] == level.name for other in (*kept, panel.waist))
-            kept.append(replace(level, name=f"{level.name}~{same + 1}") if same else level)
-    return tuple(kept)
+        before = (*kept, panel.waist)
+        twin = next((o for o in before if abs(level.height - o.height) < _SAME_HEIGHT_MM), None)
+        if twin is not None:
+            twins[level.ident] = twin.ident
+            continue
+        same = sum(other.name.split("~")[0] == level.name for other in before)
+        kept.append(replace(level, name=f"{level.name}~{same + 1}") if same else level)
+    return tuple(kept), twins

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -103,14 +104,18 @@ def order_panels(
     if order:
         placed = _by_given_order(drawing, placed, order)
         forward = _runs_right(placed)
+        how = ""
     else:
-        placed, forward = _by_names(placed, notes)
+        placed, forward, how = _by_names(placed)
     placed = [
         upright if upright.name else _Upright(upright.found, upright.up, upright.centre, str(k + 1))
         for k, upright in enumerate(placed)
     ]
     _refuse_twins(drawing, placed)
     full = _is_full(placed, halves, notes)
+    if how:
+        # A full pattern has its centre front in the middle, whatever the order went by.
+        notes.insert(0, _ROUND_THE_BODY if full else how)
     frames = [
         Placed(u.name, u.found, _frame(u, _across_sign(k, len(placed), full, forward)))
         for k, u in enumerate(placed)
@@ -218,31 +223,71 @@ def _runs_right(placed: list[_Upright]) -> bool:
     return sum(np.sign(steps)) >= 0 if steps else True
 
 
-def _by_names(placed: list[_Upright], notes: list[str]) -> tuple[list[_Upright], bool]:
-    """Use numbers in names, then centre front and back; else left to right."""
+_ROUND_THE_BODY: Final = "panels ordered right round the body, from centre back to centre back"
+
+
+def _by_names(placed: list[_Upright]) -> tuple[list[_Upright], bool, str]:
+    """Use numbers in names, then centre front and back; else left to right.
+
+    Returns
+    -------
+    tuple of (panels in order, whether the order runs to the right, how it was settled)
+    """
+    halves = _by_sides(placed)
+    if halves:
+        return halves, _runs_right(halves), _ROUND_THE_BODY
     numbers = [panel_number(panel.name) if panel.name else None for panel in placed]
-    known = [n for n in numbers if n is not None]
-    if len(known) == len(placed) and sorted(known) in (
-        list(range(len(placed))),
-        list(range(1, len(placed) + 1)),
-    ):
-        ranked = sorted(zip(known, range(len(placed)), strict=True))
-        ordered = [placed[k] for _, k in ranked]
+    if _counts_up(numbers):
+        ordered = [placed[k] for k in np.argsort(np.array(numbers, dtype=np.int64))]
         if _centre(ordered[0]) == "back" or _centre(ordered[-1]) == "front":
             ordered.reverse()
-        notes.append("panels ordered by the numbers in their names, 1 at centre front")
-        return ordered, _runs_right(ordered)
+            how = "panels ordered by the numbers in their names, 1 at centre back"
+        else:
+            how = "panels ordered by the numbers in their names, 1 at centre front"
+        return ordered, _runs_right(ordered), how
     if len(placed) > 1 and (_centre(placed[0]) == "back" or _centre(placed[-1]) == "front"):
-        notes.append("panels ordered right to left: their names put centre front on the right")
-        return placed[::-1], False
+        how = "panels ordered right to left: their names put centre front on the right"
+        return placed[::-1], False, how
     if len(placed) > 1 and (_centre(placed[0]) == "front" or _centre(placed[-1]) == "back"):
-        notes.append("panels ordered left to right: their names put centre front on the left")
+        how = "panels ordered left to right: their names put centre front on the left"
     else:
-        notes.append(
+        how = (
             "panels ordered left to right: centre front is taken to be on the left "
             "(name the panels or give pattern.order in the job file to change it)"
         )
-    return placed, True
+    return placed, True, how
+
+
+def _counts_up(numbers: Sequence[int | None]) -> bool:
+    """Whether numbers, in any order, are 1 to n or 0 to n - 1."""
+    known = sorted(number for number in numbers if number is not None)
+    return len(known) == len(numbers) and known in (
+        list(range(len(numbers))),
+        list(range(1, len(numbers) + 1)),
+    )
+
+
+def _by_sides(placed: list[_Upright]) -> list[_Upright]:
+    """Both halves in order, if each panel has a side of the body and a number on it.
+
+    The halves need not lie side by side: two half patterns below each other will do.
+    """
+    sides: dict[str, dict[int, _Upright]] = {"left": {}, "right": {}}
+    for panel in placed:
+        side = body_side((panel.name, *panel.found.shapes[0].groups))
+        number = panel_number(panel.name)
+        if side is None or number is None or number in sides[side]:
+            return []
+        sides[side][number] = panel
+    if not all(half and _counts_up(list(half)) for half in sides.values()):
+        return []
+    first = body_side((placed[0].name, *placed[0].found.shapes[0].groups))
+    halves = [[half[k] for k in sorted(half)] for half in sides.values()]
+    for half in halves:
+        if _centre(half[0]) == "back" or _centre(half[-1]) == "front":
+            half.reverse()
+    begin, end = halves if first == "left" else halves[::-1]
+    return [*begin[::-1], *end]
 
 
 def _centre(panel: _Upright) -> str | None:

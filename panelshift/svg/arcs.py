@@ -17,6 +17,10 @@ ARC_TOLERANCE_MM: Final = 1e-4
 _WIDEST_RAD: Final = math.pi / 2 * (1.0 + 1e-12)
 """A quarter turn for each cubic at most; the slack keeps an exact quarter in one piece."""
 
+_ROUNDING: Final = 1e-15
+"""A chord this near to the diameter is one: near it, asin would magnify the rounding of radii
+that were scaled up to reach both ends, to its square root."""
+
 _MOST_PIECES: Final = 4096
 """Enough for a full circle of radius 1e14 mm."""
 
@@ -88,6 +92,7 @@ def arc_control(
     half = 0.5 * math.hypot(chord_xy.real / rx, chord_xy.imag / ry)
     if half > 1.0:
         rx, ry = rx * half, ry * half
+    if half > 1.0 - _ROUNDING:
         half = 1.0
     chord = complex(chord_xy.real / rx, chord_xy.imag / ry)
     delta = 2.0 * math.asin(half)

@@ -32,7 +32,7 @@ class Frame:
     uses : tuple of lxml elements
         Those ``use`` elements, outermost first.
     target : lxml element or None
-        What the innermost ``use`` refers to, in the frame for that element alone.
+        What the innermost ``use`` refers to.
     target_size : (float or None, float or None)
         Width and height that this ``use`` gives to a symbol or svg.
     """
@@ -68,8 +68,6 @@ class Frame:
             groups=(*self.groups, name) if name else self.groups,
             anchor=ident or self.anchor,
             trail="" if ident else f"{self.trail}{step}/",
-            target=None,
-            target_size=(None, None),
         )
 
     def through(

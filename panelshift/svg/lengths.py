@@ -161,7 +161,7 @@ def font_size(text: str, parent: float) -> float:
 
 
 def absolute_mm(text: str, name: str, *, needs_unit: bool = False) -> float | None:
-    """Return a page size in mm, or None if it is not absolute (``auto`` or a percentage).
+    """Return a page size in mm, or None if it is not absolute (a percentage).
 
     Raises
     ------
@@ -169,8 +169,6 @@ def absolute_mm(text: str, name: str, *, needs_unit: bool = False) -> float | No
         If it is no length, has an unknown or relative unit, or is not above zero; with
         `needs_unit`, also if it is a bare number.
     """
-    if text.strip().lower() == "auto":
-        return None
     number, unit = number_and_unit(text, name)
     if needs_unit and not unit:
         raise _unitless(name, text)

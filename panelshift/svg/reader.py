@@ -27,7 +27,7 @@ from .document import Document, load
 from .elements import DRAWN, GROUPS, UNDRAWN, drawn_inside, steps
 from .frames import Frame
 from .lengths import Basis
-from .naming import Idents, best_name, own_data, own_id, own_names
+from .naming import Idents, own_data, own_id, own_names
 from .page import page
 from .primitives import SHAPES, drawn
 from .properties import Properties
@@ -123,11 +123,12 @@ class _Walk:
         basis = replace(basis, font_size=properties.font_size(basis.font_size))
         properties = replace(properties, basis=basis)
         sheet = page(properties)
-        ident, name = own_id(root) or "svg", best_name(root)
+        ident = own_id(root) or "svg"
         if _is_undisplayed(properties):
             self._leave_undisplayed(root, ident)
         else:
-            frame = Frame(sheet.transform, sheet.basis, groups=(name,) if name else ())
+            # The outermost title names the sheet, not the lines on it: it is no group.
+            frame = Frame(sheet.transform, sheet.basis)
             self._push(root, replace(frame, hidden_by=_hidden_by(properties, ident, frame)))
         return sheet.warnings
 

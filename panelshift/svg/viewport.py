@@ -90,7 +90,7 @@ class AspectRatio:
 
 
 def fitted(
-    box: ViewBox | None,
+    box: ViewBox,
     aspect: AspectRatio,
     width: float,
     height: float,
@@ -100,10 +100,8 @@ def fitted(
     """Map a viewBox into the viewport at (x, y) of a given size.
 
     Follows the algorithm of SVG 2, section 8.2 ("equivalent transform of an SVG viewport").
-    Without a viewBox the viewport is only moved. Nothing is clipped.
+    Nothing is clipped.
     """
-    if box is None:
-        return Affine.translation(x, y)
     scale_x, scale_y = width / box.width, height / box.height
     if not aspect.stretches:
         scale_x = scale_y = max(scale_x, scale_y) if aspect.slices else min(scale_x, scale_y)

@@ -74,6 +74,8 @@ def test_lengths_that_cannot_be_read(read, attribute, problem):
 def test_percentage_of_an_unknown_page(read):
     with pytest.raises(SvgError, match='x2="50%" is a share of a page whose size is not stated'):
         read('<line x2="50%"/>', "")
+    with pytest.raises(SvgError, match='r="50%" is a share of a page'):
+        read('<circle r="50%"/>', 'width="5mm"')
 
 
 # -- the outermost svg --------------------------------------------------------------------

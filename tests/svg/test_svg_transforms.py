@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from panelshift.errors import SvgError
+from panelshift.svg.affine import Affine
 
 C, S = math.cos(math.radians(30)), math.sin(math.radians(30))
 T = math.tan(math.radians(20))
@@ -250,3 +251,12 @@ def test_lists_equal_nested_groups(read, functions):
 
 
 HUGE = 'width="1mm" height="1mm" viewBox="0 0 10000 10000"'
+
+
+@given(st.tuples(*[NUMBERS] * 4))
+def test_stretch_is_the_largest_singular_value(numbers):
+    a, b, c, d = numbers
+    transform = Affine(a, b, c, d, 7.0, 8.0)
+    linear = np.array([[a, c], [b, d]])
+    assert transform.stretch == pytest.approx(np.linalg.norm(linear, 2), abs=1e-9)
+    assert transform.determinant == pytest.approx(np.linalg.det(linear), abs=1e-9)

@@ -1,0 +1,154 @@
+"""The drawing of one panel, upright about its waist's middle, ready to be placed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..outline import FloatArray
+from ..pattern.panel import Panel
+from ..shift import LayerPattern, Shifted
+from .labels import panel_labels, text_width
+from .panel_lines import panel_strokes
+from .placement import upright
+from .plan import CutPlan
+from .sheet import Label, Stroke
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """One panel's lines and labels, in mm about its waist's middle."""
+
+    strokes: list[Stroke]
+    labels: list[Label]
+
+    def box(self) -> FloatArray:
+        """((xmin, ymin), (xmax, ymax)) of its lines."""
+        bounds = np.array([stroke.curve.bounds() for stroke in self.strokes])
+        return np.array([bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)])
+
+    def at(self, place: FloatArray) -> Part:
+        """Return the part moved by a vector in mm."""
+        move = np.array([[1.0, 0.0, place[0]], [0.0, 1.0, place[1]]])
+        return Part(
+            [replace(s, curve=s.curve.transformed(move)) for s in self.strokes],
+            [replace(label, at=label.at + place) for label in self.labels],
+        )
+
+
+def layer_parts(
+    shifted: Shifted, layer: LayerPattern, plan: CutPlan
+) -> tuple[list[Part], tuple[str, ...]]:
+    """All panels of one layer, and names of those whose cut line was flattened."""
+    drawn = shifted.turn.pattern
+    parts, flattened = [], []
+    for index in layer.covered:
+        panel = layer.pattern.panels[index]
+        strokes, flat = _upright_strokes(shifted, layer, index, plan)
+        labels = _draft_texts(panel, upright(drawn.panels[index]))
+        words = [panel.name, layer.fabric.name, *plan.cutting(drawn, index).words()]
+        taken = [_text_band(label) for label in labels]
+        parts.append(Part(strokes, labels + _labels(panel.name, strokes, taken, words)))
+        if flat:
+            flattened.append(panel.name)
+    return parts, tuple(flattened)
+
+
+def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part]:
+    """Stitch, waist and level lines of several layers on top of each other, to look at."""
+    parts = []
+    for index, panel in enumerate(shifted.turn.pattern.panels):
+        matrix = upright(panel)
+        strokes = []
+        for layer in layers:
+            if index in layer.covered:
+                own = layer.pattern.panels[index]
+                for curve in (own.outline, own.waist.curve, *(lv.curve for lv in own.levels)):
+                    moved = curve.transformed(matrix)
+                    strokes.append(Stroke("stitch-line", moved, panel.name, layer.fabric.name))
+        if strokes:
+            taken = [_band(s) for s in strokes if not s.curve.closed]
+            labels = panel_labels(panel.name, strokes[0].curve, taken, [panel.name])
+            parts.append(Part(strokes, labels))
+    return parts
+
+
+def nested_parts(
+    shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
+) -> tuple[list[Part], tuple[str, ...]]:
+    """All lines of several layers nested in each other, to be cut out one after another.
+
+    Lines that every layer has (grainline, bone channels, other marks) are drawn once, as
+    they are on the first of the layers.
+    """
+    drawn = shifted.turn.pattern
+    parts, flattened = [], set[str]()
+    for index, panel in enumerate(drawn.panels):
+        having = [layer for layer in layers if index in layer.covered]
+        strokes: list[Stroke] = []
+        for place, layer in enumerate(having):
+            own, flat = _upright_strokes(shifted, layer, index, plan)
+            if flat:
+                flattened.add(panel.name)
+            for stroke in own:
+                if stroke.kind in _PER_LAYER:
+                    strokes.append(replace(stroke, layer=layer.fabric.name))
+                elif place == 0:
+                    strokes.append(stroke)
+        if strokes:
+            words = [panel.name, *plan.cutting(drawn, index).words(), "of each layer"]
+            parts.append(Part(strokes, _labels(panel.name, strokes, [], words)))
+    return parts, tuple(sorted(flattened))
+
+
+_PER_LAYER = frozenset({"cut-line", "stitch-line", "waistline", "level-lines", "notches"})
+
+
+def _upright_strokes(
+    shifted: Shifted, layer: LayerPattern, index: int, plan: CutPlan
+) -> tuple[list[Stroke], bool]:
+    strokes, flat = panel_strokes(layer.pattern, index, layer.fabric.name, plan)
+    matrix = upright(shifted.turn.pattern.panels[index])
+    return [replace(s, curve=s.curve.transformed(matrix)) for s in strokes], flat
+
+
+def _labels(
+    name: str,
+    strokes: Sequence[Stroke],
+    taken: list[tuple[float, float]],
+    words: Sequence[str],
+) -> list[Label]:
+    bands = [_band(s) for s in strokes if s.kind in ("waistline", "level-lines")]
+    stitch = next(s for s in strokes if s.kind == "stitch-line")
+    return panel_labels(name, stitch.curve, bands + taken, words)
+
+
+def _band(stroke: Stroke) -> tuple[float, float]:
+    """The stretch of sheet y that a line takes up."""
+    y = stroke.curve.vertices[:, 1]
+    return float(y.min()), float(y.max())
+
+
+def _text_band(label: Label) -> tuple[float, float]:
+    """The stretch of sheet y that a text takes up, level or turned."""
+    run = text_width(label.text, label.size) * np.sin(label.angle)
+    rise = label.size * abs(np.cos(label.angle))
+    y = float(label.at[1])
+    return min(y, y + run) - rise, max(y, y + run) + 0.3 * rise
+
+
+def _draft_texts(panel: Panel, matrix: FloatArray) -> list[Label]:
+    turn = float(np.arctan2(matrix[1, 0], matrix[0, 0]))
+    return [
+        Label(
+            text.content,
+            matrix[:, :2] @ text.anchor + matrix[:, 2],
+            text.size,
+            text.angle + turn,
+            panel=panel.name,
+            drafted=True,
+        )
+        for text in panel.texts
+    ]

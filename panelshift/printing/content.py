@@ -1,0 +1,207 @@
+"""PDF content: lines and text as operators, in mm with y upwards."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..cutting.sheet import STYLES, Label, Sheet, Stroke, Style
+from ..cutting.svg_writer import number
+from ..outline import Curve
+from ..outline.curve import LINE
+from .fonts import FaceName, Subset, runs, subset, width
+
+_HALO_MM = 1.0
+_BOLDER = 0.035
+"""Stroke round bold letters as a part of the font size: the face has one weight only."""
+
+
+@dataclass
+class Letters:
+    """Collects the characters that a document needs, then gives their fonts."""
+
+    used: dict[FaceName, set[str]] = field(default_factory=dict)
+
+    def note(self, text: str) -> None:
+        """Take note of a text that will be drawn."""
+        for run in runs(text):
+            self.used.setdefault(run.face, set()).update(run.text)
+
+    def fonts(self) -> dict[FaceName, Subset]:
+        """A subset of each face that is needed."""
+        return {face: subset(face, sorted(used)) for face, used in sorted(self.used.items())}
+
+
+class Content:
+    """Builds a content stream, line by line.
+
+    Parameters
+    ----------
+    fonts : mapping of face to Subset
+    height : float
+        Height in mm of what is drawn: y is given downwards and written upwards.
+    """
+
+    def __init__(self, fonts: dict[FaceName, Subset], height: float) -> None:
+        self._fonts = fonts
+        self._height = height
+        self._lines: list[str] = []
+
+    def data(self) -> bytes:
+        """Return the content stream so far."""
+        return ("\n".join(self._lines) + "\n").encode("ascii")
+
+    def add(self, operators: str) -> None:
+        """Add operators as they are."""
+        self._lines.append(operators)
+
+    def begin_layer(self, name: str) -> None:
+        """Open optional content (ISO 32000-1, 8.11.3.2) of a resource name."""
+        self.add(f"/OC /{name} BDC")
+
+    def end_layer(self) -> None:
+        """Close it."""
+        self.add("EMC")
+
+    def style(self, style: Style) -> None:
+        """Set line width, colour, dash, caps and joins."""
+        caps = "0 J" if style.dash else "1 J"
+        dash = " ".join(number(part) for part in style.dash)
+        self.add(f"{number(style.width)} w {_colour(style.colour)} RG [{dash}] 0 d {caps} 1 j")
+
+    def curve(self, curve: Curve) -> None:
+        """Stroke a curve with native lines and cubics."""
+        self._lines.append(self._path(curve) + (" s" if curve.closed else " S"))
+
+    def _path(self, curve: Curve) -> str:
+        control = np.round(curve.control * (1.0, -1.0) + (0.0, self._height), 3) + 0.0
+        words = [f"{_point(control[0, 0])} m"]
+        last = len(curve) - 1
+        for index, points in enumerate(control):
+            if curve.degree[index] == LINE:
+                if not (curve.closed and index == last):
+                    words.append(f"{_point(points[3])} l")
+            else:
+                words.append(f"{_point(points[1])} {_point(points[2])} {_point(points[3])} c")
+        return " ".join(words)
+
+    def box(self, x: float, y: float, across: float, down: float, operator: str = "S") -> None:
+        """Draw a rectangle from its top left corner; operator S strokes, f fills."""
+        low = self._height - y - down
+        self.add(f"{number(x)} {number(low)} {number(across)} {number(down)} re {operator}")
+
+    def place_form(self, name: str, x: float, y: float, form_height: float, scale: float) -> None:
+        """Draw a form of given height in mm with its top left corner at a point."""
+        low = self._height - y - form_height * scale
+        self.add(f"q {scale:.6g} 0 0 {scale:.6g} {number(x)} {number(low)} cm /{name} Do Q")
+
+    def text(self, label: Label, *, colour: str = "#000000", halo: bool = True) -> None:
+        """Draw a label over a white edge, so that lines never run through its letters."""
+        x, y = float(label.at[0]), self._height - float(label.at[1])
+        cosine, sine = float(np.cos(label.angle)), -float(np.sin(label.angle))
+        start = -0.5 * width(label.text) * label.size if label.align == "middle" else 0.0
+        x, y = x + start * cosine, y + start * sine
+        matrix = " ".join(
+            number(value) if abs(value) > 1.5 else f"{value:.6f}".rstrip("0").rstrip(".")
+            for value in (cosine, sine, -sine, cosine)
+        )
+        shown = " ".join(
+            f"/{run.face} {number(label.size)} Tf <{self._codes(run.face, run.text)}> Tj"
+            for run in runs(label.text)
+        )
+        where = f"{matrix} {number(x)} {number(y)} Tm"
+        if halo:
+            self.add(f"q 1 1 1 RG {number(_HALO_MM)} w 1 j [] 0 d BT 1 Tr {where} {shown} ET Q")
+        fill = _colour(colour)
+        if label.bold:
+            edge = number(_BOLDER * label.size)
+            self.add(f"q {fill} rg {fill} RG {edge} w 1 j [] 0 d BT 2 Tr {where} {shown} ET Q")
+        else:
+            self.add(f"q {fill} rg BT 0 Tr {where} {shown} ET Q")
+
+    def _codes(self, face: FaceName, text: str) -> str:
+        codes = self._fonts[face].codes
+        return "".join(f"{codes[character]:04X}" for character in text)
+
+
+def _point(point: np.ndarray[tuple[int], np.dtype[np.float64]]) -> str:
+    return f"{number(float(point[0]))} {number(float(point[1]))}"
+
+
+def _colour(colour: str) -> str:
+    parts = [int(colour[k : k + 2], 16) / 255.0 for k in (1, 3, 5)]
+    return " ".join(number(part) for part in parts)
+
+
+@dataclass(frozen=True)
+class PdfLayer:
+    """A layer that viewers can switch: its resource name and what people read."""
+
+    resource: str
+    title: str
+
+
+LABEL_LAYER = PdfLayer("labels", "labels")
+PAGE_LAYER = PdfLayer("pagemarks", "page marks")
+
+
+def sheet_layers(sheet: Sheet) -> list[PdfLayer]:
+    """PDF layers of a sheet: one for each kind of line, or each fabric, that it holds."""
+    layers = [
+        PdfLayer(f"fabric{place}", name) for place, name in enumerate(sheet.layer_styles, start=1)
+    ]
+    kinds = {stroke.kind for stroke in sheet.strokes if not stroke.layer}
+    layers += [
+        PdfLayer(kind.replace("-", ""), style.label)
+        for kind, style in STYLES.items()
+        if kind in kinds
+    ]
+    return [*layers, LABEL_LAYER]
+
+
+def draw_sheet(content: Content, sheet: Sheet) -> None:
+    """Draw everything on a sheet, each kind of line inside its own PDF layer."""
+    for place, (name, style) in enumerate(sheet.layer_styles.items(), start=1):
+        chosen = [stroke for stroke in sheet.strokes if stroke.layer == name]
+        _draw_fabric(content, f"fabric{place}", style, chosen)
+    for kind, style in STYLES.items():
+        strokes = [s for s in sheet.strokes if s.kind == kind and not s.layer]
+        if strokes:
+            _draw(content, kind.replace("-", ""), style, strokes)
+    content.begin_layer(LABEL_LAYER.resource)
+    for label in sheet.labels:
+        content.text(label, colour="#555555" if label.drafted else "#000000")
+    content.end_layer()
+
+
+def _draw(content: Content, layer: str, style: Style, strokes: Sequence[Stroke]) -> None:
+    content.begin_layer(layer)
+    content.add("q")
+    content.style(style)
+    for stroke in strokes:
+        content.curve(stroke.curve)
+    content.add("Q")
+    content.end_layer()
+
+
+def _draw_fabric(content: Content, layer: str, style: Style, strokes: Sequence[Stroke]) -> None:
+    """One fabric of a nested sheet: its cut lines bolder than what is inside them."""
+    content.begin_layer(layer)
+    content.add("q")
+    for bold in (True, False):
+        chosen = [s for s in strokes if (s.kind == "cut-line") == bold]
+        if chosen:
+            scale = 1.6 if bold else 0.8
+            content.style(Style(style.label, style.width * scale, style.colour, style.dash))
+            for stroke in chosen:
+                content.curve(stroke.curve)
+    content.add("Q")
+    content.end_layer()
+
+
+def note_letters(letters: Letters, labels: Sequence[Label]) -> None:
+    """Take note of all characters of some labels."""
+    for label in labels:
+        letters.note(label.text)

@@ -1,0 +1,216 @@
+"""Fonts: which characters can be drawn, how wide they are, and subsets to embed.
+
+Noto Sans covers Latin (Polish and other accents included), Greek and Cyrillic; Noto Sans CJK
+covers Japanese, Chinese and Korean. Both come from packages under the SIL Open Font License.
+A character that neither has is drawn as the missing-glyph box of Noto Sans.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
+
+from ..errors import PrintError
+
+if TYPE_CHECKING:
+    from fontTools.ttLib import TTFont
+
+FaceName = Literal["latin", "cjk"]
+
+_PLACES: Final[dict[FaceName, tuple[str, str]]] = {
+    "latin": ("fontpkg_noto_sans", "files/NotoSans[wdth,wght].ttf"),
+    "cjk": ("noto_cjk_sans_jp_regular", "NotoSansCJKjp-Regular.otf"),
+}
+
+_OUTLINE_TABLES: Final = frozenset(
+    ["head", "hhea", "hmtx", "maxp", "glyf", "loca", "CFF ", "cmap", "cvt ", "fpgm", "prep"]
+)
+
+
+@dataclass(frozen=True)
+class Run:
+    """A stretch of text in one face.
+
+    Parameters
+    ----------
+    face : {"latin", "cjk"}
+    text : str
+    width : float
+        Advance width as a part of the font size.
+    """
+
+    face: FaceName
+    text: str
+    width: float
+
+
+@dataclass(frozen=True)
+class Subset:
+    """A face cut down to some characters, ready to be embedded.
+
+    Parameters
+    ----------
+    face : {"latin", "cjk"}
+    name : str
+        PostScript name with a subset tag.
+    data : bytes
+        The font file.
+    codes : dict of str to int
+        Character codes as the text operators need them.
+    widths : dict of int to int
+        Advance width of each code in thousandths of the font size.
+    ascent, descent, cap_height : int
+        In thousandths of the font size.
+    box : tuple of int
+        Font bounding box in thousandths.
+    """
+
+    face: FaceName
+    name: str
+    data: bytes
+    codes: dict[str, int]
+    widths: dict[int, int]
+    ascent: int
+    descent: int
+    cap_height: int
+    box: tuple[int, int, int, int]
+
+
+@cache
+def _font(face: FaceName) -> TTFont:
+    import importlib.util
+
+    from fontTools.ttLib import TTFont
+
+    package, file = _PLACES[face]
+    spec = importlib.util.find_spec(package)
+    if spec is None or spec.origin is None:
+        raise PrintError(
+            f"the font package {package} is not installed",
+            remedy="Install panelshift with its dependencies again: pip install panelshift.",
+        )
+    return TTFont(Path(spec.origin).parent / file, lazy=True)
+
+
+@cache
+def _coverage(face: FaceName) -> dict[int, str]:
+    return dict(_font(face).getBestCmap())
+
+
+@cache
+def _advance(face: FaceName, character: str) -> float:
+    font = _font(face)
+    glyph = _coverage(face).get(ord(character), ".notdef")
+    return float(font["hmtx"][glyph][0]) / float(font["head"].unitsPerEm)
+
+
+def runs(text: str) -> list[Run]:
+    """Split text into stretches that one face can draw.
+
+    Characters below U+2E80 never ask for the large CJK face: it is opened only for text that
+    needs it.
+    """
+    parts: list[tuple[FaceName, str]] = []
+    for character in text:
+        face = _face_of(character)
+        if parts and parts[-1][0] == face:
+            parts[-1] = (face, parts[-1][1] + character)
+        else:
+            parts.append((face, character))
+    return [
+        Run(face, part, sum(_advance(face, character) for character in part))
+        for face, part in parts
+    ]
+
+
+def _face_of(character: str) -> FaceName:
+    if ord(character) < 0x2E80 or ord(character) in _coverage("latin"):
+        return "latin"
+    return "cjk" if ord(character) in _coverage("cjk") else "latin"
+
+
+def missing(text: str) -> str:
+    """Characters of a text that no face can draw, each once."""
+    lost = [c for c in text if ord(c) not in _coverage(_face_of(c))]
+    return "".join(dict.fromkeys(lost))
+
+
+def width(text: str) -> float:
+    """Advance width of a text as a part of the font size."""
+    return sum(run.width for run in runs(text))
+
+
+def subset(face: FaceName, characters: Sequence[str]) -> Subset:
+    """Cut a face down to some characters; the same characters always give the same bytes."""
+    return _subset(face, "".join(sorted(set(characters))))
+
+
+@cache
+def _subset(face: FaceName, characters: str) -> Subset:
+    from fontTools import subset as subsetting
+    from fontTools.ttLib import TTFont
+
+    font = TTFont(_font(face).reader.file.name, lazy=True)
+    # Variations go: the default instance is the regular weight. Layout features and names
+    # are of no use in a PDF, where every glyph is placed by its code.
+    for tag in list(font):
+        if tag not in _OUTLINE_TABLES and tag not in ("GlyphOrder", "OS/2", "post"):
+            del font[tag]
+    options = subsetting.Options(
+        layout_features=[], hinting=False, notdef_outline=True, glyph_names=False
+    )
+    options.drop_tables += ["OS/2"]
+    options.recalc_timestamp = False
+    tool = subsetting.Subsetter(options)
+    tool.populate(unicodes=[ord(character) for character in characters])
+    source = _font(face)
+    scale = 1000.0 / float(source["head"].unitsPerEm)
+    tool.subset(font)
+    order = font.getGlyphOrder()
+    cmap = font.getBestCmap() or {}
+    codes = {c: _code(face, order, cmap.get(ord(c), ".notdef")) for c in characters}
+    widths = {_code(face, order, glyph): round(font["hmtx"][glyph][0] * scale) for glyph in order}
+    head, hhea = source["head"], source["hhea"]
+    box = tuple(round(v * scale) for v in (head.xMin, head.yMin, head.xMax, head.yMax))
+    return Subset(
+        face,
+        f"{_tag(characters)}+{'NotoSans' if face == 'latin' else 'NotoSansCJKjp'}-Regular",
+        _bytes(font, face),
+        codes,
+        widths,
+        round(hhea.ascent * scale),
+        round(hhea.descent * scale),
+        round(float(getattr(source["OS/2"], "sCapHeight", 714)) * scale),
+        (box[0], box[1], box[2], box[3]),
+    )
+
+
+def _code(face: FaceName, order: list[str], glyph: str) -> int:
+    """A glyph's index, or in a CID-keyed face its CID, which its name holds."""
+    if face == "cjk":
+        return int(glyph.removeprefix("cid")) if glyph.startswith("cid") else 0
+    return order.index(glyph)
+
+
+def _bytes(font: TTFont, face: FaceName) -> bytes:
+    if face == "cjk":
+        data: bytes = font["CFF "].compile(font)
+        return data
+    for tag in ("cmap", "post"):
+        if tag in font:
+            del font[tag]
+    stream = io.BytesIO()
+    font.save(stream, reorderTables=None)
+    return stream.getvalue()
+
+
+def _tag(characters: str) -> str:
+    """Six capitals that name a subset (ISO 32000-1, 9.6.4), the same for the same characters."""
+    import hashlib
+
+    digest = hashlib.sha256(characters.encode()).digest()
+    return "".join(chr(ord("A") + byte % 26) for byte in digest[:6])
