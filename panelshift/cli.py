@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING
 import click
 
 from . import __version__
-from .errors import OutputError, PanelshiftError
+from .errors import OutputError, PanelshiftError, PrintError
 
 if TYPE_CHECKING:
     from .job import JobFile
+    from .job.tiles import PrintedFile
     from .pattern.pattern import Pattern
+    from .printing import PageOptions
 
 # Each command imports what it needs: numpy, lxml and svgpathtools would otherwise slow --help.
 
@@ -107,14 +109,101 @@ def cut(job: Path, out: Path) -> None:
     from .report.cutting import cut_text
 
     result = carry_out(resolve(read_job(job), source=str(job)))
+    _directory(out)
+    write_whole({out / name: content for name, content in result.files.items()})
+    click.echo(cut_text(result, [str(out / name) for name in result.files]))
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "--paper",
+    default="a4",
+    show_default=True,
+    help="a4, a3, a2, a1, a0, letter, "
+    "legal, tabloid, a size such as 300x400 or 24x36in, or a roll such as roll:914.",
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), required=True, help="Directory for the PDF files."
+)
+@click.option(
+    "--margin", default="10", show_default=True, help="Blank border that the printer needs."
+)
+@click.option(
+    "--overlap",
+    default="10",
+    show_default=True,
+    help="Strip that neighbouring pages share, for gluing.",
+)
+@click.option("--layers", default="", help="Names of layers, with commas; all if not given.")
+@click.option("--nested", is_flag=True, help="All layers of a panel in each other, on one print.")
+@click.option("--keep-together", is_flag=True, help="Each panel on as few pages as can be.")
+def tile(
+    file: Path,
+    paper: str,
+    out: Path,
+    margin: str,
+    overlap: str,
+    layers: str,
+    nested: bool,
+    keep_together: bool,
+) -> None:
+    """Print JOB.toml, or one cutting file LAYER.svg, as PDF pages at true size."""
+    from .printing import PageOptions, parse_paper
+    from .units import to_mm
+
+    options = PageOptions(parse_paper(paper), to_mm(margin), to_mm(overlap))
+    names = [name.strip() for name in layers.split(",") if name.strip()]
+    if file.suffix.lower() == ".toml":
+        prints = _print_job(file, options, names, nested, keep_together)
+    else:
+        prints = _print_drawing(file, options, bool(names or nested or keep_together))
+    _directory(out)
+    from .files import write_whole
+    from .report.printing import tile_text
+
+    write_whole({out / item.name: item.printed.data for item in prints})
+    click.echo(tile_text(prints, [str(out / item.name) for item in prints], options))
+
+
+def _print_job(
+    file: Path, options: PageOptions, layers: list[str], nested: bool, keep_together: bool
+) -> list[PrintedFile]:
+    from .job import read_job, resolve
+    from .job.tiles import print_job
+
+    job = resolve(read_job(file), source=str(file))
+    return print_job(
+        job,
+        options,
+        layers=layers,
+        nested=nested,
+        keep_together=keep_together,
+        progress=lambda title: click.echo(f"printing {title} ...", err=True),
+    )
+
+
+def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[PrintedFile]:
+    from .cutting.reread import sheet_of_drawing
+    from .job.tiles import print_sheet
+    from .svg import read_svg
+
+    if needs_job:
+        raise PrintError(
+            "--layers, --nested and --keep-together need a job file",
+            remedy="Give the job file instead of the cutting file, or leave those options out.",
+            source=str(file),
+        )
+    return [print_sheet(sheet_of_drawing(read_svg(file), file.stem), options, file.stem)]
+
+
+def _directory(out: Path) -> None:
     if out.exists() and not out.is_dir():
         raise OutputError(
             "is a file, not a directory",
-            remedy="Name a directory for the cutting files.",
+            remedy="Name a directory for the files.",
             source=str(out),
         )
-    write_whole({out / name: content for name, content in result.files.items()})
-    click.echo(cut_text(result, [str(out / name) for name in result.files]))
 
 
 def _bare_job(file: Path) -> JobFile:

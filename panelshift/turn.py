@@ -127,7 +127,8 @@ def turn_of_cloth(
 def _levels(edges: Profile) -> FloatArray:
     """Evenly spaced heights over all that the side edges reach, the ends included."""
     low, high = edges.drawn
-    count = max(int(np.ceil((high - low) / LEVEL_STEP_MM)), 4) + 1
+    # The sheet's turn or unit must not change the count by a rounding error.
+    count = max(int(np.ceil((high - low) / LEVEL_STEP_MM - 1e-6)), 4) + 1
     return np.linspace(low, high, count)
 
 

@@ -51,12 +51,12 @@ def split_length(text: str) -> tuple[float, str]:
     match = _LENGTH.fullmatch(text)
     if match is None:
         raise UnitError(
-            f"{text!r} is not a length",
+            f"{text!r:.60} is not a length",
             remedy="Write a number and a unit, such as 12 mm or 0.5 in.",
         )
     number = float(match.group(1))
     if not math.isfinite(number):
-        raise UnitError(f"{text!r} is not a finite length", remedy="Write an ordinary number.")
+        raise UnitError(f"{text!r:.60} is not a finite length", remedy="Write an ordinary number.")
     return number, match.group(2).lower()
 
 
@@ -86,7 +86,7 @@ def to_mm(text: str, *, bare: str = "mm") -> float:
     scale = MM_PER_UNIT.get(unit or bare)
     if scale is None:
         known = ", ".join(name if name != "q" else "Q" for name in MM_PER_UNIT)
-        raise UnitError(f"unknown unit {unit!r} in {text!r}", remedy=f"Use one of {known}.")
+        raise UnitError(f"unknown unit {unit!r:.30} in {text!r:.60}", remedy=f"Use one of {known}.")
     return number * scale
 
 

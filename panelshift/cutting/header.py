@@ -27,20 +27,26 @@ _MARGIN = 15.0
 _SQUARES = ((50.0, "50 mm"), (2.0 * MM_PER_INCH, "2 in"))
 
 
-def head(title: str, lines: Sequence[str]) -> tuple[list[Stroke], list[Label]]:
-    """Test squares, title, lines of explanation and cautions, from the sheet's top left."""
+def ruler_squares(x: float, y: float, *, stacked: bool = False) -> tuple[list[Stroke], list[Label]]:
+    """Squares of 50 mm and 2 in, side by side or one below the other."""
     strokes: list[Stroke] = []
     labels: list[Label] = []
-    x = _MARGIN
     for size, name in _SQUARES:
         corners = np.array([[0.0, 0.0], [size, 0.0], [size, size], [0.0, size]])
-        strokes.append(
-            Stroke("test-squares", Curve.polyline(corners + np.array([x, _MARGIN]), closed=True))
-        )
-        middle: FloatArray = np.array([x + 0.5 * size, _MARGIN + 0.5 * size])
+        square = Curve.polyline(corners + np.array([x, y]), closed=True)
+        strokes.append(Stroke("test-squares", square))
+        middle: FloatArray = np.array([x + 0.5 * size, y + 0.5 * size])
+        below: FloatArray = middle + np.array([0.0, 8.0])
         labels.append(Label(name, middle, 8.0, align="middle", bold=True))
-        labels.append(Label("measure me", middle + np.array([0.0, 8.0]), 4.5, align="middle"))
-        x += size + 8.0
+        labels.append(Label("measure me", below, 4.5, align="middle"))
+        x, y = (x, y + size + 4.0) if stacked else (x + size + 8.0, y)
+    return strokes, labels
+
+
+def head(title: str, lines: Sequence[str]) -> tuple[list[Stroke], list[Label]]:
+    """Test squares, title, lines of explanation and cautions, from the sheet's top left."""
+    strokes, labels = ruler_squares(_MARGIN, _MARGIN)
+    x = _MARGIN + sum(size + 8.0 for size, _ in _SQUARES)
     y = _MARGIN + 9.0
     labels.append(Label(title, np.array([x, y]), 10.0, bold=True))
     for line in lines:

@@ -56,12 +56,12 @@ STYLES: Final[dict[LineKind, Style]] = {
 """Told apart by dash and width as well as by colour, so that a black print will do."""
 
 LAYER_STYLES: Final[tuple[Style, ...]] = (
-    Style("", 0.35, "#0b6e4f"),
-    Style("", 0.35, "#14486b", (6.0, 2.0)),
-    Style("", 0.35, "#b3541e", (2.0, 1.5)),
-    Style("", 0.35, "#7a1f4b", (8.0, 1.5, 1.5, 1.5)),
-    Style("", 0.35, "#3d3d3d", (0.8, 1.2)),
-    Style("", 0.35, "#6a4c93", (12.0, 1.5, 1.5, 1.5, 1.5, 1.5)),
+    Style("", 0.2, "#0b6e4f"),
+    Style("", 0.2, "#14486b", (6.0, 2.0)),
+    Style("", 0.2, "#b3541e", (2.0, 1.5)),
+    Style("", 0.2, "#7a1f4b", (8.0, 1.5, 1.5, 1.5)),
+    Style("", 0.2, "#3d3d3d", (0.8, 1.2)),
+    Style("", 0.2, "#6a4c93", (12.0, 1.5, 1.5, 1.5, 1.5, 1.5)),
 )
 """For sheets on which several layers lie on top of each other; repeated if there are more."""
 

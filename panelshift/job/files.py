@@ -11,7 +11,7 @@ from typing import Any, Final
 from pydantic import BaseModel, ValidationError
 
 from ..errors import JobError
-from .model import JobFile
+from .model import BRANCHES, JobFile
 
 LARGEST_JOB_BYTES: Final = 1_000_000
 """A job file is a page of text; anything larger is some other file."""
@@ -33,7 +33,8 @@ def read_job(path: str | os.PathLike[str]) -> JobFile:
     job_path = Path(path)
     raw = _read_bytes(job_path)
     try:
-        data = tomllib.loads(raw.decode("utf-8"))
+        # Some editors begin a file with a byte order mark.
+        data = tomllib.loads(raw.decode("utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise JobError(
             f"not a TOML file: {error}",
@@ -77,32 +78,31 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
 
 def _read_bytes(path: Path) -> bytes:
     try:
-        if path.is_dir():
-            raise IsADirectoryError(21, "is a directory")
-        if path.stat().st_size > LARGEST_JOB_BYTES:
-            raise JobError(
-                "larger than 1 MB: this is no job file",
-                remedy="Give the TOML job file, not the pattern.",
-                source=str(path),
-            )
-        return path.read_bytes()
+        # A device or a pipe states no size, so the reading itself is what must stop.
+        with path.open("rb") as stream:
+            raw = stream.read(LARGEST_JOB_BYTES + 1)
     except (OSError, ValueError) as error:
-        if isinstance(error, JobError):
-            raise
         reason = error.strerror if isinstance(error, OSError) else str(error)
         raise JobError(
             f"cannot read: {reason}",
             remedy="Check the path of the job file.",
             source=str(path),
         ) from None
-
-
-_TABLES: Final = ("float", "constrained-float", "function-before[_length(), float]")
+    if len(raw) > LARGEST_JOB_BYTES:
+        raise JobError(
+            "larger than 1 MB: this is no job file",
+            remedy="Give the TOML job file, not the pattern.",
+            source=str(path),
+        )
+    return raw
 
 
 def _fault(item: Any, data: dict[str, Any]) -> str:
     """One fault in words: its key, what is wrong and what would be right."""
-    place = [part for part in item["loc"] if not _is_branch(part)]
+    place = [part for part in item["loc"] if part not in BRANCHES]
+    if place[-1:] == ["[key]"]:
+        # Pydantic's mark of a fault in a key rather than in its value.
+        place.pop()
     key = _key(place, data)
     kind = item["type"]
     if kind == "missing":
@@ -113,11 +113,6 @@ def _fault(item: Any, data: dict[str, Any]) -> str:
         return f"{key}: {item['input']!r} is not one of {item['ctx']['expected']}"
     message = item["msg"].removeprefix("Value error, ").split("\n")[0]
     return f"{key}: {message[:1].lower()}{message[1:]} (found {item['input']!r:.60})"
-
-
-def _is_branch(part: object) -> bool:
-    """Pydantic names the branch of a union in the path: no key of the maker's."""
-    return isinstance(part, str) and (part in _TABLES or "[" in part)
 
 
 def _key(place: list[Any], data: dict[str, Any]) -> str:

@@ -4,12 +4,25 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    StrictBool,
+    StrictFloat,
+    StrictInt,
+    Tag,
+    model_validator,
+)
 
 from ..cutting.allowance import MITRE_LIMIT
 from ..cutting.plan import SHEET_WIDTH_MM
+from ..errors import UnitError
 from ..pattern.joining import JOIN_TOLERANCE_MM
 from ..units import to_mm
 
@@ -18,7 +31,12 @@ def _length(value: Any) -> Any:
     """A bare number is mm; text may carry a unit."""
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError('must be a length: a number of mm, or text such as "0.5 in"')
-    number = to_mm(value) if isinstance(value, str) else float(value)
+    try:
+        number = to_mm(value) if isinstance(value, str) else float(value)
+    except UnitError as error:
+        raise ValueError(f"{error.problem}. {error.remedy}") from None
+    except OverflowError:
+        number = math.inf
     if not math.isfinite(number):
         raise ValueError("must be a finite length")
     return number
@@ -42,7 +60,7 @@ class PatternTable(_Table):
     units: Literal["mm", "cm", "in"] = "mm"
     drafted_waist: Positive | None = None
     lacing_gap: NotNegative = 0.0
-    scale: Annotated[float, Field(gt=0.0, le=1000.0)] = 1.0
+    scale: Annotated[StrictFloat, Field(gt=0.0, le=1000.0)] = 1.0
     halves: Literal["auto", "half", "full"] = "auto"
     order: tuple[str, ...] = ()
     waistlines: tuple[str, ...] = ()
@@ -64,18 +82,25 @@ class FabricTable(_Table):
 
     name: Annotated[str, Field(min_length=1, max_length=80)]
     thickness: Annotated[Length, Field(ge=0.0, le=50.0)]
-    coverage: Annotated[float, Field(ge=0.0, le=1.0)] = 1.0
-    loft: Annotated[float, Field(ge=0.0, le=10.0)] = 1.0
+    coverage: Annotated[StrictFloat, Field(ge=0.0, le=1.0)] = 1.0
+    loft: Annotated[StrictFloat, Field(ge=0.0, le=10.0)] = 1.0
     panels: tuple[str, ...] | None = None
-    cut_out: bool | None = None
+    cut_out: StrictBool | None = None
     allowance: AllowanceTable = AllowanceTable()
+
+
+def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:
+    # Field(min_length=1) would count only the fabrics without faults of their own.
+    if not fabrics:
+        raise ValueError("needs at least one fabric")
+    return fabrics
 
 
 class StackTable(_Table):
     """``[stack]``: the fabrics and which of them keeps the drafted size."""
 
     drafted_layer: str = ""
-    fabric: Annotated[tuple[FabricTable, ...], Field(min_length=1)]
+    fabric: Annotated[tuple[FabricTable, ...], AfterValidator(_some)]
 
 
 class PanelTable(_Table):
@@ -83,23 +108,38 @@ class PanelTable(_Table):
 
     class_: Annotated[ClassName | None, Field(alias="class")] = None
     joins: str = ""
-    cut: Annotated[int, Field(ge=1, le=100)] | None = None
-    mirrored: bool | None = None
+    cut: Annotated[StrictInt, Field(ge=1, le=100)] | None = None
+    mirrored: StrictBool | None = None
     fold: Literal["front", "back"] | None = None
     corners: dict[
-        Literal["front_top", "back_top", "back_bottom", "front_bottom"], tuple[float, float]
+        Literal["front_top", "back_top", "back_bottom", "front_bottom"],
+        tuple[StrictFloat, StrictFloat],
     ] = Field(default_factory=dict)
 
 
 class FactorsTable(_Table):
     """``[body.factors]``: radius of curvature over the mean radius."""
 
-    front: Annotated[float, Field(gt=0.0)] | None = None
-    side: Annotated[float, Field(gt=0.0)] | None = None
-    back: Annotated[float, Field(gt=0.0)] | None = None
+    front: Annotated[StrictFloat, Field(gt=0.0)] | None = None
+    side: Annotated[StrictFloat, Field(gt=0.0)] | None = None
+    back: Annotated[StrictFloat, Field(gt=0.0)] | None = None
 
 
-Ratio = Annotated[float, Field(gt=0.1, lt=10.0)]
+Ratio = Annotated[StrictFloat, Field(gt=0.1, lt=10.0)]
+
+BRANCHES: Final = ("(a number)", "(a table)")
+"""Tags of a key that takes either; no maker's key looks like one. Telling them apart first
+gives one fault for a wrong value, not one for each form it might have had."""
+
+
+def _branch(value: Any) -> str:
+    return BRANCHES[isinstance(value, dict)]
+
+
+RatioOrTable = Annotated[
+    Annotated[Ratio, Tag(BRANCHES[0])] | Annotated[dict[str, Ratio], Tag(BRANCHES[1])],
+    Discriminator(_branch),
+]
 
 
 class BodyTable(_Table):
@@ -107,8 +147,8 @@ class BodyTable(_Table):
 
     model: Literal["classes", "section", "former"] = "classes"
     factors: FactorsTable = FactorsTable()
-    ratio: Ratio | dict[str, Ratio] | None = None
-    exponent: Annotated[float, Field(gt=1.0, le=20.0)] | None = None
+    ratio: RatioOrTable | None = None
+    exponent: Annotated[StrictFloat, Field(gt=1.0, le=20.0)] | None = None
     girths: dict[str, Positive] = Field(default_factory=dict)
     diameter: Positive | None = None
 
@@ -134,7 +174,7 @@ class SheetTable(_Table):
     """``[sheet]``: how cutting files are laid out."""
 
     width: Annotated[Length, Field(ge=100.0, le=20_000.0)] = SHEET_WIDTH_MM
-    mitre_limit: Annotated[float, Field(ge=1.0, le=20.0)] = MITRE_LIMIT
+    mitre_limit: Annotated[StrictFloat, Field(ge=1.0, le=20.0)] = MITRE_LIMIT
 
 
 class JobFile(_Table):

@@ -193,7 +193,7 @@ def _draw_fabric(content: Content, layer: str, style: Style, strokes: Sequence[S
     for bold in (True, False):
         chosen = [s for s in strokes if (s.kind == "cut-line") == bold]
         if chosen:
-            scale = 1.6 if bold else 0.8
+            scale = 1.5 if bold else 0.9
             content.style(Style(style.label, style.width * scale, style.colour, style.dash))
             for stroke in chosen:
                 content.curve(stroke.curve)

@@ -157,7 +157,7 @@ def _subset(face: FaceName, characters: str) -> Subset:
     font = TTFont(_font(face).reader.file.name, lazy=True)
     # Variations go: the default instance is the regular weight. Layout features and names
     # are of no use in a PDF, where every glyph is placed by its code.
-    for tag in list(font):
+    for tag in list(font.keys()):
         if tag not in _OUTLINE_TABLES and tag not in ("GlyphOrder", "OS/2", "post"):
             del font[tag]
     options = subsetting.Options(
