@@ -49,16 +49,17 @@ def new(pattern: Path, out: Path | None, overwrite: bool) -> None:
     from .files import write_whole
     from .job.starter import starter_job
 
+    read = _read(pattern)
     target = out or pattern.with_suffix(".toml")
-    if target.exists() and not overwrite:
+    # os.path answers no, where pathlib raises, for a path that no file can have.
+    if os.path.exists(target) and not overwrite:
         raise OutputError(
             "there is a file of that name already",
             remedy="Choose another name with --out, or add --overwrite to replace it.",
             source=str(target),
         )
-    read = _read(pattern)
-    folder = target.resolve().parent
-    text = starter_job(read, Path(os.path.relpath(pattern.resolve(), folder)))
+    folder = Path(os.path.realpath(target.parent))
+    text = starter_job(read, Path(os.path.relpath(os.path.realpath(pattern), folder)))
     write_whole({target: text.encode()})
     click.echo(
         f"{target}: {len(read.panels)} panels found. Measure your fabrics, fill in their "
@@ -112,6 +113,33 @@ def cut(job: Path, out: Path) -> None:
     _directory(out)
     write_whole({out / name: content for name, content in result.files.items()})
     click.echo(cut_text(result, [str(out / name) for name in result.files]))
+
+
+@main.command()
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="Directory for fit.html, fit.json and fit.csv.",
+)
+def fit(job: Path, out: Path) -> None:
+    """Write the fit sheet of JOB.toml: finished sizes, and what happens if nothing is done."""
+    from .files import write_whole
+    from .job import read_job, resolve
+    from .report.fit_facts import facts_csv, facts_json, fit_facts
+    from .report.fit_page import fit_page, headline
+
+    facts = fit_facts(resolve(read_job(job), source=str(job)))
+    _directory(out)
+    files = {
+        out / "fit.html": fit_page(facts),
+        out / "fit.json": facts_json(facts),
+        out / "fit.csv": facts_csv(facts),
+    }
+    write_whole(files)
+    click.echo(headline(facts))
+    click.echo("Written:\n" + "\n".join(f"  - {path}" for path in files))
 
 
 @main.command()
@@ -198,7 +226,10 @@ def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[Pr
 
 
 def _directory(out: Path) -> None:
-    if out.exists() and not out.is_dir():
+    import os
+
+    # os.path answers no, where pathlib raises, for a path that no file can have.
+    if os.path.exists(out) and not os.path.isdir(out):
         raise OutputError(
             "is a file, not a directory",
             remedy="Name a directory for the files.",

@@ -38,6 +38,8 @@ class TurnOfCloth:
         Turning of the lacing gap.
     growth : ndarray, shape (panels, m)
         Growth across for each mm of distance: cos(tilt) theta.
+    gap_growth : ndarray, shape (m,)
+        The same for the lacing gap.
     tilt : dict of edge name to ndarray, shape (panels, m)
         Tilt at the front and back edge of each panel in radians, shared by the two sides of
         a seam.
@@ -57,6 +59,7 @@ class TurnOfCloth:
     angles: FloatArray
     gap_angles: FloatArray
     growth: FloatArray
+    gap_growth: FloatArray
     tilt: dict[EdgeName, FloatArray]
     body: Turn
 
@@ -71,6 +74,16 @@ class TurnOfCloth:
     def tilt_at(self, panel: int, edge: EdgeName, height: float) -> float:
         """Tilt in radians at an edge of a panel, at a height in mm."""
         return float(np.interp(height, self.profile.heights, self.tilt[edge][panel]))
+
+    def ring_growth_at(self, height: float) -> float:
+        """Growth right round the body, gap included, for each mm of distance."""
+        drawn = self.growth.sum(axis=0)
+        whole = (1.0 if self.pattern.full else 2.0) * drawn + self.gap_growth
+        return float(np.interp(height, self.profile.heights, whole))
+
+    def width_at(self, panel: int, height: float) -> float:
+        """Width of a drafted panel in mm at a height in mm."""
+        return float(np.interp(height, self.profile.heights, self.profile.widths[panel]))
 
     def closure_at(self, height: float) -> float:
         """Sum of turning right round the body at a height in mm, in radians."""
@@ -175,4 +188,5 @@ def _spread(pattern: Pattern, edges: Profile, answer: Turn) -> TurnOfCloth:
         "back": np.where(backwards, begin, end),
     }
     growth = own * 0.5 * (np.cos(begin) + np.cos(end))
-    return TurnOfCloth(pattern, edges, own, gap_angles, growth, tilt, answer)
+    gap_growth = gap_angles * 0.5 * (np.cos(tilts[0]) + np.cos(tilts[-1]))
+    return TurnOfCloth(pattern, edges, own, gap_angles, growth, gap_growth, tilt, answer)

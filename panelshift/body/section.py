@@ -118,6 +118,43 @@ def superellipse_perimeter(half_breadth: float, half_depth: float, exponent: flo
     return float(4.0 * half_depth * _quarter(ratio, exponent)[0])
 
 
+def section_points(
+    fractions: FloatArray, half_breadth: float, half_depth: float, exponent: float = 2.0
+) -> FloatArray:
+    """Points of a superellipse where given parts of its perimeter have been run.
+
+    Parameters
+    ----------
+    fractions : ndarray, shape (m,)
+        Parts of the perimeter from the centre front, in [-1/2, 1/2].
+    half_breadth, half_depth : float
+        In mm.
+    exponent : float
+
+    Returns
+    -------
+    ndarray, shape (m, 2)
+        In mm: x along the breadth, y along the depth with the centre front at +half_depth.
+
+    Notes
+    -----
+    With support function h the point of normal N(psi) is h N + h' T.
+    """
+    ratio = np.array([half_breadth / half_depth])
+    psi = normal_at_fraction(fractions, ratio, exponent)
+    h, slope = _support(psi, ratio, exponent), _signed_slope(psi, ratio, exponent)
+    normal = np.column_stack([np.sin(psi), np.cos(psi)])
+    tangent = np.column_stack([np.cos(psi), -np.sin(psi)])
+    return np.asarray(half_depth * (h[:, None] * normal + slope[:, None] * tangent))
+
+
+def _signed_slope(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
+    """Slope of the support function for any angle: it changes sign across each axis."""
+    folded = np.where(np.abs(psi) > np.pi / 2.0, np.pi - np.abs(psi), np.abs(psi))
+    sense = np.where(np.abs(psi) > np.pi / 2.0, -1.0, 1.0) * np.sign(psi)
+    return np.asarray(sense * _support_slope(folded, ratio, exponent))
+
+
 def _support(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
     """Support function for half depth 1; psi is measured from the centre front."""
     m = _dual(exponent)

@@ -177,6 +177,17 @@ class SheetTable(_Table):
     mitre_limit: Annotated[StrictFloat, Field(ge=1.0, le=20.0)] = MITRE_LIMIT
 
 
+class FitTable(_Table):
+    """``[fit]``: what the fit sheet takes into account."""
+
+    seam_tolerance: NotNegative = 0.5
+    busk: NotNegative = 0.0
+    seasoning: tuple[
+        Annotated[float, Field(ge=0.0, le=0.5)], Annotated[float, Field(ge=0.0, le=0.5)]
+    ] = (0.0, 0.0)
+    former: Positive | None = None
+
+
 class JobFile(_Table):
     """A whole job file."""
 
@@ -186,3 +197,4 @@ class JobFile(_Table):
     panel: dict[str, PanelTable] = Field(default_factory=dict)
     body: BodyTable = BodyTable()
     sheet: SheetTable = SheetTable()
+    fit: FitTable = FitTable()

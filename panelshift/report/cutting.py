@@ -30,7 +30,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     return paragraphs(
         f"{job.plan.title}: {len(job.pattern.panels)} panels, {len(shifted.layers)} layers; "
         f"lengths in {units}",
-        "\n".join(_settings(job)),
+        "\n".join(settings(job)),
         *(_layer_text(shifted, layer, units) for layer in shifted.layers),
         _girths(shifted, units),
         _walk_text(shifted, units),
@@ -41,8 +41,8 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     )
 
 
-def _settings(job: Job) -> list[str]:
-    """Every choice that decides the lines, defaults included."""
+def settings(job: Job) -> list[str]:
+    """Return every choice that decides the lines, defaults included."""
     body = job.body
     if isinstance(body, ClassModel):
         factors = ", ".join(f"{name} {body.factors[name]:.3f}" for name in body.factors)
@@ -55,7 +55,7 @@ def _settings(job: Job) -> list[str]:
     else:
         model = type(body).__name__
     pairs = ", ".join(
-        f"{panel.name} {cls}{'*' if panel.name in job.inferred else ''}"
+        f"{panel.name} = {cls}{'*' if panel.name in job.inferred else ''}"
         for panel, cls in zip(job.pattern.panels, job.classes, strict=True)
     )
     star = " (* inferred from its place)" if job.inferred else ""

@@ -1,0 +1,172 @@
+"""For those who roll pin: formers that fit, the step to expect, and what one former does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ..shift import Shifted
+from ..shift.layers import anchors
+from .girths import SKIN, surface_distances
+
+
+@dataclass(frozen=True)
+class CommonObject:
+    """Something at home with a round cross-section."""
+
+    name: str
+    smallest: float
+    largest: float
+    source: str
+
+
+COMMON_OBJECTS: Final[tuple[CommonObject, ...]] = (
+    CommonObject("broom handle", 22.0, 30.0, "from memory"),
+    CommonObject("cardboard tube of kitchen paper", 38.0, 45.0, "from memory"),
+    CommonObject("rolling pin", 45.0, 65.0, "from memory"),
+    CommonObject("drinks can", 64.0, 67.0, "from memory"),
+    CommonObject("wine bottle", 72.0, 80.0, "from memory"),
+    CommonObject("jam jar", 68.0, 90.0, "from memory"),
+    CommonObject(
+        "adult's calf (tight lacing aside, pad it)",
+        101.0,
+        131.0,
+        "girths of 316 to 410 mm, 5th to 95th percentile of 507 adults: Heinz, Peterson, "
+        "Johnson, Kerk, J. Statistics Education 11(2), 2003",
+    ),
+    CommonObject("large preserving jar", 100.0, 120.0, "from memory"),
+    CommonObject("small saucepan", 140.0, 165.0, "from memory"),
+    CommonObject(
+        "adult's thigh",
+        161.0,
+        208.0,
+        "girths of 507 to 652 mm, 5th to 95th percentile of 507 adults: Heinz, Peterson, "
+        "Johnson, Kerk, J. Statistics Education 11(2), 2003",
+    ),
+    CommonObject("large saucepan", 200.0, 245.0, "from memory"),
+    CommonObject("dinner plate, on edge", 250.0, 280.0, "from memory"),
+    CommonObject("household bucket", 270.0, 310.0, "from memory"),
+)
+
+
+@dataclass(frozen=True)
+class RollingStep:
+    """How to roll one panel at one level.
+
+    Parameters
+    ----------
+    panel, level : str
+    angle : float
+        Turning of the panel in radians.
+    former : float
+        Diameter in mm of the former under the innermost layer.
+    step_front, step_back : float
+        How far in mm the outermost layer's edge comes short of the innermost one's, at either
+        edge, if both were cut alike: the step to expect when they are rolled.
+    objects : tuple of str
+        Things of about that diameter.
+    """
+
+    panel: str
+    level: str
+    angle: float
+    former: float
+    step_front: float
+    step_back: float
+    objects: tuple[str, ...]
+
+
+def objects_near(diameter: float) -> tuple[str, ...]:
+    """Names of common objects that a diameter in mm falls into, give or take 5 %."""
+    return tuple(
+        thing.name
+        for thing in COMMON_OBJECTS
+        if thing.smallest * 0.95 <= diameter <= thing.largest * 1.05
+    )
+
+
+def rolling_guide(shifted: Shifted) -> list[RollingStep]:
+    """Former and step for each panel at each of its levels.
+
+    Notes
+    -----
+    The drafted layer's middle turns through theta over the width w, so its radius is
+    w / theta; the former lies under all layers inside it.
+    """
+    turn, pattern = shifted.turn, shifted.turn.pattern
+    names = [panel.name for panel in pattern.panels]
+    skin = surface_distances(shifted.stack, names)[SKIN]
+    fixed = anchors(pattern)
+    result = []
+    for index, panel in enumerate(pattern.panels):
+        own = [layer for layer in shifted.layers if index in layer.covered]
+        spread = float(own[-1].distances[index] - own[0].distances[index])
+        for level in (panel.waist, *panel.levels):
+            angle = turn.angle_at(index, level.height)
+            former = 2.0 * (turn.width_at(index, level.height) / angle + float(skin[index]))
+            step = spread * turn.growth_at(index, level.height)
+            result.append(
+                RollingStep(
+                    panel.name,
+                    level.name,
+                    angle,
+                    former,
+                    step * float(fixed[index]),
+                    step * (1.0 - float(fixed[index])),
+                    objects_near(former),
+                )
+            )
+    return result
+
+
+@dataclass(frozen=True)
+class OneFormer:
+    """Every panel rolled over one former, at the waist.
+
+    Parameters
+    ----------
+    diameter : float
+        In mm.
+    gained : float
+        What the outermost layer gains on the innermost over the whole corset, in mm.
+    needed : float
+        What it needs on the body, in mm.
+    """
+
+    diameter: float
+    gained: float
+    needed: float
+
+    @property
+    def excess(self) -> float:
+        """Gained less needed: positive if rolling over-eases, negative if it under-eases."""
+        return self.gained - self.needed
+
+
+def one_former(shifted: Shifted, diameter: float) -> OneFormer:
+    """Compare rolling everything over one former with what the body needs, at the waist.
+
+    Parameters
+    ----------
+    shifted : Shifted
+    diameter : float
+        Of the former, in mm.
+    """
+    turn, pattern = shifted.turn, shifted.turn.pattern
+    both = 1.0 if pattern.full else 2.0
+    inner = shifted.layers[0]
+    radius = 0.5 * diameter + 0.5 * inner.fabric.build
+    gained = needed = 0.0
+    for index in range(len(pattern.panels)):
+        own = [layer for layer in shifted.layers if index in layer.covered]
+        spread = float(own[-1].distances[index] - own[0].distances[index])
+        gained += both * spread * turn.width_at(index, 0.0) / radius
+        needed += both * spread * turn.growth_at(index, 0.0)
+    return OneFormer(diameter, gained, needed)
+
+
+def useful_formers(shifted: Shifted) -> list[OneFormer]:
+    """The comparison for a run of diameters from a bottle to a bucket."""
+    return [one_former(shifted, float(d)) for d in np.array([80.0, 120.0, 160.0, 200.0, 280.0])]
