@@ -87,6 +87,10 @@ class JobError(PanelshiftError, ValueError):
     """A job file that cannot be read or holds faults; all of them are listed."""
 
 
+class SwatchError(PanelshiftError, ValueError):
+    """Readings of a pinned swatch that cannot be right, or cannot be read."""
+
+
 class PrintError(PanelshiftError, ValueError):
     """Paper, margins or overlaps that cannot be printed on."""
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import os
 import re
-import tempfile
+import secrets
 import unicodedata
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Final
 
 from .errors import OutputError
 
@@ -26,42 +29,81 @@ def write_whole(files: Mapping[Path, bytes]) -> None:
     ------
     OutputError
         If a directory cannot be made or a file cannot be written; the targets are then as
-        they were, but for files already renamed when the disk itself fails.
+        they were, but for files already renamed when the disk itself fails, and directories
+        made for them are gone again.
     """
     waiting: list[tuple[str, Path]] = []
+    made: list[Path] = []
+    path = Path()
     try:
         for path, content in files.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
+            made += _make_directory(path.parent)
             if path.is_dir():
-                raise IsADirectoryError(f"{path} is a directory")
-            handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+                raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+            handle, temporary = _open_beside(path)
             waiting.append((temporary, path))
             with os.fdopen(handle, "wb") as stream:
                 stream.write(content)
                 stream.flush()
                 os.fsync(stream.fileno())
-            os.chmod(temporary, 0o666 & ~_umask())
         while waiting:
             temporary, path = waiting[0]
             os.replace(temporary, path)
             waiting.pop(0)
-    except OSError as error:
-        target = waiting[-1][1] if waiting else path
+        made.clear()
+    except (OSError, ValueError) as error:
+        # A path with a null character is a ValueError to Python.
+        reason = error.strerror if isinstance(error, OSError) else None
         raise OutputError(
-            f"cannot write: {error.strerror or error}",
+            f"cannot write: {reason or error}",
             remedy="Choose a directory that you may write to and that has room.",
-            source=str(target),
+            source=str(path),
         ) from error
     finally:
         for temporary, _ in waiting:
             Path(temporary).unlink(missing_ok=True)
+        for folder in reversed(made):
+            # One that holds files by now stays.
+            with contextlib.suppress(OSError):
+                folder.rmdir()
 
 
-def _umask() -> int:
-    # The only way to read the mask is to set it.
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+def _make_directory(folder: Path) -> list[Path]:
+    """Make a directory with its parents, and return those that were not there before."""
+    absent = [place for place in (folder, *folder.parents) if not place.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    return absent[::-1]
+
+
+def temporary_names(name: str) -> re.Pattern[str]:
+    """Return the pattern of the names that `write_whole` gives a file while it is written.
+
+    Only a process that was killed leaves such a file behind.
+
+    Examples
+    --------
+    >>> bool(temporary_names("one.svg").fullmatch(".one.svg.0123abcd"))
+    True
+    """
+    return re.compile(rf"\.{re.escape(name[:_STEM])}\.[0-9a-f]{{8}}")
+
+
+_STEM: Final = 40
+"""Of a long name only so much goes into the temporary one, which must not be too long itself."""
+
+_FLAGS: Final = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+
+
+def _open_beside(path: Path) -> tuple[int, str]:
+    """Make a file of a new name in the same directory.
+
+    Not by tempfile, whose files are private to the user: giving them the usual mode would mean
+    to read the umask, which cannot be done without changing it under the feet of other threads.
+    """
+    while True:
+        name = path.with_name(f".{path.name[:_STEM]}.{secrets.token_hex(4)}")
+        with contextlib.suppress(FileExistsError):
+            return os.open(name, _FLAGS, 0o666), str(name)
 
 
 def safe_name(name: str) -> str:
@@ -73,4 +115,4 @@ def safe_name(name: str) -> str:
     'brocade-facade'
     """
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60] or "unnamed"
+    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].rstrip("-") or "unnamed"

@@ -106,19 +106,31 @@ def body_girths(ring: Ring, given: Measures | None) -> FloatArray:
     return np.asarray(ring.girths * Measures(given.heights, given.values / drawn).at(ring.heights))
 
 
-def infer_classes(widths: FloatArray) -> tuple[str, ...]:
-    """Classes of a half pattern's panels from their place between CF and CB.
+def infer_classes(widths: FloatArray, *, full: bool = False) -> tuple[str, ...]:
+    """Classes of panels from their place between CF and CB.
 
     Parameters
     ----------
     widths : ndarray, shape (n,)
-        Waist widths in mm, from centre front to centre back.
+        Waist widths in mm, from centre front to centre back; or, if full, right round the
+        body from one lacing edge to the other.
+    full : bool
 
     Returns
     -------
     tuple of str
-        front for panels whose middle lies in the first third, back in the last, else side.
+        front for panels whose middle lies in the first third of a half, back in the last,
+        else side.
     """
+    if full:
+        # Each half by itself, from CF to CB; a middle panel lies half in each of them.
+        count = len(widths)
+        folded = np.array(widths, dtype=np.float64)
+        if count % 2:
+            folded[count // 2] *= 0.5
+        left = infer_classes(folded[: (count + 1) // 2][::-1])
+        right = infer_classes(folded[count // 2 :])
+        return left[::-1] + right[count % 2 :]
     middles = (np.cumsum(widths) - 0.5 * widths) / widths.sum()
     return tuple(
         "front" if m < _FRONT_ENDS else "back" if m > _BACK_BEGINS else "side" for m in middles

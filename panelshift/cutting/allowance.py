@@ -114,7 +114,8 @@ def offset_left(curve: Curve, distance: float) -> Curve:
         # A handle of no length has no tangent just at the end, but has one beside it.
         inner = np.clip(t, _TANGENT_NUDGE, 1.0 - _TANGENT_NUDGE)
         speed = bezier_derivatives(control, inner)
-        size = np.maximum(np.hypot(speed[:, 0], speed[:, 1]), 1e-300)
+        # Its cube is divided by: a floor of 1e-90 keeps that from running out of exponent.
+        size = np.maximum(np.hypot(speed[:, 0], speed[:, 1]), 1e-90)
         normal = np.column_stack([-speed[:, 1], speed[:, 0]]) / size[:, None]
         second = np.diff(control, n=2, axis=1) * 6.0
         bend = second[:, 0] * (1.0 - inner)[:, None] + second[:, 1] * inner[:, None]

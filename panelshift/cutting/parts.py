@@ -9,6 +9,7 @@ import numpy as np
 
 from ..outline import FloatArray
 from ..pattern.panel import Panel
+from ..pattern.pattern import Pattern
 from ..shift import LayerPattern, Shifted
 from .labels import panel_labels, text_width
 from .panel_lines import panel_strokes
@@ -44,7 +45,7 @@ def layer_parts(
     """All panels of one layer, and names of those whose cut line was flattened."""
     drawn = shifted.turn.pattern
     parts, flattened = [], []
-    for index in layer.covered:
+    for index in _sheet_order(drawn, layer.covered):
         panel = layer.pattern.panels[index]
         strokes, flat = _upright_strokes(shifted, layer, index, plan)
         labels = _draft_texts(panel, upright(drawn.panels[index]))
@@ -59,7 +60,9 @@ def layer_parts(
 def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part]:
     """Stitch, waist and level lines of several layers on top of each other, to look at."""
     parts = []
-    for index, panel in enumerate(shifted.turn.pattern.panels):
+    drawn = shifted.turn.pattern
+    for index in _sheet_order(drawn, range(len(drawn.panels))):
+        panel = drawn.panels[index]
         matrix = upright(panel)
         strokes = []
         for layer in layers:
@@ -85,7 +88,8 @@ def nested_parts(
     """
     drawn = shifted.turn.pattern
     parts, flattened = [], set[str]()
-    for index, panel in enumerate(drawn.panels):
+    for index in _sheet_order(drawn, range(len(drawn.panels))):
+        panel = drawn.panels[index]
         having = [layer for layer in layers if index in layer.covered]
         strokes: list[Stroke] = []
         for place, layer in enumerate(having):
@@ -104,6 +108,16 @@ def nested_parts(
 
 
 _PER_LAYER = frozenset({"cut-line", "stitch-line", "waistline", "level-lines", "notches"})
+
+
+def _sheet_order(pattern: Pattern, indices: Sequence[int]) -> list[int]:
+    """Panels from left to right, so that edges to be sewn together face each other.
+
+    The centre front lies where it was drawn: on the right if the draft has it there.
+    """
+    last = pattern.panels[-1].frame
+    right = np.array([-last.up[1], last.up[0]])
+    return sorted(indices, reverse=bool(last.across @ right < 0.0))
 
 
 def _upright_strokes(

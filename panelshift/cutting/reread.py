@@ -3,21 +3,32 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from dataclasses import replace
 from typing import Final, get_args
 
 import numpy as np
 
 from ..errors import PatternError
-from ..pattern.drawing import Drawing, Shape
+from ..outline import FloatArray
+from ..pattern.drawing import Drawing, Shape, Text
 from .sheet import Label, LineKind, Sheet, Stroke, Style
 from .sheets import layer_styles
+from .wording import Setting, Wording
 
 _KINDS: Final[frozenset[str]] = frozenset(get_args(LineKind))
 _LAYER = re.compile(r"layer-\d+-(.+)")
 _BORDER_MM: Final = 5.0
+_DRAFT_GROUP: Final = "draft-text"
+"""Group of a cutting file that holds the draft's own texts."""
 
 
-def sheet_of_drawing(drawing: Drawing, title: str) -> Sheet:
+def sheet_of_drawing(
+    drawing: Drawing,
+    title: str,
+    wording: Wording | None = None,
+    measure: Callable[[str], float] = lambda text: 0.5 * len(text),
+) -> Sheet:
     """Draw everything in a drawing again at true size.
 
     Groups named as a cutting file's groups are (cut-line, stitch-line and so on) keep their
@@ -27,6 +38,10 @@ def sheet_of_drawing(drawing: Drawing, title: str) -> Sheet:
     ----------
     drawing : Drawing
     title : str
+    wording : Wording, optional
+        How the drawing's texts are set; they start at their points if not given.
+    measure : callable
+        Width of a text as a part of its font size, for texts that end at their points.
 
     Raises
     ------
@@ -41,24 +56,54 @@ def sheet_of_drawing(drawing: Drawing, title: str) -> Sheet:
         )
     bounds = np.array([shape.curve.bounds() for shape in drawing.shapes])
     low, high = bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)
-    if drawing.texts:
-        anchors = np.array([text.anchor for text in drawing.texts])
-        low, high = np.minimum(low, anchors.min(axis=0)), np.maximum(high, anchors.max(axis=0))
+    labels = [_label(text, wording, measure) for text in drawing.texts if text.size > 0.0]
+    for label in labels:
+        corners = _text_corners(label, measure)
+        low, high = np.minimum(low, corners.min(axis=0)), np.maximum(high, corners.max(axis=0))
     offset = _BORDER_MM - low
     move = np.array([[1.0, 0.0, offset[0]], [0.0, 1.0, offset[1]]])
     strokes = [_stroke(shape, move) for shape in drawing.shapes]
-    labels = [
-        Label(text.content, text.anchor + offset, text.size, text.angle)
-        for text in drawing.texts
-        if text.size > 0.0
-    ]
+    labels = [replace(label, at=label.at + offset) for label in labels]
     names = list(dict.fromkeys(stroke.layer for stroke in strokes if stroke.layer))
     styles: dict[str, Style] = layer_styles(names)
     width, height = np.ceil(high - low + 2.0 * _BORDER_MM)
     return Sheet(title, float(width), float(height), tuple(strokes), tuple(labels), styles)
 
 
-def _stroke(shape: Shape, move: np.ndarray[tuple[int, int], np.dtype[np.float64]]) -> Stroke:
+def _label(text: Text, wording: Wording | None, measure: Callable[[str], float]) -> Label:
+    setting = wording.take(text.content) if wording else Setting()
+    at = text.anchor
+    if setting.anchor == "end":
+        direction = np.array([np.cos(text.angle), np.sin(text.angle)])
+        at = at - measure(text.content) * text.size * direction
+    return Label(
+        text.content,
+        at,
+        text.size,
+        text.angle,
+        align="middle" if setting.anchor == "middle" else "start",
+        bold=setting.bold,
+        drafted=_DRAFT_GROUP in text.groups,
+    )
+
+
+def _text_corners(label: Label, measure: Callable[[str], float]) -> FloatArray:
+    """Corners of the box round a label's letters, shape (4, 2)."""
+    across = measure(label.text) * label.size
+    left = -0.5 * across if label.align == "middle" else 0.0
+    along = np.array([np.cos(label.angle), np.sin(label.angle)])
+    down = np.array([-along[1], along[0]])
+    corners: FloatArray = np.array(
+        [
+            label.at + x * along + y * down
+            for x in (left, left + across)
+            for y in (-label.size, 0.3 * label.size)
+        ]
+    )
+    return corners
+
+
+def _stroke(shape: Shape, move: FloatArray) -> Stroke:
     curve = shape.curve.transformed(move)
     for group in reversed(shape.groups):
         if group in _KINDS:

@@ -2,51 +2,18 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Final
 
 import numpy as np
 from lxml import etree
 
 from ..files import safe_name
-from ..outline import Curve, FloatArray
-from ..outline.curve import CUBIC, LINE
+from ..outline.pathtext import number, path_data
 from .sheet import STYLES, Label, Sheet, Stroke, Style
 
 SVG_NAMESPACE: Final = "http://www.w3.org/2000/svg"
 _FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
-
-
-def number(value: float) -> str:
-    """Format a length in mm with no more digits than 0.001 mm needs.
-
-    Examples
-    --------
-    >>> number(12.3400001), number(-0.0001), number(100.0)
-    ('12.34', '0', '100')
-    """
-    text = f"{value:.3f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
-
-
-def path_data(curve: Curve) -> str:
-    """SVG path data of a curve, with the commands it was drawn with."""
-    control = np.round(curve.control, 3) + 0.0
-    parts = [f"M{_pair(control[0, 0])}"]
-    last = len(curve) - 1
-    for index, (points, degree) in enumerate(zip(control, curve.degree, strict=True)):
-        if degree == LINE:
-            if not (curve.closed and index == last):
-                parts.append(f"L{_pair(points[3])}")
-        elif degree == CUBIC:
-            parts.append(f"C{_pair(points[1])} {_pair(points[2])} {_pair(points[3])}")
-        else:
-            original = curve.control[index]
-            parts.append(f"Q{_pair(1.5 * original[1] - 0.5 * original[0])} {_pair(points[3])}")
-    return "".join(parts) + ("Z" if curve.closed else "")
-
-
-def _pair(point: FloatArray) -> str:
-    return f"{number(float(point[0]))},{number(float(point[1]))}"
 
 
 def sheet_svg(sheet: Sheet) -> bytes:
@@ -145,5 +112,7 @@ def _text(group: etree._Element, label: Label) -> None:
 
 
 def _printable(text: str) -> str:
-    """Leave out control characters, which XML cannot hold."""
-    return "".join(ch for ch in text if ch in "\t\n" or (ch >= " " and ch not in "\ufffe\uffff"))
+    """Leave out control characters: XML cannot hold most, and none can be read."""
+    return "".join(
+        ch for ch in text if unicodedata.category(ch) != "Cc" and ch not in "\ufffe\uffff"
+    )

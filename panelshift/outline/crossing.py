@@ -52,6 +52,8 @@ def crossings(curve: Curve, line: Curve, *, reach: float = 0.0) -> Crossings:
         How far beyond each of its ends the line is prolonged along its end tangent, in mm,
         so that a line drawn just up to the outline counts as crossing it.
     """
+    if not _boxes_meet(curve, line, reach):
+        return Crossings(np.zeros(0), np.zeros((0, 2)), np.zeros(0))
     path = _prolonged(line, reach)
     found: list[tuple[float, float]] = []
     run = -reach
@@ -64,6 +66,13 @@ def crossings(curve: Curve, line: Curve, *, reach: float = 0.0) -> Crossings:
     points = curve.points(positions) if len(found) else np.zeros((0, 2))
     keep = _distinct(points)
     return Crossings(positions[keep], points[keep], along[keep])
+
+
+def _boxes_meet(curve: Curve, line: Curve, reach: float) -> bool:
+    """Whether the curves' boxes come within reach: most pairs on a sheet do not."""
+    (low, high), (other_low, other_high) = curve.hull_box, line.hull_box
+    room = reach + SAME_POINT_MM
+    return bool((low <= other_high + room).all() and (other_low - room <= high).all())
 
 
 def _prolonged(line: Curve, reach: float) -> FloatArray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -65,11 +66,7 @@ class Curve:
             )
         if len(control) == 0:
             raise CurveError("a curve without segments", remedy="Give at least one segment.")
-        if not np.isfinite(control).all():
-            raise CurveError(
-                "coordinates that are not finite numbers",
-                remedy="Look for NaN, infinity or an empty value in its coordinates.",
-            )
+        _refuse_not_finite(control)
         if np.abs(control).max() > LONGEST_MM:
             raise CurveError(
                 f"a coordinate of {np.abs(control).max():.4g} mm is beyond 100 m",
@@ -94,6 +91,8 @@ class Curve:
                 f"points of shape {vertices.shape}",
                 remedy="Give at least two points, as an array of shape (m, 2).",
             )
+        # Before any arithmetic: numpy warns of infinity times nothing.
+        _refuse_not_finite(vertices)
         if closed and not np.array_equal(vertices[0], vertices[-1]):
             vertices = np.vstack([vertices, vertices[:1]])
         return cls(
@@ -143,6 +142,16 @@ class Curve:
     def vertices(self) -> FloatArray:
         """Ends of the segments, shape (n + 1, 2)."""
         return np.vstack([self.control[:, 0], self.control[-1:, 3]])
+
+    @cached_property
+    def _polylines(self) -> dict[float, FloatArray]:
+        return {}
+
+    @cached_property
+    def hull_box(self) -> FloatArray:
+        """((xmin, ymin), (xmax, ymax)) of the control points, which hold the curve between them."""
+        points = self.control.reshape(-1, 2)
+        return np.array([points.min(axis=0), points.max(axis=0)])
 
     def bounds(self) -> FloatArray:
         """Return ((xmin, ymin), (xmax, ymax)) of the polyline at the default flatness."""
@@ -220,6 +229,13 @@ class Curve:
         -----
         A chord over a parameter step h stays within max|B''| h^2 / 8 of its curve.
         """
+        if tolerance not in self._polylines:
+            points = self._flattened(tolerance)
+            points.flags.writeable = False
+            self._polylines[tolerance] = points
+        return self._polylines[tolerance]
+
+    def _flattened(self, tolerance: float) -> FloatArray:
         second = 6.0 * np.abs(np.diff(self.control, n=2, axis=1)).max(axis=1)
         bound = np.hypot(second[:, 0], second[:, 1])
         steps = np.clip(np.ceil(np.sqrt(bound / (8.0 * tolerance))), 1, 4096).astype(np.int64)
@@ -227,6 +243,14 @@ class Curve:
         offset = np.arange(len(index)) - np.repeat(np.cumsum(steps) - steps, steps)
         points = bezier_points(self.control[index], offset / steps[index])
         return np.vstack([points, self.control[-1:, 3]])
+
+
+def _refuse_not_finite(coordinates: FloatArray) -> None:
+    if not np.isfinite(coordinates).all():
+        raise CurveError(
+            "coordinates that are not finite numbers",
+            remedy="Look for NaN, infinity or an empty value in its coordinates.",
+        )
 
 
 # -- Bezier arithmetic on arrays of control points, shape (m, 4, 2) ---------------------

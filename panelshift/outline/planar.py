@@ -20,7 +20,11 @@ from .curve import FLATNESS_MM, Curve, FloatArray
 
 def polygon(curve: Curve, tolerance: float = FLATNESS_MM) -> Polygon:
     """Return a closed curve as a polygon of its flattened points."""
-    return Polygon(curve.flatten(tolerance))
+    points = curve.flatten(tolerance)
+    if len(points) < 4:
+        # A line drawn there and back is closed; shapely asks for four points all the same.
+        points = np.vstack([points, points[-1:]])
+    return Polygon(points)
 
 
 def line(curve: Curve, tolerance: float = FLATNESS_MM) -> LineString:
@@ -34,7 +38,11 @@ def self_crossing(curve: Curve) -> FloatArray | None:
     points = curve.flatten()
     steps = np.hypot(*np.diff(points, axis=0).T)
     keep = np.concatenate([[True], steps > 1e-6])
-    shape = Polygon(points[keep])
+    points = points[keep]
+    if len(points) < 4:
+        # A line drawn there and back lies on itself all along.
+        return np.asarray(points[0])
+    shape = Polygon(points)
     if shape.is_valid:
         return None
     words = explain_validity(shape)
@@ -112,3 +120,58 @@ def boxes_touched(
     result = np.zeros(len(boxes), dtype=np.bool_)
     result[hits[0]] = True
     return result
+
+
+def outward(ring: FloatArray, clearance: float, tolerance: float) -> FloatArray:
+    """Plain ring round a closed ring that leaves a clearance all round, shape (m, 2), open.
+
+    Parameters
+    ----------
+    ring : ndarray, shape (n, 2)
+    clearance : float
+        In mm: no point of the result is nearer to the ring.
+    tolerance : float
+        In mm: how much further away the result may be, to have few corners.
+    """
+    # The arcs of the buffer are polygons inside their circles, hence the cosine; the plain
+    # line may be a tolerance nearer than the buffer's, hence the tolerance added first.
+    reach = (clearance + tolerance) / np.cos(np.pi / (4.0 * _CORNER_SEGMENTS))
+    shape = Polygon(ring).buffer(reach, quad_segs=_CORNER_SEGMENTS).simplify(tolerance)
+    return np.asarray(shape.exterior.coords)[:-1]
+
+
+_CORNER_SEGMENTS = 4
+
+
+def unfolded(ring: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
+    """Outer ring of a closed ring together with its mirror image, shape (m, 2).
+
+    Parameters
+    ----------
+    ring : ndarray, shape (n, 2)
+        In mm.
+    start, end : ndarray, shape (2,)
+        Two points of the fold, about which the ring is mirrored.
+    """
+    along = (end - start) / np.hypot(*(end - start))
+    across = np.array([-along[1], along[0]])
+    image = ring - 2.0 * ((ring - start) @ across)[:, None] * across
+    # On a grid of a tenth of a micrometre both halves have their edge on the fold in common.
+    whole = shapely.union(Polygon(ring).buffer(0.0), Polygon(image).buffer(0.0), grid_size=1e-4)
+    largest = max(shapely.get_parts(whole), key=lambda part: float(part.area))
+    return np.asarray(largest.exterior.coords)
+
+
+def too_near(rings: Sequence[FloatArray], clearance: float) -> list[tuple[int, int]]:
+    """Pairs of closed rings that overlap or are nearer to each other than a clearance in mm."""
+    shapes = [Polygon(ring) for ring in rings]
+    tree = shapely.STRtree(shapes)
+    first, second = tree.query(shapes, predicate="dwithin", distance=clearance)
+    apart = shapely.distance(np.take(shapes, first), np.take(shapes, second))
+    near = (first < second) & (apart < clearance)
+    return [(int(i), int(j)) for i, j in zip(first[near], second[near], strict=True)]
+
+
+def ring_area(ring: FloatArray) -> float:
+    """Area inside a closed ring in mm^2."""
+    return float(Polygon(ring).area)

@@ -8,41 +8,20 @@ from typing import Final
 import numpy as np
 
 from ..errors import CurveError, PatternError
-from ..outline import Curve, FloatArray
-from ..outline.crossing import Crossings, crossings
+from ..outline.crossing import SAME_POINT_MM, Crossings, crossings
 from ..outline.measure import length
 from ..outline.planar import area, contains, self_crossing
 from .drawing import Drawing, LeftOut, Shape
+from .found import Candidate, FoundPanel
 from .joining import JOIN_TOLERANCE_MM, Joining, join_outlines
+from .nearby import REACH_MM, Boxes, NearLines
+from .nesting import sort_nested
 from .roles import Role, roles_of
-
-REACH_MM: Final = 2.0
-"""How far short of an outline a level line may stop and still count as crossing it."""
-
-_PANEL_WIDTH_MM: Final = 20.0
-"""Closed shapes narrower than this at the waist inside another are bone channels and the
-like; common practice, no source: channels run from 6 to 15 mm, panels from 25 mm."""
 
 _PANEL_AREA_SHARE: Final = 0.25
 
-_NET_SHARE: Final = 0.5
-"""A single outline of at least this part of the area round it is the net outline inside its
-seam allowance."""
-
-
-@dataclass(frozen=True, eq=False)
-class FoundPanel:
-    """An outline with its waistline, before its front is known."""
-
-    outline: Curve
-    shapes: tuple[Shape, ...]
-    waistline: Shape
-    waist: Crossings
-
-    @property
-    def ident(self) -> str:
-        """Id of the element that the outline was drawn with (the first of several)."""
-        return self.shapes[0].ident
+MOST_PANELS: Final = 500
+"""Crossed outlines at most: sixty panels, each with its allowance, would be a lot."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,17 +33,6 @@ class Findings:
     left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class _Candidate:
-    curve: Curve
-    shapes: tuple[Shape, ...]
-    gap: float = 0.0
-
-    @property
-    def ident(self) -> str:
-        return self.shapes[0].ident
 
 
 def find_panels(
@@ -98,7 +66,7 @@ def find_panels(
     _refuse_gaps(drawing, joining, lines, join_tolerance)
     _refuse_tangles(drawing, joining, lines)
     panels, uncrossed = _crossed(drawing, candidates, lines)
-    panels, aside, inner = _sort_nested(panels)
+    panels, aside, inner = sort_nested(panels)
     for panel in panels:
         _refuse_self_crossing(drawing, panel)
     if not panels:
@@ -145,7 +113,7 @@ _NEVER_OUTLINE: Final = frozenset({"notch", "bone", "grainline", "aside", "allow
 
 def _outline_candidates(
     drawing: Drawing, roles: dict[str, Role | None], join_tolerance: float
-) -> tuple[list[_Candidate], Joining, list[Shape]]:
+) -> tuple[list[Candidate], Joining, list[Shape]]:
     """Closed shapes, and open pieces joined; then all shapes that are neither."""
     candidates, pieces, rest = [], [], []
     for shape in drawing.shapes:
@@ -153,20 +121,20 @@ def _outline_candidates(
         if role and role.kind in _NEVER_OUTLINE:
             rest.append(shape)
         elif shape.curve.closed:
-            candidates.append(_Candidate(shape.curve, (shape,)))
+            candidates.append(Candidate(shape.curve, (shape,)))
         elif role and role.kind in ("waist", "level"):
             rest.append(shape)
         else:
             pieces.append(shape)
     joining = join_outlines(tuple(pieces), join_tolerance)
-    candidates += [_Candidate(j.curve, j.parts, j.gap) for j in joining.outlines]
+    candidates += [Candidate(j.curve, j.parts, j.gap) for j in joining.outlines]
     return candidates, joining, rest + list(joining.rest)
 
 
 def _waistlines(
     drawing: Drawing,
     rest: list[Shape],
-    candidates: list[_Candidate],
+    candidates: list[Candidate],
     roles: dict[str, Role | None],
     given: tuple[str, ...],
 ) -> tuple[list[Shape], list[str]]:
@@ -181,8 +149,9 @@ def _waistlines(
         return named, []
     unnamed = [shape for shape in rest if not shape.curve.closed and roles[shape.ident] is None]
     across: list[Shape] = []
+    near = NearLines(unnamed, drawing.source)
     for candidate in candidates:
-        mine = [s for s in unnamed if len(crossings(candidate.curve, s.curve, reach=REACH_MM)) == 2]
+        mine = [s for s, found in near.crossing(candidate.curve) if len(found) == 2]
         if len(mine) > 1:
             raise PatternError(
                 f"no line is marked as the waistline, and {len(mine)} lines cross the outline "
@@ -205,8 +174,9 @@ def _waistlines(
 
 
 def _refuse_gaps(drawing: Drawing, joining: Joining, lines: list[Shape], tolerance: float) -> None:
+    near = NearLines(lines, drawing.source)
     for gap in joining.gaps:
-        if any(len(crossings(gap.curve, waist.curve, reach=REACH_MM)) for waist in lines):
+        if any(True for _ in near.crossing(gap.curve)):
             x, y = gap.at
             raise PatternError(
                 f"this outline is open: a gap of {gap.size:.2f} mm at ({x:.1f}, {y:.1f}) mm "
@@ -219,12 +189,9 @@ def _refuse_gaps(drawing: Drawing, joining: Joining, lines: list[Shape], toleran
 
 
 def _refuse_tangles(drawing: Drawing, joining: Joining, lines: list[Shape]) -> None:
+    near = NearLines(lines, drawing.source)
     for pieces in joining.tangles:
-        if any(
-            len(crossings(piece.curve, waist.curve, reach=REACH_MM))
-            for piece in pieces
-            for waist in lines
-        ):
+        if any(True for piece in pieces for _ in near.crossing(piece.curve)):
             raise PatternError(
                 "more than two pieces of an outline meet in one point, so that it is not plain "
                 f"which belong together: {', '.join(piece.ident for piece in pieces)}",
@@ -235,15 +202,12 @@ def _refuse_tangles(drawing: Drawing, joining: Joining, lines: list[Shape]) -> N
 
 
 def _crossed(
-    drawing: Drawing, candidates: list[_Candidate], lines: list[Shape]
-) -> tuple[list[FoundPanel], list[_Candidate]]:
+    drawing: Drawing, candidates: list[Candidate], lines: list[Shape]
+) -> tuple[list[FoundPanel], list[Candidate]]:
     panels, uncrossed = [], []
+    near = NearLines(lines, drawing.source)
     for candidate in candidates:
-        hits = [
-            (line, found)
-            for line in lines
-            if len(found := crossings(candidate.curve, line.curve, reach=REACH_MM))
-        ]
+        hits = [*near.crossing(candidate.curve)]
         if not hits:
             uncrossed.append(candidate)
             continue
@@ -262,6 +226,12 @@ def _crossed(
                     element=candidate.ident,
                 )
         panels.append(FoundPanel(candidate.curve, candidate.shapes, line, found))
+        if len(panels) > MOST_PANELS:
+            raise PatternError(
+                f"waistlines cross more than {MOST_PANELS} outlines",
+                remedy="Keep the panels of one garment and one size on a sheet.",
+                source=drawing.source,
+            )
     return panels, uncrossed
 
 
@@ -282,30 +252,36 @@ def _without_strays(hits: list[tuple[Shape, Crossings]]) -> list[tuple[Shape, Cr
 
 def _unused(lines: list[Shape], panels: list[FoundPanel]) -> list[LeftOut]:
     used = {panel.waistline.ident for panel in panels}
+    boxes = Boxes([panel.outline for panel in panels])
     result = []
     for line in lines:
         if line.ident in used:
             continue
-        twice = any(len(crossings(p.outline, line.curve, reach=REACH_MM)) for p in panels)
+        near = boxes.near(line.curve.hull_box, REACH_MM + SAME_POINT_MM)
+        twice = any(len(crossings(panels[k].outline, line.curve, reach=REACH_MM)) for k in near)
         why = "lies on top of another waistline" if twice else "crosses no outline"
         result.append(LeftOut(line.ident, f"a waistline that {why}"))
     return result
 
 
-def _large_uncrossed(uncrossed: list[_Candidate], panels: list[FoundPanel]) -> list[str]:
+def _large_uncrossed(uncrossed: list[Candidate], panels: list[FoundPanel]) -> list[str]:
     """Closed shapes of a panel's size that no waistline crosses: perhaps panels."""
     if not panels:
         return []
     smallest = min(area(panel.outline) for panel in panels)
+    boxes = Boxes([panel.outline for panel in panels])
     return [
         f"{found.ident}: as large as a panel, but no waistline crosses it, so it is none"
         for found in uncrossed
         if area(found.curve) >= _PANEL_AREA_SHARE * smallest
-        and not any(contains(panel.outline, found.curve) for panel in panels)
+        and not any(
+            contains(panels[k].outline, found.curve)
+            for k in boxes.near(found.curve.hull_box, REACH_MM)
+        )
     ]
 
 
-def _refuse_crossing(drawing: Drawing, candidate: _Candidate, line: Shape, count: int) -> None:
+def _refuse_crossing(drawing: Drawing, candidate: Candidate, line: Shape, count: int) -> None:
     if count == 1:
         remedy = (
             "Draw the waistline from side edge to side edge: it ends inside the panel, "
@@ -335,47 +311,3 @@ def _refuse_self_crossing(drawing: Drawing, panel: FoundPanel) -> None:
             source=drawing.source,
             element=panel.ident,
         )
-
-
-def _waist_width(panel: FoundPanel) -> float:
-    step: FloatArray = panel.waist.points[1] - panel.waist.points[0]
-    return float(np.hypot(*step))
-
-
-def _sort_nested(
-    panels: list[FoundPanel],
-) -> tuple[list[FoundPanel], list[LeftOut], list[_Candidate]]:
-    """Part net outlines from seam-allowance lines, sheet frames and shapes inside panels."""
-    boxes = [panel.outline.bounds() for panel in panels]
-    inside: dict[int, list[int]] = {i: [] for i in range(len(panels))}
-    for i, outer in enumerate(panels):
-        for j, inner in enumerate(panels):
-            fits = bool(
-                (boxes[i][0] <= boxes[j][0] + 0.01).all()
-                and (boxes[i][1] >= boxes[j][1] - 0.01).all()
-            )
-            twin = j < i and bool(np.abs(boxes[i] - boxes[j]).max() < 0.01)
-            if i != j and fits and not twin and contains(outer.outline, inner.outline):
-                inside[i].append(j)
-    dropped: dict[int, str] = {}
-    marks: set[int] = set()
-    for i in sorted(inside, key=lambda k: len(inside[k])):
-        wide = [
-            j
-            for j in inside[i]
-            if j not in dropped and j not in marks and _waist_width(panels[j]) >= _PANEL_WIDTH_MM
-        ]
-        if len(wide) > 1:
-            dropped[i] = f"a frame round {len(wide)} panels"
-        elif wide:
-            net = panels[wide[0]]
-            share = area(net.outline) / area(panels[i].outline)
-            if share >= _NET_SHARE:
-                what = "drawn twice" if share > 0.9999 else "the seam allowance"
-                dropped[i] = f"{what} round {net.ident}, which is taken as the net outline"
-        if i not in dropped:
-            marks |= set(inside[i]) - set(dropped)
-    keep = [p for i, p in enumerate(panels) if i not in dropped and i not in marks]
-    aside = [LeftOut(panels[i].ident, why) for i, why in sorted(dropped.items())]
-    inner_shapes = [_Candidate(panels[i].outline, panels[i].shapes) for i in sorted(marks)]
-    return keep, aside, inner_shapes

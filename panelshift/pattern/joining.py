@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from ..errors import PatternError
 from ..outline import Curve, FloatArray
 from ..outline.measure import length, turning
 from ..outline.planar import inner_pieces
@@ -14,6 +15,12 @@ from .drawing import Shape
 
 JOIN_TOLERANCE_MM: Final = 0.5
 """Ends within this distance are one point: about the width of a drawn pencil line."""
+
+MOST_MEETINGS: Final = 2_000_000
+"""Pairs of ends within the tolerance at most: 1,400 ends in one point."""
+
+MOST_TANGLED: Final = 500
+"""Pieces that hang together at most, for those inside to be told from those of the outline."""
 
 _NEARLY_ROUND: Final = np.radians(200.0)
 _LARGEST_GAP_SHARE: Final = 0.25
@@ -74,15 +81,32 @@ def join_outlines(shapes: tuple[Shape, ...], tolerance: float = JOIN_TOLERANCE_M
 
     Notes
     -----
-    Pieces that hang loose at one end are never part of an outline. Where more than two ends
-    meet, as where an unnamed line across a panel touches it at a joint, the pieces inside
-    the area that all enclose together are set aside.
+    Pieces in one group are joined with each other first, so that panels whose corners touch
+    are not taken for one. Pieces that hang loose at one end are never part of an outline. Where
+    more than two ends meet, as where an unnamed line across a panel touches it at a joint, the
+    pieces inside the area that all enclose together are set aside.
     """
+    groups: dict[tuple[str, ...], list[Shape]] = {}
+    for shape in shapes:
+        groups.setdefault(shape.groups, []).append(shape)
+    if len(groups) < 2:
+        return _join(shapes, tolerance)
+    whole: list[Joined] = []
+    left: set[str] = set()
+    for members in groups.values():
+        joined = _join(tuple(members), tolerance)
+        whole += joined.outlines
+        left |= {shape.ident for shape in joined.rest}
+    across = _join(tuple(shape for shape in shapes if shape.ident in left), tolerance)
+    return Joining((*whole, *across.outlines), across.gaps, across.tangles, across.rest)
+
+
+def _join(shapes: tuple[Shape, ...], tolerance: float) -> Joining:
     active = set(range(len(shapes)))
     nodes = _end_nodes(shapes, tolerance)
     _prune(active, nodes)
     for component in _components(active, nodes):
-        if max(_degrees(component, nodes).values()) > 2:
+        if len(component) <= MOST_TANGLED and max(_degrees(component, nodes).values()) > 2:
             members = sorted(component)
             inside = inner_pieces([shapes[i].curve for i in members])
             active -= {i for i, inner in zip(members, inside, strict=True) if inner}
@@ -103,15 +127,23 @@ def _end_nodes(shapes: tuple[Shape, ...], tolerance: float) -> list[tuple[int, i
     """Number the meeting points: a pair of node numbers (start, end) for each shape."""
     if not shapes:
         return []
-    from scipy.cluster.hierarchy import DisjointSet
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree
 
     ends = np.array([point for shape in shapes for point in (shape.curve.start, shape.curve.end)])
-    groups = DisjointSet(range(len(ends)))
-    for a, b in cKDTree(ends).query_pairs(tolerance):
-        groups.merge(int(a), int(b))
-    label = {member: k for k, subset in enumerate(groups.subsets()) for member in subset}
-    return [(label[2 * i], label[2 * i + 1]) for i in range(len(shapes))]
+    tree = cKDTree(ends)
+    if tree.count_neighbors(tree, tolerance) > MOST_MEETINGS:
+        raise PatternError(
+            f"thousands of line ends lie within {tolerance:g} mm of each other, so that lines "
+            "cannot be joined",
+            remedy="Delete the hatching or other small pieces there, or lower join_tolerance.",
+            element=shapes[0].ident,
+        )
+    pairs = tree.query_pairs(tolerance, output_type="ndarray")
+    meets = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(ends), len(ends)))
+    _, label = connected_components(meets, directed=False)
+    return [(int(label[2 * i]), int(label[2 * i + 1])) for i in range(len(shapes))]
 
 
 def _degrees(members: set[int], nodes: list[tuple[int, int]]) -> dict[int, int]:
@@ -124,12 +156,19 @@ def _degrees(members: set[int], nodes: list[tuple[int, int]]) -> dict[int, int]:
 
 def _prune(active: set[int], nodes: list[tuple[int, int]]) -> None:
     """Take away pieces with a loose end until none is left."""
-    while True:
-        degree = _degrees(active, nodes)
-        loose = {i for i in active if min(degree[node] for node in nodes[i]) < 2}
-        if not loose:
-            return
-        active -= loose
+    at: dict[int, set[int]] = {}
+    for i in active:
+        for node in nodes[i]:
+            at.setdefault(node, set()).add(i)
+    degree = _degrees(active, nodes)
+    waiting = [node for node, count in degree.items() if count < 2]
+    while waiting:
+        for i in at[waiting.pop()] & active:
+            active.remove(i)
+            for node in nodes[i]:
+                degree[node] -= 1
+                if degree[node] == 1:
+                    waiting.append(node)
 
 
 def _components(members: set[int], nodes: list[tuple[int, int]]) -> list[set[int]]:
@@ -156,12 +195,16 @@ def _walk(
     shapes: tuple[Shape, ...], order: list[int], nodes: list[tuple[int, int]], backwards: bool
 ) -> tuple[list[int], list[Curve]]:
     """Follow pieces head to tail from the first of `order`, turning them where needed."""
-    first, left = order[0], list(order[1:])
+    first, left = order[0], set(order[1:])
+    at: dict[int, list[int]] = {}
+    for i in order:
+        for node in nodes[i]:
+            at.setdefault(node, []).append(i)
     node = nodes[first][0 if backwards else 1]
     curve = shapes[first].curve
     found, curves = [first], [curve.reversed() if backwards else curve]
     while left:
-        nxt = next(i for i in left if node in nodes[i])
+        nxt = min(i for i in at[node] if i in left)
         left.remove(nxt)
         forward = nodes[nxt][0] == node
         found.append(nxt)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -14,6 +16,7 @@ from ..outline.measure import length, position_at_length
 from ..outline.planar import distance, overlap_share
 from .drawing import LeftOut, Shape, Text
 from .finding import REACH_MM
+from .nearby import Boxes
 from .panel import Corners, Frame, Level, Mark, MarkKind, Panel
 from .roles import Role
 
@@ -23,6 +26,9 @@ source: notches are drawn 3 to 10 mm long."""
 
 _TOUCHES_MM: Final = 2.0
 _SAME_HEIGHT_MM: Final = 0.05
+
+_NEAR_MM: Final = REACH_MM + _TOUCHES_MM
+"""No panel further from a shape than this can have to do with it."""
 
 
 @dataclass
@@ -44,16 +50,19 @@ def assign_marks(
     text belongs to the panel it lies on, or touches within 2 mm.
     """
     collected = [_Collected() for _ in panels]
+    boxes = Boxes([panel.outline for panel in panels])
     left_out = []
     for shape, role in rest:
         if role and role.kind in ("aside", "allowance"):
             what = "a sheet mark" if role.kind == "aside" else "a seam allowance or cut line"
             left_out.append(LeftOut(shape.ident, f"named as {what}; not part of a net panel"))
             continue
-        if not _assign(shape, role, panels, collected):
+        near = boxes.near(shape.curve.hull_box, _NEAR_MM)
+        if not _assign(shape, role, {k: panels[k] for k in near}, collected):
             left_out.append(LeftOut(shape.ident, _why_nowhere(shape, role)))
     for text in texts:
-        home = _nearest(panels, text.anchor)
+        near = boxes.near(np.array([text.anchor, text.anchor]), _NEAR_MM)
+        home = _nearest({k: panels[k] for k in near}, text.anchor)
         if home is None:
             left_out.append(LeftOut(text.ident, "text outside every panel"))
         else:
@@ -76,22 +85,22 @@ def assign_marks(
 
 
 def _assign(
-    shape: Shape, role: Role | None, panels: tuple[Panel, ...], collected: list[_Collected]
+    shape: Shape, role: Role | None, near: Mapping[int, Panel], collected: list[_Collected]
 ) -> bool:
     may_be_level = not shape.curve.closed and (role is None or role.kind in ("level", "waist"))
     placed = False
     if may_be_level:
-        for panel, found in zip(panels, collected, strict=True):
+        for index, panel in near.items():
             level = _level(shape, role, panel)
             if level is not None:
-                found.levels.append(level)
+                collected[index].levels.append(level)
                 placed = True
     if placed:
         return True
-    home = _home(shape.curve, panels)
+    home = _home(shape.curve, near)
     if home is None:
         return False
-    kind = _kind(shape, role, panels[home])
+    kind = _kind(shape, role, near[home])
     collected[home].marks.append(Mark(kind, shape.curve, shape.ident))
     return True
 
@@ -145,20 +154,24 @@ def _between(line: Curve, along: FloatArray, points: FloatArray) -> Curve:
     return Curve(straighten(control, piece.degree), piece.degree)
 
 
-def _home(curve: Curve, panels: tuple[Panel, ...]) -> int | None:
-    shares = [overlap_share(panel.outline, curve) for panel in panels]
-    best = int(np.argmax(shares))
-    if shares[best] > 0.0:
+def _home(curve: Curve, near: Mapping[int, Panel]) -> int | None:
+    """Index of the panel that holds most of a curve, or else touches it."""
+    shares = {index: overlap_share(panel.outline, curve) for index, panel in near.items()}
+    best = max(shares, key=shares.__getitem__, default=None)
+    if best is not None and shares[best] > 0.0:
         return best
     # A notch in the seam allowance lies outside, but for the end that touches the outline.
     count = len(curve)
-    return _nearest(panels, *curve.points([0.0, 0.5 * count, float(count)]))
+    return _nearest(near, *curve.points([0.0, 0.5 * count, float(count)]))
 
 
-def _nearest(panels: tuple[Panel, ...], *points: FloatArray) -> int | None:
-    apart = [min(distance(panel.outline, point) for point in points) for panel in panels]
-    best = int(np.argmin(apart))
-    return best if apart[best] <= _TOUCHES_MM else None
+def _nearest(near: Mapping[int, Panel], *points: FloatArray) -> int | None:
+    apart = {
+        index: min(distance(panel.outline, point) for point in points)
+        for index, panel in near.items()
+    }
+    best = min(apart, key=apart.__getitem__, default=None)
+    return best if best is not None and apart[best] <= _TOUCHES_MM else None
 
 
 def _kind(shape: Shape, role: Role | None, panel: Panel) -> MarkKind:
@@ -181,21 +194,22 @@ def _why_nowhere(shape: Shape, role: Role | None) -> str:
     return "lies on no panel"
 
 
-def _sorted_levels(
-    levels: list[Level], panel: Panel
-) -> tuple[tuple[Level, ...], dict[str, str]]:
+def _sorted_levels(levels: list[Level], panel: Panel) -> tuple[tuple[Level, ...], dict[str, str]]:
     """Levels from the top down, and those drawn twice with the line that they lie on.
 
     A line drawn twice counts once, and names stay unique.
     """
     kept: list[Level] = []
     twins: dict[str, str] = {}
+    named = Counter([panel.waist.name])
     for level in sorted(levels, key=lambda item: -item.height):
-        before = (*kept, panel.waist)
+        # From the top down, the one kept last is the nearest but for the waist.
+        before = (*kept[-1:], panel.waist)
         twin = next((o for o in before if abs(level.height - o.height) < _SAME_HEIGHT_MM), None)
         if twin is not None:
             twins[level.ident] = twin.ident
             continue
-        same = sum(other.name.split("~")[0] == level.name for other in before)
-        kept.append(replace(level, name=f"{level.name}~{same + 1}") if same else level)
+        named[level.name] += 1
+        same = named[level.name]
+        kept.append(replace(level, name=f"{level.name}~{same}") if same > 1 else level)
     return tuple(kept), twins

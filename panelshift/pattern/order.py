@@ -138,7 +138,8 @@ def _names(drawing: Drawing, panels: tuple[FoundPanel, ...]) -> list[str]:
         if not name:
             own = [group for group in reversed(shape.groups) if holders[group] == 1]
             name = given_name(own)
-        names.append(name)
+        # One line, with tabs, line breaks and other control characters as spaces.
+        names.append(" ".join("".join(c if c.isprintable() else " " for c in name).split()))
     return names
 
 

@@ -182,6 +182,17 @@ class Panel:
         bulge = np.abs(chord[0] * offset[:, 1] - chord[1] * offset[:, 0]).max() / size
         return bool(bulge <= STRAIGHT_EDGE_MM)
 
+    @property
+    def __geo_interface__(self) -> dict[str, object]:
+        """The net outline as a GeoJSON-like polygon in sheet mm, for shapely and others."""
+        ring = [(float(x), float(y)) for x, y in self.outline.flatten()]
+        return {"type": "Polygon", "coordinates": [ring]}
+
+    def _repr_svg_(self) -> str:
+        from .picture import panels_picture
+
+        return panels_picture([(self.name, [self])], self.name)
+
     def level(self, name: str) -> Level | None:
         """The level line of that name, the waist included, or None."""
         for level in (self.waist, *self.levels):

@@ -7,9 +7,10 @@ from typing import Final, Literal
 
 import numpy as np
 
+from ..outline import FloatArray
 from ..outline.measure import length
 from .drawing import LeftOut
-from .panel import EdgeName, Panel
+from .panel import EDGE_NAMES, EdgeName, Panel
 
 EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]
 EDGE_KINDS: Final[tuple[EdgeKind, ...]] = ("seam", "centre_front", "centre_back", "top", "bottom")
@@ -108,6 +109,27 @@ class Pattern:
         """Girth of all panels at the waist in mm: twice the half pattern's, without the gap."""
         drawn = sum(panel.waist.width for panel in self.panels)
         return drawn if self.full else 2.0 * drawn
+
+    def seam_lengths(self) -> FloatArray:
+        """Lengths in mm of the two edges of every seam, shape (seams, 2)."""
+        return np.array([[walked.first, walked.second] for walked in self.walk()]).reshape(-1, 2)
+
+    def edge_lengths(self) -> FloatArray:
+        """Lengths in mm of front, top, back and bottom of every panel, shape (panels, 4)."""
+        return np.array([[length(p.edge(name)) for name in EDGE_NAMES] for p in self.panels])
+
+    @property
+    def __geo_interface__(self) -> dict[str, object]:
+        """All net outlines as a GeoJSON-like collection in sheet mm."""
+        return {
+            "type": "GeometryCollection",
+            "geometries": [panel.__geo_interface__ for panel in self.panels],
+        }
+
+    def _repr_svg_(self) -> str:
+        from .picture import panels_picture
+
+        return panels_picture([("draft", self.panels)], self.source or "pattern")
 
     def index(self, name: str) -> int:
         """Index of the panel of that name.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal
 
 from .drawing import Shape
@@ -92,11 +93,16 @@ def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:
 
 
 def _first_role(names: Iterable[str]) -> Role | None:
-    for name in names:
-        words = spaced(name)
-        for kind, level, pattern in _WORDS:
-            if re.search(pattern, words):
-                return Role(kind, level)
+    return next((role for name in names if (role := _role_of(name)) is not None), None)
+
+
+@lru_cache(maxsize=4096)
+def _role_of(name: str) -> Role | None:
+    # A group's name is asked for once for each shape in it.
+    words = spaced(name)
+    for kind, level, pattern in _WORDS:
+        if re.search(pattern, words):
+            return Role(kind, level)
     return None
 
 

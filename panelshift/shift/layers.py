@@ -41,6 +41,12 @@ class LayerPattern:
     distances: FloatArray
     drafted: bool
 
+    def _repr_svg_(self) -> str:
+        from ..pattern.picture import panels_picture
+
+        panels = [self.pattern.panels[i] for i in self.covered]
+        return panels_picture([(self.fabric.name, panels)], self.fabric.name)
+
     @property
     def covered(self) -> tuple[int, ...]:
         """Indices of the panels that this fabric covers."""
@@ -65,6 +71,36 @@ class Shifted:
     layers: tuple[LayerPattern, ...]
     turn: TurnOfCloth
     stack: Stack
+
+    def layer(self, name: str) -> LayerPattern:
+        """The layer of a fabric's name.
+
+        Raises
+        ------
+        KeyError
+            If there is none.
+        """
+        for layer in self.layers:
+            if layer.fabric.name == name:
+                return layer
+        raise KeyError(name)
+
+    def growth_table(self, height: float = 0.0) -> FloatArray:
+        """Growth in mm of every panel in every layer at a height, shape (layers, panels)."""
+        each = [self.turn.growth_at(i, height) for i in range(len(self.turn.pattern.panels))]
+        return np.array([layer.distances * each for layer in self.layers])
+
+    def _repr_svg_(self) -> str:
+        from ..pattern.picture import panels_picture
+
+        return panels_picture(
+            [
+                (layer.fabric.name, [layer.pattern.panels[i] for i in layer.covered])
+                for layer in self.layers
+                if layer.covered
+            ],
+            self.turn.pattern.source or "layers",
+        )
 
     def growth(self, layer: int, panel: int, height: float) -> float:
         """Growth in mm of a panel in a layer at a height in mm above the waist."""

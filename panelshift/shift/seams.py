@@ -15,6 +15,9 @@ _STEEP_ENOUGH = 0.2
 """An edge that rises by less than this part of its length cannot take up a strain by
 moving along the panel; there the natural lengthening stays."""
 
+_LEAST_RISE = 0.05
+"""Every part of an edge goes on rising by at least this part of what it rose in the draft."""
+
 
 @dataclass(frozen=True, eq=False)
 class _Strained:
@@ -34,6 +37,16 @@ class _Strained:
     def strain(self) -> FloatArray:
         moved = np.hypot(np.diff(self.run.u + self.across), np.diff(self.run.v + self.along))
         return np.asarray(moved / self.chords - 1.0)
+
+    @property
+    def least(self) -> FloatArray:
+        """The smallest strain that its displacement across leaves room for.
+
+        A thick layer in a sharp hollow is to shrink by more than half; a leaning edge that is
+        also carried sideways cannot.
+        """
+        across = np.diff(self.run.u + self.across)
+        return np.asarray(np.hypot(across, _LEAST_RISE * np.diff(self.run.v)) / self.chords - 1.0)
 
     @property
     def middles(self) -> FloatArray:
@@ -83,10 +96,8 @@ def edge_lengthening(
         two = natural[seam.second_edge][seam.second]
         if not (distances[seam.first] or distances[seam.second]):
             continue
-        mine = 0.5 * (one.strain + np.interp(one.middles, two.middles, two.strain))
-        theirs = 0.5 * (two.strain + np.interp(two.middles, one.middles, one.strain))
-        shared[seam.first_edge][seam.first] = _along_for(one, mine)
-        shared[seam.second_edge][seam.second] = _along_for(two, theirs)
+        shared[seam.first_edge][seam.first] = _along_for(one, _shared_strain(one, two))
+        shared[seam.second_edge][seam.second] = _along_for(two, _shared_strain(two, one))
     return {
         edge: np.array(
             [
@@ -108,6 +119,16 @@ def _natural(
     tilt = turn.tilt[edge][panel]
     along = distance * (np.interp(0.0, heights, tilt) - np.interp(run.v, heights, tilt))
     return _Strained(run, across, along)
+
+
+def _shared_strain(mine: _Strained, other: _Strained) -> FloatArray:
+    """Mean strain of two mates on the intervals of the first, or the least both can follow."""
+
+    def seen(values: FloatArray) -> FloatArray:
+        return np.interp(mine.middles, other.middles, values)
+
+    mean = 0.5 * (mine.strain + seen(other.strain))
+    return np.maximum(mean, np.maximum(mine.least, seen(other.least)))
 
 
 def _along_for(edge: _Strained, strain: FloatArray) -> FloatArray:

@@ -1,0 +1,38 @@
+"""Outlines on their way to becoming panels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..outline import Curve
+from ..outline.crossing import Crossings
+from .drawing import Shape
+
+
+@dataclass(frozen=True, eq=False)
+class FoundPanel:
+    """An outline with its waistline, before its front is known."""
+
+    outline: Curve
+    shapes: tuple[Shape, ...]
+    waistline: Shape
+    waist: Crossings
+
+    @property
+    def ident(self) -> str:
+        """Id of the element that the outline was drawn with (the first of several)."""
+        return self.shapes[0].ident
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """A closed outline that may be a panel, with the largest gap that was bridged in mm."""
+
+    curve: Curve
+    shapes: tuple[Shape, ...]
+    gap: float = 0.0
+
+    @property
+    def ident(self) -> str:
+        """Id of the element that it was drawn with (the first of several)."""
+        return self.shapes[0].ident

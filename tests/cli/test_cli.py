@@ -1,0 +1,348 @@
+"""The commands do what they say: new, check, cut, help and version."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import panelshift
+from tests.support.drawings import STACK, Draft, full, half, panels, path, svg, text, write_job
+from tests.support.terminal import listing, process, refused, run
+
+GOOD = panels(half(3))
+
+
+def filled(job: Path, thickness: str = "0.4") -> None:
+    """Fill in every thickness of a starting job file."""
+    job.write_text(job.read_text().replace('"measure me"', thickness))
+
+
+# -- new ----------------------------------------------------------------------------------
+
+
+def test_new_writes_a_job_beside_the_pattern_that_works_once_filled_in(tmp_path: Path) -> None:
+    (tmp_path / "draft.svg").write_text(svg(GOOD))
+    made = run("new", tmp_path / "draft.svg")
+    job = tmp_path / "draft.toml"
+    assert made.exit_code == 0, made.output
+    assert "3 panels found" in made.stdout
+    assert f"panelshift check {job}" in made.stdout
+    data = tomllib.loads(job.read_text())
+    assert data["pattern"]["file"] == "draft.svg"
+    assert [table["class"] for table in data["panel"].values()] == ["front", "side", "back"]
+
+    message = refused("check", job, folder=tmp_path)
+    for k, name in enumerate(("lining", "strength layer", "fashion fabric"), start=1):
+        assert f"stack.fabric[{k}] ({name}).thickness: 'measure me' is not a length" in message
+    assert "3 faults in the job file" in message
+
+    filled(job)
+    assert run("check", job).exit_code == 0
+    assert run("cut", job, "--out", tmp_path / "out").exit_code == 0
+
+
+def test_new_elsewhere_names_the_pattern_from_there(tmp_path: Path) -> None:
+    (tmp_path / "in").mkdir()
+    (tmp_path / "jobs").mkdir()
+    (tmp_path / "in" / "draft.svg").write_text(svg(GOOD))
+    job = tmp_path / "jobs" / "mine.toml"
+    assert run("new", tmp_path / "in" / "draft.svg", "--out", job).exit_code == 0
+    named = tomllib.loads(job.read_text())["pattern"]["file"]
+    assert named == os.path.join("..", "in", "draft.svg")
+    filled(job)
+    assert run("check", job).exit_code == 0
+
+
+def test_new_does_not_overwrite_unless_told_to(tmp_path: Path) -> None:
+    (tmp_path / "draft.svg").write_text(svg(GOOD))
+    (tmp_path / "draft.toml").write_text("mine")
+    message = refused("new", tmp_path / "draft.svg", folder=tmp_path)
+    assert "there is a file of that name already" in message
+    assert "--overwrite" in message
+    assert run("new", tmp_path / "draft.svg", "--overwrite").exit_code == 0
+    assert "[pattern]" in (tmp_path / "draft.toml").read_text()
+
+
+def test_new_twice_gives_the_same_file(tmp_path: Path) -> None:
+    (tmp_path / "draft.svg").write_text(svg(GOOD))
+    run("new", tmp_path / "draft.svg", "--out", tmp_path / "a.toml")
+    run("new", tmp_path / "draft.svg", "--out", tmp_path / "b.toml")
+    assert (tmp_path / "a.toml").read_bytes() == (tmp_path / "b.toml").read_bytes()
+
+
+# -- check --------------------------------------------------------------------------------
+
+
+def test_check_of_a_drawing_says_what_was_read(tmp_path: Path) -> None:
+    first = half(3)[0]
+    body = GOOD + first.line("hip", -60) + text("stray", 900, 900, "t9")
+    (tmp_path / "draft.svg").write_text(svg(body))
+    result = run("check", tmp_path / "draft.svg")
+    assert result.exit_code == 0
+    assert result.stderr == ""
+    for words in (
+        "half pattern of 3 panels, in mm",
+        "waist: half 132.00 mm, whole 264.00 mm",
+        "panel 1 to panel 2",
+        "* class inferred from the panel's place",
+        "How it was read:",
+        "ordered by the numbers in their names",
+        "t9: text outside every panel",
+        "Nothing that must be mended.",
+    ):
+        assert words in result.stdout
+    (row,) = [line for line in result.stdout.splitlines() if line.startswith("panel 1  ")]
+    assert row.split() == [
+        *("panel", "1", "front*", "40.00", "220.00", "44.00", "220.37", "47.00", "hip", "0"),
+    ]
+
+
+def test_check_of_a_job_compares_the_waist_and_counts_the_gap(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD, head='drafted_waist = 263\nlacing_gap = "2 in"\nunits = "in"')
+    result = run("check", job)
+    assert result.exit_code == 0
+    assert "whole 10.394 in, with the lacing gap 12.394 in" in result.stdout
+    assert "drafted to 10.354 in (+0.039 in)" in result.stdout
+    assert "in in" not in result.stdout.replace("panels, in in", "")
+
+
+def test_check_of_a_full_pattern_says_so(tmp_path: Path) -> None:
+    (tmp_path / "draft.svg").write_text(svg(panels(full(6))))
+    result = run("check", tmp_path / "draft.svg")
+    assert "full pattern of 6 panels" in result.stdout
+    assert result.stdout.count(" to ") >= 5
+
+
+@pytest.mark.parametrize(
+    ("extra", "code", "where"), [(0.5, 0, ""), (2.0, 0, "Look at"), (7.0, 1, "Must be mended")]
+)
+def test_check_walks_the_seams(tmp_path: Path, extra: float, code: int, where: str) -> None:
+    straight = {"left": (0.0, 0.0), "right": (0.0, 0.0)}
+    first = Draft("1", x=60.0, **straight)
+    second = Draft("2", x=160.0, below=100.0 + extra, **straight)
+    (tmp_path / "draft.svg").write_text(svg(panels([first, second])))
+    result = run("check", tmp_path / "draft.svg")
+    assert result.exit_code == code
+    told = f"seam 1 to 2: its edges differ by {extra:.2f} mm (220.00 mm and {220 + extra:.2f} mm)"
+    assert (told in result.stdout) == bool(where)
+    if where:
+        assert told in result.stdout.split(f"{where}:")[1]
+    faults = json.loads(run("check", tmp_path / "draft.svg", "--json").stdout)["faults"]
+    assert len(faults) == code
+
+
+def test_check_exits_1_on_a_wrong_scale_and_still_prints_the_table(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD, head="drafted_waist = 352")
+    result = run("check", job)
+    assert result.exit_code == 1
+    assert "panel 1 to panel 2" in result.stdout
+    assert "72/96" in result.stdout.split("Must be mended:")[1]
+
+
+def test_check_as_json_holds_everything(tmp_path: Path) -> None:
+    first = half(3)[0]
+    body = GOOD + first.line("hip", -60) + path("M70 120V280", "grain 1")
+    body += text("größe", 70, 150, "t1") + text("stray", 900, 900, "t9")
+    job = write_job(tmp_path, body, head="drafted_waist = 264\nlacing_gap = 50")
+    result = run("check", job, "--json")
+    assert result.exit_code == 0
+    data = json.loads(result.stdout)
+    assert set(data) == {
+        *("source", "unit", "halves", "waist", "drafted_waist", "lacing_gap", "panels", "seams"),
+        *("notes", "left_out", "warnings", "faults"),
+    }
+    assert (data["unit"], data["halves"]) == ("mm", "half")
+    assert (data["waist"], data["drafted_waist"], data["lacing_gap"]) == (264.0, 264.0, 50.0)
+    panel = data["panels"][0]
+    assert panel["name"] == panel["id"] == "panel 1"
+    assert (panel["class"], panel["class_inferred"]) == ("front", True)
+    assert panel["waist"] == 40.0
+    assert panel["edges"] == {"front": 220.0, "top": 44.0, "back": 220.3733, "bottom": 47.0}
+    assert panel["levels"] == {"hip": {"height": -60.0, "width": 44.536}}
+    assert panel["marks"] == [{"kind": "grainline", "id": "grain 1"}]
+    assert panel["texts"] == ["größe"]
+    assert data["seams"][0] == {
+        "name": "panel 1 to panel 2",
+        "first": 220.3733,
+        "second": 220.3733,
+        "difference": 0.0,
+    }
+    assert data["left_out"] == [{"id": "t9", "reason": "text outside every panel"}]
+
+
+def test_json_holds_plain_numbers_even_when_faults_are_found(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD, head="drafted_waist = 352")
+    result = run("check", job, "--json")
+    assert result.exit_code == 1
+    assert len(json.loads(result.stdout)["faults"]) == 1
+
+
+# -- cut ----------------------------------------------------------------------------------
+
+
+def test_cut_writes_a_file_a_layer_and_reports(tmp_path: Path) -> None:
+    job = write_job(
+        tmp_path,
+        GOOD,
+        head="lacing_gap = 40",
+        stack='[stack]\ndrafted_layer = "coutille"\n' + STACK,
+    )
+    out = tmp_path / "out" / "deep"
+    result = run("cut", job, "--out", out)
+    assert result.exit_code == 0, result.output
+    names = ["layer-1-lining.svg", "layer-2-coutille.svg", "layer-3-brocade.svg", "overlay.svg"]
+    assert sorted(listing(out)) == names
+    for words in (
+        "draft: 3 panels, 3 layers; lengths in mm",
+        "drafted layer: coutille",
+        "body model: classes (radius over mean radius:",
+        "classes: panel 1 = front*, panel 2 = side*, panel 3 = back* (* inferred from its place)",
+        "lacing gap: 40.00 mm",
+        "allowances of lining, mm: seam 10, centre front 10",
+        "layer 1, lining: -0.350 mm from the drafted layer; growth across:",
+        "layer 2, coutille: +0.000 mm from the drafted layer: this is the drafted layer",
+        "layer 3, brocade: +0.650 mm from the drafted layer; growth across:",
+        "whole girth",
+        "Waist of all panels, without the lacing gap:",
+        "Seams walked in every layer",
+        "Next:",
+        "print one file at 100 %",
+        "Sharp tools",
+        "licensed health professional",
+        *(str(out / name) for name in names),
+    ):
+        assert words in result.stdout
+
+
+def test_cut_prints_girths_that_are_those_of_the_layers(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD)
+    result = run("cut", job, "--out", tmp_path / "out")
+    table = result.stdout.split("Waist of all panels, without the lacing gap:")[1]
+    rows = {line.split()[0]: line.split()[1:] for line in table.splitlines()[3:6]}
+    # Without a gap the girth grows by 2 pi d cos(tilt), and the waist is nearly upright.
+    assert rows["lining"] == ["264.00", "+0.00"]
+    assert float(rows["coutille"][1]) == pytest.approx(2 * 3.14159 * 0.35, abs=0.1)
+    assert float(rows["brocade"][0]) == pytest.approx(264 + float(rows["brocade"][1]), abs=0.011)
+
+
+def test_cut_twice_gives_the_same_bytes_and_leaves_other_files_alone(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD)
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "notes.txt").write_text("mine")
+    assert run("cut", job, "--out", out).exit_code == 0
+    first = listing(out)
+    assert run("cut", job, "--out", out).exit_code == 0
+    assert listing(out) == first
+    assert first["notes.txt"] == b"mine"
+
+
+def test_cut_does_not_depend_on_the_hash_seed_or_the_process(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD + "".join(d.line("hip", -50) for d in half(3)))
+    outs = []
+    for seed in ("0", "4242"):
+        out = tmp_path / f"out{seed}"
+        result = process("cut", job, "--out", out, env={"PYTHONHASHSEED": seed})
+        assert result.returncode == 0, result.stderr
+        outs.append((listing(out), result.stdout.replace(str(out), "OUT")))
+    assert outs[0] == outs[1]
+    assert len(outs[0][0]) == 4
+
+
+def test_cut_shows_lengths_in_the_jobs_unit(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD, head='units = "in"')
+    result = run("cut", job, "--out", tmp_path / "out")
+    assert "lengths in in" in result.stdout
+    assert "lacing gap: 0.000 in" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        (
+            'model = "section"\nratio = 1.3',
+            "body model: section (breadth to depth 1.3; exponent 2)",
+        ),
+        ('model = "former"\ndiameter = 80', "body model: former (diameter 80 mm; does not close"),
+    ],
+)
+def test_cut_states_the_body_model_with_its_defaults(tmp_path: Path, body: str, words: str) -> None:
+    job = write_job(tmp_path, GOOD, rest=f"[body]\n{body}\n")
+    assert words in run("cut", job, "--out", tmp_path / "out").stdout
+
+
+def test_cut_lists_the_warnings_of_the_reading(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD + Draft("forgotten", x=700.0).outline())
+    result = run("cut", job, "--out", tmp_path / "out")
+    assert "forgotten: as large as a panel, but no waistline crosses it" in result.stdout
+
+
+def test_cut_needs_a_directory() -> None:
+    result = run("cut", "job.toml")
+    assert result.exit_code == 2
+    assert "--out" in result.stderr
+
+
+def test_control_characters_never_reach_the_terminal(tmp_path: Path) -> None:
+    body = GOOD + '<circle id="&#x9b;31mred" cx="900" cy="900" r="4"/>'
+    job = write_job(tmp_path, body)
+    result = run("check", job)
+    assert "\\x9b31mred: closed, but no waistline crosses it" in result.stdout
+    assert "\x9b" not in result.stdout
+    named = write_job(tmp_path, GOOD, rest='[panel."\\u001b[31m"]\n')
+    message = refused("check", named, folder=tmp_path)
+    assert "\\x1b[31m" in message
+    assert "\x1b" not in message
+
+
+# -- help and version ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["-h"], ["new", "--help"], ["cut", "-h"]])
+def test_help_is_printed(arguments: list[str]) -> None:
+    result = run(*arguments)
+    assert result.exit_code == 0
+    assert result.stdout.startswith("Usage: panelshift")
+
+
+def test_version_is_the_packages() -> None:
+    result = process("--version")
+    assert result.returncode == 0
+    assert result.stdout == f"panelshift, version {panelshift.__version__}\n"
+
+
+@pytest.mark.parametrize("arguments", ["--help", "--version", "check --help", "cut --help"])
+def test_help_and_version_import_nothing_heavy(arguments: str) -> None:
+    code = (
+        "import sys\n"
+        "from panelshift.cli import main\n"
+        "try:\n"
+        f"    main({arguments.split()!r})\n"
+        "except SystemExit as end:\n"
+        "    assert end.code == 0, end.code\n"
+        "heavy = {'numpy', 'lxml', 'svgpathtools', 'pydantic', 'scipy', 'shapely', 'tabulate'}\n"
+        "print('loaded:', sorted(heavy & set(sys.modules)))\n"
+    )
+    import subprocess
+
+    result = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert result.stdout.splitlines()[-1] == "loaded: []"
+
+
+def test_unknown_command_and_option_exit_2() -> None:
+    assert run("stitch").exit_code == 2
+    assert run("check", "--colour", "x.svg").exit_code == 2
+
+
+def test_module_can_be_run(tmp_path: Path) -> None:
+    (tmp_path / "draft.svg").write_text(svg(GOOD))
+    result = process("check", "draft.svg", folder=tmp_path)
+    assert result.returncode == 0
+    assert "half pattern of 3 panels" in result.stdout

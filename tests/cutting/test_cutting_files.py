@@ -1,0 +1,497 @@
+"""The written files: true size, everything on them, nothing over anything else, equal bytes."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from lxml import etree
+from shapely.geometry import LineString, Point, Polygon, box
+
+from panelshift.cutting.labels import text_width
+from panelshift.cutting.sheets import cut_layers, layer_sheet
+from panelshift.cutting.svg_writer import number, sheet_svg
+from panelshift.files import safe_name
+from panelshift.job import CutResult, cut, read_job, resolve
+from panelshift.outline import Curve
+from panelshift.outline.crossing import nearest_position
+from panelshift.outline.measure import length
+from panelshift.pattern.drawing import Drawing, Shape
+from panelshift.svg import read_svg
+from tests.support.drawings import STACK, full, group, half, panels, path, text, write_job
+from tests.support.runs import SAMPLES
+
+SVG = "{http://www.w3.org/2000/svg}"
+NAMES = ["hourglass", "fuller_figure"]
+
+
+@cache
+def sample(name: str) -> CutResult:
+    job = SAMPLES / f"{name}.toml"
+    return cut(resolve(read_job(job), source=name))
+
+
+def run(
+    folder: Path, body: str, *, head: str = "", stack: str = STACK, rest: str = ""
+) -> CutResult:
+    job = write_job(folder, body, head=head, stack=stack, rest=rest)
+    return cut(resolve(read_job(job)))
+
+
+def layer_files(result: CutResult) -> dict[str, bytes]:
+    return {name: data for name, data in result.files.items() if name != "overlay.svg"}
+
+
+def of_kind(drawing: Drawing, kind: str) -> list[Shape]:
+    return [shape for shape in drawing.shapes if shape.groups and shape.groups[-1] == kind]
+
+
+def read(data: bytes) -> Drawing:
+    return read_svg(data, name="written.svg")
+
+
+def polygon(curve: Curve) -> Polygon:
+    return Polygon(curve.flatten(1e-3))
+
+
+# -- the document -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_file_is_xml_at_true_size(name: str) -> None:
+    for data in sample(name).files.values():
+        root = etree.fromstring(data)
+        assert root.tag == f"{SVG}svg"
+        width, height = root.get("width", ""), root.get("height", "")
+        assert width.endswith("mm")
+        assert height.endswith("mm")
+        assert root.get("viewBox") == f"0 0 {width[:-2]} {height[:-2]}"
+        drawing = read(data)
+        assert not drawing.left_out
+        assert not drawing.warnings
+        bounds = np.array([shape.curve.bounds() for shape in drawing.shapes])
+        assert (bounds.min(axis=(0, 1)) >= 0.0).all()
+        assert (bounds.max(axis=(0, 1)) <= [float(width[:-2]), float(height[:-2])]).all()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_ids_are_unique_in_every_file(name: str) -> None:
+    for data in sample(name).files.values():
+        ids = Counter(
+            element.get("id") for element in etree.fromstring(data).iter() if element.get("id")
+        )
+        assert [ident for ident, times in ids.items() if times > 1] == []
+
+
+def test_ids_are_unique_though_panel_names_write_alike(tmp_path: Path) -> None:
+    drafts = half(4, names=("side 2", "side-2", "Side (2)", "衣"))
+    for data in run(tmp_path, panels(drafts)).files.values():
+        ids = Counter(
+            element.get("id") for element in etree.fromstring(data).iter() if element.get("id")
+        )
+        assert max(ids.values()) == 1
+
+
+GROUPS = [
+    *("cut-line", "stitch-line", "waistline", "level-lines", "notches", "grainlines"),
+    *("bone-channels", "marks", "test-squares", "draft-text", "labels"),
+]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_kind_of_line_has_its_own_group(name: str) -> None:
+    result = sample(name)
+    count = len(result.job.pattern.panels)
+    for data in layer_files(result).values():
+        root = etree.fromstring(data)
+        groups = [g.get("id") for g in root.findall(f"{SVG}g")]
+        assert groups == [kind for kind in GROUPS if kind in groups]
+        assert set(GROUPS) - set(groups) <= {"bone-channels", "marks"}
+        drawing = read(data)
+        for kind in ("cut-line", "stitch-line", "waistline"):
+            assert len(of_kind(drawing, kind)) == count
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_kinds_are_told_apart_without_colour(name: str) -> None:
+    for data in layer_files(sample(name)).values():
+        styles = {
+            g.get("id"): (g.get("stroke-dasharray"), g.get("stroke-width"))
+            for g in etree.fromstring(data).findall(f"{SVG}g")
+        }
+        four = [styles[k] for k in ("cut-line", "stitch-line", "waistline", "level-lines")]
+        assert len(set(four)) == 4
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_test_squares_measure_50_mm_and_2_inches(name: str) -> None:
+    for data in sample(name).files.values():
+        squares = of_kind(read(data), "test-squares")
+        assert len(squares) == 2
+        for square, size in zip(squares, (50.0, 50.8), strict=True):
+            sides = np.hypot(*np.diff(square.curve.vertices, axis=0).T)
+            assert sides == pytest.approx([size] * 4, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_numbers_carry_no_more_than_three_decimals_and_no_minus_zero(name: str) -> None:
+    for data in sample(name).files.values():
+        for element in etree.fromstring(data).iter():
+            for key, value in element.attrib.items():
+                if key in ("id", "font-family", "stroke", "fill"):
+                    continue
+                assert not re.search(r"\.\d{4}", value), (key, value)
+                assert not re.search(r"-0(?![\d.])|-0?\.0+(?!\d)", value), (key, value)
+                assert "e" not in value if key == "d" else True
+                assert not re.search(r"nan|inf", value, re.IGNORECASE)
+
+
+@pytest.mark.parametrize(
+    ("value", "text_"),
+    [(0.0, "0"), (-0.0, "0"), (-0.0004, "0"), (1e-9, "0"), (12.3456, "12.346"), (100.0, "100")],
+)
+def test_number_is_as_short_as_it_can_be(value: float, text_: str) -> None:
+    assert number(value) == text_
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_same_job_gives_the_same_bytes(name: str) -> None:
+    job = read_job(SAMPLES / f"{name}.toml")
+    again = cut(resolve(job, source=name))
+    assert dict(again.files) == dict(sample(name).files)
+
+
+def test_files_hold_no_paths_of_this_machine(tmp_path: Path) -> None:
+    for data in run(tmp_path, panels(half(2))).files.values():
+        assert str(tmp_path).encode() not in data
+
+
+# -- panels on the sheet ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_panels_do_not_overlap(name: str) -> None:
+    for data in layer_files(sample(name)).values():
+        areas = [polygon(shape.curve) for shape in of_kind(read(data), "cut-line")]
+        squares = [polygon(shape.curve) for shape in of_kind(read(data), "test-squares")]
+        for a, b in itertools.combinations(areas + squares, 2):
+            assert a.distance(b) > 5.0
+
+
+@pytest.mark.parametrize("width", [100, 300, 2000])
+def test_panels_do_not_overlap_on_a_sheet_of_any_width(tmp_path: Path, width: float) -> None:
+    result = run(tmp_path, panels(half(5)), rest=f"[sheet]\nwidth = {width}\n")
+    for data in layer_files(result).values():
+        areas = [polygon(shape.curve) for shape in of_kind(read(data), "cut-line")]
+        assert all(a.distance(b) > 5.0 for a, b in itertools.combinations(areas, 2))
+        assert max(a.bounds[2] for a in areas) <= max(width, 330.0)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_cut_line_holds_the_stitch_line(name: str) -> None:
+    for data in layer_files(sample(name)).values():
+        drawing = read(data)
+        pairs = zip(of_kind(drawing, "cut-line"), of_kind(drawing, "stitch-line"), strict=True)
+        for outer, inner in pairs:
+            assert polygon(outer.curve).buffer(2e-3).contains(polygon(inner.curve))
+
+
+def rigid_distance(a: np.ndarray, b: np.ndarray) -> float:
+    """Largest distance between point sets after the best turn and move, without mirroring."""
+    p, q = a - a.mean(axis=0), b - b.mean(axis=0)
+    angle = np.arctan2((p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]).sum(), (p * q).sum())
+    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    return float(np.hypot(*(p @ turn - q).T).max())
+
+
+def test_rigid_distance_sees_a_mirrored_shape() -> None:
+    shape = np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 9.0], [0.0, 7.0]])
+    turn = np.array([[0.0, 1.0], [-1.0, 0.0]])
+    assert rigid_distance(shape, shape @ turn + 5.0) < 1e-9
+    assert rigid_distance(shape, shape * [-1.0, 1.0]) > 0.5
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_drafted_layer_is_the_draft_moved_command_for_command(name: str) -> None:
+    result = sample(name)
+    (drafted,) = [layer for layer in result.shifted.layers if layer.drafted]
+    file = next(n for n in result.files if n.startswith(f"layer-{drafted.place + 1}-"))
+    written = of_kind(read(result.files[file]), "stitch-line")
+    by_panel = {shape.ident.removeprefix("stitch-line-"): shape for shape in written}
+    assert len(by_panel) == len(result.job.pattern.panels)
+    for panel in result.job.pattern.panels:
+        shape = by_panel[safe_name(panel.name)]
+        assert shape.curve.degree.tolist() == panel.outline.degree.tolist()
+        a = panel.outline.control.reshape(-1, 2)
+        b = shape.curve.control.reshape(-1, 2)
+        assert rigid_distance(a, b) < 0.001
+
+
+@pytest.mark.parametrize("degrees", [0.0, 33.0, 180.0])
+def test_draft_on_a_turned_sheet_is_cut_upright(tmp_path: Path, degrees: float) -> None:
+    drafts = half(3)
+    body = panels(drafts) + "".join(d.line("bust", 60.0) for d in drafts)
+    result = run(tmp_path, f'<g transform="rotate({degrees} 300 300)">{body}</g>')
+    for data in layer_files(result).values():
+        drawing = read(data)
+        for kind, axis in (("grainlines", 0), ("waistline", 1)):
+            lines = [s for s in of_kind(drawing, kind) if len(s.curve) == 1]
+            assert len(lines) == 3
+            for line in lines:
+                assert abs((line.curve.end - line.curve.start)[axis]) <= 0.002
+
+
+def test_drawn_grainline_is_laid_upright_though_it_slants_on_the_draft(tmp_path: Path) -> None:
+    drafts = half(4)
+    x = drafts[1].x
+    body = panels(drafts) + path(f"M{x + 10} 260L{x + 30} 130", "grain")
+    result = run(tmp_path, body)
+    for name, data in layer_files(result).items():
+        (line,) = [s for s in of_kind(read(data), "grainlines") if s.ident == "grainlines-panel-2"]
+        step = line.curve.end - line.curve.start
+        # The cloth of a shifted layer grows across, by more at one end than at the other.
+        assert abs(step[0]) < (0.002 if "lining" in name else 0.6)
+        assert abs(step[1]) > 120.0
+
+
+# -- notches ------------------------------------------------------------------------------
+
+
+def waist_arc(panel_: object, edge: Curve, point: np.ndarray) -> tuple[float, float]:
+    """Arc length along an edge from its lower and its upper end to a point on it."""
+    position, away = nearest_position(edge, point)
+    assert away < 1e-3
+    below = length(edge.piece(0.0, position))
+    return below, length(edge) - below
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_waist_notches_are_a_matching_pair_on_each_seam(name: str) -> None:
+    result = sample(name)
+    drafted = result.job.pattern
+
+    def gaps(panels_: tuple, seam: object) -> np.ndarray:  # type: ignore[type-arg]
+        first, second = panels_[seam.first], panels_[seam.second]  # type: ignore[attr-defined]
+        a = waist_arc(first, first.edge("back"), first.waist.curve.end)
+        b = waist_arc(second, second.edge("front"), second.waist.curve.start)
+        return np.array(a) - np.array(b)
+
+    for layer in result.shifted.layers:
+        for seam in drafted.seams:
+            # No further apart than on the draft, whose edges may differ by a little themselves.
+            more = np.abs(gaps(layer.pattern.panels, seam)) - np.abs(gaps(drafted.panels, seam))
+            assert more.max() < 0.1
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_notches_start_on_the_stitch_line_and_stay_in_the_allowance(name: str) -> None:
+    result = sample(name)
+    for data in layer_files(result).values():
+        drawing = read(data)
+        stitch = [polygon(shape.curve) for shape in of_kind(drawing, "stitch-line")]
+        cuts = [polygon(shape.curve) for shape in of_kind(drawing, "cut-line")]
+        for notch in of_kind(drawing, "notches"):
+            line = LineString(notch.curve.vertices)
+            assert min(p.exterior.distance(line) for p in stitch) < 2.0
+            assert any(p.buffer(2.0).contains(line) for p in cuts)
+
+
+def test_one_notch_on_each_side_of_each_seam_and_none_at_the_openings(tmp_path: Path) -> None:
+    result = run(tmp_path, panels(half(3)))
+    for data in layer_files(result).values():
+        drawing = read(data)
+        notches = of_kind(drawing, "notches")
+        assert [n.ident for n in notches] == [
+            "notches-panel-1",
+            "notches-panel-2",
+            "notches-panel-2-2",
+            "notches-panel-3",
+        ]
+        for notch in notches:
+            assert length(notch.curve) == pytest.approx(6.0, abs=0.002)
+            assert (
+                min(
+                    polygon(s.curve).exterior.distance(Point(notch.curve.start))
+                    for s in of_kind(drawing, "stitch-line")
+                )
+                < 0.002
+            )
+
+
+def test_notch_points_inwards_where_there_is_no_allowance(tmp_path: Path) -> None:
+    result = run(tmp_path, panels(half(2)), rest="[allowance]\nseam = 0\n")
+    for data in layer_files(result).values():
+        drawing = read(data)
+        stitch = [polygon(s.curve) for s in of_kind(drawing, "stitch-line")]
+        for notch in of_kind(drawing, "notches"):
+            line = LineString(notch.curve.vertices)
+            assert any(p.buffer(2e-3).contains(line) for p in stitch)
+
+
+# -- labels -------------------------------------------------------------------------------
+
+
+def texts(data: bytes, group_id: str = "labels") -> list[str]:
+    root = etree.fromstring(data)
+    return [t.text or "" for t in root.iterfind(f".//{SVG}g[@id='{group_id}']/{SVG}text")]
+
+
+def test_labels_hold_panel_layer_count_and_mirroring(tmp_path: Path) -> None:
+    rest = '[panel."panel 2"]\ncut = 1\n[panel."panel 3"]\nfold = "back"\n'
+    result = run(tmp_path, panels(half(3)), rest=rest)
+    for name, fabric in (("layer-1-lining", "lining"), ("layer-3-brocade", "brocade")):
+        own = texts(result.files[f"{name}.svg"])
+        for words in (
+            ["panel 1", fabric, "cut 2", "one mirrored"],
+            ["panel 2", fabric, "cut 1"],
+            ["panel 3", fabric, "cut 1", "on the fold"],
+        ):
+            at = own.index(words[0])
+            assert own[at : at + len(words)] == words
+        assert f"draft: {fabric}" in own
+
+
+def test_full_pattern_is_labelled_cut_1(tmp_path: Path) -> None:
+    own = texts(run(tmp_path, panels(full(6))).files["layer-1-lining.svg"])
+    assert own.count("cut 1") == 6
+    assert "one mirrored" not in own
+
+
+def test_texts_of_the_draft_come_along_in_their_own_group(tmp_path: Path) -> None:
+    result = run(tmp_path, panels(half(1)) + text("ease here", 65, 150, "t"))
+    for data in layer_files(result).values():
+        assert texts(data, "draft-text") == ["ease here"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_label_boxes_lie_inside_their_panel(name: str) -> None:
+    result = sample(name)
+    for layer in cut_layers(result.shifted):
+        sheet, _ = layer_sheet(result.shifted, layer, result.job.plan)
+        inside = {
+            s.panel: polygon(s.curve) for s in sheet.strokes if s.kind == "stitch-line" and s.panel
+        }
+        checked = 0
+        for label in sheet.labels:
+            if not label.panel or label.drafted:
+                continue
+            x, y = label.at
+            half_width = 0.5 * text_width(label.text, label.size)
+            area = box(x - half_width, y - 0.75 * label.size, x + half_width, y + 0.2 * label.size)
+            assert inside[label.panel].contains(area), (layer.fabric.name, label.text)
+            assert label.size >= 3.0
+            checked += 1
+        assert checked >= 3 * len(inside)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_labels_of_a_panel_do_not_lie_on_each_other(name: str) -> None:
+    result = sample(name)
+    for layer in cut_layers(result.shifted):
+        sheet, _ = layer_sheet(result.shifted, layer, result.job.plan)
+        boxes: dict[str, list] = {}  # type: ignore[type-arg]
+        for label in sheet.labels:
+            if label.panel and not label.drafted:
+                x, y = label.at
+                w = 0.5 * text_width(label.text, label.size)
+                boxes.setdefault(label.panel, []).append(box(x - w, y - 0.7 * label.size, x + w, y))
+        for own in boxes.values():
+            assert all(a.distance(b) > 0.0 for a, b in itertools.combinations(own, 2))
+
+
+def test_every_file_carries_the_caution() -> None:
+    for data in sample("hourglass").files.values():
+        words = " ".join(texts(data))
+        assert "licensed health professional" in words
+        assert "Sharp tools" in words
+
+
+NASTY = "</text><script>alert(1)</script>&amp;\"'"
+
+
+def test_markup_in_names_stays_text(tmp_path: Path) -> None:
+    escaped = NASTY.replace("&", "&amp;").replace("<", "&lt;").replace('"', "&quot;")
+    draft = half(1)[0]
+    body = f'<path id="path1" aria-label="{escaped}" d="{draft.data}"/>' + draft.line()
+    stack = STACK.replace('"brocade"', "'''" + NASTY + "'''")
+    result = run(tmp_path, body, head="title = '''" + NASTY + "'''", stack=stack)
+    for name, data in result.files.items():
+        assert b"<script" not in data
+        assert re.fullmatch(r"[a-z0-9-]+\.svg", name)
+        root = etree.fromstring(data)
+        assert not root.findall(f".//{SVG}script")
+        assert any(NASTY in words for words in texts(data))
+
+
+def test_control_characters_in_names_of_a_drawing_never_reach_a_file(tmp_path: Path) -> None:
+    draft = half(1)[0]
+    label = "si&#9;de &#10;one&#13;&#x7f;&#x85;&#x9b;31m"
+    body = f'<path id="path1" aria-label="{label}" d="{draft.data}"/>' + draft.line()
+    for data in run(tmp_path, body).files.values():
+        assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f]", data.decode())
+        assert "si de one 31m" in texts(data)
+
+
+# -- the overlay --------------------------------------------------------------------------
+
+
+def test_overlay_has_a_group_for_each_layer_with_a_legend(tmp_path: Path) -> None:
+    root = etree.fromstring(run(tmp_path, panels(half(2))).files["overlay.svg"])
+    groups = [g.get("id") for g in root.findall(f"{SVG}g")]
+    assert groups[:3] == ["layer-1-lining", "layer-2-coutille", "layer-3-brocade"]
+    dashes = [g.get("stroke-dasharray") for g in root.findall(f"{SVG}g")[:3]]
+    assert len(set(dashes)) == 3
+    own = texts(sheet_data(root))
+    assert {"lining", "coutille", "brocade"} <= set(own)
+
+
+def sheet_data(root: etree._Element) -> bytes:
+    return etree.tostring(root)
+
+
+def test_overlay_lays_the_layers_over_each_other(tmp_path: Path) -> None:
+    drawing = read(run(tmp_path, panels(half(2))).files["overlay.svg"])
+    outlines = {
+        layer: [s for s in of_kind(drawing, f"layer-{k}-{layer}") if s.curve.closed]
+        for k, layer in enumerate(("lining", "coutille", "brocade"), start=1)
+    }
+    assert all(len(found) == 2 for found in outlines.values())
+    for inner, outer in zip(outlines["lining"], outlines["brocade"], strict=True):
+        a, b = polygon(inner.curve), polygon(outer.curve)
+        assert a.intersection(b).area > 0.97 * a.area
+        assert b.area > a.area
+
+
+def test_overlay_of_many_layers_has_room_for_its_legend(tmp_path: Path) -> None:
+    stack = "".join(f'[[stack.fabric]]\nname = "cloth {k}"\nthickness = 0.3\n' for k in range(9))
+    result = run(tmp_path, panels(half(2)), stack=stack)
+    drawing = read(result.files["overlay.svg"])
+    panels_ = [s for s in drawing.shapes if s.curve.closed and s.groups[-1].startswith("layer-")]
+    top = min(float(s.curve.bounds()[0, 1]) for s in panels_)
+    keys = [t for t in drawing.texts if t.content.startswith("cloth ")]
+    assert len(keys) == 9
+    assert max(float(t.anchor[1]) for t in keys) < top
+
+
+def test_level_lines_marks_and_bones_of_the_draft_are_on_every_layer(tmp_path: Path) -> None:
+    draft = half(1)[0]
+    body = draft.panel() + draft.line("hip", -50) + draft.line("bust", 60)
+    body += group(path(f"M{draft.x + 10} 120V280", "b1"), "bones")
+    body += path(f"M{draft.x + 20} 150h5", "dart") + path(f"M{draft.x} 250h6", "notch")
+    for data in layer_files(run(tmp_path, body)).values():
+        drawing = read(data)
+        count = {k: len(of_kind(drawing, k)) for k in ("level-lines", "bone-channels", "marks")}
+        assert count == {"level-lines": 2, "bone-channels": 1, "marks": 1}
+        assert len(of_kind(drawing, "notches")) == 1
+
+
+def test_sheet_can_be_written_twice_with_equal_bytes() -> None:
+    result = sample("hourglass")
+    layer = cut_layers(result.shifted)[0]
+    sheet, _ = layer_sheet(result.shifted, layer, result.job.plan)
+    assert sheet_svg(sheet) == sheet_svg(sheet) == result.files["layer-1-lining.svg"]

@@ -1,0 +1,74 @@
+"""One small job against files that were looked over by eye.
+
+When the drawing is meant to change, look at the new files and then refresh the golden ones:
+
+    PANELSHIFT_REFRESH_GOLDEN=1 pytest tests/cutting/test_cutting_golden.py
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from panelshift.job import cut, read_job, resolve
+from tests.support.drawings import STACK, group, half, panels, path, text, write_job
+from tests.support.golden import differences
+
+GOLDEN = Path(__file__).parents[1] / "golden"
+REFRESH = os.environ.get("PANELSHIFT_REFRESH_GOLDEN") == "1"
+FILES = ["layer-1-lining.svg", "layer-2-coutille.svg", "layer-3-brocade.svg", "overlay.svg"]
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+    """Two panels with a level line, a bone, a notch and a text, in three layers."""
+    first, second = half(2)
+    body = panels([first, second]) + path("M0 260H300", "hip") + text("ease", 70, 230, "t1")
+    body += group(path(f"M{second.x + 8} 100V280", "b1"), "bones")
+    body += path(f"M{first.x + first.waist + 1} 150h6", "notch")
+    job = write_job(
+        tmp_path_factory.mktemp("golden"),
+        body,
+        head='title = "Golden"\nlacing_gap = 40',
+        stack='[stack]\ndrafted_layer = "coutille"\n' + STACK,
+        rest='[allowance]\nseam = 10\ncentre_back = 20\ntop = 6\n[panel."panel 1"]\nfold = "front"',
+    )
+    return dict(cut(resolve(read_job(job))).files)
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_cutting_file_is_the_golden_one(written: dict[str, bytes], name: str) -> None:
+    if REFRESH:
+        GOLDEN.mkdir(exist_ok=True)
+        (GOLDEN / name).write_bytes(written[name])
+    assert differences(written[name], (GOLDEN / name).read_bytes()) == []
+
+
+def test_no_file_is_without_a_golden_one(written: dict[str, bytes]) -> None:
+    assert sorted(written) == sorted(path.name for path in GOLDEN.glob("*.svg")) == FILES
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (b'id="cut-line"', b'id="cut-lines"'),
+        (b'stroke-dasharray="4 1.6"', b'stroke-dasharray="4 1.7"'),
+        (b">panel 1<", b">panel 9<"),
+        (b'id="waistline-panel-1" d="M', b'id="waistline-panel-1" d="M1'),
+        (b"<title>Golden: coutille</title>", b""),
+        (b"Z", b""),
+    ],
+)
+def test_comparison_sees_a_change(old: bytes, new: bytes) -> None:
+    golden = (GOLDEN / "layer-2-coutille.svg").read_bytes()
+    assert old in golden
+    assert differences(golden.replace(old, new, 1), golden)
+
+
+def test_comparison_does_not_mind_layout_and_attribute_order() -> None:
+    a = b'<svg><g id="x" fill="none"><path d="M1.001,2"/></g></svg>'
+    b = b'<svg>\n <g fill="none" id="x">\n  <path d="M1.002,2"/>\n </g>\n</svg>'
+    assert differences(a, b) == []
+    assert differences(a, b.replace(b"1.002", b"1.003"))

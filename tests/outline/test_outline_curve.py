@@ -1,0 +1,96 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from support.strategies import polycurves
+
+from panelshift.errors import CurveError
+from panelshift.outline import Curve
+from panelshift.outline.measure import length
+
+SQUARE = Curve.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda: Curve.cubics([[(0, 0), (1, 1), (2, 2), (np.nan, 3)]]), "not finite"),
+        (lambda: Curve.polyline([(0, 0), (np.inf, 3)]), "not finite"),
+        (lambda: Curve.polyline([(0, 0), (100_001, 0)]), "beyond 100 m"),
+        (lambda: Curve.polyline([(0, 0)]), "shape"),
+        (lambda: Curve.polyline([(0, 0, 0), (1, 1, 1)]), "shape"),
+        (lambda: Curve(np.zeros((0, 4, 2)), np.zeros(0, dtype=int)), "without segments"),
+        (lambda: Curve(np.zeros((2, 4, 2)), np.ones(3, dtype=int)), "shape"),
+        (lambda: SQUARE.piece(1.0, 1.0).piece(2.0, 1.0), "empty"),
+    ],
+)
+def test_senseless_curves_are_refused(make: object, words: str) -> None:
+    with pytest.raises(CurveError, match=words):
+        make()  # type: ignore[operator]
+
+
+def test_a_curve_cannot_be_changed_in_place() -> None:
+    with pytest.raises(ValueError, match="read-only"):
+        SQUARE.control[0, 0, 0] = 1.0
+
+
+def test_a_closing_segment_is_not_drawn_twice() -> None:
+    assert len(Curve.polyline([(0, 0), (10, 0), (10, 10), (0, 0)], closed=True)) == 3
+    assert len(SQUARE) == 4
+
+
+def test_points_run_past_the_start_of_a_closed_curve() -> None:
+    assert SQUARE.points([4.5]).tolist() == [[5.0, 0.0]]
+
+
+def test_a_piece_runs_through_the_start_point() -> None:
+    piece = SQUARE.piece(3.5, 0.5)
+    assert piece.start == pytest.approx([0.0, 5.0])
+    assert piece.end == pytest.approx([5.0, 0.0])
+    assert length(piece) == pytest.approx(10.0)
+
+
+@given(polycurves(), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
+def test_a_piece_lies_on_its_curve(curve: Curve, a: float, b: float) -> None:
+    s0, s1 = sorted((a * len(curve), b * len(curve)))
+    if s1 - s0 < 1e-6:
+        return
+    piece = curve.piece(s0, s1)
+    assert np.abs(piece.start - curve.points([s0])[0]).max() < 1e-9
+    assert np.abs(piece.end - curve.points([s1])[0]).max() < 1e-9
+
+
+@given(polycurves(), st.floats(0.05, 0.95))
+def test_two_pieces_are_as_long_as_the_whole(curve: Curve, share: float) -> None:
+    s = share * len(curve)
+    parts = length(curve.piece(0.0, s)) + length(curve.piece(s, float(len(curve))))
+    assert parts == pytest.approx(length(curve), abs=1e-4)
+
+
+def test_chain_makes_joints_exact_and_keeps_lines_straight() -> None:
+    one = Curve.polyline([(0, 0), (10, 0)])
+    two = Curve.polyline([(10.001, 0), (10, 10)])
+    joined = Curve.chain([one, two])
+    assert joined.control[1, 0].tolist() == [10.0, 0.0]
+    assert np.allclose(joined.control[1, 1], [10.0, 10 / 3])
+
+
+def test_bounds_are_those_of_the_curve_not_of_its_handles() -> None:
+    arch = Curve.cubics([[(0, 0), (0, 100), (100, 100), (100, 0)]])
+    assert arch.bounds()[1, 1] == pytest.approx(75.0, abs=0.01)
+
+
+@given(polycurves())
+def test_transforming_and_back_is_the_identity(curve: Curve) -> None:
+    c, s = np.cos(0.7), np.sin(0.7)
+    there = np.array([[c, -s, 12.0], [s, c, -7.0]])
+    back = np.column_stack([there[:, :2].T, -there[:, :2].T @ there[:, 2]])
+    assert np.abs(curve.transformed(there).transformed(back).control - curve.control).max() < 1e-9
+
+
+def test_a_handle_of_no_length_is_passed_over_for_the_tangent() -> None:
+    # SVG 2, 9.5.4: the direction at such an end is that of the next control point.
+    tangents = Curve.cubics([[(0, 0), (0, 0), (30, 40), (100, 0)]]).end_tangents()
+    assert tangents[0, 0].tolist() == pytest.approx([0.6, 0.8])

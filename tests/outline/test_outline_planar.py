@@ -1,0 +1,78 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from panelshift.outline import Curve
+from panelshift.outline.planar import (
+    area,
+    contains,
+    distance,
+    inner_pieces,
+    outset,
+    overlap_share,
+    self_crossing,
+)
+
+SQUARE = Curve.polyline([(0, 0), (100, 0), (100, 100), (0, 100)], closed=True)
+
+
+def test_area_of_a_circle_of_cubics() -> None:
+    k = 400 / 3 * (np.sqrt(2) - 1)
+    quarter = np.array([(100, 0), (100, k), (k, 100), (0, 100)])
+    turn = np.array([[0, 1], [-1, 0]])
+    circle = [quarter @ np.linalg.matrix_power(turn, n) for n in range(4)]
+    # The cubic circle's radius errs by up to 0.027 %, always outwards.
+    assert area(Curve.cubics(circle, closed=True)) == pytest.approx(1e4 * np.pi, rel=4e-4)
+
+
+def test_a_bow_tie_crosses_itself_in_its_middle() -> None:
+    tie = Curve.polyline([(0, 0), (100, 100), (100, 0), (0, 100)], closed=True)
+    assert self_crossing(tie) == pytest.approx([50.0, 50.0])
+    assert self_crossing(SQUARE) is None
+
+
+def test_rounding_at_a_joint_is_no_crossing() -> None:
+    points = [(0, 0), (100, 0), (100 + 1e-9, 1e-9), (100, 0), (100, 100), (0, 100)]
+    assert self_crossing(Curve.polyline(points, closed=True)) is None
+
+
+@pytest.mark.parametrize(
+    ("line", "inside"),
+    [
+        ([(10, 10), (90, 90)], True),
+        ([(0, 50), (100, 50)], True),
+        ([(0, 0), (100, 0)], True),
+        ([(50, 50), (100.1, 50)], False),
+    ],
+)
+def test_contains_allows_touching(line: list[tuple[float, float]], inside: bool) -> None:
+    assert contains(SQUARE, Curve.polyline(line)) is inside
+
+
+def test_overlap_share_is_the_part_inside() -> None:
+    assert overlap_share(SQUARE, Curve.polyline([(50, 50), (150, 50)])) == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(("at", "share"), [((50, 50), 1.0), ((150, 50), 0.0)])
+def test_overlap_share_of_a_dot_is_all_or_nothing(at: tuple[float, float], share: float) -> None:
+    assert overlap_share(SQUARE, Curve.polyline([at, at])) == share
+
+
+@pytest.mark.parametrize(("point", "apart"), [((50, 50), 0.0), ((103, 104), 5.0), ((0, 0), 0.0)])
+def test_distance_is_nothing_inside(point: tuple[float, float], apart: float) -> None:
+    assert distance(SQUARE, np.array(point)) == pytest.approx(apart)
+
+
+def test_a_band_round_one_edge_grows_the_outline_there_only() -> None:
+    right = Curve.polyline([(100, 0), (100, 100)])
+    ring = outset(SQUARE, [(right, 10.0)], 2.5)
+    assert ring[:, 0].max() == pytest.approx(110.0, abs=1e-6)
+    assert ring[:, 0].min() == pytest.approx(0.0)
+
+
+def test_a_line_across_a_joined_outline_is_told_from_it() -> None:
+    u = Curve.polyline([(0, 50), (0, 100), (100, 100), (100, 50)])
+    n = Curve.polyline([(0, 50), (0, 0), (100, 0), (100, 50)])
+    bar = Curve.polyline([(0, 50), (100, 50)])
+    assert inner_pieces([u, bar, n]) == [False, True, False]

@@ -1,0 +1,56 @@
+"""Run the command line and look at what it leaves behind."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+
+from click.testing import CliRunner, Result
+
+from panelshift.cli import main
+
+
+def run(*arguments: str | Path) -> Result:
+    """Run panelshift in this process; standard output and error are kept apart."""
+    return CliRunner().invoke(main, [str(a) for a in arguments], prog_name="panelshift")
+
+
+def process(
+    *arguments: str | Path, env: Mapping[str, str] | None = None, folder: Path | None = None
+) -> subprocess.CompletedProcess[str]:
+    """Run ``python -m panelshift`` in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "panelshift", *map(str, arguments)],
+        capture_output=True,
+        encoding="utf-8",
+        errors="surrogateescape",
+        env={**os.environ, **(env or {})},
+        cwd=folder,
+        timeout=60,
+        check=False,
+    )
+
+
+def listing(folder: Path) -> dict[str, bytes | None]:
+    """Every path below a folder with its content (None for directories)."""
+    return {
+        str(path.relative_to(folder)): None if path.is_dir() else path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+    }
+
+
+def refused(*arguments: str | Path, folder: Path) -> str:
+    """Message of a run that must fail with exit code 2 and leave the folder as it was."""
+    before = listing(folder)
+    result = run(*arguments)
+    assert result.exit_code == 2, (result.exit_code, result.output, result.exception)
+    assert isinstance(result.exception, SystemExit), result.exception
+    assert result.stdout == ""
+    assert result.stderr.startswith("panelshift: ")
+    assert "What to do: " in result.stderr
+    assert "Traceback" not in result.stderr
+    assert listing(folder) == before
+    return result.stderr
