@@ -1,3 +1,150 @@
-"""panelshift: turn of cloth for corset patterns."""
+"""panelshift: turn of cloth for corset patterns.
+
+The names below are the library's public face. They are imported when first asked for, so that
+``import panelshift`` costs next to nothing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from .api import (
+        DraftPanel as DraftPanel,
+    )
+    from .api import (
+        layer_pdf as layer_pdf,
+    )
+    from .api import (
+        layer_svg as layer_svg,
+    )
+    from .api import (
+        overlay_svg as overlay_svg,
+    )
+    from .api import (
+        pattern_from_panels as pattern_from_panels,
+    )
+    from .api import (
+        read_pattern as read_pattern,
+    )
+    from .api import (
+        save as save,
+    )
+    from .api import (
+        shift_pattern as shift_pattern,
+    )
+    from .batch import run_many as run_many
+    from .body import (
+        ClassModel as ClassModel,
+    )
+    from .body import (
+        FormerModel as FormerModel,
+    )
+    from .body import (
+        Measures as Measures,
+    )
+    from .body import (
+        SectionModel as SectionModel,
+    )
+    from .cutting.plan import Allowances as Allowances
+    from .cutting.plan import CutPlan as CutPlan
+    from .cutting.plan import Cutting as Cutting
+    from .errors import PanelshiftError as PanelshiftError
+    from .outline import Curve as Curve
+    from .pattern.assembly import Reading as Reading
+    from .pattern.panel import Panel as Panel
+    from .pattern.pattern import Pattern as Pattern
+    from .printing import PageOptions as PageOptions
+    from .printing import parse_paper as parse_paper
+    from .shift import LayerPattern as LayerPattern
+    from .shift import Shifted as Shifted
+    from .stack import Fabric as Fabric
+    from .stack import Stack as Stack
+    from .svg.exchange import (
+        from_svgpathtools as from_svgpathtools,
+    )
+    from .svg.exchange import (
+        to_svgpathtools as to_svgpathtools,
+    )
+
+_HOMES = {
+    "Allowances": "cutting.plan",
+    "ClassModel": "body",
+    "CutPlan": "cutting.plan",
+    "Curve": "outline",
+    "Cutting": "cutting.plan",
+    "DraftPanel": "api",
+    "Fabric": "stack",
+    "FormerModel": "body",
+    "LayerPattern": "shift",
+    "Measures": "body",
+    "PageOptions": "printing",
+    "Panel": "pattern.panel",
+    "PanelshiftError": "errors",
+    "Pattern": "pattern.pattern",
+    "Reading": "pattern.assembly",
+    "SectionModel": "body",
+    "Shifted": "shift",
+    "Stack": "stack",
+    "from_svgpathtools": "svg.exchange",
+    "layer_pdf": "api",
+    "layer_svg": "api",
+    "overlay_svg": "api",
+    "parse_paper": "printing",
+    "pattern_from_panels": "api",
+    "read_pattern": "api",
+    "run_many": "batch",
+    "save": "api",
+    "shift_pattern": "api",
+    "to_svgpathtools": "svg.exchange",
+}
+
+__all__ = [
+    "Allowances",
+    "ClassModel",
+    "CutPlan",
+    "Curve",
+    "Cutting",
+    "DraftPanel",
+    "Fabric",
+    "FormerModel",
+    "LayerPattern",
+    "Measures",
+    "PageOptions",
+    "Panel",
+    "PanelshiftError",
+    "Pattern",
+    "Reading",
+    "SectionModel",
+    "Shifted",
+    "Stack",
+    "__version__",
+    "from_svgpathtools",
+    "layer_pdf",
+    "layer_svg",
+    "overlay_svg",
+    "parse_paper",
+    "pattern_from_panels",
+    "read_pattern",
+    "run_many",
+    "save",
+    "shift_pattern",
+    "to_svgpathtools",
+]
+
+
+def __getattr__(name: str) -> Any:
+    home = _HOMES.get(name)
+    if home is None:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from importlib import import_module
+
+    value = getattr(import_module(f"{__name__}.{home}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -10,10 +10,10 @@ from pathlib import Path
 from panelshift.cutting.placement import upright
 from panelshift.cutting.sheet import Style
 from panelshift.cutting.sheets import cut_layers, layer_styles
-from panelshift.cutting.svg_writer import number, path_data
 from panelshift.job import read_job, resolve
 from panelshift.job.result import shift_job
 from panelshift.outline import Curve
+from panelshift.outline.pathtext import number, path_data
 
 HERE = Path(__file__).parent
 PANEL = "4 side"

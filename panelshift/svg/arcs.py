@@ -60,7 +60,7 @@ def arc_control(
     Parameters
     ----------
     start, end : complex
-        Different points x + iy.
+        Points x + iy; between equal ones there is no arc, but a cubic of no length.
     radii : (float, float)
         Above zero; if no such ellipse reaches both ends they are scaled up.
     rotation : float
@@ -95,6 +95,10 @@ def arc_control(
     if half > 1.0 - _ROUNDING:
         half = 1.0
     chord = complex(chord_xy.real / rx, chord_xy.imag / ry)
+    if chord == 0.0:
+        # The ends differ by so little, beside the radii or at all, that rounding lost it.
+        thirds = np.linspace([start.real, start.imag], [end.real, end.imag], 4)
+        return thirds[None]
     delta = 2.0 * math.asin(half)
     if large:
         delta = 2.0 * math.pi - delta

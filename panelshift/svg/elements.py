@@ -7,8 +7,10 @@ from typing import Final
 
 from lxml import etree
 
-GROUPS: Final = frozenset(("g", "a", "switch"))
-"""Elements whose children are drawn in place; a switch is read whole, not by language."""
+from .styles import PROPERTIES
+
+GROUPS: Final = frozenset(("g", "a"))
+"""Elements whose children are all drawn in place."""
 
 UNDRAWN: Final = frozenset(
     (
@@ -28,6 +30,14 @@ DRAWN: Final = frozenset(
     )
 )
 """Elements that draw something, or refer to it."""
+
+_MOVED_BY: Final = frozenset(
+    (
+        *("points", "x1", "y1", "x2", "y2", "viewBox", "preserveAspectRatio", "href"),
+        *("xlink:href", "class", "style", *PROPERTIES),
+    )
+)
+"""Attributes that an animation must not change: each decides where a line lies."""
 
 
 def steps(element: etree._Element) -> Iterator[tuple[etree._Element, str]]:
@@ -55,3 +65,25 @@ def drawn_inside(element: etree._Element) -> int:
             elif child.tag not in UNDRAWN:
                 waiting.append(child)
     return count
+
+
+def condition(element: etree._Element) -> str:
+    """Say why an element may not be drawn at all, or return an empty text.
+
+    A browser has no extensions that a drawing could ask for, and which language it is set to
+    is not known here (SVG 2, section 5.10).
+    """
+    if element.get("requiredExtensions") is not None:
+        return "it asks for an extension (requiredExtensions)"
+    if element.get("systemLanguage") is not None:
+        return "it is drawn in some languages only (systemLanguage)"
+    return ""
+
+
+def moving_animation(root: etree._Element) -> etree._Element | None:
+    """Return the first animation in a file that would move or hide a line, or None."""
+    for element in root.iter("animate", "animateTransform", "animateMotion", "set"):
+        name = (element.get("attributeName") or "").strip()
+        if element.tag in ("animateTransform", "animateMotion") or name in _MOVED_BY:
+            return element
+    return None

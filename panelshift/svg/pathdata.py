@@ -15,13 +15,14 @@ read: it imports scipy, which takes half a second.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Any, Final
 
 import numpy as np
 
-from ..outline.curve import CUBIC, LINE, QUADRATIC, straighten
+from ..outline import FloatArray
+from ..outline.curve import CUBIC, LINE, QUADRATIC, IntArray, straighten
 from .arcs import ARC_TOLERANCE_MM, arc_control
 from .outlines import Outline
 from .pathgrammar import Subpath, subpaths
@@ -58,10 +59,31 @@ def _library() -> Any:
 
 
 def _outline(subpath: Subpath, scale: float) -> Outline | None:
+    segments = list(_library().parse_path(subpath.data))
+    if not segments:
+        return None
+    control, degree = segments_control(segments, ARC_TOLERANCE_MM / scale)
+    return Outline.joined(straighten(control, degree), degree, closed=subpath.closed, scale=scale)
+
+
+def segments_control(segments: Iterable[Any], tolerance: float) -> tuple[FloatArray, IntArray]:
+    """Control points, shape (n, 4, 2), and degrees of svgpathtools' segments.
+
+    Parameters
+    ----------
+    segments : iterable
+        Of svgpathtools' Line, QuadraticBezier, CubicBezier and Arc; at least one.
+    tolerance : float
+        Largest distance between an arc and its cubics, in the segments' own units.
+
+    Notes
+    -----
+    The handles of lines are still to be set (`panelshift.outline.curve.straighten`).
+    """
     library = _library()
     rows: list[Sequence[complex]] = []
     degrees: list[int] = []
-    for segment in library.parse_path(subpath.data):
+    for segment in segments:
         if isinstance(segment, library.Arc):
             # Its radii have been scaled up already where they were too small; `arc_control`
             # finds the arc from its ends again, which is exact where its centre is not.
@@ -72,7 +94,7 @@ def _outline(subpath: Subpath, scale: float) -> Outline | None:
                 segment.rotation,
                 bool(segment.large_arc),
                 bool(segment.sweep),
-                ARC_TOLERANCE_MM / scale,
+                tolerance,
             )
             rows.extend(arc.view(np.complex128)[..., 0].tolist())
             degrees.extend([CUBIC] * len(arc))
@@ -80,12 +102,8 @@ def _outline(subpath: Subpath, scale: float) -> Outline | None:
         points = segment.bpoints()
         degrees.append(_DEGREES[len(points)])
         rows.append(_elevated(*points))
-    if not rows:
-        return None
     plane = np.array(rows, dtype=np.complex128)
-    control = np.stack([plane.real, plane.imag], axis=-1)
-    degree = np.array(degrees)
-    return Outline.joined(straighten(control, degree), degree, closed=subpath.closed, scale=scale)
+    return np.stack([plane.real, plane.imag], axis=-1), np.array(degrees)
 
 
 _DEGREES: Final = {2: LINE, 3: QUADRATIC, 4: CUBIC}

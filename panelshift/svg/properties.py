@@ -15,6 +15,7 @@ from .styles import UNREAD_TRANSFORMS
 from .transforms import attribute_transform, css_transform, transform_origin
 
 _ATTRIBUTES_ONLY: Final = frozenset(("x1", "y1", "x2", "y2", "points"))
+_RADII: Final = frozenset(("rx", "ry"))
 _UNMOVED: Final = ("none", "normal", "auto", "initial", "unset", "1", "100%", "0deg", "0", "0px")
 _UNSET: Final = ("initial", "unset")
 _REFUSED: Final = ("inherit", "revert", "revert-layer")
@@ -55,7 +56,15 @@ class Properties:
         value = None if name in _ATTRIBUTES_ONLY else self.css.get(name)
         if value is None:
             text = self.element.get(name)
-            return None if text is None or text.strip() == "auto" else (text, False)
+            if text is not None and text.strip() == "auto":
+                if name in _RADII:
+                    # By SVG 2 it means the other radius; browsers take the attribute for 0.
+                    raise SvgError(
+                        f'{name}="auto" is read differently by programs',
+                        remedy=f"Leave {name} out, or write the radius.",
+                    )
+                return None
+            return None if text is None else (text, False)
         word = value.lower()
         if word in _REFUSED:
             raise SvgError(
@@ -77,6 +86,21 @@ class Properties:
             return None
         text, styled = found
         return user_length(text, name=name, axis=axis, basis=self.basis, needs_unit=styled)
+
+    def attribute_length(self, name: str, axis: Axis) -> float | None:
+        """Return a length that only an attribute may give, or None where it is missing.
+
+        Raises
+        ------
+        SvgError
+            If it is no length, or a style gives it too.
+        """
+        if name in self.css:
+            raise SvgError(
+                f"the style {name} of <{self.element.tag}> is read differently by programs",
+                remedy=f"Write {name} as an attribute.",
+            )
+        return self.optional_length(name, axis)
 
     def length(self, name: str, axis: Axis, default: float = 0.0) -> float:
         """Return a length in user units, or the default where it is missing or auto.
@@ -130,10 +154,9 @@ class Properties:
     def _about_origin(self, transform: Affine, styled: str | None) -> Affine:
         origin = self.styled("transform-origin")
         box = (self.styled("transform-box") or "view-box").lower()
-        relative = "%" in (styled or "") or (
-            origin is not None and origin not in ("0 0", "0px 0px")
-        )
-        if relative and box != "view-box" and transform != Affine():
+        turns = (transform.a, transform.b, transform.c, transform.d) != (1.0, 0.0, 0.0, 1.0)
+        relative = "%" in (styled or "") or turns
+        if relative and box != "view-box":
             raise SvgError(
                 f"its transform refers to transform-box: {box}, which is not followed here",
                 remedy="Apply the transform in the drawing program, or use view-box.",

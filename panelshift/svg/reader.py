@@ -1,13 +1,12 @@
 """The walk through an SVG file that gathers its curves and texts in millimetres.
 
 What is drawn decides, as in a browser, with these differences: clipping, masking, opacity
-and colours are not looked at (a line is read even where it is not painted), every branch of
-a ``switch`` is read, and faults that browsers pass over are errors.
+and colours are not looked at (a line is read even where it is not painted), and faults that
+browsers pass over are errors.
 """
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Iterator
 from dataclasses import replace
@@ -24,7 +23,15 @@ from ..units import LONGEST_MM
 from . import texts
 from .affine import Affine
 from .document import Document, load
-from .elements import DRAWN, GROUPS, UNDRAWN, drawn_inside, steps
+from .elements import (
+    DRAWN,
+    GROUPS,
+    UNDRAWN,
+    condition,
+    drawn_inside,
+    moving_animation,
+    steps,
+)
 from .frames import Frame
 from .lengths import Basis
 from .naming import Idents, own_data, own_id, own_names
@@ -39,6 +46,9 @@ MOST_USES: Final = 64
 
 MOST_EXPANDED: Final = 200_000
 """Elements drawn through ``use`` at most: a few lines of SVG can ask for billions."""
+
+MOST_STRETCH: Final = 1e100
+"""Most by which nested transforms may lengthen anything; the square must still be a number."""
 
 _REASONS: Final = {
     "image": "a picture is not read",
@@ -118,6 +128,13 @@ class _Walk:
         )
 
     def _start(self, root: etree._Element) -> tuple[str, ...]:
+        moving = moving_animation(root)
+        if moving is not None:
+            raise SvgError(
+                f"an animation (<{moving.tag}>) moves or hides lines",
+                remedy="Delete the animation; a pattern does not move.",
+                element=own_id(moving),
+            )
         basis = Basis(None, None)
         properties = Properties(root, self._styles.of(root), basis)
         basis = replace(basis, font_size=properties.font_size(basis.font_size))
@@ -125,7 +142,7 @@ class _Walk:
         sheet = page(properties)
         ident = own_id(root) or "svg"
         if _is_undisplayed(properties):
-            self._leave_undisplayed(root, ident)
+            self._leave_whole(root, ident, "display: none")
         else:
             # The outermost title names the sheet, not the lines on it: it is no group.
             frame = Frame(sheet.transform, sheet.basis)
@@ -146,7 +163,10 @@ class _Walk:
         properties = Properties(element, self._styles.of(element), frame.basis)
         # A symbol that is referred to is drawn whatever its own display (SVG 2, section 5.5).
         if _is_undisplayed(properties) and tag != "symbol":
-            self._leave_undisplayed(element, ident)
+            self._leave_whole(element, ident, "display: none")
+            return
+        if reason := condition(element):
+            self._leave_whole(element, ident, reason)
             return
         basis = frame.basis
         size = properties.font_size(basis.font_size)
@@ -160,7 +180,7 @@ class _Walk:
         if tag in SHAPES or tag == "text":
             if hidden_by:
                 self._leave(hidden_by, "hidden", counted=hidden_by != ident)
-            elif not math.isfinite(transform.stretch):
+            elif not transform.stretch <= MOST_STRETCH:
                 raise SvgError(
                     "its transforms multiply up to more than any length",
                     remedy="Check the transforms of the element and its groups.",
@@ -173,6 +193,9 @@ class _Walk:
                 self._add_shapes(tag, properties, ident, frame, transform)
         elif tag in GROUPS:
             self._push(element, frame.inside(element, step, transform, basis, hidden_by))
+        elif tag == "switch":
+            inner = frame.inside(element, step, transform, basis, hidden_by)
+            self._take_branch(element, inner)
         elif tag in ("svg", "symbol"):
             self._enter_viewport(
                 properties, ident, frame, frame.inside(element, step, transform, basis, hidden_by)
@@ -227,6 +250,19 @@ class _Walk:
 
     # -- what is entered ------------------------------------------------------------
 
+    def _take_branch(self, switch: etree._Element, inner: Frame) -> None:
+        """Go on to the first child whose conditions hold (SVG 2, section 5.9)."""
+        taken = False
+        for child, step in steps(switch):
+            if child.tag in UNDRAWN:
+                continue
+            reason = "another branch of its switch is drawn" if taken else condition(child)
+            if reason:
+                self._leave_whole(child, inner.ident(child, step), reason)
+            else:
+                taken = True
+                self._stack.append((child, step, inner))
+
     def _enter_viewport(
         self, properties: Properties, ident: str, frame: Frame, inner: Frame
     ) -> None:
@@ -234,8 +270,9 @@ class _Walk:
         element = properties.element
         basis = properties.basis
         given = frame.target_size if element is frame.target else (None, None)
-        width = properties.optional_length("width", "x") if given[0] is None else given[0]
-        height = properties.optional_length("height", "y") if given[1] is None else given[1]
+        width, height = _own_size(properties)
+        width = width if given[0] is None else given[0]
+        height = height if given[1] is None else given[1]
         width = basis.width if width is None else width
         height = basis.height if height is None else height
         for name, size in (("width", width), ("height", height)):
@@ -244,7 +281,8 @@ class _Walk:
                 return
         box = ViewBox.parse(element.get("viewBox"))
         aspect = AspectRatio.parse(element.get("preserveAspectRatio"))
-        x, y = properties.length("x", "x"), properties.length("y", "y")
+        x = properties.attribute_length("x", "x") or 0.0
+        y = properties.attribute_length("y", "y") or 0.0
         if box is None:
             placed, inside = Affine.translation(x, y), replace(basis, width=width, height=height)
         elif width is None or height is None:
@@ -285,10 +323,8 @@ class _Walk:
                 remedy="Unlink the copies in the drawing program.",
             )
         x, y = properties.length("x", "x"), properties.length("y", "y")
-        size = (
-            properties.optional_length("width", "x"),
-            properties.optional_length("height", "y"),
-        )
+        # Only a symbol or svg takes a size from a copy.
+        size = _own_size(properties) if tag in ("symbol", "svg") else (None, None)
         state = replace(frame, transform=frame.transform @ Affine.translation(x, y))
         self._stack.append((target, f"{tag}[1]", state.through(use, ident, target, size)))
 
@@ -315,11 +351,11 @@ class _Walk:
         key = (ident, reason, counted)
         self._left_out[key] = self._left_out.get(key, 0) + count
 
-    def _leave_undisplayed(self, element: etree._Element, ident: str) -> None:
+    def _leave_whole(self, element: etree._Element, ident: str, reason: str) -> None:
         if element.tag in DRAWN:
-            self._leave(ident, "display: none")
+            self._leave(ident, reason)
         elif count := drawn_inside(element):
-            self._leave(ident, "display: none", counted=True, count=count)
+            self._leave(ident, reason, counted=True, count=count)
 
     def _reasons(self) -> Iterator[LeftOut]:
         for (ident, reason, counted), count in self._left_out.items():
@@ -329,8 +365,18 @@ class _Walk:
                 yield from [LeftOut(ident, reason)] * count
 
 
+def _own_size(properties: Properties) -> tuple[float | None, float | None]:
+    return properties.attribute_length("width", "x"), properties.attribute_length("height", "y")
+
+
 def _is_undisplayed(properties: Properties) -> bool:
-    return (properties.styled("display") or "").strip().lower() == "none"
+    value = (properties.styled("display") or "").strip().lower()
+    if value == "contents":
+        raise SvgError(
+            f"display: {value} is read differently by programs",
+            remedy="Write display: none to hide an element, or nothing to show it.",
+        )
+    return value == "none"
 
 
 def _hidden_by(properties: Properties, ident: str, frame: Frame) -> str:

@@ -2,7 +2,9 @@
 
 Selectors are matched once for the whole file. Rules apply as on a screen: those in
 ``@media all`` and ``@media screen`` do (the latter with a warning, since a printer would
-not use them), every other condition does not and is warned about.
+not use them), those in ``@media print`` do not (with a warning as well). What a browser may
+apply and this module cannot work out (another condition, a selector that is not known, a rule
+inside a rule, an animation) is refused if it would move a line or hide one.
 """
 
 from __future__ import annotations
@@ -17,8 +19,10 @@ from cssselect import GenericTranslator, SelectorError
 from cssselect import parse as parse_selectors
 from lxml import etree
 
+from ..errors import SvgError
 from . import css
 from .css import Node
+from .numbers import clipped
 
 UNREAD_TRANSFORMS: Final = ("translate", "rotate", "scale", "zoom", "offset-path", "offset")
 """Properties that move elements in browsers and are refused, not followed."""
@@ -46,6 +50,9 @@ PROPERTIES: Final = frozenset(
     )
 )
 """Properties that decide where a line lies or whether it is drawn; others are passed over."""
+
+_HARMLESS: Final = frozenset(("font-face", "page", "namespace", "charset", "counter-style"))
+"""At-rules whose declarations are no styles of elements."""
 
 _NONE: Final[Mapping[str, str]] = MappingProxyType({})
 
@@ -164,18 +171,22 @@ class Styles:
         name = rule.lower_at_keyword
         if name == "import":
             self._warn(f"a style sheet outside the file (@import {condition}) is not read")
-        elif rule.content is not None and name in ("media", "supports", "layer", "container"):
+        elif name == "media" and rule.content is not None:
             rules = css.rules(rule.content)
-            media = condition if name == "media" else name
-            if self._applies(f"@{name} {condition}", media, rules):
+            if self._applies(f"@media {condition}", condition, rules):
                 self._read_rules(rules)
+        elif _matters(rule) and name not in _HARMLESS:
+            raise _unread(f"rules under {clipped(f'@{name} {condition}')!r}")
 
     def _applies(self, condition: str, media: str, rules: list[Node]) -> bool:
         media = media.strip().lower()
         if media in ("", "all"):
             return True
         if any(_matters(rule) for rule in rules):
-            fate = "applied" if media == "screen" else "not applied"
+            on_paper = media == "print" or media.startswith("print and ")
+            if media != "screen" and not on_paper:
+                raise _unread(f"rules under {clipped(condition)!r}")
+            fate = "not applied" if on_paper else "applied"
             self._warn(f"style rules under {condition!r} are {fate}")
         return media == "screen"
 
@@ -184,7 +195,7 @@ class Styles:
         declarations = list(_declarations(contents))
         selector = css.text_of(rule.prelude)
         if any(node.type in ("qualified-rule", "at-rule") and _matters(node) for node in contents):
-            self._warn(f"style rules nested inside {selector!r} are not applied")
+            raise _unread(f"rules nested inside {clipped(selector)!r}")
         if not declarations:
             return
         self._order += 1
@@ -201,11 +212,16 @@ class Styles:
                     for declaration in declarations:
                         weight = (declaration.important, False, specificity, self._order)
                         _contend(winners, declaration, weight)
-        except (SelectorError, etree.XPathError):
+        except (SelectorError, etree.XPathError) as error:
             names = ", ".join(sorted({declaration.name for declaration in declarations}))
-            self._warn(
-                f"the style selector {selector!r} is not understood; its {names} is not applied"
-            )
+            raise _unread(f"selector {clipped(selector)!r} (for {names})") from error
+
+
+def _unread(what: str) -> SvgError:
+    return SvgError(
+        f"the style {what} may move or hide lines and cannot be followed here",
+        remedy="Write the style on the elements themselves, or apply it and remove it.",
+    )
 
 
 def _contend(

@@ -1,0 +1,341 @@
+"""The library's front door: the few functions that drafting scripts call."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from .body import BodyModel, ClassModel, infer_classes
+from .cutting.plan import CutPlan
+from .cutting.sheets import cut_layers, layer_sheet, overlay_sheet
+from .cutting.svg_writer import sheet_svg
+from .errors import CurveError, PatternError, StackError
+from .files import write_whole
+from .outline import Curve
+from .pattern.assembly import Reading, assemble
+from .pattern.drawing import Drawing, Shape
+from .pattern.pattern import Pattern
+from .printing import PageOptions
+from .shift import Shifted, shift
+from .stack import Stack
+from .svg import read_svg
+from .turn import turn_of_cloth
+
+Target = str | os.PathLike[str] | IO[bytes]
+"""Where output goes: a path, or anything open for writing bytes."""
+
+
+@dataclass(frozen=True, eq=False)
+class DraftPanel:
+    """A panel as a drafting script has it, without any SVG.
+
+    Parameters
+    ----------
+    name : str
+        Unique in the pattern.
+    outline : Curve or array_like
+        The net outline: points of shape (m, 2), cubic control points of shape (n, 4, 2), or a
+        curve; in mm. It is closed if it is not.
+    waist : array_like, shape (k, 2)
+        Points of the waistline, from one side edge to the other.
+    levels : mapping of str to array_like, shape (k, 2)
+        Other level lines by name.
+    notches : sequence of array_like, shape (k, 2)
+        Short lines across the outline.
+    grainline : array_like, shape (2, 2), optional
+
+    Notes
+    -----
+    y runs downwards, as on a sheet and in SVG; the top of a panel is where its bust line lies,
+    or up the sheet if no level says it.
+    """
+
+    name: str
+    outline: Curve | npt.ArrayLike
+    waist: npt.ArrayLike
+    levels: Mapping[str, npt.ArrayLike] = field(default_factory=dict)
+    notches: Sequence[npt.ArrayLike] = ()
+    grainline: npt.ArrayLike | None = None
+
+
+def read_pattern(
+    source: str | os.PathLike[str] | bytes, *, reading: Reading | None = None
+) -> Pattern:
+    """Read a drafted pattern.
+
+    Parameters
+    ----------
+    source : path, str or bytes
+        A file's path; or SVG itself, as bytes or as text that begins with ``<``.
+    reading : Reading, optional
+        What names and position do not say: order, halves, waistlines, corners.
+
+    Raises
+    ------
+    SvgError
+        If the source is not readable SVG.
+    PatternError
+        If its shapes do not make up panels.
+
+    Examples
+    --------
+    >>> svg = '''<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="200mm"
+    ...  viewBox="0 0 100 200"><path id="side" d="M20 20 H80 V180 H20 Z"/>
+    ...  <path id="waist" d="M20 110 H80"/></svg>'''
+    >>> read_pattern(svg).panels[0].waist.width
+    60.0
+    """
+    if isinstance(source, str) and source.lstrip().startswith("<"):
+        source = source.encode()
+    return assemble(read_svg(source), reading)
+
+
+def pattern_from_panels(
+    panels: Sequence[DraftPanel], *, halves: Literal["half", "full"] = "half"
+) -> Pattern:
+    """Make a pattern from arrays, in the order given: centre front to centre back.
+
+    Parameters
+    ----------
+    panels : sequence of DraftPanel
+    halves : {"half", "full"}
+        Whether they are half the body, or go right round it from one lacing edge to the other.
+
+    Raises
+    ------
+    CurveError
+        If an array has the wrong shape or holds numbers that are not finite.
+    PatternError
+        If a waist does not cross its panel, two panels have one name, or an outline crosses
+        itself.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> box = np.array([(0, 0), (60, 0), (60, 160), (0, 160)])
+    >>> draft = [DraftPanel(str(k), box + (80 * k, 0),
+    ...                     [(80 * k, 90), (80 * k + 60, 90)]) for k in range(3)]
+    >>> pattern_from_panels(draft).waist
+    360.0
+    """
+    names = [panel.name for panel in panels]
+    if len(set(names)) < len(names) or not names:
+        raise PatternError(
+            "two panels have one name" if names else "a pattern without panels",
+            remedy="Give at least one panel, and each its own name.",
+            source="script",
+        )
+    shapes: list[Shape] = []
+    for panel in panels:
+        shapes += _shapes(panel)
+    waists = tuple(shape.ident for shape in shapes if shape.ident.startswith("waist/"))
+    reading = Reading(order=tuple(names), halves=halves, waistlines=waists)
+    return assemble(Drawing(tuple(shapes), source="script"), reading)
+
+
+def _shapes(panel: DraftPanel) -> list[Shape]:
+    outline = panel.outline if isinstance(panel.outline, Curve) else _outline(panel.outline)
+    if not outline.closed:
+        outline = _closed(outline)
+    data = {"panel": panel.name}
+    shapes = [Shape(outline, f"outline/{panel.name}", data=data)]
+    shapes.append(Shape(Curve.polyline(panel.waist), f"waist/{panel.name}"))
+    for level, points in panel.levels.items():
+        ident = f"{level}/{panel.name}"
+        shapes.append(Shape(Curve.polyline(points), ident, data={"level": level}))
+    for place, points in enumerate(panel.notches, start=1):
+        ident = f"notch {place}/{panel.name}"
+        shapes.append(Shape(Curve.polyline(points), ident, names=("notch",)))
+    if panel.grainline is not None:
+        line = Curve.polyline(panel.grainline)
+        shapes.append(Shape(line, f"grainline/{panel.name}", names=("grainline",)))
+    return shapes
+
+
+def _outline(array: npt.ArrayLike) -> Curve:
+    values = np.asarray(array, dtype=np.float64)
+    if values.ndim == 3:
+        return Curve.cubics(values)
+    if values.ndim == 2:
+        return Curve.polyline(values, closed=True)
+    raise CurveError(
+        f"an outline of shape {values.shape}",
+        remedy="Give points of shape (m, 2) or control points of shape (n, 4, 2).",
+    )
+
+
+def _closed(curve: Curve) -> Curve:
+    if np.array_equal(curve.start, curve.end):
+        return Curve(curve.control, curve.degree, closed=True)
+    return Curve.chain([curve, Curve.polyline([curve.end, curve.start])], closed=True)
+
+
+def shift_pattern(
+    pattern: Pattern,
+    stack: Stack,
+    body: BodyModel | None = None,
+    *,
+    classes: Sequence[str] | None = None,
+    gap: float = 0.0,
+) -> Shifted:
+    """Shift a pattern to every layer of a fabric stack.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    stack : Stack
+    body : BodyModel, optional
+        The class model with its default factors if not given.
+    classes : sequence of {"front", "side", "back"}, optional
+        Of each panel; inferred from their places if not given.
+    gap : float
+        Lacing gap in mm.
+
+    Raises
+    ------
+    BodyError
+        If the body model cannot answer.
+    StackError
+        If the stack does not fit the pattern.
+    ShiftError
+        If a layer would fold a panel.
+
+    Notes
+    -----
+    growth = d cos(tilt) theta across, d (tilt(0) - tilt(v)) along: see docs/how-it-works.md.
+
+    Examples
+    --------
+    >>> from panelshift import Fabric, Stack, pattern_from_panels, DraftPanel
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
+    >>> shifted = shift_pattern(pattern, Stack([Fabric("a", 0.5), Fabric("b", 0.5)]))
+    >>> [round(layer.pattern.waist - 120, 4) for layer in shifted.layers]  # 2 pi d
+    [0.0, 3.1416]
+    """
+    if classes is None:
+        widths = np.array([panel.waist.width for panel in pattern.panels])
+        classes = infer_classes(widths, full=pattern.full)
+    turn = turn_of_cloth(pattern, body or ClassModel(), classes, gap=gap)
+    return shift(pattern, stack, turn)
+
+
+def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> bytes:
+    """Return the cutting file of one layer as SVG.
+
+    Parameters
+    ----------
+    shifted : Shifted
+    layer : str
+        Name of a fabric that is cut out.
+    plan : CutPlan, optional
+        Title, allowances, how often panels are cut.
+
+    Raises
+    ------
+    StackError
+        If no layer of that name is cut.
+
+    Examples
+    --------
+    >>> from panelshift import Fabric, Stack, pattern_from_panels, DraftPanel
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
+    >>> layer_svg(shift_pattern(pattern, Stack([Fabric("drill", 0.5)])), "drill")[:5]
+    b'<?xml'
+    """
+    chosen = next((item for item in cut_layers(shifted) if item.fabric.name == layer), None)
+    if chosen is None:
+        known = ", ".join(item.fabric.name for item in cut_layers(shifted))
+        raise StackError(
+            f"no layer {layer!r} to cut", remedy=f"Use one of: {known}.", element=layer
+        )
+    return sheet_svg(layer_sheet(shifted, chosen, plan or CutPlan())[0])
+
+
+def overlay_svg(shifted: Shifted, plan: CutPlan | None = None) -> bytes:
+    """Return all layers on top of each other as SVG, to look at.
+
+    Parameters
+    ----------
+    shifted : Shifted
+    plan : CutPlan, optional
+
+    Examples
+    --------
+    >>> from panelshift import Fabric, Stack, pattern_from_panels, DraftPanel
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
+    >>> b"overlay" in overlay_svg(shift_pattern(pattern, Stack([Fabric("drill", 0.5)])))
+    True
+    """
+    return sheet_svg(overlay_sheet(shifted, plan or CutPlan()))
+
+
+def layer_pdf(
+    shifted: Shifted, layer: str, options: PageOptions, plan: CutPlan | None = None
+) -> bytes:
+    """Return one layer as a PDF of pages at true size.
+
+    Parameters
+    ----------
+    shifted : Shifted
+    layer : str
+        Name of a fabric that is cut out.
+    options : PageOptions
+        Paper, margin and overlap.
+    plan : CutPlan, optional
+
+    Raises
+    ------
+    JobError
+        If no layer of that name is cut.
+    PrintError
+        If it does not fit the paper.
+
+    Examples
+    --------
+    >>> from panelshift import Fabric, Stack, pattern_from_panels, DraftPanel
+    >>> from panelshift.printing import PageOptions, parse_paper
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
+    >>> shifted = shift_pattern(pattern, Stack([Fabric("drill", 0.5)]))
+    >>> layer_pdf(shifted, "drill", PageOptions(parse_paper("a4")))[:5]
+    b'%PDF-'
+    """
+    from .job.tiles import print_layers
+
+    return print_layers(shifted, plan or CutPlan(), options, layers=[layer])[0].printed.data
+
+
+def save(data: bytes, target: Target) -> None:
+    """Write bytes whole to a path, or to anything open for writing bytes.
+
+    Parameters
+    ----------
+    data : bytes
+    target : path or binary file
+
+    Raises
+    ------
+    OutputError
+        If a path cannot be written; nothing is left half-written.
+
+    Examples
+    --------
+    >>> import io
+    >>> buffer = io.BytesIO()
+    >>> save(b"<svg/>", buffer)
+    >>> buffer.getvalue()
+    b'<svg/>'
+    """
+    if isinstance(target, (str, os.PathLike)):
+        write_whole({Path(target): data})
+    else:
+        target.write(data)

@@ -1,0 +1,81 @@
+"""One fabric of the stack: what its thickness is worth."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from ..errors import StackError
+
+THICKEST_MM: Final = 50.0
+"""No cloth, wadding or bone is thicker: a larger number is another unit."""
+
+
+@dataclass(frozen=True)
+class Fabric:
+    """One layer of the stack.
+
+    Parameters
+    ----------
+    name : str
+    thickness : float
+        In mm, as measured by the maker (ISO 5084 measures at 1 kPa under a flat foot; the
+        pressure is from memory).
+    coverage : float
+        Part of the panel that the fabric covers, 0 to 1: bones in channels or a waist tape
+        count in proportion.
+    loft : float
+        Factor on the thickness for compression, loft or glue webs: 1 for cloth as measured,
+        below 1 for a wadding that is pressed flat.
+    panels : frozenset of str or None
+        Names of the panels it covers; None for all.
+    cut_out : bool
+        Whether it gets a cutting file.
+    thickness_uncertainty : float or None
+        Standard uncertainty of the thickness in mm; None if it is not known.
+
+    Raises
+    ------
+    StackError
+        If the thickness is negative or a number is out of its range.
+    """
+
+    name: str
+    thickness: float
+    coverage: float = 1.0
+    loft: float = 1.0
+    panels: frozenset[str] | None = None
+    cut_out: bool = True
+    thickness_uncertainty: float | None = None
+
+    def __post_init__(self) -> None:
+        for label, value, low, high in (
+            ("thickness", self.thickness, 0.0, THICKEST_MM),
+            ("coverage", self.coverage, 0.0, 1.0),
+            ("loft", self.loft, 0.0, 10.0),
+            ("thickness uncertainty", self.thickness_uncertainty or 0.0, 0.0, THICKEST_MM),
+        ):
+            if not (math.isfinite(value) and low <= value <= high):
+                raise StackError(
+                    f"{label} {value:g} of fabric {self.name!r} is not between {low:g} and "
+                    f"{high:g}",
+                    remedy="Thickness is in mm; coverage is a part of 1; loft is a factor.",
+                    element=self.name,
+                )
+
+    @property
+    def build(self) -> float:
+        """What the fabric adds to the stack in mm: thickness times coverage times loft."""
+        return self.thickness * self.coverage * self.loft
+
+    @property
+    def build_uncertainty(self) -> float | None:
+        """Standard uncertainty of `build` in mm that the thickness brings; None if unknown."""
+        if self.thickness_uncertainty is None:
+            return None
+        return self.thickness_uncertainty * self.coverage * self.loft
+
+    def covers(self, panel: str) -> bool:
+        """Whether the fabric lies on a panel."""
+        return self.panels is None or panel in self.panels

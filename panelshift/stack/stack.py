@@ -1,0 +1,248 @@
+"""The order of the fabrics on the body and the distances between them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from ..errors import StackError
+from ..outline import FloatArray
+from .fabric import Fabric
+from .measured import MeasuredDistance, meet
+from .surfaces import Surface, Surfaces, quadrature
+
+
+@dataclass(frozen=True)
+class Stack:
+    """Fabrics from the body outwards, one of which keeps the drafted size.
+
+    Parameters
+    ----------
+    fabrics : sequence of Fabric
+    drafted : str
+        Name of the drafted layer; the innermost if empty.
+    measured : sequence of MeasuredDistance
+        Distances that swatches gave. One counts on every panel on which both its fabrics and
+        all that lie between them in the stack are: that is what the swatch held. Elsewhere
+        the thicknesses count.
+
+    Raises
+    ------
+    StackError
+        If there is no fabric, two have one name, the drafted layer is not among them or does
+        not cover every panel, or a measured distance does not fit the fabrics or the others.
+
+    Examples
+    --------
+    >>> stack = Stack([Fabric("lining", 0.2), Fabric("coutille", 0.4), Fabric("satin", 0.3)])
+    >>> [round(float(d), 3) for d in stack.distances(["1"])[:, 0]]
+    [0.0, 0.3, 0.65]
+    >>> pinned = MeasuredDistance("lining", "satin", 0.52, 0.03)
+    >>> stack = Stack(stack.fabrics, measured=[pinned])
+    >>> [round(float(d), 3) for d in stack.distances(["1"])[:, 0]]
+    [0.0, 0.24, 0.52]
+    """
+
+    fabrics: Sequence[Fabric]
+    drafted: str = ""
+    measured: Sequence[MeasuredDistance] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "fabrics", tuple(self.fabrics))
+        object.__setattr__(self, "measured", tuple(self.measured))
+        names = list(self.names)
+        if not names:
+            raise StackError("a stack without fabrics", remedy="Name at least one fabric.")
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise StackError(
+                f"two fabrics have the name {twice[0]!r}",
+                remedy="Give each layer its own name, even if it is the same cloth.",
+                element=twice[0],
+            )
+        drafted = self.drafted or names[0]
+        if drafted not in names:
+            raise StackError(
+                f"the drafted layer {drafted!r} is not in the stack",
+                remedy=f"Use one of: {', '.join(names)}.",
+                element="drafted_layer",
+            )
+        if self.fabrics[names.index(drafted)].panels is not None:
+            raise StackError(
+                f"the drafted layer {drafted!r} does not cover every panel",
+                remedy="Choose a layer that covers all panels: the others are reckoned from it.",
+                element="drafted_layer",
+            )
+        object.__setattr__(self, "drafted", drafted)
+        self._refuse_strange_pairs()
+        # Contradictions are told when the stack is made, not when a panel asks.
+        self.surfaces()
+
+    def __len__(self) -> int:
+        return len(self.fabrics)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the fabrics, from the body outwards."""
+        return tuple(fabric.name for fabric in self.fabrics)
+
+    @property
+    def drafted_index(self) -> int:
+        """Place of the drafted layer, counted from the body."""
+        return self.names.index(self.drafted)
+
+    def places(self, inner: str, outer: str) -> tuple[int, int]:
+        """Places of two fabrics, counted from the body.
+
+        Raises
+        ------
+        StackError
+            If one is not in the stack, or the first does not lie inside the second.
+        """
+        names = self.names
+        for name in (inner, outer):
+            if name not in names:
+                raise StackError(
+                    f"there is no layer {name!r} in the stack",
+                    remedy=f"Use one of: {', '.join(names)}.",
+                    element=name,
+                )
+        i, j = names.index(inner), names.index(outer)
+        if i >= j:
+            raise StackError(
+                f"{inner!r} does not lie inside {outer!r}",
+                remedy=f"Name the layer nearer to the body first; from the body outwards: "
+                f"{', '.join(names)}.",
+                element=inner,
+            )
+        return i, j
+
+    def distances(self, panels: Sequence[str]) -> FloatArray:
+        """Signed distance of each layer's mid-surface from the drafted layer's.
+
+        Parameters
+        ----------
+        panels : sequence of str
+            Panel names.
+
+        Returns
+        -------
+        ndarray, shape (layers, panels)
+            In mm, positive away from the body: half of each thickness plus all that lies
+            between, or what was measured.
+
+        Raises
+        ------
+        StackError
+            If on a panel the measured distances cannot all hold.
+        """
+        columns = [self.surfaces(panel).middles for panel in panels]
+        return np.array(columns).reshape(len(panels), len(self)).T
+
+    def surfaces(self, panel: str | None = None) -> Surfaces:
+        """Every surface on a panel, with its uncertainty.
+
+        Parameters
+        ----------
+        panel : str, optional
+            Where every fabric lies if not given.
+
+        Raises
+        ------
+        StackError
+            If on this panel the measured distances cannot all hold.
+        """
+        here = self._lie_on(panel)
+        builds = np.array([fabric.build for fabric in self.fabrics]) * here
+        unknown = float("nan")
+        uncertainty = [fabric.build_uncertainty for fabric in self.fabrics]
+        known = np.array([unknown if u is None else u for u in uncertainty])
+        # What does not lie here adds exactly nothing.
+        known[~here] = 0.0
+        used = self.applied(panel)
+        chosen = [self.measured[k] for k in used]
+        spans = [self.places(item.inner, item.outer) for item in chosen]
+        gaps = meet(0.5 * (builds[:-1] + builds[1:]), chosen, spans)
+        of_all = np.zeros((len(gaps.sizes), len(self.measured)))
+        of_all[:, used] = gaps.of_measured
+        return Surfaces.of(
+            self.names,
+            builds,
+            known,
+            replace(gaps, of_measured=of_all),
+            np.array([item.uncertainty for item in self.measured]),
+            self.drafted_index,
+        )
+
+    def applied(self, panel: str | None = None) -> list[int]:
+        """Which of the measured distances count on a panel, by their place in `measured`."""
+        here = self._lie_on(panel)
+        spans = [self.places(item.inner, item.outer) for item in self.measured]
+        return [k for k, (i, j) in enumerate(spans) if here[i : j + 1].all()]
+
+    def distance_uncertainty(
+        self, panel: str | None, first: Surface, second: Surface
+    ) -> float | None:
+        """Standard uncertainty in mm of the distance between two surfaces on a panel.
+
+        None if a thickness between them has no stated uncertainty; see
+        `Surfaces.uncertainty`.
+        """
+        return self.surfaces(panel).uncertainty(first, second)
+
+    def girth_uncertainty(
+        self, turns: Mapping[str, float], first: Surface, second: Surface
+    ) -> float | None:
+        """Standard uncertainty in mm of a girth that follows from distances.
+
+        The girth of a surface differs from another's by the sum over panels of angle times
+        distance. One fabric is equally wrong on all panels, so its parts are added before
+        they are squared (GUM, JCGM 100:2008, 5.2.2, full correlation).
+
+        Parameters
+        ----------
+        turns : mapping of panel name to float
+            Angle in radians (times the cosine of the tilt) that each panel turns through;
+            both halves together.
+        first, second : Surface
+
+        Returns
+        -------
+        float or None
+            None if a thickness that matters has no stated uncertainty.
+        """
+        thickness = np.zeros(len(self))
+        measured = np.zeros(len(self.measured))
+        for panel, turn in turns.items():
+            surfaces = self.surfaces(panel)
+            if surfaces.unknown(first, second):
+                return None
+            of_thickness, of_measured = surfaces.shares(first, second)
+            # On a panel without a fabric its share is of nothing.
+            thickness += turn * of_thickness * self._lie_on(panel)
+            measured += turn * of_measured
+        return quadrature(thickness, measured, self.surfaces())
+
+    def total(self) -> float:
+        """Thickness in mm where every fabric lies."""
+        surfaces = self.surfaces()
+        return surfaces.outside - surfaces.skin
+
+    def _lie_on(self, panel: str | None) -> npt.NDArray[np.bool_]:
+        return np.array([panel is None or fabric.covers(panel) for fabric in self.fabrics])
+
+    def _refuse_strange_pairs(self) -> None:
+        seen = set()
+        for item in self.measured:
+            try:
+                pair = self.places(item.inner, item.outer)
+            except StackError as error:
+                raise item.fault(f"measured distance: {error.problem}", error.remedy) from None
+            if pair in seen:
+                raise item.fault(
+                    f"the distance {item.pair} is given twice", "Keep one entry for each pair."
+                )
+            seen.add(pair)
