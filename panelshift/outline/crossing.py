@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
+from ..errors import CurveError
 from .curve import Curve, FloatArray, bezier_derivatives, bezier_points
 
 SAME_POINT_MM: Final = 1e-3
 """Crossings closer than this are one crossing, found in two neighbouring segments."""
 
 _LINE_FLATNESS_MM: Final = 1e-3
+
+MOST_COMPARED: Final = 50_000_000
+"""Pieces of a line times segments of a curve at most: a few seconds' work."""
+
+_OVERHEAD: Final = 500
+"""What looking at one piece costs at least, in segments."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,11 +61,23 @@ def crossings(curve: Curve, line: Curve, *, reach: float = 0.0) -> Crossings:
     if not _boxes_meet(curve, line, reach):
         return Crossings(np.zeros(0), np.zeros((0, 2)), np.zeros(0))
     path = _prolonged(line, reach)
+    steps = np.diff(path, axis=0)
+    sizes = np.hypot(steps[:, 0], steps[:, 1])
+    starts = np.concatenate([[0.0], np.cumsum(sizes)[:-1]]) - reach
+    low, high = curve.hull_box
+    near = (np.maximum(path[:-1], path[1:]) >= low - SAME_POINT_MM).all(axis=1)
+    near &= (np.minimum(path[:-1], path[1:]) <= high + SAME_POINT_MM).all(axis=1)
+    if int(near.sum()) * (len(curve) + _OVERHEAD) > MOST_COMPARED:
+        raise CurveError(
+            "an outline and a line across it are drawn in too many pieces to be crossed",
+            remedy="Draw one of them more simply: a few curves are enough for an edge.",
+        )
     found: list[tuple[float, float]] = []
-    run = -reach
-    for start, end in itertools.pairwise(path):
-        found += [(s, run + along) for s, along in _line_crossings(curve, start, end)]
-        run += float(np.hypot(*(end - start)))
+    for index in np.flatnonzero(near):
+        found += [
+            (s, float(starts[index]) + along)
+            for s, along in _line_crossings(curve, path[index], path[index + 1])
+        ]
     found.sort(key=lambda pair: pair[1])
     positions = np.array([s for s, _ in found])
     along = np.array([distance for _, distance in found])
@@ -88,7 +106,8 @@ def _prolonged(line: Curve, reach: float) -> FloatArray:
 def _distinct(points: FloatArray) -> list[int]:
     keep: list[int] = []
     for i, point in enumerate(points):
-        if all(np.hypot(*(point - points[k])) > SAME_POINT_MM for k in keep):
+        apart = points[keep] - point
+        if (np.hypot(apart[:, 0], apart[:, 1]) > SAME_POINT_MM).all():
             keep.append(i)
     return keep
 

@@ -24,6 +24,10 @@ FLATNESS_MM: Final = 0.01
 """Default distance between a curve and its polyline: a tenth of a printed hairline."""
 
 
+MOST_FLAT_POINTS: Final = 1_000_000
+"""Points of a polyline at most: a line a metre long, bent all along, has a thousand."""
+
+
 @dataclass(frozen=True, eq=False)
 class Curve:
     """A continuous chain of line, quadratic and cubic Bezier segments.
@@ -108,6 +112,14 @@ class Curve:
         return cls(array, np.full(len(array), CUBIC), closed)
 
     @classmethod
+    def trusted(cls, control: FloatArray, degree: IntArray, closed: bool = False) -> Curve:
+        """Return a curve from arrays that are known to be sound: nothing is checked or copied."""
+        curve = object.__new__(cls)
+        for name, value in (("control", control), ("degree", degree), ("closed", closed)):
+            object.__setattr__(curve, name, value)
+        return curve
+
+    @classmethod
     def chain(cls, curves: Sequence[Curve], *, closed: bool = False) -> Curve:
         """Join curves end to end; each is moved at its start to the end before it.
 
@@ -187,15 +199,30 @@ class Curve:
 
     def reversed(self) -> Curve:
         """Return the same curve drawn from its end to its start."""
-        return Curve(self.control[::-1, ::-1], self.degree[::-1], self.closed)
+        return Curve.trusted(self.control[::-1, ::-1], self.degree[::-1], self.closed)
 
     def transformed(self, matrix: npt.ArrayLike) -> Curve:
-        """Return the curve under an affine map given as ((a, c, e), (b, d, f))."""
+        """Return the curve under an affine map given as ((a, c, e), (b, d, f)).
+
+        The map is trusted not to carry it beyond all bounds.
+        """
         (a, c, e), (b, d, f) = np.asarray(matrix, dtype=np.float64)
         x, y = self.control[..., 0], self.control[..., 1]
         # Elementwise, not as a matrix product: equal joints must stay equal to the last bit.
-        moved = np.stack([a * x + c * y + e, b * x + d * y + f], axis=-1)
-        return Curve(moved, self.degree, self.closed)
+        moved = np.empty_like(self.control)
+        moved[..., 0] = a * x + c * y + e
+        moved[..., 1] = b * x + d * y + f
+        return Curve.trusted(moved, self.degree, self.closed)
+
+    def scaled(self, scale: float) -> Curve:
+        """Return the curve with all coordinates multiplied by a factor, checked anew.
+
+        Raises
+        ------
+        CurveError
+            If that carries it beyond 100 m.
+        """
+        return Curve(self.control * scale, self.degree, self.closed)
 
     def piece(self, s0: float, s1: float) -> Curve:
         """Return the part from position `s0` to `s1`, open.
@@ -220,10 +247,15 @@ class Curve:
         if s0 > first:
             scale = s1 - first if last - first == 1 else 1.0
             control[0] = _split(control[0], (s0 - first) / scale)[1]
-        return Curve(control, self.degree[index])
+        return Curve.trusted(control, self.degree[index])
 
     def flatten(self, tolerance: float = FLATNESS_MM) -> FloatArray:
         """Return a polyline within `tolerance` mm of the curve, shape (m, 2).
+
+        Raises
+        ------
+        CurveError
+            If that takes more than `MOST_FLAT_POINTS` points.
 
         Notes
         -----
@@ -239,6 +271,11 @@ class Curve:
         second = 6.0 * np.abs(np.diff(self.control, n=2, axis=1)).max(axis=1)
         bound = np.hypot(second[:, 0], second[:, 1])
         steps = np.clip(np.ceil(np.sqrt(bound / (8.0 * tolerance))), 1, 4096).astype(np.int64)
+        if int(steps.sum()) > MOST_FLAT_POINTS:
+            raise CurveError(
+                f"a curve of {len(self)} segments is too long and too bent to be measured",
+                remedy="Check the drawing's units and transforms, or draw the line more simply.",
+            )
         index = np.repeat(np.arange(len(self)), steps)
         offset = np.arange(len(index)) - np.repeat(np.cumsum(steps) - steps, steps)
         points = bezier_points(self.control[index], offset / steps[index])

@@ -32,10 +32,10 @@ def line(curve: Curve, tolerance: float = FLATNESS_MM) -> LineString:
     return LineString(curve.flatten(tolerance))
 
 
-def self_crossing(curve: Curve) -> FloatArray | None:
+def self_crossing(curve: Curve, tolerance: float = FLATNESS_MM) -> FloatArray | None:
     """Return a point (mm) where a closed curve crosses or touches itself, or None."""
     # 1e-6 mm: spikes of rounding size at joints are not crossings a maker could see.
-    points = curve.flatten()
+    points = curve.flatten(tolerance)
     steps = np.hypot(*np.diff(points, axis=0).T)
     keep = np.concatenate([[True], steps > 1e-6])
     points = points[keep]
@@ -137,7 +137,8 @@ def outward(ring: FloatArray, clearance: float, tolerance: float) -> FloatArray:
     # line may be a tolerance nearer than the buffer's, hence the tolerance added first.
     reach = (clearance + tolerance) / np.cos(np.pi / (4.0 * _CORNER_SEGMENTS))
     shape = Polygon(ring).buffer(reach, quad_segs=_CORNER_SEGMENTS).simplify(tolerance)
-    return np.asarray(shape.exterior.coords)[:-1]
+    outer: FloatArray = shapely.get_coordinates(shapely.get_exterior_ring(shape))
+    return outer[:-1]
 
 
 _CORNER_SEGMENTS = 4
@@ -163,12 +164,22 @@ def unfolded(ring: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray
 
 
 def too_near(rings: Sequence[FloatArray], clearance: float) -> list[tuple[int, int]]:
-    """Pairs of closed rings that overlap or are nearer to each other than a clearance in mm."""
-    shapes = [Polygon(ring) for ring in rings]
-    tree = shapely.STRtree(shapes)
-    first, second = tree.query(shapes, predicate="dwithin", distance=clearance)
-    apart = shapely.distance(np.take(shapes, first), np.take(shapes, second))
-    near = (first < second) & (apart < clearance)
+    """Pairs of closed rings that overlap or are nearer to each other than a clearance.
+
+    Parameters
+    ----------
+    rings : sequence of ndarray, shape (n, 2)
+        In mm.
+    clearance : float
+        In mm; below 0 rings may overlap by so much.
+    """
+    shapes = np.array([Polygon(ring) for ring in rings])
+    if clearance < 0.0:
+        shapes = shapely.buffer(shapes, 0.5 * clearance)
+    least = max(clearance, 1e-9)
+    first, second = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=least)
+    apart = shapely.distance(shapes[first], shapes[second])
+    near = (first < second) & (apart < least)
     return [(int(i), int(j)) for i, j in zip(first[near], second[near], strict=True)]
 
 

@@ -46,14 +46,44 @@ def refit(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) 
     Curve
         Its joints include the images of all joints of the source, in order.
     """
-    index = np.arange(len(curve))
-    t0, t1 = np.zeros(len(curve)), np.ones(len(curve))
+    control, degree, _ = refit_segments(curve.degree, image, tolerance)
+    control[1:, 0] = control[:-1, 3]
+    if curve.closed:
+        control[-1, 3] = control[0, 0]
+    return Curve(control, degree, curve.closed)
+
+
+def refit_segments(
+    degree: IntArray, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM
+) -> tuple[FloatArray, IntArray, IntArray]:
+    """Fit Bezier segments to the images of many segments at once, of any number of curves.
+
+    Parameters
+    ----------
+    degree : ndarray of int, shape (n,)
+        What each source segment was drawn as.
+    image : callable
+        The map along each segment (see `CurveMap`).
+    tolerance : float
+        As for `refit`.
+
+    Returns
+    -------
+    control : ndarray, shape (m, 4, 2)
+        Fitted segments, in the order of their sources.
+    degree : ndarray of int, shape (m,)
+    source : ndarray of int, shape (m,)
+        Index of the source segment of each.
+    """
+    count = len(degree)
+    index = np.arange(count)
+    t0, t1 = np.zeros(count), np.ones(count)
     done: list[tuple[IntArray, FloatArray, FloatArray, IntArray]] = []
     for halving in range(_MOST_HALVINGS + 1):
-        control, degree, good = _fit(curve, image, index, t0, t1, tolerance, halving == 0)
+        control, fitted, good = _fit(degree, image, index, t0, t1, tolerance, halving == 0)
         if halving == _MOST_HALVINGS:
             good[:] = True
-        done.append((index[good], t0[good], control[good], degree[good]))
+        done.append((index[good], t0[good], control[good], fitted[good]))
         if good.all():
             break
         bad = ~good
@@ -63,19 +93,18 @@ def refit(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) 
             np.concatenate([t0[bad], middle]),
             np.concatenate([middle, t1[bad]]),
         )
+    if len(done) == 1:
+        return done[0][2], done[0][3], done[0][0]
     owners = np.concatenate([part[0] for part in done])
     starts = np.concatenate([part[1] for part in done])
     order = np.lexsort((starts, owners))
     control = np.concatenate([part[2] for part in done])[order]
-    degree = np.concatenate([part[3] for part in done])[order]
-    control[1:, 0] = control[:-1, 3]
-    if curve.closed:
-        control[-1, 3] = control[0, 0]
-    return Curve(control, degree, curve.closed)
+    fitted = np.concatenate([part[3] for part in done])[order]
+    return control, fitted, owners[order]
 
 
 def _fit(
-    curve: Curve,
+    drawn: IntArray,
     image: CurveMap,
     index: IntArray,
     t0: FloatArray,
@@ -103,7 +132,7 @@ def _fit(
     error = np.hypot(*(probes - fitted).T).reshape(-1, many).max(axis=1)
     good = error <= tolerance
     if whole:
-        straight = curve.degree[index] == LINE
+        straight = drawn[index] == LINE
         straight &= _bulge(starts, ends, probes.reshape(-1, many, 2)) <= tolerance
         control[straight] = line_control(starts[straight], ends[straight])
         degree[straight] = LINE

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
 from ..outline import Curve, FloatArray
 
 
@@ -94,11 +92,16 @@ class Drawing:
     source: str = ""
 
     def scaled(self, scale: float) -> Drawing:
-        """Return the drawing with all lengths multiplied by a factor."""
-        matrix = np.array([[scale, 0.0, 0.0], [0.0, scale, 0.0]])
+        """Return the drawing with all lengths multiplied by a factor.
+
+        Raises
+        ------
+        CurveError
+            If that carries a curve beyond 100 m.
+        """
         return replace(
             self,
-            shapes=tuple(replace(s, curve=s.curve.transformed(matrix)) for s in self.shapes),
+            shapes=tuple(replace(s, curve=s.curve.scaled(scale)) for s in self.shapes),
             texts=tuple(
                 replace(text, anchor=text.anchor * scale, size=text.size * scale)
                 for text in self.texts

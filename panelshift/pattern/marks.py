@@ -15,8 +15,7 @@ from ..outline.curve import straighten
 from ..outline.measure import length, position_at_length
 from ..outline.planar import distance, overlap_share
 from .drawing import LeftOut, Shape, Text
-from .finding import REACH_MM
-from .nearby import Boxes
+from .nearby import REACH_MM, Boxes
 from .panel import Corners, Frame, Level, Mark, MarkKind, Panel
 from .roles import Role
 

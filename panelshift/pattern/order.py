@@ -11,9 +11,9 @@ import numpy as np
 
 from ..errors import PatternError
 from ..outline import FloatArray
-from ..outline.crossing import crossings
 from .drawing import Drawing, Shape
-from .finding import REACH_MM, FoundPanel
+from .found import FoundPanel
+from .nearby import NearLines
 from .panel import Frame
 from .roles import (
     LEVELS_ABOVE,
@@ -149,21 +149,21 @@ def _up_vectors(
     warnings: list[str],
 ) -> list[FloatArray]:
     """The direction from waist to top of each panel: by named levels, else up the page."""
-    levels = [
-        (shape, 1.0 if role.level in LEVELS_ABOVE else -1.0)
+    senses = {
+        shape.ident: 1.0 if role.level in LEVELS_ABOVE else -1.0
         for shape, role in rest
         if role and role.level in LEVELS_ABOVE + LEVELS_BELOW
-    ]
+    }
+    levels = NearLines([shape for shape, _ in rest if shape.ident in senses], "")
     result = []
     for found in panels:
         step = found.waist.points[1] - found.waist.points[0]
         normal = np.array([-step[1], step[0]]) / np.hypot(*step)
         middle = found.waist.points.mean(axis=0)
         vote = 0.0
-        for shape, sense in levels:
-            hit = crossings(found.outline, shape.curve, reach=REACH_MM)
-            if len(hit):
-                vote += sense * np.sign((hit.points.mean(axis=0) - middle) @ normal)
+        for shape, hit in levels.crossing(found.outline):
+            above = np.sign((hit.points.mean(axis=0) - middle) @ normal)
+            vote += senses[shape.ident] * float(above)
         if vote == 0.0:
             vote = float(normal @ _PAGE_UP)
             if abs(vote) < _SIDEWAYS:

@@ -7,15 +7,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..errors import ShiftError, StackError
-from ..outline import Curve, FloatArray
+from ..outline import FloatArray
 from ..outline.planar import self_crossing
-from ..pattern.drawing import Text
-from ..pattern.panel import Corners, Level, Panel
+from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern, SeamLengths
 from ..stack import Fabric, Stack
 from ..turn import TurnOfCloth
-from .field import FREE, Field
+from .carrier import Carrier
+from .field import Fields
 from .seams import edge_lengthening
+
+_CHECK_FLATNESS_MM = 0.05
+"""Flatness for looking whether edges cross: far finer than any crossing that matters."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,66 +154,41 @@ def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth) -> Shifted:
             )
     distances = stack.distances(names)
     fixed = anchors(pattern)
+    carrier = Carrier.of(pattern)
     layers = []
     for place, fabric in enumerate(stack.fabrics):
         drafted = place == stack.drafted_index
-        moved = _shift_layer(pattern, turn, fabric, distances[place], fixed)
+        moved = _shift_layer(carrier, turn, fabric, distances[place], fixed)
         layers.append(LayerPattern(fabric, place, moved, distances[place], drafted))
     return Shifted(tuple(layers), turn, stack)
 
 
 def _shift_layer(
-    pattern: Pattern, turn: TurnOfCloth, fabric: Fabric, distances: FloatArray, fixed: FloatArray
+    carrier: Carrier, turn: TurnOfCloth, fabric: Fabric, distances: FloatArray, fixed: FloatArray
 ) -> Pattern:
+    pattern = carrier.pattern
     if not distances.any():
         return pattern
     along = edge_lengthening(turn, distances, fixed)
-    panels = []
-    for i, panel in enumerate(pattern.panels):
-        rows = np.column_stack(
-            [
-                turn.profile.front[i],
-                turn.profile.back[i],
-                distances[i] * turn.growth[i],
-                along["front"][i],
-                along["back"][i],
-            ]
-        )
-        _refuse_fold(pattern, panel, fabric, turn.profile.heights, rows)
-        field = Field.of(panel.frame, turn.profile.heights, rows, float(fixed[i]))
-        panels.append(_shift_panel(pattern, panel, fabric, field))
-    return replace(pattern, panels=tuple(panels))
-
-
-def _shift_panel(pattern: Pattern, panel: Panel, fabric: Fabric, field: Field) -> Panel:
-    pins = {"front": 0.0, "back": 1.0}
-    runs = [field.carry_curve(run, pins.get(name, FREE)) for name, run in panel.runs()]
-    outline = Curve.chain(runs, closed=True)
-    ends = np.cumsum([len(run) for run in runs])
-    corners = Corners(0.0, float(ends[0]), float(ends[1]), float(ends[2]), True)
-    at = self_crossing(outline)
-    if at is not None:
-        height = float(panel.frame.to_panel(at)[1])
-        raise _fold(pattern, panel, fabric, height, "its edges would cross")
-    return replace(
-        panel,
-        outline=outline,
-        corners=corners,
-        waist=_shift_level(panel, panel.waist, field),
-        levels=tuple(_shift_level(panel, level, field) for level in panel.levels),
-        marks=tuple(replace(mark, curve=field.carry_curve(mark.curve)) for mark in panel.marks),
-        texts=tuple(_shift_text(text, field) for text in panel.texts),
+    rows = np.stack(
+        [
+            turn.profile.front,
+            turn.profile.back,
+            distances[:, None] * turn.growth,
+            along["front"],
+            along["back"],
+        ],
+        axis=-1,
     )
-
-
-def _shift_level(panel: Panel, level: Level, field: Field) -> Level:
-    curve = field.carry_curve(level.curve)
-    ends = panel.frame.to_panel(np.array([curve.start, curve.end]))
-    return replace(level, curve=curve, height=float(ends[:, 1].mean()) + 0.0)
-
-
-def _shift_text(text: Text, field: Field) -> Text:
-    return replace(text, anchor=field.carry_points(text.anchor[None])[0])
+    for panel, own in zip(pattern.panels, rows, strict=True):
+        _refuse_fold(pattern, panel, fabric, turn.profile.heights, own)
+    panels = carrier.carry(Fields.of(turn.profile.heights, rows, fixed))
+    for panel in panels:
+        at = self_crossing(panel.outline, _CHECK_FLATNESS_MM)
+        if at is not None:
+            height = float(panel.frame.to_panel(at)[1])
+            raise _fold(pattern, panel, fabric, height, "its edges would cross")
+    return replace(pattern, panels=panels)
 
 
 def _refuse_fold(
@@ -218,16 +196,15 @@ def _refuse_fold(
 ) -> None:
     """Refuse a field whose Jacobian is not positive somewhere on the panel."""
     v = panel.frame.to_panel(panel.outline.control.reshape(-1, 2))[:, 1]
-    on_panel = (heights >= v.min()) & (heights <= v.max())
-    front, back, growth, l_front, l_back = rows.T
-    narrow = on_panel & (back - front + growth <= 0.0)
+    first, last = np.searchsorted(heights, [v.min(), v.max()])
+    rows, heights = rows[first : last + 1], heights[first : last + 1]
+    narrow = rows[:, 1] - rows[:, 0] + rows[:, 2] <= 0.0
     if narrow.any():
         height = float(heights[np.argmax(narrow)])
         raise _fold(pattern, panel, fabric, height, "it would have no width left")
-    step = heights[1] - heights[0]
-    rising = np.minimum(np.gradient(l_front, step), np.gradient(l_back, step)) > -1.0
-    if not rising[on_panel].all():
-        height = float(heights[on_panel][np.argmin(rising[on_panel])])
+    falling = np.diff(rows[:, 3:], axis=0).min(axis=1) <= -(heights[1] - heights[0])
+    if falling.any():
+        height = float(heights[np.argmax(falling)])
         raise _fold(pattern, panel, fabric, height, "it would fold over on itself")
 
 
