@@ -1,0 +1,204 @@
+"""Nest pieces on cloth: true outlines, the grain kept, the length as short as can be found.
+
+Which library, and why
+----------------------
+Strip packing of irregular outlines is done by spyrrow (MIT; binary wheels for Linux, musl
+Linux, macOS and Windows on x86 and ARM), the Python face of sparrow, the heuristic of
+Gardeyn and Wauters, "An open-source heuristic to reboot 2D nesting research",
+arXiv:2509.13329. It had 14 releases in the year to March 2026. Length in mm of one layer of
+the two sample patterns, a gap of 3 mm, on a machine with two cores:
+
+============================  =========  =========  =========  =========  =======
+pattern, cloth width in mm    hourglass  hourglass  fuller     fuller     time
+                              914        1400       914        1400
+============================  =========  =========  =========  =========  =======
+lower bound (see `bounds`)    649        393        721        423
+rectpack, best of 30          699.6      393.3      800.7      723.9      0.2 s
+u-nesting, ``blf``            726        393        801        786        0.01 s
+u-nesting, ``ga``             671-691    393        786-801    720-723    3 s
+u-nesting, ``alns``           662-671    393        779-782    722        3 s
+spyrrow, 1 s                  666.7      400.0      786-794    720.8      1.3 s
+spyrrow, 60 s                 665.1      400.0      772.5      720.2      17-60 s
+rows of this package          698.7      393.2      785.5      721.4      0.1 s
+spyrrow as used here          666.6      393.2      782.3      716.2      0.6-1.8 s
+============================  =========  =========  =========  =========  =======
+
+rectpack (Apache-2.0) lays boxes, not outlines, and had its last release in 2021; rows do as
+well. u-nesting (MIT) is a few months old, and its good strategies are no shorter and stop by
+the clock. python-libnest2d and PackingSolver's bindings are LGPL and AGPL, with wheels for few
+platforms. Others need newer Pythons or have not been kept up.
+
+The same result each time
+-------------------------
+spyrrow too stops by the clock, so that a busy machine finds another layout (786.4 and 793.5
+above). With one worker and a seed, however, the sequence of what it reports is always the
+same; it is the moment of stopping that is not. So it is given an hour, its reports of work
+are counted, and it is stopped after `EFFORT` of them. A solver cannot be stopped within a
+process: it runs in a child process. That also keeps a solver that aborts from taking the
+caller with it, and lets several layouts be found at once.
+
+What comes back is pushed together along the cloth, checked by shapely, and used only if it
+is shorter than rows, which need no library: where spyrrow or child processes are not to be
+had, rows are the result, and `Nested.nested` says so.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from ..outline.planar import outward
+from .bounds import lower_bound
+from .pieces import Piece
+from .placing import Placement, fits, laid_length, pushed_together
+from .rows import in_rows
+
+EFFORT: Final = 40
+"""Reports of work after which the solver is stopped: half a second to a few seconds."""
+
+GAP_MM: Final = 3.0
+"""Between cut lines, so that scissors pass: common practice, no source."""
+
+ENOUGH_MM: Final = 3.0
+"""The solver stops at a length within this of the lower bound: the push does the rest."""
+
+_SIMPLER_MM: Final = 0.3
+"""Few corners make the solver quick; each costs no more than this of the cloth."""
+
+_LONGEST_S: Final = 120.0
+"""A child that has not answered by then is given up. On any ordinary machine none gets there:
+only then would a result depend on the clock."""
+
+
+@dataclass(frozen=True, eq=False)
+class Nested:
+    """Pieces laid on cloth.
+
+    Parameters
+    ----------
+    placements : tuple of Placement
+        In the order of the pieces.
+    nested : bool
+        False if only rows could be tried, for want of the nesting library.
+    """
+
+    placements: tuple[Placement, ...]
+    nested: bool
+
+
+def nest(
+    pieces: Sequence[Piece],
+    width: float,
+    *,
+    gap: float = GAP_MM,
+    nap: bool = False,
+    effort: int = EFFORT,
+    seed: int = 0,
+) -> Nested:
+    """Lay pieces on cloth of a width, on the grain, as short as can be found.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        At least one, none wider than the cloth.
+    width : float
+        In mm.
+    gap : float
+        Least distance in mm between two cut lines; at the edges of the cloth none is kept.
+    nap : bool
+        Whether all pieces must lie the same way. If not, half turns are allowed.
+    effort : int
+        Reports of work that the solver may make; 0 lays rows only.
+    seed : int
+        Of the solver.
+
+    Returns
+    -------
+    Nested
+        The same for the same arguments, on one kind of machine.
+    """
+    rows = in_rows(pieces, width, gap, nap=nap)
+    bound = lower_bound(pieces, width, gap)
+    if effort <= 0 or laid_length(rows) <= bound + 0.1:
+        return Nested(tuple(rows), effort > 0)
+    turns = [0.0] if nap else [0.0, 180.0]
+    found, usable = _solved(pieces, width, gap, turns, effort, seed, bound)
+    if found is not None:
+        pushed = pushed_together(found, gap)
+        for candidate in (pushed, found):
+            if fits(candidate, width, gap):
+                if laid_length(candidate) < laid_length(rows):
+                    return Nested(tuple(candidate), True)
+                break
+    return Nested(tuple(rows), usable)
+
+
+def _solved(
+    pieces: Sequence[Piece],
+    width: float,
+    gap: float,
+    turns: list[float],
+    effort: int,
+    seed: int,
+    bound: float,
+) -> tuple[list[Placement] | None, bool]:
+    """What the solver found, or None; and whether it could be used at all."""
+    hulls = [outward(piece.ring, 0.5 * gap, _SIMPLER_MM) for piece in pieces]
+    room = width + gap
+    if max(float(np.ptp(hull[:, 0])) for hull in hulls) > room:
+        # A piece as wide as the cloth does not pass with its margin; rows lay it all the same.
+        return None, True
+    task = {
+        "width": room,
+        # The solver's strip runs along its x axis.
+        "rings": [hull[:, ::-1].tolist() for hull in hulls],
+        "turns": turns,
+        "effort": effort,
+        "enough": bound + gap + ENOUGH_MM,
+        "seed": seed,
+    }
+    try:
+        # The last line: whatever else a library may print comes before it.
+        answer = json.loads((_run_child(json.dumps(task)) or "").rpartition("\n")[2])
+    except json.JSONDecodeError:
+        return None, False
+    placements = []
+    for piece, (rotation, along, across) in zip(pieces, answer or (), strict=False):
+        # A swap of the axes and half a turn commute: the rotation means the same here.
+        turned = abs(abs(rotation) - 180.0) < 1.0
+        placements.append(Placement(piece, turned, np.array([across - 0.5 * gap, along])))
+    if len(placements) < len(pieces):
+        return None, True
+    start = min(float(placed.box[0, 1]) for placed in placements)
+    return [placed.moved(0.0, -start) for placed in placements], True
+
+
+def _run_child(task: str) -> str | None:
+    """Run the solver on a task; None if it cannot be run or does not answer."""
+    if not sys.executable:
+        return None
+    script = str(Path(__file__).with_name("solver.py"))
+    # The child finds what this process finds; -P keeps the script's own folder out of it.
+    path = os.pathsep.join(entry for entry in sys.path if entry)
+    try:
+        run = subprocess.run(
+            [sys.executable, "-P", script],
+            input=task,
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            timeout=_LONGEST_S,
+            env={**os.environ, "PYTHONPATH": path},
+            check=True,
+        )
+    except (OSError, subprocess.SubprocessError):
+        return None
+    return run.stdout

@@ -1,0 +1,236 @@
+"""The picture of a layout: cloth, cut lines, names and marks along the length."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from lxml import etree
+
+from ..cutting.svg_writer import SVG_NAMESPACE
+from ..outline import FloatArray
+from ..outline.pathtext import number, path_data
+from ..units import MM_PER_UNIT
+from .layout import BUYING_STEP_MM, YARD_EIGHTH_MM, Layout, bought
+from .naming import Name, names_in
+
+PAGE_MM: Final = 180.0
+"""Width on the page that sizes are chosen for: A4 and Letter between usual margins."""
+
+_LEFT, _TOP, _RIGHT, _BOTTOM = 12.0, 7.0, 8.0, 6.5
+"""Margins on the page, in mm."""
+
+_TEXT: Final = 2.8
+"""Font size on the page in mm: about 8 points."""
+
+_SMALLEST: Final = 1.9
+"""About 5.4 points; below it a piece bears a number, and the name stands under the picture."""
+
+_ADVANCE: Final = 0.56
+"""Mean width of a letter as a part of the font size in a sans serif face, from memory."""
+
+_LINE: Final = 1.3
+_INK, _FAINT = "#1a1a1a", "#666666"
+_CLOTH, _PLAIN, _MIRRORED = "#efe8da", "#ffffff", "#d5e3ee"
+_FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
+
+
+def layout_picture(layout: Layout, unit: str = "mm") -> str:
+    """Draw a layout as an ``<svg>`` element, to stand in a page or in a file of its own.
+
+    Parameters
+    ----------
+    layout : Layout
+    unit : {"mm", "cm", "in"}
+        Display unit: marks along the length are 100 mm or an eighth of a yard apart.
+
+    Returns
+    -------
+    str
+        One user unit is a millimetre of cloth; letters are legible at `PAGE_MM` across.
+
+    Notes
+    -----
+    Names read from the bottom of each piece to its top, so that a piece that is turned shows
+    it. Mirrored pieces say so, beside being tinted. No element has an id: a page may hold
+    many pictures.
+    """
+    scale = layout.cloth_width / (PAGE_MM - _LEFT - _RIGHT)
+    names = names_in(layout.placements, _TEXT * scale, _SMALLEST * scale, _ADVANCE, _LINE)
+    keyed = [name for name in names if name.key]
+    page = _Page(layout, scale, unit)
+    foot = _key_lines(keyed)
+    height = layout.length + (_TOP + _BOTTOM + _LINE * _TEXT * len(foot)) * scale
+    root = _root(page, height)
+    _cloth(root, page)
+    _pieces(root, page)
+    _write_names(root, page, names)
+    _marks(root, page)
+    _grain(root, page)
+    for k, line in enumerate(foot):
+        at = (0.0, layout.length + (_BOTTOM + _LINE * _TEXT * (k + 0.5)) * scale)
+        _text(root, line, at, _TEXT * scale, anchor="start")
+    return etree.tostring(root, encoding="unicode")
+
+
+@dataclass(frozen=True, eq=False)
+class _Page:
+    """A layout, mm of cloth for each mm of page, and the display unit."""
+
+    layout: Layout
+    scale: float
+    unit: str
+
+
+def _root(page: _Page, height: float) -> etree._Element:
+    layout, scale = page.layout, page.scale
+    title = (
+        f"{layout.fabric} on cloth {_about(layout.cloth_width, page.unit)} wide: "
+        f"{len(layout.placements)} pieces on {_about(layout.length, page.unit)}"
+    )
+    box = (-_LEFT * scale, -_TOP * scale, PAGE_MM * scale, height)
+    return etree.Element(
+        f"{{{SVG_NAMESPACE}}}svg",
+        {
+            "viewBox": " ".join(number(value) for value in box),
+            "role": "img",
+            "aria-label": _printable(title),
+            "font-family": _FONT,
+        },
+        nsmap={None: SVG_NAMESPACE},  # type: ignore[dict-item]
+    )
+
+
+def _cloth(root: etree._Element, page: _Page) -> None:
+    width, length = number(page.layout.cloth_width), number(page.layout.length)
+    thin = {"stroke": _INK, "stroke-width": number(0.25 * page.scale)}
+    etree.SubElement(
+        root, "rect", {"x": "0", "y": "0", "width": width, "height": length, "fill": _CLOTH, **thin}
+    )
+
+
+def _pieces(root: etree._Element, page: _Page) -> None:
+    group = etree.SubElement(
+        root,
+        "g",
+        {
+            "stroke": _INK,
+            "stroke-width": number(0.3 * page.scale),
+            "stroke-linejoin": "round",
+        },
+    )
+    for placed in page.layout.placements:
+        fill = _MIRRORED if placed.mirrored else _PLAIN
+        etree.SubElement(group, "path", {"d": path_data(placed.outline), "fill": fill})
+
+
+def _write_names(root: etree._Element, page: _Page, names: list[Name]) -> None:
+    for name in names:
+        turn = 90.0 if name.turned else -90.0
+        x, y = (number(float(value)) for value in name.at)
+        group = etree.SubElement(root, "g", {"transform": f"translate({x} {y}) rotate({turn:g})"})
+        # Lines are spread about the middle; a baseline lies a third of a letter below it.
+        first = 0.35 * name.size - 0.5 * _LINE * name.size * (len(name.lines) - 1)
+        for k, line in enumerate(name.lines):
+            _text(group, line, (0.0, first + _LINE * name.size * k), name.size)
+
+
+def _marks(root: etree._Element, page: _Page) -> None:
+    """Ticks along the left edge, the cloth's width above, the length below."""
+    layout, scale = page.layout, page.scale
+    step = BUYING_STEP_MM[page.unit]
+    group = etree.SubElement(
+        root, "g", {"stroke": _INK, "stroke-width": number(0.25 * scale), "fill": "none"}
+    )
+    words = etree.SubElement(root, "g")
+    for k in range(int(layout.length / step + 1e-9) + 1):
+        y = k * step
+        d = f"M{number(-1.5 * scale)},{number(y)}H0"
+        etree.SubElement(group, "path", {"d": d})
+        at = (-2.2 * scale, y + 0.35 * _TEXT * scale)
+        _text(words, _mark(y, page.unit), at, _TEXT * scale, anchor="end")
+    middle = 0.5 * layout.cloth_width
+    wide = f"cloth {_about(layout.cloth_width, page.unit)} wide, selvedge to selvedge"
+    _text(words, wide, (middle, -2.5 * scale), _TEXT * scale)
+    below = layout.length + 4.2 * scale
+    long = f"pieces take up {_about(layout.length, page.unit)}; buy {layout.to_buy_text(page.unit)}"
+    _text(words, long, (middle, below), _TEXT * scale)
+
+
+def _about(length: float, unit: str) -> str:
+    """A length in mm as finely as cloth is measured."""
+    digits = 0 if unit == "mm" else 1
+    return f"{round(length / MM_PER_UNIT[unit], digits):g} {unit}"
+
+
+def _mark(y: float, unit: str) -> str:
+    """What a tick says: mm, cm, or eighths of a yard."""
+    if unit == "in":
+        eighths = round(y / YARD_EIGHTH_MM)
+        return bought(y, unit) if eighths % 8 == 0 else str(Fraction(eighths, 8))
+    return f"{y / MM_PER_UNIT[unit]:.0f}" + (f" {unit}" if y == 0.0 else "")
+
+
+def _grain(root: etree._Element, page: _Page) -> None:
+    """An arrow along the cloth in the right margin: both ways, or one way with nap."""
+    layout, scale = page.layout, page.scale
+    nap = layout.options.nap
+    x = layout.cloth_width + 2.2 * scale
+    half = min(0.4 * layout.length, 14.0 * scale)
+    middle = 0.5 * layout.length
+    head = 1.2 * scale
+    top, bottom = middle - half, middle + half
+    arrow = f"M{_at(x, bottom)}L{_at(x, top)}"
+    arrow += f"M{_at(x - 0.6 * head, top + head)}L{_at(x, top)}L{_at(x + 0.6 * head, top + head)}"
+    if not nap:
+        arrow += f"M{_at(x - 0.6 * head, bottom - head)}L{_at(x, bottom)}"
+        arrow += f"L{_at(x + 0.6 * head, bottom - head)}"
+    etree.SubElement(
+        root,
+        "path",
+        {"d": arrow, "fill": "none", "stroke": _INK, "stroke-width": number(0.3 * scale)},
+    )
+    transform = f"translate({_at(x + 3.6 * scale, middle)}) rotate(-90)"
+    group = etree.SubElement(root, "g", {"transform": transform})
+    _text(group, "nap: one way" if nap else "grain", (0.0, 0.0), _TEXT * scale)
+
+
+def _at(x: float, y: float) -> str:
+    return f"{number(x)},{number(y)}"
+
+
+def _key_lines(keyed: list[Name]) -> list[str]:
+    """Names that stand under the picture, by their numbers, in lines as wide as it."""
+    entries = list(dict.fromkeys(f"{name.key} {' '.join(name.full)}" for name in keyed))
+    room = (PAGE_MM - _LEFT - _RIGHT) / (_ADVANCE * _TEXT)
+    lines: list[str] = []
+    for entry in entries:
+        if lines and len(lines[-1]) + 3 + len(entry) <= room:
+            lines[-1] += f";  {entry}"
+        else:
+            lines.append(entry)
+    return lines
+
+
+def _text(
+    parent: etree._Element,
+    content: str,
+    at: tuple[float, float] | FloatArray,
+    size: float,
+    anchor: str = "middle",
+) -> None:
+    attributes: Mapping[str, str] = {
+        "x": number(float(at[0])),
+        "y": number(float(at[1])),
+        "font-size": number(size),
+        "text-anchor": anchor,
+        "fill": _INK,
+    }
+    etree.SubElement(parent, "text", dict(attributes)).text = _printable(content)
+
+
+def _printable(text: str) -> str:
+    """Leave out what XML cannot hold: names come from files of all kinds."""
+    return "".join(ch for ch in text if ch.isprintable() or ch == " ")

@@ -1,0 +1,105 @@
+"""Layouts whose length is known without a computer."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from panelshift.needs import ClothOptions, lay
+from panelshift.needs.bounds import lower_bound
+from tests.support.cloth import faults, gored, piece, piles, rectangle, wedge
+from tests.support.strategies import lengths
+
+NAP = ClothOptions(nap=True)
+FREE = ClothOptions()
+
+
+def test_one_piece_takes_its_own_length() -> None:
+    layout = lay("cloth", [rectangle(80, 333)], 500.0, FREE)
+    assert layout.length == pytest.approx(333.0)
+    assert layout.bound == pytest.approx(333.0)
+    assert layout.above_bound == pytest.approx(0.0)
+    assert layout.share == pytest.approx(80 / 500)
+
+
+@pytest.mark.parametrize(("count", "length"), [(3, 200.0), (6, 403.0), (7, 606.0)])
+def test_rectangles_that_fill_the_width_exactly(count: int, length: float) -> None:
+    # Three of 100 mm and two gaps of 3 mm on 306 mm.
+    pieces = [rectangle(100, 200, copy=k) for k in range(count)]
+    layout = lay("cloth", pieces, 306.0, FREE, gap=3.0, effort=10)
+    assert layout.length == pytest.approx(length)
+    # Two rows are proved to be the best; of three the third is above the bound by area.
+    assert layout.bound == pytest.approx({3: 200.0, 6: 403.0, 7: 700 * 200 / 306}[count], abs=0.03)
+    assert faults(layout) == []
+
+
+def test_rectangles_tile_the_cloth_without_a_gap() -> None:
+    layout = lay(
+        "cloth", [rectangle(100, 200, copy=k) for k in range(6)], 300.0, FREE, gap=0.0, effort=10
+    )
+    assert layout.length == pytest.approx(400.0)
+    assert layout.above_bound == pytest.approx(0.0, abs=1e-4)
+    assert layout.share == pytest.approx(1.0)
+    assert faults(layout) == []
+
+
+def test_a_piece_as_wide_as_the_cloth_is_laid() -> None:
+    layout = lay("cloth", [rectangle(300, 100), rectangle(300, 50)], 300.0, FREE)
+    assert layout.length == pytest.approx(153.0)
+
+
+def test_two_triangles_make_a_rectangle_only_if_one_may_be_turned() -> None:
+    # Along the slanted side the gap of 2 mm takes 2 / cos of cloth across.
+    width = 100.0 + 2.0 * np.hypot(100, 300) / 300 + 1.0
+    pieces = [wedge(100, 300, copy=k) for k in (1, 2)]
+    free = lay("cloth", pieces, width, FREE, gap=2.0)
+    held = lay("cloth", pieces, width, NAP, gap=2.0)
+    assert free.length < 310.0
+    assert sum(placed.turned for placed in free.placements) == 1
+    # Lying the same way the second moves along by the height of the first where it stands.
+    assert held.length > 550.0
+    assert not any(placed.turned for placed in held.placements)
+    assert faults(free) == faults(held) == []
+
+
+def test_a_short_piece_goes_into_a_hollow() -> None:
+    hollow = piece([(0, 0), (100, 0), (100, 300), (60, 300), (60, 100), (0, 100)], "hollow")
+    layout = lay("cloth", [hollow, rectangle(50, 150)], 101.0, FREE, gap=3.0)
+    assert layout.length == pytest.approx(300.0)
+    assert faults(layout) == []
+
+
+def test_bound_by_the_line_half_way() -> None:
+    # On cloth shorter than twice 200 and the gap, all three cross the middle: 300 on 250.
+    pieces = [rectangle(100, length, copy=k) for k, length in enumerate((300, 300, 200))]
+    assert lower_bound(pieces, 250.0, 0.0) == pytest.approx(400.0, abs=0.02)
+    assert lower_bound(pieces, 250.0, 3.0) == pytest.approx(403.0, abs=0.02)
+    # Five that narrow from 100 to 50 over 300: on a length L each is at least 100 - L / 12
+    # wide on the line, and five times that is 300 at L = 480. Their area asks for 375.
+    tapers = [piece([(0, 0), (100, 0), (75, 300), (25, 300)], copy=k) for k in range(5)]
+    assert lower_bound(tapers, 300.0, 0.0) == pytest.approx(480.0, abs=0.2)
+    assert lower_bound(tapers, 200.0, 0.0) == pytest.approx(max(562.5, 600.0), abs=0.2)
+
+
+@given(piles, lengths(170, 600), st.booleans(), st.sampled_from((0.0, 3.0, 10.0)))
+def test_rows_never_overlap_nor_beat_the_bound(
+    pieces: list, width: float, nap: bool, gap: float
+) -> None:
+    layout = lay("cloth", pieces, width, ClothOptions(nap=nap), gap=gap, effort=0)
+    assert faults(layout) == []
+    assert len(layout.placements) == len(pieces)
+    assert not (nap and any(placed.turned for placed in layout.placements))
+
+
+@settings(max_examples=8)
+@given(st.lists(gored(), min_size=2, max_size=6), lengths(170, 400), st.booleans())
+def test_nests_never_overlap_nor_exceed_rows(pieces: list, width: float, nap: bool) -> None:
+    options = ClothOptions(nap=nap)
+    layout = lay("cloth", pieces, width, options, effort=6)
+    rows = lay("cloth", pieces, width, options, effort=0)
+    assert faults(layout) == []
+    assert layout.length <= rows.length + 1e-9
+    assert layout.nested
+    assert not (nap and any(placed.turned for placed in layout.placements))

@@ -1,0 +1,126 @@
+"""From a length taken up to a length to buy, and the job's keys."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from panelshift.errors import JobError, StackError
+from panelshift.job import read_job
+from panelshift.job.cloth import cloth_needs, cloth_options
+from panelshift.needs import ClothOptions, Layout, bought, lay
+from panelshift.units import to_mm
+from tests.support.cloth import rectangle
+from tests.support.runs import sample
+
+
+def laid(length: float, **options: float) -> Layout:
+    return lay("cloth", [rectangle(80, length)], 500.0, ClothOptions(**{"spare": 0.0, **options}))
+
+
+def test_shrinkage_and_spare_are_added() -> None:
+    # What is bought shrinks as a whole: (485 + 15) / (1 - 0.2).
+    assert laid(485.0, shrinkage=0.2, spare=15.0).needed == pytest.approx(625.0)
+    assert laid(485.0).needed == pytest.approx(485.0)
+
+
+@pytest.mark.parametrize(
+    ("length", "unit", "mm", "words"),
+    [
+        (400.0, "mm", 400.0, "0.4 m"),
+        (400.1, "mm", 500.0, "0.5 m"),
+        (400.1, "cm", 500.0, "0.5 m"),
+        (457.2, "in", 457.2, "1/2 yd"),
+        (457.3, "in", 571.5, "5/8 yd"),
+        (914.4, "in", 914.4, "1 yd"),
+        (1000.0, "in", 1028.7, "1 1/8 yd"),
+    ],
+)
+def test_length_to_buy_is_rounded_up_to_what_shops_sell(
+    length: float, unit: str, mm: float, words: str
+) -> None:
+    layout = laid(length)
+    assert layout.to_buy(unit) == pytest.approx(mm)
+    assert layout.to_buy_text(unit) == words
+    assert layout.to_buy(unit) >= layout.needed - 1e-6
+
+
+def test_nothing_is_nothing() -> None:
+    assert bought(0.0, "in") == "0 yd"
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"widths": ()}, "no cloth width"),
+        ({"widths": (1400.0, 0.0)}, "cloth widths of 1400, 0 mm"),
+        ({"widths": (math.nan,)}, "cloth widths of nan mm"),
+        ({"shrinkage": 0.5}, "a shrinkage of 0.5"),
+        ({"shrinkage": -0.1}, "a shrinkage of -0.1"),
+        ({"spare": -1.0}, "a spare length of -1 mm"),
+        ({"spare": math.inf}, "a spare length of inf mm"),
+    ],
+)
+def test_options_that_make_no_sense_are_refused(options: dict, words: str) -> None:
+    with pytest.raises(StackError, match=words):
+        ClothOptions(**options)
+
+
+def test_no_piece_and_too_wide_a_piece_are_refused() -> None:
+    with pytest.raises(StackError, match="no piece is cut of 'cloth'"):
+        lay("cloth", [], 500.0, ClothOptions())
+    with pytest.raises(StackError, match=r"panel 'wide' is 23\.622 in wide .* cloth 19\.685 in"):
+        lay("cloth", [rectangle(600, 10, "wide")], 500.0, ClothOptions(), unit="in")
+
+
+JOB = """
+[pattern]
+file = "corset.svg"
+
+[[stack.fabric]]
+name = "plain"
+thickness = 0.2
+
+[[stack.fabric]]
+name = "velvet"
+thickness = 0.8
+"""
+
+
+def _job(tmp_path, lines: str):
+    file = tmp_path / "job.toml"
+    file.write_text(JOB + lines)
+    return read_job(file)
+
+
+def test_the_job_says_how_cloth_is_sold(tmp_path) -> None:
+    keys = 'cloth_widths = [1400, "60 in"]\nnap = true\nshrinkage = 0.03\nspare = "2 in"\n'
+    options = cloth_options(_job(tmp_path, keys))
+    assert options["plain"] == ClothOptions()
+    assert options["velvet"] == ClothOptions((1400.0, to_mm("60 in")), True, 0.03, 50.8)
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        ("cloth_widths = []", "needs at least one width"),
+        ("cloth_widths = [1]", "greater than or equal to 50"),
+        ('cloth_widths = ["wide"]', "'wide' is not a length"),
+        ("shrinkage = 3.0", "less than 0.5"),
+        ("nap = 1", "nap"),
+        ("spare = -1", "greater than or equal to 0"),
+    ],
+)
+def test_faults_of_the_keys_are_named(tmp_path, lines: str, words: str) -> None:
+    with pytest.raises(JobError) as caught:
+        _job(tmp_path, lines)
+    assert words in str(caught.value)
+    assert "stack.fabric" in str(caught.value)
+
+
+def test_a_job_is_laid_by_its_keys() -> None:
+    result = sample("hourglass")
+    found = cloth_needs(result.job, result.shifted)
+    assert [layout.cloth_width for layout in found.layouts] == [1400.0] * 4
+    assert {layout.to_buy_text() for layout in found.layouts} == {"0.5 m"}

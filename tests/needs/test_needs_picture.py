@@ -1,0 +1,105 @@
+"""The picture of a layout."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from lxml import etree
+from shapely.geometry import Point, Polygon
+
+from panelshift.needs import ClothOptions, Layout, lay, layer_pieces, layout_picture
+from panelshift.needs.naming import names_in
+from panelshift.needs.picture import PAGE_MM
+from tests.support.cloth import rectangle
+from tests.support.runs import sample
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def layout_of(name: str, width: float, **options: bool) -> Layout:
+    result = sample(name)
+    layer = result.shifted.layers[result.shifted.stack.drafted_index]
+    pieces = layer_pieces(result.shifted, layer, result.job.plan)
+    return lay(layer.fabric.name, pieces, width, ClothOptions((width,), **options), effort=0)
+
+
+def texts(svg: str) -> list[str]:
+    return [element.text or "" for element in etree.fromstring(svg).iter(SVG + "text")]
+
+
+@pytest.mark.parametrize("name", ["hourglass", "fuller_figure"])
+@pytest.mark.parametrize("width", [700.0, 1400.0, 2000.0])
+def test_it_holds_every_name_and_every_piece(name: str, width: float) -> None:
+    layout = layout_of(name, width)
+    svg = layout_picture(layout)
+    root = etree.fromstring(svg)
+    words = " ".join(texts(svg))
+    for placed in layout.placements:
+        assert placed.name in words
+    assert words.count("mirrored") == len(layout.placements) // 2
+    filled = [p for p in root.iter(SVG + "path") if p.get("fill") != "none" and p.get("fill")]
+    assert len(filled) == len(layout.placements)
+
+
+@pytest.mark.parametrize("width", [500.0, 1400.0, 2800.0])
+def test_letters_are_legible_on_the_page(width: float) -> None:
+    root = etree.fromstring(layout_picture(layout_of("hourglass", width)))
+    scale = PAGE_MM / float(root.get("viewBox").split()[2])
+    sizes = [float(t.get("font-size")) * scale for t in root.iter(SVG + "text")]
+    assert min(sizes) > 1.85
+    assert max(sizes) < 3.0
+
+
+@pytest.mark.parametrize(
+    ("unit", "marks"),
+    [
+        ("mm", ["0 mm", "100", "200", "300"]),
+        ("cm", ["0 cm", "10", "20", "30"]),
+        ("in", ["0 yd", "1/8", "1/4", "3/8"]),
+    ],
+)
+def test_marks_along_the_length(unit: str, marks: list[str]) -> None:
+    layout = layout_of("hourglass", 1400.0)
+    svg = layout_picture(layout, unit)
+    assert [t for t in texts(svg) if t in marks] == marks
+    assert re.search(rf"buy {re.escape(layout.to_buy_text(unit))}", " ".join(texts(svg)))
+
+
+def test_names_stand_inside_their_pieces() -> None:
+    layout = layout_of("fuller_figure", 1400.0)
+    for placed, name in zip(
+        layout.placements, names_in(layout.placements, 20.0, 10.0, 0.56, 1.3), strict=True
+    ):
+        assert not name.key
+        assert Polygon(placed.ring).contains(Point(*name.at).buffer(0.6 * name.size))
+
+
+def test_names_without_room_stand_below_by_number() -> None:
+    pieces = [rectangle(12, 300, f"narrow strip {k}") for k in range(1, 40)]
+    svg = layout_picture(lay("cloth", pieces, 1400.0, ClothOptions(), effort=0))
+    words = texts(svg)
+    assert "7" in words
+    below = ";  ".join(words)
+    for k in range(1, 40):
+        assert f"{k} narrow strip {k}" in below
+
+
+def test_strange_names_are_escaped() -> None:
+    name = 'a <b> & "c" \x07 </svg><script>x</script>'
+    svg = layout_picture(lay("x < y", [rectangle(200, 900, name)], 1400.0, ClothOptions()))
+    assert "<script>" not in svg
+    root = etree.fromstring(svg)
+    assert root.get("aria-label").startswith("x < y on cloth 1400 mm wide: 1 pieces on 900 mm")
+    assert any('a <b> & "c"  </svg>' in text for text in texts(svg))
+
+
+def test_grain_or_nap_is_said() -> None:
+    assert "grain" in texts(layout_picture(layout_of("hourglass", 1400.0)))
+    assert "nap: one way" in texts(layout_picture(layout_of("hourglass", 1400.0, nap=True)))
+
+
+def test_nothing_has_an_id_and_nothing_is_fetched() -> None:
+    root = etree.fromstring(layout_picture(layout_of("hourglass", 1400.0)))
+    assert not root.xpath("//@id")
+    assert not root.xpath("//@href")
