@@ -16,6 +16,14 @@ from .model import BRANCHES, JobFile
 LARGEST_JOB_BYTES: Final = 1_000_000
 """A job file is a page of text; anything larger is some other file."""
 
+MOST_DOTS: Final = 200
+"""Points in a line of a job file at most."""
+
+MOST_FAULTS: Final = 100
+"""Faults that a message lists; of more it gives the number."""
+
+_LONGEST_KEY: Final = 80
+
 
 def read_job(path: str | os.PathLike[str]) -> JobFile:
     """Read and check a job file.
@@ -23,7 +31,7 @@ def read_job(path: str | os.PathLike[str]) -> JobFile:
     Parameters
     ----------
     path : path-like
-        A TOML file. The pattern's path in it is relative to the job file's directory.
+        A TOML file. The paths in it are relative to the job file's directory.
 
     Raises
     ------
@@ -32,10 +40,18 @@ def read_job(path: str | os.PathLike[str]) -> JobFile:
     """
     job_path = Path(path)
     raw = _read_bytes(job_path)
+    if any(line.count(b".") > MOST_DOTS for line in raw.splitlines()):
+        # tomllib's memory grows with the square of the parts of a dotted key.
+        raise JobError(
+            f"a line in it has more than {MOST_DOTS} points: this is no job file",
+            remedy="Give the TOML job file, not the pattern.",
+            source=str(job_path),
+        )
     try:
         # Some editors begin a file with a byte order mark.
         data = tomllib.loads(raw.decode("utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
+        # ValueError: no TOML, no UTF-8, or a number of thousands of digits.
         raise JobError(
             f"not a TOML file: {error}",
             remedy="See docs/job-file.md, or let panelshift new write a job file.",
@@ -54,7 +70,7 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
     source : str
         For messages.
     folder : Path
-        Directory that the pattern's path is relative to.
+        Directory that the paths of the pattern and the swatches are relative to.
 
     Raises
     ------
@@ -64,8 +80,11 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
     try:
         job = JobFile.model_validate(data)
     except ValidationError as error:
-        faults = [_fault(item, data) for item in error.errors(include_url=False)]
-        count = f"{len(faults)} faults" if len(faults) > 1 else "a fault"
+        items = error.errors(include_url=False)
+        faults = [_fault(item, data) for item in items[:MOST_FAULTS]]
+        if len(items) > MOST_FAULTS:
+            faults.append(f"and {len(items) - MOST_FAULTS} more")
+        count = f"{len(items)} faults" if len(items) > 1 else "a fault"
         raise JobError(
             f"{count} in the job file:\n" + "\n".join(f"    {fault}" for fault in faults),
             remedy="Mend the keys named above; docs/job-file.md explains each of them.",
@@ -73,7 +92,10 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
         ) from None
     file = folder / job.pattern.file
     pattern = job.pattern.model_copy(update={"file": file})
-    return job.model_copy(update={"pattern": pattern})
+    stack = job.stack
+    if stack.swatches is not None:
+        stack = stack.model_copy(update={"swatches": folder / stack.swatches})
+    return job.model_copy(update={"pattern": pattern, "stack": stack})
 
 
 def _read_bytes(path: Path) -> bytes:
@@ -110,9 +132,18 @@ def _fault(item: Any, data: dict[str, Any]) -> str:
     if kind == "extra_forbidden":
         return f"{key}: is not a known key{_suggestion(place)}"
     if kind == "literal_error":
-        return f"{key}: {item['input']!r} is not one of {item['ctx']['expected']}"
+        return f"{key}: {_shown(item['input'])} is not one of {item['ctx']['expected']}"
     message = item["msg"].removeprefix("Value error, ").split("\n")[0]
-    return f"{key}: {message[:1].lower()}{message[1:]} (found {item['input']!r:.60})"
+    return f"{key}: {message[:1].lower()}{message[1:]} (found {_shown(item['input'])})"
+
+
+def _shown(value: object) -> str:
+    """Write a value for a message, cut short."""
+    try:
+        return f"{value!r:.60}"
+    except ValueError:
+        # Python writes no whole number of thousands of digits.
+        return "a number of thousands of digits"
 
 
 def _key(place: list[Any], data: dict[str, Any]) -> str:
@@ -126,9 +157,11 @@ def _key(place: list[Any], data: dict[str, Any]) -> str:
             here = None
         if isinstance(part, int):
             name = here.get("name") if isinstance(here, dict) else None
-            words += f"[{part + 1}]" + (f" ({name})" if isinstance(name, str) else "")
+            shown = isinstance(name, str) and name and name.isprintable()
+            words += f"[{part + 1}]" + (f" ({name:.40})" if shown else "")
         else:
-            words += f".{part}" if words else str(part)
+            name = "".join(c if c.isprintable() else "?" for c in str(part)[:_LONGEST_KEY])
+            words += f".{name}" if words else name
     return words or "job"
 
 

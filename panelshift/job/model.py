@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import unicodedata
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -23,7 +24,9 @@ from pydantic import (
 from ..cutting.allowance import MITRE_LIMIT
 from ..cutting.plan import SHEET_WIDTH_MM
 from ..errors import UnitError
+from ..needs.layout import DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM
 from ..pattern.joining import JOIN_TOLERANCE_MM
+from ..stack.measured import LEAST_UNCERTAINTY_MM
 from ..units import to_mm
 
 
@@ -45,7 +48,22 @@ def _length(value: Any) -> Any:
 Length = Annotated[float, BeforeValidator(_length)]
 NotNegative = Annotated[Length, Field(ge=0.0)]
 Positive = Annotated[Length, Field(gt=0.0)]
+ClothWidth = Annotated[Length, Field(ge=50.0, le=20_000.0)]
 ClassName = Literal["front", "side", "back"]
+
+
+_TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
+"""Marks that turn the direction of writing, so that a name reads otherwise than it is."""
+
+
+def _in_one_line(text: str) -> str:
+    if any(unicodedata.category(ch) == "Cc" or ch in _TURNING for ch in text):
+        raise ValueError("must be one line of text without control characters")
+    return text
+
+
+OneLine = Annotated[str, AfterValidator(_in_one_line)]
+"""A name that ends up in drawings, in file names and on the terminal."""
 
 
 class _Table(BaseModel):
@@ -56,7 +74,7 @@ class PatternTable(_Table):
     """``[pattern]``: the drawing and how to read it."""
 
     file: Path
-    title: str = ""
+    title: OneLine = ""
     units: Literal["mm", "cm", "in"] = "mm"
     drafted_waist: Positive | None = None
     lacing_gap: NotNegative = 0.0
@@ -77,16 +95,29 @@ class AllowanceTable(_Table):
     bottom: NotNegative | None = None
 
 
+def _some_widths(widths: tuple[float, ...]) -> tuple[float, ...]:
+    if not widths:
+        raise ValueError("needs at least one width")
+    return widths
+
+
 class FabricTable(_Table):
     """``[[stack.fabric]]``: one layer, the first lying next to the body."""
 
-    name: Annotated[str, Field(min_length=1, max_length=80)]
+    name: Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_in_one_line)]
     thickness: Annotated[Length, Field(ge=0.0, le=50.0)]
     coverage: Annotated[StrictFloat, Field(ge=0.0, le=1.0)] = 1.0
     loft: Annotated[StrictFloat, Field(ge=0.0, le=10.0)] = 1.0
+    thickness_uncertainty: Annotated[Length, Field(ge=0.0, le=50.0)] | None = None
     panels: tuple[str, ...] | None = None
     cut_out: StrictBool | None = None
     allowance: AllowanceTable = AllowanceTable()
+    cloth_widths: Annotated[tuple[ClothWidth, ...], AfterValidator(_some_widths)] = (
+        DEFAULT_WIDTH_MM,
+    )
+    nap: StrictBool = False
+    shrinkage: Annotated[StrictFloat, Field(ge=0.0, lt=0.5)] = 0.0
+    spare: Annotated[Length, Field(ge=0.0, le=2_000.0)] = DEFAULT_SPARE_MM
 
 
 def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:
@@ -96,10 +127,21 @@ def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:
     return fabrics
 
 
+class MeasuredTable(_Table):
+    """``[[stack.measured]]``: a distance between the middles of two layers, from a swatch."""
+
+    inner: str
+    outer: str
+    distance: Annotated[Length, Field(gt=0.0, le=50.0)]
+    uncertainty: Annotated[Length, Field(ge=LEAST_UNCERTAINTY_MM, le=50.0)]
+
+
 class StackTable(_Table):
     """``[stack]``: the fabrics and which of them keeps the drafted size."""
 
     drafted_layer: str = ""
+    swatches: Path | None = None
+    measured: tuple[MeasuredTable, ...] = ()
     fabric: Annotated[tuple[FabricTable, ...], AfterValidator(_some)]
 
 
@@ -186,6 +228,7 @@ class FitTable(_Table):
         Annotated[float, Field(ge=0.0, le=0.5)], Annotated[float, Field(ge=0.0, le=0.5)]
     ] = (0.0, 0.0)
     former: Positive | None = None
+    needs: StrictBool = True
 
 
 class JobFile(_Table):

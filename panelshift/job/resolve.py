@@ -11,12 +11,15 @@ import numpy as np
 from ..body import BodyModel, ClassModel, FormerModel, Measures, SectionModel, infer_classes
 from ..body.classes import DEFAULT_FACTORS
 from ..cutting.plan import Allowances, CutPlan, Cutting
-from ..errors import JobError, PanelshiftError
+from ..errors import JobError
 from ..pattern.assembly import Reading, assemble
 from ..pattern.pattern import EDGE_KINDS, Pattern
-from ..stack import Fabric, Stack
+from ..stack import Stack
 from ..svg import read_svg
+from ..swatch import PairFit
+from .measuring import measure_faults, measures
 from .model import AllowanceTable, JobFile, PanelTable
+from .stacking import stack_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +39,8 @@ class Job:
     gap : float
         Lacing gap in mm.
     plan : CutPlan
+    swatches : tuple of PairFit
+        Distances that the job's swatch file gave; they are in the stack already.
     """
 
     file: JobFile
@@ -46,6 +51,7 @@ class Job:
     body: BodyModel
     gap: float
     plan: CutPlan
+    swatches: tuple[PairFit, ...] = ()
 
 
 def resolve(job: JobFile, *, source: str = "") -> Job:
@@ -59,7 +65,9 @@ def resolve(job: JobFile, *, source: str = "") -> Job:
     """
     pattern = read_pattern(job, source=source)
     _refuse_unknown(job, pattern, source)
-    stack = _stack(job, source)
+    stacking = stack_of(job, source=source)
+    stack = stacking.stack
+    _refuse_unused(stack, pattern, source)
     classes, inferred = panel_classes(job, pattern)
     return Job(
         job,
@@ -70,6 +78,7 @@ def resolve(job: JobFile, *, source: str = "") -> Job:
         _body(job, pattern, stack),
         job.pattern.lacing_gap,
         _plan(job, pattern),
+        stacking.fits,
     )
 
 
@@ -147,10 +156,7 @@ def _refuse_unknown(job: JobFile, pattern: Pattern, source: str) -> None:
             for name in fabric.panels or ()
             if name not in panels
         ]
-    tables = {"girths": job.body.girths, "ratio": job.body.ratio}
-    for key, table in tables.items():
-        if isinstance(table, dict):
-            faults += [f"body.{key}.{n}: no such level" for n in table if n not in levels]
+    faults += measure_faults(job.body, pattern)
     names = [fabric.name for fabric in job.stack.fabric]
     if job.stack.drafted_layer and job.stack.drafted_layer not in names:
         faults.append(f"stack.drafted_layer: no such layer as {job.stack.drafted_layer!r}")
@@ -163,37 +169,24 @@ def _refuse_unknown(job: JobFile, pattern: Pattern, source: str) -> None:
         )
 
 
-def _stack(job: JobFile, source: str) -> Stack:
-    fabrics = [
-        Fabric(
-            table.name,
-            table.thickness,
-            table.coverage,
-            table.loft,
-            None if table.panels is None else frozenset(table.panels),
-            table.coverage == 1.0 if table.cut_out is None else table.cut_out,
-        )
-        for table in job.stack.fabric
-    ]
-    try:
-        return Stack(fabrics, job.stack.drafted_layer)
-    except PanelshiftError as error:
-        raise error.located(source=source) from None
+def _refuse_unused(stack: Stack, pattern: Pattern, source: str) -> None:
+    """Refuse a measured distance that no panel can use, rather than leave it out unsaid."""
+    used = {place for panel in pattern.panels for place in stack.applied(panel.name)}
+    for place, item in enumerate(stack.measured):
+        if place not in used:
+            raise JobError(
+                f"the measured distance {item.pair} counts on no panel: nowhere do both lie "
+                "with all that the stack has between them",
+                remedy="Measure layers that lie on the same panels, or mend panels of the fabrics.",
+                source=source,
+                element="stack.measured",
+            )
 
 
 def panel_classes(job: JobFile, pattern: Pattern) -> tuple[tuple[str, ...], frozenset[str]]:
     """Class of each panel, and the names of those whose class was inferred."""
     widths = np.array([panel.waist.width for panel in pattern.panels])
-    if pattern.full:
-        # Fold the ring at the centre front: places run from CF to CB on both halves.
-        middles = (np.cumsum(widths) - 0.5 * widths) / widths.sum()
-        place = np.abs(2.0 * middles - 1.0)
-        order = np.argsort(place)
-        guessed = np.empty(len(widths), dtype=object)
-        guessed[order] = infer_classes(widths[order])
-        guesses = tuple(str(name) for name in guessed)
-    else:
-        guesses = infer_classes(widths)
+    guesses = infer_classes(widths, full=pattern.full)
     classes, inferred = [], set()
     for panel, guess in zip(pattern.panels, guesses, strict=True):
         given = job.panel.get(panel.name, PanelTable()).class_
@@ -203,23 +196,16 @@ def panel_classes(job: JobFile, pattern: Pattern) -> tuple[tuple[str, ...], froz
     return tuple(classes), frozenset(inferred)
 
 
-def _measures(values: Mapping[str, float], pattern: Pattern) -> Measures:
-    heights = np.array([pattern.level_height(name) for name in values])
-    return Measures(heights, np.array(list(values.values())))
-
-
 def _body(job: JobFile, pattern: Pattern, stack: Stack) -> BodyModel:
     table = job.body
-    girths = _measures(table.girths, pattern) if table.girths else None
+    girths = measures(table.girths, pattern) if table.girths else None
     if table.model == "former":
         assert table.diameter is not None  # the job file's own check
         return FormerModel(table.diameter, stack.fabrics[0].build)
     if table.model == "section":
         ratio = 1.4 if table.ratio is None else table.ratio
-        measures = (
-            _measures(ratio, pattern) if isinstance(ratio, dict) else Measures.constant(ratio)
-        )
-        return SectionModel(measures, table.exponent or 2.0, girths)
+        ratios = measures(ratio, pattern) if isinstance(ratio, dict) else Measures.constant(ratio)
+        return SectionModel(ratios, table.exponent or 2.0, girths)
     given = table.factors.model_dump(exclude_none=True)
     return ClassModel({**DEFAULT_FACTORS, **given}, girths)
 

@@ -61,6 +61,7 @@ def cut(job: Job) -> CutResult:
     """
     shifted = shift_job(job)
     files, warnings = {}, list(job.pattern.warnings)
+    warnings += [words for fit in job.swatches for words in fit.warnings()]
     for layer in cut_layers(shifted):
         sheet, flattened = layer_sheet(shifted, layer, job.plan)
         files[layer_file_name(layer)] = sheet_svg(sheet)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from ..errors import JobError
 from ..pattern.pattern import Pattern
 from ..units import show
 from .model import JobFile
@@ -62,20 +63,33 @@ def starter_job(pattern: Pattern, file: Path) -> str:
     pattern : Pattern
     file : Path
         The pattern's path as the job file should name it.
+
+    Raises
+    ------
+    JobError
+        If the path holds bytes that are no text, which TOML cannot hold.
     """
+    try:
+        str(file).encode()
+    except UnicodeEncodeError:
+        raise JobError(
+            "the pattern's path is no text, so a job file cannot name it",
+            remedy="Rename the file with ordinary letters.",
+            source=ascii(str(file)),
+        ) from None
     blank = JobFile.model_validate(
         {"pattern": {"file": str(file)}, "stack": {"fabric": [{"name": "x", "thickness": 0}]}}
     )
     classes, _ = panel_classes(blank, pattern)
-    text = _HEAD.format(file=_quoted(str(file)), waist=f"{pattern.waist:.1f}")
+    text = _HEAD.format(file=quoted(str(file)), waist=f"{pattern.waist:.1f}")
     for panel, cls in zip(pattern.panels, classes, strict=True):
         text += (
-            f"\n[panel.{_quoted(panel.name)}]   # {show(panel.waist.width)} at the waist\n"
+            f"\n[panel.{quoted(panel.name)}]   # {show(panel.waist.width)} at the waist\n"
             f'class = "{cls}"\n'
         )
     return text
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
     """A TOML basic string: JSON's escapes are TOML's, but for the delete character."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

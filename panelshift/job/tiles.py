@@ -3,27 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Final
 
 from ..cutting.parts import Part, layer_parts, nested_parts
 from ..cutting.placement import rows
+from ..cutting.plan import CutPlan
+from ..cutting.reread import sheet_of_drawing
 from ..cutting.sheet import Sheet
 from ..cutting.sheets import (
     Arrange,
+    compose,
     cut_layers,
-    layer_sheet,
+    layer_styles,
     layer_words,
     nested_sheet,
     nested_words,
 )
+from ..cutting.wording import Wording
 from ..errors import JobError
 from ..files import safe_name
-from ..printing.arranging import arrange_for_pages
-from ..printing.fonts import missing
-from ..printing.printing import Printed, print_roll, print_tiles
-from ..printing.tiling import PageOptions
+from ..printing.arranging import Piece, arrange_for_pages
+from ..printing.document import LARGEST_UNITS, POINTS_PER_MM
+from ..printing.fonts import missing, width
+from ..printing.printing import Printed, fits_one_page, print_roll, print_tiles, print_whole
+from ..printing.tiling import PageOptions, drawn_lines
 from ..shift import LayerPattern, Shifted
+from ..svg import read_svg
 from .resolve import Job
 from .result import shift_job
 
@@ -65,7 +72,7 @@ def print_job(
     job : Job
     options : PageOptions
     layers : sequence of str
-        Names of fabrics; all that are cut if empty.
+        Names of fabrics, also several in one with commas; all that are cut if none.
     nested : bool
         Whether all layers of a panel lie in each other on one print.
     keep_together : bool
@@ -78,89 +85,168 @@ def print_job(
     PanelshiftError
         If a layer is not to be had, or see `print_tiles` and `print_roll`.
     """
-    shifted = shift_job(job)
+    return print_layers(
+        shift_job(job),
+        job.plan,
+        options,
+        layers=layers,
+        nested=nested,
+        keep_together=keep_together,
+        progress=progress,
+    )
+
+
+def print_layers(
+    shifted: Shifted,
+    plan: CutPlan,
+    options: PageOptions,
+    *,
+    layers: Sequence[str] = (),
+    nested: bool = False,
+    keep_together: bool = False,
+    progress: Progress = lambda title: None,
+) -> list[PrintedFile]:
+    """Print layers that have been shifted already.
+
+    Parameters
+    ----------
+    shifted : Shifted
+    plan : CutPlan
+    options : PageOptions
+    layers, nested, keep_together, progress
+        See `print_job`.
+
+    Raises
+    ------
+    PanelshiftError
+        See `print_job`.
+    """
     chosen = _chosen(shifted, layers)
-    prints = []
     if nested:
-        title = f"{job.plan.title}: layers nested"
-        progress(title)
-        prints.append(_nested(job, shifted, chosen, options, keep_together))
-        return prints
+        progress(f"{plan.title}: layers nested")
+        return [_nested(plan, shifted, chosen, options, keep_together)]
+    prints = []
     for layer in chosen:
-        progress(f"{job.plan.title}: {layer.fabric.name}")
-        prints.append(_layer(job, shifted, layer, options, keep_together))
+        progress(f"{plan.title}: {layer.fabric.name}")
+        prints.append(_layer(plan, shifted, layer, options, keep_together))
     return prints
 
 
+def print_file(path: Path, options: PageOptions) -> PrintedFile:
+    """Print a drawing as it is, such as a cutting file that was edited by hand.
+
+    Raises
+    ------
+    PanelshiftError
+        If it cannot be read or holds no lines, or see `print_tiles` and `print_roll`.
+    """
+    drawing, wording = read_svg(path), Wording(path)
+    sheet = sheet_of_drawing(drawing, wording.title or path.stem, wording, width)
+    printed = print_sheet(sheet, options, path.stem)
+    left_out = tuple(f"{left.ident}: not printed, {left.reason}" for left in drawing.left_out)
+    return replace(printed, warnings=(*drawing.warnings, *left_out, *printed.warnings))
+
+
 def print_sheet(sheet: Sheet, options: PageOptions, stem: str) -> PrintedFile:
-    """Print a sheet as it is, such as a cutting file that was read again."""
+    """Print a sheet as it is.
+
+    Raises
+    ------
+    PrintError
+        See `print_tiles` and `print_roll`.
+    """
     if options.paper.is_roll:
         printed = print_roll(sheet, options)
+    elif (turned := fits_one_page(sheet, options)) is not None:
+        printed = print_whole(sheet, options, turned=turned)
     else:
         printed = print_tiles(sheet, options, ["as drawn, at true size"])
-    name = f"{safe_name(stem)}-{options.paper.name}.pdf"
-    return PrintedFile(name, sheet.title, printed, _lost_letters(sheet))
+    name = f"{safe_name(stem)}-{safe_name(options.paper.name)}.pdf"
+    return PrintedFile(name, sheet.title, printed, (*_too_long(printed), *_lost_letters(sheet)))
 
 
 def _chosen(shifted: Shifted, names: Sequence[str]) -> list[LayerPattern]:
     cut = cut_layers(shifted)
     known = [layer.fabric.name for layer in cut]
-    for name in names:
-        if name not in known:
-            every = [layer.fabric.name for layer in shifted.layers]
-            why = "has no panel to cut" if name in every else "is not in the stack"
-            raise JobError(
-                f"layer {name!r} {why}",
-                remedy=f"Use one of: {', '.join(known)}.",
-                element="layers",
-            )
     if not cut:
         raise JobError(
             "no layer of the stack is cut out of cloth",
             remedy="Set cut_out = true on at least one fabric.",
             element="stack",
         )
-    return [layer for layer in cut if not names or layer.fabric.name in names]
+    for name in _split(names, known):
+        if name not in known:
+            every = [layer.fabric.name for layer in shifted.layers]
+            why = "has no panel to cut" if name in every else "is not in the stack"
+            raise JobError(
+                f"layer {name!r} {why}",
+                remedy=f"Use one or more of: {', '.join(known)}.",
+                element="layers",
+            )
+    wanted = _split(names, known)
+    return [layer for layer in cut if not names or layer.fabric.name in wanted]
+
+
+def _split(names: Sequence[str], known: Sequence[str]) -> list[str]:
+    """Names given with commas between them; a name that holds commas itself is left whole."""
+    found: list[str] = []
+    for name in names:
+        whole = name.strip()
+        found += [whole] if whole in known else [part.strip() for part in whole.split(",")]
+    return found
 
 
 _MAKER_LINES: Final = 3
+_Build = Callable[[Arrange, bool], Sheet]
 
 
 def _layer(
-    job: Job, shifted: Shifted, layer: LayerPattern, options: PageOptions, keep_together: bool
+    plan: CutPlan, shifted: Shifted, layer: LayerPattern, options: PageOptions, keep_together: bool
 ) -> PrintedFile:
     stem = f"layer-{layer.place + 1}-{safe_name(layer.fabric.name)}"
     fabric = layer.fabric
+    words = layer_words(shifted, layer)
+    names = ", ".join(layer.pattern.panels[i].name for i in layer.covered)
     about = [
-        *layer_words(shifted, layer)[:_MAKER_LINES],
-        f"fabric: {fabric.name}, {fabric.thickness:g} mm thick; "
-        f"panels: {', '.join(layer.pattern.panels[i].name for i in layer.covered)}",
+        *words[:_MAKER_LINES],
+        f"fabric: {fabric.name}, {fabric.thickness:g} mm thick; panels: {names}",
     ]
+    title = f"{plan.title}: {fabric.name}"
+    parts, flattened = layer_parts(shifted, layer, plan)
 
-    def build(arrange: Arrange, headed: bool) -> tuple[Sheet, tuple[str, ...]]:
-        return layer_sheet(shifted, layer, job.plan, arrange=arrange, headed=headed)
+    def build(arrange: Arrange, headed: bool) -> Sheet:
+        return compose(title, words, parts, arrange, headed=headed)
 
-    parts, _ = layer_parts(shifted, layer, job.plan)
-    return _print(parts, build, options, stem, about, keep_together)
+    return _print(plan, parts, flattened, build, options, stem, about, keep_together)
 
 
 def _nested(
-    job: Job,
+    plan: CutPlan,
     shifted: Shifted,
     layers: Sequence[LayerPattern],
     options: PageOptions,
     keep_together: bool,
 ) -> PrintedFile:
-    def build(arrange: Arrange, headed: bool) -> tuple[Sheet, tuple[str, ...]]:
-        return nested_sheet(shifted, layers, job.plan, arrange=arrange, headed=headed)
+    parts, flattened = nested_parts(shifted, layers, plan)
+    title = f"{plan.title}: layers nested"
+    styles = layer_styles([layer.fabric.name for layer in layers])
 
-    parts, _ = nested_parts(shifted, layers, job.plan)
-    return _print(parts, build, options, "layers-nested", nested_words(), keep_together)
+    def build(arrange: Arrange, headed: bool) -> Sheet:
+        if headed:
+            return nested_sheet(shifted, layers, plan, arrange=arrange)[0]
+        sheet = compose(title, nested_words(), parts, arrange, headed=False)
+        return replace(sheet, layer_styles=styles)
+
+    return _print(
+        plan, parts, flattened, build, options, "layers-nested", nested_words(), keep_together
+    )
 
 
 def _print(
+    plan: CutPlan,
     parts: Sequence[Part],
-    build: Callable[[Arrange, bool], tuple[Sheet, tuple[str, ...]]],
+    flattened: Sequence[str],
+    build: _Build,
     options: PageOptions,
     stem: str,
     about: Sequence[str],
@@ -168,20 +254,53 @@ def _print(
 ) -> PrintedFile:
     paper = options.paper
     if paper.is_roll:
-        room = paper.width - 2.0 * options.margin
-        sheet, flattened = build(lambda boxes: rows(boxes, room), True)
+        sheet = build(_in_rows(paper.width - 2.0 * options.margin), True)
         printed = print_roll(sheet, options)
+    elif (whole := _whole(parts, build, options)) is not None:
+        sheet, turned = whole
+        printed = print_whole(sheet, options, turned=turned)
     else:
-        boxes = [part.box() for part in parts]
-        arrange, turned = arrange_for_pages(boxes, options, keep_together=keep_together)
-        sheet, flattened = build(arrange, False)
+        pieces = [Piece(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts]
+        arrange, turned = arrange_for_pages(
+            pieces, options, keep_together=keep_together, plain_width=plan.sheet_width
+        )
+        sheet = build(arrange, False)
         printed = print_tiles(sheet, options, about, turned=turned)
     warnings = tuple(
         f"{sheet.title}, panel {name}: cut line drawn in short straight lines; look it over"
         for name in flattened
     )
-    return PrintedFile(
-        f"{stem}-{paper.name}.pdf", sheet.title, printed, warnings + _lost_letters(sheet)
+    name = f"{stem}-{safe_name(paper.name)}.pdf"
+    warnings += _too_long(printed) + _lost_letters(sheet)
+    return PrintedFile(name, sheet.title, printed, warnings)
+
+
+def _whole(parts: Sequence[Part], build: _Build, options: PageOptions) -> tuple[Sheet, bool] | None:
+    """The sheet with its head, and how the paper lies, if one page holds all of it."""
+    paper, boxes = options.paper, [part.box() for part in parts]
+    for wide, high in ((paper.width, paper.height), (paper.height, paper.width)):
+        arrange = _in_rows(wide - 2.0 * options.margin)
+        _, across, down = arrange(boxes)
+        # Only then is it worth drawing.
+        if across <= wide - 2.0 * options.margin and down <= high - 2.0 * options.margin:
+            sheet = build(arrange, True)
+            turned = fits_one_page(sheet, options)
+            if turned is not None:
+                return sheet, turned
+    return None
+
+
+def _in_rows(width: float) -> Arrange:
+    return lambda boxes: rows(boxes, width)
+
+
+def _too_long(printed: Printed) -> tuple[str, ...]:
+    longest = LARGEST_UNITS / POINTS_PER_MM
+    if printed.grid is not None or max(printed.size) <= longest:
+        return ()
+    return (
+        f"the page is longer than {longest / 1000.0:.2f} m: programs that pass over a PDF's "
+        "UserUnit print it too small, so measure both test squares, or print fewer layers",
     )
 
 

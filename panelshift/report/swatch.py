@@ -1,0 +1,194 @@
+"""What swatches say: readings, the distance they give, and an entry for the job file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, Final
+
+from ..job.starter import quoted
+from ..swatch import Comparison, PairFit
+from ..swatch.readings import RULER_MM
+from .tables import listing, paragraphs, table
+
+_WORDS: Final = {
+    "agrees": "agrees: the thicknesses alone would do as well",
+    "compressed": "compressed: the layers lie closer than their thicknesses, as soft or padded "
+    "cloth does when it is drawn round a curve",
+    "lofty": "lofty: the layers lie further apart than their thicknesses, as stiff or springy "
+    "cloth does, or as cloth whose thickness was measured under a heavier weight",
+}
+
+
+def swatch_text(
+    fits: Sequence[PairFit], comparisons: Sequence[Comparison] = (), *, csv: str = ""
+) -> str:
+    """Return the report as text, lengths in mm.
+
+    Parameters
+    ----------
+    fits : sequence of PairFit
+    comparisons : sequence of Comparison
+        One for each fit, if there is a job to compare with.
+    csv : str
+        File that the readings come from, if any.
+    """
+    parts = []
+    for place, fit in enumerate(fits):
+        beside = comparisons[place] if comparisons else None
+        parts += [_readings(fit), "\n".join([*_result(fit), *_agreement(fit), *_against(beside)])]
+    entries = [entry_toml(fit) for fit in fits if fit.distance > 0.0]
+    if entries:
+        head = "For the job file:"
+        if csv:
+            head += (
+                f" (or name the file itself, by its path from the job file: [stack] swatches = "
+                f"{quoted(csv)})"
+            )
+        parts.append(head + "\n\n" + "\n".join(entries).rstrip("\n"))
+    warnings = [words for fit in fits for words in fit.warnings()]
+    return paragraphs(*parts, listing("Look at", warnings))
+
+
+def entry_toml(fit: PairFit) -> str:
+    """Return a ``[[stack.measured]]`` entry, ready for a job file, to 0.001 mm.
+
+    Raises
+    ------
+    StackError
+        If the readings give no distance above 0.
+    """
+    entry = fit.entry
+    # Rounded up: an entry must not claim to know more than the readings.
+    uncertainty = math.ceil(entry.uncertainty * 1000.0 - 1e-6) / 1000.0
+    return (
+        "[[stack.measured]]\n"
+        f"inner = {quoted(entry.inner)}\n"
+        f"outer = {quoted(entry.outer)}\n"
+        f"distance = {entry.distance:.3f}\n"
+        f"uncertainty = {uncertainty:.3f}"
+        + ("" if math.isinf(fit.freedom) else "   # half of the 95 % interval over 1.96")
+        + "\n"
+    )
+
+
+def _readings(fit: PairFit) -> str:
+    rows = [
+        [
+            reading.origin or str(place),
+            f"{reading.former:.1f}",
+            f"{reading.length:.1f}",
+            f"{math.degrees(angle):.0f}",
+            f"{reading.overhang:.2f}",
+            f"{reading.overhang - residual:.2f}",
+            f"{residual:+.2f}",
+            f"{standardised:+.1f}",
+        ]
+        for place, (reading, angle, residual, standardised) in enumerate(
+            zip(fit.readings, fit.angles, fit.residuals, fit.standardised, strict=True), start=1
+        )
+    ]
+    heads = ["swatch", "former", "length", "degrees", "overhang", "fitted", "misses by", "in u"]
+    return (
+        f"{fit.inner} to {fit.outer}, inner cloth {fit.inner_thickness:g} mm; lengths in mm, "
+        "u is the uncertainty of what a reading misses by\n" + table(heads, rows)
+    )
+
+
+def _result(fit: PairFit) -> list[str]:
+    low, high = fit.interval
+    return [
+        f"distance between their middles: {fit.distance:.3f} mm, 95 % between {low:.3f} and "
+        f"{high:.3f}",
+        f"standard uncertainty {fit.uncertainty:.3f} mm, {_how(fit)}",
+    ]
+
+
+def _how(fit: PairFit) -> str:
+    if fit.scatter is not None:
+        return (
+            f"from the scatter of the readings themselves, {fit.scatter:.2f} mm "
+            f"({fit.freedom:.3g} degrees of freedom)"
+        )
+    own = any(reading.u_overhang is not None for reading in fit.readings)
+    words = "from the stated uncertainties" if own else f"from a ruler's {RULER_MM:g} mm"
+    return words + (f", widened {fit.widened:.1f} times" if fit.widened > 1.0 else "")
+
+
+def _agreement(fit: PairFit) -> list[str]:
+    if len(fit.readings) == 1:
+        return []
+    word = "agree" if fit.consistent else "do not agree"
+    return [
+        f"the readings {word} with each other (chi-square {fit.chi_square:.1f} on "
+        f"{len(fit.readings) - 1}, chance {fit.chance:.2g})"
+    ]
+
+
+def _against(comparison: Comparison | None) -> list[str]:
+    if comparison is None:
+        return []
+    lines = [
+        f"by thickness: {comparison.by_thickness:.3f} mm; the swatch is "
+        f"{comparison.difference:+.3f} mm off, {abs(comparison.deviations):.1f} standard "
+        f"uncertainties; {_WORDS[comparison.word]}"
+    ]
+    if comparison.unknown:
+        lines.append(
+            "  (the thicknesses are taken as exact: no thickness_uncertainty is given for "
+            f"{', '.join(comparison.unknown)})"
+        )
+    if comparison.between:
+        lines.append(
+            f"between them in the job lie {', '.join(comparison.between)}: the swatch must have "
+            "held them too"
+        )
+    return lines
+
+
+def swatch_data(
+    fits: Sequence[PairFit], comparisons: Sequence[Comparison] = ()
+) -> list[dict[str, Any]]:
+    """Return the same facts as plain data, lengths in mm and angles in radians."""
+    return [
+        {
+            "inner": fit.inner,
+            "outer": fit.outer,
+            "inner_thickness": fit.inner_thickness,
+            "distance": fit.distance,
+            "standard_uncertainty": fit.uncertainty,
+            "degrees_of_freedom": None if math.isinf(fit.freedom) else fit.freedom,
+            "interval_95": list(fit.interval),
+            "entry_uncertainty": fit.entry_uncertainty,
+            "consistent": fit.consistent,
+            "chi_square": fit.chi_square,
+            "chance": fit.chance,
+            "readings": [
+                {
+                    "origin": reading.origin,
+                    "former": reading.former,
+                    "length": reading.length,
+                    "under": reading.under,
+                    "overhang": reading.overhang,
+                    "u_overhang": reading.spread,
+                    "angle": float(angle),
+                    "residual": float(residual),
+                }
+                for reading, angle, residual in zip(
+                    fit.readings, fit.angles, fit.residuals, strict=True
+                )
+            ],
+            "against_thickness": None
+            if not comparisons
+            else {
+                "by_thickness": comparisons[place].by_thickness,
+                "difference": comparisons[place].difference,
+                "deviations": comparisons[place].deviations,
+                "word": comparisons[place].word,
+                "between": list(comparisons[place].between),
+                "unknown_uncertainty": list(comparisons[place].unknown),
+            },
+            "warnings": list(fit.warnings()),
+        }
+        for place, fit in enumerate(fits)
+    ]

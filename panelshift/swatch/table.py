@@ -1,0 +1,249 @@
+"""Readings from a CSV file, in whatever units a maker's tape has."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from ..errors import SwatchError, UnitError
+from ..units import split_length, to_mm
+from .readings import Reading
+
+NAMES: Final = ("inner", "outer")
+NEEDED: Final = ("former", "length", "overhang")
+OPTIONAL: Final = ("u_overhang", "u_former", "u_length", "under")
+NOTE: Final = "note"
+"""A column for the maker's own words; not read."""
+
+LARGEST_BYTES: Final = 1_000_000
+
+_UNIT_AT_END = re.compile(r"^(.*?)[_ ]*\(?(?<=[_ (])(mm|cm|in)\)?$")
+
+_DECIMAL_COMMA = re.compile(r"^([+-]?\d+),(\d+\s*[A-Za-z\"]*)$")
+
+
+@dataclass(frozen=True)
+class _Column:
+    """A column of lengths: what it holds, its heading, and the unit the heading names."""
+
+    name: str
+    heading: str
+    unit: str
+
+
+def read_csv(
+    path: str | os.PathLike[str], *, inner: str = "", outer: str = ""
+) -> tuple[Reading, ...]:
+    """Read a file of readings.
+
+    Parameters
+    ----------
+    path : path-like
+        CSV with a heading: ``inner, outer, former, length, overhang`` and, where wanted,
+        ``u_overhang, u_former, u_length, under, note``. A heading may name its unit
+        (``former_mm``, ``length (in)``), or the cells may (``80 mm``); bare numbers
+        without either are mm. Columns may be parted by commas, semicolons or tabs; with
+        the latter two decimals may have a comma.
+    inner, outer : str
+        Layers of readings that name none.
+
+    Raises
+    ------
+    SwatchError
+        If the file cannot be read or has faults: each is listed with its line.
+    """
+    source = str(path)
+    return parse_csv(_text(Path(path)), source=source, inner=inner, outer=outer)
+
+
+def parse_csv(
+    text: str, *, source: str = "", inner: str = "", outer: str = ""
+) -> tuple[Reading, ...]:
+    """Read readings from the text of a CSV file; see `read_csv`.
+
+    Raises
+    ------
+    SwatchError
+        See `read_csv`.
+
+    Examples
+    --------
+    >>> found = parse_csv("inner,outer,former_mm,length_mm,overhang_in\\na,b,80,200,0.25\\n")
+    >>> round(found[0].overhang, 3)
+    6.35
+    """
+    rows = _rows(text, source)
+    if not rows:
+        raise _fault("an empty file", "Begin with a line of headings.", source)
+    (_, heads), body = rows[0], rows[1:]
+    columns, faults = _columns(heads)
+    if not (inner and outer):
+        faults += [f"no column {name!r}" for name in NAMES if name not in heads]
+    if not faults:
+        faults += _mixed(columns, body)
+    readings = []
+    for line, cells in body if not faults else []:
+        try:
+            readings.append(_reading(columns, heads, cells, line, (inner, outer)))
+        except SwatchError as error:
+            faults.append(f"{error.element}: {error.problem}. {error.remedy}")
+    if faults:
+        count = f"{len(faults)} faults" if len(faults) > 1 else "a fault"
+        raise _fault(
+            f"{count} in the readings:\n" + "\n".join(f"    {fault}" for fault in faults),
+            f"Headings: {', '.join((*NAMES, *NEEDED, *OPTIONAL, NOTE))}; docs/swatches.md "
+            "shows a file.",
+            source,
+        )
+    if not readings:
+        raise _fault(
+            "no readings below the headings", "Write a line for each swatch that was read.", source
+        )
+    return tuple(readings)
+
+
+def _text(path: Path) -> str:
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(LARGEST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else str(error)
+        raise _fault(
+            f"cannot read: {reason}", "Check the path of the CSV file.", str(path)
+        ) from None
+    if len(raw) > LARGEST_BYTES:
+        raise _fault(
+            "larger than 1 MB: this is no file of readings", "Give the CSV file.", str(path)
+        )
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise _fault("not a text file in UTF-8", "Save it as CSV in UTF-8.", str(path)) from None
+
+
+def _rows(text: str, source: str) -> list[tuple[int, list[str]]]:
+    """Lines with their numbers, without the empty ones and comments."""
+    lines = text.splitlines()
+    first = next((line for line in lines if line.strip() and line[0] != "#"), "")
+    delimiter = next((mark for mark in (";", "\t") if mark in first), ",")
+    rows: list[tuple[int, list[str]]] = []
+    for number, line in enumerate(lines, start=1):
+        if not line.strip(" \t,;") or line.startswith("#"):
+            continue
+        try:
+            cells = next(csv.reader([line], delimiter=delimiter, strict=True))
+        except csv.Error as error:
+            raise _fault(
+                f"line {number}: {error}", "Put text with quotation marks right.", source
+            ) from None
+        cells = [cell.strip() for cell in cells]
+        if rows and delimiter != ",":
+            cells = [_DECIMAL_COMMA.sub(r"\1.\2", cell) for cell in cells]
+        rows.append((number, cells if rows else [cell.lower() for cell in cells]))
+    return rows
+
+
+def _columns(heads: Sequence[str]) -> tuple[dict[int, _Column], list[str]]:
+    """Columns of lengths by their place, and faults of the headings."""
+    columns: dict[int, _Column] = {}
+    faults = []
+    known = (*NEEDED, *OPTIONAL)
+    for place, head in enumerate(heads):
+        if head in (*NAMES, NOTE):
+            continue
+        match = _UNIT_AT_END.match(head)
+        name, unit = (match.group(1).strip(), match.group(2)) if match else (head, "")
+        if name not in known:
+            close = difflib.get_close_matches(name, (*known, *NAMES), n=1)
+            hint = f"; did you mean {close[0]}?" if close else ""
+            faults.append(f"column {head!r} is not known{hint}")
+        elif name in [column.name for column in columns.values()]:
+            faults.append(f"column {name!r} is there twice")
+        else:
+            columns[place] = _Column(name, head, unit)
+    found = [column.name for column in columns.values()]
+    faults += [f"no column {name!r}" for name in NEEDED if name not in found]
+    faults += [f"column {name!r} is there twice" for name in NAMES if list(heads).count(name) > 1]
+    return columns, faults
+
+
+def _mixed(columns: dict[int, _Column], body: Sequence[tuple[int, list[str]]]) -> list[str]:
+    """Columns of which some cells have a unit and others have none: nobody can tell which."""
+    faults = []
+    for place, column in columns.items():
+        if column.unit:
+            continue
+        bare: list[tuple[int, str]] = []
+        named: list[tuple[int, str]] = []
+        for line, cells in body:
+            cell = cells[place] if place < len(cells) else ""
+            try:
+                (named if split_length(cell)[1] else bare).append((line, cell))
+            except UnitError:
+                # Told with its line when the cell is read.
+                continue
+        if bare and named:
+            faults.append(
+                f"column {column.heading!r} mixes numbers without a unit (line {bare[0][0]}: "
+                f"{bare[0][1]}) and with one (line {named[0][0]}: {named[0][1]}); give each "
+                f"its unit, or name the column {column.heading}_mm"
+            )
+    return faults
+
+
+def _reading(
+    columns: dict[int, _Column],
+    heads: Sequence[str],
+    cells: Sequence[str],
+    line: int,
+    layers: tuple[str, str],
+) -> Reading:
+    origin = f"line {line}"
+    if len(cells) > len(heads):
+        raise SwatchError(
+            f"has {len(cells)} cells under {len(heads)} headings",
+            remedy="Decimals have a point where columns are parted by commas.",
+            element=origin,
+        )
+    filled = dict(enumerate(cells))
+    names = []
+    for name, default in zip(NAMES, layers, strict=True):
+        cell = filled.get(list(heads).index(name), "") if name in heads else ""
+        if not (cell or default):
+            raise SwatchError(
+                f"no {name} layer", remedy="Name it as in the job file.", element=origin
+            )
+        names.append(cell or default)
+    values: dict[str, float] = {}
+    for place, column in columns.items():
+        cell = filled.get(place, "")
+        if not cell and column.name in OPTIONAL:
+            continue
+        try:
+            values[column.name] = to_mm(cell, bare=column.unit or "mm")
+        except UnitError as error:
+            raise SwatchError(
+                f"{column.name}: {error.problem}", remedy=error.remedy, element=origin
+            ) from None
+    return Reading(
+        names[0],
+        names[1],
+        values["former"],
+        values["length"],
+        values["overhang"],
+        values.get("u_overhang"),
+        values.get("u_former", 0.0),
+        values.get("u_length", 0.0),
+        values.get("under", 0.0),
+        origin,
+    )
+
+
+def _fault(problem: str, remedy: str, source: str) -> SwatchError:
+    return SwatchError(problem, remedy=remedy, source=source)

@@ -1,0 +1,173 @@
+"""The swatch sheet: true scales, on one page that both A4 and Letter hold."""
+
+from __future__ import annotations
+
+import io
+import math
+from pathlib import Path
+
+import numpy as np
+import pikepdf
+import pytest
+from lxml import etree
+
+from panelshift.cutting.sheet import Label, Sheet
+from panelshift.printing.fonts import width
+from panelshift.swatch.printout import sheet_bytes
+from panelshift.swatch.strips import (
+    DEFAULT_FORMERS_MM,
+    SCALE_MM,
+    strips_sheet,
+    swatch_length,
+)
+from tests.support.terminal import run
+
+SETS = [DEFAULT_FORMERS_MM, (30.0,), (400.0,), (90.0, 100.0, 101.6, 120.0, 140.0, 400.0)]
+
+
+def box(label: Label) -> tuple[float, float, float, float]:
+    """What a label covers on the sheet: left, top, right, bottom, by the printed font."""
+    long, high = width(label.text) * label.size * (1.07 if label.bold else 1.0), 0.75 * label.size
+    x, y = map(float, label.at)
+    start = -0.5 * long if label.align == "middle" else 0.0
+    if label.angle:
+        return x - high, y - start - long, x, y - start
+    return x + start, y - high, x + start + long, y
+
+
+def horizontal(sheet: Sheet, kind: str) -> list[tuple[float, float, float]]:
+    """Straight level strokes of a kind: y, left, right."""
+    found = []
+    for stroke in sheet.strokes:
+        (x0, y0), (x1, y1) = stroke.curve.start, stroke.curve.end
+        if stroke.kind == kind and len(stroke.curve) == 1 and y0 == y1:
+            found.append((float(y0), float(min(x0, x1)), float(max(x0, x1))))
+    return found
+
+
+def cut_boxes(sheet: Sheet) -> list[np.ndarray]:
+    """Corners of the inner and the outer strip, left one first."""
+    boxes = [s.curve.flatten(0.1) for s in sheet.strokes if s.kind == "cut-line"]
+    return sorted(boxes, key=lambda points: points[:, 0].min())
+
+
+@pytest.mark.parametrize("formers", SETS)
+def test_everything_lies_on_the_sheet(formers: tuple[float, ...]) -> None:
+    sheet = strips_sheet(formers)
+    assert sheet.width <= 190.0
+    assert sheet.height <= 259.0
+    for stroke in sheet.strokes:
+        points = stroke.curve.flatten(0.1)
+        assert points.min() >= 0.0
+        assert (points.max(axis=0) <= (sheet.width, sheet.height)).all()
+    for label in sheet.labels:
+        left, top, right, bottom = box(label)
+        assert left >= -0.01, label.text
+        assert top >= 0.0, label.text
+        assert right <= sheet.width, label.text
+        assert bottom <= sheet.height, label.text
+
+
+@pytest.mark.parametrize("formers", SETS)
+def test_no_words_lie_on_each_other(formers: tuple[float, ...]) -> None:
+    boxes = [(label.text, box(label)) for label in strips_sheet(formers).labels]
+    for k, (first, a) in enumerate(boxes):
+        for second, b in boxes[k + 1 :]:
+            apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+            assert apart, (first, second)
+
+
+@pytest.mark.parametrize("formers", SETS)
+def test_words_of_the_left_column_stay_out_of_the_strips(formers: tuple[float, ...]) -> None:
+    sheet = strips_sheet(formers)
+    edge = cut_boxes(sheet)[0][:, 0].min()
+    for label in sheet.labels:
+        left, _, right, _ = box(label)
+        assert right < edge or left > edge, label.text
+
+
+@pytest.mark.parametrize("formers", SETS)
+def test_scales_are_true(formers: tuple[float, ...]) -> None:
+    sheet = strips_sheet(formers)
+    length = swatch_length(formers)
+    inner, outer = cut_boxes(sheet)
+    (pin, _, _), (pin2, _, _) = horizontal(sheet, "stitch-line")
+    assert pin == pin2
+    # The inner strip ends where the outer strip's overhang begins.
+    assert inner[:, 1].max() - pin == pytest.approx(length)
+    ((zero, _, _),) = horizontal(sheet, "notches")
+    assert zero - pin == pytest.approx(length)
+    ticks = horizontal(sheet, "marks")
+    for left, start, count in (
+        (inner[:, 0].min(), pin, length),
+        (outer[:, 0].min(), zero, SCALE_MM),
+    ):
+        own = sorted(y - start for y, x0, x1 in ticks if x0 == left and x1 - x0 <= 7.0)
+        assert own == pytest.approx(np.arange(count + 1), abs=1e-9)
+    for right, start, reach, parts in (
+        (inner[:, 0].max(), pin, length, 8),
+        (outer[:, 0].max(), zero, SCALE_MM, 16),
+    ):
+        own = sorted(y - start for y, x0, x1 in ticks if x1 == right and x1 - x0 <= 7.0)
+        steps = math.floor(reach / 25.4 * parts + 1e-9) + 1
+        assert own == pytest.approx(np.arange(steps) * 25.4 / parts, abs=1e-9)
+
+
+def test_numbers_stand_at_their_ticks() -> None:
+    sheet = strips_sheet()
+    ((zero, x0, _),) = horizontal(sheet, "notches")
+    read = {
+        label.text: float(label.at[1]) - 1.3 - zero
+        for label in sheet.labels
+        if label.text.isdigit() and x0 + 7.0 < label.at[0] < x0 + 9.0 and label.at[1] > zero
+    }
+    assert read == {str(k): pytest.approx(k) for k in range(5, 40, 5)}
+
+
+@pytest.mark.parametrize(
+    ("formers", "length"), [((80.0,), 180.0), ((60.0, 80.0), 160.0), ((30.0,), 80.0)]
+)
+def test_the_swatch_never_goes_round_its_smallest_former(
+    formers: tuple[float, ...], length: float
+) -> None:
+    assert swatch_length(formers) == length
+    assert length < math.pi * min(formers)
+
+
+def test_letters_can_be_read_at_arms_length() -> None:
+    # Capitals of 2.3 mm and more, as on the cutting sheets.
+    assert min(label.size for label in strips_sheet().labels) >= 3.2
+
+
+def test_the_table_says_what_a_millimetre_gives() -> None:
+    words = [label.text for label in strips_sheet((60.0, 80.0)).labels]
+    assert "80 mm (3.1 in)" in words
+    assert "4.0 mm" in words
+    assert "5.3 mm" in words
+    assert any("160 mm" in text and "6.30 in" in text for text in words)
+
+
+def test_pdf_is_one_page_for_a4_and_letter() -> None:
+    with pikepdf.open(io.BytesIO(sheet_bytes(DEFAULT_FORMERS_MM, ".pdf"))) as document:
+        (page,) = document.pages
+        wide, high = (float(side) * 25.4 / 72 for side in page.mediabox[2:])
+    assert wide <= 210.0 + 1e-3
+    assert high <= 279.4
+
+
+def test_svg_is_true_size_and_the_same_each_time(tmp_path: Path) -> None:
+    file = tmp_path / "sheet.svg"
+    result = run("swatch", "--sheet", file, "--formers", "60, 3in")
+    assert result.exit_code == 0
+    assert "Print at 100 %" in result.stdout
+    root = etree.fromstring(file.read_bytes())
+    assert (root.get("width"), root.get("viewBox")) == ("190mm", "0 0 190 247")
+    assert file.read_bytes() == sheet_bytes((76.19999999999999, 60.0, 60.0), ".svg")
+
+
+def test_sheet_and_readings_in_one_go(tmp_path: Path) -> None:
+    arguments = ("--inner", "a", "--outer", "b", "--reading", "80,180,5", "--inner-thickness", "1")
+    result = run("swatch", "--sheet", tmp_path / "s.pdf", *arguments)
+    assert result.exit_code == 0
+    assert (tmp_path / "s.pdf").read_bytes().startswith(b"%PDF")
+    assert "[[stack.measured]]" in result.stdout
