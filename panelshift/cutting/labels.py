@@ -23,8 +23,13 @@ _CLEAR_MM: Final = 5.0
 
 
 def text_width(text: str, size: float) -> float:
-    """Estimated width in mm of text in a sans serif face."""
-    return _ADVANCE * size * len(text)
+    """Estimated width in mm of text in a sans serif face.
+
+    Characters that are wide by Unicode Standard Annex 11 (Japanese, Chinese, Korean) take a
+    full square each.
+    """
+    letters = (1.0 if unicodedata.east_asian_width(ch) in "WF" else _ADVANCE for ch in text)
+    return size * sum(letters)
 
 
 def panel_labels(

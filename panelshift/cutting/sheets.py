@@ -111,11 +111,17 @@ def cut_layers(shifted: Shifted) -> list[LayerPattern]:
 
 
 def layer_styles(names: Sequence[str]) -> dict[str, Style]:
-    """A style for each layer, told apart by dash as well as by colour."""
-    return {
-        name: replace(LAYER_STYLES[k % len(LAYER_STYLES)], label=name)
-        for k, name in enumerate(names)
-    }
+    """A style for each layer, told apart by dash as well as by colour.
+
+    Where there are more layers than styles they come again with bolder lines and longer dashes.
+    """
+    styles = {}
+    for k, name in enumerate(names):
+        again, place = divmod(k, len(LAYER_STYLES))
+        style = LAYER_STYLES[place]
+        dash = tuple(part * (1.0 + 0.6 * again) for part in style.dash)
+        styles[name] = Style(name, style.width * (1.0 + again), style.colour, dash)
+    return styles
 
 
 def compose(

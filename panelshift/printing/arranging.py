@@ -8,30 +8,57 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.placement import SPACE_MM, rows
+from ..cutting.placement import rows
 from ..cutting.sheets import Arrange
+from ..errors import PrintError
 from ..outline import FloatArray
 from .paper import Paper
-from .tiling import PageOptions
+from .tiling import PageOptions, lay_grid
 
-_CLEAR_MM: Final = 2.0
+CLEAR_MM: Final = 2.0
 """Room between a page's border and a panel that begins with the page."""
+
+GAP_MM: Final = 6.0
+"""Room between neighbouring cut lines: enough for scissors."""
+
+_MOST_COLUMNS: Final = 400
+"""More columns than that no paper of a usable size needs for 2000 pages."""
+
+_FINALISTS: Final = 6
+"""How many of the ways that look best by the panels' boxes are tried with their lines."""
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """What of a panel matters for placing it.
+
+    Parameters
+    ----------
+    box : ndarray, shape (2, 2)
+        ((xmin, ymin), (xmax, ymax)) about its waist's middle, in mm.
+    lines : sequence of ndarray, shape (m, 2)
+        All that is drawn, as polylines about the same point.
+    """
+
+    box: FloatArray
+    lines: Sequence[FloatArray]
 
 
 @dataclass(frozen=True)
-class _Pages:
+class Pages:
     """One way of laying pages: what each shows and how far apart they begin, in mm."""
 
     tile: tuple[float, float]
     step: tuple[float, float]
 
     @classmethod
-    def of(cls, paper: Paper, options: PageOptions) -> _Pages:
+    def of(cls, paper: Paper, options: PageOptions) -> Pages:
+        """Pages of a paper as it lies."""
         tile = paper.width - 2.0 * options.margin, paper.height - 2.0 * options.margin
         return cls(tile, (tile[0] - options.overlap, tile[1] - options.overlap))
 
     def span(self, low: float, high: float, axis: int) -> tuple[int, int]:
-        """First and last page along an axis that a stretch needs, seams shown on one page."""
+        """First and last page along an axis that a stretch needs, strips shown on one page."""
         first = max(int(np.floor(low / self.step[axis] + 1e-9)), 0)
         last = first
         while last * self.step[axis] + self.tile[axis] < high - 1e-9:
@@ -40,22 +67,39 @@ class _Pages:
 
     def fewest(self, size: float, axis: int) -> int:
         """Fewest pages along an axis that a stretch of a size can need."""
-        first, last = self.span(_CLEAR_MM, _CLEAR_MM + size, axis)
+        first, last = self.span(CLEAR_MM, CLEAR_MM + size, axis)
         return last - first + 1
 
 
+@dataclass(frozen=True, eq=False)
+class _Choice:
+    """One way of placing the panels, and what it comes to by their boxes alone."""
+
+    arrange: Arrange
+    turned: bool
+    plain: bool
+    crossings: int
+    pages: int
+
+
 def arrange_for_pages(
-    boxes: Sequence[FloatArray], options: PageOptions, *, keep_together: bool
+    pieces: Sequence[Piece],
+    options: PageOptions,
+    *,
+    keep_together: bool,
+    plain_width: float,
 ) -> tuple[Arrange, bool]:
-    """Choose the orientation and width that need the fewest pages.
+    """Choose the orientation and layout that need the fewest pages.
 
     Parameters
     ----------
-    boxes : sequence of ndarray, shape (2, 2)
-        Of the panels, about their waists' middles, in mm.
+    pieces : sequence of Piece
     options : PageOptions
     keep_together : bool
         Whether to put each panel on as few pages as can be, before counting pages.
+    plain_width : float
+        Width in mm of the cutting file's sheet: its layout is one of those tried, so that
+        the choice is never worse.
 
     Returns
     -------
@@ -63,35 +107,93 @@ def arrange_for_pages(
         Places the panels.
     turned : bool
         Whether the paper is to lie on its side.
+
+    Raises
+    ------
+    PrintError
+        If every way would need too many pages.
     """
-    upright = options.paper
-    best: tuple[tuple[float, ...], Arrange, bool] | None = None
-    for turned in (False, True):
-        paper = upright.turned() if turned else upright
-        pages = _Pages.of(paper, options)
-        total = sum(float(box[1, 0] - box[0, 0]) + SPACE_MM for box in boxes) + SPACE_MM
-        for columns in range(1, max(int(np.ceil(total / pages.step[0])), 1) + 2):
-            arrange = _arranger(pages, columns, options.overlap, keep_together)
-            places, width, height = arrange(boxes)
-            cost = _cost(boxes, places, pages, keep_together)
-            # Of equal choices the squarer sheet, which is easier to tape and to lay out.
-            merit = (*cost, abs(float(np.log(width / height))))
-            if best is None or merit < best[0]:
-                best = merit, arrange, turned
-    assert best is not None  # there is always one column
-    return best[1], best[2]
-
-
-def _arranger(pages: _Pages, columns: int, overlap: float, keep_together: bool) -> Arrange:
-    width = columns * pages.step[0] + overlap
+    choices = [
+        choice
+        for turned in (False, True)
+        for choice in _choices(pieces, options, turned, None if keep_together else plain_width)
+    ]
     if keep_together:
-        return lambda boxes: _snapped(boxes, pages, width)
+        fewest = min(choice.crossings for choice in choices)
+        choices = [choice for choice in choices if choice.crossings == fewest]
+    choices.sort(key=lambda choice: (choice.pages, choice.crossings))
+    finalists = choices[:_FINALISTS] + [c for c in choices[_FINALISTS:] if c.plain]
+    best: tuple[tuple[float, ...], _Choice] | None = None
+    refused: PrintError | None = None
+    for choice in finalists:
+        try:
+            merit = _merit(choice, pieces, options)
+        except PrintError as error:
+            refused = error
+            continue
+        if best is None or merit < best[0]:
+            best = merit, choice
+    if best is None:
+        assert refused is not None  # there is always one column, and so one choice
+        raise refused
+    return best[1].arrange, best[1].turned
+
+
+def _choices(
+    pieces: Sequence[Piece], options: PageOptions, turned: bool, plain_width: float | None
+) -> list[_Choice]:
+    """Layouts of every number of columns; those of the cutting file's kind on request."""
+    pages = Pages.of(options.paper.turned() if turned else options.paper, options)
+    boxes = [piece.box for piece in pieces]
+    found = []
+    for columns in range(1, _MOST_COLUMNS):
+        width = columns * pages.step[0] + options.overlap
+        ways = [_snapping(pages, width)]
+        if plain_width is not None:
+            ways.append(_in_rows(width))
+        placed = [way(boxes)[0] for way in ways]
+        found += [
+            _Choice(way, turned, False, *_cost(boxes, places, pages))
+            for way, places in zip(ways, placed, strict=True)
+        ]
+        if all(_in_one_row(boxes, places) for places in placed):
+            break
+    if plain_width is not None:
+        way = _in_rows(plain_width)
+        found.append(_Choice(way, turned, True, *_cost(boxes, way(boxes)[0], pages)))
+    return found
+
+
+def _in_one_row(boxes: Sequence[FloatArray], places: Sequence[FloatArray]) -> bool:
+    tops = [float(place[1]) for place in places]
+    hung = [float(box[0, 1] + place[1]) for box, place in zip(boxes, places, strict=True)]
+    return min(max(tops) - min(tops), max(hung) - min(hung)) < 1e-9
+
+
+def _merit(choice: _Choice, pieces: Sequence[Piece], options: PageOptions) -> tuple[float, ...]:
+    """Pages that are really needed, then cuts; the less the better."""
+    places, width, height = choice.arrange([piece.box for piece in pieces])
+    lines = [
+        line + place for piece, place in zip(pieces, places, strict=True) for line in piece.lines
+    ]
+    size = float(np.ceil(width)), float(np.ceil(height))
+    grid = lay_grid(lines, size, options, turned=choice.turned)
+    # Of equal choices the squarer sheet, which is easier to tape and to lay out.
+    return grid.pages, choice.crossings, abs(float(np.log(grid.taped[0] / grid.taped[1])))
+
+
+def _snapping(pages: Pages, width: float) -> Arrange:
+    return lambda boxes: _snapped(boxes, pages, width)
+
+
+def _in_rows(width: float) -> Arrange:
     return lambda boxes: rows(boxes, width)
 
 
 def _cost(
-    boxes: Sequence[FloatArray], places: Sequence[FloatArray], pages: _Pages, keep_together: bool
-) -> tuple[float, ...]:
+    boxes: Sequence[FloatArray], places: Sequence[FloatArray], pages: Pages
+) -> tuple[int, int]:
+    """Pages that each panel is on, summed; pages that any is on."""
     touched: set[tuple[int, int]] = set()
     crossings = 0
     for box, place in zip(boxes, places, strict=True):
@@ -100,27 +202,25 @@ def _cost(
         r0, r1 = pages.span(float(low[1]), float(high[1]), 1)
         touched |= {(r, c) for r in range(r0, r1 + 1) for c in range(c0, c1 + 1)}
         crossings += (c1 - c0 + 1) * (r1 - r0 + 1)
-    if keep_together:
-        return float(crossings), float(len(touched))
-    return float(len(touched)), float(crossings)
+    return crossings, len(touched)
 
 
 def _snapped(
-    boxes: Sequence[FloatArray], pages: _Pages, width: float
+    boxes: Sequence[FloatArray], pages: Pages, width: float
 ) -> tuple[list[FloatArray], float, float]:
     """Rows in which a panel moves on to the next page where that saves it a page."""
     lines: list[list[tuple[int, float]]] = [[]]
-    run = _CLEAR_MM
+    run = CLEAR_MM
     for index, box in enumerate(boxes):
         size = float(box[1, 0] - box[0, 0])
         x = _start(run, size, pages, 0)
-        if lines[-1] and x + size + _CLEAR_MM > width:
+        if lines[-1] and x + size + CLEAR_MM > width:
             lines.append([])
-            x = _start(_CLEAR_MM, size, pages, 0)
+            x = _start(CLEAR_MM, size, pages, 0)
         lines[-1].append((index, x))
-        run = x + size + SPACE_MM
+        run = x + size + GAP_MM
     places: list[FloatArray] = [np.zeros(2)] * len(boxes)
-    top, widest = _CLEAR_MM, 0.0
+    top, widest = CLEAR_MM, 0.0
     for line in lines:
         heights = [float(boxes[i][1, 1] - boxes[i][0, 1]) for i, _ in line]
         # Hung from one line, not levelled at the waist: a panel that fits a page stays on it.
@@ -128,13 +228,13 @@ def _snapped(
         for i, x in line:
             places[i] = np.array([x - float(boxes[i][0, 0]), top - float(boxes[i][0, 1])])
             widest = max(widest, x + float(boxes[i][1, 0] - boxes[i][0, 0]))
-        top += max(heights) + SPACE_MM
-    return places, widest + _CLEAR_MM, top - SPACE_MM + _CLEAR_MM
+        top += max(heights) + GAP_MM
+    return places, widest + CLEAR_MM, top - GAP_MM + CLEAR_MM
 
 
-def _start(at: float, size: float, pages: _Pages, axis: int) -> float:
+def _start(at: float, size: float, pages: Pages, axis: int) -> float:
     """Where a stretch begins: at once, or with the next page if it then needs fewer."""
     first, last = pages.span(at, at + size, axis)
     if last - first + 1 <= pages.fewest(size, axis):
         return at
-    return (first + 1) * pages.step[axis] + _CLEAR_MM
+    return (first + 1) * pages.step[axis] + CLEAR_MM

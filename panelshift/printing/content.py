@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..cutting.sheet import STYLES, Label, Sheet, Stroke, Style
-from ..cutting.svg_writer import number
 from ..outline import Curve
 from ..outline.curve import LINE
+from ..outline.pathtext import number
 from .fonts import FaceName, Subset, runs, subset, width
 
 _HALO_MM = 1.0
@@ -87,6 +87,11 @@ class Content:
                 words.append(f"{_point(points[1])} {_point(points[2])} {_point(points[3])} c")
         return " ".join(words)
 
+    def line(self, *points: tuple[float, float], closed: bool = False) -> None:
+        """Stroke straight lines through points: quicker than a curve, for marks on a page."""
+        words = " l ".join(f"{number(x)} {number(self._height - y)}" for x, y in points)
+        self.add(words.replace(" l ", " m ", 1) + (" l s" if closed else " l S"))
+
     def box(self, x: float, y: float, across: float, down: float, operator: str = "S") -> None:
         """Draw a rectangle from its top left corner; operator S strokes, f fills."""
         low = self._height - y - down
@@ -144,6 +149,7 @@ class PdfLayer:
 
 
 LABEL_LAYER = PdfLayer("labels", "labels")
+SQUARES_LAYER = PdfLayer("testsquares", STYLES["test-squares"].label)
 PAGE_LAYER = PdfLayer("pagemarks", "page marks")
 
 
@@ -199,9 +205,3 @@ def _draw_fabric(content: Content, layer: str, style: Style, strokes: Sequence[S
                 content.curve(stroke.curve)
     content.add("Q")
     content.end_layer()
-
-
-def note_letters(letters: Letters, labels: Sequence[Label]) -> None:
-    """Take note of all characters of some labels."""
-    for label in labels:
-        letters.note(label.text)

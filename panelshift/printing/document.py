@@ -22,7 +22,10 @@ POINTS_PER_MM: Final = 72.0 / 25.4
 """A PDF unit is 1/72 in by default (ISO 32000-1, 8.3.2.3)."""
 
 LARGEST_UNITS: Final = 14_400.0
-"""Largest page side that viewers need take (ISO 32000-1, annex C.2)."""
+"""Largest page side that viewers need take (ISO 32000-1, annex C.2): 5.08 m."""
+
+_VERSION: Final = "1.6"
+"""The first with UserUnit and PrintScaling; optional content came with 1.5."""
 
 
 class Document:
@@ -62,6 +65,8 @@ class Document:
             ),
         )
         self._pdf.Root.PageMode = Name.UseOC
+        # Viewers then offer 100 % instead of fit to page (ISO 32000-1, table 150).
+        self._pdf.Root.ViewerPreferences = Dictionary(PrintScaling=Name("/None"))
 
     def form(self, sheet: Sheet) -> pikepdf.Object:
         """Store a sheet's drawing once, to be used by any number of pages; units are mm."""
@@ -99,6 +104,7 @@ class Document:
         stream = io.BytesIO()
         self._pdf.save(
             stream,
+            min_version=_VERSION,
             deterministic_id=True,
             compress_streams=True,
             object_stream_mode=pikepdf.ObjectStreamMode.generate,

@@ -1,16 +1,19 @@
 """Fonts: which characters can be drawn, how wide they are, and subsets to embed.
 
 Noto Sans covers Latin (Polish and other accents included), Greek and Cyrillic; Noto Sans CJK
-covers Japanese, Chinese and Korean. Both come from packages under the SIL Open Font License.
-A character that neither has is drawn as the missing-glyph box of Noto Sans.
+covers Japanese, Chinese and Korean, and signs such as arrows and circled numbers. Both come
+from packages under the SIL Open Font License. A character that neither has is drawn as the
+missing-glyph box of Noto Sans. Letters are set one after another from left to right: scripts
+that need shaping or run from right to left are not covered.
 """
 
 from __future__ import annotations
 
 import io
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -82,9 +85,19 @@ class Subset:
 
 @cache
 def _font(face: FaceName) -> TTFont:
-    import importlib.util
+    return _open(face)
 
+
+def _open(face: FaceName) -> TTFont:
     from fontTools.ttLib import TTFont
+
+    # Without its own date the same letters give the same bytes on any day.
+    return TTFont(io.BytesIO(_data(face)), lazy=True, recalcTimestamp=False)
+
+
+@cache
+def _data(face: FaceName) -> bytes:
+    import importlib.util
 
     package, file = _PLACES[face]
     spec = importlib.util.find_spec(package)
@@ -93,7 +106,7 @@ def _font(face: FaceName) -> TTFont:
             f"the font package {package} is not installed",
             remedy="Install panelshift with its dependencies again: pip install panelshift.",
         )
-    return TTFont(Path(spec.origin).parent / file, lazy=True)
+    return (Path(spec.origin).parent / file).read_bytes()
 
 
 @cache
@@ -108,34 +121,61 @@ def _advance(face: FaceName, character: str) -> float:
     return float(font["hmtx"][glyph][0]) / float(font["head"].unitsPerEm)
 
 
-def runs(text: str) -> list[Run]:
-    """Split text into stretches that one face can draw.
+def drawable(text: str) -> str:
+    """Return text as it is drawn: accents joined to letters, and nothing that has no glyph.
 
-    Characters below U+2E80 never ask for the large CJK face: it is opened only for text that
-    needs it.
+    Line breaks and tabs become spaces; control and format characters and variation
+    selectors, for which a font has no glyph, are left out.
+
+    Examples
+    --------
+    >>> drawable("Z\\u0307o\\u0301\\tl\\u200b")
+    'Żó l'
     """
+    kept = []
+    for character in unicodedata.normalize("NFC", text):
+        if character.isspace():
+            # The wide space of Japanese text keeps its width.
+            kept.append(character if character == "\u3000" else " ")
+        elif unicodedata.category(character) not in ("Cc", "Cf", "Cs") and not (
+            0xFE00 <= ord(character) <= 0xFE0F
+        ):
+            kept.append(character)
+    return "".join(kept)
+
+
+def runs(text: str) -> list[Run]:
+    """Split text, as it is drawn, into stretches that one face can draw.
+
+    The large CJK face is opened only for text that Noto Sans cannot draw.
+    """
+    return list(_runs(text))
+
+
+@lru_cache(maxsize=4096)
+def _runs(text: str) -> tuple[Run, ...]:
     parts: list[tuple[FaceName, str]] = []
-    for character in text:
+    for character in drawable(text):
         face = _face_of(character)
         if parts and parts[-1][0] == face:
             parts[-1] = (face, parts[-1][1] + character)
         else:
             parts.append((face, character))
-    return [
+    return tuple(
         Run(face, part, sum(_advance(face, character) for character in part))
         for face, part in parts
-    ]
+    )
 
 
 def _face_of(character: str) -> FaceName:
-    if ord(character) < 0x2E80 or ord(character) in _coverage("latin"):
+    if ord(character) in _coverage("latin"):
         return "latin"
     return "cjk" if ord(character) in _coverage("cjk") else "latin"
 
 
 def missing(text: str) -> str:
     """Characters of a text that no face can draw, each once."""
-    lost = [c for c in text if ord(c) not in _coverage(_face_of(c))]
+    lost = [c for c in drawable(text) if ord(c) not in _coverage(_face_of(c))]
     return "".join(dict.fromkeys(lost))
 
 
@@ -152,9 +192,8 @@ def subset(face: FaceName, characters: Sequence[str]) -> Subset:
 @cache
 def _subset(face: FaceName, characters: str) -> Subset:
     from fontTools import subset as subsetting
-    from fontTools.ttLib import TTFont
 
-    font = TTFont(_font(face).reader.file.name, lazy=True)
+    font = _open(face)
     # Variations go: the default instance is the regular weight. Layout features and names
     # are of no use in a PDF, where every glyph is placed by its code.
     for tag in list(font.keys()):

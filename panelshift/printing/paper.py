@@ -87,10 +87,11 @@ def parse_paper(text: str) -> Paper:
             return _checked(Paper("roll", to_mm(words.removeprefix("roll:")), 0.0), text)
         match = _SIZE.fullmatch(words)
         if match:
-            width, unit, height, last = match.groups()
-            return _checked(
-                Paper("sheet", to_mm(width + (unit or last)), to_mm(height + (last or unit))), text
-            )
+            across, unit, down, last = match.groups()
+            unit, last = unit or last, last or unit
+            # Named as it was asked for: a maker sees it in the summary and the file name.
+            name = f"{across}{unit if unit != last else ''}x{down}{last}"
+            return _checked(Paper(name, to_mm(across + unit), to_mm(down + last)), text)
     except UnitError as error:
         raise PrintError(error.problem, remedy=error.remedy, element="paper") from None
     raise PrintError(
@@ -102,10 +103,8 @@ def parse_paper(text: str) -> Paper:
 
 
 def _checked(paper: Paper, text: str) -> Paper:
-    sides = (paper.width,) if paper.is_roll else (paper.width, paper.height)
-    if (paper.name == "sheet" and paper.height == 0.0) or not all(
-        0.0 < side <= LARGEST_PAPER_MM for side in sides
-    ):
+    sides = (paper.width,) if paper.name == "roll" else (paper.width, paper.height)
+    if not all(0.0 < side <= LARGEST_PAPER_MM for side in sides):
         raise PrintError(
             f"paper {text!r} has no usable size",
             remedy="Both sides must be more than 0 and at most 50 m.",

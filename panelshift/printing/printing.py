@@ -1,18 +1,30 @@
-"""Print a sheet: to tiled pages, or to one page as long as it needs."""
+"""Print a sheet: to tiled pages, or to one page."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
-from ..cutting.sheet import Label, Sheet
+import numpy as np
+
+from ..cutting.header import ruler_squares
+from ..cutting.sheet import STYLES, Label, Sheet
 from ..errors import PrintError
-from .content import PAGE_LAYER, Content, Letters, note_letters, sheet_layers
-from .cover import Cover, draw_cover, draw_map, map_labels, map_scale, plan_cover
+from .content import PAGE_LAYER, SQUARES_LAYER, Content, Letters, PdfLayer, sheet_layers
+from .cover import ADVICE, draw_cover, plan_cover
 from .document import Document
+from .flow import wrapped
+from .page_map import draw_map
 from .pages import draw_page, page_labels
 from .paper import LARGEST_PAPER_MM
 from .tiling import Grid, PageOptions, grid_for
+
+_SQUARES_MM: Final = 54.0
+"""Height of the test squares below a drawing that has none of its own."""
+
+_FOOT_TEXT_MM: Final = 5.0
+_FOOT_LINE_MM: Final = 7.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,47 +72,32 @@ def print_tiles(
     _refuse_empty(sheet)
     grid = grid_for(sheet, options, turned=turned)
     cover = plan_cover(sheet, grid, about)
-    letters = Letters()
-    for labels in _all_labels(sheet, grid, cover):
-        note_letters(letters, labels)
-    layers = [*sheet_layers(sheet), PAGE_LAYER]
-    document = Document(sheet.title, layers, letters.fonts())
+    texts = [*sheet.labels, *cover.labels(sheet, grid)]
+    for row, column in grid.printed():
+        texts += page_labels(grid, row, column, sheet.title)
+    document = _document(sheet, texts)
     form = document.form(sheet)
     wide, high = grid.paper.width, grid.paper.height
-    first = Content(document.fonts, high)
-    draw_cover(first, cover, grid)
-    if not cover.on_second:
-        draw_map(first, sheet, grid, cover)
-    document.page(wide, high, first, form)
-    if cover.on_second:
-        second = Content(document.fonts, high)
-        draw_map(second, sheet, grid, cover)
-        document.page(wide, high, second, form)
+    for place, leaf in enumerate(cover.leaves):
+        content = Content(document.fonts, high)
+        draw_cover(content, leaf)
+        if place + 1 == len(cover.leaves):
+            draw_map(content, sheet, grid, cover.map_at)
+        document.page(wide, high, content, form)
     for row, column in grid.printed():
         content = Content(document.fonts, high)
         draw_page(content, grid, row, column, title=sheet.title, sheet_height=sheet.height)
         document.page(wide, high, content, form)
-    pages = grid.pages + (2 if cover.on_second else 1)
-    return Printed(document.data(), pages, grid, grid.taped)
-
-
-def _all_labels(sheet: Sheet, grid: Grid, cover: Cover) -> list[Sequence[Label]]:
-    """Every text that any page will show, so that the fonts hold all letters."""
-    x, y, across, down = cover.map_at
-    squares = [Label("50 mm 2 in measure me", sheet.labels[0].at, 1.0)] if sheet.labels else []
-    everything: list[Sequence[Label]] = [sheet.labels, cover.labels, squares]
-    everything.append(map_labels(grid, map_scale(sheet, grid, across, down), x, y))
-    everything += [page_labels(grid, r, c, sheet.title) for r, c in grid.printed()]
-    return everything
+    return Printed(document.data(), grid.pages + len(cover.leaves), grid, grid.taped)
 
 
 def print_roll(sheet: Sheet, options: PageOptions) -> Printed:
-    """Print a sheet on one long page of a roll's width.
+    """Print a sheet on one page as wide as a roll and as long as it needs.
 
     Parameters
     ----------
     sheet : Sheet
-        With its head, and no wider than the roll less its margins.
+        No wider than the roll less its margins.
     options : PageOptions
         Its paper is a roll.
 
@@ -110,28 +107,101 @@ def print_roll(sheet: Sheet, options: PageOptions) -> Printed:
         If the sheet is empty, wider than the roll, or longer than 50 m.
     """
     _refuse_empty(sheet)
-    m, width = options.margin, options.paper.width
-    if sheet.width > width - 2.0 * m + 1e-6:
+    m, across = options.margin, options.paper.width
+    if sheet.width > across - 2.0 * m + 1e-6:
         raise PrintError(
-            f"the sheet is {sheet.width:g} mm wide, the roll leaves {width - 2.0 * m:g} mm",
-            remedy="Take a wider roll or smaller margins.",
+            f"{sheet.title} is {sheet.width:g} mm wide, the roll leaves {across - 2.0 * m:g} mm",
+            remedy=f"Take a roll of at least {sheet.width + 2.0 * m:g} mm, smaller margins, or "
+            "tiled pages.",
             element="paper",
         )
-    height = sheet.height + 2.0 * m
+    height = sheet.height + _foot(sheet, across - 2.0 * m) + 2.0 * m
     if height > LARGEST_PAPER_MM:
         raise PrintError(
             f"the page would be {height / 1000.0:.1f} m long",
             remedy="Take a wider roll, or print fewer layers at a time.",
             element="paper",
         )
-    letters = Letters()
-    note_letters(letters, sheet.labels)
-    document = Document(sheet.title, sheet_layers(sheet), letters.fonts())
+    return _one_page(sheet, (across, height), m)
+
+
+def fits_one_page(sheet: Sheet, options: PageOptions) -> bool | None:
+    """Whether a sheet fits one page with its margins: upright False, turned True, or None."""
+    m, paper = options.margin, options.paper
+    for turned, (across, down) in (
+        (False, (paper.width, paper.height)),
+        (True, (paper.height, paper.width)),
+    ):
+        room = across - 2.0 * m
+        if sheet.width <= room and sheet.height + _foot(sheet, room) <= down - 2.0 * m:
+            return turned
+    return None
+
+
+def print_whole(sheet: Sheet, options: PageOptions, *, turned: bool) -> Printed:
+    """Print a sheet that fits one page, see `fits_one_page`.
+
+    Raises
+    ------
+    PrintError
+        If the sheet is empty.
+    """
+    _refuse_empty(sheet)
+    paper = options.paper.turned() if turned else options.paper
+    return _one_page(sheet, (paper.width, paper.height), options.margin)
+
+
+def _one_page(sheet: Sheet, size: tuple[float, float], margin: float) -> Printed:
+    """One page that states its size below the drawing."""
+    y = margin + sheet.height
+    strokes, labels = ruler_squares(margin + 0.5, y + 1.0) if not _has_squares(sheet) else ([], [])
+    y += _SQUARES_MM if strokes else 0.0
+    for line in _foot_lines(size, size[0] - 2.0 * margin):
+        y += _FOOT_LINE_MM
+        labels.append(Label(line, np.array([margin, y - 2.0]), _FOOT_TEXT_MM))
+    document = _document(sheet, [*sheet.labels, *labels])
     form = document.form(sheet)
-    content = Content(document.fonts, height)
-    content.place_form("Sheet", m, m, sheet.height, 1.0)
-    document.page(width, height, content, form)
-    return Printed(document.data(), 1, None, (width, height))
+    content = Content(document.fonts, size[1])
+    content.place_form("Sheet", margin, margin, sheet.height, 1.0)
+    content.begin_layer(SQUARES_LAYER.resource)
+    content.add("q")
+    content.style(STYLES["test-squares"])
+    for stroke in strokes:
+        content.curve(stroke.curve)
+    content.add("Q")
+    content.end_layer()
+    content.begin_layer(PAGE_LAYER.resource)
+    for label in labels:
+        content.text(label)
+    content.end_layer()
+    document.page(*size, content, form)
+    return Printed(document.data(), 1, None, size)
+
+
+def _has_squares(sheet: Sheet) -> bool:
+    return any(stroke.kind == "test-squares" for stroke in sheet.strokes)
+
+
+def _foot_lines(size: tuple[float, float], room: float) -> list[str]:
+    words = f"This page is {size[0]:.5g} x {size[1]:.5g} mm. {ADVICE}"
+    return wrapped(words, room / _FOOT_TEXT_MM)
+
+
+def _foot(sheet: Sheet, room: float) -> float:
+    """Height in mm of what is added below a single page's drawing, `room` mm wide."""
+    lines = len(_foot_lines((99999.0, 99999.0), room))
+    return lines * _FOOT_LINE_MM + (0.0 if _has_squares(sheet) else _SQUARES_MM)
+
+
+def _document(sheet: Sheet, texts: Sequence[Label]) -> Document:
+    """A document with fonts for some texts and a layer for each kind of line."""
+    letters = Letters()
+    for label in texts:
+        letters.note(label.text)
+    layers: list[PdfLayer] = sheet_layers(sheet)
+    if SQUARES_LAYER not in layers:
+        layers.append(SQUARES_LAYER)
+    return Document(sheet.title, [*layers, PAGE_LAYER], letters.fonts())
 
 
 def _refuse_empty(sheet: Sheet) -> None:

@@ -8,20 +8,29 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.sheet import Sheet
+from ..cutting.sheet import Label, Sheet, Stroke
 from ..errors import PrintError
 from ..outline import FloatArray
 from ..outline.planar import boxes_touched
+from .fonts import width
 from .paper import Paper
+
+BoolArray = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 DEFAULT_MARGIN_MM: Final = 10.0
 """Home printers leave 3 to 8 mm blank on some side (common practice, no source)."""
 
 DEFAULT_OVERLAP_MM: Final = 10.0
-SMALLEST_TILE_MM: Final = 40.0
-"""A page that shows less than this of the sheet is not worth its glue."""
+SMALLEST_TILE_MM: Final = 52.0
+"""Room between the margins for the 2 in test square."""
+
+SMALLEST_STEP_MM: Final = 40.0
+"""A page that adds less than this to the sheet is not worth its glue."""
 
 MOST_PAGES: Final = 2000
+
+_INK_MM: Final = 0.3
+"""Half the widest line: what reaches beyond a line's middle."""
 
 
 @dataclass(frozen=True)
@@ -48,23 +57,32 @@ class PageOptions:
     overlap: float = DEFAULT_OVERLAP_MM
 
     def __post_init__(self) -> None:
-        for name, value in (("margin", self.margin), ("overlap", self.overlap)):
+        for article, name, value in (("a", "margin", self.margin), ("an", "overlap", self.overlap)):
             if not (np.isfinite(value) and value >= 0.0):
                 raise PrintError(
-                    f"a {name} of {value:g} mm",
+                    f"{article} {name} of {value:g} mm",
                     remedy="Give a length of 0 mm or more.",
                     element=name,
                 )
         paper = self.paper
         shorter = paper.width if paper.is_roll else min(paper.width, paper.height)
-        room = shorter - 2.0 * self.margin - (0.0 if paper.is_roll else self.overlap)
-        if room < SMALLEST_TILE_MM:
+        tile = shorter - 2.0 * self.margin
+        room = tile if paper.is_roll else tile - self.overlap
+        if room < SMALLEST_STEP_MM or tile < SMALLEST_TILE_MM:
+            overlap = "" if paper.is_roll else f" and an overlap of {self.overlap:g} mm"
             raise PrintError(
-                f"margins of {self.margin:g} mm and an overlap of {self.overlap:g} mm leave "
-                f"{max(room, 0.0):g} mm of {shorter:g} mm paper",
-                remedy=f"Leave at least {SMALLEST_TILE_MM:g} mm: make margin or overlap smaller, "
+                f"margins of {self.margin:g} mm{overlap} leave {max(room, 0.0):g} mm of "
+                f"{shorter:g} mm paper",
+                remedy=f"Leave {SMALLEST_TILE_MM:g} mm between the margins and "
+                f"{SMALLEST_STEP_MM:g} mm beside the overlap: make margin or overlap smaller, "
                 "or choose larger paper.",
                 element="paper",
+            )
+        if not paper.is_roll and self.overlap > room:
+            raise PrintError(
+                f"an overlap of {self.overlap:g} mm is more than half of what a page shows",
+                remedy=f"Give at most {0.5 * (room + self.overlap):g} mm.",
+                element="overlap",
             )
 
 
@@ -88,7 +106,7 @@ class Grid:
     overlap: float
     columns: int
     rows: int
-    used: np.ndarray[tuple[int, int], np.dtype[np.bool_]]
+    used: BoolArray
 
     @property
     def tile(self) -> tuple[float, float]:
@@ -146,31 +164,112 @@ def grid_for(sheet: Sheet, options: PageOptions, *, turned: bool | None = None) 
     PrintError
         If there would be more than 2000 pages.
     """
-    upright = options.paper
-    papers = {False: upright, True: upright.turned()}
-    chosen = [papers[turned]] if turned is not None else [papers[False], papers[True]]
-    grids = [_grid(sheet, paper, options) for paper in chosen]
+    lines = drawn_lines(sheet.strokes, sheet.labels)
+    sides = (False, True) if turned is None else (turned,)
+    grids = [lay_grid(lines, (sheet.width, sheet.height), options, turned=side) for side in sides]
     return min(grids, key=lambda grid: grid.pages)
 
 
-def _grid(sheet: Sheet, paper: Paper, options: PageOptions) -> Grid:
+def lay_grid(
+    lines: Sequence[FloatArray], size: tuple[float, float], options: PageOptions, *, turned: bool
+) -> Grid:
+    """Lay pages over polylines and find those that are needed to show them all.
+
+    Parameters
+    ----------
+    lines : sequence of ndarray, shape (m, 2)
+        In sheet mm.
+    size : tuple of float
+        Width and height of the sheet in mm.
+    options : PageOptions
+    turned : bool
+        Whether the paper lies on its side.
+
+    Raises
+    ------
+    PrintError
+        If there would be more than 2000 pages.
+    """
+    paper = options.paper.turned() if turned else options.paper
     bare = Grid(paper, options.margin, options.overlap, 1, 1, np.ones((1, 1), dtype=bool))
-    columns = max(int(np.ceil((sheet.width - options.overlap) / bare.step[0] - 1e-9)), 1)
-    rows = max(int(np.ceil((sheet.height - options.overlap) / bare.step[1] - 1e-9)), 1)
+    columns = max(int(np.ceil((size[0] - options.overlap) / bare.step[0] - 1e-9)), 1)
+    rows = max(int(np.ceil((size[1] - options.overlap) / bare.step[1] - 1e-9)), 1)
     if columns * rows > MOST_PAGES:
         raise PrintError(
             f"{columns * rows} pages of {paper.name}",
             remedy=f"Choose larger paper: at most {MOST_PAGES} pages are made.",
             element="paper",
         )
-    corners = [bare.corner(r, c) for r in range(rows) for c in range(columns)]
-    tiles = [(*corner, *(corner + np.array(bare.tile))) for corner in corners]
-    used = boxes_touched(_outlines(sheet), tiles).reshape(rows, columns)
-    return Grid(paper, options.margin, options.overlap, columns, rows, used)
+    across, down = _stretches(bare, columns, 0), _stretches(bare, rows, 1)
+    cells = [
+        (left - _INK_MM, top - _INK_MM, right + _INK_MM, bottom + _INK_MM)
+        for top, bottom in down
+        for left, right in across
+    ]
+    filled = boxes_touched(lines, cells).reshape(len(down), len(across))
+    used = _pages_needed(filled, rows, columns, 1 if options.overlap == 0.0 else 2)
+    # Blank pages at the far ends would only make the map smaller.
+    rows = int(np.flatnonzero(used.any(axis=1))[-1]) + 1 if used.any() else 1
+    columns = int(np.flatnonzero(used.any(axis=0))[-1]) + 1 if used.any() else 1
+    return Grid(paper, options.margin, options.overlap, columns, rows, used[:rows, :columns])
 
 
-def _outlines(sheet: Sheet) -> Sequence[FloatArray]:
-    """Polylines of everything drawn, texts as the point they stand at."""
-    lines = [stroke.curve.flatten(0.1) for stroke in sheet.strokes]
-    texts = [np.array([label.at, label.at + np.array([0.01, 0.0])]) for label in sheet.labels]
-    return lines + texts
+def _stretches(page: Grid, count: int, axis: int) -> list[tuple[float, float]]:
+    """Stretches along an axis that one page alone shows, with the shared strips between."""
+    step, tile, overlap = page.step[axis], page.tile[axis], page.overlap
+    found = []
+    for k in range(count):
+        low = k * step + (overlap if k > 0 else 0.0)
+        high = k * step + (tile if k + 1 == count else step)
+        found.append((low, high))
+        if k + 1 < count and overlap > 0.0:
+            found.append(((k + 1) * step, (k + 1) * step + overlap))
+    return found
+
+
+def _pages_needed(filled: BoolArray, rows: int, columns: int, pitch: int) -> BoolArray:
+    """Choose pages so that every filled cell is on one of them, beginning from all.
+
+    A page is left out if other pages show all that is on it: a panel that begins with a page
+    also shows in the strip that this page shares with the one before, which is not needed
+    for that.
+    """
+    shown = filled.astype(np.int64)
+    if pitch == 2:
+        # Every other row and column of cells is a strip that two pages show.
+        shown[1::2] *= 2
+        shown[:, 1::2] *= 2
+    reach = pitch // 2
+    windows = {
+        (r, c): (
+            slice(max(pitch * r - reach, 0), pitch * r + reach + 1),
+            slice(max(pitch * c - reach, 0), pitch * c + reach + 1),
+        )
+        for r in range(rows)
+        for c in range(columns)
+    }
+    used = np.ones((rows, columns), dtype=np.bool_)
+    for page in sorted(windows, key=lambda page: int(filled[windows[page]].sum())):
+        cells = shown[windows[page]]
+        if not (cells == 1).any():
+            used[page] = False
+            cells[cells > 0] -= 1
+    return used
+
+
+def drawn_lines(strokes: Sequence[Stroke], labels: Sequence[Label]) -> list[FloatArray]:
+    """Polylines of all that is drawn, in mm; a text counts as the box round its letters."""
+    lines = [stroke.curve.flatten(0.1) for stroke in strokes]
+    return lines + [_text_box(label) for label in labels]
+
+
+def _text_box(label: Label) -> FloatArray:
+    across = width(label.text) * label.size
+    left = -0.5 * across if label.align == "middle" else 0.0
+    low, high = 0.3 * label.size, -label.size
+    corners = np.array(
+        [[left, low], [left + across, low], [left + across, high], [left, high], [left, low]]
+    )
+    c, s = np.cos(label.angle), np.sin(label.angle)
+    box: FloatArray = label.at + corners @ np.array([[c, s], [-s, c]])
+    return box

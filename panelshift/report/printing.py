@@ -31,21 +31,29 @@ def tile_text(prints: Sequence[PrintedFile], written: Sequence[str], options: Pa
                 f"{wide:.0f} x {high:.0f} mm",
             ]
         )
-    total = sum(item.printed.pages for item in prints)
-    what = "size" if options.paper.is_roll else "taped size"
     return paragraphs(
-        table(["print", "pages", "across x down", what], rows),
-        f"{total} pages of {options.paper.name} in all, the first page of each print with its "
-        "map among them; one sheet of paper a page, printed on one side."
-        if not options.paper.is_roll
-        else "",
+        table(["print", "pages", "across x down", "size or taped size"], rows),
+        _paper(prints, options),
         listing("Look at", [w for item in prints for w in item.warnings]),
         listing("Written", list(written)),
-        listing(
-            "Next",
-            [
-                "print at 100 % (no fit to page) and measure both test squares before you cut",
-                "tape the pages so that the crosses meet",
-            ],
-        ),
+        listing("Next", _next(prints)),
     )
+
+
+def _paper(prints: Sequence[PrintedFile], options: PageOptions) -> str:
+    """How much paper it takes."""
+    if options.paper.is_roll:
+        length = sum(item.printed.size[1] for item in prints)
+        return f"{length / 1000.0:.2f} m of a roll {options.paper.width:g} mm wide."
+    total = sum(item.printed.pages for item in prints)
+    words = f"{total} page{'' if total == 1 else 's'} of {options.paper.name} in all"
+    if any(item.printed.grid for item in prints):
+        words += ", the first page of each print with its map among them"
+    return f"{words}; one sheet of paper a page, printed on one side."
+
+
+def _next(prints: Sequence[PrintedFile]) -> list[str]:
+    steps = ["print at 100 % (no fit to page) and measure both test squares before you cut"]
+    if any(item.printed.grid and item.printed.grid.pages > 1 for item in prints):
+        steps.append("tape the pages so that the long arms of the crosses run on")
+    return steps

@@ -33,12 +33,12 @@ def large_draft() -> bytes:
     """Fourteen panels, smooth, long and wide, of an invented figure."""
     count = 14
     figure = drafts.Figure(
-        waists=(88.0,) * count,
+        waists=(116.0,) * count,
         bust=tuple(np.linspace(1.15, 1.5, count).tolist()),
         hip=tuple(np.linspace(1.5, 1.1, count).tolist()),
         shares=(0.0,) + (0.5,) * (count - 1),
-        top=210.0,
-        bottom=-230.0,
+        top=240.0,
+        bottom=-270.0,
     )
     return drafts.drawn(figure.panels(), drafts.Sheet(offset=(30.0, 400.0)))
 

@@ -1,0 +1,280 @@
+"""The PDF itself: valid, fonts embedded, native curves, stated sizes, the same every time."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+import pikepdf
+import pypdfium2
+import pytest
+from fontTools.ttLib import TTFont
+
+from panelshift.cutting.sheet import Label, Sheet
+from panelshift.errors import PrintError
+from panelshift.job.tiles import print_job, print_sheet
+from panelshift.outline.curve import LINE
+from panelshift.printing.fonts import _font, subset
+from panelshift.printing.printing import Printed, print_roll, print_tiles, print_whole
+from panelshift.printing.tiling import Grid
+from tests.support.prints import GREETING, options, sample_job, sheet, squares_sheet
+
+
+def greeted() -> Sheet:
+    whole = sheet()
+    words = Label(GREETING, np.array([30.0, 330.0]), 7.0)
+    return replace(whole, labels=(*whole.labels, words))
+
+
+def prints() -> dict[str, Printed]:
+    nested = print_job(sample_job(), options(), nested=True)[0].printed
+    return {
+        "tiles": print_tiles(greeted(), options(), [GREETING]),
+        "small paper": print_tiles(greeted(), options("105x148"), [GREETING]),
+        "one page": print_whole(greeted(), options("a2"), turned=False),
+        "roll": print_roll(greeted(), options("roll:914")),
+        "long roll": print_roll(replace(sheet(), height=6000.0), options("roll:914")),
+        "nested": nested,
+    }
+
+
+PRINTS = prints()
+KINDS = pytest.mark.parametrize("name", list(PRINTS))
+
+
+@KINDS
+def test_qpdf_finds_no_fault(name: str, tmp_path: Path) -> None:
+    data = PRINTS[name].data
+    with pikepdf.open(BytesIO(data)) as pdf:
+        # Its name before pikepdf 10 was check.
+        check = getattr(pdf, "check_pdf_syntax", None) or pdf.check
+        assert check() == []
+        assert len(pdf.pages) == PRINTS[name].pages
+    if shutil.which("qpdf") is None:
+        pytest.skip("the qpdf program is not installed; pikepdf's own check has passed")
+    file = tmp_path / "a.pdf"
+    file.write_bytes(data)
+    done = subprocess.run(["qpdf", "--check", str(file)], capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "No syntax or stream encoding errors found" in done.stdout
+
+
+def objects(pdf: pikepdf.Pdf) -> Iterator[pikepdf.Object]:
+    for item in pdf.objects:
+        if isinstance(item, (pikepdf.Dictionary, pikepdf.Stream)):
+            yield item
+
+
+@KINDS
+def test_every_font_is_embedded_as_a_subset(name: str) -> None:
+    with pikepdf.open(BytesIO(PRINTS[name].data)) as pdf:
+        fonts = [item for item in objects(pdf) if item.get("/Type") == "/Font"]
+        composite = [font for font in fonts if font.Subtype == "/Type0"]
+        assert composite
+        for font in composite:
+            assert "/ToUnicode" in font
+            (descendant,) = font.DescendantFonts
+            file = descendant.FontDescriptor.get("/FontFile2") or descendant.FontDescriptor.get(
+                "/FontFile3"
+            )
+            assert len(file.read_bytes()) > 500
+            assert re.fullmatch(r"/[A-Z]{6}\+.+", str(descendant.FontDescriptor.FontName))
+        # No font but the composite ones and what they consist of.
+        assert len(fonts) == 2 * len(composite)
+
+
+@KINDS
+def test_nothing_is_rasterised_and_curves_are_native(name: str) -> None:
+    with pikepdf.open(BytesIO(PRINTS[name].data)) as pdf:
+        forms = [item for item in objects(pdf) if item.get("/Subtype") == "/Form"]
+        assert not [item for item in objects(pdf) if item.get("/Subtype") == "/Image"]
+        streams = [*forms, *(page.obj for page in pdf.pages)]
+        operators = [str(op) for item in streams for _, op in pikepdf.parse_content_stream(item)]
+        assert not {"BI", "ID", "EI", "sh"} & set(operators)
+        assert operators.count("c") > 0
+        # The drawing is stored once, however many pages show it.
+        assert len(forms) == 1
+
+
+def test_each_cubic_is_one_curve_operator() -> None:
+    whole = sheet()
+    with pikepdf.open(BytesIO(print_tiles(whole, options(), []).data)) as pdf:
+        form = next(item for item in objects(pdf) if item.get("/Subtype") == "/Form")
+        drawn = [str(op) for _, op in pikepdf.parse_content_stream(form)]
+    cubics = sum(int((stroke.curve.degree != LINE).sum()) for stroke in whole.strokes)
+    assert drawn.count("c") == cubics > 0
+
+
+@pytest.mark.parametrize(
+    ("paper", "points"),
+    [
+        # ISO 32000-1, 8.3.2.3: a unit is 1/72 in; checks.md, case 18.
+        ("a4", (595.2756, 841.8898)),
+        ("letter", (612.0, 792.0)),
+        ("legal", (612.0, 1008.0)),
+        ("tabloid", (792.0, 1224.0)),
+    ],
+)
+def test_pages_have_the_paper_s_size_in_points(paper: str, points: tuple[float, float]) -> None:
+    printed = print_tiles(sheet(1000.0, 900.0), options(paper), [], turned=False)
+    with pikepdf.open(BytesIO(printed.data)) as pdf:
+        for page in pdf.pages:
+            assert [float(v) for v in page.MediaBox] == pytest.approx([0.0, 0.0, *points], abs=1e-3)
+            assert "/UserUnit" not in page
+
+
+@pytest.mark.parametrize(("height", "unit"), [(5000.0, None), (5200.0, 2), (11000.0, 3)])
+def test_user_unit_makes_long_pages_of_at_most_14400_units(height: float, unit: int | None) -> None:
+    whole = replace(squares_sheet(), height=height)
+    printed = print_roll(whole, options("roll:914"))
+    with pikepdf.open(BytesIO(printed.data)) as pdf:
+        page = pdf.pages[0]
+        box = [float(v) for v in page.MediaBox]
+        assert max(box) <= 14400.0
+        assert page.obj.get("/UserUnit") == unit
+        size = np.array(box[2:]) * (unit or 1) * 25.4 / 72.0
+    assert size == pytest.approx(printed.size, abs=0.001)
+    assert printed.size[1] > height
+
+
+def test_viewers_are_told_not_to_scale_and_which_version_it_is() -> None:
+    data = PRINTS["tiles"].data
+    assert data.startswith(b"%PDF-1.6")
+    with pikepdf.open(BytesIO(data)) as pdf:
+        assert pdf.Root.ViewerPreferences.PrintScaling == "/None"
+
+
+def test_the_same_print_has_the_same_bytes_and_no_date() -> None:
+    once, twice = (print_tiles(greeted(), options(), [GREETING]).data for _ in range(2))
+    assert once == twice
+    with pikepdf.open(BytesIO(once)) as pdf:
+        keys = {str(key) for item in [pdf.docinfo, pdf.Root] for key in item}
+    assert not keys & {"/CreationDate", "/ModDate", "/Metadata"}
+    assert b"D:20" not in once
+
+
+def test_embedded_fonts_keep_their_own_date() -> None:
+    """A font stamped with the time of writing once made every print differ from the last."""
+    font = TTFont(BytesIO(subset("latin", "abc").data))
+    assert font["head"].modified == _font("latin")["head"].modified
+    font.close()
+
+
+SCRIPT = """
+import hashlib
+from tests.support.prints import options, sample_job
+from panelshift.errors import PrintError
+from panelshift.job.tiles import print_job, print_sheet
+job = sample_job()
+found = print_job(job, options("letter"), nested=True, keep_together=True)
+print(hashlib.sha256(b"".join(item.printed.data for item in found)).hexdigest())
+"""
+
+
+def test_bytes_do_not_hang_on_the_hash_seed() -> None:
+    root = Path(__file__).parents[2]
+    found = {
+        subprocess.run(
+            [sys.executable, "-c", SCRIPT],
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(root)},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("0", "4711")
+    }
+    assert len(found) == 1
+    assert len(found.pop().strip()) == len(hashlib.sha256(b"").hexdigest())
+
+
+def test_pages_tell_their_name_and_their_neighbours() -> None:
+    printed = PRINTS["tiles"]
+    grid = printed.grid
+    assert grid is not None
+    document = pypdfium2.PdfDocument(printed.data)
+    covers = printed.pages - grid.pages
+    for place, (row, column) in enumerate(grid.printed()):
+        page = document[covers + place]
+        words = set(re.split(r"[\s()]+", page.get_textpage().get_text_bounded()))
+        assert {grid.name(row, column)} | neighbours(grid, row, column) <= words
+    document.close()
+
+
+def neighbours(grid: Grid, row: int, column: int) -> set[str]:
+    places = [(row - 1, column), (row + 1, column), (row, column - 1), (row, column + 1)]
+    return {grid.name(r, c) for r, c in places if 0 <= r < grid.rows and 0 <= c < grid.columns}
+
+
+@pytest.mark.parametrize("paper", ["a4", "a3", "letter", "105x148"])
+def test_the_first_page_says_what_a_maker_must_know(paper: str) -> None:
+    item = print_job(sample_job(), options(paper), layers=["brocade"])[0]
+    grid = item.printed.grid
+    assert grid is not None
+    document = pypdfium2.PdfDocument(item.printed.data)
+    covers = item.printed.pages - grid.pages
+    pages = [document[place].get_textpage().get_text_bounded() for place in range(covers)]
+    words = " ".join(" ".join(pages).split())
+    document.close()
+    for part in (
+        "hourglass: brocade",
+        "Print at 100 %",
+        "no fit to page",
+        "50 mm",
+        "2 in",
+        "fabric: brocade, 0.65 mm thick",
+        "6 centre back",
+        "Sharp tools",
+        "licensed health professional",
+        f"{grid.pages} pages of {paper}",
+        f"{grid.taped[0]:.0f} x {grid.taped[1]:.0f} mm",
+        "cut line",
+        "waistline",
+    ):
+        assert part in words
+    # The map names every page, also those left out.
+    map_words = set(words.split())
+    names = {grid.name(r, c) for r in range(grid.rows) for c in range(grid.columns)}
+    assert names <= map_words
+
+
+def test_a_single_page_states_its_size() -> None:
+    printed = PRINTS["roll"]
+    document = pypdfium2.PdfDocument(printed.data)
+    words = " ".join(document[0].get_textpage().get_text_bounded().split())
+    document.close()
+    wide, high = printed.size
+    assert f"This page is {wide:.5g} x {high:.5g} mm. Print at 100 %" in words
+    assert "50 mm" in words, "a drawing without test squares gets them"
+
+
+def test_a_sheet_without_lines_is_refused() -> None:
+    empty = replace(sheet(), strokes=())
+    for work in (
+        lambda: print_tiles(empty, options(), []),
+        lambda: print_roll(empty, options("roll:914")),
+        lambda: print_whole(empty, options("a2"), turned=False),
+    ):
+        with pytest.raises(PrintError, match="no panel to print"):
+            work()
+
+
+def test_a_roll_of_more_than_50_m_is_refused() -> None:
+    long = replace(sheet(), height=50_000.0)
+    with pytest.raises(PrintError, match=r"the page would be 50\.\d m long"):
+        print_roll(long, options("roll:914"))
+
+
+def test_pages_longer_than_14400_units_come_with_a_warning() -> None:
+    """Two common renderers pass over UserUnit and would print such a page at half its size."""
+    (words,) = print_sheet(replace(sheet(), height=6000.0), options("roll:914"), "long").warnings
+    assert "longer than 5.08 m" in words
+    assert print_sheet(sheet(), options("roll:914"), "short").warnings == ()

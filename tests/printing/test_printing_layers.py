@@ -1,0 +1,133 @@
+"""Optional content: each kind of line a layer that viewers switch."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from io import BytesIO
+
+import numpy as np
+import pikepdf
+import pytest
+
+from panelshift.cutting.sheet import STYLES, Sheet
+from panelshift.job.tiles import print_job
+from panelshift.printing.printing import print_roll, print_tiles
+from tests.support.pixels import RENDERERS, Render, layer_titles, only, without
+from tests.support.prints import options, sample_job, squares_sheet
+
+ROLL = options("roll:420")
+KINDS = sorted({stroke.kind for stroke in squares_sheet().strokes} - {"test-squares"})
+PER_MM = 3.0
+
+
+def test_every_kind_of_line_has_a_layer_named_in_words() -> None:
+    whole = squares_sheet()
+    kinds = {stroke.kind for stroke in whole.strokes}
+    found = layer_titles(print_tiles(whole, options(), []).data)
+    assert len(found) == len(set(found))
+    assert set(found) == {STYLES[kind].label for kind in kinds} | {"labels", "page marks"}
+
+
+def test_layers_are_listed_and_switched_on_for_viewers() -> None:
+    with pikepdf.open(BytesIO(print_tiles(squares_sheet(), options(), []).data)) as pdf:
+        default = pdf.Root.OCProperties.D
+        names = [str(group.Name) for group in pdf.Root.OCProperties.OCGs]
+        assert [str(group.Name) for group in default.Order] == names
+        assert [str(group.Name) for group in default.ON] == names
+        assert pdf.Root.PageMode == "/UseOC"
+
+
+@pytest.mark.parametrize("render", RENDERERS)
+@pytest.mark.parametrize("kind", KINDS)
+def test_switching_a_layer_off_leaves_the_sheet_without_its_lines(
+    render: Render, kind: str
+) -> None:
+    whole = squares_sheet()
+    others = tuple(stroke for stroke in whole.strokes if stroke.kind != kind)
+    title = STYLES[kind].label  # type: ignore[index]
+    off = render(without(print_roll(whole, ROLL).data, title), PER_MM)[0]
+    on = render(print_roll(whole, ROLL).data, PER_MM)[0]
+    bare = render(print_roll(replace(whole, strokes=others), ROLL).data, PER_MM)[0]
+    assert np.abs(off - bare).max() < 0.02
+    assert np.abs(on - bare).max() > 0.3
+
+
+@pytest.mark.parametrize("render", RENDERERS)
+def test_labels_and_page_marks_can_be_switched_off(render: Render) -> None:
+    printed = print_tiles(squares_sheet(), options(), [])
+    grid = printed.grid
+    assert grid is not None
+    first = printed.pages - grid.pages + 1
+
+    def tile(data: bytes) -> np.ndarray:
+        return render(data, PER_MM, first, first)[0]
+
+    everything = tile(printed.data)
+    m = round(grid.margin * PER_MM)
+    assert everything[m - 1 : m + 1].sum(axis=0).mean() > 0.15, "the page frame is there"
+    plain = tile(without(printed.data, "page marks"))
+    assert plain[m - 1 : m + 1].max() == 0.0
+    labels = tile(only(printed.data, "labels"))
+    assert 0.0 < labels.mean() < everything.mean()
+    assert tile(only(printed.data)).max() == 0.0
+
+
+def test_nothing_on_a_tile_lies_outside_all_layers() -> None:
+    """Nor on the map: only the first page's text is always there."""
+    printed = print_tiles(squares_sheet(), options(), [])
+    grid = printed.grid
+    assert grid is not None
+    for render in (RENDERERS[0].values[0],):
+        pages = render(only(printed.data), 1.0, printed.pages - grid.pages + 1)
+        assert max(float(page.max()) for page in pages) == 0.0
+
+
+def test_nested_layers_have_a_layer_and_a_style_each() -> None:
+    job = sample_job()
+    item = print_job(job, options("a3"), nested=True)[0]
+    titles = layer_titles(item.printed.data)
+    fabrics = ["lining", "coutille", "interlining", "brocade"]
+    assert titles[: len(fabrics)] == fabrics
+    assert {"grainline", "bone channels", "labels", "page marks"} <= set(titles)
+    assert "cut line" not in titles, "lines of a fabric go with the fabric"
+
+
+def test_nested_fabrics_differ_in_dash_not_only_in_colour() -> None:
+    item = print_job(sample_job(), options("a3"), nested=True)[0]
+    dashes = fabric_dashes(item.printed.data, 4)
+    assert len(set(dashes)) == 4
+
+
+def fabric_dashes(data: bytes, count: int) -> list[tuple[float, ...]]:
+    """Dash pattern set first inside each fabric's optional content."""
+    with pikepdf.open(BytesIO(data)) as pdf:
+        form = next(
+            item
+            for item in pdf.objects
+            if isinstance(item, pikepdf.Stream) and item.get("/Subtype") == "/Form"
+        )
+        found: dict[str, tuple[float, ...]] = {}
+        inside = ""
+        for operands, operator in pikepdf.parse_content_stream(form):
+            if str(operator) == "BDC":
+                inside = str(operands[1])
+            elif str(operator) == "d":
+                found.setdefault(inside, tuple(float(v) for v in operands[0]))
+    return [found[f"/fabric{place}"] for place in range(1, count + 1)]
+
+
+@pytest.mark.parametrize("render", RENDERERS[:1])
+def test_a_fabric_switched_off_leaves_the_other_fabrics(render: Render) -> None:
+    data = print_job(sample_job(), options("roll:914"), nested=True)[0].printed.data
+    alone = render(only(data, "brocade"), PER_MM)[0]
+    others = render(without(data, "brocade", "labels"), PER_MM)[0]
+    both = render(without(data, "labels"), PER_MM)[0]
+    assert 0.0 < alone.mean() < both.mean()
+    # What is drawn when both are on is what either shows.
+    assert np.abs(both - np.maximum(alone, others)).mean() < 0.002
+    assert np.abs(both - others).max() > 0.5
+
+
+def test_no_sheet_of_one_layer_has_fabrics() -> None:
+    whole: Sheet = squares_sheet()
+    assert not any(t in ("lining", "brocade") for t in layer_titles(print_roll(whole, ROLL).data))
