@@ -219,14 +219,21 @@ class SheetTable(_Table):
     mitre_limit: Annotated[StrictFloat, Field(ge=1.0, le=20.0)] = MITRE_LIMIT
 
 
+Give = Annotated[float, Field(ge=0.0, le=0.5)]
+
+
+def _rising(pair: tuple[float, float]) -> tuple[float, float]:
+    if pair[0] > pair[1]:
+        raise ValueError("must begin with the smaller number")
+    return pair
+
+
 class FitTable(_Table):
     """``[fit]``: what the fit sheet takes into account."""
 
     seam_tolerance: NotNegative = 0.5
     busk: NotNegative = 0.0
-    seasoning: tuple[
-        Annotated[float, Field(ge=0.0, le=0.5)], Annotated[float, Field(ge=0.0, le=0.5)]
-    ] = (0.0, 0.0)
+    seasoning: Annotated[tuple[Give, Give], AfterValidator(_rising)] = (0.0, 0.0)
     former: Positive | None = None
     needs: StrictBool = True
 
@@ -241,3 +248,7 @@ class JobFile(_Table):
     body: BodyTable = BodyTable()
     sheet: SheetTable = SheetTable()
     fit: FitTable = FitTable()
+
+    def sources(self) -> list[Path]:
+        """Files that the job is made from, beside the job file itself."""
+        return [path for path in (self.pattern.file, self.stack.swatches) if path is not None]

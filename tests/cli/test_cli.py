@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import panelshift
+from panelshift.outputs import RECORD_NAME
 from tests.support.drawings import STACK, Draft, full, half, panels, path, svg, text, write_job
 from tests.support.terminal import listing, process, refused, run
 
@@ -196,7 +197,7 @@ def test_cut_writes_a_file_a_layer_and_reports(tmp_path: Path) -> None:
     result = run("cut", job, "--out", out)
     assert result.exit_code == 0, result.output
     names = ["layer-1-lining.svg", "layer-2-coutille.svg", "layer-3-brocade.svg", "overlay.svg"]
-    assert sorted(listing(out)) == names
+    assert sorted(listing(out)) == [RECORD_NAME, *names]
     for words in (
         "draft: 3 panels, 3 layers; lengths in mm",
         "drafted layer: coutille",
@@ -251,7 +252,7 @@ def test_cut_does_not_depend_on_the_hash_seed_or_the_process(tmp_path: Path) -> 
         assert result.returncode == 0, result.stderr
         outs.append((listing(out), result.stdout.replace(str(out), "OUT")))
     assert outs[0] == outs[1]
-    assert len(outs[0][0]) == 4
+    assert len(outs[0][0]) == 5  # the record of what was written among them
 
 
 def test_cut_shows_lengths_in_the_jobs_unit(tmp_path: Path) -> None:
@@ -292,7 +293,7 @@ def test_control_characters_never_reach_the_terminal(tmp_path: Path) -> None:
     body = GOOD + '<circle id="&#x9b;31mred" cx="900" cy="900" r="4"/>'
     job = write_job(tmp_path, body)
     result = run("check", job)
-    assert "\\x9b31mred: closed, but no waistline crosses it" in result.stdout
+    assert "31mred: closed, but no waistline crosses it" in result.stdout
     assert "\x9b" not in result.stdout
     named = write_job(tmp_path, GOOD, rest='[panel."\\u001b[31m"]\n')
     message = refused("check", named, folder=tmp_path)
@@ -346,3 +347,29 @@ def test_module_can_be_run(tmp_path: Path) -> None:
     result = process("check", "draft.svg", folder=tmp_path)
     assert result.returncode == 0
     assert "half pattern of 3 panels" in result.stdout
+
+
+def test_cut_keeps_a_cutting_file_that_was_edited_by_hand(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD)
+    out = tmp_path / "out"
+    assert run("cut", job, "--out", out).exit_code == 0
+    edited = out / "overlay.svg"
+    edited.write_bytes(b"edited by hand")
+    result = run("cut", job, "--out", out)
+    assert result.exit_code == 2
+    assert "changed since" in result.stderr
+    assert edited.read_bytes() == b"edited by hand"
+    assert run("cut", job, "--out", out, "--overwrite").exit_code == 0
+    assert edited.read_bytes() != b"edited by hand"
+
+
+def test_cut_never_replaces_its_own_pattern(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD)
+    pattern = tmp_path / "draft.svg"
+    pattern.rename(tmp_path / "overlay.svg")
+    job.write_text(job.read_text().replace("draft.svg", "overlay.svg"))
+    before = (tmp_path / "overlay.svg").read_bytes()
+    result = run("cut", job, "--out", tmp_path, "--overwrite")
+    assert result.exit_code == 2
+    assert "made from" in result.stderr
+    assert (tmp_path / "overlay.svg").read_bytes() == before

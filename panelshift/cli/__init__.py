@@ -1,0 +1,38 @@
+"""The command line."""
+
+from __future__ import annotations
+
+import click
+
+from .. import __version__
+from ..errors import PanelshiftError
+from .common import say
+from .cutting import cut
+from .fitting import fit
+from .many import batch
+from .printing import tile
+from .reading import check, new
+from .swatching import swatch
+
+# Each command imports what it needs: numpy, lxml and svgpathtools would otherwise slow --help.
+
+
+class _Commands(click.Group):
+    """Turns every error that a user can cause into a message and exit code 2."""
+
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except PanelshiftError as error:
+            say(f"panelshift: {error}", err=True)
+            ctx.exit(2)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="panelshift")
+def main() -> None:
+    """Turn of cloth for corset patterns: from a drafted SVG to cutting files for each layer."""
+
+
+for _command in (new, check, cut, tile, fit, swatch, batch):
+    main.add_command(_command)

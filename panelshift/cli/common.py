@@ -1,0 +1,62 @@
+"""What all commands share: printing, output directories, and the option to overwrite."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..errors import OutputError
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print text, with control characters from names and paths made visible.
+
+    A name in a drawing could otherwise move the cursor or recolour the terminal.
+    """
+    import unicodedata
+
+    shown = (
+        ascii(ch)[1:-1] if ch != "\n" and unicodedata.category(ch) in ("Cc", "Cs") else ch
+        for ch in text
+    )
+    click.echo("".join(shown), err=err)
+
+
+def check_directory(out: Path) -> None:
+    """Refuse an output directory that is a file."""
+    # os.path answers no, where pathlib raises, for a path that no file can have.
+    if os.path.exists(out) and not os.path.isdir(out):
+        raise OutputError(
+            "is a file, not a directory",
+            remedy="Name a directory for the files.",
+            source=str(out),
+        )
+
+
+def out_option(what: str) -> Callable[[Any], Any]:
+    """Return the options --out DIR and --overwrite of a command that writes files."""
+
+    def add(command: Any) -> Any:
+        command = click.option(
+            "--overwrite",
+            is_flag=True,
+            help="Replace files that panelshift did not write, or that were edited since.",
+        )(command)
+        return click.option(
+            "--out", type=click.Path(path_type=Path), required=True, help=f"Directory for {what}."
+        )(command)
+
+    return add
+
+
+def write(
+    files: Mapping[Path, bytes], *, overwrite: bool, inputs: Iterable[Path | None] = ()
+) -> None:
+    """Write a command's files, never over its inputs or over what somebody else wrote."""
+    from ..outputs import write_outputs
+
+    write_outputs(files, overwrite=overwrite, inputs=[path for path in inputs if path])

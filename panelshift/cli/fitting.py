@@ -1,0 +1,38 @@
+"""The command that writes the fit sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from .common import check_directory, out_option, say, write
+
+
+@click.command()
+@click.argument("job", type=click.Path(path_type=Path))
+@out_option("fit.html, fit.json and fit.csv")
+def fit(job: Path, out: Path, overwrite: bool) -> None:
+    """Write the fit sheet of JOB.toml: finished sizes, and what happens if nothing is done."""
+    from ..job import read_job, resolve
+    from ..report.fit_facts import facts_csv, facts_json, fit_facts
+    from ..report.fit_page import answers, fit_page, headline
+    from ..report.tables import listing, paragraphs
+
+    resolved = resolve(read_job(job), source=str(job))
+    facts = fit_facts(resolved)
+    check_directory(out)
+    files = {
+        out / "fit.html": fit_page(facts),
+        out / "fit.json": facts_json(facts),
+        out / "fit.csv": facts_csv(facts),
+    }
+    write(files, overwrite=overwrite, inputs=[job, *resolved.file.sources()])
+    lines = [headline(facts), *answers(facts)]
+    say(
+        paragraphs(
+            "\n".join(lines),
+            listing("Look at", facts.warnings()),
+            listing("Written", [str(path) for path in files]),
+        )
+    )

@@ -1,0 +1,139 @@
+"""The command that calibrates with a pinned swatch."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ..errors import SwatchError
+from .common import say, write
+
+if TYPE_CHECKING:
+    from ..swatch import Reading
+
+
+@click.command()
+@click.option("--inner", default="", help="Name of the layer that lay towards the former.")
+@click.option("--outer", default="", help="Name of the layer that lay outside.")
+@click.option(
+    "--reading",
+    "given",
+    multiple=True,
+    metavar="FORMER,LENGTH,OVERHANG",
+    help="One reading, such as 80,200,6.5 (mm) or 3in,8in,0.25in; give it once for each swatch.",
+)
+@click.option(
+    "--csv", "file", type=click.Path(path_type=Path), help="Readings from a file instead."
+)
+@click.option("--job", type=click.Path(path_type=Path), help="Job file to compare with.")
+@click.option("--inner-thickness", help="Of the inner cloth, where there is no job file.")
+@click.option("--under", help="Thickness of what lay between former and inner cloth.")
+@click.option(
+    "--u-overhang",
+    help="Standard uncertainty of an overhang; found from the readings, or that of a ruler "
+    "(0.5 mm) for fewer than three, if not given.",
+)
+@click.option("--u-former", help="Standard uncertainty of the diameters.")
+@click.option("--u-length", help="Standard uncertainty of the lengths.")
+@click.option("--json", "as_json", is_flag=True, help="Print plain data, lengths in mm.")
+@click.option(
+    "--sheet",
+    type=click.Path(path_type=Path),
+    help="Write strips to print and cut, as OUT.svg or OUT.pdf.",
+)
+@click.option("--overwrite", is_flag=True, help="Replace a sheet that panelshift did not write.")
+@click.option("--formers", help="Diameters for the sheet, such as 60,80,100.")
+def swatch(
+    inner: str,
+    outer: str,
+    given: tuple[str, ...],
+    file: Path | None,
+    job: Path | None,
+    inner_thickness: str | None,
+    as_json: bool,
+    sheet: Path | None,
+    formers: str | None,
+    overwrite: bool,
+    **others: str | None,
+) -> None:
+    """Measure the distance between two layers with swatches pinned round a former.
+
+    Prints the strips for it (--sheet), and fits what was read on them.
+    """
+    if sheet is not None:
+        _swatch_sheet(sheet, formers, overwrite)
+        if not (given or file):
+            return
+    elif formers is not None:
+        raise SwatchError("--formers is for the sheet", remedy="Add --sheet OUT.pdf.")
+    from ..job.swatching import fit_by_hand, fit_with_job
+    from ..report.swatch import swatch_data, swatch_text
+    from ..units import to_mm
+
+    readings = _swatch_readings(inner, outer, given, file, others)
+    source = str(file or "")
+    if (job is None) == (inner_thickness is None):
+        raise SwatchError(
+            "the thickness of the inner cloth is needed, once",
+            remedy="Give either --job with the job file, or --inner-thickness.",
+        )
+    if job is not None:
+        found = fit_with_job(readings, job, source=source)
+    else:
+        found = fit_by_hand(readings, to_mm(inner_thickness or ""), source=source)
+    if as_json:
+        data = swatch_data(found.fits, found.comparisons)
+        click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    else:
+        say(swatch_text(found.fits, found.comparisons, csv=source))
+
+
+def _swatch_readings(
+    inner: str,
+    outer: str,
+    given: tuple[str, ...],
+    file: Path | None,
+    others: dict[str, str | None],
+) -> tuple[Reading, ...]:
+    from ..swatch import read_csv
+    from ..swatch.readings import parse_reading
+    from ..units import to_mm
+
+    stated = {key: to_mm(text) for key, text in others.items() if text is not None}
+    if file is not None:
+        if given or stated:
+            named = ["reading"] * bool(given) + [key.replace("_", "-") for key in stated]
+            raise SwatchError(
+                f"--csv and --{named[0]} do not go together",
+                remedy="The file has a line for each reading and columns for what else is known.",
+                source=str(file),
+            )
+        return read_csv(file, inner=inner, outer=outer)
+    if not given:
+        raise SwatchError(
+            "no readings",
+            remedy="Give --reading FORMER,LENGTH,OVERHANG, or --csv FILE; --sheet OUT.pdf writes "
+            "the strips to read them on.",
+        )
+    if not (inner and outer):
+        raise SwatchError(
+            "the layers of the swatch are not named", remedy="Give --inner and --outer."
+        )
+    return tuple(
+        parse_reading(text, inner, outer, origin=f"reading {place}", **stated)
+        for place, text in enumerate(given, start=1)
+    )
+
+
+def _swatch_sheet(path: Path, formers: str | None, overwrite: bool) -> None:
+    from ..swatch.printout import DEFAULT_FORMERS_MM, sheet_bytes
+    from ..units import to_mm
+
+    diameters = (
+        DEFAULT_FORMERS_MM if formers is None else tuple(to_mm(f) for f in formers.split(","))
+    )
+    write({path: sheet_bytes(diameters, path.suffix.lower())}, overwrite=overwrite)
+    say(f"written: {path}\nPrint at 100 % (no fit to page) and measure the test square.")
