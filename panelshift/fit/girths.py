@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from ..outline import FloatArray
-from ..stack import Stack
+from ..stack import Stack, Surface
 from ..turn import TurnOfCloth
+from .levels import whole_levels
 
 SKIN, OUTSIDE, OVER_BONES = "skin side", "outside", "outside, tape over the bones"
+
+NORMAL_95: Final = 1.959964
+"""Standard uncertainties on either side that hold 95 % of a normal distribution (scipy)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,20 +30,25 @@ class LevelGirths:
         In mm above the waist.
     drafted : str
         The layer that keeps the drafted size.
-    closed : dict of surface to float
+    closed : mapping of surface to float
         Girth in mm right round the body on each surface, lacing gap and busk counted.
-    edge_to_edge : dict of surface to float
+    edge_to_edge : mapping of surface to float
         The same without the lacing gap: what the corset itself measures.
-    plus_minus : dict of surface to float or None
-        Uncertainty in mm from the fabrics' thicknesses, None where one is not known.
+    plus_minus : mapping of surface to float or None
+        Half the width in mm of the 95 % interval that the fabrics' thicknesses and the
+        swatches leave, None where one that matters has no stated uncertainty.
     """
 
     level: str
     height: float
     drafted: str
-    closed: dict[str, float]
-    edge_to_edge: dict[str, float]
-    plus_minus: dict[str, float | None]
+    closed: Mapping[str, float]
+    edge_to_edge: Mapping[str, float]
+    plus_minus: Mapping[str, float | None]
+
+    def worn_in(self, surface: str, part: float) -> float:
+        """Girth in mm, gap counted, once the cloth has given by a part: the gap gives nothing."""
+        return self.closed[surface] + part * self.edge_to_edge[surface]
 
 
 def finished_girths(
@@ -49,7 +59,7 @@ def finished_girths(
     gap: float,
     busk: float = 0.0,
 ) -> list[LevelGirths]:
-    """Girths at every level of the pattern if a layer keeps the drafted size.
+    """Girths at every level that all panels reach, if a layer keeps the drafted size.
 
     Parameters
     ----------
@@ -62,38 +72,44 @@ def finished_girths(
     busk : float
         How far in mm the closed busk holds the two front edges apart.
 
+    Raises
+    ------
+    StackError
+        If the layer is not in the stack or does not cover every panel.
+
     Notes
     -----
     The girth of the drafted layer's mid-surface is that of the draft. A surface at distance x
     from it is longer by x cos(tilt) theta in each panel and in the gap: in all 2 pi x on an
-    upright body (Steiner). Eyelets lie within the back panels and add nothing.
+    upright body (Steiner). Eyelets lie within the back panels and add nothing; a busk is flat
+    and adds its own width only.
     """
     pattern = turn.pattern
     names = [panel.name for panel in pattern.panels]
     chosen = replace(stack, drafted=drafted)
     places = surface_distances(chosen, names)
-    spread = surface_uncertainties(chosen, names)
     both = 1.0 if pattern.full else 2.0
+    beside = _beside_gap(len(names), pattern.full)
     result = []
-    for level in pattern.level_names():
+    for level in whole_levels(turn):
         height = pattern.level_height(level)
         widths = both * sum(turn.width_at(i, height) for i in range(len(names))) + busk
-        growth = np.array([turn.growth_at(i, height) for i in range(len(names))])
-        in_gap = turn.ring_growth_at(height) - both * float(growth.sum())
-        closed, alone, error = {}, {}, {}
-        for surface, distance in places.items():
-            cloth = widths + both * float(distance @ growth)
-            # Nothing lies in the gap: its surface goes on from the panels beside it.
-            beside = (
-                float(distance[-1])
-                if not pattern.full
-                else float(0.5 * (distance[0] + distance[-1]))
-            )
-            closed[surface] = cloth + gap + beside * in_gap
-            alone[surface] = cloth
-            u = spread[surface]
-            error[surface] = None if u is None else float(u * turn.ring_growth_at(height))
-        result.append(LevelGirths(level, height, drafted, closed, alone, error))
+        growth = both * np.array([turn.growth_at(i, height) for i in range(len(names))])
+        in_gap = turn.ring_growth_at(height) - float(growth.sum())
+        # Nothing lies in the gap: its surface goes on from the panels beside it.
+        whole = growth + beside * in_gap
+        alone = {surface: widths + float(d @ growth) for surface, d in places.items()}
+        closed = {surface: widths + gap + float(d @ whole) for surface, d in places.items()}
+        spread = girth_spreads(chosen, dict(zip(names, whole.tolist(), strict=True)))
+        result.append(LevelGirths(level, height, drafted, closed, alone, spread))
+    return result
+
+
+def _beside_gap(count: int, full: bool) -> FloatArray:
+    """Part of the gap's surface that goes on from each panel."""
+    result = np.zeros(count)
+    for index in (0, count - 1) if full else (count - 1,):
+        result[index] += 0.5 if full else 1.0
     return result
 
 
@@ -103,40 +119,81 @@ def surface_distances(stack: Stack, panels: Sequence[str]) -> dict[str, FloatArr
     The surfaces are the skin side, each layer's middle, the outside, and the outside as a tape
     finds it that rests on bones: there, what covers only a part has its whole thickness.
     """
-    skin, outside = _faces(stack, panels)
-    result = {SKIN: skin}
-    result |= {
-        fabric.name: distance
-        for fabric, distance in zip(stack.fabrics, stack.distances(panels), strict=True)
-    }
-    result[OUTSIDE] = outside
-    if any(0.0 < fabric.coverage < 1.0 for fabric in stack.fabrics):
-        whole = replace(stack, fabrics=[replace(f, coverage=1.0) for f in stack.fabrics])
+    by_panel = [stack.surfaces(name) for name in panels]
+    result = {SKIN: np.array([surfaces.skin for surfaces in by_panel])}
+    result |= dict(zip(stack.names, stack.distances(panels), strict=True))
+    result[OUTSIDE] = np.array([surfaces.outside for surfaces in by_panel])
+    if has_bones(stack):
         # The tape rests on the ridges; the drafted layer is still where it is on average.
-        extra = np.array(
-            [
-                sum(
-                    (w.build - f.build) * f.covers(name)
-                    for w, f in zip(whole.fabrics, stack.fabrics, strict=True)
-                    if f.coverage > 0.0
-                )
-                for name in panels
-            ]
-        )
-        result[OVER_BONES] = outside + extra
+        ridges = [sum(_ridge(stack, panel).values()) for panel in panels]
+        result[OVER_BONES] = result[OUTSIDE] + np.array(ridges)
     return result
 
 
-def _faces(stack: Stack, panels: Sequence[str]) -> tuple[FloatArray, FloatArray]:
-    """Skin side and outside, from the drafted layer's middle, for each panel."""
-    distances = stack.distances(panels)
-    covers = np.array([[f.covers(name) for name in panels] for f in stack.fabrics])
-    half = np.array([[0.5 * f.build] for f in stack.fabrics])
-    low = np.where(covers, distances - half, np.inf).min(axis=0)
-    high = np.where(covers, distances + half, -np.inf).max(axis=0)
-    return low, high
+def has_bones(stack: Stack) -> bool:
+    """Whether a fabric covers panels only in part, as bones in channels do."""
+    return any(0.0 < fabric.coverage < 1.0 for fabric in stack.fabrics)
 
 
-def surface_uncertainties(stack: Stack, panels: Sequence[str]) -> dict[str, float | None]:
-    """Uncertainty of each surface's distance in mm; None where a thickness has none."""
-    return dict.fromkeys(surface_distances(stack, panels))
+def _ridge(stack: Stack, panel: str) -> dict[str, float]:
+    """What each part-covering fabric stands above its average on a panel, in mm."""
+    return {
+        fabric.name: replace(fabric, coverage=1.0).build - fabric.build
+        for fabric in stack.fabrics
+        if 0.0 < fabric.coverage < 1.0 and fabric.covers(panel)
+    }
+
+
+def girth_spreads(stack: Stack, turns: Mapping[str, float]) -> dict[str, float | None]:
+    """Half the width of the 95 % interval of the girth on every surface, in mm.
+
+    Parameters
+    ----------
+    stack : Stack
+    turns : mapping of panel name to float
+        Growth for each mm of distance, both halves together; see `Stack.girth_uncertainty`.
+    """
+    drafted = stack.drafted_index
+
+    def spread(surface: Surface) -> float | None:
+        value = stack.girth_uncertainty(turns, drafted, surface)
+        return None if value is None else NORMAL_95 * value
+
+    result = {SKIN: spread("skin")}
+    result |= {name: spread(place) for place, name in enumerate(stack.names)}
+    result[OUTSIDE] = spread("outside")
+    if has_bones(stack):
+        result[OVER_BONES] = _over_bones(stack, turns, result[OUTSIDE])
+    return result
+
+
+def _over_bones(stack: Stack, turns: Mapping[str, float], outside: float | None) -> float | None:
+    """Add the ridges' own uncertainty, in full: the bones' average is wrong by the same fault."""
+    ridges = 0.0
+    for fabric in stack.fabrics:
+        if not 0.0 < fabric.coverage < 1.0:
+            continue
+        unknown = fabric.thickness_uncertainty
+        if unknown is None:
+            return None
+        whole = sum(turn for panel, turn in turns.items() if fabric.covers(panel))
+        ridges += abs(whole) * (1.0 - fabric.coverage) * fabric.loft * unknown
+    return None if outside is None else outside + NORMAL_95 * ridges
+
+
+def growth_spread(
+    stack: Stack, turn: TurnOfCloth, layer: int, panel: int, height: float
+) -> float | None:
+    """Half the width in mm of the 95 % interval of a panel's growth in a layer.
+
+    Parameters
+    ----------
+    stack : Stack
+    turn : TurnOfCloth
+    layer, panel : int
+    height : float
+        In mm above the waist.
+    """
+    name = turn.pattern.panels[panel].name
+    value = stack.distance_uncertainty(name, stack.drafted_index, layer)
+    return None if value is None else NORMAL_95 * value * abs(turn.growth_at(panel, height))

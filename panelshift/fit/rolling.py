@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from ..shift import Shifted
+from ..shift import LayerPattern, Shifted
 from ..shift.layers import anchors
 from .girths import SKIN, surface_distances
 
@@ -30,7 +30,7 @@ COMMON_OBJECTS: Final[tuple[CommonObject, ...]] = (
     CommonObject("wine bottle", 72.0, 80.0, "from memory"),
     CommonObject("jam jar", 68.0, 90.0, "from memory"),
     CommonObject(
-        "adult's calf (tight lacing aside, pad it)",
+        "adult's calf",
         101.0,
         131.0,
         "girths of 316 to 410 mm, 5th to 95th percentile of 507 adults: Heinz, Peterson, "
@@ -51,6 +51,10 @@ COMMON_OBJECTS: Final[tuple[CommonObject, ...]] = (
 )
 
 
+FLAT_RAD: Final = 1e-3
+"""A panel that turns less would need a former of a hundred metres: a table will do."""
+
+
 @dataclass(frozen=True)
 class RollingStep:
     """How to roll one panel at one level.
@@ -60,8 +64,9 @@ class RollingStep:
     panel, level : str
     angle : float
         Turning of the panel in radians.
-    former : float
-        Diameter in mm of the former under the innermost layer.
+    former : float or None
+        Diameter in mm of the former under the innermost layer; None if the panel is as good
+        as flat there.
     step_front, step_back : float
         How far in mm the outermost layer's edge comes short of the innermost one's, at either
         edge, if both were cut alike: the step to expect when they are rolled.
@@ -72,7 +77,7 @@ class RollingStep:
     panel: str
     level: str
     angle: float
-    former: float
+    former: float | None
     step_front: float
     step_back: float
     objects: tuple[str, ...]
@@ -101,11 +106,11 @@ def rolling_guide(shifted: Shifted) -> list[RollingStep]:
     fixed = anchors(pattern)
     result = []
     for index, panel in enumerate(pattern.panels):
-        own = [layer for layer in shifted.layers if index in layer.covered]
-        spread = float(own[-1].distances[index] - own[0].distances[index])
-        for level in (panel.waist, *panel.levels):
+        spread = _spread(shifted, index)
+        for level in sorted((panel.waist, *panel.levels), key=lambda item: -item.height):
             angle = turn.angle_at(index, level.height)
-            former = 2.0 * (turn.width_at(index, level.height) / angle + float(skin[index]))
+            width = turn.width_at(index, level.height)
+            former = None if angle < FLAT_RAD else 2.0 * (width / angle + float(skin[index]))
             step = spread * turn.growth_at(index, level.height)
             result.append(
                 RollingStep(
@@ -115,7 +120,7 @@ def rolling_guide(shifted: Shifted) -> list[RollingStep]:
                     former,
                     step * float(fixed[index]),
                     step * (1.0 - float(fixed[index])),
-                    objects_near(former),
+                    () if former is None else objects_near(former),
                 )
             )
     return result
@@ -145,6 +150,17 @@ class OneFormer:
         return self.gained - self.needed
 
 
+def _pieces(shifted: Shifted, panel: int) -> list[LayerPattern]:
+    """Cut pieces of a panel from the body outwards: bones and tapes have no edge to step."""
+    return [layer for layer in shifted.layers if layer.fabric.cut_out and panel in layer.covered]
+
+
+def _spread(shifted: Shifted, panel: int) -> float:
+    """Distance in mm from the innermost cut piece of a panel to the outermost."""
+    own = _pieces(shifted, panel)
+    return float(own[-1].distances[panel] - own[0].distances[panel]) if own else 0.0
+
+
 def one_former(shifted: Shifted, diameter: float) -> OneFormer:
     """Compare rolling everything over one former with what the body needs, at the waist.
 
@@ -153,15 +169,24 @@ def one_former(shifted: Shifted, diameter: float) -> OneFormer:
     shifted : Shifted
     diameter : float
         Of the former, in mm.
+
+    Notes
+    -----
+    A piece of width w turns through w / (D/2 + t/2) on the former (see `FormerModel`), so the
+    outermost layer gains its distance from the innermost times that angle; on the body it
+    needs the distance times the panel's own angle, 2 pi in all if there is no lacing gap.
     """
     turn, pattern = shifted.turn, shifted.turn.pattern
     both = 1.0 if pattern.full else 2.0
-    inner = shifted.layers[0]
-    radius = 0.5 * diameter + 0.5 * inner.fabric.build
+    skin = surface_distances(shifted.stack, [panel.name for panel in pattern.panels])[SKIN]
     gained = needed = 0.0
     for index in range(len(pattern.panels)):
-        own = [layer for layer in shifted.layers if index in layer.covered]
-        spread = float(own[-1].distances[index] - own[0].distances[index])
+        own = _pieces(shifted, index)
+        if not own:
+            continue
+        spread = _spread(shifted, index)
+        # The innermost piece's middle turns; what lies under it lifts it off the former.
+        radius = 0.5 * diameter + float(own[0].distances[index] - skin[index])
         gained += both * spread * turn.width_at(index, 0.0) / radius
         needed += both * spread * turn.growth_at(index, 0.0)
     return OneFormer(diameter, gained, needed)

@@ -193,6 +193,10 @@ class Curve:
         Zero-length handles are passed over, as SVG 2 (path data, 9.5.4) does for markers; a
         segment of no length at all has tangent (0, 0).
         """
+        return self._tangents
+
+    @cached_property
+    def _tangents(self) -> FloatArray:
         return _end_tangents(self.control)
 
     # -- changing -------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -56,6 +57,8 @@ def find_corners(
     """
     count = len(outline)
     rising = float(outline.derivatives([front])[0] @ frame.up) > 0.0
+    positions, lengths = arc_table(outline, 1.0)
+    walk = _Walk(outline, frame, positions, lengths, np.abs(breaks(outline)))
     found = {}
     for side, vertical, start, stop in (
         ("front_top", 1.0, front, back),
@@ -67,9 +70,15 @@ def find_corners(
             found[side] = nearest_position(outline, np.asarray(given[side]))[0]
             continue
         forward = rising == (side in ("front_top", "back_bottom"))
-        found[side] = _walk_to_corner(
-            outline, frame, start, stop, forward, vertical, source, element
-        )
+        corner = walk.to_corner(start, stop, forward, vertical)
+        if corner is None:
+            raise PatternError(
+                "a side edge of this panel has no end: no corner between the waist and the waist",
+                remedy="Check that the outline has a top and a bottom edge.",
+                source=source,
+                element=element,
+            )
+        found[side] = corner
     spans = (
         _ahead(found["front_top"], found["back_top"], rising, count),
         _ahead(found["back_bottom"], found["front_bottom"], rising, count),
@@ -94,44 +103,39 @@ def _ahead(start: float, end: float, rising: bool, count: int) -> float:
     return ((end - start) if rising else (start - end)) % count
 
 
-def _walk_to_corner(
-    outline: Curve,
-    frame: Frame,
-    start: float,
-    stop: float,
-    forward: bool,
-    vertical: float,
-    source: str,
-    element: str,
-) -> float:
-    """Position of the first corner on the way from `start` to `stop`."""
-    count = len(outline)
-    sense = 1.0 if forward else -1.0
-    positions, lengths = arc_table(outline, 1.0)
-    walked = sense * (lengths[:-1] - np.interp(start, positions, lengths)) % lengths[-1]
-    order = np.argsort(walked)
-    ahead = (sense * (positions[:-1] - start)) % count
-    order = order[ahead[order] < (sense * (stop - start)) % count]
-    path = positions[order]
-    directions = sense * outline.derivatives((path + sense * 1e-9) % count)
-    lean = _lean(directions, frame, vertical)
-    joint_breaks = np.abs(breaks(outline))
-    for k, here in enumerate(path):
-        if walked[order[k]] < _WAIST_MM:
-            continue
-        broken = joint_breaks[round(here) % count] if abs(here - round(here)) < 1e-9 else 0.0
-        if broken >= CORNER_ANGLE:
-            return float(here)
-        if lean[k] >= LEANS_TOO_FAR:
+@dataclass(frozen=True, eq=False)
+class _Walk:
+    """An outline sampled once, to be walked along from the waist in four directions."""
+
+    outline: Curve
+    frame: Frame
+    positions: FloatArray
+    lengths: FloatArray
+    breaks: FloatArray
+
+    def to_corner(self, start: float, stop: float, forward: bool, vertical: float) -> float | None:
+        """Position of the first corner on the way from `start` to `stop`, None if there is none."""
+        count = len(self.outline)
+        sense = 1.0 if forward else -1.0
+        begun = np.interp(start, self.positions, self.lengths)
+        walked = sense * (self.lengths[:-1] - begun) % self.lengths[-1]
+        ahead = (sense * (self.positions[:-1] - start)) % count
+        order = np.argsort(walked)
+        order = order[ahead[order] < (sense * (stop - start)) % count]
+        path = self.positions[order]
+        directions = sense * self.outline.derivatives((path + sense * 1e-9) % count)
+        lean = _lean(directions, self.frame, vertical)
+        at_joint = np.abs(path - np.round(path)) < 1e-9
+        broken = np.where(at_joint, self.breaks[np.round(path).astype(np.int64) % count], 0.0)
+        for k in np.flatnonzero((broken >= CORNER_ANGLE) | (lean >= LEANS_TOO_FAR)):
+            if walked[order[k]] < _WAIST_MM:
+                continue
+            if broken[k] >= CORNER_ANGLE:
+                return float(path[k])
             gentle = np.flatnonzero(lean[:k] < _HALF_ROUND)
-            sharp = broken >= LEANS_TOO_FAR - _HALF_ROUND
-            return float(here if sharp or len(gentle) == 0 else path[gentle[-1] + 1])
-    raise PatternError(
-        "a side edge of this panel has no end: no corner between the waist and the waist",
-        remedy="Check that the outline has a top and a bottom edge.",
-        source=source,
-        element=element,
-    )
+            sharp = broken[k] >= LEANS_TOO_FAR - _HALF_ROUND
+            return float(path[k] if sharp or len(gentle) == 0 else path[gentle[-1] + 1])
+        return None
 
 
 def _lean(directions: FloatArray, frame: Frame, vertical: float) -> FloatArray:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from ..body import ClassModel, FormerModel, SectionModel
 from ..cutting.header import CAUTION
 from ..cutting.plan import Allowances
+from ..job.measuring import height_of
 from ..job.resolve import Job
 from ..job.result import CutResult
 from ..shift import LayerPattern, Shifted
@@ -63,8 +65,10 @@ def settings(job: Job) -> list[str]:
         f"drafted layer: {job.stack.drafted}"
         + ("" if job.file.stack.drafted_layer else " (the innermost, as none is named)"),
         f"body model: {model}",
+        *_body_measures(job),
         f"classes: {pairs}{star}",
         f"lacing gap: {show(job.gap, job.file.pattern.units)}",
+        *_measured(job),
     ]
     default = Allowances()
     for fabric in job.stack.fabrics:
@@ -77,6 +81,48 @@ def settings(job: Job) -> list[str]:
             )
         else:
             lines.append(f"{fabric.name}: counted, but gets no cutting file")
+    return lines
+
+
+def _body_measures(job: Job) -> list[str]:
+    """What the maker measured on the body, and how far that reaches."""
+    table = job.file.body
+    units = job.file.pattern.units
+    lines = []
+    if table.girths:
+        given = {key: show(value, units) for key, value in table.girths.items()}
+        held = "the nearest one's ratio to the draft's own girth is held"
+        lines.append(
+            _reach("body girths", given, job, "their ratio to the draft's own girth", held)
+        )
+    if isinstance(table.ratio, dict):
+        given = {key: f"{value:g}" for key, value in table.ratio.items()}
+        lines.append(_reach("breadth over depth", given, job, "them", "the nearest one is held"))
+    return lines
+
+
+def _reach(what: str, given: Mapping[str, str], job: Job, filled: str, held: str) -> str:
+    """Say where a measure was given, how gaps are filled, and what counts beyond."""
+    heights = [round(height_of(key, job.pattern) or 0.0) for key in given]
+    values = ", ".join(f"{key} {value}" for key, value in given.items())
+    if len(given) == 1:
+        return f"{what}: {values}; given at one level, {heights[0]:+d} mm, so everywhere {held}"
+    return (
+        f"{what}: {values}; given from {min(heights):+d} to {max(heights):+d} mm from the "
+        f"waist, between them a monotone curve through {filled} (PCHIP); beyond, {held}"
+    )
+
+
+def _measured(job: Job) -> list[str]:
+    """Distances that swatches gave, beside what the thicknesses say."""
+    lines = []
+    for item in job.stack.measured:
+        places = job.stack.places(item.inner, item.outer)
+        plain = replace(job.stack, measured=()).surfaces().distance(*places)
+        lines.append(
+            f"measured on a swatch: {item.pair} {item.distance:.3f} mm, "
+            f"uncertainty {item.uncertainty:.3f} (by thickness {plain:.3f})"
+        )
     return lines
 
 

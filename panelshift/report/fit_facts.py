@@ -1,4 +1,4 @@
-"""Everything the fit sheet states, gathered from a job, and as plain rows."""
+"""The fit sheet's facts as plain rows, as CSV and as JSON."""
 
 from __future__ import annotations
 
@@ -6,118 +6,43 @@ import csv
 import io
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 import numpy as np
 
-from ..cutting.sheet import Style
-from ..cutting.sheets import cut_layers, layer_styles
-from ..fit.alike import Alike, cut_alike
-from ..fit.girths import LevelGirths, finished_girths
-from ..fit.rolling import OneFormer, RollingStep, one_former, rolling_guide, useful_formers
-from ..fit.section import Section, section_at
-from ..job.resolve import Job
-from ..job.result import shift_job
-from ..shift import LayerPattern, Shifted
+from ..fit.girths import LevelGirths
+from ..fit.rolling import COMMON_OBJECTS
+from .cutting import settings
+from .fit_gather import FitFacts, fit_facts
 
-
-@dataclass(frozen=True)
-class Walked:
-    """One seam of one layer: its difference in mm beyond the draft's, and whether it passes."""
-
-    layer: str
-    seam: str
-    first: float
-    second: float
-    difference: float
-    passes: bool
-
-
-@dataclass(frozen=True, eq=False)
-class FitFacts:
-    """All results of a fit sheet; lengths in mm, angles in radians."""
-
-    job: Job
-    shifted: Shifted
-    girths: tuple[LevelGirths, ...]
-    walks: tuple[Walked, ...]
-    alike: tuple[Alike, ...]
-    rolling: tuple[RollingStep, ...]
-    formers: tuple[OneFormer, ...]
-    sections: tuple[Section, ...]
-
-    @property
-    def layers(self) -> list[LayerPattern]:
-        """Layers that are cut, from the body outwards."""
-        return cut_layers(self.shifted)
-
-    @property
-    def styles(self) -> dict[str, Style]:
-        """Line style of each of those layers."""
-        return layer_styles([layer.fabric.name for layer in self.layers])
-
-
-def fit_facts(job: Job) -> FitFacts:
-    """Compute everything the fit sheet states.
-
-    Raises
-    ------
-    PanelshiftError
-        See `panelshift.job.result.shift_job`.
-    """
-    shifted = shift_job(job)
-    turn, options = shifted.turn, job.file.fit
-    girths = [
-        row
-        for fabric in job.stack.fabrics
-        if fabric.panels is None and fabric.cut_out
-        for row in finished_girths(turn, job.stack, fabric.name, gap=job.gap, busk=options.busk)
-    ]
-    formers = useful_formers(shifted)
-    if options.former is not None:
-        formers = [one_former(shifted, options.former), *formers]
-    return FitFacts(
-        job,
-        shifted,
-        tuple(girths),
-        tuple(_walks(shifted, options.seam_tolerance)),
-        tuple(cut_alike(shifted)),
-        tuple(rolling_guide(shifted)),
-        tuple(formers),
-        tuple(section_at(turn, job.body, name, gap=job.gap) for name in _levels_all_round(job)),
-    )
-
-
-def _levels_all_round(job: Job) -> list[str]:
-    """Levels that every panel carries: only there is the whole section drawn."""
-    panels = job.pattern.panels
-    return [
-        name
-        for name in job.pattern.level_names()
-        if all(panel.level(name) is not None for panel in panels)
-    ]
-
-
-def _walks(shifted: Shifted, tolerance: float) -> Iterator[Walked]:
-    for layer in cut_layers(shifted):
-        for walked in layer.walk():
-            passes = abs(walked.difference) <= tolerance
-            yield Walked(
-                layer.fabric.name,
-                walked.name,
-                walked.first,
-                walked.second,
-                walked.difference,
-                passes,
-            )
+__all__ = ["Fact", "FitFacts", "facts_csv", "facts_json", "fit_facts", "rows"]
 
 
 @dataclass(frozen=True)
 class Fact:
-    """One number with its place: a row of the CSV file."""
+    """One number with its place; empty words where a place has no meaning.
+
+    Parameters
+    ----------
+    section : str
+        Part of the fit sheet.
+    drafted : str
+        Layer that keeps the drafted size.
+    layer : str
+        Layer or surface.
+    panel : str
+        Panel or seam.
+    level : str
+    quantity : str
+    value : float or str
+        In `unit`; numbers carry six decimals.
+    unit : str
+        mm, deg, % or nothing.
+    """
 
     section: str
+    drafted: str
     layer: str
     panel: str
     level: str
@@ -129,111 +54,183 @@ class Fact:
 def rows(facts: FitFacts) -> list[Fact]:
     """Every number of the sheet as plain rows, lengths in mm, angles in degrees."""
     return [
-        *_girth_rows(facts),
-        *_panel_rows(facts),
-        *(
-            replace(row, value=round(row.value, 6) if isinstance(row.value, float) else row.value)
-            for row in _other_rows(facts)
-        ),
+        *_girths(facts),
+        *_turning(facts),
+        *_growth(facts),
+        *_walks(facts),
+        *_alike(facts),
+        *_rolling(facts),
+        *_needs(facts),
     ]
 
 
-def _girth_rows(facts: FitFacts) -> Iterator[Fact]:
-    low, high = facts.job.file.fit.seasoning
+def _fact(
+    section: str,
+    quantity: str,
+    value: float | str,
+    unit: str = "mm",
+    *,
+    drafted: str = "",
+    layer: str = "",
+    panel: str = "",
+    level: str = "",
+) -> Fact:
+    if not isinstance(value, str):
+        # The sign of a zero tells nothing.
+        value = round(float(value), 6) + 0.0
+    return Fact(section, drafted, layer, panel, level, quantity, value, unit)
+
+
+def _girths(facts: FitFacts) -> Iterator[Fact]:
     for row in facts.girths:
-        for surface, value in row.closed.items():
-            place = ("finished girth", surface, "", row.level)
-            kept = f"drafted size kept on {row.drafted}"
-            yield Fact(*place, f"closed with gap, {kept}", round(value, 6), "mm")
-            alone = row.edge_to_edge[surface]
-            yield Fact(*place, f"edge to edge, {kept}", round(alone, 6), "mm")
-            error = row.plus_minus[surface]
-            if error is not None:
-                yield Fact(*place, f"plus or minus, {kept}", round(error, 6), "mm")
-            if high > 0.0:
-                for part, name in ((low, "least"), (high, "most")):
-                    seasoned = round(value * (1.0 + part), 6)
-                    yield Fact(*place, f"seasoned, {name}, {kept}", seasoned, "mm")
+        for surface in row.closed:
+            for quantity, value in _girth(row, surface, facts.seasoning):
+                yield _fact(
+                    "finished girth",
+                    quantity,
+                    value,
+                    drafted=row.drafted,
+                    layer=surface,
+                    level=row.level,
+                )
 
 
-def _panel_rows(facts: FitFacts) -> Iterator[Fact]:
-    turn = facts.shifted.turn
-    for index, panel in enumerate(turn.pattern.panels):
-        for level in (panel.waist, *panel.levels):
-            angle = float(np.degrees(turn.angle_at(index, level.height)))
-            yield Fact("turning", "", panel.name, level.name, "angle", round(angle, 6), "deg")
-            for layer in facts.shifted.layers:
-                if index in layer.covered:
-                    growth = facts.shifted.growth(layer.place, index, level.height)
-                    yield Fact(
-                        "growth",
-                        layer.fabric.name,
-                        panel.name,
-                        level.name,
-                        "across",
-                        round(growth, 6) + 0.0,
-                        "mm",
-                    )
+def _girth(
+    row: LevelGirths, surface: str, seasoning: tuple[float, float] | None
+) -> Iterator[tuple[str, float]]:
+    error = row.plus_minus[surface]
+    yield "with gap", row.closed[surface]
+    yield "corset alone", row.edge_to_edge[surface]
+    if error is not None:
+        yield "plus or minus (95 %)", error
+    if seasoning is not None:
+        yield "worn in, least, with gap", row.worn_in(surface, seasoning[0])
+        yield "worn in, most, with gap", row.worn_in(surface, seasoning[1])
 
 
-def _other_rows(facts: FitFacts) -> Iterator[Fact]:
+def _turning(facts: FitFacts) -> Iterator[Fact]:
+    for item in facts.turning:
+        place = {"panel": item.panel, "level": item.level}
+        yield _fact("turning", "angle", float(np.degrees(item.angle)), "deg", **place)
+        if item.share is not None:
+            yield _fact("turning", "share of all panels", 100.0 * item.share, "%", **place)
+    for section in facts.sections:
+        for (name, _), angle in zip(section.parts, section.angles, strict=True):
+            if not name:
+                yield _fact(
+                    "turning",
+                    "angle of the lacing gap",
+                    float(np.degrees(angle)),
+                    "deg",
+                    level=section.level,
+                )
+
+
+def _growth(facts: FitFacts) -> Iterator[Fact]:
+    for layer in facts.shifted.layers:
+        for panel, distance in zip(facts.job.pattern.panels, layer.distances, strict=True):
+            if layer.fabric.covers(panel.name):
+                yield _fact(
+                    "growth",
+                    "distance from the drafted layer",
+                    float(distance),
+                    layer=layer.fabric.name,
+                    panel=panel.name,
+                )
+    for item in facts.grown:
+        place = {"layer": item.layer, "panel": item.panel, "level": item.level}
+        yield _fact("growth", "across", item.growth, **place)
+        if item.plus_minus is not None:
+            yield _fact("growth", "plus or minus (95 %)", item.plus_minus, **place)
+
+
+def _walks(facts: FitFacts) -> Iterator[Fact]:
+    yield _fact("seam walk", "tolerance", facts.job.file.fit.seam_tolerance)
     for walk in facts.walks:
-        place = ("seam walk", walk.layer, walk.seam, "")
-        yield Fact(*place, "first edge", walk.first, "mm")
-        yield Fact(*place, "second edge", walk.second, "mm")
-        yield Fact(*place, "difference", walk.difference, "mm")
-        yield Fact(*place, "passes", "yes" if walk.passes else "no", "")
+        place = {"layer": walk.layer, "panel": walk.seam}
+        yield _fact("seam walk", "first edge", walk.first, **place)
+        yield _fact("seam walk", "second edge", walk.second, **place)
+        yield _fact("seam walk", "difference", walk.difference, **place)
+        yield _fact("seam walk", "verdict", "pass" if walk.passes else "fail", "", **place)
+
+
+def _alike(facts: FitFacts) -> Iterator[Fact]:
     for item in facts.alike:
-        place = ("all cut alike", item.layer, item.panel, item.level)
+        place = {"layer": item.layer, "panel": item.panel, "level": item.level}
         if item.strain is not None:
-            yield Fact(*place, "strain", 100.0 * item.strain, "%")
+            yield _fact("all cut alike", "strain", 100.0 * item.strain, "%", **place)
         if item.buckle is not None:
-            yield Fact(*place, "excess", -item.growth, "mm")
-            yield Fact(*place, "buckle at most", item.buckle, "mm")
+            yield _fact("all cut alike", "excess", -item.growth, **place)
+            yield _fact("all cut alike", "buckle at most", item.buckle, **place)
+
+
+def _rolling(facts: FitFacts) -> Iterator[Fact]:
     for step in facts.rolling:
-        place = ("rolling guide", "", step.panel, step.level)
-        yield Fact(*place, "former diameter", step.former, "mm")
-        yield Fact(*place, "step at front edge", step.step_front, "mm")
-        yield Fact(*place, "step at back edge", step.step_back, "mm")
+        place = {"panel": step.panel, "level": step.level}
+        if step.former is not None:
+            yield _fact("rolling guide", "former diameter", step.former, **place)
+        yield _fact("rolling guide", "step at front edge", step.step_front, **place)
+        yield _fact("rolling guide", "step at back edge", step.step_back, **place)
+        yield _fact("rolling guide", "about as thick", ", ".join(step.objects), "", **place)
     for former in facts.formers:
-        place = ("one former", "", "", "waist")
-        yield Fact(*place, f"gained on {former.diameter:g} mm", former.gained, "mm")
-        yield Fact(*place, f"too much on {former.diameter:g} mm", former.excess, "mm")
+        name = f"one former of {former.diameter:g} mm"
+        yield _fact(name, "gained, whole corset", former.gained, level="waist")
+        yield _fact(name, "needed on the body", former.needed, level="waist")
+        yield _fact(name, "gained less needed", former.excess, level="waist")
+
+
+def _needs(facts: FitFacts) -> Iterator[Fact]:
+    units = facts.job.file.pattern.units
+    for layout in facts.needs.layouts:
+        name = f"fabric needs on cloth {layout.cloth_width:g} mm wide"
+        yield _fact(name, "layout length", layout.length, layer=layout.fabric)
+        yield _fact(name, "length to buy", layout.to_buy(units), layer=layout.fabric)
+        yield _fact(name, "share used", 100.0 * layout.share, "%", layer=layout.fabric)
+        yield _fact(name, "lower bound", layout.bound, layer=layout.fabric)
+        yield _fact(name, "above the bound", 100.0 * layout.above_bound, "%", layer=layout.fabric)
 
 
 def facts_csv(facts: FitFacts) -> bytes:
     """All rows as CSV (RFC 4180), in UTF-8."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow(["section", "layer", "panel", "level", "quantity", "value", "unit"])
+    names = [field.name for field in fields(Fact)]
+    writer.writerow(names)
     for row in rows(facts):
-        writer.writerow(
-            [row.section, row.layer, row.panel, row.level, row.quantity, row.value, row.unit]
-        )
+        writer.writerow([_cell(getattr(row, name)) for name in names])
     return stream.getvalue().encode()
 
 
+def _cell(value: float | str) -> float | str:
+    # Spreadsheets take a cell that begins so for a formula, and names come from drawings.
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        return f"'{value}"
+    return value
+
+
 def facts_json(facts: FitFacts) -> bytes:
-    """All rows as JSON, grouped by section."""
+    """All rows as JSON, grouped by section, with what they were reckoned from."""
     job = facts.job
     grouped: dict[str, list[dict[str, Any]]] = {}
     for row in rows(facts):
-        entry = {
-            "layer": row.layer,
-            "panel": row.panel,
-            "level": row.level,
-            "quantity": row.quantity,
-            "value": row.value,
-            "unit": row.unit,
-        }
-        grouped.setdefault(row.section, []).append({k: v for k, v in entry.items() if v != ""})
+        entry = {key: value for key, value in asdict(row).items() if value != ""}
+        grouped.setdefault(entry.pop("section"), []).append(entry)
     data = {
         "title": job.plan.title,
+        "units": "mm, degrees",
+        "shown_in": job.file.pattern.units,
         "drafted_layer": job.stack.drafted,
         "lacing_gap": job.gap,
         "busk": job.file.fit.busk,
         "seasoning": list(job.file.fit.seasoning),
-        "levels": {name: job.pattern.level_height(name) for name in job.pattern.level_names()},
+        "seam_tolerance": job.file.fit.seam_tolerance,
+        "levels": {
+            name: round(job.pattern.level_height(name), 6) + 0.0
+            for name in job.pattern.level_names()
+        },
+        "settings": settings(job),
+        "warnings": facts.warnings(),
         "sections": grouped,
+        "common_objects": [asdict(thing) for thing in COMMON_OBJECTS],
     }
     return (json.dumps(data, indent=1, ensure_ascii=False) + "\n").encode()

@@ -2,20 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any
 
-import numpy as np
-
+from ..body import ClassModel, FormerModel
 from ..cutting.header import CAUTION
-from ..fit.alike import Alike
-from ..fit.figures import key_figure, overlay_figure, section_figure
+from ..fit.drawing import key_line
 from ..fit.girths import OUTSIDE, SKIN
+from ..fit.labels import short_names
+from ..fit.overlay_figure import overlay_figures
 from ..fit.rolling import COMMON_OBJECTS
-from ..shift import LayerPattern
+from ..fit.section_figure import section_figures
+from ..needs import layout_picture
 from ..units import show
 from .cutting import settings
-from .fit_facts import FitFacts
+from .fit_gather import FitFacts
+from .fit_grid import Grid, narrow
+from .fit_tables import (
+    alike_tables,
+    coarse,
+    former_table,
+    growth_tables,
+    needs_table,
+    rolling_tables,
+    side_by_side,
+    turning_table,
+    waist_choices,
+    walk_table,
+    your_girths,
+)
 
 
 def fit_page(facts: FitFacts) -> bytes:
@@ -40,14 +55,12 @@ def fit_page(facts: FitFacts) -> bytes:
 
 
 def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
-    job, shifted = facts.job, facts.shifted
+    job = facts.job
     units = job.file.pattern.units
-    pattern = shifted.turn.pattern
+    pattern = facts.shifted.turn.pattern
     options = job.file.fit
-
-    def size(value: float) -> str:
-        return show(value, units)
-
+    overlays = overlay_figures(facts.shifted, facts.layers, facts.styles)
+    sections = zip(facts.sections, section_figures(facts.sections, units), strict=True)
     return {
         "title": job.plan.title,
         "units": units,
@@ -56,68 +69,65 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "drafted": job.stack.drafted,
         "drafted_named": bool(job.file.stack.drafted_layer),
         "headline": headline(facts),
+        "answers": answers(facts),
+        "warnings": facts.warnings(),
         "settings": settings(job),
-        "gap": size(job.gap),
-        "busk": size(options.busk) if options.busk else "",
-        "no_spread": any(None in row.plus_minus.values() for row in facts.girths),
-        "side_by_side": _side_by_side(facts),
-        "girths": _girths(facts),
+        "gap": show(job.gap, units),
+        "busk": show(options.busk, units) if options.busk else "",
         "seasoning": _seasoning(facts),
-        "sections": [
-            {"level": item.level, "svg": picture(section_figure(item))} for item in facts.sections
+        "no_spread": any(None in row.plus_minus.values() for row in facts.girths),
+        "waist_choices": narrow(waist_choices(facts)),
+        "your_girths": narrow(your_girths(facts)),
+        "side_by_side": _narrow(side_by_side(facts)),
+        "sections": [{"level": item.level, "svg": picture(svg)} for item, svg in sections],
+        "section_names": _section_names(facts),
+        "how_drawn": _how_drawn(facts),
+        "turning": narrow(turning_table(facts)),
+        "growth": _narrow(growth_tables(facts)),
+        "key": [
+            {"name": name, "svg": picture(key_line(style))} for name, style in facts.styles.items()
         ],
-        "drawn_true": all(item.drawn_true for item in facts.sections),
-        "levels": list(pattern.level_names()),
-        "growth": [_growth(facts, layer) for layer in facts.layers if layer.distances.any()],
-        "key": picture(key_figure(facts.styles)),
+        "magnified": f"{overlays.magnified:g}",
         "overlays": [
-            {
-                "panel": panel.name,
-                "svg": picture(overlay_figure(shifted, facts.layers, facts.styles, index)),
-            }
-            for index, panel in enumerate(pattern.panels)
+            {"panel": panel.name, "svg": picture(svg)}
+            for panel, svg in zip(pattern.panels, overlays.pictures, strict=True)
         ],
-        "tolerance": size(options.seam_tolerance),
+        "tolerance": show(options.seam_tolerance, units),
         "walk_summary": _walk_summary(facts),
-        "layer_names": [layer.fabric.name for layer in facts.layers],
-        "walks": _walks(facts),
-        "alike": _alike(facts),
-        "rolling": [
+        "walks": narrow(walk_table(facts)) if facts.walks else [],
+        "alike": _narrow(alike_tables(facts)),
+        "rolling": _narrow(rolling_tables(facts)),
+        "formers": narrow(former_table(facts)),
+        "objects": [
             {
-                "panel": step.panel,
-                "level": step.level,
-                "angle": f"{np.degrees(step.angle):.1f}°",
-                "former": size(step.former),
-                "front": size(step.step_front),
-                "back": size(step.step_back),
-                "objects": ", ".join(step.objects) or "nothing common",
+                "name": thing.name,
+                "size": f"{coarse(thing.smallest, units)} to {coarse(thing.largest, units)}",
+                "source": thing.source,
             }
-            for step in facts.rolling
-        ],
-        "formers": [
-            {
-                "diameter": size(item.diameter),
-                "gained": size(item.gained),
-                "needed": size(item.needed),
-                "words": _former_words(item.excess, size),
-            }
-            for item in facts.formers
-        ],
-        "objects": "; ".join(
-            f"{thing.name} {size(thing.smallest)} to {size(thing.largest)} ({thing.source})"
             for thing in COMMON_OBJECTS
-        ),
-        "needs": [],
-        "warnings": list(pattern.warnings),
+        ],
+        "needs_table": narrow(needs_table(facts)),
+        "needs": [
+            {
+                "fabric": layout.fabric,
+                "width": coarse(layout.cloth_width, units),
+                "svg": picture(layout_picture(layout, units)),
+            }
+            for layout in facts.needs.layouts
+        ],
         "cautions": CAUTION,
     }
+
+
+def _narrow(grids: list[Grid]) -> list[Grid]:
+    return [part for grid in grids for part in narrow(grid)]
 
 
 def headline(facts: FitFacts) -> str:
     """One line on the waist: inside and outside, with plus or minus where it is known."""
     units = facts.job.file.pattern.units
-    for row in facts.girths:
-        if row.drafted == facts.job.stack.drafted and row.level == "waist":
+    for row in facts.yours:
+        if row.level == "waist":
             parts = []
             for name, surface in (("inside", SKIN), ("outside", OUTSIDE)):
                 error = row.plus_minus[surface]
@@ -127,146 +137,73 @@ def headline(facts: FitFacts) -> str:
     return ""
 
 
-def _side_by_side(facts: FitFacts) -> list[dict[str, Any]]:
-    """The waist inside and outside for every layer that might keep the drafted size."""
+def answers(facts: FitFacts) -> list[str]:
+    """Short answers to what decides the cut: which panels matter, and what if nothing is done."""
     units = facts.job.file.pattern.units
-    return [
-        {
-            "drafted": row.drafted,
-            "yours": row.drafted == facts.job.stack.drafted,
-            "cells": [
-                show(values[surface], units).split()[0]
-                for values in (row.closed, row.edge_to_edge)
-                for surface in (SKIN, OUTSIDE)
-            ],
-        }
-        for row in facts.girths
-        if row.level == "waist"
-    ]
-
-
-def _girths(facts: FitFacts) -> list[dict[str, Any]]:
-    units = facts.job.file.pattern.units
-    drafted = facts.job.stack.drafted
-    names = list(dict.fromkeys(row.drafted for row in facts.girths))
-    names.sort(key=lambda name: name != drafted)
-    choices = []
-    for name in names:
-        levels = [row for row in facts.girths if row.drafted == name]
-        surfaces = []
-        for surface in levels[0].closed:
-            cells = []
-            for row in levels:
-                words = show(row.closed[surface], units).split()[0]
-                error = row.plus_minus[surface]
-                if error is not None:
-                    words += f" ± {show(error, units).split()[0]}"
-                words += f" ({show(row.edge_to_edge[surface], units).split()[0]})"
-                cells.append(words)
-            surfaces.append({"surface": surface, "cells": cells, "kept": surface == name})
-        choices.append(
-            {
-                "drafted": name,
-                "yours": name == drafted,
-                "levels": [row.level for row in levels],
-                "rows": surfaces,
-            }
+    lines = []
+    at_waist = [t for t in facts.turning if t.level == "waist" and t.share is not None]
+    most = sorted(at_waist, key=lambda t: -(t.share or 0.0))[:3]
+    if len(at_waist) > len(most) > 0:
+        named = ", ".join(f"{t.panel} ({t.share:.0%})" for t in most)
+        lines.append(
+            f"Panels that matter most at the waist, with their share of the turn: {named}."
         )
-    return choices
+    strained = max(
+        (item for item in facts.alike if item.strain is not None),
+        key=lambda item: item.strain or 0.0,
+        default=None,
+    )
+    if strained is not None and strained.strain:
+        lines.append(
+            f"If all layers were cut alike, {strained.layer} would have to stretch by up to "
+            f"{strained.strain:.2%} ({strained.panel}, {strained.level})."
+        )
+    buckled = max(
+        (item for item in facts.alike if item.buckle is not None),
+        key=lambda item: item.buckle or 0.0,
+        default=None,
+    )
+    if buckled is not None and buckled.buckle:
+        lines.append(
+            f"If all layers were cut alike, {buckled.layer} would have "
+            f"{show(-buckled.growth, units)} over in {buckled.panel} at the {buckled.level}: a "
+            f"buckle of at most {show(buckled.buckle, units)}."
+        )
+    return lines
+
+
+def _section_names(facts: FitFacts) -> list[str]:
+    """Which names the pictures shorten, and to what."""
+    short = short_names([panel.name for panel in facts.job.pattern.panels])
+    return [f"{brief} = {name}" for name, brief in short.items() if brief != name]
+
+
+def _how_drawn(facts: FitFacts) -> str:
+    body = facts.job.body
+    if isinstance(body, ClassModel):
+        return "The class model gives angles, not a shape: each panel is drawn as one arc."
+    if isinstance(body, FormerModel):
+        return (
+            "A former is no body: the angles are those of rolling and do not close; each panel is "
+            "drawn as one arc, and what is left open is spread over all."
+        )
+    return "The shape is the section model's own, at the draft's girth."
 
 
 def _seasoning(facts: FitFacts) -> str:
-    low, high = facts.job.file.fit.seasoning
-    if high <= 0.0:
+    if facts.seasoning is None:
         return ""
-    units = facts.job.file.pattern.units
-    row = next(
-        r for r in facts.girths if r.drafted == facts.job.stack.drafted and r.level == "waist"
-    )
-    inside = row.closed[SKIN]
+    low, high = facts.seasoning
     return (
-        f"Worn in, by your own figure of {low:.1%} to {high:.1%}: the waist inside becomes "
-        f"{show(inside * (1.0 + low), units)} to {show(inside * (1.0 + high), units)}."
+        f"Worn in: the cloth gives by your own figure of {low:.1%} to {high:.1%}, the lacing gap "
+        "stays as it is."
     )
-
-
-def _growth(facts: FitFacts, layer: LayerPattern) -> dict[str, Any]:
-    shifted, units = facts.shifted, facts.job.file.pattern.units
-    pattern = shifted.turn.pattern
-    table = []
-    for index in layer.covered:
-        panel = pattern.panels[index]
-        found = [panel.level(name) for name in pattern.level_names()]
-        cells = [
-            show(shifted.growth(layer.place, index, lv.height), units, signed=True).split()[0]
-            if lv
-            else "-"
-            for lv in found
-        ]
-        table.append({"panel": panel.name, "cells": cells})
-    low, high = float(layer.distances.min()), float(layer.distances.max())
-    distance = f"{low:+.3f} mm" if high - low < 5e-4 else f"{low:+.3f} to {high:+.3f} mm"
-    return {"name": layer.fabric.name, "distance": distance, "rows": table}
-
-
-def _walks(facts: FitFacts) -> list[dict[str, Any]]:
-    units = facts.job.file.pattern.units
-    names = [layer.fabric.name for layer in facts.layers]
-    seams = list(dict.fromkeys(walk.seam for walk in facts.walks))
-    by_place = {(walk.seam, walk.layer): walk for walk in facts.walks}
-    table = []
-    for seam in seams:
-        cells = []
-        for name in names:
-            walk = by_place.get((seam, name))
-            if walk is None:
-                cells.append({"text": "-", "css": ""})
-            else:
-                words = show(walk.difference, units, signed=True).split()[0]
-                verdict = "pass" if walk.passes else "fail"
-                cells.append({"text": f"{words} {verdict}", "css": verdict})
-        table.append({"seam": seam, "cells": cells})
-    return table
 
 
 def _walk_summary(facts: FitFacts) -> str:
+    if not facts.walks:
+        return "There is no seam to walk."
     failed = sum(not walk.passes for walk in facts.walks)
     if failed:
         return f"{failed} of {len(facts.walks)} fail: look at the draft's own seams first."
     return f"All {len(facts.walks)} pass."
-
-
-def _alike(facts: FitFacts) -> list[dict[str, Any]]:
-    units = facts.job.file.pattern.units
-    levels = facts.shifted.turn.pattern.level_names()
-    result = []
-    for layer in facts.layers:
-        own = [item for item in facts.alike if item.layer == layer.fabric.name]
-        if not own or not layer.distances.any():
-            continue
-        outer = bool(layer.distances.max() > 0.0)
-        what = "stretch it would need" if outer else "excess, and buckle at most"
-        table = []
-        for panel in dict.fromkeys(item.panel for item in own):
-            cells = [_alike_cell(own, panel, level, units) for level in levels]
-            table.append({"panel": panel, "cells": cells})
-        result.append({"name": layer.fabric.name, "what": what, "rows": table})
-    return result
-
-
-def _alike_cell(items: Sequence[Alike], panel: str, level: str, units: str) -> str:
-    for item in items:
-        if item.panel == panel and item.level == level:
-            if item.strain is not None:
-                return f"{item.strain:.2%}"
-            if item.buckle is not None:
-                excess = show(-item.growth, units).split()[0]
-                return f"{excess}, {show(item.buckle, units).split()[0]}"
-            return "0"
-    return "-"
-
-
-def _former_words(excess: float, size: Callable[[float], str]) -> str:
-    if abs(excess) < 0.5:
-        return "comes out right"
-    return f"{'over' if excess > 0.0 else 'under'}-eases by {size(abs(excess))}"

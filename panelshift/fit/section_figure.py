@@ -1,0 +1,163 @@
+"""Pictures of the body's sections, all to one scale, coloured by how the panels turn."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from lxml import etree
+
+from ..outline import FloatArray
+from .drawing import finished, line, picture, text
+from .labels import half_size, outward, places_beside, short_names
+from .section import Section
+
+_LIGHT, _DARK = np.array([246.0, 233.0, 210.0]), np.array([122.0, 31.0, 75.0])
+_LETTER: Final = 0.052
+"""Font size as a part of the widest section's breadth: legible three in a row."""
+
+_SCALE_BARS: Final = {"mm": (100.0, "100 mm"), "cm": (100.0, "10 cm"), "in": (101.6, "4 in")}
+"""Length in mm and words, by display unit."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """What all pictures share.
+
+    Parameters
+    ----------
+    letter : float
+        Font size, in mm of the body; lines are as thick in proportion.
+    half : ndarray, shape (2,)
+        Half the width and height of each picture, without the scale bar.
+    span : (float, float)
+        Least and largest turning for each mm of width.
+    short : mapping of panel name to its short name
+    units : str
+        Of the scale bar.
+    """
+
+    letter: float
+    half: FloatArray
+    span: tuple[float, float]
+    short: Mapping[str, str]
+    units: str
+
+    def colour(self, rate: float) -> str:
+        """The darker the more a panel turns for its width."""
+        least, most = self.span
+        share = 0.5 if most - least < 1e-12 else (rate - least) / (most - least)
+        return "#" + "".join(f"{int(c):02x}" for c in _LIGHT + share * (_DARK - _LIGHT))
+
+
+def section_figures(sections: Sequence[Section], units: str = "mm") -> list[str]:
+    """Return a picture of each section; a mm is as long in all of them.
+
+    Each panel is the darker the more it turns for its width, over all sections alike, and has
+    its name and its angle beside it.
+
+    Parameters
+    ----------
+    sections : sequence of Section
+    units : {"mm", "cm", "in"}
+        Of the scale bar.
+    """
+    if not sections:
+        return []
+    short = short_names([name for item in sections for name, _ in item.parts if name])
+    widest = max(float(np.ptp(np.vstack(_centred(item))[:, 0])) for item in sections)
+    letter = _LETTER * widest
+    places = [_places(item, short, letter) for item in sections]
+    reach = np.max(
+        [np.abs(place) + half_size(short[name], letter) for own in places for name, place in own],
+        axis=0,
+    )
+    rates = np.concatenate([_rates(item) for item in sections])
+    span = float(rates.min()), float(rates.max())
+    look = _Look(letter, np.ceil(reach + 0.3 * letter), span, short, units)
+    return [_figure(item, own, look) for item, own in zip(sections, places, strict=True)]
+
+
+def _places(
+    section: Section, short: Mapping[str, str], letter: float
+) -> list[tuple[str, FloatArray]]:
+    """Each panel's name and where its words stand."""
+    names = [name for name, _ in section.parts if name]
+    parts = zip(section.parts, _centred(section), strict=True)
+    middles = [points[len(points) // 2] for (name, _), points in parts if name]
+    places = places_beside(middles, [short[name] for name in names], letter)
+    return list(zip(names, places, strict=True))
+
+
+def _centred(section: Section) -> list[FloatArray]:
+    """Each part's points, the middle of the whole section's box at the origin."""
+    everything = np.vstack([points for _, points in section.parts])
+    middle = 0.5 * (everything.min(axis=0) + everything.max(axis=0))
+    return [points - middle for _, points in section.parts]
+
+
+def _rates(section: Section) -> FloatArray:
+    """Turning of each panel for each mm of its width, without the gap."""
+    return np.array(
+        [
+            angle / max(float(np.hypot(*np.diff(points, axis=0).T).sum()), 1e-9)
+            for (name, points), angle in zip(section.parts, section.angles, strict=True)
+            if name
+        ]
+    )
+
+
+def _figure(section: Section, places: Sequence[tuple[str, FloatArray]], look: _Look) -> str:
+    letter, half = look.letter, look.half
+    bar_room = 2.0 * letter
+    root = picture(2.0 * half[0], 2.0 * half[1] + bar_room, f"body section at the {section.level}")
+    parts = [points + half for points in _centred(section)]
+    cloth = zip(places, _rates(section), strict=True)
+    for (name, _), points, angle in zip(section.parts, parts, section.angles, strict=True):
+        if not name:
+            gap = {"stroke": "#555555", "stroke-width": f"{0.07 * letter:.2f}"}
+            dash = {"stroke-dasharray": f"{0.2 * letter:.1f} {0.27 * letter:.1f}"}
+            line(root, points, gap | dash)
+            continue
+        (_, place), rate = next(cloth)
+        _draw_panel(root, points, look, look.colour(float(rate)))
+        at = place + half
+        _leader(root, points[len(points) // 2], at, look)
+        text(root, look.short[name], at - np.array([0.0, 0.15 * letter]), letter)
+        text(root, f"{np.degrees(angle):.1f}°", at + np.array([0.0, 0.95 * letter]), letter)
+    low, high = (f(np.vstack(parts)[:, 1]) for f in (np.min, np.max))
+    text(root, "centre front", np.array([half[0], high - 1.2 * letter]), letter)
+    text(root, "centre back", np.array([half[0], low + 1.8 * letter]), letter)
+    _scale_bar(root, np.array([0.5 * letter, 2.0 * half[1] + bar_room - 0.4 * letter]), look)
+    return finished(root)
+
+
+def _leader(root: etree._Element, panel: FloatArray, label: FloatArray, look: _Look) -> None:
+    """Draw a thin line from a panel to its words where they had to step away."""
+    way = outward(panel - look.half)
+    free = float((label - panel) @ way) - 1.2 * look.letter
+    if free > 2.5 * look.letter:
+        ends = np.array([panel + 0.5 * look.letter * way, panel + free * way])
+        line(root, ends, {"stroke": "#777777", "stroke-width": f"{0.04 * look.letter:.2f}"})
+
+
+def _draw_panel(root: etree._Element, points: FloatArray, look: _Look, colour: str) -> None:
+    letter = look.letter
+    line(root, points, {"stroke": "#222222", "stroke-width": f"{0.6 * letter:.2f}"})
+    line(root, points, {"stroke": colour, "stroke-width": f"{0.47 * letter:.2f}"})
+    for end in points[[0, -1]]:
+        way = 0.47 * letter * outward(end - look.half)
+        tick = np.array([end - way, end + way])
+        line(root, tick, {"stroke": "#222222", "stroke-width": f"{0.1 * letter:.2f}"})
+
+
+def _scale_bar(root: etree._Element, at: FloatArray, look: _Look) -> None:
+    length, words = _SCALE_BARS[look.units]
+    letter = look.letter
+    end = at + np.array([length, 0.0])
+    up = np.array([0.0, 0.33 * letter])
+    ink = {"stroke": "#222222", "stroke-width": f"{0.1 * letter:.2f}"}
+    line(root, np.array([at - up, at, end, end - up]), ink)
+    text(root, words, 0.5 * (at + end) - up, letter)

@@ -1,0 +1,295 @@
+"""The fit sheet in a real browser: Debian's Chromium, headless.
+
+Skipped with a reason where Chromium is not installed (``apt-get install chromium``). The check
+of accessibility needs axe-core besides: ``python tests/fit/fetch_axe.py`` gets it through npm.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pypdfium2
+import pytest
+from lxml import html
+
+from panelshift.job import read_job, resolve
+from panelshift.report.fit_facts import fit_facts
+from panelshift.report.fit_page import fit_page
+from tests.support.chromium import Page, browser, program
+from tests.support.fit_jobs import straining_job, unsure_job
+from tests.support.runs import SAMPLES
+
+pytestmark = pytest.mark.skipif(
+    program() is None, reason="no Chromium: apt-get install chromium (see tests/fit)"
+)
+
+NAMES = ["hourglass", "fuller_figure", "unsure", "straining"]
+
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+MARGIN_MM = 12.0
+PX_PER_MM = 96.0 / 25.4
+POINT_MM = 25.4 / 72.0
+
+
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Four fit sheets: both samples, one with everything known, one that strains the page."""
+    folder = tmp_path_factory.mktemp("pages")
+    jobs = {name: SAMPLES / f"{name}.toml" for name in NAMES[:2]}
+    for name, make in (("unsure", unsure_job), ("straining", straining_job)):
+        (folder / name).mkdir()
+        jobs[name] = make(folder / name)
+    files = {name: folder / f"{name}.html" for name in NAMES}
+    for name, job in jobs.items():
+        files[name].write_bytes(fit_page(fit_facts(resolve(read_job(job)))))
+    return files
+
+
+@pytest.fixture(scope="module")
+def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    with browser(tmp_path_factory.mktemp("profile")) as page:
+        yield page
+
+
+@pytest.fixture(params=NAMES)
+def name(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+@pytest.fixture
+def shown(window: Page, pages: dict[str, Path], name: str) -> Iterator[Page]:
+    """The page as opened on a wide window."""
+    window.size(1280, 900)
+    window.open(pages[name])
+    yield window
+    window.media("")
+
+
+def test_no_message_and_no_request_leaves_the_page(
+    shown: Page, pages: dict[str, Path], name: str
+) -> None:
+    assert shown.messages == []
+    assert shown.requests == [pages[name].resolve().as_uri()]
+    assert shown.ask("performance.getEntriesByType('resource').length") == 0
+    assert shown.ask("document.compatMode") == "CSS1Compat"
+    assert shown.ask("document.scripts.length + document.images.length") == 0
+
+
+def test_the_browser_would_tell_a_message_and_a_request(window: Page, tmp_path: Path) -> None:
+    # Negative control: the test above could not fail if nothing were noted.
+    file = tmp_path / "bad.html"
+    file.write_text(
+        "<!doctype html><title>x</title><img src='missing.png' alt=''>"
+        "<script>console.error('told')</script>"
+    )
+    window.open(file)
+    assert any("told" in words for words in window.messages)
+    assert any(address.endswith("missing.png") for address in window.requests)
+
+
+def test_all_tables_are_there_and_whole(shown: Page, pages: dict[str, Path], name: str) -> None:
+    """Rows and cells as in the file, and every one of them takes up room on the screen."""
+    found = shown.ask(
+        "[...document.querySelectorAll('table')].map(t => [t.caption.textContent, "
+        "[...t.rows].map(r => r.cells.length), [...t.querySelectorAll('th,td')].every("
+        "c => c.getClientRects().length == 1 && c.getBoundingClientRect().height > 8)])"
+    )
+    written = [
+        [table.find("caption").text_content(), [len(row) for row in table.iter("tr")], True]
+        for table in html.fromstring(pages[name].read_bytes().decode()).iter("table")
+    ]
+    assert found == written
+    assert len(found) >= 15
+    for _, rows, _ in found:
+        assert len(set(rows)) == 1
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_nothing_is_cut_off_on_a_screen(shown: Page, width: int) -> None:
+    shown.size(width, 900)
+    # The page itself never scrolls sideways; a wide table does, in a box that can.
+    assert shown.ask("document.documentElement.scrollWidth") == width
+    boxes = shown.ask(
+        "[...document.querySelectorAll('.scroll')].map(b => [b.scrollWidth - b.clientWidth, "
+        "getComputedStyle(b).overflowX, b.tabIndex])"
+    )
+    assert all(over <= 0 or (how == "auto" and tab == 0) for over, how, tab in boxes)
+    assert shown.ask(OVERLAPS) == []
+    assert shown.ask(SPILLS) == []
+
+
+OVERLAPS = """
+[...document.querySelectorAll('figure svg')].flatMap(svg => {
+  const words = [...svg.querySelectorAll('text')].map(t => [t.textContent, t.getBBox(), t]);
+  return words.flatMap(([a, p, s], k) => words.slice(k + 1).filter(([b, q, t]) =>
+    s.getCTM().a == t.getCTM().a && s.getCTM().b == t.getCTM().b &&
+    s.parentNode == svg && t.parentNode == svg &&
+    p.x + p.width > q.x + .5 && q.x + q.width > p.x + .5 &&
+    p.y + .72 * p.height > q.y + .28 * q.height && q.y + .72 * q.height > p.y + .28 * p.height
+  ).map(([b]) => svg.getAttribute('aria-label') + ': ' + a + ' / ' + b));
+})
+"""
+"""Pairs of words in a picture that lie over each other; the letters fill the middle of a box."""
+
+SPILLS = """
+[...document.querySelectorAll('figure svg')].flatMap(svg => {
+  const box = svg.viewBox.baseVal, away = 1;
+  return [...svg.querySelectorAll(':scope > text, :scope > path')].filter(e => {
+    const b = e.getBBox();
+    return b.x < box.x - away || b.y < box.y - away ||
+      b.x + b.width > box.x + box.width + away || b.y + b.height > box.y + box.height + away;
+  }).map(e => svg.getAttribute('aria-label') + ': ' + (e.textContent || e.outerHTML.slice(0, 60)));
+})
+"""
+"""What is drawn outside its picture, where it is cut off."""
+
+
+def test_words_in_pictures_are_large_enough_to_read(shown: Page) -> None:
+    sizes = shown.ask(
+        "[...document.querySelectorAll('figure svg text')].map(t => "
+        "parseFloat(t.getAttribute('font-size')) * Math.abs(t.getScreenCTM().a || "
+        "t.getScreenCTM().b))"
+    )
+    assert min(sizes) > 7.0
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_print_has_no_clipped_content(
+    shown: Page, pages: dict[str, Path], name: str, paper: str
+) -> None:
+    wide, tall = PAPERS[paper]
+    shown.media("print")
+    room = int((wide - 2.0 * MARGIN_MM) * PX_PER_MM)
+    shown.size(room, 900)
+    assert shown.ask("document.documentElement.scrollWidth") == room
+    assert (
+        shown.ask(
+            "Math.max(...[...document.querySelectorAll('table')].map(t => Math.ceil("
+            "t.getBoundingClientRect().right)))"
+        )
+        <= room
+    )
+    # No picture is taller than a page's print area.
+    highest = shown.ask(
+        "Math.max(...[...document.querySelectorAll('figure')].map(f => f.offsetHeight))"
+    )
+    assert highest < (tall - 2.0 * MARGIN_MM) * PX_PER_MM
+    printed = pypdfium2.PdfDocument(shown.pdf(wide / 25.4, tall / 25.4))
+    try:
+        check_print(printed, pages[name], wide, tall)
+    finally:
+        printed.close()
+
+
+def check_print(printed: pypdfium2.PdfDocument, file: Path, wide: float, tall: float) -> None:
+    """Right size, blank margins, and every word of the page on some sheet, in order."""
+    text = ""
+    for sheet in printed:
+        size = (sheet.get_width() * POINT_MM, sheet.get_height() * POINT_MM)
+        assert size == pytest.approx((wide, tall), abs=0.6)
+        ink = sheet.render(scale=1.0, grayscale=True).to_numpy()
+        edge = int((MARGIN_MM - 2.0) / POINT_MM)
+        for strip in (ink[:edge], ink[-edge:], ink[:, :edge], ink[:, -edge:]):
+            assert strip.min() == 255
+        text += sheet.get_textpage().get_text_bounded()
+    document = html.fromstring(file.read_bytes().decode())
+    found = letters(text)
+    for element in document.iter("h1", "h2", "li", "p", "caption", "th", "td", "figcaption"):
+        assert letters(element.text_content()) in found, element.text_content()
+
+
+def letters(text: str) -> str:
+    """Letters and digits only: print breaks lines, and PDF text has its own spaces."""
+    return re.sub(r"[^A-Za-z0-9]+", "", text)
+
+
+def test_it_reads_without_colour(shown: Page, name: str) -> None:
+    """Whatever is coloured is also said: in words, by weight, by dashes or by numbers."""
+    verdicts = shown.ask(
+        "[...document.querySelectorAll('.pass,.fail')].map(c => [c.className.trim(), "
+        "c.textContent])"
+    )
+    assert len(verdicts) > 0
+    assert all(text.endswith(f" {css}") for css, text in verdicts)
+    assert any(css == "fail" for css, _ in verdicts) == (name == "straining")
+    # Line styles differ by their dashes, not by colour alone.
+    dashes = shown.ask(
+        "[...document.querySelectorAll('.key path')].map(p => p.getAttribute('stroke-dasharray'))"
+    )
+    assert len(set(dashes)) >= min(len(dashes), 6)
+    # Each panel in a section has its angle beside it.
+    assert all(
+        shown.ask(
+            "[...document.querySelectorAll('svg[aria-label^=\"body section\"]')].map(s => "
+            "[...s.querySelectorAll('text')].filter(t => t.textContent.endsWith('°')).length > 1)"
+        )
+    )
+
+
+def test_grey_levels_of_a_section_tell_strong_from_weak(shown: Page) -> None:
+    """The darker the panel the more it turns, also in grey."""
+    drawn = shown.ask(
+        "[...document.querySelectorAll('svg[aria-label$=waist] path')].map(p => "
+        "p.getAttribute('stroke'))"
+    )
+    cloth = [c for c in drawn if c not in ("#222222", "#555555", "#777777")]
+    grey = [0.299 * r + 0.587 * g + 0.114 * b for r, g, b in map(channels, cloth)]
+    assert max(grey) - min(grey) > 25.0
+
+
+def channels(colour: str) -> tuple[int, ...]:
+    return tuple(int(colour[k : k + 2], 16) for k in (1, 3, 5))
+
+
+def axe_file() -> Path:
+    """Where fetch_axe.py puts the checker."""
+    spec = importlib.util.spec_from_file_location(
+        "fetch_axe", Path(__file__).with_name("fetch_axe.py")
+    )
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return Path(module.TARGET)
+
+
+needs_axe = pytest.mark.skipif(
+    not axe_file().exists(), reason="no axe-core: python tests/fit/fetch_axe.py"
+)
+
+
+def violations(page: Page) -> list[dict[str, Any]]:
+    """What axe-core finds serious or critical."""
+    page.ask(axe_file().read_text(encoding="utf-8") + "; null")
+    found = json.loads(
+        page.ask("axe.run(document, {resultTypes: ['violations']}).then(r => JSON.stringify(r))")
+    )
+    return [
+        {"id": item["id"], "nodes": [node["html"][:200] for node in item["nodes"][:3]]}
+        for item in found["violations"]
+        if item["impact"] in ("serious", "critical")
+    ]
+
+
+@needs_axe
+@pytest.mark.parametrize("width", [1280, 390])
+def test_axe_finds_nothing_serious(shown: Page, width: int) -> None:
+    shown.size(width, 900)
+    assert violations(shown) == []
+
+
+@needs_axe
+def test_axe_would_find_pale_letters(window: Page, tmp_path: Path) -> None:
+    # Negative control.
+    file = tmp_path / "pale.html"
+    file.write_text(
+        "<!doctype html><html lang='en'><title>x</title><main>"
+        "<h1 style='color:#ddd;background:#fff'>pale</h1></main></html>"
+    )
+    window.open(file)
+    assert [item["id"] for item in violations(window)] == ["color-contrast"]
