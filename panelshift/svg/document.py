@@ -16,8 +16,14 @@ from ..errors import SvgError
 
 SVG_NAMESPACE: Final = "http://www.w3.org/2000/svg"
 
-MOST_BYTES: Final = 64 * 1024 * 1024
-"""No drafted pattern needs 64 MiB of text; larger files, packed or unpacked, are refused."""
+MOST_BYTES: Final = 32 * 1024 * 1024
+"""No drafted pattern needs 32 MiB of text; larger files, packed or unpacked, are refused."""
+
+MOST_ELEMENTS: Final = 200_000
+"""Elements in a file at most, of any name and namespace."""
+
+MOST_ATTRIBUTES: Final = 1_000
+"""Attributes of an element at most: looking through them takes the square of their number."""
 
 _GZIP_MAGIC: Final = b"\x1f\x8b"
 _FOREIGN: Final = "{none}"
@@ -130,6 +136,13 @@ def _parsed(data: bytes) -> etree._Element:
             f"not well-formed XML: {error.msg}",
             remedy="Open it in a drawing program and save it as SVG again.",
         ) from error
+    # With a definition outside the file, an entity that nothing declares is only a warning,
+    # and numbers that it stands for would be left out without a word.
+    if any(entry.type_name == "WAR_UNDECLARED_ENTITY" for entry in parser.error_log):
+        raise SvgError(
+            "it uses entities that are declared outside the file, which are not read for safety",
+            remedy="Save it as plain SVG, without a document type declaration.",
+        )
     # Any: the stubs of lxml leave iterentities out.
     declared: Any = root.getroottree().docinfo.internalDTD
     if declared is not None and any(True for _ in declared.iterentities()):
@@ -137,6 +150,17 @@ def _parsed(data: bytes) -> etree._Element:
             "its DOCTYPE declares entities, which are not read for safety",
             remedy="Save it as plain SVG, without a document type declaration.",
         )
+    for count, element in enumerate(root.iter(), start=1):
+        if len(element.attrib) > MOST_ATTRIBUTES:
+            raise SvgError(
+                f"an element in it has more than {MOST_ATTRIBUTES} attributes",
+                remedy="Save it again as plain SVG.",
+            )
+        if count > MOST_ELEMENTS:
+            raise SvgError(
+                f"the file holds more than {MOST_ELEMENTS} elements",
+                remedy="Save the pattern alone, without pictures, hatching and traced noise.",
+            )
     return root
 
 

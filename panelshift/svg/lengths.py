@@ -74,6 +74,10 @@ def number_and_unit(text: str, name: str) -> tuple[float, str]:
         number, unit = split_length(stripped)
     except UnitError as error:
         raise SvgError(f'{name}="{clipped(text)}" is not a length', remedy=error.remedy) from error
+    if not stripped.isascii():
+        raise SvgError(
+            f'{name}="{clipped(text)}" is not a length', remedy="Write its digits as 0 to 9."
+        )
     if any(character.isspace() for character in stripped):
         raise SvgError(
             f'{name}="{text}" has a space between number and unit',

@@ -2,17 +2,40 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from lxml import etree
+
+MOST_NAMED: Final = 200
+"""Characters of a name at most; the rest is cut off."""
+
+MOST_CLASSES: Final = 50
+"""Classes of an element that are looked at."""
 
 
 def collapsed(text: str) -> str:
-    """Return text with every run of white space made one space, and none at the ends."""
+    """Return text with every run of white space made one space, and none at the ends.
+
+    What cannot be printed counts as white space: control characters could steer a terminal,
+    and marks of direction could make a name read otherwise than it is.
+
+    Examples
+    --------
+    >>> collapsed(" centre\tfront\x9b2J ")
+    'centre front 2J'
+    """
+    if not text.isprintable():
+        text = "".join(character if character.isprintable() else " " for character in text)
     return " ".join(text.split())
+
+
+def _name(text: str | None) -> str:
+    return collapsed(text or "")[:MOST_NAMED].strip()
 
 
 def own_id(element: etree._Element) -> str:
     """Return the element's id, or an empty string."""
-    return (element.get("id") or "").strip()
+    return _name(element.get("id"))
 
 
 def _labels(element: etree._Element) -> list[str]:
@@ -20,18 +43,18 @@ def _labels(element: etree._Element) -> list[str]:
     found = [
         value for key, value in element.attrib.items() if str(key).rpartition("}")[2] == "label"
     ]
-    return [collapsed(str(value)) for value in (*found, element.get("aria-label", ""))]
+    return [_name(str(value)) for value in (*found, element.get("aria-label", ""))]
 
 
 def _title(element: etree._Element) -> str:
     title = element.find("title")
-    return "" if title is None else collapsed("".join(str(part) for part in title.itertext()))
+    return "" if title is None else _name("".join(map(str, title.itertext())))
 
 
 def own_names(element: etree._Element) -> tuple[str, ...]:
     """Return id, labels, title and classes of an element, each once and in this order."""
     names = [own_id(element), *_labels(element), _title(element)]
-    names.extend((element.get("class") or "").split())
+    names.extend(_name(word) for word in (element.get("class") or "").split()[:MOST_CLASSES])
     return tuple(dict.fromkeys(name for name in names if name))
 
 
@@ -45,7 +68,7 @@ def best_name(element: etree._Element) -> str:
 def own_data(element: etree._Element) -> dict[str, str]:
     """Return the data attributes of an element without their ``data-`` prefix."""
     return {
-        str(key)[5:]: str(value)
+        _name(str(key)[5:]): _name(str(value))
         for key, value in element.attrib.items()
         if str(key).startswith("data-")
     }

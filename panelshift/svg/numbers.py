@@ -20,6 +20,9 @@ _LONGEST: Final = 60
 MOST_UNITS: Final = 1e12
 """No coordinate is larger in any unit: beyond it, rounding alone would be visible in cloth."""
 
+MOST_LISTED: Final = 2_000_000
+"""Characters in a list of numbers at most."""
+
 # One number at a time: a pattern for the whole list could split a run of digits into numbers
 # in exponentially many ways, and would try them all on a faulty list.
 _NEXT = re.compile(f"{SPACE}(,{SPACE})?({NUMBER})")
@@ -63,6 +66,11 @@ def number_list(text: str, name: str) -> list[float]:
         position and the text there.
     """
     values: list[float] = []
+    if len(text) > MOST_LISTED:
+        raise SvgError(
+            f"{name} is {len(text)} characters long",
+            remedy="Simplify the shape: an outline takes a few dozen points.",
+        )
     position, end = 0, len(text.rstrip(_BLANKS))
     while position < end:
         match = _NEXT.match(text, position)

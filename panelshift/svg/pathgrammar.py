@@ -24,6 +24,9 @@ _FLAG_PLACES: Final = (3, 4)
 _AFTER: Final = {"M": "L", "m": "l"}
 """More pairs after a moveto are lines (SVG 2, section 9.3.3)."""
 
+MOST_PATH_SEGMENTS: Final = 50_000
+"""Commands in one path at most: a traced outline has some thousands."""
+
 _NEGLIGIBLE_RADIUS: Final = 1e-12
 """An arc's radius below this is taken as 0: squares of it would be lost to rounding."""
 
@@ -54,12 +57,18 @@ def subpaths(d: str) -> list[Subpath]:
     Raises
     ------
     SvgError
-        At the first character outside the grammar, naming its position.
+        At the first character outside the grammar, naming its position, or after
+        `MOST_PATH_SEGMENTS` commands.
     """
     result: list[Subpath] = []
     run: list[str] = []
     start = pen = 0j
-    for letter, values in _commands(d):
+    for place, (letter, values) in enumerate(_commands(d)):
+        if place >= MOST_PATH_SEGMENTS:
+            raise SvgError(
+                f"its path holds more than {MOST_PATH_SEGMENTS} pieces",
+                remedy="Simplify the path: an edge takes a few curves.",
+            )
         kind, relative = letter.upper(), letter.islower()
         if kind == "Z":
             result.append(Subpath(" ".join(run or [_moveto(start)]), closed=True))

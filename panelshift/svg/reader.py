@@ -8,35 +8,31 @@ browsers pass over are errors.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
 from typing import Final
 from urllib.parse import unquote
 
-import numpy as np
 from lxml import etree
 
 from ..errors import PanelshiftError, SvgError
-from ..pattern.drawing import Drawing, LeftOut, Shape, Text
-from ..units import LONGEST_MM
-from . import texts
+from ..pattern.drawing import Drawing
 from .affine import Affine
 from .document import Document, load
 from .elements import (
-    DRAWN,
     GROUPS,
     UNDRAWN,
     condition,
-    drawn_inside,
     moving_animation,
     steps,
 )
 from .frames import Frame
+from .gathering import Gathering
 from .lengths import Basis
-from .naming import Idents, own_data, own_id, own_names
+from .naming import own_id
+from .numbers import clipped
 from .page import page
-from .primitives import SHAPES, drawn
+from .primitives import SHAPES
 from .properties import Properties
 from .styles import Styles
 from .viewport import AspectRatio, ViewBox, fitted
@@ -44,7 +40,7 @@ from .viewport import AspectRatio, ViewBox, fitted
 MOST_USES: Final = 64
 """No drawing needs ``use`` of ``use`` deeper than this."""
 
-MOST_EXPANDED: Final = 200_000
+MOST_EXPANDED: Final = 20_000
 """Elements drawn through ``use`` at most: a few lines of SVG can ask for billions."""
 
 MOST_STRETCH: Final = 1e100
@@ -101,11 +97,8 @@ class _Walk:
             self._styles = Styles(document.root)
         except PanelshiftError as error:
             raise error.located(source=document.source, element="style") from error
-        self._idents = Idents()
+        self._found = Gathering()
         self._expanded = 0
-        self._shapes: list[Shape] = []
-        self._texts: list[Text] = []
-        self._left_out: dict[tuple[str, str, bool], int] = {}
         self._stack: list[tuple[etree._Element, str, Frame]] = []
 
     def drawing(self) -> Drawing:
@@ -121,11 +114,9 @@ class _Walk:
             try:
                 self._visit(element, step, frame)
             except PanelshiftError as error:
-                place = frame.ident(element, step)
+                place = clipped(frame.ident(element, step))
                 raise error.located(source=source, element=place) from error
-        return Drawing(
-            tuple(self._shapes), tuple(self._texts), tuple(self._reasons()), warnings, source
-        )
+        return self._found.drawing(warnings, source)
 
     def _start(self, root: etree._Element) -> tuple[str, ...]:
         moving = moving_animation(root)
@@ -142,7 +133,7 @@ class _Walk:
         sheet = page(properties)
         ident = own_id(root) or "svg"
         if _is_undisplayed(properties):
-            self._leave_whole(root, ident, "display: none")
+            self._found.leave_whole(root, ident, "display: none")
         else:
             # The outermost title names the sheet, not the lines on it: it is no group.
             frame = Frame(sheet.transform, sheet.basis)
@@ -163,10 +154,10 @@ class _Walk:
         properties = Properties(element, self._styles.of(element), frame.basis)
         # A symbol that is referred to is drawn whatever its own display (SVG 2, section 5.5).
         if _is_undisplayed(properties) and tag != "symbol":
-            self._leave_whole(element, ident, "display: none")
+            self._found.leave_whole(element, ident, "display: none")
             return
         if reason := condition(element):
-            self._leave_whole(element, ident, reason)
+            self._found.leave_whole(element, ident, reason)
             return
         basis = frame.basis
         size = properties.font_size(basis.font_size)
@@ -179,18 +170,18 @@ class _Walk:
 
         if tag in SHAPES or tag == "text":
             if hidden_by:
-                self._leave(hidden_by, "hidden", counted=hidden_by != ident)
+                self._found.leave(hidden_by, "hidden", counted=hidden_by != ident)
             elif not transform.stretch <= MOST_STRETCH:
                 raise SvgError(
                     "its transforms multiply up to more than any length",
                     remedy="Check the transforms of the element and its groups.",
                 )
             elif transform.is_flat:
-                self._leave(ident, "its transforms flatten it to nothing")
+                self._found.leave(ident, "its transforms flatten it to nothing")
             elif tag == "text":
-                self._add_text(properties, ident, frame, transform)
+                self._found.add_text(properties, ident, frame, transform)
             else:
-                self._add_shapes(tag, properties, ident, frame, transform)
+                self._found.add_shapes(tag, properties, ident, frame, transform)
         elif tag in GROUPS:
             self._push(element, frame.inside(element, step, transform, basis, hidden_by))
         elif tag == "switch":
@@ -204,49 +195,7 @@ class _Walk:
             state = replace(frame, transform=transform, basis=basis, hidden_by=hidden_by)
             self._follow_use(properties, ident, state)
         else:
-            self._leave(ident, _REASONS.get(tag, f"the element <{tag}> is not known"))
-
-    # -- what is drawn --------------------------------------------------------------
-
-    def _add_shapes(
-        self, tag: str, properties: Properties, ident: str, frame: Frame, transform: Affine
-    ) -> None:
-        result = drawn(tag, properties, transform.stretch)
-        names, data = own_names(properties.element), own_data(properties.element)
-        several = len(result.outlines) > 1
-        for place, outline in enumerate(result.outlines, start=1):
-            unique = self._idents.unique(f"{ident}~{place}" if several else ident)
-            curve = outline.placed(transform)
-            self._shapes.append(Shape(curve, unique, names, frame.groups, data))
-        for reason in result.reasons:
-            self._leave(ident, reason)
-
-    def _add_text(
-        self, properties: Properties, ident: str, frame: Frame, transform: Affine
-    ) -> None:
-        element = properties.element
-        if next(element.iter("textPath"), None) is not None:
-            self._leave(ident, "text on a path is not read")
-            return
-        content = texts.content(element)
-        if not content:
-            return
-        anchor = transform.applied(texts.start(element, properties.basis))
-        if not np.abs(anchor).max() <= LONGEST_MM:
-            raise SvgError(
-                "its text starts beyond 100 m",
-                remedy="Check the drawing's units, viewBox and transforms.",
-            )
-        self._texts.append(
-            Text(
-                content,
-                anchor,
-                texts.size_mm(properties.basis.font_size, transform),
-                texts.angle(transform),
-                self._idents.unique(ident),
-                frame.groups,
-            )
-        )
+            self._found.leave(ident, _REASONS.get(tag, f"the element <{tag}> is not known"))
 
     # -- what is entered ------------------------------------------------------------
 
@@ -258,7 +207,7 @@ class _Walk:
                 continue
             reason = "another branch of its switch is drawn" if taken else condition(child)
             if reason:
-                self._leave_whole(child, inner.ident(child, step), reason)
+                self._found.leave_whole(child, inner.ident(child, step), reason)
             else:
                 taken = True
                 self._stack.append((child, step, inner))
@@ -277,7 +226,7 @@ class _Walk:
         height = basis.height if height is None else height
         for name, size in (("width", width), ("height", height)):
             if size is not None and size <= 0.0:
-                self._leave(ident, f"its {name} is {'0' if size == 0.0 else 'negative'}")
+                self._found.leave(ident, f"its {name} is {'0' if size == 0.0 else 'negative'}")
                 return
         box = ViewBox.parse(element.get("viewBox"))
         aspect = AspectRatio.parse(element.get("preserveAspectRatio"))
@@ -302,15 +251,15 @@ class _Walk:
         href = (href or "").strip()
         if not href.startswith("#"):
             what = f"another file ({href})" if href else "nothing"
-            self._leave(ident, f"it refers to {what}")
+            self._found.leave(ident, f"it refers to {what}")
             return
         target = self._by_id.get(unquote(href[1:]))
         if target is None:
-            self._leave(ident, f"it refers to {href}, which is not in the file")
+            self._found.leave(ident, f"it refers to {href}, which is not in the file")
             return
         tag = str(target.tag)
         if "}" in tag or (tag in UNDRAWN and tag != "symbol"):
-            self._leave(ident, f"it refers to {href}, a <{tag}>, which draws nothing")
+            self._found.leave(ident, f"it refers to {href}, a <{tag}>, which draws nothing")
             return
         if use in frame.uses:
             raise SvgError(
@@ -344,25 +293,6 @@ class _Walk:
                 f"copies (use) make up more than {MOST_EXPANDED} elements",
                 remedy="Unlink the copies in the drawing program and delete those not needed.",
             )
-
-    # -- what is left out -----------------------------------------------------------
-
-    def _leave(self, ident: str, reason: str, *, counted: bool = False, count: int = 1) -> None:
-        key = (ident, reason, counted)
-        self._left_out[key] = self._left_out.get(key, 0) + count
-
-    def _leave_whole(self, element: etree._Element, ident: str, reason: str) -> None:
-        if element.tag in DRAWN:
-            self._leave(ident, reason)
-        elif count := drawn_inside(element):
-            self._leave(ident, reason, counted=True, count=count)
-
-    def _reasons(self) -> Iterator[LeftOut]:
-        for (ident, reason, counted), count in self._left_out.items():
-            if counted:
-                yield LeftOut(ident, f"{reason} ({count} element{'s' if count > 1 else ''})")
-            else:
-                yield from [LeftOut(ident, reason)] * count
 
 
 def _own_size(properties: Properties) -> tuple[float | None, float | None]:

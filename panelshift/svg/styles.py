@@ -51,6 +51,9 @@ PROPERTIES: Final = frozenset(
 )
 """Properties that decide where a line lies or whether it is drawn; others are passed over."""
 
+MOST_MATCHED: Final = 2_000_000
+"""Elements times words of selectors at most: a second or two of matching."""
+
 _HARMLESS: Final = frozenset(("font-face", "page", "namespace", "charset", "counter-style"))
 """At-rules whose declarations are no styles of elements."""
 
@@ -121,6 +124,8 @@ class Styles:
         self._root = root
         self._matched: dict[etree._Element, dict[str, _Winner]] = {}
         self._order = 0
+        self._elements = sum(1 for _ in root.iter())
+        self._left = MOST_MATCHED
         # A dict keeps each warning once, in order.
         self._warnings: dict[str, None] = {}
         for element in root.iter("style"):
@@ -199,6 +204,12 @@ class Styles:
         if not declarations:
             return
         self._order += 1
+        self._left -= self._elements * (1 + len(re.findall(r"[\s>+~,:\[]+", selector)))
+        if self._left < 0:
+            raise SvgError(
+                "its style sheets hold too many rules for so many elements",
+                remedy="Save it with styles on the elements, or as plain SVG.",
+            )
         try:
             for alternative in parse_selectors(selector):
                 if alternative.pseudo_element:

@@ -131,8 +131,7 @@ def rounded(read, attributes):
         ('rx="5" ry="4"', (5, 4)),
         ('rx="5"', (5, 5)),
         ('ry="4"', (4, 4)),
-        ('rx="auto" ry="4"', (4, 4)),
-        ('rx="5" ry="auto"', (5, 5)),
+        ('style="rx: auto" rx="9" ry="4"', (4, 4)),
         ('rx="40" ry="4"', (15, 4)),
         ('rx="12"', (12, 10)),
         ('rx="99" ry="99"', (15, 10)),
@@ -191,7 +190,7 @@ def test_circle(read):
         ('rx="5" ry="3"', (5, 3)),
         ('rx="5"', (5, 5)),
         ('ry="3"', (3, 3)),
-        ('rx="auto" ry="3"', (3, 3)),
+        ('style="rx: auto" ry="3"', (3, 3)),
         ('rx="10%" ry="3"', (10, 3)),
     ],
 )
@@ -200,3 +199,10 @@ def test_ellipse(read, attributes, radii):
     unit = (curve.points(np.linspace(0, len(curve), 500)) - [10, 20]) / radii
     assert np.hypot(*unit.T) == pytest.approx(np.ones(500), abs=1e-4)
     assert curve.closed
+
+
+@pytest.mark.parametrize("element", ['rect width="9" height="9" rx="auto"', 'ellipse ry=" auto"'])
+def test_an_automatic_radius_is_no_attribute(read, element):
+    # SVG 2 makes it the other radius, browsers make it 0.
+    with pytest.raises(SvgError, match='="auto" is read differently'):
+        read(f"<{element}/>")

@@ -187,8 +187,11 @@ def test_boxes_that_are_not_worked_out_are_refused(read):
         read(f'<line style="{box}; transform: scale(2); transform-origin: 50% 50%" x2="3"/>')
     with pytest.raises(SvgError, match="refers to transform-box: fill-box"):
         read(f'<line style="{box}; transform: translate(50%)" x2="3"/>')
-    plain = f'style="{box}; transform: scale(2)"'
-    assert matrix_of(read, plain).tolist() == [[2, 0, 0], [0, 2, 0]]
+    # Without an origin the transform turns about the box's corner, not the page's.
+    with pytest.raises(SvgError, match="refers to transform-box: fill-box"):
+        read(f'<line style="{box}; transform: scale(2)" x2="3"/>')
+    shift = f'style="{box}; transform: translate(2px, 3px)"'
+    assert matrix_of(read, shift).tolist() == [[1, 0, 2], [0, 1, 3]]
 
 
 @pytest.mark.parametrize(

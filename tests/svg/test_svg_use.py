@@ -182,3 +182,57 @@ def test_a_mirrored_half(read):
     )
     one, other = (shape.curve.control for shape in read(body).shapes)
     assert other == pytest.approx(np.array([100, 0]) + one * [-1, 1])
+
+
+@pytest.mark.parametrize("name", ["width", "height", "x", "y"])
+def test_a_nested_svg_takes_no_size_or_place_from_a_style(read, name):
+    # SVG 2 says that it does; browsers ignore it.
+    with pytest.raises(SvgError, match=f"the style {name} of <svg> is read differently"):
+        read(f'<svg style="{name}: 9px" width="5" height="5">{LINE}</svg>')
+
+
+def test_a_switch_takes_its_first_branch(read):
+    body = (
+        '<switch id="s"><title>t</title><foreignObject id="f" requiredExtensions="urn:x"/>'
+        '<line id="l" systemLanguage="de" x2="1"/><g id="g"><line id="a" x2="3"/></g>'
+        '<g id="h"><line x2="5"/><line x2="7"/></g></switch>'
+    )
+    drawing = read(body)
+    assert [shape.ident for shape in drawing.shapes] == ["a"]
+    assert drawing.left_out == (
+        LeftOut("f", "it asks for an extension (requiredExtensions)"),
+        LeftOut("l", "it is drawn in some languages only (systemLanguage)"),
+        LeftOut("h", "another branch of its switch is drawn (2 elements)"),
+    )
+
+
+def test_conditions_count_outside_a_switch_too(read):
+    drawing = read('<g id="g" requiredExtensions=""><line x2="3"/></g><line id="b" x2="4"/>')
+    assert [shape.ident for shape in drawing.shapes] == ["b"]
+    assert drawing.left_out[0].ident == "g"
+
+
+@pytest.mark.parametrize(
+    "animation",
+    [
+        '<animate id="m" attributeName="width" to="9"/>',
+        '<set id="m" attributeName="display" to="none"/>',
+        '<animateTransform id="m" attributeName="transform" type="rotate" to="9"/>',
+        '<animateMotion id="m" path="M0 0L9 9"/>',
+    ],
+)
+def test_an_animation_that_moves_lines_is_refused(read, animation):
+    with pytest.raises(SvgError, match=r"an animation .* moves or hides lines") as caught:
+        read(f'<rect width="5" height="5">{animation}</rect>')
+    assert caught.value.element == "m"
+
+
+def test_an_animation_of_colours_is_passed_over(read):
+    body = '<rect width="5" height="5"><animate attributeName="fill" to="red"/></rect>'
+    assert len(read(body).shapes) == 1
+
+
+def test_display_contents_is_refused(read):
+    with pytest.raises(SvgError, match="display: contents is read differently"):
+        read(f'<g style="display: contents">{LINE}</g>')
+    assert len(read(f'<g style="display: inherit">{LINE}</g>').shapes) == 1
