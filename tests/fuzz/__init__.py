@@ -1,0 +1,1 @@
+"""Fuzzing: the harness, its seeds, and the crashers found; see README.md."""

@@ -1,0 +1,45 @@
+"""Whole documents made up by hypothesis: wild ones break nothing, untidy ones read alike."""
+
+from __future__ import annotations
+
+import numpy as np
+from fuzz import harness
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.pattern_strategies import Untidy, documents, untidy_patterns
+
+from panelshift.errors import PanelshiftError
+from panelshift.pattern.assembly import assemble
+from panelshift.svg import read_svg
+
+
+@given(documents)
+@settings(max_examples=300)
+def test_wild_documents(text: bytes) -> None:
+    harness.svg(text)
+
+
+@given(st.binary(max_size=300))
+def test_any_bytes(data: bytes) -> None:
+    for target in (harness.svg, harness.job):
+        target(data)
+
+
+@given(documents, st.data())
+def test_documents_that_are_cut_or_spoiled(text: bytes, data: st.DataObject) -> None:
+    place = data.draw(st.integers(0, len(text)))
+    harness.svg(text[:place] + data.draw(st.binary(max_size=4)) + text[place + 2 :])
+
+
+@given(untidy_patterns())
+@settings(max_examples=15)
+def test_untidy_patterns_read_like_clean_ones(drafts: Untidy) -> None:
+    try:
+        clean = assemble(read_svg(drafts.clean))
+    except PanelshiftError:
+        return
+    untidy = assemble(read_svg(drafts.untidy))
+    for one, other in zip(clean.panels, untidy.panels, strict=True):
+        assert one.name == other.name
+        apart = np.abs(one.outline.control - other.outline.control).max()
+        assert apart < 1e-6
