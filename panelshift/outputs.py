@@ -84,8 +84,7 @@ def _refuse_foreign(path: Path, content: bytes, hashes: list[str]) -> None:
         ) from error
     if there != content and _hash(there) not in hashes:
         raise OutputError(
-            "there is a file of that name that panelshift did not write, or that was changed "
-            "since",
+            "there is a file of that name that panelshift did not write, or that was changed since",
             remedy="Choose another directory with --out, or add --overwrite to replace it.",
             source=str(path),
         )

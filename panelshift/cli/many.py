@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .common import check_directory, say
+from .common import check_directory, out_option, say
 
 if TYPE_CHECKING:
     from ..batch import BatchJob, Outcome
@@ -16,12 +16,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("jobs", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    required=True,
-    help="Directory in which each job gets one of its own.",
-)
+@out_option("the jobs, one for each in it")
 @click.option(
     "--table",
     type=click.Path(path_type=Path),
@@ -58,6 +53,7 @@ def batch(
     overlap: str,
     workers: int | None,
     again: bool,
+    overwrite: bool,
 ) -> None:
     """Carry out many JOBS.toml, or one for each row of a table.
 
@@ -98,6 +94,7 @@ def batch(
             pages=pages,
             progress=progress,
             resume=not again,
+            overwrite=overwrite,
             workers=workers,
         )
     say(batch_text(outcomes, str(out)))

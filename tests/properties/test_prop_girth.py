@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from support.drafts import HOURGLASS, Figure, both_halves, drawn, round_gores
@@ -25,6 +25,7 @@ from support.strategies import distances, figures, gaps, likely_models
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, SectionModel
 from panelshift.body.section import half_axes
+from panelshift.errors import BodyError
 from panelshift.turn import TurnOfCloth, turn_of_cloth
 
 MEASURED_MM = 0.01
@@ -87,7 +88,13 @@ def test_any_figure_closes_at_every_height(
     half = figure.panels()
     pattern = read_pattern(drawn(both_halves(half) if full else half))
     assert pattern.full is full
-    turn = turn_of_cloth(pattern, model, ["side"] * len(pattern.panels), gap=gap)
+    try:
+        turn = turn_of_cloth(pattern, model, ["side"] * len(pattern.panels), gap=gap)
+    except BodyError as error:
+        # A full hip just under a small waist: rightly refused, and no figure to close.
+        if "no cloth can follow" not in error.problem:
+            raise
+        reject()
     whole = (1.0 if full else 2.0) * turn.angles.sum(axis=0) + turn.gap_angles
     assert np.abs(whole - 2 * np.pi).max() <= 1e-9
 

@@ -136,9 +136,7 @@ def measured_gaps(
     """Gaps by thickness and one to three pairs whose measured sums can all be met."""
     gaps = np.array(draw(st.lists(lengths(0.05, 3.0), min_size=1, max_size=5)))
     ends = st.tuples(st.integers(0, len(gaps)), st.integers(0, len(gaps)))
-    pairs = draw(
-        st.lists(ends.filter(lambda p: p[0] < p[1]), min_size=1, max_size=3, unique=True)
-    )
+    pairs = draw(st.lists(ends.filter(lambda p: p[0] < p[1]), min_size=1, max_size=3, unique=True))
     # Sums of gaps that are all above nothing cannot contradict each other.
     true = gaps * np.array([draw(st.floats(0.7, 1.4)) for _ in gaps])
     measured = [

@@ -1,0 +1,159 @@
+"""What a batch is given and what it answers: jobs and outcomes."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from ..errors import JobError
+from ..job import JobFile, read_job
+from ..job.files import parse_job
+from .keys import with_overrides
+
+Status = Literal["done", "unchanged", "failed"]
+STATUSES: Final[tuple[Status, ...]] = ("done", "unchanged", "failed")
+
+JobPath = str | os.PathLike[str]
+JobData = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class BatchJob:
+    """One job of a batch.
+
+    Parameters
+    ----------
+    name : str
+        Names the job in messages, and its directory below the batch's, made safe.
+    job : path-like or mapping
+        A job file, or a job as TOML would give it: tables as dictionaries, lengths as numbers
+        of mm or as text with a unit.
+    overrides : mapping of str to value
+        Dotted keys whose values replace those of the job: ``pattern.lacing_gap``,
+        ``body.girths.waist``, ``panel.NAME.class``, ``stack.fabric.NAME.thickness``.
+    out : path-like or None
+        Directory for the job's own files; None for one named after it in the batch's.
+    folder : path-like or None
+        What the paths in the job are relative to; None for the job file's directory, or for
+        the working directory if the job is a mapping.
+
+    Examples
+    --------
+    >>> job = BatchJob("Ann", "sample_patterns/hourglass.toml", {"pattern.lacing_gap": "6 cm"})
+    >>> job.load().pattern.lacing_gap
+    60.0
+    """
+
+    name: str
+    job: JobPath | JobData
+    overrides: Mapping[str, Any] = field(default_factory=dict)
+    out: JobPath | None = None
+    folder: JobPath | None = None
+
+    @property
+    def source(self) -> str:
+        """The job file's path, or the job's name if it has no file; for messages."""
+        return self.name if isinstance(self.job, Mapping) else os.fspath(self.job)
+
+    def load(self, base: Path = Path()) -> JobFile:
+        """Read the job, put the overrides in and check it.
+
+        Parameters
+        ----------
+        base : Path
+            Directory that relative paths start from.
+
+        Raises
+        ------
+        JobError
+            If the job file cannot be read, an override has no place in the job, or the job
+            has faults: all are listed.
+        """
+        if not isinstance(self.job, Mapping):
+            path = base / self.job
+            if not self.overrides and self.folder is None:
+                return read_job(path)
+        data, folder = self.data(base)
+        data = with_overrides(data, self.overrides, source=self.source)
+        return parse_job(data, source=self.source, folder=folder)
+
+    def data(self, base: Path = Path()) -> tuple[dict[str, Any], Path]:
+        """Job as TOML gives it, without the overrides, and the directory its paths start from.
+
+        Raises
+        ------
+        JobError
+            If there is a job file and it cannot be read or has faults.
+        """
+        if isinstance(self.job, Mapping):
+            return dict(self.job), base / (self.folder or "")
+        path = base / self.job
+        # Refuses whatever is no job file, with a message; what is left can be parsed.
+        read_job(path)
+        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        return data, path.parent if self.folder is None else base / self.folder
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one job.
+
+    Parameters
+    ----------
+    name : str
+        Of the job.
+    status : "done", "unchanged" or "failed"
+        Unchanged: an earlier run has done the job, and neither its inputs nor its files are
+        other than they were then.
+    files : mapping of str to str
+        Path of each file of the job and the SHA-256 of its content in hexadecimal; empty if
+        the job failed.
+    error : str
+        What is wrong and what to do about it, if the job failed.
+    warnings : tuple of str
+        What the maker should look at.
+    seconds : float
+        Time that the job took; it does not count when outcomes are compared.
+    """
+
+    name: str
+    status: Status
+    files: Mapping[str, str] = field(default_factory=dict)
+    error: str = ""
+    warnings: tuple[str, ...] = ()
+    seconds: float = field(default=0.0, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A job whose directory is settled.
+
+    Parameters
+    ----------
+    job : BatchJob
+    out : str
+        Directory for its files.
+    """
+
+    job: BatchJob
+    out: str
+
+
+def refuse_nameless(job: BatchJob) -> None:
+    """Refuse a job without a name.
+
+    Raises
+    ------
+    JobError
+        If the name is empty or blank.
+    """
+    if not job.name.strip():
+        raise JobError(
+            "a job without a name",
+            remedy="Give every job of a batch a name of its own.",
+            source=job.source,
+        )

@@ -1,0 +1,138 @@
+"""What a batch makes of a job: the same files, byte for byte, as the single commands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from ..errors import JobError
+from ..job import Job, cut
+from ..printing import PageOptions
+
+Product = Literal["cut", "tile", "fit"]
+PRODUCTS: Final[tuple[Product, ...]] = ("cut", "tile", "fit")
+
+
+@dataclass(frozen=True)
+class Making:
+    """One product with its options.
+
+    Parameters
+    ----------
+    product : "cut", "tile" or "fit"
+    pages : PageOptions or None
+        For tiles.
+    """
+
+    product: Product
+    pages: PageOptions | None = None
+
+    @property
+    def key(self) -> str:
+        """What tells it apart in a job's record: pages on two papers lie beside each other."""
+        return self.product if self.pages is None else f"{self.product} {self.pages.paper.name}"
+
+    @property
+    def options(self) -> dict[str, object]:
+        """Plain data of all that decides its files besides the job."""
+        if self.pages is None:
+            return {"product": self.product}
+        paper = self.pages.paper
+        return {
+            "product": self.product,
+            "paper": [paper.name, paper.width, paper.height],
+            "margin": self.pages.margin,
+            "overlap": self.pages.overlap,
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class Made:
+    """Files of one product, in memory.
+
+    Parameters
+    ----------
+    files : mapping of file name to bytes
+    warnings : tuple of str
+    """
+
+    files: Mapping[str, bytes]
+    warnings: tuple[str, ...] = ()
+
+
+def makings(products: Sequence[str], pages: PageOptions | None = None) -> tuple[Making, ...]:
+    """Put products and page options together, in the order of `PRODUCTS`, each once.
+
+    Parameters
+    ----------
+    products : sequence of str
+    pages : PageOptions or None
+        None for A4 with the usual margins.
+
+    Raises
+    ------
+    JobError
+        If there is none, or an unknown one.
+
+    Examples
+    --------
+    >>> [making.key for making in makings(["tile", "cut"])]
+    ['cut', 'tile a4']
+    """
+    strange = [name for name in products if name not in PRODUCTS]
+    if strange or not products:
+        raise JobError(
+            f"unknown product {strange[0]!r}" if strange else "no product is asked for",
+            remedy=f"Use one or more of: {', '.join(PRODUCTS)}.",
+            element="products",
+        )
+    if pages is None:
+        from ..printing import parse_paper
+
+        pages = PageOptions(parse_paper("a4"))
+    return tuple(
+        Making(name, pages if name == "tile" else None) for name in PRODUCTS if name in products
+    )
+
+
+def make(job: Job, making: Making) -> Made:
+    """Make one product of a job, in memory.
+
+    Raises
+    ------
+    PanelshiftError
+        See `panelshift.job.cut`, `panelshift.job.tiles.print_job` and
+        `panelshift.report.fit_facts.fit_facts`.
+    """
+    # Imported where needed: a batch that only cuts has no use for fonts and templates.
+    if making.pages is not None:
+        from ..job.tiles import print_job
+
+        prints = print_job(job, making.pages)
+        return Made(
+            {item.name: item.printed.data for item in prints},
+            tuple(words for item in prints for words in item.warnings),
+        )
+    if making.product == "fit":
+        from ..report.fit_facts import facts_csv, facts_json, fit_facts
+        from ..report.fit_page import fit_page
+
+        facts = fit_facts(job)
+        return Made(
+            {
+                "fit.html": fit_page(facts),
+                "fit.json": facts_json(facts),
+                "fit.csv": facts_csv(facts),
+            }
+        )
+    result = cut(job)
+    return Made(result.files, result.warnings)
+
+
+def preload(making: Making) -> None:
+    """Import all that a product needs, so that the first job does not pay for it."""
+    if making.pages is not None:
+        from ..job import tiles  # noqa: F401
+    elif making.product == "fit":
+        from ..report import fit_facts, fit_page  # noqa: F401
