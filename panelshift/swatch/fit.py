@@ -21,10 +21,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Final
 
 import numpy as np
-from scipy import stats
 
 from ..errors import SwatchError
 from ..outline import FloatArray
@@ -33,7 +33,7 @@ from ..stack.measured import LEAST_UNCERTAINTY_MM
 from .readings import RULER_MM, Reading
 
 CONFIDENCE: Final = 0.95
-NORMAL_FACTOR: Final = float(stats.norm.ppf(0.5 + 0.5 * CONFIDENCE))
+NORMAL_FACTOR: Final = NormalDist().inv_cdf(0.5 + 0.5 * CONFIDENCE)
 """1.96: standard uncertainties on either side that hold 95 % of a normal distribution."""
 
 SIGNIFICANCE: Final = 0.05
@@ -101,7 +101,10 @@ class PairFit:
         """Half the width in mm of the 95 % interval."""
         if math.isinf(self.freedom):
             return NORMAL_FACTOR * self.uncertainty
-        return float(stats.t.ppf(0.5 + 0.5 * CONFIDENCE, self.freedom)) * self.uncertainty
+        # Not by scipy.stats, which takes half a second to import.
+        from scipy.special import stdtrit
+
+        return float(stdtrit(self.freedom, 0.5 + 0.5 * CONFIDENCE)) * self.uncertainty
 
     @property
     def interval(self) -> tuple[float, float]:
@@ -124,7 +127,7 @@ class PairFit:
         if count < 3:
             return None
         worst = int(np.argmax(np.abs(self.standardised)))
-        bound = float(stats.norm.isf(0.5 * SIGNIFICANCE / count))
+        bound = NormalDist().inv_cdf(1.0 - 0.5 * SIGNIFICANCE / count)
         return self.readings[worst] if abs(self.standardised[worst]) > bound else None
 
     @property
@@ -215,11 +218,13 @@ def fit_pair(
     shared = _shared(readings, inner_thickness, thickness_uncertainty)
     distance, estimator, covariance = _slope(angles, overhangs, spread, shared)
 
+    from scipy.special import chdtrc
+
     count = len(readings)
     residuals = overhangs - distance * angles
     inverse = np.linalg.inv(covariance)
     chi_square = float(residuals @ inverse @ residuals)
-    chance = float(stats.chi2.sf(chi_square, count - 1)) if count > 1 else 1.0
+    chance = float(chdtrc(count - 1, chi_square)) if count > 1 else 1.0
     # The fit follows each reading a little: its residual has so much less variance.
     left = np.diag(covariance) - angles**2 * float(estimator @ covariance @ estimator)
     deviation = np.sqrt(np.maximum(left, 0.0))
