@@ -16,6 +16,8 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _NODES = 0.5 * (_NODES + 1.0)
 _WEIGHTS = 0.5 * _WEIGHTS
 
+_ROUNDING: Final = 1e-12
+
 _MOST_HALVINGS: Final = 40
 """A cusp's error halves with each step; 2^-40 of a 100 m segment is far below any tolerance."""
 
@@ -43,7 +45,9 @@ def _lengths(control: FloatArray, t0: FloatArray, t1: FloatArray, tolerance: flo
         left = _speeds_integral(control[owner], t0, middle)
         right = _speeds_integral(control[owner], middle, t1)
         halves = left + right
-        good = np.abs(halves - whole) <= tolerance
+        # Below rounding size no halving helps: without the second bound a tolerance of 0 would
+        # double the work forty times over.
+        good = np.abs(halves - whole) <= np.maximum(tolerance, _ROUNDING * whole)
         np.add.at(total, owner[good], halves[good])
         if good.all():
             return total

@@ -79,7 +79,7 @@ def refit_segments(
     index = np.arange(count)
     t0, t1 = np.zeros(count), np.ones(count)
     done: list[tuple[IntArray, FloatArray, FloatArray, IntArray]] = []
-    for halving in range(_MOST_HALVINGS + 1):
+    for halving in range(_MOST_HALVINGS + 1):  # pragma: no branch - the last round ends it
         control, fitted, good = _fit(degree, image, index, t0, t1, tolerance, halving == 0)
         if halving == _MOST_HALVINGS:
             good[:] = True
