@@ -8,64 +8,37 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+from .version import __version__
 
 if TYPE_CHECKING:
     from .api import (
         DraftPanel as DraftPanel,
-    )
-    from .api import (
         layer_pdf as layer_pdf,
-    )
-    from .api import (
         layer_svg as layer_svg,
-    )
-    from .api import (
         overlay_svg as overlay_svg,
-    )
-    from .api import (
         pattern_from_panels as pattern_from_panels,
-    )
-    from .api import (
         read_pattern as read_pattern,
-    )
-    from .api import (
         save as save,
-    )
-    from .api import (
         shift_pattern as shift_pattern,
     )
     from .batch import run_many as run_many
     from .body import (
         ClassModel as ClassModel,
-    )
-    from .body import (
         FormerModel as FormerModel,
-    )
-    from .body import (
         Measures as Measures,
-    )
-    from .body import (
         SectionModel as SectionModel,
     )
-    from .cutting.plan import Allowances as Allowances
-    from .cutting.plan import CutPlan as CutPlan
-    from .cutting.plan import Cutting as Cutting
+    from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
     from .errors import PanelshiftError as PanelshiftError
     from .outline import Curve as Curve
     from .pattern.assembly import Reading as Reading
     from .pattern.panel import Panel as Panel
     from .pattern.pattern import Pattern as Pattern
-    from .printing import PageOptions as PageOptions
-    from .printing import parse_paper as parse_paper
-    from .shift import LayerPattern as LayerPattern
-    from .shift import Shifted as Shifted
-    from .stack import Fabric as Fabric
-    from .stack import Stack as Stack
+    from .printing import PageOptions as PageOptions, parse_paper as parse_paper
+    from .shift import LayerPattern as LayerPattern, Shifted as Shifted
+    from .stack import Fabric as Fabric, Stack as Stack
     from .svg.exchange import (
         from_svgpathtools as from_svgpathtools,
-    )
-    from .svg.exchange import (
         to_svgpathtools as to_svgpathtools,
     )
 

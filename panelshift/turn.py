@@ -71,10 +71,6 @@ class TurnOfCloth:
         """Growth of a panel across for each mm of distance, at a height in mm."""
         return float(np.interp(height, self.profile.heights, self.growth[panel]))
 
-    def tilt_at(self, panel: int, edge: EdgeName, height: float) -> float:
-        """Tilt in radians at an edge of a panel, at a height in mm."""
-        return float(np.interp(height, self.profile.heights, self.tilt[edge][panel]))
-
     def ring_growth_at(self, height: float) -> float:
         """Growth right round the body, gap included, for each mm of distance."""
         drawn = self.growth.sum(axis=0)

@@ -26,9 +26,6 @@ MM_PER_UNIT: Final[dict[str, float]] = {
 }
 """Absolute lengths of CSS Values and Units Level 4, section 6.2, by lower-case name."""
 
-DISPLAY_UNITS: Final = ("mm", "cm", "in")
-"""Units a report can be written in."""
-
 LONGEST_MM: Final = 100_000.0
 """No pattern is longer than 100 m: a larger number is a fault in the file."""
 

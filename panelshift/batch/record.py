@@ -10,10 +10,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from .. import __version__
 from ..errors import OutputError
 from ..files import temporary_names
 from ..job import JobFile
+from ..version import __version__
 from .products import Making
 
 RECORD_NAME: Final = ".panelshift-batch.json"

@@ -16,8 +16,7 @@ from pathlib import Path
 from ..errors import JobError, PanelshiftError
 from ..files import write_whole
 from ..job import JobFile, resolve
-from ..outputs import RECORD_NAME as WRITTEN_NAME
-from ..outputs import write_outputs
+from ..outputs import RECORD_NAME as WRITTEN_NAME, write_outputs
 from .jobs import Outcome, Placed
 from .products import Made, Making, make, preload
 from .record import (

@@ -5,11 +5,14 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..errors import OutputError
+
+if TYPE_CHECKING:
+    from ..printing import PageOptions
 
 
 def say(text: str, *, err: bool = False) -> None:
@@ -51,6 +54,38 @@ def out_option(what: str) -> Callable[[Any], Any]:
         )(command)
 
     return add
+
+
+def page_options(command: Any) -> Any:
+    """Add the options --paper, --margin and --overlap to a command that prints."""
+    for option in (
+        click.option(
+            "--overlap",
+            default="10",
+            show_default=True,
+            help="Strip that neighbouring pages share, for gluing.",
+        ),
+        click.option(
+            "--margin", default="10", show_default=True, help="Blank border that the printer needs."
+        ),
+        click.option(
+            "--paper",
+            default="a4",
+            show_default=True,
+            help="a4, a3, a2, a1, a0, letter, legal, tabloid, a size such as 300x400 or 24x36in, "
+            "or a roll such as roll:914.",
+        ),
+    ):
+        command = option(command)
+    return command
+
+
+def pages(paper: str, margin: str, overlap: str) -> PageOptions:
+    """Return what the options of `page_options` say."""
+    from ..printing import PageOptions, parse_paper
+    from ..units import to_mm
+
+    return PageOptions(parse_paper(paper), to_mm(margin), to_mm(overlap))
 
 
 def write(

@@ -14,8 +14,7 @@ from .common import check_directory, out_option, say, write
 @out_option("the cutting files")
 def cut(job: Path, out: Path, overwrite: bool) -> None:
     """Write one cutting file for each layer of JOB.toml, and an overlay of all."""
-    from ..job import cut as carry_out
-    from ..job import read_job, resolve
+    from ..job import cut as carry_out, read_job, resolve
     from ..report.cutting import cut_text
 
     result = carry_out(resolve(read_job(job), source=str(job)))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .common import check_directory, out_option, say
+from .common import check_directory, out_option, page_options, pages, say
 
 if TYPE_CHECKING:
     from ..batch import BatchJob, Outcome
@@ -29,16 +29,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="What to make of each: cut, tile, fit, with commas.",
 )
-@click.option("--paper", default="a4", show_default=True, help="Paper of tiles: see tile --help.")
-@click.option(
-    "--margin", default="10", show_default=True, help="Blank border that the printer needs."
-)
-@click.option(
-    "--overlap",
-    default="10",
-    show_default=True,
-    help="Strip that neighbouring pages share, for gluing.",
-)
+@page_options
 @click.option(
     "--workers", type=click.IntRange(1), help="Jobs at the same time; one a core if not given."
 )
@@ -64,10 +55,8 @@ def batch(
 
     from ..batch import read_table, run_many
     from ..batch.summary import batch_text
-    from ..printing import PageOptions, parse_paper
-    from ..units import to_mm
 
-    pages = PageOptions(parse_paper(paper), to_mm(margin), to_mm(overlap))
+    options = pages(paper, margin, overlap)
     work: list[BatchJob | Path] = list(jobs)
     if table is not None:
         if len(jobs) > 1:
@@ -91,7 +80,7 @@ def batch(
             work,
             out=out,
             products=wanted,
-            pages=pages,
+            pages=options,
             progress=progress,
             resume=not again,
             overwrite=overwrite,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ..errors import PrintError
-from .common import check_directory, out_option, say, write
+from .common import check_directory, out_option, page_options, pages, say, write
 
 if TYPE_CHECKING:
     from ..job.tiles import PrintedFile
@@ -17,23 +17,8 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option(
-    "--paper",
-    default="a4",
-    show_default=True,
-    help="a4, a3, a2, a1, a0, letter, "
-    "legal, tabloid, a size such as 300x400 or 24x36in, or a roll such as roll:914.",
-)
+@page_options
 @out_option("the PDF files")
-@click.option(
-    "--margin", default="10", show_default=True, help="Blank border that the printer needs."
-)
-@click.option(
-    "--overlap",
-    default="10",
-    show_default=True,
-    help="Strip that neighbouring pages share, for gluing.",
-)
 @click.option(
     "--layers",
     multiple=True,
@@ -53,10 +38,7 @@ def tile(
     keep_together: bool,
 ) -> None:
     """Print JOB.toml, or one cutting file LAYER.svg, as PDF pages at true size."""
-    from ..printing import PageOptions, parse_paper
-    from ..units import to_mm
-
-    options = PageOptions(parse_paper(paper), to_mm(margin), to_mm(overlap))
+    options = pages(paper, margin, overlap)
     # Before the work, which may take a while.
     check_directory(out)
     if file.suffix.lower() == ".toml":

@@ -26,14 +26,11 @@ class Section:
         Panel name (empty for the lacing gap) and its points, shape (m, 2), round the body.
     angles : tuple of float
         Turning of each part in radians.
-    drawn_true : bool
-        Whether the shape is the model's own; otherwise it is made of one arc a panel.
     """
 
     level: str
     parts: tuple[tuple[str, FloatArray], ...]
     angles: tuple[float, ...]
-    drawn_true: bool
 
 
 def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) -> Section:
@@ -65,7 +62,6 @@ def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) ->
         level,
         tuple(zip(names, parts, strict=True)),
         tuple(angles),
-        isinstance(body, SectionModel),
     )
 
 

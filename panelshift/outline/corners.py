@@ -38,8 +38,3 @@ def breaks(curve: Curve) -> FloatArray:
         at = run[np.argmax(sharp[run])]
         result[at] = angles_between(tangents[one : one + 1, 1], tangents[two : two + 1, 0])[0]
     return result
-
-
-def corner_positions(curve: Curve, angle: float = CORNER_ANGLE) -> FloatArray:
-    """Positions of joints whose break is at least `angle`, increasing, shape (m,)."""
-    return np.flatnonzero(np.abs(breaks(curve)) >= angle).astype(np.float64)

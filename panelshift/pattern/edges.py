@@ -23,8 +23,6 @@ _HALF_ROUND: Final = np.radians(45.0)
 _WAIST_MM: Final = 1.0
 """Corners nearer to the waist than this are where lines of the side edge meet."""
 
-CORNER_NAMES: Final = ("front_top", "back_top", "back_bottom", "front_bottom")
-
 
 def find_corners(
     outline: Curve,
@@ -46,7 +44,8 @@ def find_corners(
     front, back : float
         Positions on the outline where the waist crosses the front and back edges.
     given : mapping
-        Corners that the maker has named, as sheet points in mm, by names of `CORNER_NAMES`.
+        Corners that the maker has named, as sheet points in mm, by name: front_top,
+        back_top, back_bottom or front_bottom.
     source, element : str
         For messages.
 

@@ -15,8 +15,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
-from cssselect import GenericTranslator, SelectorError
-from cssselect import parse as parse_selectors
+from cssselect import GenericTranslator, SelectorError, parse as parse_selectors
 from lxml import etree
 
 from ..errors import SvgError

@@ -12,8 +12,7 @@ import pytest
 import shapely
 from lxml import etree
 from support.drafts import HOURGLASS, drawn
-from svgpathtools import Line, parse_path
-from svgpathtools import Path as SvgPath
+from svgpathtools import Line, Path as SvgPath, parse_path
 
 import panelshift
 from panelshift import (

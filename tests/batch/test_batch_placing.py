@@ -6,8 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from panelshift.batch import BatchJob, run_many
 from panelshift.batch.placing import as_jobs, place

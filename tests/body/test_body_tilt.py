@@ -2,8 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from scipy.integrate import quad
 
 from panelshift.body import Measures, Ring, SectionModel, infer_classes

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from fuzz import harness
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from support.pattern_strategies import Untidy, documents, untidy_patterns
 
 from panelshift.errors import PanelshiftError

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from lxml import etree
 from support.drawings import Draft, half, svg
 

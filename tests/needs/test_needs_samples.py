@@ -25,8 +25,7 @@ from panelshift.needs import (
 )
 from panelshift.shift import LayerPattern
 from tests.support.cloth import faults
-from tests.support.runs import SAMPLES as FOLDER
-from tests.support.runs import sample
+from tests.support.runs import SAMPLES as FOLDER, sample
 
 SAMPLES = ("hourglass", "fuller_figure")
 WIDTHS = (914.0, 1400.0)

@@ -3,8 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from panelshift.outline import Curve
-from panelshift.outline.corners import breaks, corner_positions
+from panelshift.outline import Curve, FloatArray
+from panelshift.outline.corners import CORNER_ANGLE, breaks
 
 SQUARE = [(0, 0), (100, 0), (100, 100), (0, 100)]
 
@@ -14,6 +14,11 @@ def test_a_square_has_four_signed_corners(sense: int) -> None:
     square = Curve.polyline(SQUARE[::sense], closed=True)
     assert np.degrees(breaks(square)) == pytest.approx([90 * sense] * 4)
     assert corner_positions(square).tolist() == [0.0, 1.0, 2.0, 3.0]
+
+
+def corner_positions(curve: Curve) -> FloatArray:
+    """Positions of the joints that end an edge."""
+    return np.flatnonzero(np.abs(breaks(curve)) >= CORNER_ANGLE).astype(np.float64)
 
 
 def test_an_open_curve_has_no_corner_at_its_start() -> None:

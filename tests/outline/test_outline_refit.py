@@ -5,8 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from support.strategies import gentle_cubics, lengths
 
 from panelshift.cutting.allowance import offset_left

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, reject, settings
-from hypothesis import strategies as st
+from hypothesis import given, reject, settings, strategies as st
 from scipy.integrate import quad
 from support.drafts import HOURGLASS, Figure, both_halves, drawn, round_gores
 from support.runs import (

@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from support.drafts import HOURGLASS, Figure, Sheet, drawn
 from support.runs import Run, edge_lengths, level_widths, run, sample, two_layers
 from support.strategies import figures, likely_models, sheets

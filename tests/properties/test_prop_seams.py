@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from support.drafts import HOURGLASS, Figure, PanelDraft, both_halves, drawn, straight
 from support.runs import run, sample, sample_layers, seam_excess, two_layers
 from support.strategies import distances, figures, gaps, lengths, likely_models

@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import NoReturn
 
 import pytest
-from hypothesis import example, given
-from hypothesis import strategies as st
+from hypothesis import example, given, strategies as st
 
 from panelshift.errors import OutputError
 from panelshift.files import safe_name, write_whole

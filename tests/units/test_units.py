@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from panelshift.errors import UnitError
 from panelshift.units import DISPLAY_UNITS, MM_PER_UNIT, show, split_length, to_mm
