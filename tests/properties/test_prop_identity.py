@@ -73,7 +73,12 @@ def facts(outcome: Run) -> dict[str, np.ndarray]:
     layer = outcome.layer()
     return {
         "growth": np.array([[outcome.turn.growth_at(i, v) for v in heights] for i in count]),
-        "tilt": np.array([[outcome.turn.tilt_at(i, "back", v) for v in heights] for i in count]),
+        "tilt": np.array(
+            [
+                np.interp(heights, outcome.turn.profile.heights, outcome.turn.tilt["back"][i])
+                for i in count
+            ]
+        ),
         "widths": level_widths(layer),
         "edges": np.array([edge_lengths(panel) for panel in layer.panels]),
         "areas": np.array([area(panel.outline) for panel in layer.panels]),

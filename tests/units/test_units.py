@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.errors import UnitError
-from panelshift.units import DISPLAY_UNITS, MM_PER_UNIT, show, split_length, to_mm
+from panelshift.units import MM_PER_UNIT, show, split_length, to_mm
 
 
 @pytest.mark.parametrize(
@@ -103,4 +103,4 @@ def test_lengths_are_shown_with_their_units_digits_and_no_minus_zero(
 
 
 def test_every_display_unit_has_digits() -> None:
-    assert all(show(1.0, unit).endswith(unit) for unit in DISPLAY_UNITS)
+    assert all(show(1.0, unit).endswith(unit) for unit in ("mm", "cm", "in"))
