@@ -24,7 +24,11 @@ def breaks(curve: Curve) -> FloatArray:
     segments at the end of a refitted edge belong to that edge.
     """
     count = len(curve)
-    real = segment_lengths(curve, 1e-3) >= STRAY_SEGMENT_MM
+    chord = curve.control[:, 3] - curve.control[:, 0]
+    real = np.hypot(chord[:, 0], chord[:, 1]) >= STRAY_SEGMENT_MM
+    if not real.all():
+        # Few segments are longer than their chord in a way that matters here.
+        real = segment_lengths(curve, 1e-3) >= STRAY_SEGMENT_MM
     if not real.any():
         real[:] = True
     tangents = curve.end_tangents()

@@ -8,18 +8,24 @@ from typing import Final
 import numpy as np
 
 from ..errors import CurveError
-from .curve import Curve, FloatArray, bezier_derivatives, bezier_points
+from .curve import LINE, Curve, FloatArray, IntArray, bezier_derivatives, bezier_points
 
 SAME_POINT_MM: Final = 1e-3
 """Crossings closer than this are one crossing, found in two neighbouring segments."""
 
 _LINE_FLATNESS_MM: Final = 1e-3
 
+_ROOT_TOLERANCE: Final = 1e-9
+"""How far outside [0, 1] rounding may carry a root at the end of a segment."""
+
 MOST_COMPARED: Final = 50_000_000
 """Pieces of a line times segments of a curve at most: a few seconds' work."""
 
 _OVERHEAD: Final = 500
 """What looking at one piece costs at least, in segments."""
+
+_AT_ONCE: Final = 20_000
+"""Pieces times segments compared in one array: its size stays in the processor's cache."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,16 +78,17 @@ def crossings(curve: Curve, line: Curve, *, reach: float = 0.0) -> Crossings:
             "an outline and a line across it are drawn in too many pieces to be crossed",
             remedy="Draw one of them more simply: a few curves are enough for an edge.",
         )
-    found: list[tuple[float, float]] = []
-    for index in np.flatnonzero(near):
-        found += [
-            (s, float(starts[index]) + along)
-            for s, along in _line_crossings(curve, path[index], path[index + 1])
-        ]
-    found.sort(key=lambda pair: pair[1])
-    positions = np.array([s for s, _ in found])
-    along = np.array([distance for _, distance in found])
-    points = curve.points(positions) if len(found) else np.zeros((0, 2))
+    pieces = np.flatnonzero(near & (sizes > 0.0))
+    at_once = max(_AT_ONCE // len(curve), 1)
+    found = [
+        _piece_crossings(curve, path, sizes, pieces[first : first + at_once])
+        for first in range(0, len(pieces), at_once)
+    ]
+    positions = np.concatenate([np.zeros(0), *(s for _, s, _ in found)])
+    along = np.concatenate([np.zeros(0), *(starts[piece] + d for piece, _, d in found)])
+    order = np.argsort(along, kind="stable")
+    positions, along = positions[order], along[order]
+    points = curve.points(positions) if len(positions) else np.zeros((0, 2))
     keep = _distinct(points)
     return Crossings(positions[keep], points[keep], along[keep])
 
@@ -112,54 +119,72 @@ def _distinct(points: FloatArray) -> list[int]:
     return keep
 
 
-def _line_crossings(curve: Curve, start: FloatArray, end: FloatArray) -> list[tuple[float, float]]:
-    """Positions on the curve and distances from `start` where a straight piece crosses it."""
-    direction = end - start
-    size = float(np.hypot(*direction))
-    if size == 0.0:
-        return []
-    unit = direction / size
-    relative = curve.control - start
-    height = relative @ np.array([-unit[1], unit[0]])
-    along = relative @ unit
+def _piece_crossings(
+    curve: Curve, path: FloatArray, sizes: FloatArray, pieces: IntArray
+) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Which straight pieces of a path cross the curve, where on it, and how far along each."""
+    start, size = path[pieces], sizes[pieces]
+    unit = (path[pieces + 1] - start) / size[:, None]
+    relative = curve.control - start[:, None, None]
+    x, y = relative[..., 0], relative[..., 1]
+    cos, sin = unit[:, 0, None, None], unit[:, 1, None, None]
+    height, along = cos * y - sin * x, cos * x + sin * y
     # Bezier curves lie in the hull of their control points.
-    near = (height.min(axis=1) <= 0.0) & (height.max(axis=1) >= 0.0)
-    near &= (along.min(axis=1) <= size) & (along.max(axis=1) >= 0.0)
-    near &= np.abs(height).max(axis=1) > 0.0
-    found = []
-    for index in np.flatnonzero(near):
-        for t in _roots(height[index], curve.degree[index]):
-            distance = float(_bernstein(along[index], t))
-            if -1e-9 <= distance <= size + 1e-9:
-                found.append((float(index) + t, distance))
-    return found
+    low, high = height.min(axis=2), height.max(axis=2)
+    near = (low <= 0.0) & (high >= 0.0) & (low < high)
+    near &= (along.min(axis=2) <= size[:, None]) & (along.max(axis=2) >= 0.0)
+    piece, segment = np.nonzero(near)
+    if len(piece) == 0:
+        return piece, np.zeros(0), np.zeros(0)
+    which, t = _roots(height[piece, segment], curve.degree[segment])
+    piece, segment = piece[which], segment[which]
+    distance = _bernstein(along[piece, segment], t)
+    hit = (distance >= -_ROOT_TOLERANCE) & (distance <= size[piece] + _ROOT_TOLERANCE)
+    return pieces[piece[hit]], (segment + t)[hit], distance[hit]
 
 
-def _bernstein(c: FloatArray, t: float) -> float:
+def _bernstein(c: FloatArray, t: FloatArray) -> FloatArray:
     r = 1.0 - t
-    return float(r * r * (r * c[0] + 3 * t * c[1]) + t * t * (3 * r * c[2] + t * c[3]))
+    a, b, d, e = c.T
+    return np.asarray(r * r * (r * a + 3 * t * b) + t * t * (3 * r * d + t * e))
 
 
-def _roots(c: FloatArray, degree: int) -> list[float]:
-    """Roots in [0, 1] of a cubic in Bernstein form."""
-    if degree == 1:
-        # The power basis of an elevated line has a cubic term of pure rounding noise.
-        candidates = np.array([c[0] / (c[0] - c[3])]) if c[0] != c[3] else np.array([])
-    else:
-        power = np.array(
-            [
-                c[3] - 3.0 * c[2] + 3.0 * c[1] - c[0],
-                3.0 * (c[2] - 2.0 * c[1] + c[0]),
-                3.0 * (c[1] - c[0]),
-                c[0],
-            ]
-        )
-        power[np.abs(power) < 1e-13 * np.abs(c).max()] = 0.0
-        roots = np.roots(power)
-        candidates = roots.real[np.abs(roots.imag) < 1e-6]
-    tolerance = 1e-9
-    inside = candidates[(candidates >= -tolerance) & (candidates <= 1.0 + tolerance)]
-    return [float(t) for t in np.clip(inside, 0.0, 1.0)]
+def _roots(c: FloatArray, degree: IntArray) -> tuple[IntArray, FloatArray]:
+    """Roots in [0, 1] of m cubics in Bernstein form, and which cubic each belongs to.
+
+    They are the eigenvalues of companion matrices (Horn and Johnson, Matrix Analysis, 3.3).
+    """
+    power = np.stack(
+        [
+            c[:, 3] - 3.0 * c[:, 2] + 3.0 * c[:, 1] - c[:, 0],
+            3.0 * (c[:, 2] - 2.0 * c[:, 1] + c[:, 0]),
+            3.0 * (c[:, 1] - c[:, 0]),
+            c[:, 0],
+        ],
+        axis=1,
+    )
+    lines = degree == LINE
+    # The power basis of an elevated line has higher terms of pure rounding noise.
+    power[lines, :2] = 0.0
+    power[lines, 2] = c[lines, 3] - c[lines, 0]
+    power[np.abs(power) < 1e-13 * np.abs(c).max(axis=1)[:, None]] = 0.0
+    lead = np.argmax(power != 0.0, axis=1)
+    owners, roots = [np.zeros(0, dtype=np.int64)], [np.zeros(0)]
+    for first in (0, 1, 2):
+        order = 3 - first
+        which = np.flatnonzero((lead == first) & (power[:, first] != 0.0))
+        if len(which) == 0:
+            continue
+        companion = np.zeros((len(which), order, order))
+        companion[:, 0] = -power[which, first + 1 :] / power[which, first, None]
+        companion[:, np.arange(1, order), np.arange(order - 1)] = 1.0
+        values = np.linalg.eigvals(companion)
+        real = np.abs(values.imag) < 1e-6
+        owners.append(np.repeat(which, order)[real.ravel()])
+        roots.append(values.real[real])
+    owner, root = np.concatenate(owners), np.concatenate(roots)
+    inside = (root >= -_ROOT_TOLERANCE) & (root <= 1.0 + _ROOT_TOLERANCE)
+    return owner[inside], np.clip(root[inside], 0.0, 1.0)
 
 
 def nearest_position(curve: Curve, point: FloatArray) -> tuple[float, float]:

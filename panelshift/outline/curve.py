@@ -54,6 +54,16 @@ class Curve:
     -----
     A position on the curve is one number `s`: segment index plus the Bezier parameter in
     that segment, from 0 to n.
+
+    Examples
+    --------
+    A quarter circle of radius 100 mm as one cubic; its middle is at s = 0.5:
+
+    >>> arc = Curve.cubics([[(100, 0), (100, 55.23), (55.23, 100), (0, 100)]])
+    >>> arc.points(0.5).round(1).tolist()
+    [[70.7, 70.7]]
+    >>> len(Curve.polyline([(0, 0), (60, 0), (60, 160)], closed=True))
+    3
     """
 
     control: FloatArray
@@ -85,9 +95,24 @@ class Curve:
 
     @classmethod
     def polyline(cls, points: npt.ArrayLike, *, closed: bool = False) -> Curve:
-        """Return straight segments through points of shape (m, 2), in mm.
+        """Return straight segments through points.
 
-        A closed polyline gets a closing segment unless its last point repeats the first.
+        Parameters
+        ----------
+        points : array_like, shape (m, 2)
+            At least two, in mm.
+        closed : bool
+            Whether to go back to the first point: a closing segment is added unless the last
+            point repeats the first.
+
+        Returns
+        -------
+        Curve
+
+        Raises
+        ------
+        CurveError
+            If the points have the wrong shape or are not finite.
         """
         vertices = np.asarray(points, dtype=np.float64)
         if vertices.ndim != 2 or vertices.shape[1] != 2 or len(vertices) < 2:
@@ -107,13 +132,42 @@ class Curve:
 
     @classmethod
     def cubics(cls, control: npt.ArrayLike, *, closed: bool = False) -> Curve:
-        """Return cubic segments from control points of shape (n, 4, 2), in mm."""
+        """Return cubic segments.
+
+        Parameters
+        ----------
+        control : array_like, shape (n, 4, 2)
+            Control points in mm.
+        closed : bool
+            Whether the last segment ends where the first starts.
+
+        Returns
+        -------
+        Curve
+
+        Raises
+        ------
+        CurveError
+            If the control points have the wrong shape or are not finite.
+        """
         array = np.asarray(control, dtype=np.float64)
         return cls(array, np.full(len(array), CUBIC), closed)
 
     @classmethod
     def trusted(cls, control: FloatArray, degree: IntArray, closed: bool = False) -> Curve:
-        """Return a curve from arrays that are known to be sound: nothing is checked or copied."""
+        """Return a curve from arrays that are known to be sound: nothing is checked or copied.
+
+        Parameters
+        ----------
+        control : ndarray, shape (n, 4, 2)
+            In mm.
+        degree : ndarray of int, shape (n,)
+        closed : bool
+
+        Returns
+        -------
+        Curve
+        """
         curve = object.__new__(cls)
         for name, value in (("control", control), ("degree", degree), ("closed", closed)):
             object.__setattr__(curve, name, value)
@@ -125,6 +179,16 @@ class Curve:
 
         The joints are made exact: where two ends differ, the later curve's first control
         point is replaced. It is the caller's business that they differ by little.
+
+        Parameters
+        ----------
+        curves : sequence of Curve
+        closed : bool
+            Whether the end is joined to the start as well.
+
+        Returns
+        -------
+        Curve
         """
         control = np.concatenate([curve.control for curve in curves])
         degree = np.concatenate([curve.degree for curve in curves])
@@ -140,19 +204,19 @@ class Curve:
 
     @property
     def start(self) -> FloatArray:
-        """First point, shape (2,)."""
+        """First point in mm, shape (2,)."""
         first: FloatArray = self.control[0, 0]
         return first
 
     @property
     def end(self) -> FloatArray:
-        """Last point, shape (2,)."""
+        """Last point in mm, shape (2,)."""
         last: FloatArray = self.control[-1, 3]
         return last
 
     @property
     def vertices(self) -> FloatArray:
-        """Ends of the segments, shape (n + 1, 2)."""
+        """Ends of the segments in mm, shape (n + 1, 2)."""
         return np.vstack([self.control[:, 0], self.control[-1:, 3]])
 
     @cached_property
@@ -161,12 +225,18 @@ class Curve:
 
     @cached_property
     def hull_box(self) -> FloatArray:
-        """((xmin, ymin), (xmax, ymax)) of the control points, which hold the curve between them."""
+        """((xmin, ymin), (xmax, ymax)) of the control points in mm: the curve lies within."""
         points = self.control.reshape(-1, 2)
         return np.array([points.min(axis=0), points.max(axis=0)])
 
     def bounds(self) -> FloatArray:
-        """Return ((xmin, ymin), (xmax, ymax)) of the polyline at the default flatness."""
+        """Return the box of the polyline at the default flatness.
+
+        Returns
+        -------
+        ndarray, shape (2, 2)
+            ((xmin, ymin), (xmax, ymax)) in mm.
+        """
         points = self.flatten()
         return np.array([points.min(axis=0), points.max(axis=0)])
 
@@ -178,20 +248,47 @@ class Curve:
         return index, position - index
 
     def points(self, s: npt.ArrayLike) -> FloatArray:
-        """Points at positions `s`, shape (m, 2)."""
+        """Points at given positions.
+
+        Parameters
+        ----------
+        s : array_like, shape (m,)
+            Positions on the curve, see the class's notes.
+
+        Returns
+        -------
+        ndarray, shape (m, 2)
+            In mm.
+        """
         index, t = self._locate(s)
         return bezier_points(self.control[index], t)
 
     def derivatives(self, s: npt.ArrayLike) -> FloatArray:
-        """Derivatives with respect to `s`, shape (m, 2); at a joint, of the later segment."""
+        """Derivatives with respect to position; at a joint, of the later segment.
+
+        Parameters
+        ----------
+        s : array_like, shape (m,)
+            Positions on the curve, see the class's notes.
+
+        Returns
+        -------
+        ndarray, shape (m, 2)
+            In mm for each unit of `s`.
+        """
         index, t = self._locate(s)
         return bezier_derivatives(self.control[index], t)
 
     def end_tangents(self) -> FloatArray:
-        """Unit tangents at both ends of each segment, shape (n, 2, 2).
+        """Unit tangents at both ends of each segment.
 
         Zero-length handles are passed over, as SVG 2 (path data, 9.5.4) does for markers; a
         segment of no length at all has tangent (0, 0).
+
+        Returns
+        -------
+        ndarray, shape (n, 2, 2)
+            For each segment the direction at its start, then at its end.
         """
         return self._tangents
 
@@ -202,13 +299,25 @@ class Curve:
     # -- changing -------------------------------------------------------------------
 
     def reversed(self) -> Curve:
-        """Return the same curve drawn from its end to its start."""
+        """Return the same curve drawn from its end to its start.
+
+        Returns
+        -------
+        Curve
+        """
         return Curve.trusted(self.control[::-1, ::-1], self.degree[::-1], self.closed)
 
     def transformed(self, matrix: npt.ArrayLike) -> Curve:
-        """Return the curve under an affine map given as ((a, c, e), (b, d, f)).
+        """Return the curve under an affine map, which is trusted to keep it within bounds.
 
-        The map is trusted not to carry it beyond all bounds.
+        Parameters
+        ----------
+        matrix : array_like, shape (2, 3)
+            ((a, c, e), (b, d, f)): x' = a x + c y + e, y' = b x + d y + f; e and f in mm.
+
+        Returns
+        -------
+        Curve
         """
         (a, c, e), (b, d, f) = np.asarray(matrix, dtype=np.float64)
         x, y = self.control[..., 0], self.control[..., 1]
@@ -221,6 +330,14 @@ class Curve:
     def scaled(self, scale: float) -> Curve:
         """Return the curve with all coordinates multiplied by a factor, checked anew.
 
+        Parameters
+        ----------
+        scale : float
+
+        Returns
+        -------
+        Curve
+
         Raises
         ------
         CurveError
@@ -229,9 +346,17 @@ class Curve:
         return Curve(self.control * scale, self.degree, self.closed)
 
     def piece(self, s0: float, s1: float) -> Curve:
-        """Return the part from position `s0` to `s1`, open.
+        """Return a part of the curve, open.
 
-        On a closed curve `s1 <= s0` runs through the start point.
+        Parameters
+        ----------
+        s0, s1 : float
+            Positions where it begins and ends. On a closed curve `s1 <= s0` runs through the
+            start point.
+
+        Returns
+        -------
+        Curve
 
         Raises
         ------
@@ -254,7 +379,17 @@ class Curve:
         return Curve.trusted(control, self.degree[index])
 
     def flatten(self, tolerance: float = FLATNESS_MM) -> FloatArray:
-        """Return a polyline within `tolerance` mm of the curve, shape (m, 2).
+        """Return a polyline near the curve.
+
+        Parameters
+        ----------
+        tolerance : float
+            Largest distance in mm between the two.
+
+        Returns
+        -------
+        ndarray, shape (m, 2)
+            In mm; it cannot be written to.
 
         Raises
         ------
@@ -272,18 +407,13 @@ class Curve:
         return self._polylines[tolerance]
 
     def _flattened(self, tolerance: float) -> FloatArray:
-        second = 6.0 * np.abs(np.diff(self.control, n=2, axis=1)).max(axis=1)
-        bound = np.hypot(second[:, 0], second[:, 1])
-        steps = np.clip(np.ceil(np.sqrt(bound / (8.0 * tolerance))), 1, 4096).astype(np.int64)
+        steps = flat_steps(self.control, tolerance)
         if int(steps.sum()) > MOST_FLAT_POINTS:
             raise CurveError(
                 f"a curve of {len(self)} segments is too long and too bent to be measured",
                 remedy="Check the drawing's units and transforms, or draw the line more simply.",
             )
-        index = np.repeat(np.arange(len(self)), steps)
-        offset = np.arange(len(index)) - np.repeat(np.cumsum(steps) - steps, steps)
-        points = bezier_points(self.control[index], offset / steps[index])
-        return np.vstack([points, self.control[-1:, 3]])
+        return np.vstack([flat_points(self.control, steps), self.control[-1:, 3]])
 
 
 def _refuse_not_finite(coordinates: FloatArray) -> None:
@@ -312,6 +442,21 @@ def straighten(control: FloatArray, degree: IntArray) -> FloatArray:
     result = control.copy()
     result[lines] = line_control(control[lines, 0], control[lines, 3])
     return result
+
+
+def flat_steps(control: FloatArray, tolerance: float) -> IntArray:
+    """How many chords keep each of n cubics within `tolerance` mm, shape (n,)."""
+    a, b, c, d = control[:, 0], control[:, 1], control[:, 2], control[:, 3]
+    second = 6.0 * np.maximum(np.abs(a - 2.0 * b + c), np.abs(b - 2.0 * c + d))
+    bound = np.hypot(second[:, 0], second[:, 1])
+    return np.clip(np.ceil(np.sqrt(bound / (8.0 * tolerance))), 1, 4096).astype(np.int64)
+
+
+def flat_points(control: FloatArray, steps: IntArray) -> FloatArray:
+    """Starts of the chords of n cubics, one cubic after the other, shape (steps.sum(), 2)."""
+    index = np.repeat(np.arange(len(control)), steps)
+    offset = np.arange(len(index)) - np.repeat(np.cumsum(steps) - steps, steps)
+    return bezier_points(control[index], offset / steps[index])
 
 
 def bezier_points(control: FloatArray, t: FloatArray) -> FloatArray:
@@ -345,13 +490,15 @@ def _split(control: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
 def _end_tangents(control: FloatArray) -> FloatArray:
     result = np.zeros((len(control), 2, 2))
     # Handles shorter than this part of the segment's extent point nowhere in particular.
-    extent = np.ptp(control, axis=1).max(axis=1)
-    tiny = 1e-9 * extent
-    for side, origin, others in ((0, 0, (1, 2, 3)), (1, 3, (2, 1, 0))):
-        sign = 1.0 if side == 0 else -1.0
-        for other in reversed(others):
-            vector = sign * (control[:, other] - control[:, origin])
+    tiny = 1e-9 * (control.max(axis=1) - control.min(axis=1)).max(axis=1)
+    for side, handles in ((0, ((0, 1), (0, 2), (0, 3))), (1, ((2, 3), (1, 3), (0, 3)))):
+        left = np.arange(len(control))
+        for start, end in handles:
+            vector = control[left, end] - control[left, start]
             norm = np.hypot(vector[:, 0], vector[:, 1])
-            usable = (norm > tiny) & (norm > 0.0)
-            result[usable, side] = vector[usable] / norm[usable, None]
+            usable = (norm > tiny[left]) & (norm > 0.0)
+            result[left[usable], side] = vector[usable] / norm[usable, None]
+            left = left[~usable]
+            if len(left) == 0:
+                break
     return result

@@ -15,7 +15,10 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
-from .curve import FLATNESS_MM, Curve, FloatArray
+from .curve import FLATNESS_MM, Curve, FloatArray, flat_points, flat_steps
+
+_NO_STEP_MM = 1e-6
+"""Spikes of rounding size at joints are not crossings that a maker could see."""
 
 
 def polygon(curve: Curve, tolerance: float = FLATNESS_MM) -> Polygon:
@@ -34,10 +37,9 @@ def line(curve: Curve, tolerance: float = FLATNESS_MM) -> LineString:
 
 def self_crossing(curve: Curve, tolerance: float = FLATNESS_MM) -> FloatArray | None:
     """Return a point (mm) where a closed curve crosses or touches itself, or None."""
-    # 1e-6 mm: spikes of rounding size at joints are not crossings a maker could see.
     points = curve.flatten(tolerance)
     steps = np.hypot(*np.diff(points, axis=0).T)
-    keep = np.concatenate([[True], steps > 1e-6])
+    keep = np.concatenate([[True], steps > _NO_STEP_MM])
     points = points[keep]
     if len(points) < 4:
         # A line drawn there and back lies on itself all along.
@@ -48,6 +50,34 @@ def self_crossing(curve: Curve, tolerance: float = FLATNESS_MM) -> FloatArray | 
     words = explain_validity(shape)
     numbers = words[words.find("[") + 1 : words.find("]")].split()
     return np.array([float(number) for number in numbers[:2]])
+
+
+def first_crossed(
+    curves: Sequence[Curve], tolerance: float = FLATNESS_MM
+) -> tuple[int, FloatArray] | None:
+    """The first of some closed curves that crosses itself: its number and where; or None.
+
+    All are flattened and looked at in one go, which costs little more than one by itself.
+    """
+    control = np.concatenate([curve.control for curve in curves])
+    steps = flat_steps(control, tolerance)
+    points = flat_points(control, steps)
+    ring = np.repeat(np.arange(len(curves)), [len(curve) for curve in curves])[
+        np.repeat(np.arange(len(steps)), steps)
+    ]
+    moved = np.hypot(*np.diff(points, axis=0, prepend=np.nan).T) > _NO_STEP_MM
+    moved |= np.diff(ring, prepend=-1) != 0
+    points, ring = points[moved], ring[moved]
+    suspects = np.arange(len(curves))
+    if np.bincount(ring, minlength=len(curves)).min() >= 4:
+        suspects = np.flatnonzero(
+            ~shapely.is_valid(shapely.polygons(shapely.linearrings(points, indices=ring)))
+        )
+    for index in suspects.tolist():
+        at = self_crossing(curves[index], tolerance)
+        if at is not None:
+            return index, at
+    return None
 
 
 def area(curve: Curve) -> float:
@@ -64,7 +94,8 @@ def overlap_share(outline: Curve, mark: Curve) -> float:
     """Part of a mark's length that lies inside a closed outline, 0 to 1."""
     drawn = line(mark)
     if drawn.length == 0.0:
-        return float(polygon(outline).distance(drawn) == 0.0)
+        # GEOS before 3.13 warns of the distance from a line that has no length.
+        return float(distance(outline, mark.start) == 0.0)
     return float(polygon(outline).intersection(drawn).length / drawn.length)
 
 

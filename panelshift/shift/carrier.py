@@ -1,4 +1,4 @@
-"""All curves of a pattern in one array, carried to a layer together."""
+"""All curves of a pattern in one array, carried to all layers together."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from ..outline import Curve, FloatArray
 from ..outline.curve import IntArray, bezier_derivatives, bezier_points
 from ..outline.refit import refit_segments
+from ..pattern.drawing import Text
 from ..pattern.panel import Corners, Level, Mark, Panel
 from ..pattern.pattern import Pattern
 from .field import FREE, Fields
@@ -76,88 +77,120 @@ class Carrier:
             tuple(counts),
         )
 
-    def carry(self, fields: Fields) -> tuple[Panel, ...]:
-        """Every panel as the fields move it, in sheet mm; fits are within 0.005 mm."""
+    def carry(self, fields: Fields) -> list[tuple[Panel, ...]]:
+        """Every panel in every layer of the fields, in sheet mm; fits are within 0.005 mm."""
+        layers, segments = len(fields.distances), len(self.control)
+        many = sum(self.counts)
 
         def image(index: IntArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
-            control = self.control[index]
+            layer, segment = np.divmod(index, segments)
+            control = self.control[segment]
             return fields.carry(
                 bezier_points(control, t),
                 bezier_derivatives(control, t),
-                self.panel[index],
-                self.pinned[index],
+                layer,
+                self.panel[segment],
+                self.pinned[segment],
             )
 
-        control, degree, source = refit_segments(self.degree, image)
-        owner = self.curve[source]
+        control, degree, source = refit_segments(np.tile(self.degree, layers), image)
+        layer, segment = np.divmod(source, segments)
+        owner = self.curve[segment] + many * layer
         # Joints within one curve are one point to the last bit.
         same = owner[1:] == owner[:-1]
         control[1:][same, 0] = control[:-1][same, 3]
-        sheet = _Axes.of(self.pattern, self.panel[source]).to_sheet(control)
+        sheet = _Axes.of(self.pattern, self.panel[segment]).to_sheet(control)
         for array in (sheet, degree):
             array.flags.writeable = False
-        ends = np.searchsorted(owner, np.arange(sum(self.counts) + 1))
-        pieces = [
-            (sheet[low:high], degree[low:high])
-            for low, high in zip(ends[:-1].tolist(), ends[1:].tolist(), strict=True)
-        ]
-        panels: list[Panel] = []
-        at = 0
-        for panel, count in zip(self.pattern.panels, self.counts, strict=True):
-            panels.append(_rebuilt(panel, pieces[at : at + count], fields, len(panels)))
-            at += count
-        return tuple(panels)
+        ends = np.searchsorted(owner, np.arange(layers * many + 1))
+        middles = 0.5 * (control[ends[:-1], 0, 1] + control[ends[1:] - 1, 3, 1])
+        carried = _Carried(sheet, degree, ends.tolist(), middles.tolist())
+        texts = _carried_texts(self.pattern, fields)
+        whole, at = [], 0
+        for own in texts:
+            panels = []
+            for panel, count, words in zip(self.pattern.panels, self.counts, own, strict=True):
+                panels.append(_rebuilt(panel, carried, at, words))
+                at += count
+            whole.append(tuple(panels))
+        return whole
 
 
-_Piece = tuple[FloatArray, IntArray]
+@dataclass(frozen=True, eq=False)
+class _Carried:
+    """Carried curves by number: segments in sheet mm, where each begins, how high it lies."""
+
+    control: FloatArray
+    degree: IntArray
+    ends: list[int]
+    heights: list[float]
+
+    def curve(self, number: int, closed: bool = False) -> Curve:
+        part = slice(self.ends[number], self.ends[number + 1])
+        return Curve.trusted(self.control[part], self.degree[part], closed)
+
+    def level(self, number: int, drawn: Level) -> Level:
+        return Level(drawn.name, self.curve(number), self.heights[number] + 0.0, drawn.ident)
 
 
-def _rebuilt(panel: Panel, pieces: list[_Piece], fields: Fields, index: int) -> Panel:
+def _rebuilt(panel: Panel, carried: _Carried, at: int, texts: tuple[Text, ...]) -> Panel:
     """A panel from its carried curves, in the order in which `Carrier.of` gathered them."""
-    runs, rest = pieces[:4], pieces[4:]
-    control = np.concatenate([piece[0] for piece in runs])
+    first, *ends = carried.ends[at : at + 5]
+    control = carried.control[first : ends[3]].copy()
     control[1:, 0] = control[:-1, 3]
     control[-1, 3] = control[0, 0]
     control.flags.writeable = False
-    outline = Curve.trusted(control, np.concatenate([piece[1] for piece in runs]), True)
-    ends = np.cumsum([len(piece[0]) for piece in runs]).tolist()
-    corners = Corners(0.0, float(ends[0]), float(ends[1]), float(ends[2]), True)
-    waist, *levels = (
-        _level(panel, level, piece)
-        for level, piece in zip((panel.waist, *panel.levels), rest, strict=False)
-    )
-    marks = [
-        Mark(mark.kind, Curve.trusted(*piece, mark.curve.closed), mark.ident)
-        for mark, piece in zip(panel.marks, rest[1 + len(levels) :], strict=True)
+    outline = Curve.trusted(control, carried.degree[first : ends[3]], True)
+    top, over, down = (float(end - first) for end in ends[:3])
+    corners = Corners(0.0, top, over, down, True)
+    levels = [
+        carried.level(number, level)
+        for number, level in enumerate((panel.waist, *panel.levels), start=at + 4)
     ]
+    marks = tuple(
+        Mark(mark.kind, carried.curve(number, mark.curve.closed), mark.ident)
+        for number, mark in enumerate(panel.marks, start=at + 4 + len(levels))
+    )
     return Panel(
         panel.name,
         panel.ident,
         outline,
         panel.frame,
         corners,
-        waist,
-        tuple(levels),
-        tuple(marks),
-        tuple(
-            replace(text, anchor=_carried_point(panel, text.anchor, fields, index))
-            for text in panel.texts
-        ),
+        levels[0],
+        tuple(levels[1:]),
+        marks,
+        texts,
     )
 
 
-def _level(panel: Panel, level: Level, piece: _Piece) -> Level:
-    control = piece[0]
-    middle = 0.5 * (control[0, 0] + control[-1, 3]) - panel.frame.origin
-    height = float(middle @ panel.frame.up) + 0.0
-    return Level(level.name, Curve.trusted(*piece), height, level.ident)
-
-
-def _carried_point(panel: Panel, point: FloatArray, fields: Fields, index: int) -> FloatArray:
-    inner = panel.frame.to_panel(point[None])
-    where, free = np.array([index]), np.array([FREE])
-    images, _ = fields.carry(inner, np.zeros_like(inner), where, free)
-    result: FloatArray = panel.frame.to_sheet(images)[0]
+def _carried_texts(pattern: Pattern, fields: Fields) -> list[list[tuple[Text, ...]]]:
+    """The words of every panel in every layer, at the images of their anchors."""
+    layers = len(fields.distances)
+    words = [text for panel in pattern.panels for text in panel.texts]
+    owner = np.repeat(
+        np.arange(len(pattern.panels)), [len(panel.texts) for panel in pattern.panels]
+    )
+    if not words:
+        return [[()] * len(pattern.panels)] * layers
+    axes = _Axes.of(pattern, owner)
+    inner = axes.to_panel(np.array([text.anchor for text in words])[:, None])[:, 0]
+    result = []
+    for layer in range(layers):
+        images, _ = fields.carry(
+            inner,
+            np.zeros_like(inner),
+            np.full(len(words), layer),
+            owner,
+            np.full(len(words), FREE),
+        )
+        anchors = iter(axes.to_sheet(images[:, None])[:, 0])
+        result.append(
+            [
+                tuple(replace(text, anchor=next(anchors)) for text in panel.texts)
+                for panel in pattern.panels
+            ]
+        )
     return result
 
 

@@ -1,4 +1,4 @@
-"""The fields that carry the drafts of all panels to one layer."""
+"""The fields that carry the drafts of all panels to layers."""
 
 from __future__ import annotations
 
@@ -6,9 +6,13 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from ..outline import FloatArray
 from ..outline.curve import IntArray
+from ..outline.places import Places
+from ..turn import TurnOfCloth
+from .seams import Lengthening
 
 FREE: Final = -1.0
 """Stands for `pinned` where a point's place across the panel is to be computed."""
@@ -16,72 +20,84 @@ FREE: Final = -1.0
 
 @dataclass(frozen=True, eq=False)
 class Fields:
-    """u' = u + g(v) (q - a), v' = v + (1 - q) l_front(v) + q l_back(v), panel by panel.
+    """u' = u + g(v) (q - a), v' = v + (1 - q) l_front(v) + q l_back(v), for layers and panels.
 
     Here q runs from 0 at the front edge to 1 at the back edge at the point's height, g is
     the growth, a the anchor and l the lengthening at each edge.
 
     Parameters
     ----------
-    heights : ndarray, shape (m,)
-        Evenly spaced, in mm.
-    rows : ndarray, shape (panels, m, 5)
-        Front edge u, back edge u, growth, lengthening at the front and at the back, in mm.
+    turn : TurnOfCloth
+        Its profile holds the edges' u.
+    distances : ndarray, shape (layers, panels)
+        In mm.
     anchors : ndarray, shape (panels,)
         q of the line that stays where it is.
-    rates : ndarray, shape (panels, m, 5)
-        Change of the rows for each mm of height.
+    lengthening : Lengthening
+        l at both edges.
     """
 
-    heights: FloatArray
-    rows: FloatArray
+    turn: TurnOfCloth
+    distances: FloatArray
     anchors: FloatArray
-    rates: FloatArray
+    lengthening: Lengthening
 
     @classmethod
-    def of(cls, heights: FloatArray, rows: FloatArray, anchors: FloatArray) -> Fields:
-        """Make fields; the rates of change are differences between heights."""
-        step = float(heights[1] - heights[0])
-        rates = np.zeros_like(rows)
-        rates[:, :-1] = np.diff(rows, axis=1) / step
-        return cls(heights, rows, anchors, rates)
+    def of(cls, turn: TurnOfCloth, distances: FloatArray, anchors: FloatArray) -> Fields:
+        """Make the fields of layers at distances from the drafted one."""
+        return cls(turn, distances, anchors, Lengthening.of(turn, distances, anchors))
 
     def carry(
-        self, points: FloatArray, speeds: FloatArray, panel: IntArray, pinned: FloatArray
+        self,
+        points: FloatArray,
+        speeds: FloatArray,
+        layer: IntArray,
+        panel: IntArray,
+        pinned: FloatArray,
     ) -> tuple[FloatArray, FloatArray]:
         """Images of points and of vectors at them.
 
         Parameters
         ----------
-        points, speeds : ndarray, shape (m, 2)
+        points, speeds : ndarray, shape (k, 2)
             In panel coordinates.
-        panel : ndarray of int, shape (m,)
-            Index of the panel that each lies on.
-        pinned : ndarray, shape (m,)
+        layer, panel : ndarray of int, shape (k,)
+            Layer that each is carried to, and panel that it lies on.
+        pinned : ndarray, shape (k,)
             0 for points of the front edge, 1 for points of the back edge, else `FREE`.
 
         Returns
         -------
-        images, image_speeds : ndarray, shape (m, 2)
+        images, image_speeds : ndarray, shape (k, 2)
         """
+        edges, growth = self.turn.profile, self.turn.growth
         u, v = points[:, 0], points[:, 1]
         du, dv = speeds[:, 0], speeds[:, 1]
-        step = self.heights[1] - self.heights[0]
-        place = np.clip((v - self.heights[0]) / step, 0.0, len(self.heights) - 1.001)
-        index = place.astype(np.int64)
-        rate = self.rates[panel, index]
-        row = self.rows[panel, index] + rate * ((place - index) * step)[:, None]
-        front, width = row[:, 0], row[:, 1] - row[:, 0]
+        at = Places.even(v, edges.heights)
+        front, front_rate = at.read_rows(edges.front, panel)
+        back, back_rate = at.read_rows(edges.back, panel)
+        width, width_rate = back - front, back_rate - front_rate
+        d = self.distances[layer, panel]
+        grown, grown_rate = (d * part for part in at.read_rows(growth, panel))
+        low, low_rate = self.lengthening.at(layer, 2 * panel, v)
+        high, high_rate = self.lengthening.at(layer, 2 * panel + 1, v)
+        spread, spread_rate = high - low, high_rate - low_rate
+
         free = pinned == FREE
         q = np.where(free, (u - front) / width, pinned)
-        across = du - dv * (rate[:, 0] + q * (rate[:, 1] - rate[:, 0]))
+        across = du - dv * (front_rate + q * width_rate)
         dq = np.where(free, across / width, 0.0)
-        growth, spread, held = row[:, 2], row[:, 4] - row[:, 3], q - self.anchors[panel]
+        held = q - self.anchors[panel]
         images = np.empty_like(points)
-        images[:, 0] = u + growth * held
-        images[:, 1] = v + row[:, 3] + q * spread
+        images[:, 0] = u + grown * held
+        images[:, 1] = v + low + q * spread
         image_speeds = np.empty_like(points)
-        image_speeds[:, 0] = du + rate[:, 2] * dv * held + growth * dq
-        along = rate[:, 3] + q * (rate[:, 4] - rate[:, 3])
-        image_speeds[:, 1] = dv + along * dv + spread * dq
+        image_speeds[:, 0] = du + grown_rate * dv * held + grown * dq
+        image_speeds[:, 1] = dv + (low_rate + q * spread_rate) * dv + spread * dq
         return images, image_speeds
+
+    def narrow(self, layer: int) -> npt.NDArray[np.bool_]:
+        """Where a layer would have no width left, shape (panels, m) of bool."""
+        grown = self.distances[layer][:, None] * self.turn.growth
+        result: npt.NDArray[np.bool_] = self.turn.profile.widths + grown <= 0.0
+        return result

@@ -8,17 +8,20 @@ import numpy as np
 
 from ..errors import ShiftError, StackError
 from ..outline import FloatArray
-from ..outline.planar import self_crossing
-from ..pattern.panel import Panel
+from ..outline.curve import IntArray
+from ..outline.planar import first_crossed
 from ..pattern.pattern import Pattern, SeamLengths
+from ..pattern.profile import HEIGHT_STEP_MM
 from ..stack import Fabric, Stack
 from ..turn import TurnOfCloth
 from .carrier import Carrier
 from .field import Fields
-from .seams import edge_lengthening
 
 _CHECK_FLATNESS_MM = 0.05
 """Flatness for looking whether edges cross: far finer than any crossing that matters."""
+
+_VALUES_AT_ONCE = 1_000_000
+"""Panels times heights times layers held in one array: 8 MB, whatever the pattern's size."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +39,19 @@ class LayerPattern:
         Distance of its mid-surface from the drafted layer's on each panel, in mm.
     drafted : bool
         Whether this is the drafted layer: its curves are those that were read.
+
+    Examples
+    --------
+    A front facing covers the first of two panels only:
+
+    >>> from panelshift import DraftPanel, pattern_from_panels, shift_pattern
+    >>> pattern = pattern_from_panels([
+    ...     DraftPanel("front", [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]),
+    ...     DraftPanel("back", [(80, 0), (150, 0), (150, 160), (80, 160)], [(80, 90), (150, 90)])])
+    >>> facing = Fabric("facing", 0.4, panels=frozenset({"front"}))
+    >>> layer = shift_pattern(pattern, Stack([Fabric("drill", 0.6), facing])).layer("facing")
+    >>> layer.covered, layer.distances.round(3).tolist()  # mm from the drill's middle
+    ((0,), [0.5, 0.3])
     """
 
     fabric: Fabric
@@ -58,7 +74,13 @@ class LayerPattern:
         )
 
     def walk(self) -> tuple[SeamLengths, ...]:
-        """Walk the seams between panels that this fabric covers."""
+        """Walk the seams between panels that this fabric covers.
+
+        Returns
+        -------
+        tuple of SeamLengths
+            Lengths in mm.
+        """
         covered = set(self.covered)
         return tuple(
             walked
@@ -69,7 +91,25 @@ class LayerPattern:
 
 @dataclass(frozen=True, eq=False)
 class Shifted:
-    """All layers of a pattern, from the body outwards, and the turn that made them."""
+    """All layers of a pattern and the turn that made them.
+
+    Parameters
+    ----------
+    layers : tuple of LayerPattern
+        From the body outwards.
+    turn : TurnOfCloth
+        Growth for each mm of distance.
+    stack : Stack
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, pattern_from_panels, shift_pattern
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
+    >>> shifted = shift_pattern(pattern, Stack([Fabric("lining", 0.2), Fabric("drill", 0.6)]))
+    >>> shifted.growth_table().round(4).tolist()  # pi d on a half pattern, d = 0.4 mm
+    [[0.0], [1.2566]]
+    """
 
     layers: tuple[LayerPattern, ...]
     turn: TurnOfCloth
@@ -77,6 +117,14 @@ class Shifted:
 
     def layer(self, name: str) -> LayerPattern:
         """The layer of a fabric's name.
+
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        LayerPattern
 
         Raises
         ------
@@ -89,7 +137,18 @@ class Shifted:
         raise KeyError(name)
 
     def growth_table(self, height: float = 0.0) -> FloatArray:
-        """Growth in mm of every panel in every layer at a height, shape (layers, panels)."""
+        """Growth of every panel in every layer at a height.
+
+        Parameters
+        ----------
+        height : float
+            In mm above the waist.
+
+        Returns
+        -------
+        ndarray, shape (layers, panels)
+            In mm, across the panel; negative inside the drafted layer.
+        """
         each = [self.turn.growth_at(i, height) for i in range(len(self.turn.pattern.panels))]
         return np.array([layer.distances * each for layer in self.layers])
 
@@ -106,7 +165,22 @@ class Shifted:
         )
 
     def growth(self, layer: int, panel: int, height: float) -> float:
-        """Growth in mm of a panel in a layer at a height in mm above the waist."""
+        """Growth of one panel in one layer at a height.
+
+        Parameters
+        ----------
+        layer : int
+            Place in the stack, 0 next to the body.
+        panel : int
+            Index in the pattern.
+        height : float
+            In mm above the waist.
+
+        Returns
+        -------
+        float
+            In mm, across the panel.
+        """
         return float(self.layers[layer].distances[panel]) * self.turn.growth_at(panel, height)
 
 
@@ -153,64 +227,61 @@ def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth) -> Shifted:
                 element=fabric.name,
             )
     distances = stack.distances(names)
-    fixed = anchors(pattern)
-    carrier = Carrier.of(pattern)
-    layers = []
-    for place, fabric in enumerate(stack.fabrics):
-        drafted = place == stack.drafted_index
-        moved = _shift_layer(carrier, turn, fabric, distances[place], fixed)
-        layers.append(LayerPattern(fabric, place, moved, distances[place], drafted))
+    moved = _moved(pattern, stack, turn, distances)
+    layers = [
+        LayerPattern(fabric, place, moved[place], distances[place], place == stack.drafted_index)
+        for place, fabric in enumerate(stack.fabrics)
+    ]
     return Shifted(tuple(layers), turn, stack)
 
 
-def _shift_layer(
-    carrier: Carrier, turn: TurnOfCloth, fabric: Fabric, distances: FloatArray, fixed: FloatArray
-) -> Pattern:
-    pattern = carrier.pattern
-    if not distances.any():
-        return pattern
-    along = edge_lengthening(turn, distances, fixed)
-    rows = np.stack(
-        [
-            turn.profile.front,
-            turn.profile.back,
-            distances[:, None] * turn.growth,
-            along["front"],
-            along["back"],
-        ],
-        axis=-1,
-    )
-    for panel, own in zip(pattern.panels, rows, strict=True):
-        _refuse_fold(pattern, panel, fabric, turn.profile.heights, own)
-    panels = carrier.carry(Fields.of(turn.profile.heights, rows, fixed))
-    for panel in panels:
-        at = self_crossing(panel.outline, _CHECK_FLATNESS_MM)
-        if at is not None:
-            height = float(panel.frame.to_panel(at)[1])
-            raise _fold(pattern, panel, fabric, height, "its edges would cross")
-    return replace(pattern, panels=panels)
+def _moved(
+    pattern: Pattern, stack: Stack, turn: TurnOfCloth, distances: FloatArray
+) -> list[Pattern]:
+    """The pattern of each layer; where nothing moves, the draft itself."""
+    result = [pattern] * len(distances)
+    fixed = anchors(pattern)
+    carrier = Carrier.of(pattern)
+    away = np.flatnonzero(distances.any(axis=1))
+    at_once = max(_VALUES_AT_ONCE // turn.growth.size, 1)
+    for first in range(0, len(away), at_once):
+        places = away[first : first + at_once]
+        fields = Fields.of(turn, distances[places], fixed)
+        _refuse_folds(pattern, stack, places, fields)
+        for place, panels in zip(places.tolist(), carrier.carry(fields), strict=True):
+            crossed = first_crossed([panel.outline for panel in panels], _CHECK_FLATNESS_MM)
+            if crossed is not None:
+                index, at = crossed
+                height = float(panels[index].frame.to_panel(at)[1])
+                name = stack.fabrics[place].name
+                raise _fold(pattern, index, name, height, "its edges would cross")
+            result[place] = replace(pattern, panels=panels)
+    return result
 
 
-def _refuse_fold(
-    pattern: Pattern, panel: Panel, fabric: Fabric, heights: FloatArray, rows: FloatArray
-) -> None:
-    """Refuse a field whose Jacobian is not positive somewhere on the panel."""
-    v = panel.frame.to_panel(panel.outline.control.reshape(-1, 2))[:, 1]
-    first, last = np.searchsorted(heights, [v.min(), v.max()])
-    rows, heights = rows[first : last + 1], heights[first : last + 1]
-    narrow = rows[:, 1] - rows[:, 0] + rows[:, 2] <= 0.0
-    if narrow.any():
-        height = float(heights[np.argmax(narrow)])
-        raise _fold(pattern, panel, fabric, height, "it would have no width left")
-    falling = np.diff(rows[:, 3:], axis=0).min(axis=1) <= -(heights[1] - heights[0])
-    if falling.any():
-        height = float(heights[np.argmax(falling)])
-        raise _fold(pattern, panel, fabric, height, "it would fold over on itself")
+def _refuse_folds(pattern: Pattern, stack: Stack, places: IntArray, fields: Fields) -> None:
+    """Refuse fields whose Jacobian is not positive somewhere on a panel."""
+    heights = fields.turn.profile.heights
+    reach = [p.frame.to_panel(p.outline.control.reshape(-1, 2))[:, 1] for p in pattern.panels]
+    low, high = (np.array([end(v) for v in reach]) for end in (np.min, np.max))
+    within = (heights >= low[:, None] - HEIGHT_STEP_MM) & (heights <= high[:, None])
+    for layer, place in enumerate(places.tolist()):
+        narrow = fields.narrow(layer) & within
+        turned = fields.lengthening.turned(layer, low, high)
+        faulty = np.flatnonzero(narrow.any(axis=1) | np.isfinite(turned))
+        if len(faulty) == 0:
+            continue
+        index = int(faulty[0])
+        what, height = "it would fold over on itself", float(turned[index])
+        if narrow[index].any():
+            what, height = "it would have no width left", float(heights[np.argmax(narrow[index])])
+        raise _fold(pattern, index, stack.fabrics[place].name, height, what)
 
 
-def _fold(pattern: Pattern, panel: Panel, fabric: Fabric, height: float, what: str) -> ShiftError:
+def _fold(pattern: Pattern, index: int, layer: str, height: float, what: str) -> ShiftError:
+    panel = pattern.panels[index]
     return ShiftError(
-        f"panel {panel.name!r} in layer {fabric.name!r}, {height:+.0f} mm from the waist: {what}",
+        f"panel {panel.name!r} in layer {layer!r}, {height:+.0f} mm from the waist: {what}",
         remedy="Check the thicknesses (in mm) and the waist of the pattern: the layer lies "
         "deeper than the curve of the body allows.",
         source=pattern.source,

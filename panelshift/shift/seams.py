@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..outline import FloatArray
+from ..outline.curve import IntArray
+from ..outline.places import Places
 from ..pattern.panel import EdgeName
-from ..pattern.profile import EdgeRun
 from ..turn import TurnOfCloth
+from .edges import EDGE_NAMES, SideEdges
 
 _STEEP_ENOUGH = 0.2
 """An edge that rises by less than this part of its length cannot take up a strain by
@@ -20,56 +22,17 @@ _LEAST_RISE = 0.05
 
 
 @dataclass(frozen=True, eq=False)
-class _Strained:
-    """An edge's intervals and what the layer's own displacement does to them."""
-
-    run: EdgeRun
-    across: FloatArray
-    """Displacement across at the samples, shape (m,)."""
-    along: FloatArray
-    """Natural displacement along the panel at the samples, shape (m,)."""
-
-    @property
-    def chords(self) -> FloatArray:
-        return np.hypot(np.diff(self.run.u), np.diff(self.run.v))
-
-    @property
-    def strain(self) -> FloatArray:
-        moved = np.hypot(np.diff(self.run.u + self.across), np.diff(self.run.v + self.along))
-        return np.asarray(moved / self.chords - 1.0)
-
-    @property
-    def least(self) -> FloatArray:
-        """The smallest strain that its displacement across leaves room for.
-
-        A thick layer in a sharp hollow is to shrink by more than half; a leaning edge that is
-        also carried sideways cannot.
-        """
-        across = np.diff(self.run.u + self.across)
-        return np.asarray(np.hypot(across, _LEAST_RISE * np.diff(self.run.v)) / self.chords - 1.0)
-
-    @property
-    def middles(self) -> FloatArray:
-        return np.asarray(0.5 * (self.run.arc[1:] + self.run.arc[:-1]))
-
-
-def edge_lengthening(
-    turn: TurnOfCloth, distances: FloatArray, anchors: FloatArray
-) -> dict[EdgeName, FloatArray]:
-    """Displacement along the panel at both side edges of every panel.
+class Lengthening:
+    """Displacement along the panel at the side edges of every panel, in every layer.
 
     Parameters
     ----------
     turn : TurnOfCloth
-    distances : ndarray, shape (panels,)
-        Distance d of the layer on each panel, in mm.
-    anchors : ndarray, shape (panels,)
-        Part of the growth that falls on the front edge's side, 0 to 1.
-
-    Returns
-    -------
-    dict of "front" and "back" to ndarray, shape (panels, m)
-        In mm, on the profile's heights.
+    edges : SideEdges
+    distances : ndarray, shape (layers, panels)
+        Distance d of each layer on each panel, in mm.
+    along : ndarray, shape (layers, n)
+        Displacement in mm at each sample of the edges.
 
     Notes
     -----
@@ -80,81 +43,118 @@ def edge_lengthening(
     panel that gives just that strain. For gores that mirror each other, as on any surface
     of revolution, nothing changes.
     """
-    natural = {
-        edge: {
-            i: _natural(turn, edge, i, float(distances[i]), float(anchors[i]))
-            for i in range(len(distances))
-        }
-        for edge in ("front", "back")
-    }
-    shared = {
-        "front": {i: item.along for i, item in natural["front"].items()},
-        "back": {i: item.along for i, item in natural["back"].items()},
-    }
-    for seam in turn.pattern.seams:
-        one = natural[seam.first_edge][seam.first]
-        two = natural[seam.second_edge][seam.second]
-        if not (distances[seam.first] or distances[seam.second]):
-            continue
-        shared[seam.first_edge][seam.first] = _along_for(one, _shared_strain(one, two))
-        shared[seam.second_edge][seam.second] = _along_for(two, _shared_strain(two, one))
-    return {
-        edge: np.array(
-            [
-                _on_grid(turn, item.run, shared[edge][i], float(distances[i]), edge, i)
-                for i, item in natural[edge].items()
-            ]
-        )
-        for edge in ("front", "back")
-    }
+
+    turn: TurnOfCloth
+    edges: SideEdges
+    distances: FloatArray
+    along: FloatArray
+
+    @classmethod
+    def of(cls, turn: TurnOfCloth, distances: FloatArray, anchors: FloatArray) -> Lengthening:
+        """Find it for layers at distances from the drafted one.
+
+        Parameters
+        ----------
+        turn : TurnOfCloth
+        distances : ndarray, shape (layers, panels)
+        anchors : ndarray, shape (panels,)
+            Part of the growth that falls on the front edge's side, 0 to 1.
+        """
+        edges = SideEdges.of(turn, anchors)
+        d = np.repeat(distances, 2, axis=1)
+        mate = np.arange(edges.count)
+        for seam in turn.pattern.seams:
+            one = 2 * seam.first + EDGE_NAMES.index(seam.first_edge)
+            two = 2 * seam.second + EDGE_NAMES.index(seam.second_edge)
+            mate[one], mate[two] = two, one
+        # Where both sides lie in the drafted layer nothing may change, not even by rounding.
+        away = (mate != np.arange(edges.count)) & ((d != 0.0) | (d[:, mate] != 0.0))
+        natural = d[:, edges.owner] * edges.along
+        shared = edges.summed(_steps(edges, d, mate))
+        return cls(turn, edges, distances, np.where(away[:, edges.owner], shared, natural))
+
+    def at(
+        self, layer: IntArray, edge: IntArray, heights: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Displacement in mm at heights, and its change for each mm of height, shapes (k,).
+
+        Beyond the ends of an edge tilt alone goes on.
+        """
+        edges = self.edges
+        at = edges.at_heights(heights, edge)
+        value, rate = at.read_rows(self.along, layer)
+        low, high = edges.v[edges.starts[edge]], edges.v[edges.starts[edge + 1] - 1]
+        past = np.flatnonzero((heights < low) | (heights > high))
+        if len(past):
+            ends = np.clip(heights[past], low[past], high[past])
+            d = self.distances[layer[past], edge[past] // 2]
+            tilt, slope = self._tilt(edge[past], heights[past])
+            value[past] += d * (self._tilt(edge[past], ends)[0] - tilt)
+            rate[past] = -d * slope
+        return value, rate
+
+    def on_grid(self, layer: int, name: EdgeName) -> FloatArray:
+        """Displacement in mm of every panel's edge at the profile's heights, (panels, m)."""
+        heights = self.turn.profile.heights
+        panels, side = self.distances.shape[1], EDGE_NAMES.index(name)
+        edge = np.repeat(2 * np.arange(panels) + side, len(heights))
+        value, _ = self.at(np.full_like(edge, layer), edge, np.tile(heights, panels))
+        return value.reshape(panels, -1)
+
+    def turned(self, layer: int, low: FloatArray, high: FloatArray) -> FloatArray:
+        """Lowest height at which an edge of each panel turns back on itself, shape (panels,).
+
+        Parameters
+        ----------
+        layer : int
+        low, high : ndarray, shape (panels,)
+            How far the panel reaches, in mm: its top may rise above the ends of its edges.
+
+        Returns
+        -------
+        ndarray
+            nan where none does.
+        """
+        edges, heights = self.edges, self.turn.profile.heights
+        along, d = self.along[layer], self.distances[layer]
+        result = np.full(len(d), np.inf)
+        back = np.flatnonzero(along[edges.lefts + 1] - along[edges.lefts] <= -edges.dv)
+        np.minimum.at(result, edges.interval_owner[back] // 2, edges.v[edges.lefts[back]])
+        for side, name in enumerate(EDGE_NAMES):
+            first = edges.v[edges.starts[side:-1:2], None]
+            last = edges.v[edges.starts[side + 1 :: 2] - 1, None]
+            here, above = heights[:-1], heights[1:]
+            past = ((here >= low[:, None]) & (here < first)) | (
+                (above <= high[:, None]) & (above > last)
+            )
+            falls = d[:, None] * np.diff(self.turn.tilt[name], axis=1) >= heights[1] - heights[0]
+            panel, level = np.nonzero(past & falls)
+            np.minimum.at(result, panel, heights[level])
+        return np.where(np.isfinite(result), result, np.nan)
+
+    def _tilt(self, edge: IntArray, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Tilt at heights and its change for each mm of height."""
+        at = Places.even(heights, self.turn.profile.heights)
+        front = at.read_rows(self.turn.tilt["front"], edge // 2)
+        back = at.read_rows(self.turn.tilt["back"], edge // 2)
+        value, slope = (np.where(edge % 2 == 0, f, b) for f, b in zip(front, back, strict=True))
+        return value, slope
 
 
-def _natural(
-    turn: TurnOfCloth, edge: EdgeName, panel: int, distance: float, anchor: float
-) -> _Strained:
-    run = turn.profile.runs[panel][edge]
-    heights = turn.profile.heights
-    share = -anchor if edge == "front" else 1.0 - anchor
-    across = share * distance * np.interp(run.v, heights, turn.growth[panel])
-    tilt = turn.tilt[edge][panel]
-    along = distance * (np.interp(0.0, heights, tilt) - np.interp(run.v, heights, tilt))
-    return _Strained(run, across, along)
-
-
-def _shared_strain(mine: _Strained, other: _Strained) -> FloatArray:
-    """Mean strain of two mates on the intervals of the first, or the least both can follow."""
-
-    def seen(values: FloatArray) -> FloatArray:
-        return np.interp(mine.middles, other.middles, values)
-
-    mean = 0.5 * (mine.strain + seen(other.strain))
-    return np.maximum(mean, np.maximum(mine.least, seen(other.least)))
-
-
-def _along_for(edge: _Strained, strain: FloatArray) -> FloatArray:
-    """Displacement along the panel that gives each interval the strain asked for."""
-    du = np.diff(edge.run.u + edge.across)
-    dv = np.diff(edge.run.v)
-    wanted = (edge.chords * (1.0 + strain)) ** 2 - du**2
-    steep = (dv > _STEEP_ENOUGH * edge.chords) & (wanted > 0.0)
-    step = np.where(steep, np.sqrt(np.maximum(wanted, 0.0)) - dv, np.diff(edge.along))
-    total = np.concatenate([[0.0], np.cumsum(step)])
-    return np.asarray(total - np.interp(0.0, edge.run.arc, total))
-
-
-def _on_grid(
-    turn: TurnOfCloth,
-    run: EdgeRun,
-    along: FloatArray,
-    distance: float,
-    edge: EdgeName,
-    panel: int,
-) -> FloatArray:
-    """Bring edge samples on to the height grid; beyond the ends tilt alone goes on."""
-    heights, tilt = turn.profile.heights, turn.tilt[edge][panel]
-    result = np.interp(heights, run.v, along)
-    for end in (0, -1):
-        beyond = heights < run.v[0] if end == 0 else heights > run.v[-1]
-        change = np.interp(run.v[end], heights, tilt) - tilt[beyond]
-        result[beyond] = along[end] + distance * change
-    return result
+def _steps(edges: SideEdges, d: FloatArray, mate: IntArray) -> FloatArray:
+    """How far each interval is to lengthen along the panel, shape (layers, intervals)."""
+    d = d[:, edges.interval_owner]
+    du = edges.du + d * edges.across_step
+    natural = d * edges.along_step
+    across = du * du
+    strain = np.sqrt(across + (edges.dv + natural) ** 2) / edges.chords - 1.0
+    # The smallest strain that its displacement across leaves room for: a thick layer in a
+    # sharp hollow is to shrink by more than half; a leaning edge that is also carried
+    # sideways cannot.
+    least = np.sqrt(across + (_LEAST_RISE * edges.dv) ** 2) / edges.chords - 1.0
+    seen = edges.across_mates(mate)
+    strain = 0.5 * (strain + seen.read(strain))
+    np.maximum(strain, np.maximum(least, seen.read(least)), out=strain)
+    wanted = (edges.chords * (1.0 + strain)) ** 2 - across
+    steep = (edges.dv > _STEEP_ENOUGH * edges.chords) & (wanted > 0.0)
+    return np.where(steep, np.sqrt(np.maximum(wanted, 0.0)) - edges.dv, natural)

@@ -16,7 +16,7 @@ from panelshift.outline.curve import QUADRATIC
 from panelshift.outline.measure import length
 from panelshift.outline.pathtext import path_data
 from panelshift.outline.planar import self_crossing
-from panelshift.shift.seams import edge_lengthening
+from panelshift.shift.seams import Lengthening
 from panelshift.turn import turn_of_cloth
 
 CUSP = Curve.cubics([[(0, 0), (100, 100), (0, 100), (100, 0)]])
@@ -53,12 +53,12 @@ def test_a_layer_that_lies_where_the_draft_does_moves_no_edge() -> None:
     pattern = read_pattern(drawn(HOURGLASS.panels()))
     count = len(pattern.panels)
     turn = turn_of_cloth(pattern, ClassModel(), ["side"] * count)
-    distances = np.zeros(count)
-    distances[-1] = 1.0
-    moved = edge_lengthening(turn, distances, np.full(count, 0.5))
-    assert not moved["front"][0].any()
-    assert not moved["back"][0].any()
-    assert moved["back"][-1].any()
+    distances = np.zeros((1, count))
+    distances[0, -1] = 1.0
+    moved = Lengthening.of(turn, distances, np.full(count, 0.5))
+    assert not moved.on_grid(0, "front")[0].any()
+    assert not moved.on_grid(0, "back")[0].any()
+    assert moved.on_grid(0, "back")[-1].any()
 
 
 def test_a_cusp_where_no_halving_falls_has_its_closed_form_length() -> None:

@@ -13,6 +13,7 @@ from support.strategies import distances, figures, gaps, lengths, likely_models
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, SectionModel
 from panelshift.outline.measure import length
+from panelshift.shift.edges import SideEdges
 from panelshift.stack import Fabric, Stack
 
 ALLOWED_MM = 0.1
@@ -74,16 +75,12 @@ def test_steep_seams_and_unlike_mates_walk(one: float, two: float, d: float) -> 
 
 def test_the_sharing_is_what_makes_unlike_mates_walk() -> None:
     # Negative control: the natural lengthening alone leaves such mates visibly unequal.
-    from panelshift.shift import seams
-
     outcome = run(drawn(leaning(45.0, 0.0)), two_layers(4.0), ClassModel())
-    turn, d = outcome.turn, np.full(3, 4.0)
-    half = np.full(3, 0.5)
-    one = seams._natural(turn, "back", 0, 4.0, 0.0)
-    two = seams._natural(turn, "front", 1, 4.0, 0.5)
-    stretched = [(item.chords * (1 + item.strain)).sum() for item in (one, two)]
-    assert abs(stretched[0] - stretched[1]) > ALLOWED_MM
-    assert set(seams.edge_lengthening(turn, d, half)) == {"front", "back"}
+    edges = SideEdges.of(outcome.turn, np.array([0.0, 0.5, 0.5]))
+    across, along = edges.du + 4.0 * edges.across_step, edges.dv + 4.0 * edges.along_step
+    stretched = np.bincount(edges.interval_owner, np.hypot(across, along))
+    # Panel 0's back edge and panel 1's front edge.
+    assert abs(stretched[1] - stretched[2]) > ALLOWED_MM
 
 
 BY_LEVEL = Measures(np.array([-80.0, 0.0, 90.0]), np.array([1.3, 1.4, 1.1]))

@@ -18,7 +18,7 @@ from panelshift.outline.curve import LINE
 from panelshift.outline.refit import REFIT_TOLERANCE_MM
 from panelshift.pattern.panel import EdgeName, Panel
 from panelshift.shift.layers import anchors
-from panelshift.shift.seams import edge_lengthening
+from panelshift.shift.seams import Lengthening
 
 D = 1.7
 
@@ -41,7 +41,7 @@ def true_images(outcome: Run, index: int, points: FloatArray, edge: str = "") ->
     turn = outcome.turn
     count = len(outcome.pattern.panels)
     fixed = anchors(outcome.pattern)
-    along = edge_lengthening(turn, np.full(count, D), fixed)
+    along = Lengthening.of(turn, np.full((1, count), D), fixed)
     u, v = points.T
 
     def at(row: FloatArray) -> FloatArray:
@@ -52,7 +52,7 @@ def true_images(outcome: Run, index: int, points: FloatArray, edge: str = "") ->
     return np.column_stack(
         [
             u + D * at(turn.growth[index]) * (q - fixed[index]),
-            v + (1 - q) * at(along["front"][index]) + q * at(along["back"][index]),
+            v + (1 - q) * at(along.on_grid(0, "front")[index]) + q * at(along.on_grid(0, "back")[index]),
         ]
     )
 
