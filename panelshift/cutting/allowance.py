@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from ..outline import Curve, FloatArray
+from ..outline import Curve
 from ..outline.corners import breaks
 from ..outline.crossing import crossings
-from ..outline.curve import IntArray, bezier_derivatives, bezier_points
 from ..outline.measure import position_at_length
-from ..outline.planar import outset, self_crossing
-from ..outline.refit import refit
+from ..outline.planar import outset, self_crossings
 from ..pattern.panel import EdgeName, Panel
+from .offset import offset_all
 
 MITRE_LIMIT: Final = 2.5
 """Longest mitre at a corner, as a multiple of the wider of the two allowances."""
 
-_SMOOTH = np.radians(0.5)
-_TANGENT_NUDGE = 1e-7
+_SMOOTH = math.radians(0.5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,17 +65,42 @@ def cut_line(
         In mm, 0 or more, for front, back, top and bottom.
     mitre_limit : float
     """
-    pieces = [
-        piece
-        for name, run in panel.runs()
-        for piece in _pieces(run.transformed(panel.frame.matrix), allowances[name])
+    return cut_lines([panel], [allowances], mitre_limit=mitre_limit)[0]
+
+
+def cut_lines(
+    panels: Sequence[Panel],
+    allowances: Sequence[Mapping[EdgeName, float]],
+    *,
+    mitre_limit: float = MITRE_LIMIT,
+) -> list[CutLine]:
+    """Offset the outlines of several panels in one pass: see `cut_line`."""
+    parts = [
+        [
+            part
+            for name, run in panel.runs()
+            for part in _smooth_parts(run.transformed(panel.frame.matrix), own[name])
+        ]
+        for panel, own in zip(panels, allowances, strict=True)
     ]
-    trimmed = _trim_hollows(pieces)
-    if trimmed is not None:
-        outline = _joined(pieces, trimmed, mitre_limit)
-        if self_crossing(outline) is None:
-            return CutLine(_to_sheet(panel, outline))
-    return CutLine(_flattened(panel, pieces, mitre_limit), flattened=True)
+    flat = list(itertools.chain.from_iterable(parts))
+    offsets = iter(offset_all([net for net, _ in flat], [allowance for _, allowance in flat]))
+    pieces = [[_Piece(*part, next(offsets)) for part in own] for own in parts]
+    trimmed = [_trim_hollows(own) for own in pieces]
+    outlines = {
+        k: _joined(pieces[k], curves, mitre_limit)
+        for k, curves in enumerate(trimmed)
+        if curves is not None
+    }
+    places = list(outlines)
+    for place, _ in self_crossings(list(outlines.values())):
+        del outlines[places[place]]
+    return [
+        CutLine(_to_sheet(panel, outlines[k]))
+        if k in outlines
+        else CutLine(_flattened(panel, pieces[k], mitre_limit), flattened=True)
+        for k, panel in enumerate(panels)
+    ]
 
 
 def _to_sheet(panel: Panel, curve: Curve) -> Curve:
@@ -85,50 +109,26 @@ def _to_sheet(panel: Panel, curve: Curve) -> Curve:
     return curve.transformed(np.column_stack([axes, frame.origin]))
 
 
-def _pieces(run: Curve, allowance: float) -> list[_Piece]:
+def _smooth_parts(run: Curve, allowance: float) -> list[tuple[Curve, float]]:
     joints = np.flatnonzero(np.abs(breaks(run)) > _SMOOTH)
+    if len(joints) == 0:
+        return [(run, allowance)]
     bounds = [0, *(int(j) for j in joints if j > 0), len(run)]
-    result = []
-    for first, last in itertools.pairwise(bounds):
-        net = Curve(run.control[first:last], run.degree[first:last])
-        result.append(_Piece(net, allowance, offset_left(net, allowance)))
-    return result
+    return [
+        (Curve.trusted(run.control[first:last], run.degree[first:last]), allowance)
+        for first, last in itertools.pairwise(bounds)
+    ]
 
 
-def offset_left(curve: Curve, distance: float) -> Curve:
-    """Offset a smooth curve by a distance in mm to the left of its direction.
-
-    Left is the direction of (-dy, dx): outwards for the runs of a panel in panel
-    coordinates. A negative distance offsets to the right.
-
-    Notes
-    -----
-    With unit tangent T, left normal N and curvature k (positive to the left), the offset
-    P + d N moves at P' (1 - d k).
-    """
-    if distance == 0.0:
-        return curve
-
-    def image(index: IntArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
-        control = curve.control[index]
-        # A handle of no length has no tangent just at the end, but has one beside it.
-        inner = np.clip(t, _TANGENT_NUDGE, 1.0 - _TANGENT_NUDGE)
-        speed = bezier_derivatives(control, inner)
-        # Its cube is divided by: a floor of 1e-90 keeps that from running out of exponent.
-        size = np.maximum(np.hypot(speed[:, 0], speed[:, 1]), 1e-90)
-        normal = np.column_stack([-speed[:, 1], speed[:, 0]]) / size[:, None]
-        second = np.diff(control, n=2, axis=1) * 6.0
-        bend = second[:, 0] * (1.0 - inner)[:, None] + second[:, 1] * inner[:, None]
-        curvature = (speed[:, 0] * bend[:, 1] - speed[:, 1] * bend[:, 0]) / size**3
-        images = bezier_points(control, t) + distance * normal
-        return images, speed * (1.0 - distance * curvature)[:, None]
-
-    return refit(curve, image)
+def _tangents_at(before: _Piece, after: _Piece) -> tuple[float, float, float, float]:
+    """Unit tangents on both sides of a corner, as plain numbers: numpy is slow with two."""
+    a, b = before.net.end_tangents()[-1, 1], after.net.end_tangents()[0, 0]
+    return (*a.tolist(), *b.tolist())
 
 
 def _turn_at(before: _Piece, after: _Piece) -> float:
-    a, b = before.net.end_tangents()[-1, 1], after.net.end_tangents()[0, 0]
-    return float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))
+    ax, ay, bx, by = _tangents_at(before, after)
+    return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
 
 
 def _trim_hollows(pieces: list[_Piece]) -> list[Curve] | None:
@@ -159,30 +159,31 @@ def _joined(pieces: list[_Piece], curves: list[Curve], mitre_limit: float) -> Cu
         following = (k + 1) % len(curves)
         parts.append(curve)
         corner = _corner(pieces[k], pieces[following], mitre_limit)
-        points = [curve.end, *corner, curves[following].start]
-        path = [points[0]]
+        points = [curve.end.tolist(), *corner, curves[following].start.tolist()]
+        path = points[:1]
         for point in points[1:]:
-            if np.hypot(*(point - path[-1])) > 1e-6:
+            if math.dist(point, path[-1]) > 1e-6:
                 path.append(point)
         if len(path) > 1:
-            parts.append(Curve.polyline(np.array(path)))
+            parts.append(Curve.polyline(path))
     return Curve.chain(parts, closed=True)
 
 
-def _corner(before: _Piece, after: _Piece, mitre_limit: float) -> list[FloatArray]:
+def _corner(before: _Piece, after: _Piece, mitre_limit: float) -> list[list[float]]:
     """The mitre's tip, or nothing where the corner is smooth, hollow or cut off."""
-    turn = _turn_at(before, after)
+    ax, ay, bx, by = _tangents_at(before, after)
+    turn = math.atan2(ax * by - ay * bx, ax * bx + ay * by)
     if turn >= -_SMOOTH:
         return []
-    a, b = before.net.end_tangents()[-1, 1], after.net.end_tangents()[0, 0]
-    vertex = before.net.end
-    e0 = vertex + before.allowance * np.array([-a[1], a[0]])
-    e1 = vertex + after.allowance * np.array([-b[1], b[0]])
-    # e0 + s a = e1 - r b
-    s, r = np.linalg.solve(np.column_stack([a, b]), e1 - e0)
-    tip: FloatArray = e0 + s * a
+    x, y = before.net.end.tolist()
+    ex, ey = x - before.allowance * ay, y + before.allowance * ax
+    dx, dy = x - after.allowance * by - ex, y + after.allowance * bx - ey
+    # e0 + s a = e1 - r b, by Cramer's rule; the corner's turn keeps the divisor from 0.
+    divisor = ax * by - ay * bx
+    s, r = (dx * by - dy * bx) / divisor, (ax * dy - ay * dx) / divisor
+    tip = [ex + s * ax, ey + s * ay]
     longest = mitre_limit * max(before.allowance, after.allowance)
-    if s < 0.0 or r < 0.0 or np.hypot(*(tip - vertex)) > longest + 1e-9:
+    if s < 0.0 or r < 0.0 or math.dist(tip, (x, y)) > longest + 1e-9:
         return []
     return [tip]
 

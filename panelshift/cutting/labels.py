@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -21,8 +22,10 @@ _ADVANCE: Final = 0.58
 """Mean width of a letter as a part of the font size in a bold sans serif face, from memory."""
 _LINE: Final = 1.25
 _CLEAR_MM: Final = 5.0
+_STRIPS: Final = np.linspace(-1.0, 1.0, 7)
 
 
+@lru_cache(maxsize=1024)
 def text_width(text: str, size: float) -> float:
     """Estimated width in mm of text in a sans serif face.
 
@@ -82,22 +85,27 @@ def _free_bands(
 
 def _room(points: FloatArray, y: float, half: float) -> tuple[float, float]:
     """Centre and width of the clear strip through a panel round a height."""
-    left, right = -np.inf, np.inf
     reach = min(half, 18.0)
-    for level in np.linspace(y - reach, y + reach, 7):
-        hits = _hits(points, float(level))
-        if len(hits) >= 2:
-            left, right = max(left, float(hits[0])), min(right, float(hits[-1]))
+    left, right = _clear(points, y + reach * _STRIPS)
     if not np.isfinite(left) or right <= left:
         return float(points[:, 0].mean()), 1.0
     return 0.5 * (left + right), max(right - left - 2.0 * _CLEAR_MM, 1.0)
 
 
-def _hits(points: FloatArray, y: float) -> FloatArray:
-    a, b = points[:-1], points[1:]
-    cross = (a[:, 1] - y) * (b[:, 1] - y) < 0.0
-    t = (y - a[cross, 1]) / (b[cross, 1] - a[cross, 1])
-    return np.sort(a[cross, 0] + t * (b[cross, 0] - a[cross, 0]))
+def _clear(points: FloatArray, levels: FloatArray) -> tuple[float, float]:
+    """The stretch of x that lies inside a polygon at every one of some heights it crosses."""
+    (ax, ay), (bx, by) = points[:-1].T, points[1:].T
+    below, above = ay - levels[:, None], by - levels[:, None]
+    level, edge = np.nonzero(below * above < 0.0)
+    if len(level) == 0:
+        return -np.inf, np.inf
+    t = below[level, edge] / (ay - by)[edge]
+    x = ax[edge] + t * (bx - ax)[edge]
+    starts = np.flatnonzero(np.diff(level, prepend=-1))
+    # A level that only touches a corner tells nothing.
+    whole = np.diff(starts, append=len(level)) >= 2
+    left, right = np.minimum.reduceat(x, starts)[whole], np.maximum.reduceat(x, starts)[whole]
+    return float(left.max(initial=-np.inf)), float(right.min(initial=np.inf))
 
 
 def _sizes(lines: Sequence[str], width: float, height: float) -> list[float]:

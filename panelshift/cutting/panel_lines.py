@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
 
 from ..outline import Curve, FloatArray
-from ..pattern.panel import Level, MarkKind, Panel
+from ..pattern.panel import EdgeName, Level, MarkKind, Panel
 from ..pattern.pattern import Pattern
-from .allowance import cut_line
+from .allowance import CutLine, cut_lines
 from .plan import CutPlan
 from .sheet import LineKind, Stroke
 
@@ -27,23 +28,34 @@ _KIND_OF_MARK: Final[dict[MarkKind, LineKind]] = {
 
 
 def panel_strokes(
-    pattern: Pattern, index: int, fabric: str, plan: CutPlan
-) -> tuple[list[Stroke], bool]:
-    """Lines to draw for a panel, and whether its cut line had to be flattened.
+    pattern: Pattern, indices: Sequence[int], fabric: str, plan: CutPlan
+) -> list[tuple[list[Stroke], bool]]:
+    """Lines to draw for each panel, and whether its cut line had to be flattened.
 
     Parameters
     ----------
     pattern : Pattern
         Of the layer.
-    index : int
-        Of the panel.
+    indices : sequence of int
+        Of the panels.
     fabric : str
         Name of the layer's fabric, for its allowances.
     plan : CutPlan
     """
+    allowances = [plan.edges(pattern, index, fabric) for index in indices]
+    cut = cut_lines(
+        [pattern.panels[index] for index in indices], allowances, mitre_limit=plan.mitre_limit
+    )
+    return [
+        (_strokes(pattern, index, line, own), line.flattened)
+        for index, line, own in zip(indices, cut, allowances, strict=True)
+    ]
+
+
+def _strokes(
+    pattern: Pattern, index: int, cut: CutLine, allowances: Mapping[EdgeName, float]
+) -> list[Stroke]:
     panel = pattern.panels[index]
-    allowances = plan.edges(pattern, index, fabric)
-    cut = cut_line(panel, allowances, mitre_limit=plan.mitre_limit)
     name = panel.name
     strokes = [
         Stroke("cut-line", cut.curve, name),
@@ -60,7 +72,7 @@ def panel_strokes(
     strokes += [Stroke(_KIND_OF_MARK[mark.kind], mark.curve, name) for mark in panel.marks]
     if not any(mark.kind == "grainline" for mark in panel.marks):
         strokes += [Stroke("grainlines", curve, name) for curve in _grainline(panel)]
-    return strokes, cut.flattened
+    return strokes
 
 
 def _waist_notch(level: Level, end: int, sense: float, allowance: float, panel: Panel) -> Curve:

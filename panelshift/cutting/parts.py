@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..outline import FloatArray
+from ..outline.many import box, transformed
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
 from ..shift import LayerPattern, Shifted
@@ -27,14 +28,13 @@ class Part:
 
     def box(self) -> FloatArray:
         """((xmin, ymin), (xmax, ymax)) of its lines."""
-        bounds = np.array([stroke.curve.bounds() for stroke in self.strokes])
-        return np.array([bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)])
+        return box([stroke.curve for stroke in self.strokes])
 
     def at(self, place: FloatArray) -> Part:
         """Return the part moved by a vector in mm."""
         move = np.array([[1.0, 0.0, place[0]], [0.0, 1.0, place[1]]])
         return Part(
-            [replace(s, curve=s.curve.transformed(move)) for s in self.strokes],
+            _moved(self.strokes, move),
             [replace(label, at=label.at + place) for label in self.labels],
         )
 
@@ -45,9 +45,10 @@ def layer_parts(
     """All panels of one layer, and names of those whose cut line was flattened."""
     drawn = shifted.turn.pattern
     parts, flattened = [], []
-    for index in _sheet_order(drawn, layer.covered):
+    order = _sheet_order(drawn, layer.covered)
+    upright_strokes = _upright_strokes(shifted, layer, order, plan)
+    for index, (strokes, flat) in zip(order, upright_strokes, strict=True):
         panel = layer.pattern.panels[index]
-        strokes, flat = _upright_strokes(shifted, layer, index, plan)
         labels = _draft_texts(panel, upright(drawn.panels[index]))
         words = [panel.name, layer.fabric.name, *plan.cutting(drawn, index).words()]
         taken = [_text_band(label) for label in labels]
@@ -68,9 +69,9 @@ def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part
         for layer in layers:
             if index in layer.covered:
                 own = layer.pattern.panels[index]
-                for curve in (own.outline, own.waist.curve, *(lv.curve for lv in own.levels)):
-                    moved = curve.transformed(matrix)
-                    strokes.append(Stroke("stitch-line", moved, panel.name, layer.fabric.name))
+                lines = [own.outline, own.waist.curve, *(lv.curve for lv in own.levels)]
+                for curve in transformed(lines, matrix):
+                    strokes.append(Stroke("stitch-line", curve, panel.name, layer.fabric.name))
         if strokes:
             taken = [_band(s) for s in strokes if not s.curve.closed]
             labels = panel_labels(panel.name, strokes[0].curve, taken, [panel.name])
@@ -88,12 +89,17 @@ def nested_parts(
     """
     drawn = shifted.turn.pattern
     parts, flattened = [], set[str]()
+    of_layer = [
+        dict(zip(layer.covered, _upright_strokes(shifted, layer, layer.covered, plan), strict=True))
+        for layer in layers
+    ]
     for index in _sheet_order(drawn, range(len(drawn.panels))):
         panel = drawn.panels[index]
-        having = [layer for layer in layers if index in layer.covered]
+        having = [
+            (layer, own[index]) for layer, own in zip(layers, of_layer, strict=True) if index in own
+        ]
         strokes: list[Stroke] = []
-        for place, layer in enumerate(having):
-            own, flat = _upright_strokes(shifted, layer, index, plan)
+        for place, (layer, (own, flat)) in enumerate(having):
             if flat:
                 flattened.add(panel.name)
             for stroke in own:
@@ -121,11 +127,19 @@ def _sheet_order(pattern: Pattern, indices: Sequence[int]) -> list[int]:
 
 
 def _upright_strokes(
-    shifted: Shifted, layer: LayerPattern, index: int, plan: CutPlan
-) -> tuple[list[Stroke], bool]:
-    strokes, flat = panel_strokes(layer.pattern, index, layer.fabric.name, plan)
-    matrix = upright(shifted.turn.pattern.panels[index])
-    return [replace(s, curve=s.curve.transformed(matrix)) for s in strokes], flat
+    shifted: Shifted, layer: LayerPattern, indices: Sequence[int], plan: CutPlan
+) -> list[tuple[list[Stroke], bool]]:
+    drawn = shifted.turn.pattern.panels
+    every = panel_strokes(layer.pattern, indices, layer.fabric.name, plan)
+    return [
+        (_moved(strokes, upright(drawn[index])), flat)
+        for index, (strokes, flat) in zip(indices, every, strict=True)
+    ]
+
+
+def _moved(strokes: Sequence[Stroke], matrix: FloatArray) -> list[Stroke]:
+    curves = transformed([stroke.curve for stroke in strokes], matrix)
+    return [replace(s, curve=curve) for s, curve in zip(strokes, curves, strict=True)]
 
 
 def _labels(

@@ -20,12 +20,23 @@ SHEET_WIDTH_MM: Final = 900.0
 
 @dataclass(frozen=True)
 class Allowances:
-    """Seam allowance in mm for each kind of edge.
+    """Seam allowance for each kind of edge, from the net outline to the cut line.
+
+    Parameters
+    ----------
+    seam, centre_front, centre_back, top, bottom : float
+        In mm, from 0 to 100. A seam joins two panels; the centres are the open edges.
 
     Raises
     ------
     StackError
         If one is negative or more than 100 mm.
+
+    Examples
+    --------
+    >>> wide_back = Allowances(centre_back=25.0)
+    >>> wide_back.of("centre_back"), wide_back.of("seam")
+    (25.0, 10.0)
     """
 
     seam: float = DEFAULT_ALLOWANCE_MM
@@ -44,7 +55,17 @@ class Allowances:
                 )
 
     def of(self, kind: EdgeKind) -> float:
-        """Allowance in mm of a kind of edge."""
+        """Allowance of a kind of edge.
+
+        Parameters
+        ----------
+        kind : {"seam", "centre_front", "centre_back", "top", "bottom"}
+
+        Returns
+        -------
+        float
+            In mm.
+        """
         value: float = getattr(self, kind)
         return value
 
@@ -61,6 +82,11 @@ class Cutting:
         Whether half of them are cut mirrored (face to face).
     fold : {"front", "back"} or None
         Edge that lies on the fold of the cloth: it gets no allowance.
+
+    Examples
+    --------
+    >>> Cutting(1, mirrored=False, fold="front").words()
+    ('cut 1', 'on the fold')
     """
 
     count: int = 2
@@ -68,7 +94,13 @@ class Cutting:
     fold: EdgeName | None = None
 
     def words(self) -> tuple[str, ...]:
-        """What the label says, in short lines."""
+        """What the label says.
+
+        Returns
+        -------
+        tuple of str
+            Short lines.
+        """
         if self.fold is not None:
             return (f"cut {self.count}", "on the fold")
         if not self.mirrored:
@@ -93,6 +125,22 @@ class CutPlan:
         Longest mitre as a multiple of the wider allowance.
     sheet_width : float
         In mm.
+
+    Notes
+    -----
+    Plans compare by value; having mappings in them they cannot be hashed.
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, pattern_from_panels
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
+    >>> plan = CutPlan(
+    ...     allowances={"lining": Allowances(bottom=20.0)},
+    ...     cuttings={"one": Cutting(1, fold="front")},
+    ... )
+    >>> plan.edges(pattern, 0, "lining")
+    {'front': 0.0, 'top': 10.0, 'back': 10.0, 'bottom': 20.0}
     """
 
     title: str = "pattern"
@@ -102,12 +150,37 @@ class CutPlan:
     sheet_width: float = SHEET_WIDTH_MM
 
     def cutting(self, pattern: Pattern, index: int) -> Cutting:
-        """How often a panel is cut."""
+        """How often a panel is cut.
+
+        Parameters
+        ----------
+        pattern : Pattern
+        index : int
+            Of the panel.
+
+        Returns
+        -------
+        Cutting
+            The panel's own, or the default.
+        """
         default = Cutting(1, mirrored=False) if pattern.full else Cutting()
         return self.cuttings.get(pattern.panels[index].name, default)
 
     def edges(self, pattern: Pattern, index: int, fabric: str) -> dict[EdgeName, float]:
-        """Allowance in mm of each edge of a panel in a fabric."""
+        """Allowance of each edge of a panel in a fabric.
+
+        Parameters
+        ----------
+        pattern : Pattern
+        index : int
+            Of the panel.
+        fabric : str
+
+        Returns
+        -------
+        dict of edge name to float
+            In mm; 0 on the fold.
+        """
         table = self.allowances.get(fabric, Allowances())
         fold = self.cutting(pattern, index).fold
         return {

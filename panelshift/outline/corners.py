@@ -32,11 +32,17 @@ def breaks(curve: Curve) -> FloatArray:
     if not real.any():
         real[:] = True
     tangents = curve.end_tangents()
+    arriving = np.concatenate([tangents[-1:, 1], tangents[:-1, 1]])
+    turned = angles_between(arriving, tangents[:, 0])
+    if real.all():
+        if not curve.closed:
+            turned[0] = 0.0
+        return turned
     result = np.zeros(count)
     kept = np.flatnonzero(real)
     before = kept if curve.closed else kept[:-1]
     after = np.roll(kept, -1) if curve.closed else kept[1:]
-    sharp = np.abs(angles_between(np.roll(tangents[:, 1], 1, axis=0), tangents[:, 0]))
+    sharp = np.abs(turned)
     for one, two in zip(before, after, strict=True):
         run = np.arange(one + 1, one + 1 + (two - one - 1) % count + 1) % count
         at = run[np.argmax(sharp[run])]

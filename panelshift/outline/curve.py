@@ -80,12 +80,7 @@ class Curve:
             )
         if len(control) == 0:
             raise CurveError("a curve without segments", remedy="Give at least one segment.")
-        _refuse_not_finite(control)
-        if np.abs(control).max() > LONGEST_MM:
-            raise CurveError(
-                f"a coordinate of {np.abs(control).max():.4g} mm is beyond 100 m",
-                remedy="Check the drawing's units, viewBox and transforms.",
-            )
+        refuse_unsound(control)
         control.flags.writeable = False
         degree.flags.writeable = False
         object.__setattr__(self, "control", control)
@@ -201,6 +196,12 @@ class Curve:
 
     def __len__(self) -> int:
         return len(self.control)
+
+    def __repr__(self) -> str:
+        (left, top), (right, bottom) = self.hull_box
+        kind = "closed" if self.closed else "open"
+        box = f"{left:g}, {top:g} to {right:g}, {bottom:g} mm"
+        return f"<Curve: {kind}, segments: {len(self)}, within {box}>"
 
     @property
     def start(self) -> FloatArray:
@@ -414,6 +415,21 @@ class Curve:
                 remedy="Check the drawing's units and transforms, or draw the line more simply.",
             )
         return np.vstack([flat_points(self.control, steps), self.control[-1:, 3]])
+
+
+def refuse_unsound(control: FloatArray) -> None:
+    """Refuse coordinates that are not finite or lie beyond 100 m.
+
+    Raises
+    ------
+    CurveError
+    """
+    _refuse_not_finite(control)
+    if np.abs(control).max() > LONGEST_MM:
+        raise CurveError(
+            f"a coordinate of {np.abs(control).max():.4g} mm is beyond 100 m",
+            remedy="Check the drawing's units, viewBox and transforms.",
+        )
 
 
 def _refuse_not_finite(coordinates: FloatArray) -> None:

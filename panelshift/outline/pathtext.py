@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from typing import Final
+
 import numpy as np
 
-from .curve import CUBIC, LINE, Curve, FloatArray
+from .curve import CUBIC, LINE, QUADRATIC, Curve
+
+_NEEDLESS: Final = re.compile(r"\.?0+(?![\d.])")
+"""Zeros at the end of a number's decimals, with the point if nothing else follows it."""
 
 
 def number(value: float) -> str:
@@ -28,19 +34,21 @@ def path_data(curve: Curve) -> str:
     'M0,0L10,0L10,5.5Z'
     """
     control = np.round(curve.control, 3) + 0.0
-    parts = [f"M{_pair(control[0, 0])}"]
-    last = len(curve) - 1
-    for index, (points, degree) in enumerate(zip(control, curve.degree, strict=True)):
-        if degree == LINE:
-            if not (curve.closed and index == last):
-                parts.append(f"L{_pair(points[3])}")
-        elif degree == CUBIC:
-            parts.append(f"C{_pair(points[1])} {_pair(points[2])} {_pair(points[3])}")
+    bent = np.flatnonzero(curve.degree == QUADRATIC)
+    drawn = curve.control[bent]
+    control[bent, 1] = np.round(1.5 * drawn[:, 1] - 0.5 * drawn[:, 0], 3) + 0.0
+    kinds = curve.degree.tolist()
+    if curve.closed and kinds[-1] == LINE:
+        kinds.pop()
+    x, y = control[0, 0].tolist()
+    text = f"M{x:.3f},{y:.3f}"
+    for (a, b, c, d, e, f), kind in zip(
+        control[:, 1:].reshape(-1, 6).tolist(), kinds, strict=False
+    ):
+        if kind == LINE:
+            text += f"L{e:.3f},{f:.3f}"
+        elif kind == CUBIC:
+            text += f"C{a:.3f},{b:.3f} {c:.3f},{d:.3f} {e:.3f},{f:.3f}"
         else:
-            original = curve.control[index]
-            parts.append(f"Q{_pair(1.5 * original[1] - 0.5 * original[0])} {_pair(points[3])}")
-    return "".join(parts) + ("Z" if curve.closed else "")
-
-
-def _pair(point: FloatArray) -> str:
-    return f"{number(float(point[0]))},{number(float(point[1]))}"
+            text += f"Q{a:.3f},{b:.3f} {e:.3f},{f:.3f}"
+    return _NEEDLESS.sub("", text) + ("Z" if curve.closed else "")

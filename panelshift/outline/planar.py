@@ -16,6 +16,10 @@ from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
 from .curve import FLATNESS_MM, Curve, FloatArray, flat_points, flat_steps
+from .many import gathered
+
+_FEWEST_CORNERS = 4
+"""Of fewer points GEOS makes no ring that can be asked."""
 
 _NO_STEP_MM = 1e-6
 """Spikes of rounding size at joints are not crossings that a maker could see."""
@@ -41,7 +45,7 @@ def self_crossing(curve: Curve, tolerance: float = FLATNESS_MM) -> FloatArray | 
     steps = np.hypot(*np.diff(points, axis=0).T)
     keep = np.concatenate([[True], steps > _NO_STEP_MM])
     points = points[keep]
-    if len(points) < 4:
+    if len(points) < _FEWEST_CORNERS:
         # A line drawn there and back lies on itself all along.
         return np.asarray(points[0])
     shape = Polygon(points)
@@ -52,32 +56,27 @@ def self_crossing(curve: Curve, tolerance: float = FLATNESS_MM) -> FloatArray | 
     return np.array([float(number) for number in numbers[:2]])
 
 
-def first_crossed(
+def self_crossings(
     curves: Sequence[Curve], tolerance: float = FLATNESS_MM
-) -> tuple[int, FloatArray] | None:
-    """The first of some closed curves that crosses itself: its number and where; or None.
+) -> list[tuple[int, FloatArray]]:
+    """Which of some closed curves cross themselves: their numbers, and where each does.
 
     All are flattened and looked at in one go, which costs little more than one by itself.
     """
-    control = np.concatenate([curve.control for curve in curves])
+    if not curves:
+        return []
+    control, curve_of = gathered(curves)
     steps = flat_steps(control, tolerance)
-    points = flat_points(control, steps)
-    ring = np.repeat(np.arange(len(curves)), [len(curve) for curve in curves])[
-        np.repeat(np.arange(len(steps)), steps)
-    ]
-    moved = np.hypot(*np.diff(points, axis=0, prepend=np.nan).T) > _NO_STEP_MM
+    points, ring = flat_points(control, steps), np.repeat(curve_of, steps)
+    moved = np.hypot(*np.diff(points, axis=0, prepend=np.inf).T) > _NO_STEP_MM
     moved |= np.diff(ring, prepend=-1) != 0
     points, ring = points[moved], ring[moved]
     suspects = np.arange(len(curves))
-    if np.bincount(ring, minlength=len(curves)).min() >= 4:
-        suspects = np.flatnonzero(
-            ~shapely.is_valid(shapely.polygons(shapely.linearrings(points, indices=ring)))
-        )
-    for index in suspects.tolist():
-        at = self_crossing(curves[index], tolerance)
-        if at is not None:
-            return index, at
-    return None
+    if np.bincount(ring, minlength=len(curves)).min() >= _FEWEST_CORNERS:
+        shapes = shapely.polygons(shapely.linearrings(points, indices=ring))
+        suspects = np.flatnonzero(~shapely.is_valid(shapes))
+    found = ((index, self_crossing(curves[index], tolerance)) for index in suspects.tolist())
+    return [(index, at) for index, at in found if at is not None]
 
 
 def area(curve: Curve) -> float:

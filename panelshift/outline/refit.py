@@ -6,12 +6,22 @@ curve's own normal).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import numpy as np
 
-from .curve import CUBIC, LINE, Curve, FloatArray, IntArray, bezier_points, line_control
+from .curve import (
+    CUBIC,
+    LINE,
+    Curve,
+    FloatArray,
+    IntArray,
+    bezier_points,
+    line_control,
+    refuse_unsound,
+)
+from .many import gathered
 
 REFIT_TOLERANCE_MM: Final = 0.005
 """Largest distance between a mapped curve and its fit: a twentieth of a thread."""
@@ -46,11 +56,32 @@ def refit(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) 
     Curve
         Its joints include the images of all joints of the source, in order.
     """
-    control, degree, _ = refit_segments(curve.degree, image, tolerance)
-    control[1:, 0] = control[:-1, 3]
-    if curve.closed:
-        control[-1, 3] = control[0, 0]
-    return Curve(control, degree, curve.closed)
+    return refit_all([curve], image, tolerance)[0]
+
+
+def refit_all(
+    curves: Sequence[Curve], image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM
+) -> list[Curve]:
+    """Fit the images of several curves in one pass; see `refit`.
+
+    The map's indices number the segments of all curves, one curve after the other.
+    """
+    _, curve_of = gathered(curves)
+    drawn = np.concatenate([curve.degree for curve in curves])
+    control, degree, source = refit_segments(drawn, image, tolerance)
+    owner = curve_of[source]
+    same = owner[1:] == owner[:-1]
+    control[1:][same, 0] = control[:-1][same, 3]
+    ends = np.searchsorted(owner, np.arange(len(curves) + 1)).tolist()
+    result = []
+    for curve, first, last in zip(curves, ends[:-1], ends[1:], strict=True):
+        if curve.closed:
+            control[last - 1, 3] = control[first, 0]
+        result.append(Curve.trusted(control[first:last], degree[first:last], curve.closed))
+    refuse_unsound(control)
+    control.flags.writeable = False
+    degree.flags.writeable = False
+    return result
 
 
 def refit_segments(

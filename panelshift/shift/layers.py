@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from ..errors import ShiftError, StackError
 from ..outline import FloatArray
 from ..outline.curve import IntArray
-from ..outline.planar import first_crossed
+from ..outline.planar import self_crossings
 from ..pattern.pattern import Pattern, SeamLengths
 from ..pattern.profile import HEIGHT_STEP_MM
 from ..stack import Fabric, Stack
@@ -56,7 +56,7 @@ class LayerPattern:
 
     fabric: Fabric
     place: int
-    pattern: Pattern
+    pattern: Pattern = field(repr=False)
     distances: FloatArray
     drafted: bool
 
@@ -112,8 +112,8 @@ class Shifted:
     """
 
     layers: tuple[LayerPattern, ...]
-    turn: TurnOfCloth
-    stack: Stack
+    turn: TurnOfCloth = field(repr=False)
+    stack: Stack = field(repr=False)
 
     def layer(self, name: str) -> LayerPattern:
         """The layer of a fabric's name.
@@ -249,9 +249,9 @@ def _moved(
         fields = Fields.of(turn, distances[places], fixed)
         _refuse_folds(pattern, stack, places, fields)
         for place, panels in zip(places.tolist(), carrier.carry(fields), strict=True):
-            crossed = first_crossed([panel.outline for panel in panels], _CHECK_FLATNESS_MM)
-            if crossed is not None:
-                index, at = crossed
+            crossed = self_crossings([panel.outline for panel in panels], _CHECK_FLATNESS_MM)
+            if crossed:
+                index, at = crossed[0]
                 height = float(panels[index].frame.to_panel(at)[1])
                 name = stack.fabrics[place].name
                 raise _fold(pattern, index, name, height, "its edges would cross")

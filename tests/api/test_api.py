@@ -218,6 +218,6 @@ def test_an_outline_that_would_cross_itself_names_panel_layer_and_level(
     # No input is known that passes the check for folds and still crosses; were there one, this
     # is what the maker would read.
     at = pattern.panels[0].frame.to_sheet([5.0, 30.0])
-    monkeypatch.setattr(layers_module, "self_crossing", lambda *_: at)
+    monkeypatch.setattr(layers_module, "self_crossings", lambda *_: [(0, at)])
     with pytest.raises(ShiftError, match=r"layer 'lining', \+30 mm from the waist: its edges"):
         shift_pattern(pattern, STACK)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from panelshift.cutting.allowance import offset_left
+from panelshift.cutting.offset import offset_left
 from panelshift.outline import Curve
 from panelshift.outline.corners import breaks
 from panelshift.outline.crossing import crossings, nearest_position
@@ -100,10 +100,13 @@ def test_refit_of_the_identity_stays_on_it(beast: Curve) -> None:
 
 
 def test_flattened_stays_within_its_tolerance(beast: Curve) -> None:
-    drawn = line(beast, 0.01)
-    dense = beast.points(np.linspace(0.0, len(beast), 301))
     import shapely
 
+    drawn = line(beast, 0.01)
+    if drawn.length == 0.0:
+        # GEOS before 3.13 warns of the distance from a line that has no length.
+        drawn = shapely.points(beast.start)
+    dense = beast.points(np.linspace(0.0, len(beast), 301))
     assert shapely.distance(drawn, shapely.points(dense)).max() < 0.0101
 
 
