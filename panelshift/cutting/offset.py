@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..outline import Curve, FloatArray
-from ..outline.curve import IntArray, bezier_derivatives, bezier_points
+from ..outline.bezier import IntArray, bezier_derivatives, bezier_points
 from ..outline.many import gathered
 from ..outline.refit import refit_all
 

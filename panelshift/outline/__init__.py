@@ -3,6 +3,7 @@
 Nothing here knows of panels, fabrics or files.
 """
 
-from .curve import Curve, FloatArray
+from .bezier import FloatArray
+from .curve import Curve
 
 __all__ = ["Curve", "FloatArray"]

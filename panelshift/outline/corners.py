@@ -6,7 +6,8 @@ from typing import Final
 
 import numpy as np
 
-from .curve import Curve, FloatArray
+from .bezier import FloatArray
+from .curve import Curve
 from .measure import angles_between, segment_lengths
 
 CORNER_ANGLE: Final = np.radians(35.0)

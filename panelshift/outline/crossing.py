@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 
 from ..errors import CurveError
-from .curve import LINE, Curve, FloatArray, IntArray, bezier_derivatives, bezier_points
+from .bezier import LINE, FloatArray, IntArray, bezier_derivatives, bezier_points
+from .curve import Curve
 
 SAME_POINT_MM: Final = 1e-3
 """Crossings closer than this are one crossing, found in two neighbouring segments."""

@@ -12,13 +12,20 @@ import numpy.typing as npt
 
 from ..errors import CurveError
 from ..units import LONGEST_MM
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-
-LINE: Final = 1
-QUADRATIC: Final = 2
-CUBIC: Final = 3
+from .bezier import (
+    CUBIC,
+    LINE,
+    FloatArray,
+    IntArray,
+    bezier_derivatives,
+    bezier_points,
+    end_tangents,
+    flat_points,
+    flat_steps,
+    line_control,
+    split,
+    straighten,
+)
 
 FLATNESS_MM: Final = 0.01
 """Default distance between a curve and its polyline: a tenth of a printed hairline."""
@@ -295,7 +302,7 @@ class Curve:
 
     @cached_property
     def _tangents(self) -> FloatArray:
-        return _end_tangents(self.control)
+        return end_tangents(self.control)
 
     # -- changing -------------------------------------------------------------------
 
@@ -373,10 +380,10 @@ class Curve:
         index = np.arange(first, last) % count if self.closed else np.arange(first, last)
         control = self.control[index].copy()
         if s1 < last:
-            control[-1] = _split(control[-1], s1 - (last - 1))[0]
+            control[-1] = split(control[-1], s1 - (last - 1))[0]
         if s0 > first:
             scale = s1 - first if last - first == 1 else 1.0
-            control[0] = _split(control[0], (s0 - first) / scale)[1]
+            control[0] = split(control[0], (s0 - first) / scale)[1]
         return Curve.trusted(control, self.degree[index])
 
     def flatten(self, tolerance: float = FLATNESS_MM) -> FloatArray:
@@ -438,83 +445,3 @@ def _refuse_not_finite(coordinates: FloatArray) -> None:
             "coordinates that are not finite numbers",
             remedy="Look for NaN, infinity or an empty value in its coordinates.",
         )
-
-
-# -- Bezier arithmetic on arrays of control points, shape (m, 4, 2) ---------------------
-
-
-def line_control(starts: FloatArray, ends: FloatArray) -> FloatArray:
-    """Control points of straight cubics, shape (m, 4, 2), from ends of shape (m, 2)."""
-    weights = np.array([0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0])[None, :, None]
-    control: FloatArray = starts[:, None] * (1.0 - weights) + ends[:, None] * weights
-    # (1 - w) a + w b is not exact at w = 1 in floating point for every a; the ends must be.
-    control[:, 0], control[:, 3] = starts, ends
-    return control
-
-
-def straighten(control: FloatArray, degree: IntArray) -> FloatArray:
-    """Put the inner control points of lines back on the line after an end was moved."""
-    lines = degree == LINE
-    result = control.copy()
-    result[lines] = line_control(control[lines, 0], control[lines, 3])
-    return result
-
-
-def flat_steps(control: FloatArray, tolerance: float) -> IntArray:
-    """How many chords keep each of n cubics within `tolerance` mm, shape (n,)."""
-    a, b, c, d = control[:, 0], control[:, 1], control[:, 2], control[:, 3]
-    second = 6.0 * np.maximum(np.abs(a - 2.0 * b + c), np.abs(b - 2.0 * c + d))
-    bound = np.hypot(second[:, 0], second[:, 1])
-    return np.clip(np.ceil(np.sqrt(bound / (8.0 * tolerance))), 1, 4096).astype(np.int64)
-
-
-def flat_points(control: FloatArray, steps: IntArray) -> FloatArray:
-    """Starts of the chords of n cubics, one cubic after the other, shape (steps.sum(), 2)."""
-    index = np.repeat(np.arange(len(control)), steps)
-    offset = np.arange(len(index)) - np.repeat(np.cumsum(steps) - steps, steps)
-    return bezier_points(control[index], offset / steps[index])
-
-
-def bezier_points(control: FloatArray, t: FloatArray) -> FloatArray:
-    """Evaluate m cubics at m parameters, shape (m, 2)."""
-    t = t[:, None]
-    r = 1.0 - t
-    a, b, c, d = control[:, 0], control[:, 1], control[:, 2], control[:, 3]
-    result: FloatArray = r * r * (r * a + 3.0 * t * b) + t * t * (3.0 * r * c + t * d)
-    return result
-
-
-def bezier_derivatives(control: FloatArray, t: FloatArray) -> FloatArray:
-    """Evaluate the derivatives of m cubics at m parameters, shape (m, 2)."""
-    t = t[:, None]
-    r = 1.0 - t
-    step = 3.0 * np.diff(control, axis=1)
-    result: FloatArray = r * r * step[:, 0] + 2.0 * r * t * step[:, 1] + t * t * step[:, 2]
-    return result
-
-
-def _split(control: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
-    """Split one cubic at t by de Casteljau's construction."""
-    one = control[:-1] + t * np.diff(control, axis=0)
-    two = one[:-1] + t * np.diff(one, axis=0)
-    mid = two[0] + t * (two[1] - two[0])
-    left = np.array([control[0], one[0], two[0], mid])
-    right = np.array([mid, two[1], one[2], control[3]])
-    return left, right
-
-
-def _end_tangents(control: FloatArray) -> FloatArray:
-    result = np.zeros((len(control), 2, 2))
-    # Handles shorter than this part of the segment's extent point nowhere in particular.
-    tiny = 1e-9 * (control.max(axis=1) - control.min(axis=1)).max(axis=1)
-    for side, handles in ((0, ((0, 1), (0, 2), (0, 3))), (1, ((2, 3), (1, 3), (0, 3)))):
-        left = np.arange(len(control))
-        for start, end in handles:
-            vector = control[left, end] - control[left, start]
-            norm = np.hypot(vector[:, 0], vector[:, 1])
-            usable = (norm > tiny[left]) & (norm > 0.0)
-            result[left[usable], side] = vector[usable] / norm[usable, None]
-            left = left[~usable]
-            if len(left) == 0:
-                break
-    return result

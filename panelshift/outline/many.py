@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from .curve import FLATNESS_MM, Curve, FloatArray, IntArray, flat_points, flat_steps
+from .bezier import FloatArray, IntArray, flat_points, flat_steps
+from .curve import FLATNESS_MM, Curve
 
 
 def gathered(curves: Sequence[Curve]) -> tuple[FloatArray, IntArray]:

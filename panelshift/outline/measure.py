@@ -9,7 +9,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from .curve import Curve, FloatArray, IntArray, bezier_derivatives
+from .bezier import FloatArray, IntArray, bezier_derivatives
+from .curve import Curve
 
 LENGTH_TOLERANCE_MM: Final = 1e-6
 """Default absolute error of a segment's length."""
@@ -23,7 +24,8 @@ class _Rule:
     their degree of exactness.
     """
 
-    nodes: FloatArray
+    powers: FloatArray
+    """1, t and t^2 at the nodes, shape (3, n)."""
     kronrod: FloatArray
     gauss: FloatArray
     """Weights of every other node, from the second."""
@@ -35,7 +37,7 @@ class _Rule:
         nodes = np.concatenate([-half, half[-2::-1]])
         kronrod = np.concatenate([share, share[-2::-1]])
         _, gauss = np.polynomial.legendre.leggauss(len(nodes) // 2)
-        return cls(0.5 * (nodes + 1.0), 0.5 * kronrod, 0.5 * gauss)
+        return cls(np.vander(0.5 * (nodes + 1.0), 3, True).T, 0.5 * kronrod, 0.5 * gauss)
 
 
 _WHOLE: Final = _Rule.of(
@@ -86,6 +88,12 @@ _SHORT: Final = _Rule.of(
 
 _ROUNDING: Final = 1e-12
 
+_UNEVEN: Final = 0.25
+"""A least speed below this part of the greatest means a kink, or nearly one."""
+
+_MANY_PARTS: Final = 100.0
+"""Parts of one segment among which its tolerance is shared out."""
+
 _MOST_HALVINGS: Final = 40
 """A cusp's error halves with each step; 2^-40 of a 100 m segment is far below any tolerance."""
 
@@ -98,36 +106,71 @@ def _lengths(
     tolerance: float,
     rule: _Rule,
 ) -> FloatArray:
-    """Arc length over each of m parts [t0, t1] of the cubics `owner`, shape (m,)."""
-    total = np.zeros(len(owner))
+    """Arc length over each of m parts [t0, t1] of the cubics `owner`, shape (m,).
+
+    The velocity of a cubic is, as a complex number, b (t - r)(t - s): its size has a kink, or
+    the makings of one, at the real parts of r and s. Two rules may agree by chance on a part
+    that holds one between their nodes; so a part on which they differ, or on which the speed
+    is very uneven, is first cut there.
+    """
     velocity = _velocity(control)
-    part = np.arange(len(owner))
+    total, error, uneven = _integrals(velocity[owner], t0, t1 - t0, rule)
+    # Below rounding size no halving helps: without the second bound a tolerance of 0 would
+    # double the work forty times over.
+    bad = np.flatnonzero(uneven | (error > np.maximum(tolerance, _ROUNDING * total)))
+    if len(bad) == 0:
+        return total
+    total[bad] = 0.0
+    part, t0, t1 = _cut_at_kinks(velocity[owner[bad]], bad, t0[bad], t1[bad])
     for halving in range(_MOST_HALVINGS + 1):  # pragma: no branch - the last round ends it
-        width = t1 - t0
-        t = t0[:, None] + width[:, None] * rule.nodes
-        a, b, c = velocity[owner].transpose(1, 2, 0)[..., None]
-        dx, dy = a[0] + t * (b[0] + t * c[0]), a[1] + t * (b[1] + t * c[1])
-        speeds = np.sqrt(dx * dx + dy * dy)
-        fine = width * (speeds @ rule.kronrod)
-        error = np.abs(fine - width * (speeds[:, 1::2] @ rule.gauss))
-        # Below rounding size no halving helps: without the second bound a tolerance of 0 would
-        # double the work forty times over.
-        bad = error > np.maximum(tolerance, _ROUNDING * fine)
-        if halving == _MOST_HALVINGS or not bad.any():
-            total += np.bincount(part, fine, len(total))
+        fine, error, _ = _integrals(velocity[owner[part]], t0, t1 - t0, rule)
+        # Halves add up their errors.
+        wrong = error > np.maximum(tolerance / _MANY_PARTS, _ROUNDING * fine)
+        if halving == _MOST_HALVINGS:
+            wrong[:] = False
+        total += np.bincount(part[~wrong], fine[~wrong], len(total))
+        if not wrong.any():
             break
-        good = ~bad
-        total += np.bincount(part[good], fine[good], len(total))
-        middle = 0.5 * (t0[bad] + t1[bad])
-        part, owner = np.tile(part[bad], 2), np.tile(owner[bad], 2)
-        t0, t1 = np.concatenate([t0[bad], middle]), np.concatenate([middle, t1[bad]])
+        middle = 0.5 * (t0[wrong] + t1[wrong])
+        part = np.tile(part[wrong], 2)
+        t0, t1 = np.concatenate([t0[wrong], middle]), np.concatenate([middle, t1[wrong]])
     return total
+
+
+def _integrals(
+    velocity: FloatArray, t0: FloatArray, width: FloatArray, rule: _Rule
+) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
+    """Arc length of each part, its estimated error, and whether the speed is very uneven."""
+    a, b, c = velocity.transpose(1, 2, 0)
+    moved = np.stack([a + t0 * (b + t0 * c), width * (b + 2.0 * t0 * c), width * width * c])
+    dx, dy = moved.transpose(1, 2, 0) @ rule.powers
+    speeds = np.sqrt(dx * dx + dy * dy)
+    fine = width * (speeds @ rule.kronrod)
+    error = np.abs(fine - width * (speeds[:, 1::2] @ rule.gauss))
+    return fine, error, speeds.min(axis=1) < _UNEVEN * speeds.max(axis=1)
 
 
 def _velocity(control: FloatArray) -> FloatArray:
     """Coefficients of 1, t and t^2 of the derivatives of n cubics, shape (n, 3, 2)."""
     a, b, c = (3.0 * (control[:, k + 1] - control[:, k]) for k in range(3))
     return np.stack([a, 2.0 * (b - a), a - 2.0 * b + c], axis=1)
+
+
+def _cut_at_kinks(
+    velocity: FloatArray, part: IntArray, t0: FloatArray, t1: FloatArray
+) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Cut parts of cubics where their speed has a kink or comes near to one."""
+    c, b, a = (velocity[:, k, 0] + 1j * velocity[:, k, 1] for k in range(3))
+    root = np.sqrt(b * b - 4.0 * a * c)
+    # The sign that adds sizes up loses no digits (Press et al., Numerical Recipes, 5.6).
+    q = -0.5 * (b + np.where((np.conj(b) * root).real >= 0.0, root, -root))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        kinks = np.stack([(q / a).real, (c / q).real])
+    kinks = np.clip(np.where(np.isfinite(kinks), kinks, t0), t0, t1)
+    bounds = np.stack([t0, kinks.min(axis=0), kinks.max(axis=0), t1])
+    starts, ends = bounds[:-1].ravel(), bounds[1:].ravel()
+    long = ends > starts
+    return np.tile(part, 3)[long], starts[long], ends[long]
 
 
 def segment_lengths(curve: Curve, tolerance: float = LENGTH_TOLERANCE_MM) -> FloatArray:
@@ -138,8 +181,8 @@ def segment_lengths(curve: Curve, tolerance: float = LENGTH_TOLERANCE_MM) -> Flo
     curve : Curve
     tolerance : float
         Absolute error allowed for each segment, in mm. The error is estimated by comparing a
-        10-point Gauss rule with its 21-point Kronrod extension; where they differ by more,
-        the segment is halved.
+        10-point Gauss rule with its 21-point Kronrod extension; where they differ by more, or
+        the speed is very uneven, the segment is cut at the kinks of its speed, then halved.
     """
     result = np.empty(len(curve))
     lines = curve.degree == 1

@@ -7,7 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from .curve import CUBIC, LINE, QUADRATIC, Curve
+from .bezier import CUBIC, LINE, QUADRATIC
+from .curve import Curve
 
 _NEEDLESS: Final = re.compile(r"\.?0+(?![\d.])")
 """Zeros at the end of a number's decimals, with the point if nothing else follows it."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .curve import FloatArray, IntArray
+from .bezier import FloatArray, IntArray
 
 
 @dataclass(frozen=True, eq=False)

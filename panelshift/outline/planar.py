@@ -15,7 +15,8 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
-from .curve import FLATNESS_MM, Curve, FloatArray, flat_points, flat_steps
+from .bezier import FloatArray, flat_points, flat_steps
+from .curve import FLATNESS_MM, Curve
 from .many import gathered
 
 _FEWEST_CORNERS = 4

@@ -11,16 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from .curve import (
-    CUBIC,
-    LINE,
-    Curve,
-    FloatArray,
-    IntArray,
-    bezier_points,
-    line_control,
-    refuse_unsound,
-)
+from .bezier import CUBIC, LINE, FloatArray, IntArray, bezier_points, line_control
+from .curve import Curve, refuse_unsound
 from .many import gathered
 
 REFIT_TOLERANCE_MM: Final = 0.005

@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 
 from ..outline import Curve, FloatArray
+from ..outline.bezier import straighten
 from ..outline.crossing import crossings
-from ..outline.curve import straighten
 from ..outline.measure import length, position_at_length
 from ..outline.planar import distance, overlap_share
 from .drawing import LeftOut, Shape, Text
@@ -22,6 +22,9 @@ from .roles import Role
 SHORT_MARK_MM: Final = 20.0
 """An unnamed line shorter than this that touches an outline is a notch; common practice, no
 source: notches are drawn 3 to 10 mm long."""
+
+MOST_SLANT: Final = np.radians(20.0)
+"""An unnamed line that leans further from the waist's direction is no level line."""
 
 _TOUCHES_MM: Final = 2.0
 _SAME_HEIGHT_MM: Final = 0.05
@@ -123,10 +126,18 @@ def level_across(
 
 def _level(shape: Shape, role: Role | None, panel: Panel) -> Level | None:
     name = role.level if role and role.level else ""
+    if not name and _slants(shape.curve, panel.frame):
+        return None
     level = level_across(shape, name, panel.outline, panel.frame, panel.corners)
     if level is None or level.name:
         return level
     return replace(level, name=f"level {level.height:+.0f}")
+
+
+def _slants(curve: Curve, frame: Frame) -> bool:
+    """Whether a line runs too far from the waist's direction to be at a level."""
+    step = curve.end - curve.start
+    return bool(abs(step @ frame.up) > np.tan(MOST_SLANT) * abs(step @ frame.across))
 
 
 def _side(c: Corners, count: int, position: float) -> str:

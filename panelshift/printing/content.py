@@ -9,7 +9,7 @@ import numpy as np
 
 from ..cutting.sheet import STYLES, Label, Sheet, Stroke, Style
 from ..outline import Curve
-from ..outline.curve import LINE
+from ..outline.bezier import LINE
 from ..outline.pathtext import number
 from .fonts import FaceName, Subset, runs, subset, width
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..outline import Curve, FloatArray
-from ..outline.curve import IntArray, bezier_derivatives, bezier_points
+from ..outline.bezier import IntArray, bezier_derivatives, bezier_points
 from ..outline.refit import refit_segments
 from ..pattern.drawing import Text
 from ..pattern.panel import Corners, Level, Mark, Panel

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from ..outline.curve import IntArray
+from ..outline.bezier import IntArray
 from ..outline.places import Places
 from ..pattern.panel import EdgeName
 from ..turn import TurnOfCloth

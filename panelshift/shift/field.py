@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..outline import FloatArray
-from ..outline.curve import IntArray
+from ..outline.bezier import IntArray
 from ..outline.places import Places
 from ..turn import TurnOfCloth
 from .seams import Lengthening

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..errors import ShiftError, StackError
 from ..outline import FloatArray
-from ..outline.curve import IntArray
+from ..outline.bezier import IntArray
 from ..outline.planar import self_crossings
 from ..pattern.pattern import Pattern, SeamLengths
 from ..pattern.profile import HEIGHT_STEP_MM

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..outline import FloatArray
-from ..outline.curve import IntArray
+from ..outline.bezier import IntArray
 from ..outline.places import Places
 from ..pattern.panel import EdgeName
 from ..turn import TurnOfCloth

@@ -6,13 +6,22 @@ from typing import Any
 
 from ..errors import CurveError
 from ..outline import Curve
-from ..outline.curve import LINE, QUADRATIC, straighten
+from ..outline.bezier import LINE, QUADRATIC, straighten
 from .arcs import ARC_TOLERANCE_MM
 from .pathdata import segments_control
 
 
 def to_svgpathtools(curve: Curve) -> Any:
-    """Return a curve as an svgpathtools Path, its points as complex numbers in mm.
+    """Return a curve as an svgpathtools Path.
+
+    Parameters
+    ----------
+    curve : Curve
+
+    Returns
+    -------
+    svgpathtools.Path
+        Points are complex numbers in mm; every segment is of the degree it was drawn with.
 
     Examples
     --------
@@ -41,6 +50,11 @@ def from_svgpathtools(path: Any) -> Curve:
     ----------
     path : svgpathtools.Path
         One unbroken path.
+
+    Returns
+    -------
+    Curve
+        Closed if the path ends where it starts.
 
     Raises
     ------

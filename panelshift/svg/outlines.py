@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ..outline.curve import LINE, Curve, FloatArray, IntArray, line_control, straighten
+from ..outline.bezier import LINE, FloatArray, IntArray, line_control, straighten
+from ..outline.curve import Curve
 from .affine import Affine
 
 JOIN_MM: Final = 1e-6

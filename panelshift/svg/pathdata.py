@@ -22,7 +22,7 @@ from typing import Any, Final
 import numpy as np
 
 from ..outline import FloatArray
-from ..outline.curve import CUBIC, LINE, QUADRATIC, IntArray, straighten
+from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, straighten
 from .arcs import ARC_TOLERANCE_MM, arc_control
 from .outlines import Outline
 from .pathgrammar import Subpath, subpaths

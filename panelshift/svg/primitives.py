@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import SvgError
-from ..outline.curve import CUBIC, LINE, FloatArray, line_control
+from ..outline.bezier import CUBIC, LINE, FloatArray, line_control
 from . import css
 from .arcs import ARC_TOLERANCE_MM, arc_control
 from .numbers import number_list

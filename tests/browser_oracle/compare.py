@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from panelshift.outline import Curve, FloatArray
-from panelshift.outline.curve import LINE
+from panelshift.outline.bezier import LINE
 from panelshift.outline.measure import length
 from panelshift.pattern.drawing import Drawing, Shape
 

@@ -11,8 +11,8 @@ from support.runs import read_pattern
 
 from panelshift.body import ClassModel
 from panelshift.outline import Curve
+from panelshift.outline.bezier import QUADRATIC
 from panelshift.outline.crossing import crossings
-from panelshift.outline.curve import QUADRATIC
 from panelshift.outline.measure import length
 from panelshift.outline.pathtext import path_data
 from panelshift.outline.planar import self_crossing

@@ -10,7 +10,7 @@ from support.strategies import gentle_cubics, lengths
 
 from panelshift.cutting.offset import offset_left
 from panelshift.outline import Curve, FloatArray
-from panelshift.outline.curve import CUBIC, LINE, bezier_derivatives, bezier_points
+from panelshift.outline.bezier import CUBIC, LINE, bezier_derivatives, bezier_points
 from panelshift.outline.measure import length, turning
 from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, refit
 

@@ -7,9 +7,9 @@ import pytest
 
 from panelshift.cutting.offset import offset_left
 from panelshift.outline import Curve
+from panelshift.outline.bezier import bezier_derivatives, bezier_points
 from panelshift.outline.corners import breaks
 from panelshift.outline.crossing import crossings, nearest_position
-from panelshift.outline.curve import bezier_derivatives, bezier_points
 from panelshift.outline.measure import arc_table, length, position_at_length, turning
 from panelshift.outline.planar import line, self_crossing
 from panelshift.outline.refit import refit

@@ -22,7 +22,7 @@ from fontTools.ttLib import TTFont
 from panelshift.cutting.sheet import Label, Sheet
 from panelshift.errors import PrintError
 from panelshift.job.tiles import print_job, print_sheet
-from panelshift.outline.curve import LINE
+from panelshift.outline.bezier import LINE
 from panelshift.printing.fonts import _font, subset
 from panelshift.printing.printing import Printed, print_roll, print_tiles, print_whole
 from panelshift.printing.tiling import Grid

@@ -13,8 +13,8 @@ from support.runs import Run, level_widths, run, sample, two_layers
 
 from panelshift.body import ClassModel
 from panelshift.outline import Curve, FloatArray
+from panelshift.outline.bezier import LINE
 from panelshift.outline.corners import breaks
-from panelshift.outline.curve import LINE
 from panelshift.outline.refit import REFIT_TOLERANCE_MM
 from panelshift.pattern.panel import EdgeName, Panel
 from panelshift.shift.layers import anchors
@@ -42,6 +42,7 @@ def true_images(outcome: Run, index: int, points: FloatArray, edge: str = "") ->
     count = len(outcome.pattern.panels)
     fixed = anchors(outcome.pattern)
     along = Lengthening.of(turn, np.full((1, count), D), fixed)
+    front_along, back_along = (along.on_grid(0, name)[index] for name in ("front", "back"))
     u, v = points.T
 
     def at(row: FloatArray) -> FloatArray:
@@ -52,7 +53,7 @@ def true_images(outcome: Run, index: int, points: FloatArray, edge: str = "") ->
     return np.column_stack(
         [
             u + D * at(turn.growth[index]) * (q - fixed[index]),
-            v + (1 - q) * at(along.on_grid(0, "front")[index]) + q * at(along.on_grid(0, "back")[index]),
+            v + (1 - q) * at(front_along) + q * at(back_along),
         ]
     )
 

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from panelshift.outline import Curve, FloatArray
-from panelshift.outline.curve import CUBIC, LINE, QUADRATIC
+from panelshift.outline.bezier import CUBIC, LINE, QUADRATIC
 
 Function = Callable[[FloatArray], FloatArray]
 

@@ -1,0 +1,93 @@
+"""Bezier arithmetic on arrays of control points, shape (m, 4, 2): every segment is a cubic."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+LINE: Final = 1
+QUADRATIC: Final = 2
+CUBIC: Final = 3
+
+
+def line_control(starts: FloatArray, ends: FloatArray) -> FloatArray:
+    """Control points of straight cubics, shape (m, 4, 2), from ends of shape (m, 2)."""
+    weights = np.array([0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0])[None, :, None]
+    control: FloatArray = starts[:, None] * (1.0 - weights) + ends[:, None] * weights
+    # (1 - w) a + w b is not exact at w = 1 in floating point for every a; the ends must be.
+    control[:, 0], control[:, 3] = starts, ends
+    return control
+
+
+def straighten(control: FloatArray, degree: IntArray) -> FloatArray:
+    """Put the inner control points of lines back on the line after an end was moved."""
+    lines = degree == LINE
+    result = control.copy()
+    result[lines] = line_control(control[lines, 0], control[lines, 3])
+    return result
+
+
+def flat_steps(control: FloatArray, tolerance: float) -> IntArray:
+    """How many chords keep each of n cubics within `tolerance` mm, shape (n,)."""
+    a, b, c, d = control[:, 0], control[:, 1], control[:, 2], control[:, 3]
+    second = 6.0 * np.maximum(np.abs(a - 2.0 * b + c), np.abs(b - 2.0 * c + d))
+    bound = np.hypot(second[:, 0], second[:, 1])
+    return np.clip(np.ceil(np.sqrt(bound / (8.0 * tolerance))), 1, 4096).astype(np.int64)
+
+
+def flat_points(control: FloatArray, steps: IntArray) -> FloatArray:
+    """Starts of the chords of n cubics, one cubic after the other, shape (steps.sum(), 2)."""
+    index = np.repeat(np.arange(len(control)), steps)
+    offset = np.arange(len(index)) - np.repeat(np.cumsum(steps) - steps, steps)
+    return bezier_points(control[index], offset / steps[index])
+
+
+def bezier_points(control: FloatArray, t: FloatArray) -> FloatArray:
+    """Evaluate m cubics at m parameters, shape (m, 2)."""
+    t = t[:, None]
+    r = 1.0 - t
+    a, b, c, d = control[:, 0], control[:, 1], control[:, 2], control[:, 3]
+    result: FloatArray = r * r * (r * a + 3.0 * t * b) + t * t * (3.0 * r * c + t * d)
+    return result
+
+
+def bezier_derivatives(control: FloatArray, t: FloatArray) -> FloatArray:
+    """Evaluate the derivatives of m cubics at m parameters, shape (m, 2)."""
+    t = t[:, None]
+    r = 1.0 - t
+    step = 3.0 * np.diff(control, axis=1)
+    result: FloatArray = r * r * step[:, 0] + 2.0 * r * t * step[:, 1] + t * t * step[:, 2]
+    return result
+
+
+def split(control: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
+    """Split one cubic at t by de Casteljau's construction."""
+    one = control[:-1] + t * np.diff(control, axis=0)
+    two = one[:-1] + t * np.diff(one, axis=0)
+    mid = two[0] + t * (two[1] - two[0])
+    left = np.array([control[0], one[0], two[0], mid])
+    right = np.array([mid, two[1], one[2], control[3]])
+    return left, right
+
+
+def end_tangents(control: FloatArray) -> FloatArray:
+    """Unit tangents at both ends of m cubics, shape (m, 2, 2): see `Curve.end_tangents`."""
+    result = np.zeros((len(control), 2, 2))
+    # Handles shorter than this part of the segment's extent point nowhere in particular.
+    tiny = 1e-9 * (control.max(axis=1) - control.min(axis=1)).max(axis=1)
+    for side, handles in ((0, ((0, 1), (0, 2), (0, 3))), (1, ((2, 3), (1, 3), (0, 3)))):
+        left = np.arange(len(control))
+        for start, end in handles:
+            vector = control[left, end] - control[left, start]
+            norm = np.hypot(vector[:, 0], vector[:, 1])
+            usable = (norm > tiny[left]) & (norm > 0.0)
+            result[left[usable], side] = vector[usable] / norm[usable, None]
+            left = left[~usable]
+            if len(left) == 0:
+                break
+    return result
