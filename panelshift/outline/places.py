@@ -72,15 +72,23 @@ class Places:
 
     def read(self, values: FloatArray) -> FloatArray:
         """Values at the places, shape (..., k), from samples of shape (..., n)."""
-        result = values[..., self.right]
-        low = values[..., self.left]
+        result = values.take(self.right, axis=-1)
+        low = values.take(self.left, axis=-1)
         result -= low
         result *= self.weight
         result += low
         return result
 
-    def read_rows(self, values: FloatArray, *row: IntArray) -> tuple[FloatArray, FloatArray]:
-        """Values at the places, each from a row of its own, and their rates of change, (k,)."""
-        low = values[(*row, self.left)]
-        rise = values[(*row, self.right)] - low
+    def read_rows(self, values: FloatArray, row: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Values at the places, each from a row of its own, and their rates of change, (k,).
+
+        Parameters
+        ----------
+        values : ndarray, shape (rows, n)
+        row : ndarray of int, shape (k,)
+        """
+        # One take from the flat array is several times faster than an index for each axis.
+        flat, first = values.reshape(-1), row * values.shape[1]
+        low = flat.take(first + self.left)
+        rise = flat.take(first + self.right) - low
         return low + self.weight * rise, rise / self.step

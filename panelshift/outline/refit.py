@@ -7,11 +7,12 @@ curve's own normal).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import comb
 from typing import Final
 
 import numpy as np
 
-from .bezier import CUBIC, LINE, FloatArray, IntArray, bezier_points, line_control
+from .bezier import CUBIC, LINE, FloatArray, IntArray, line_control
 from .curve import Curve, refuse_unsound
 from .many import gathered
 
@@ -20,6 +21,10 @@ REFIT_TOLERANCE_MM: Final = 0.005
 
 _MOST_HALVINGS: Final = 12
 _PROBES = np.array([0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875])
+_BERNSTEIN = np.stack(
+    [comb(3, k) * _PROBES**k * (1.0 - _PROBES) ** (3 - k) for k in range(4)], axis=1
+)
+"""Weights of a cubic's control points at the probes, shape (7, 4)."""
 
 CurveMap = Callable[[IntArray, FloatArray], tuple[FloatArray, FloatArray]]
 """Takes m segment indices and m Bezier parameters; returns the images, shape (m, 2), and
@@ -136,23 +141,21 @@ def _fit(
     whole: bool,
 ) -> tuple[FloatArray, IntArray, IntArray]:
     """Fit one Hermite cubic (or line) to each part; tell which are within tolerance."""
-    width = t1 - t0
-    starts, start_speed = image(index, t0)
-    ends, end_speed = image(index, t1)
-    control = np.stack(
-        [
-            starts,
-            starts + start_speed * (width / 3.0)[:, None],
-            ends - end_speed * (width / 3.0)[:, None],
-            ends,
-        ],
-        axis=1,
-    )
-    degree = np.full(len(index), CUBIC)
-    many = len(_PROBES)
-    probes, _ = image(np.repeat(index, many), (t0[:, None] + width[:, None] * _PROBES).ravel())
-    fitted = bezier_points(np.repeat(control, many, axis=0), np.tile(_PROBES, len(index)))
-    error = np.hypot(*(probes - fitted).T).reshape(-1, many).max(axis=1)
+    width, many = t1 - t0, len(_PROBES)
+    # Ends and probes of all parts in one call: the map's cost is its calls.
+    places = np.concatenate([t0, t1, (t0[:, None] + width[:, None] * _PROBES).ravel()])
+    images, speeds = image(np.concatenate([index, index, np.repeat(index, many)]), places)
+    count = len(index)
+    starts, ends, probes = images[:count], images[count : 2 * count], images[2 * count :]
+    third = (width / 3.0)[:, None]
+    control = np.empty((count, 4, 2))
+    control[:, 0], control[:, 3] = starts, ends
+    control[:, 1] = starts + speeds[:count] * third
+    control[:, 2] = ends - speeds[count : 2 * count] * third
+    degree = np.full(count, CUBIC)
+    fitted = np.einsum("pk,mkc->mpc", _BERNSTEIN, control)
+    apart = probes.reshape(-1, many, 2) - fitted
+    error = np.sqrt((apart * apart).sum(axis=2).max(axis=1))
     good = error <= tolerance
     if whole:
         straight = drawn[index] == LINE

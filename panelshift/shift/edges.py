@@ -70,8 +70,9 @@ class SideEdges:
         runs = [panel[name] for panel in turn.profile.runs for name in EDGE_NAMES]
         starts = np.concatenate([[0], np.cumsum([len(run.v) for run in runs])])
         owner = np.repeat(np.arange(len(runs)), np.diff(starts))
-        u = np.concatenate([run.u for run in runs])
-        v = np.concatenate([run.v for run in runs])
+        u, v, arc = (
+            np.concatenate([getattr(run, name) for run in runs]) for name in ("u", "v", "arc")
+        )
         at = Places.even(v, turn.profile.heights)
         tilt = np.stack([turn.tilt[name] for name in EDGE_NAMES], axis=1).reshape(len(runs), -1)
         upright = Places.even(np.zeros(1), turn.profile.heights).read(tilt)[:, 0]
@@ -80,7 +81,6 @@ class SideEdges:
         along = upright[owner] - at.read_rows(tilt, owner)[0]
         lefts = np.delete(np.arange(len(v)), starts[1:] - 1)
         steps = (values[lefts + 1] - values[lefts] for values in (u, v, across, along))
-        arc = np.concatenate([run.arc for run in runs])
         return cls(starts, owner, v, arc, along, lefts, *steps)
 
     @property
@@ -127,9 +127,9 @@ class SideEdges:
 
     def summed(self, steps: FloatArray) -> FloatArray:
         """Sums of steps over intervals from the waist to each sample, shape (..., n)."""
-        total = np.zeros((*steps.shape[:-1], len(self.owner)))
+        before = np.concatenate([np.zeros((*steps.shape[:-1], 1)), steps], axis=-1)
+        np.cumsum(before, axis=-1, out=before)
         # Sums run on through all edges; what counts is the difference from the waist's.
-        total[..., self.lefts + 1] = steps
-        np.cumsum(total, axis=-1, out=total)
-        total -= self.waist.read(total)[..., self.owner]
+        total = before.take(np.arange(len(self.owner)) - self.owner, axis=-1)
+        total -= self.waist.read(total).take(self.owner, axis=-1)
         return total

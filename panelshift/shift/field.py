@@ -96,8 +96,8 @@ class Fields:
         image_speeds[:, 1] = dv + (low_rate + q * spread_rate) * dv + spread * dq
         return images, image_speeds
 
-    def narrow(self, layer: int) -> npt.NDArray[np.bool_]:
-        """Where a layer would have no width left, shape (panels, m) of bool."""
-        grown = self.distances[layer][:, None] * self.turn.growth
+    def narrow(self) -> npt.NDArray[np.bool_]:
+        """Where panels would have no width left, shape (layers, panels, m)."""
+        grown = self.distances[:, :, None] * self.turn.growth
         result: npt.NDArray[np.bool_] = self.turn.profile.widths + grown <= 0.0
         return result

@@ -265,17 +265,17 @@ def _refuse_folds(pattern: Pattern, stack: Stack, places: IntArray, fields: Fiel
     reach = [p.frame.to_panel(p.outline.control.reshape(-1, 2))[:, 1] for p in pattern.panels]
     low, high = (np.array([end(v) for v in reach]) for end in (np.min, np.max))
     within = (heights >= low[:, None] - HEIGHT_STEP_MM) & (heights <= high[:, None])
-    for layer, place in enumerate(places.tolist()):
-        narrow = fields.narrow(layer) & within
-        turned = fields.lengthening.turned(layer, low, high)
-        faulty = np.flatnonzero(narrow.any(axis=1) | np.isfinite(turned))
-        if len(faulty) == 0:
-            continue
-        index = int(faulty[0])
-        what, height = "it would fold over on itself", float(turned[index])
-        if narrow[index].any():
-            what, height = "it would have no width left", float(heights[np.argmax(narrow[index])])
-        raise _fold(pattern, index, stack.fabrics[place].name, height, what)
+    narrow = fields.narrow() & within
+    turned = fields.lengthening.turned(low, high)
+    faulty = np.argwhere(narrow.any(axis=2) | np.isfinite(turned))
+    if len(faulty) == 0:
+        return
+    layer, index = faulty[0].tolist()
+    what, height = "it would fold over on itself", float(turned[layer, index])
+    if narrow[layer, index].any():
+        what = "it would have no width left"
+        height = float(heights[np.argmax(narrow[layer, index])])
+    raise _fold(pattern, index, stack.fabrics[places[layer]].name, height, what)
 
 
 def _fold(pattern: Pattern, index: int, layer: str, height: float, what: str) -> ShiftError:

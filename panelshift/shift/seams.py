@@ -69,9 +69,11 @@ class Lengthening:
             mate[one], mate[two] = two, one
         # Where both sides lie in the drafted layer nothing may change, not even by rounding.
         away = (mate != np.arange(edges.count)) & ((d != 0.0) | (d[:, mate] != 0.0))
-        natural = d[:, edges.owner] * edges.along
+        natural = d.take(edges.owner, axis=1) * edges.along
         shared = edges.summed(_steps(edges, d, mate))
-        return cls(turn, edges, distances, np.where(away[:, edges.owner], shared, natural))
+        return cls(
+            turn, edges, distances, np.where(away.take(edges.owner, axis=1), shared, natural)
+        )
 
     def at(
         self, layer: IntArray, edge: IntArray, heights: FloatArray
@@ -101,14 +103,13 @@ class Lengthening:
         value, _ = self.at(np.full_like(edge, layer), edge, np.tile(heights, panels))
         return value.reshape(panels, -1)
 
-    def turned(self, layer: int, low: FloatArray, high: FloatArray) -> FloatArray:
-        """Lowest height at which an edge of each panel turns back on itself, shape (panels,).
+    def turned(self, low: FloatArray, high: FloatArray) -> FloatArray:
+        """Lowest height at which an edge of a panel turns back on itself, (layers, panels).
 
         Parameters
         ----------
-        layer : int
         low, high : ndarray, shape (panels,)
-            How far the panel reaches, in mm: its top may rise above the ends of its edges.
+            How far each panel reaches, in mm: its top may rise above the ends of its edges.
 
         Returns
         -------
@@ -116,10 +117,11 @@ class Lengthening:
             nan where none does.
         """
         edges, heights = self.edges, self.turn.profile.heights
-        along, d = self.along[layer], self.distances[layer]
-        result = np.full(len(d), np.inf)
-        back = np.flatnonzero(along[edges.lefts + 1] - along[edges.lefts] <= -edges.dv)
-        np.minimum.at(result, edges.interval_owner[back] // 2, edges.v[edges.lefts[back]])
+        rise = edges.dv + np.diff(self.along, axis=1).take(edges.lefts, axis=1)
+        layer, interval = np.nonzero(rise <= 0.0)
+        result = np.full(self.distances.shape, np.inf)
+        panel, height = edges.interval_owner[interval] // 2, edges.v[edges.lefts[interval]]
+        np.minimum.at(result, (layer, panel), height)
         for side, name in enumerate(EDGE_NAMES):
             first = edges.v[edges.starts[side:-1:2], None]
             last = edges.v[edges.starts[side + 1 :: 2] - 1, None]
@@ -127,9 +129,11 @@ class Lengthening:
             past = ((here >= low[:, None]) & (here < first)) | (
                 (above <= high[:, None]) & (above > last)
             )
-            falls = d[:, None] * np.diff(self.turn.tilt[name], axis=1) >= heights[1] - heights[0]
-            panel, level = np.nonzero(past & falls)
-            np.minimum.at(result, panel, heights[level])
+            panel, level = np.nonzero(past)
+            tilt = self.turn.tilt[name]
+            fall = self.distances[:, panel] * (tilt[panel, level + 1] - tilt[panel, level])
+            layer, found = np.nonzero(fall >= heights[1] - heights[0])
+            np.minimum.at(result, (layer, panel[found]), heights[level[found]])
         return np.where(np.isfinite(result), result, np.nan)
 
     def _tilt(self, edge: IntArray, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -143,7 +147,7 @@ class Lengthening:
 
 def _steps(edges: SideEdges, d: FloatArray, mate: IntArray) -> FloatArray:
     """How far each interval is to lengthen along the panel, shape (layers, intervals)."""
-    d = d[:, edges.interval_owner]
+    d = d.take(edges.interval_owner, axis=1)
     du = edges.du + d * edges.across_step
     natural = d * edges.along_step
     across = du * du
