@@ -10,9 +10,10 @@ from typing import Final
 
 import numpy as np
 
-from ..outline import Curve
+from ..outline import Curve, FloatArray
 from ..outline.corners import breaks
 from ..outline.crossing import crossings
+from ..outline.many import share_tangents, transformed
 from ..outline.measure import position_at_length
 from ..outline.planar import outset, self_crossings
 from ..pattern.panel import EdgeName, Panel
@@ -75,38 +76,41 @@ def cut_lines(
     mitre_limit: float = MITRE_LIMIT,
 ) -> list[CutLine]:
     """Offset the outlines of several panels in one pass: see `cut_line`."""
+    runs = _runs(panels)
     parts = [
-        [
-            part
-            for name, run in panel.runs()
-            for part in _smooth_parts(run.transformed(panel.frame.matrix), own[name])
-        ]
-        for panel, own in zip(panels, allowances, strict=True)
+        [part for name, run in each for part in _smooth_parts(run, own[name])]
+        for each, own in zip(runs, allowances, strict=True)
     ]
     flat = list(itertools.chain.from_iterable(parts))
     offsets = iter(offset_all([net for net, _ in flat], [allowance for _, allowance in flat]))
     pieces = [[_Piece(*part, next(offsets)) for part in own] for own in parts]
-    trimmed = [_trim_hollows(own) for own in pieces]
-    outlines = {
-        k: _joined(pieces[k], curves, mitre_limit)
-        for k, curves in enumerate(trimmed)
-        if curves is not None
-    }
-    places = list(outlines)
-    for place, _ in self_crossings(list(outlines.values())):
-        del outlines[places[place]]
-    return [
-        CutLine(_to_sheet(panel, outlines[k]))
-        if k in outlines
-        else CutLine(_flattened(panel, pieces[k], mitre_limit), flattened=True)
-        for k, panel in enumerate(panels)
+    outlines = [_outline(own, mitre_limit) for own in pieces]
+    smooth = [k for k, outline in enumerate(outlines) if outline is not None]
+    crossed = self_crossings([outline for outline in outlines if outline is not None])
+    flattened = set(range(len(panels))) - set(smooth) | {smooth[k] for k, _ in crossed}
+    curves = [
+        _flattened(own, mitre_limit) if outline is None or k in flattened else outline
+        for k, (own, outline) in enumerate(zip(pieces, outlines, strict=True))
     ]
+    on_sheet = transformed(curves, np.array([_to_sheet(panel) for panel in panels]))
+    return [CutLine(curve, k in flattened) for k, curve in enumerate(on_sheet)]
 
 
-def _to_sheet(panel: Panel, curve: Curve) -> Curve:
+def _runs(panels: Sequence[Panel]) -> list[list[tuple[EdgeName, Curve]]]:
+    """The four edges of each panel, in panel coordinates."""
+    drawn = [panel.runs() for panel in panels]
+    curves = [run for edges in drawn for _, run in edges]
+    matrices = np.repeat([panel.frame.matrix for panel in panels], len(drawn[0]), axis=0)
+    moved = transformed(curves, matrices)
+    share_tangents(moved)
+    following = iter(moved)
+    return [[(name, next(following)) for name, _ in edges] for edges in drawn]
+
+
+def _to_sheet(panel: Panel) -> FloatArray:
+    """Affine map from panel to sheet coordinates, shape (2, 3)."""
     frame = panel.frame
-    axes = np.stack([frame.across, frame.up], axis=1)
-    return curve.transformed(np.column_stack([axes, frame.origin]))
+    return np.column_stack([frame.across, frame.up, frame.origin])
 
 
 def _smooth_parts(run: Curve, allowance: float) -> list[tuple[Curve, float]]:
@@ -153,7 +157,11 @@ def _trim_hollows(pieces: list[_Piece]) -> list[Curve] | None:
     return curves
 
 
-def _joined(pieces: list[_Piece], curves: list[Curve], mitre_limit: float) -> Curve:
+def _outline(pieces: list[_Piece], mitre_limit: float) -> Curve | None:
+    """The offsets trimmed and joined at their corners; None where they cannot be."""
+    curves = _trim_hollows(pieces)
+    if curves is None:
+        return None
     parts: list[Curve] = []
     for k, curve in enumerate(curves):
         following = (k + 1) % len(curves)
@@ -188,7 +196,7 @@ def _corner(before: _Piece, after: _Piece, mitre_limit: float) -> list[list[floa
     return [tip]
 
 
-def _flattened(panel: Panel, pieces: list[_Piece], mitre_limit: float) -> Curve:
+def _flattened(pieces: list[_Piece], mitre_limit: float) -> Curve:
     net = Curve.chain([piece.net for piece in pieces], closed=True)
     bands = [(piece.net, piece.allowance) for piece in pieces]
-    return _to_sheet(panel, Curve.polyline(outset(net, bands, mitre_limit), closed=True))
+    return Curve.polyline(outset(net, bands, mitre_limit), closed=True)

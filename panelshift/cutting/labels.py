@@ -22,6 +22,8 @@ _ADVANCE: Final = 0.58
 """Mean width of a letter as a part of the font size in a bold sans serif face, from memory."""
 _LINE: Final = 1.25
 _CLEAR_MM: Final = 5.0
+_STRIP_MM: Final = 18.0
+"""Room that the lines of a label need to each side of their middle, at most."""
 _STRIPS: Final = np.linspace(-1.0, 1.0, 7)
 
 
@@ -58,9 +60,9 @@ def panel_labels(
     top, bottom = float(points[:, 1].min()), float(points[:, 1].max())
     middle_of_panel = 0.5 * (top + bottom)
     choices = []
-    for high, low in _free_bands(top, bottom, taken):
+    bands = _free_bands(top, bottom, taken)
+    for (high, low), (x, width) in zip(bands, _rooms(points, bands), strict=True):
         middle = 0.5 * (high + low)
-        x, width = _room(points, middle, 0.5 * (low - high))
         sizes = _sizes(lines, width, low - high - 2.0)
         # Of two places with like letters take the one nearer the middle of the panel.
         merit = (round(sum(sizes), 0), -abs(middle - middle_of_panel))
@@ -83,29 +85,43 @@ def _free_bands(
     return free or [(top, bottom)]
 
 
-def _room(points: FloatArray, y: float, half: float) -> tuple[float, float]:
-    """Centre and width of the clear strip through a panel round a height."""
-    reach = min(half, 18.0)
-    left, right = _clear(points, y + reach * _STRIPS)
-    if not np.isfinite(left) or right <= left:
-        return float(points[:, 0].mean()), 1.0
-    return 0.5 * (left + right), max(right - left - 2.0 * _CLEAR_MM, 1.0)
+def _rooms(points: FloatArray, bands: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Centre and width of the clear strip through a panel round the middle of each band."""
+    highs, lows = np.array(bands).T
+    reach = np.minimum(0.5 * (lows - highs), _STRIP_MM)
+    levels = 0.5 * (highs + lows)[:, None] + reach[:, None] * _STRIPS
+    rooms = []
+    for left, right in zip(*_clear(points, levels), strict=True):
+        if not np.isfinite(left) or right <= left:
+            rooms.append((float(points[:, 0].mean()), 1.0))
+        else:
+            rooms.append((0.5 * (left + right), max(right - left - 2.0 * _CLEAR_MM, 1.0)))
+    return rooms
 
 
-def _clear(points: FloatArray, levels: FloatArray) -> tuple[float, float]:
-    """The stretch of x that lies inside a polygon at every one of some heights it crosses."""
+def _clear(points: FloatArray, levels: FloatArray) -> tuple[list[float], list[float]]:
+    """The stretch of x inside a polygon at every one of k heights, for each row of them.
+
+    Parameters
+    ----------
+    points : ndarray, shape (m, 2)
+    levels : ndarray, shape (rows, k)
+    """
     (ax, ay), (bx, by) = points[:-1].T, points[1:].T
-    below, above = ay - levels[:, None], by - levels[:, None]
+    heights = levels.reshape(-1, 1)
+    below, above = ay - heights, by - heights
     level, edge = np.nonzero(below * above < 0.0)
-    if len(level) == 0:
-        return -np.inf, np.inf
     t = below[level, edge] / (ay - by)[edge]
     x = ax[edge] + t * (bx - ax)[edge]
-    starts = np.flatnonzero(np.diff(level, prepend=-1))
-    # A level that only touches a corner tells nothing.
-    whole = np.diff(starts, append=len(level)) >= 2
-    left, right = np.minimum.reduceat(x, starts)[whole], np.maximum.reduceat(x, starts)[whole]
-    return float(left.max(initial=-np.inf)), float(right.min(initial=np.inf))
+    low, high = np.full(len(heights), np.inf), np.full(len(heights), -np.inf)
+    np.minimum.at(low, level, x)
+    np.maximum.at(high, level, x)
+    # A level that crosses nothing, or only touches a corner, tells nothing.
+    nothing = np.bincount(level, minlength=len(heights)) < 2
+    low[nothing], high[nothing] = -np.inf, np.inf
+    return low.reshape(levels.shape).max(axis=1).tolist(), high.reshape(levels.shape).min(
+        axis=1
+    ).tolist()
 
 
 def _sizes(lines: Sequence[str], width: float, height: float) -> list[float]:

@@ -300,6 +300,10 @@ class Curve:
         """
         return self._tangents
 
+    def know_tangents(self, tangents: FloatArray) -> None:
+        """Keep end tangents that were worked out together with those of other curves."""
+        self.__dict__["_tangents"] = tangents
+
     @cached_property
     def _tangents(self) -> FloatArray:
         return end_tangents(self.control)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from .bezier import FloatArray, IntArray, flat_points, flat_steps
+from .bezier import FloatArray, IntArray, end_tangents, flat_points, flat_steps
 from .curve import FLATNESS_MM, Curve
 
 
@@ -30,13 +30,34 @@ def parted(control: FloatArray, curves: Sequence[Curve]) -> list[Curve]:
     return result
 
 
-def transformed(curves: Sequence[Curve], matrix: npt.ArrayLike) -> list[Curve]:
-    """Curves under one affine map: see `Curve.transformed`."""
+def transformed(curves: Sequence[Curve], matrices: npt.ArrayLike) -> list[Curve]:
+    """Curves under affine maps: see `Curve.transformed`.
+
+    Parameters
+    ----------
+    curves : sequence of Curve
+    matrices : array_like, shape (2, 3) or (curves, 2, 3)
+        One map for all of them, or one for each.
+    """
     if not curves:
         return []
+    control, owner = gathered(curves)
+    maps = np.asarray(matrices, dtype=np.float64)
+    each = maps[owner] if maps.ndim == 3 else maps[None]
+    (a, c, e), (b, d, f) = each.transpose(1, 2, 0)[..., None]
+    x, y = control[..., 0], control[..., 1]
+    # Elementwise, not as a matrix product: equal joints must stay equal to the last bit.
+    return parted(np.stack([a * x + c * y + e, b * x + d * y + f], axis=-1), curves)
+
+
+def share_tangents(curves: Sequence[Curve]) -> None:
+    """Work out the end tangents of all curves in one pass; each then has its own at hand."""
     control, _ = gathered(curves)
-    whole = Curve.trusted(control, np.concatenate([curve.degree for curve in curves]))
-    return parted(whole.transformed(matrix).control, curves)
+    tangents, first = end_tangents(control), 0
+    for curve in curves:
+        last = first + len(curve)
+        curve.know_tangents(tangents[first:last])
+        first = last
 
 
 def box(curves: Iterable[Curve], tolerance: float = FLATNESS_MM) -> FloatArray:
