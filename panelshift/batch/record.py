@@ -98,6 +98,10 @@ def _entry(data: Any) -> Entry:
     return Entry(str(data["inputs"]), files, tuple(str(words) for words in data["warnings"]))
 
 
+_NOT_DRAWN = frozenset({"title", "lacing_gap"})
+"""Keys of the job's pattern that say nothing of how it is read."""
+
+
 @dataclass(frozen=True)
 class Inputs:
     """All that decides a job's files, in a form that can be compared and hashed.
@@ -118,6 +122,15 @@ class Inputs:
             return cls(_plain(job.model_dump(by_alias=True)))
         except _NotSettledError:
             return None
+
+    def drawn(self, file: JobFile) -> str:
+        """Return the hash of what decides how the job's pattern is read, its place included."""
+        table = {k: v for k, v in self.job["pattern"].items() if k not in _NOT_DRAWN}
+        panels = {
+            name: (panel["corners"], panel["joins"]) for name, panel in self.job["panel"].items()
+        }
+        data = [str(file.pattern.file), table, panels]
+        return sha256(json.dumps(data, sort_keys=True).encode())
 
     def digest(self, making: Making) -> str:
         """Return the SHA-256 of these inputs, a product's options and panelshift's version."""

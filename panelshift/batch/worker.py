@@ -17,6 +17,7 @@ from ..errors import JobError, PanelshiftError
 from ..files import write_whole
 from ..job import JobFile, resolve
 from ..outputs import RECORD_NAME as WRITTEN_NAME, write_outputs
+from ..pattern.pattern import Pattern
 from .jobs import Outcome, Placed
 from .products import Made, Making, make, preload
 from .record import (
@@ -30,6 +31,11 @@ from .record import (
     remove_stale,
     sha256,
 )
+
+_latest: dict[str, Pattern] = {}
+"""The pattern read last, by what decides how it is read: jobs that follow often share it.
+
+It is kept only once its file is known not to have changed meanwhile."""
 
 
 @dataclass(frozen=True)
@@ -136,7 +142,8 @@ def _make(
     order: Order,
 ) -> dict[str, Entry]:
     """Make products and write them; the record comes last, so that it never promises too much."""
-    job = resolve(file, source=item.job.source)
+    key = "" if inputs is None else inputs.drawn(file)
+    job = resolve(file, source=item.job.source, pattern=_latest.get(key))
     made = {making: make(job, making) for making in missing}
     if Inputs.of(file) != inputs:
         raise JobError(
@@ -144,6 +151,9 @@ def _make(
             remedy="Run the batch again.",
             source=item.job.source,
         )
+    if key and key not in _latest:
+        _latest.clear()
+        _latest[key] = job.pattern
     contents = {
         folder / name: data for result in made.values() for name, data in result.files.items()
     }

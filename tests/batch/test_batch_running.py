@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import pickle
 import random
 import signal
@@ -410,3 +411,29 @@ def test_process_is_made_ready_even_if_something_cannot_be_imported(
     # In a process without a parent the thread that waits for its end has nothing to do.
     worker.start_process(makings(["cut"]))
     assert ignored == [(signal.SIGINT, signal.SIG_IGN)]
+
+
+# -- one pattern for many jobs ------------------------------------------------------------
+
+
+def test_jobs_that_share_a_pattern_read_it_once_until_it_changes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    resolving = importlib.import_module("panelshift.job.resolve")
+    job = base_job(tmp_path / "job")
+    reads = []
+    real = resolving.read_svg
+
+    def counted(path: Path) -> Any:
+        reads.append(path)
+        return real(path)
+
+    monkeypatch.setattr(resolving, "read_svg", counted)
+    first = inline(clients(job, 3), tmp_path / "out")
+    assert statuses(first) == ["done"] * 3
+    assert len(reads) == 1
+    drawing = reads[0]
+    drawing.write_text(drawing.read_text().replace("</svg>", "<!-- moved --></svg>"))
+    second = inline(clients(job, 3), tmp_path / "out")
+    assert len(reads) == 2
+    assert [a.files for a in first] == [b.files for b in second]
