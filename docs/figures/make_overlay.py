@@ -17,12 +17,12 @@ from panelshift.outline.pathtext import number, path_data
 
 HERE = Path(__file__).parent
 PANEL = "4 side"
-WINDOW_MM, ENLARGED_MM = 9.0, 72.0
+WINDOW_MM, ENLARGED_MM = 12.0, 96.0
 LEFT, TOP = 60.0, 16.0
 
 
-def main() -> None:
-    """Write the picture beside this script."""
+def figure() -> str:
+    """Draw it."""
     job = resolve(read_job(HERE.parents[1] / "sample_patterns" / "hourglass.toml"))
     shifted = shift_job(job)
     index = shifted.turn.pattern.index(PANEL)
@@ -42,7 +42,7 @@ def main() -> None:
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(2.2 * 340)}" '
         f'height="{number(2.2 * height)}" viewBox="0 0 340 {number(height)}" '
-        'font-family="Helvetica, Arial, sans-serif" font-size="7">',
+        'font-family="Helvetica, Arial, sans-serif" font-size="9.5">',
         "<title>One panel in four layers, its edges enlarged eight times</title>",
         '<rect width="100%" height="100%" fill="#ffffff"/>',
         f'<g id="panel" fill="none" transform="translate({number(x0)} {number(y0)})">',
@@ -54,7 +54,7 @@ def main() -> None:
         at = line.end if line.end[0] > line.start[0] else line.start
         parts += _lens(
             (float(at[0] + x0), float(at[1] + y0)),
-            (250.0, 70.0 + place * 130.0),
+            (258.0, 78.0 + place * 130.0),
             f"{label}, x {ENLARGED_MM / WINDOW_MM:.0f}",
             styles,
             outlines,
@@ -69,7 +69,7 @@ def main() -> None:
             f'stroke-dasharray="{dash}"/><text x="{x + 19}" y="{number(y)}">{name}</text>'
         )
     parts.append("</svg>\n")
-    (HERE / "overlay.svg").write_text("\n".join(parts), encoding="utf-8")
+    return "\n".join(parts)
 
 
 def _path(curve: Curve, style: Style, width: float) -> str:
@@ -104,7 +104,7 @@ def _lens(
         f'translate({number(offset[0] - x)} {number(offset[1] - y)})">',
     ]
     for layer, style in styles.items():
-        thin = Style(layer, 0.1, style.colour, tuple(d / 4.0 for d in style.dash))
+        thin = Style(layer, 0.13, style.colour, tuple(d / 4.0 for d in style.dash))
         lines.append(_path(outlines[layer], thin, thin.width))
     lines += [
         "</g></g>",
@@ -116,4 +116,4 @@ def _lens(
 
 
 if __name__ == "__main__":
-    main()
+    (HERE / "overlay.svg").write_text(figure(), encoding="utf-8", newline="\n")

@@ -1,0 +1,43 @@
+"""Remake all figures, or write them into another folder.
+
+Run from the repository: python docs/figures/make_figures.py [folder]
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from pathlib import Path
+from typing import Final
+
+HERE: Final = Path(__file__).resolve().parent
+FIGURES: Final = {
+    "overlay": "make_overlay",
+    **{
+        name: name
+        for name in (
+            "draft",
+            "layers_round_body",
+            "ring",
+            "tilt",
+            "edges",
+            "mates",
+            "example_block",
+            "example_sizes",
+            "example_stacks",
+        )
+    },
+}
+"""Modules by the name of the figure that each draws."""
+
+
+def main(folder: Path) -> None:
+    """Write every figure."""
+    sys.path.insert(0, str(HERE.parent / "examples"))
+    for name, module in FIGURES.items():
+        text: str = importlib.import_module(module).figure()
+        (folder / f"{name}.svg").write_text(text, encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else HERE)

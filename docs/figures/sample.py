@@ -1,0 +1,67 @@
+"""The sample job, shifted once for all figures, and the shift's own formula point by point."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from panelshift import Shifted
+from panelshift.job import read_job, resolve
+from panelshift.job.resolve import Job
+from panelshift.job.result import shift_job
+from panelshift.outline import FloatArray
+from panelshift.pattern.panel import EdgeName
+from panelshift.shift.edges import EDGE_NAMES
+from panelshift.shift.layers import anchors
+from panelshift.shift.seams import Lengthening
+
+OUTER = "brocade"
+
+
+@cache
+def job() -> Job:
+    """The hourglass of sample_patterns."""
+    folder = Path(__file__).resolve().parents[2] / "sample_patterns"
+    return resolve(read_job(folder / "hourglass.toml"))
+
+
+@cache
+def shifted() -> Shifted:
+    """All its layers."""
+    return shift_job(job())
+
+
+def distances(layer: str) -> FloatArray:
+    """Distance of a layer on every panel in mm, shape (panels,)."""
+    return shifted().layer(layer).distances
+
+
+def displacement(panel: int, points: FloatArray, layer: str) -> FloatArray:
+    """How far points of a panel move in a layer, in panel coordinates, shape (m, 2).
+
+    The formula of the page "How it works", written out once more: the figures check it against
+    the outlines that panelshift cuts.
+    """
+    turn, away = shifted().turn, distances(layer)
+    fixed = anchors(turn.pattern)
+    along = Lengthening.of(turn, away[None], fixed)
+    u, v = points.T
+
+    def at(row: FloatArray) -> FloatArray:
+        return np.interp(v, turn.profile.heights, row)
+
+    front, back = at(turn.profile.front[panel]), at(turn.profile.back[panel])
+    q = (u - front) / (back - front)
+    growth = away[panel] * at(turn.growth[panel])
+    low, high = (at(along.on_grid(0, edge)[panel]) for edge in EDGE_NAMES)
+    return np.column_stack([growth * (q - fixed[panel]), (1.0 - q) * low + q * high])
+
+
+def lengthening_alone(panel: int, edge: EdgeName, layer: str) -> FloatArray:
+    """What tilt alone would do along an edge, on the profile's heights, in mm."""
+    turn = shifted().turn
+    tilt = turn.tilt[edge][panel]
+    change = np.interp(0.0, turn.profile.heights, tilt) - tilt
+    return np.asarray(distances(layer)[panel] * change)
