@@ -301,7 +301,13 @@ class Curve:
         return self._tangents
 
     def know_tangents(self, tangents: FloatArray) -> None:
-        """Keep end tangents that were worked out together with those of other curves."""
+        """Keep end tangents that were worked out together with those of other curves.
+
+        Parameters
+        ----------
+        tangents : ndarray, shape (n, 2, 2)
+            Unit vectors, as `end_tangents` gives them.
+        """
         self.__dict__["_tangents"] = tangents
 
     @cached_property

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from .bezier import FloatArray, IntArray, bezier_derivatives
+from .bezier import LINE, FloatArray, IntArray, bezier_derivatives
 from .curve import Curve
 
 LENGTH_TOLERANCE_MM: Final = 1e-6
@@ -25,10 +25,10 @@ class _Rule:
     """
 
     powers: FloatArray
-    """1, t and t^2 at the nodes, shape (3, n)."""
+    """1, t and t^2 at the nodes, shape (n, 3)."""
     kronrod: FloatArray
-    gauss: FloatArray
-    """Weights of every other node, from the second."""
+    difference: FloatArray
+    """Weights of the difference between the two rules, shape (n,)."""
 
     @classmethod
     def of(cls, upper: Sequence[float], weights: Sequence[float]) -> _Rule:
@@ -37,7 +37,9 @@ class _Rule:
         nodes = np.concatenate([-half, half[-2::-1]])
         kronrod = np.concatenate([share, share[-2::-1]])
         _, gauss = np.polynomial.legendre.leggauss(len(nodes) // 2)
-        return cls(np.vander(0.5 * (nodes + 1.0), 3, True).T, 0.5 * kronrod, 0.5 * gauss)
+        difference = kronrod.copy()
+        difference[1::2] -= gauss
+        return cls(np.vander(0.5 * (nodes + 1.0), 3, True), 0.5 * kronrod, 0.5 * difference)
 
 
 _WHOLE: Final = _Rule.of(
@@ -88,6 +90,11 @@ _SHORT: Final = _Rule.of(
 
 _ROUNDING: Final = 1e-12
 
+_DERIVATIVE: Final = np.array(
+    [[-3.0, 3.0, 0.0, 0.0], [6.0, -12.0, 6.0, 0.0], [-3.0, 9.0, -9.0, 3.0]]
+)
+"""From the control points of a cubic to the coefficients of its derivative."""
+
 _UNEVEN: Final = 0.25
 """A least speed below this part of the greatest means a kink, or nearly one."""
 
@@ -114,53 +121,83 @@ def _lengths(
     is very uneven, is first cut there.
     """
     velocity = _velocity(control)
-    total, error, uneven = _integrals(velocity[owner], t0, t1 - t0, rule)
-    # Below rounding size no halving helps: without the second bound a tolerance of 0 would
-    # double the work forty times over.
-    bad = np.flatnonzero(uneven | (error > np.maximum(tolerance, _ROUNDING * total)))
-    if len(bad) == 0:
-        return total
-    total[bad] = 0.0
-    part, t0, t1 = _cut_at_kinks(velocity[owner[bad]], bad, t0[bad], t1[bad])
+    total, bad = _integrals(*_moved(velocity[:, :, owner], t0, t1 - t0, rule), tolerance, rule)
+    if len(bad):
+        total[bad] = _refined(velocity[:, :, owner[bad]], t0[bad], t1[bad], tolerance, rule)
+    return total
+
+
+def _refined(
+    velocity: FloatArray, t0: FloatArray, t1: FloatArray, tolerance: float, rule: _Rule
+) -> FloatArray:
+    """Arc length over each of m parts that one pass cannot measure, shape (m,)."""
+    total = np.zeros(len(t0))
+    part, t0, t1 = _cut_at_kinks(velocity, t0, t1)
+    # Halves add up their errors.
+    each = tolerance / _MANY_PARTS
     for halving in range(_MOST_HALVINGS + 1):  # pragma: no branch - the last round ends it
-        fine, error, _ = _integrals(velocity[owner[part]], t0, t1 - t0, rule)
-        # Halves add up their errors.
-        wrong = error > np.maximum(tolerance / _MANY_PARTS, _ROUNDING * fine)
+        speeds = _moved(velocity[:, :, part], t0, t1 - t0, rule)
+        fine, wrong = _integrals(*speeds, each, rule)
         if halving == _MOST_HALVINGS:
-            wrong[:] = False
-        total += np.bincount(part[~wrong], fine[~wrong], len(total))
-        if not wrong.any():
+            wrong = wrong[:0]
+        fine[wrong] = 0.0
+        total += np.bincount(part, fine, len(total))
+        if len(wrong) == 0:
             break
-        middle = 0.5 * (t0[wrong] + t1[wrong])
-        part = np.tile(part[wrong], 2)
-        t0, t1 = np.concatenate([t0[wrong], middle]), np.concatenate([middle, t1[wrong]])
+        part, t0, t1 = part[wrong], t0[wrong], t1[wrong]
+        middle = 0.5 * (t0 + t1)
+        part = np.tile(part, 2)
+        t0, t1 = np.concatenate([t0, middle]), np.concatenate([middle, t1])
     return total
 
 
 def _integrals(
-    velocity: FloatArray, t0: FloatArray, width: FloatArray, rule: _Rule
-) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
-    """Arc length of each part, its estimated error, and whether the speed is very uneven."""
-    a, b, c = velocity.transpose(1, 2, 0)
-    moved = np.stack([a + t0 * (b + t0 * c), width * (b + 2.0 * t0 * c), width * width * c])
-    dx, dy = moved.transpose(1, 2, 0) @ rule.powers
-    speeds = np.sqrt(dx * dx + dy * dy)
-    fine = width * (speeds @ rule.kronrod)
-    error = np.abs(fine - width * (speeds[:, 1::2] @ rule.gauss))
-    return fine, error, speeds.min(axis=1) < _UNEVEN * speeds.max(axis=1)
+    dx: FloatArray, dy: FloatArray, tolerance: float, rule: _Rule
+) -> tuple[FloatArray, IntArray]:
+    """Arc lengths of m parts from their velocity at the nodes, and which are not to be trusted.
+
+    Parameters
+    ----------
+    dx, dy : ndarray, shape (nodes, m)
+        Velocity with respect to a parameter that runs from 0 to 1 over each part.
+
+    Returns
+    -------
+    lengths : ndarray, shape (m,)
+    bad : ndarray of int, shape (k,)
+    """
+    squared = dx * dx + dy * dy
+    speeds = np.sqrt(squared)
+    fine, error = rule.kronrod @ speeds, np.abs(rule.difference @ speeds)
+    uneven = squared.min(axis=0) < _UNEVEN**2 * squared.max(axis=0)
+    # Below rounding size no halving helps: without the second bound a tolerance of 0 would
+    # double the work forty times over.
+    bad = uneven | (error > np.maximum(tolerance, _ROUNDING * fine))
+    return fine, np.flatnonzero(bad)
 
 
 def _velocity(control: FloatArray) -> FloatArray:
-    """Coefficients of 1, t and t^2 of the derivatives of n cubics, shape (n, 3, 2)."""
-    a, b, c = (3.0 * (control[:, k + 1] - control[:, k]) for k in range(3))
-    return np.stack([a, 2.0 * (b - a), a - 2.0 * b + c], axis=1)
+    """Coefficients of 1, t and t^2 of the derivatives of n cubics, shape (2, 3, n)."""
+    # Seen from their first point, for what lies far out would lose digits.
+    x, y = (control - control[:, :1]).transpose(2, 1, 0)
+    return np.stack([_DERIVATIVE @ x, _DERIVATIVE @ y])
+
+
+def _moved(
+    velocity: FloatArray, t0: FloatArray, width: FloatArray, rule: _Rule
+) -> tuple[FloatArray, FloatArray]:
+    """Velocity at the nodes of parts [t0, t0 + width], as `_integrals` takes it."""
+    a, b, c = velocity.transpose(1, 0, 2)
+    moved = [a + t0 * (b + t0 * c), width * (b + 2.0 * t0 * c), width * width * c]
+    x, y = np.stack(moved, axis=1) * width
+    return rule.powers @ x, rule.powers @ y
 
 
 def _cut_at_kinks(
-    velocity: FloatArray, part: IntArray, t0: FloatArray, t1: FloatArray
+    velocity: FloatArray, t0: FloatArray, t1: FloatArray
 ) -> tuple[IntArray, FloatArray, FloatArray]:
     """Cut parts of cubics where their speed has a kink or comes near to one."""
-    c, b, a = (velocity[:, k, 0] + 1j * velocity[:, k, 1] for k in range(3))
+    c, b, a = velocity[0] + 1j * velocity[1]
     root = np.sqrt(b * b - 4.0 * a * c)
     # The sign that adds sizes up loses no digits (Press et al., Numerical Recipes, 5.6).
     q = -0.5 * (b + np.where((np.conj(b) * root).real >= 0.0, root, -root))
@@ -170,7 +207,7 @@ def _cut_at_kinks(
     bounds = np.stack([t0, kinks.min(axis=0), kinks.max(axis=0), t1])
     starts, ends = bounds[:-1].ravel(), bounds[1:].ravel()
     long = ends > starts
-    return np.tile(part, 3)[long], starts[long], ends[long]
+    return np.tile(np.arange(len(t0)), 3)[long], starts[long], ends[long]
 
 
 def segment_lengths(curve: Curve, tolerance: float = LENGTH_TOLERANCE_MM) -> FloatArray:
@@ -184,14 +221,17 @@ def segment_lengths(curve: Curve, tolerance: float = LENGTH_TOLERANCE_MM) -> Flo
         10-point Gauss rule with its 21-point Kronrod extension; where they differ by more, or
         the speed is very uneven, the segment is cut at the kinks of its speed, then halved.
     """
-    result = np.empty(len(curve))
-    lines = curve.degree == 1
-    chord = curve.control[:, 3] - curve.control[:, 0]
-    result[lines] = np.hypot(chord[lines, 0], chord[lines, 1])
-    bent = np.flatnonzero(~lines)
-    if len(bent):
-        ends = np.zeros(len(bent)), np.ones(len(bent))
-        result[bent] = _lengths(curve.control, bent, *ends, tolerance, _WHOLE)
+    velocity = _velocity(curve.control)
+    result, bad = _integrals(
+        _WHOLE.powers @ velocity[0], _WHOLE.powers @ velocity[1], tolerance, _WHOLE
+    )
+    if len(bad):
+        ends = np.zeros(len(bad)), np.ones(len(bad))
+        result[bad] = _refined(velocity[:, :, bad], *ends, tolerance, _WHOLE)
+    lines = np.flatnonzero(curve.degree == LINE)
+    if len(lines):
+        chord = curve.control[lines, 3] - curve.control[lines, 0]
+        result[lines] = np.hypot(chord[:, 0], chord[:, 1])
     return result
 
 
