@@ -43,7 +43,11 @@ class BatchJob:
 
     Examples
     --------
-    >>> job = BatchJob("Ann", "sample_patterns/hourglass.toml", {"pattern.lacing_gap": "6 cm"})
+    >>> data = {
+    ...     "pattern": {"file": "draft.svg", "lacing_gap": 50},
+    ...     "stack": {"fabric": [{"name": "drill", "thickness": 0.5}]},
+    ... }
+    >>> job = BatchJob("Ann", data, {"pattern.lacing_gap": "6 cm"})
     >>> job.load().pattern.lacing_gap
     60.0
     """

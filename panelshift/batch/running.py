@@ -99,11 +99,19 @@ def run_many(
     --------
     >>> from concurrent.futures import ThreadPoolExecutor
     >>> from tempfile import TemporaryDirectory
-    >>> with TemporaryDirectory() as out, ThreadPoolExecutor(1) as threads:
-    ...     jobs = ["sample_patterns/hourglass.toml", "not_there.toml"]
-    ...     outcomes = run_many(jobs, executor=threads, out=out)
+    >>> svg = '''<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="200mm"
+    ...  viewBox="0 0 100 200"><path id="side" d="M20 20 H80 V180 H20 Z"/>
+    ...  <path id="waist" d="M20 110 H80"/></svg>'''
+    >>> data = {
+    ...     "pattern": {"file": "side.svg"},
+    ...     "stack": {"fabric": [{"name": "drill", "thickness": 0.5}]},
+    ... }
+    >>> with TemporaryDirectory() as folder, ThreadPoolExecutor(1) as threads:
+    ...     _ = Path(folder, "side.svg").write_text(svg)
+    ...     jobs = [BatchJob("Ann", data, folder=folder), "not_there.toml"]
+    ...     outcomes = run_many(jobs, executor=threads, out=Path(folder, "cut"))
     >>> [(outcome.name, outcome.status) for outcome in outcomes]
-    [('hourglass', 'done'), ('not_there', 'failed')]
+    [('Ann', 'done'), ('not_there', 'failed')]
     """
     if workers is not None and workers < 1:
         raise ValueError(f"workers must be at least 1, not {workers}")

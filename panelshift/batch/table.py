@@ -97,10 +97,14 @@ def read_table(path: JobPath, job: JobPath | BatchJob) -> ClientTable:
     Examples
     --------
     >>> from tempfile import TemporaryDirectory
+    >>> data = {
+    ...     "pattern": {"file": "draft.svg", "lacing_gap": 50},
+    ...     "stack": {"fabric": [{"name": "drill", "thickness": 0.5}]},
+    ... }
     >>> with TemporaryDirectory() as folder:
     ...     file = Path(folder, "clients.csv")
     ...     _ = file.write_text("name;pattern.lacing_gap\\nAnn;62,5\\nBo;\\n")
-    ...     table = read_table(file, "sample_patterns/hourglass.toml")
+    ...     table = read_table(file, BatchJob("clients", data))
     >>> [(job.name, dict(job.overrides)) for job in table.jobs]
     [('Ann', {'pattern.lacing_gap': 62.5}), ('Bo', {})]
     >>> table.taken

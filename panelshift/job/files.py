@@ -39,25 +39,47 @@ def read_job(path: str | os.PathLike[str]) -> JobFile:
         If the file cannot be read, is not TOML, or has faults: each is listed with its key.
     """
     job_path = Path(path)
-    raw = _read_bytes(job_path)
+    data = job_data(_read_bytes(job_path), source=str(job_path))
+    return parse_job(data, source=str(job_path), folder=job_path.parent)
+
+
+def job_data(raw: bytes, *, source: str) -> dict[str, Any]:
+    """Parse the bytes of a job file into a dictionary, as TOML gives it.
+
+    Parameters
+    ----------
+    raw : bytes
+    source : str
+        For messages.
+
+    Raises
+    ------
+    JobError
+        If they are no TOML, or no job file by their size or depth.
+    """
+    if len(raw) > LARGEST_JOB_BYTES:
+        raise JobError(
+            "larger than 1 MB: this is no job file",
+            remedy="Give the TOML job file, not the pattern.",
+            source=source,
+        )
     if any(line.count(b".") > MOST_DOTS for line in raw.splitlines()):
         # tomllib's memory grows with the square of the parts of a dotted key.
         raise JobError(
             f"a line in it has more than {MOST_DOTS} points: this is no job file",
             remedy="Give the TOML job file, not the pattern.",
-            source=str(job_path),
+            source=source,
         )
     try:
         # Some editors begin a file with a byte order mark.
-        data = tomllib.loads(raw.decode("utf-8-sig"))
+        return tomllib.loads(raw.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
         # ValueError: no TOML, no UTF-8, or a number of thousands of digits.
         raise JobError(
             f"not a TOML file: {error}",
             remedy="See docs/job-file.md, or let panelshift new write a job file.",
-            source=str(job_path),
+            source=source,
         ) from None
-    return parse_job(data, source=str(job_path), folder=job_path.parent)
 
 
 def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
@@ -102,7 +124,7 @@ def _read_bytes(path: Path) -> bytes:
     try:
         # A device or a pipe states no size, so the reading itself is what must stop.
         with path.open("rb") as stream:
-            raw = stream.read(LARGEST_JOB_BYTES + 1)
+            return stream.read(LARGEST_JOB_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else str(error)
         raise JobError(
@@ -110,13 +132,6 @@ def _read_bytes(path: Path) -> bytes:
             remedy="Check the path of the job file.",
             source=str(path),
         ) from None
-    if len(raw) > LARGEST_JOB_BYTES:
-        raise JobError(
-            "larger than 1 MB: this is no job file",
-            remedy="Give the TOML job file, not the pattern.",
-            source=str(path),
-        )
-    return raw
 
 
 def _fault(item: Any, data: dict[str, Any]) -> str:

@@ -25,6 +25,7 @@ from ..cutting.allowance import MITRE_LIMIT
 from ..cutting.plan import SHEET_WIDTH_MM
 from ..errors import UnitError
 from ..needs.layout import DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM
+from ..pattern.enclosing import NetOutline
 from ..pattern.joining import JOIN_TOLERANCE_MM
 from ..stack.measured import LEAST_UNCERTAINTY_MM
 from ..units import to_mm
@@ -56,8 +57,13 @@ _TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
 """Marks that turn the direction of writing, so that a name reads otherwise than it is."""
 
 
+_NO_CHARACTERS = frozenset("\ufffe\uffff")
+"""Code points that hold no character: XML takes neither."""
+
+
 def _in_one_line(text: str) -> str:
-    if any(unicodedata.category(ch) == "Cc" or ch in _TURNING for ch in text):
+    refused = _TURNING | _NO_CHARACTERS
+    if any(unicodedata.category(ch) == "Cc" or ch in refused for ch in text):
         raise ValueError("must be one line of text without control characters")
     return text
 
@@ -83,6 +89,7 @@ class PatternTable(_Table):
     order: tuple[str, ...] = ()
     waistlines: tuple[str, ...] = ()
     join_tolerance: NotNegative = JOIN_TOLERANCE_MM
+    net_outline: NetOutline = "inner"
 
 
 class AllowanceTable(_Table):

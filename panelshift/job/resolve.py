@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,12 +13,14 @@ from ..body.classes import DEFAULT_FACTORS
 from ..cutting.plan import Allowances, CutPlan, Cutting
 from ..errors import JobError
 from ..pattern.assembly import Reading, assemble
+from ..pattern.drawing import Drawing
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..stack import Stack
 from ..svg import read_svg
 from ..swatch import PairFit
 from .measuring import measure_faults, measures
 from .model import AllowanceTable, JobFile, PanelTable
+from .scale import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline
 from .stacking import stack_of
 
 
@@ -54,8 +56,16 @@ class Job:
     swatches: tuple[PairFit, ...] = ()
 
 
-def resolve(job: JobFile, *, source: str = "") -> Job:
+def resolve(job: JobFile, *, source: str = "", pattern: Pattern | None = None) -> Job:
     """Read the pattern and bring everything the job says about it together.
+
+    Parameters
+    ----------
+    job : JobFile
+    source : str
+        For messages.
+    pattern : Pattern, optional
+        As `read_pattern` gives it for this job, where it has been read already.
 
     Raises
     ------
@@ -63,7 +73,8 @@ def resolve(job: JobFile, *, source: str = "") -> Job:
         If the pattern cannot be read or the job names panels, levels or layers that do not
         exist; all such faults are listed at once.
     """
-    pattern = read_pattern(job, source=source)
+    if pattern is None:
+        pattern = read_pattern(job, source=source)
     _refuse_unknown(job, pattern, source)
     stacking = stack_of(job, source=source)
     stack = stacking.stack
@@ -82,15 +93,24 @@ def resolve(job: JobFile, *, source: str = "") -> Job:
     )
 
 
-def read_pattern(job: JobFile, *, source: str = "") -> Pattern:
+def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = None) -> Pattern:
     """Read and assemble the job's pattern, in the order that the job gives or implies.
+
+    Parameters
+    ----------
+    job : JobFile
+    source : str
+        For messages.
+    drawing : Drawing, optional
+        What the job's pattern file holds, at its own scale, where it has been read already.
 
     Raises
     ------
     PanelshiftError
         See `panelshift.svg.read_svg` and `panelshift.pattern.assembly.assemble`.
     """
-    drawing = read_svg(job.pattern.file)
+    if drawing is None:
+        drawing = read_svg(job.pattern.file)
     if job.pattern.scale != 1.0:
         drawing = drawing.scaled(job.pattern.scale)
     table = job.pattern
@@ -99,6 +119,7 @@ def read_pattern(job: JobFile, *, source: str = "") -> Pattern:
         halves=table.halves,
         waistlines=table.waistlines,
         join_tolerance=table.join_tolerance,
+        net_outline=table.net_outline,
         corners={
             name: {str(k): v for k, v in panel.corners.items()}
             for name, panel in job.panel.items()
@@ -106,14 +127,17 @@ def read_pattern(job: JobFile, *, source: str = "") -> Pattern:
         },
     )
     pattern = assemble(drawing, reading)
+    if table.drafted_waist is None:
+        doubts: tuple[str, ...] = (PX_UNCHECKED,) if drawing.in_px and table.scale == 1.0 else ()
+        if chose_outline(pattern) and "net_outline" not in table.model_fields_set:
+            doubts += (OUTLINE_UNCHECKED,)
+        pattern = replace(pattern, warnings=(*pattern.warnings, *doubts))
     joins = {name: panel.joins for name, panel in job.panel.items() if panel.joins}
     if not joins:
         return pattern
     order = _order_of_joins(joins, pattern, source)
-    chained = Reading(
-        order, reading.halves, reading.waistlines, reading.join_tolerance, reading.corners
-    )
-    return assemble(drawing, chained)
+    chained = assemble(drawing, replace(reading, order=order))
+    return replace(chained, warnings=pattern.warnings)
 
 
 def _order_of_joins(joins: Mapping[str, str], pattern: Pattern, source: str) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from ..cutting.sheets import cut_layers, layer_sheet, overlay_sheet
 from ..cutting.svg_writer import sheet_svg
 from ..files import safe_name
 from ..shift import LayerPattern, Shifted, shift
-from ..turn import turn_of_cloth
+from ..turn import TurnOfCloth, turn_of_cloth
 from .resolve import Job
 from .scale import check_scale
 
@@ -33,8 +33,14 @@ class CutResult:
     warnings: tuple[str, ...]
 
 
-def shift_job(job: Job) -> Shifted:
+def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
     """Shift the job's pattern to every layer.
+
+    Parameters
+    ----------
+    job : Job
+    turn : TurnOfCloth, optional
+        As `turn_of_cloth` gives it for this job, where it is known already.
 
     Raises
     ------
@@ -42,7 +48,8 @@ def shift_job(job: Job) -> Shifted:
         If the scale is in doubt, the body model cannot answer, or a layer would fold.
     """
     check_scale(job.pattern, job.file.pattern.drafted_waist, job.file.pattern.units)
-    turn = turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap)
+    if turn is None:
+        turn = turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap)
     return shift(job.pattern, job.stack, turn)
 
 

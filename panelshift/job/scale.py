@@ -5,11 +5,28 @@ from __future__ import annotations
 from typing import Final
 
 from ..errors import ScaleError
+from ..pattern.finding import OUTLINE_CHOSEN
 from ..pattern.pattern import Pattern
 from ..units import show
 
 WAIST_TOLERANCE: Final = 0.01
 """Drafts are rounded; a pattern that misses its waist by over 1 % has another scale."""
+
+PX_UNCHECKED: Final = (
+    "the drawing's width and height are in px, and 96 px are taken for an inch; some programs "
+    "mean 72 or 90, so state pattern.drafted_waist, which tells"
+)
+"""Said of a drawing in px whose waist there is nothing to compare with."""
+
+OUTLINE_UNCHECKED: Final = (
+    "two outlines lie round each other, and which is the net outline is only told by their "
+    "places; state pattern.drafted_waist, which tells, or pattern.net_outline"
+)
+"""Said of such a drawing whose waist there is nothing to compare with."""
+
+_WHICH_OUTLINE: Final = (
+    "First see whether net_outline takes the right one of the outlines that lie round each other. "
+)
 
 _CLUES: Final[tuple[tuple[float, str], ...]] = (
     (72.0 / 96.0, "72/96: the drawing has 72 px to the inch"),
@@ -56,8 +73,14 @@ def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> No
         f"{show(drafted_waist, units)}: {abs(ratio - 1.0):.1%} too "
         f"{'large' if ratio > 1.0 else 'small'}"
         + (f" (ratio {ratio:.4f}, which looks like {clue})" if clue else f" (ratio {ratio:.4f})"),
-        remedy="Mend the drawing's width, height or viewBox, correct drafted_waist, or set "
+        remedy=(_WHICH_OUTLINE if chose_outline(pattern) else "")
+        + "Mend the drawing's width, height or viewBox, correct drafted_waist, or set "
         f"pattern.scale = {1.0 / ratio:.6g} if the drawing is only scaled wrongly.",
         source=pattern.source,
         element="pattern.drafted_waist",
     )
+
+
+def chose_outline(pattern: Pattern) -> bool:
+    """Whether a net outline was told from a cut line by its place alone."""
+    return any(note.startswith(OUTLINE_CHOSEN) for note in pattern.notes)

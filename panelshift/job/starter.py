@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Final
 
 from ..errors import JobError
 from ..pattern.pattern import Pattern
 from ..units import show
 from .model import JobFile
 from .resolve import panel_classes
+
+UNMEASURED: Final = "measure me"
+"""Stands for a thickness that the maker has yet to measure; no command takes it for a length."""
 
 _HEAD = """\
 # Job file of panelshift. Lengths are mm; text such as "0.5 in" may carry a unit.
@@ -21,6 +25,7 @@ units = "mm"              # how lengths are shown: mm, cm or in
 # drafted_waist = {waist:<8} # all panels at the waist, without the lacing gap: say what you
                           # drafted to, and panelshift checks the drawing's scale
 lacing_gap = 0            # opening left at centre back when laced
+# net_outline = "inner"   # or "outer": the stitch line, where outlines lie round each other
 
 [stack]
 # drafted_layer = "strength layer"   # keeps the drafted size; the innermost if not given
@@ -30,15 +35,15 @@ lacing_gap = 0            # opening left at centre back when laced
 
 [[stack.fabric]]
 name = "lining"
-thickness = "measure me"
+thickness = {unmeasured}
 
 [[stack.fabric]]
 name = "strength layer"
-thickness = "measure me"
+thickness = {unmeasured}
 
 [[stack.fabric]]
 name = "fashion fabric"
-thickness = "measure me"
+thickness = {unmeasured}
 
 [allowance]               # for every fabric; a fabric may have its own
 seam = 10
@@ -81,7 +86,9 @@ def starter_job(pattern: Pattern, file: Path) -> str:
         {"pattern": {"file": str(file)}, "stack": {"fabric": [{"name": "x", "thickness": 0}]}}
     )
     classes, _ = panel_classes(blank, pattern)
-    text = _HEAD.format(file=quoted(str(file)), waist=f"{pattern.waist:.1f}")
+    text = _HEAD.format(
+        file=quoted(str(file)), waist=f"{pattern.waist:.1f}", unmeasured=quoted(UNMEASURED)
+    )
     for panel, cls in zip(pattern.panels, classes, strict=True):
         text += (
             f"\n[panel.{quoted(panel.name)}]   # {show(panel.waist.width)} at the waist\n"

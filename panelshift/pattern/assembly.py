@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from ..errors import PatternError
 from .drawing import Drawing
 from .edges import find_corners
+from .enclosing import NetOutline
 from .finding import find_panels
 from .joining import JOIN_TOLERANCE_MM
 from .marks import assign_marks, level_across
@@ -25,12 +26,32 @@ class Reading:
     order : tuple of str
         Panel names or ids from centre front to centre back.
     halves : {"auto", "half", "full"}
+        Whether the panels are half the body or go right round it; told from names if auto.
     waistlines : tuple of str
         Ids of the waistlines.
     join_tolerance : float
         Largest gap in mm between ends of outline pieces that belong together.
     corners : mapping of panel name to mapping of corner name to (x, y)
-        Unusual corners, in sheet mm.
+        Unusual corners, in sheet mm. The corner names are those of `Corners`.
+    net_outline : {"inner", "outer"}
+        Which of two outlines, one within the other, is the stitch line where neither's name
+        says so.
+
+    Notes
+    -----
+    Readings compare by value; having a mapping in them they cannot be hashed.
+
+    Examples
+    --------
+    Centre front lies on the right of this sheet, which only its maker can know:
+
+    >>> from panelshift import read_pattern
+    >>> svg = '''<svg xmlns="http://www.w3.org/2000/svg" width="160mm" height="200mm"
+    ...  viewBox="0 0 160 200"><path id="a" d="M10 20 H70 V180 H10 Z"/>
+    ...  <path id="b" d="M90 20 H150 V180 H90 Z"/><path id="waist" d="M5 110 H155"/></svg>'''
+    >>> pattern = read_pattern(svg, reading=Reading(order=("b", "a"), halves="half"))
+    >>> [panel.name for panel in pattern.panels]
+    ['b', 'a']
     """
 
     order: tuple[str, ...] = ()
@@ -38,6 +59,7 @@ class Reading:
     waistlines: tuple[str, ...] = ()
     join_tolerance: float = JOIN_TOLERANCE_MM
     corners: Mapping[str, Mapping[str, tuple[float, float]]] = field(default_factory=dict)
+    net_outline: NetOutline = "inner"
 
 
 def assemble(drawing: Drawing, reading: Reading | None = None) -> Pattern:
@@ -56,7 +78,10 @@ def assemble(drawing: Drawing, reading: Reading | None = None) -> Pattern:
     """
     reading = reading or Reading()
     found = find_panels(
-        drawing, waistlines=reading.waistlines, join_tolerance=reading.join_tolerance
+        drawing,
+        waistlines=reading.waistlines,
+        join_tolerance=reading.join_tolerance,
+        net_outline=reading.net_outline,
     )
     ordering = order_panels(
         drawing, found.panels, found.rest, order=reading.order, halves=reading.halves

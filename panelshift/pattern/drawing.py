@@ -20,11 +20,16 @@ class Shape:
         The element's id, or a description of its place in the file where it has none;
         unique in the drawing.
     names : tuple of str
-        What the element itself is called: id, label, title, class; may be empty.
+        What the element itself is called: id, label, title; may be empty.
     groups : tuple of str
         Names of the groups it lies in, outermost first.
     data : mapping of str to str
         The element's data attributes without the ``data-`` prefix.
+    classes : tuple of str
+        The element's classes. They may say what kind of line it is, as names do.
+    element : str
+        What `ident` would be without a number for the subpath, if it is one of several of
+        its element; else empty.
     """
 
     curve: Curve
@@ -32,6 +37,8 @@ class Shape:
     names: tuple[str, ...] = ()
     groups: tuple[str, ...] = ()
     data: Mapping[str, str] = field(default_factory=dict)
+    classes: tuple[str, ...] = ()
+    element: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,6 +88,9 @@ class Drawing:
         What the reader could not use; nothing is dropped without a word.
     warnings : tuple of str
         Doubts about the whole file, such as an unstated scale.
+    in_px : bool
+        Whether the file gives its size in px alone. It was then read at 96 px to the inch,
+        as CSS has it, which not every program means.
     source : str
         File name or other origin, for messages.
     """
@@ -90,6 +100,7 @@ class Drawing:
     left_out: tuple[LeftOut, ...] = ()
     warnings: tuple[str, ...] = ()
     source: str = ""
+    in_px: bool = False
 
     def scaled(self, scale: float) -> Drawing:
         """Return the drawing with all lengths multiplied by a factor.

@@ -2,26 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from ..errors import CurveError, PatternError
-from ..outline.crossing import SAME_POINT_MM, Crossings, crossings
-from ..outline.measure import length
-from ..outline.planar import area, contains, self_crossing
+from ..outline.crossing import SAME_POINT_MM, crossings
+from ..outline.planar import area, contains, distance, self_crossing
+from .copies import drop_joined_copies
+from .crossed import cross, settle
 from .drawing import Drawing, LeftOut, Shape
+from .enclosing import NetOutline
 from .found import Candidate, FoundPanel
 from .joining import JOIN_TOLERANCE_MM, Joining, join_outlines
 from .nearby import REACH_MM, Boxes, NearLines
 from .nesting import sort_nested
+from .residue import drop_residue, drop_specks, extent, without_stray_pieces
 from .roles import Role, roles_of
+
+OUTLINE_CHOSEN: Final = "of two outlines round each other the"
+"""How the note begins that tells which was chosen by its place alone."""
 
 _PANEL_AREA_SHARE: Final = 0.25
 
-MOST_PANELS: Final = 500
-"""Crossed outlines at most: sixty panels, each with its allowance, would be a lot."""
+_LETTER_SHARE: Final = 0.1
+"""Outlines smaller than this part of the largest, a frame perhaps, have no say in which line is
+the waistline."""
+
+_MOST_NAMED: Final = 12
+"""Elements listed in a message."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +51,7 @@ def find_panels(
     *,
     waistlines: tuple[str, ...] = (),
     join_tolerance: float = JOIN_TOLERANCE_MM,
+    net_outline: NetOutline = "inner",
 ) -> Findings:
     """Sort the shapes of a drawing into panels and the rest.
 
@@ -50,6 +62,8 @@ def find_panels(
         Ids of the waistlines, where their names do not say it.
     join_tolerance : float
         Largest distance in mm between ends of outline pieces that belong together.
+    net_outline : {"inner", "outer"}
+        Which of two outlines round each other is the net outline, where names do not say it.
 
     Raises
     ------
@@ -58,44 +72,62 @@ def find_panels(
         outline is open, crosses itself or could be joined in several ways, or no panel is
         found.
     """
+    try:
+        return _found(drawing, waistlines, join_tolerance, net_outline)
+    except PatternError as error:
+        raise error.located(source=drawing.source) from None
+
+
+def _found(
+    drawing: Drawing,
+    waistlines: tuple[str, ...],
+    join_tolerance: float,
+    net_outline: NetOutline,
+) -> Findings:
     roles = _roles(drawing, waistlines)
-    candidates, joining, rest = _outline_candidates(drawing, roles, join_tolerance)
-    lines, waist_notes = _waistlines(drawing, rest, candidates, roles, waistlines)
+    shapes, aside, warnings = drop_residue(drawing.shapes, roles)
+    candidates, joining, rest = _outline_candidates(shapes, roles, join_tolerance)
+    candidates, copies = drop_joined_copies(candidates, rest)
+    rest, specks = drop_specks(rest)
+    lines, notes = _waistlines(drawing, rest, candidates, roles, bool(waistlines))
     waist_ids = {shape.ident for shape in lines}
     rest = [shape for shape in rest if shape.ident not in waist_ids]
     _refuse_gaps(drawing, joining, lines, join_tolerance)
     _refuse_tangles(drawing, joining, lines)
-    panels, uncrossed = _crossed(drawing, candidates, lines)
-    panels, aside, inner = sort_nested(panels)
+    crossed = cross(drawing, candidates, lines)
+    nested = sort_nested(crossed.panels, crossed.uncrossed, net=net_outline)
+    panels, small = settle(crossed, nested)
+    _refuse_overlaps(drawing, panels)
     for panel in panels:
         _refuse_self_crossing(drawing, panel)
     if not panels:
-        raise PatternError(
-            f"no panel found: {len(candidates)} closed outline(s), {len(lines)} waistline(s), "
-            "but no waistline crosses an outline twice",
-            remedy="Draw a waistline right across every panel, from side edge to side edge.",
-            source=drawing.source,
+        raise _no_panel(candidates, lines, joining, join_tolerance)
+    notes += _joined_notes(candidates)
+    if paired := [p.ident for p, count in zip(nested.panels, nested.rings, strict=True) if count]:
+        notes.append(
+            f"{OUTLINE_CHOSEN} {net_outline} one is taken as the net outline (net_outline in the "
+            f"job file, or names, say otherwise): {', '.join(paired)}"
         )
-    notes = list(waist_notes)
-    for candidate in candidates:
-        if len(candidate.shapes) > 1:
-            notes.append(
-                f"{candidate.ident}: outline joined from {len(candidate.shapes)} pieces, "
-                f"largest gap {candidate.gap:.3f} mm"
-            )
     unused = _unused(lines, panels)
-    warnings = [f"{item.ident}: {item.reason}; is a panel missing?" for item in unused]
-    warnings += _large_uncrossed(uncrossed, panels)
-    aside += unused
-    kept = [(shape, roles.get(shape.ident)) for shape in rest]
-    kept += [
-        (shape, roles.get(shape.ident)) for found in uncrossed + inner for shape in found.shapes
-    ]
-    return Findings(tuple(panels), tuple(kept), tuple(aside), tuple(notes), tuple(warnings))
+    warnings += [f"{item.ident}: {item.reason}; is a panel missing?" for item in unused]
+    warnings += nested.warnings + small.warnings + _large_uncrossed(nested.uncrossed, panels)
+    marks = nested.uncrossed + nested.inner + small.marks
+    kept = [*rest, *(shape for found in marks for shape in found.shapes)]
+    return Findings(
+        tuple(panels),
+        tuple((shape, roles[shape.ident]) for shape in kept),
+        (*aside, *copies, *specks, *nested.aside, *small.aside, *unused),
+        tuple(notes),
+        tuple(warnings),
+    )
 
 
 def _roles(drawing: Drawing, waistlines: tuple[str, ...]) -> dict[str, Role | None]:
-    known = {shape.ident for shape in drawing.shapes}
+    known: dict[str, list[str]] = {}
+    for shape in drawing.shapes:
+        known.setdefault(shape.ident, []).append(shape.ident)
+        if shape.element:
+            known.setdefault(shape.element, []).append(shape.ident)
     for ident in waistlines:
         if ident not in known:
             raise PatternError(
@@ -104,31 +136,43 @@ def _roles(drawing: Drawing, waistlines: tuple[str, ...]) -> dict[str, Role | No
                 source=drawing.source,
                 element=ident,
             )
-    given = {ident: Role("waist", "waist") for ident in waistlines}
-    return {**roles_of(drawing.shapes), **given}
+    given = {part: Role("waist", "waist") for ident in waistlines for part in known[ident]}
+    named = roles_of(drawing.shapes)
+    if waistlines:
+        # Lines that are called a waist all the same are levels like any other.
+        level = Role("level")
+        named = {
+            ident: level if role and role.kind == "waist" else role for ident, role in named.items()
+        }
+    return {**named, **given}
 
 
 _NEVER_OUTLINE: Final = frozenset({"notch", "bone", "grainline", "aside", "allowance"})
 
 
 def _outline_candidates(
-    drawing: Drawing, roles: dict[str, Role | None], join_tolerance: float
+    shapes: Sequence[Shape], roles: dict[str, Role | None], join_tolerance: float
 ) -> tuple[list[Candidate], Joining, list[Shape]]:
     """Closed shapes, and open pieces joined; then all shapes that are neither."""
     candidates, pieces, rest = [], [], []
-    for shape in drawing.shapes:
+    for shape in shapes:
         role = roles[shape.ident]
         if role and role.kind in _NEVER_OUTLINE:
             rest.append(shape)
         elif shape.curve.closed:
-            candidates.append(Candidate(shape.curve, (shape,)))
+            candidates.append(Candidate(without_stray_pieces(shape.curve), (shape,)))
         elif role and role.kind in ("waist", "level"):
             rest.append(shape)
         else:
             pieces.append(shape)
     joining = join_outlines(tuple(pieces), join_tolerance)
-    candidates += [Candidate(j.curve, j.parts, j.gap) for j in joining.outlines]
-    return candidates, joining, rest + list(joining.rest)
+    candidates += [
+        Candidate(without_stray_pieces(joined.curve), joined.parts, joined.gap)
+        for joined in joining.outlines
+    ]
+    # Not before: the short piece at an outline's joint is a part of it.
+    rest = [replace(s, curve=without_stray_pieces(s.curve)) for s in (*rest, *joining.rest)]
+    return candidates, joining, rest
 
 
 def _waistlines(
@@ -136,26 +180,24 @@ def _waistlines(
     rest: list[Shape],
     candidates: list[Candidate],
     roles: dict[str, Role | None],
-    given: tuple[str, ...],
+    given: bool,
 ) -> tuple[list[Shape], list[str]]:
     """Lines named as waistlines; else the only line across each outline."""
-    named = [
-        shape
-        for shape in rest
-        if shape.ident in given
-        or (not given and (role := roles[shape.ident]) is not None and role.kind == "waist")
-    ]
-    if named:
+    named = [s for s in rest if (role := roles[s.ident]) is not None and role.kind == "waist"]
+    if named or given:
         return named, []
     unnamed = [shape for shape in rest if not shape.curve.closed and roles[shape.ident] is None]
     across: list[Shape] = []
     near = NearLines(unnamed, drawing.source)
+    least = _LETTER_SHARE * max((extent(found.outline) for found in candidates), default=0.0)
     for candidate in candidates:
-        mine = [s for s, found in near.crossing(candidate.curve) if len(found) == 2]
+        if extent(candidate.outline) < least:
+            continue
+        mine = [s for s, found in near.crossing(candidate.outline) if len(found) == 2]
         if len(mine) > 1:
             raise PatternError(
                 f"no line is marked as the waistline, and {len(mine)} lines cross the outline "
-                f"{candidate.ident} twice: {', '.join(s.ident for s in mine)}",
+                f"{candidate.ident} twice: {_listed(mine)}",
                 remedy="Put the word waist in the id or label of the waistline, or name its "
                 "id as waistlines in the job file.",
                 source=drawing.source,
@@ -185,6 +227,7 @@ def _refuse_gaps(drawing: Drawing, joining: Joining, lines: list[Shape], toleran
                 "file if the gap means nothing.",
                 source=drawing.source,
                 element=gap.parts[0].ident,
+                at=(float(x), float(y)),
             )
 
 
@@ -194,60 +237,11 @@ def _refuse_tangles(drawing: Drawing, joining: Joining, lines: list[Shape]) -> N
         if any(True for piece in pieces for _ in near.crossing(piece.curve)):
             raise PatternError(
                 "more than two pieces of an outline meet in one point, so that it is not plain "
-                f"which belong together: {', '.join(piece.ident for piece in pieces)}",
+                f"which belong together: {_listed(pieces)}",
                 remedy="Draw the panels apart from each other, or each outline as one closed path.",
                 source=drawing.source,
                 element=pieces[0].ident,
             )
-
-
-def _crossed(
-    drawing: Drawing, candidates: list[Candidate], lines: list[Shape]
-) -> tuple[list[FoundPanel], list[Candidate]]:
-    panels, uncrossed = [], []
-    near = NearLines(lines, drawing.source)
-    for candidate in candidates:
-        hits = [*near.crossing(candidate.curve)]
-        if not hits:
-            uncrossed.append(candidate)
-            continue
-        hits = _without_strays(hits)
-        for line, found in hits:
-            if len(found) != 2:
-                _refuse_crossing(drawing, candidate, line, len(found))
-        line, found = hits[0]
-        for other, again in hits[1:]:
-            apart = float(np.abs(again.points - found.points).max())
-            if apart > REACH_MM:
-                raise PatternError(
-                    f"two waistlines cross this outline: {line.ident} and {other.ident}",
-                    remedy="Keep one waistline a panel; name the others for their own level.",
-                    source=drawing.source,
-                    element=candidate.ident,
-                )
-        panels.append(FoundPanel(candidate.curve, candidate.shapes, line, found))
-        if len(panels) > MOST_PANELS:
-            raise PatternError(
-                f"waistlines cross more than {MOST_PANELS} outlines",
-                remedy="Keep the panels of one garment and one size on a sheet.",
-                source=drawing.source,
-            )
-    return panels, uncrossed
-
-
-def _without_strays(hits: list[tuple[Shape, Crossings]]) -> list[tuple[Shape, Crossings]]:
-    """Leave out a neighbour's waistline that only just pokes over this outline's edge.
-
-    Panels may lie edge to edge; an outline with a waistline of its own cannot be lost so.
-    """
-    own = [(line, found) for line, found in hits if len(found) == 2]
-
-    def stray(line: Shape, found: Crossings) -> bool:
-        size = length(line.curve)
-        near_end = (found.along <= REACH_MM) | (found.along >= size - REACH_MM)
-        return len(found) == 1 and bool(near_end.all())
-
-    return [hit for hit in hits if not (own and stray(*hit))]
 
 
 def _unused(lines: list[Shape], panels: list[FoundPanel]) -> list[LeftOut]:
@@ -259,44 +253,24 @@ def _unused(lines: list[Shape], panels: list[FoundPanel]) -> list[LeftOut]:
             continue
         near = boxes.near(line.curve.hull_box, REACH_MM + SAME_POINT_MM)
         twice = any(len(crossings(panels[k].outline, line.curve, reach=REACH_MM)) for k in near)
-        why = "lies on top of another waistline" if twice else "crosses no outline"
+        why = "lies on top of another waistline" if twice else "crosses no panel"
         result.append(LeftOut(line.ident, f"a waistline that {why}"))
     return result
 
 
 def _large_uncrossed(uncrossed: list[Candidate], panels: list[FoundPanel]) -> list[str]:
     """Closed shapes of a panel's size that no waistline crosses: perhaps panels."""
-    if not panels:
-        return []
     smallest = min(area(panel.outline) for panel in panels)
     boxes = Boxes([panel.outline for panel in panels])
     return [
         f"{found.ident}: as large as a panel, but no waistline crosses it, so it is none"
         for found in uncrossed
-        if area(found.curve) >= _PANEL_AREA_SHARE * smallest
+        if area(found.outline) >= _PANEL_AREA_SHARE * smallest
         and not any(
-            contains(panels[k].outline, found.curve)
-            for k in boxes.near(found.curve.hull_box, REACH_MM)
+            contains(panels[k].outline, found.outline)
+            for k in boxes.near(found.outline.hull_box, REACH_MM)
         )
     ]
-
-
-def _refuse_crossing(drawing: Drawing, candidate: Candidate, line: Shape, count: int) -> None:
-    if count == 1:
-        remedy = (
-            "Draw the waistline from side edge to side edge: it ends inside the panel, "
-            f"more than {REACH_MM:g} mm short of the outline."
-        )
-    else:
-        remedy = "A panel is crossed twice, once at each side edge: look for a doubled or folded "
-        remedy += "outline, or a waistline that wanders over the edge."
-    times = "once" if count == 1 else f"{count} times"
-    raise PatternError(
-        f"waistline {line.ident} crosses this outline {times}, not twice",
-        remedy=remedy,
-        source=drawing.source,
-        element=candidate.ident,
-    )
 
 
 def _refuse_self_crossing(drawing: Drawing, panel: FoundPanel) -> None:
@@ -310,4 +284,58 @@ def _refuse_self_crossing(drawing: Drawing, panel: FoundPanel) -> None:
             remedy="Untangle the outline there; look for a loop, a spike or doubled points.",
             source=drawing.source,
             element=panel.ident,
+            at=(float(at[0]), float(at[1])),
         )
+
+
+def _refuse_overlaps(drawing: Drawing, panels: list[FoundPanel]) -> None:
+    """Two outlines, of which neither holds the other, that share the middle of their waists."""
+    boxes = Boxes([panel.outline for panel in panels])
+    middles = [panel.waist.points.mean(axis=0) for panel in panels]
+    for i, panel in enumerate(panels):
+        for j in boxes.near(np.array([middles[i], middles[i]]), 0.0):
+            if i < j and not any(
+                distance(one.outline, middle)
+                for one, middle in ((panels[j], middles[i]), (panel, middles[j]))
+            ):
+                raise PatternError(
+                    f"two outlines lie on top of each other and cross: {panel.ident} and "
+                    f"{panels[j].ident}",
+                    remedy="Delete one of them, or draw the panels apart from each other.",
+                    source=drawing.source,
+                    element=panels[j].ident,
+                )
+
+
+def _no_panel(
+    candidates: list[Candidate], lines: list[Shape], joining: Joining, tolerance: float
+) -> PatternError:
+    problem = (
+        f"no panel found: {len(candidates)} closed outline(s), {len(lines)} waistline(s), but no "
+        "waistline crosses an outline twice"
+    )
+    remedy = "Draw a waistline right across every panel, from side edge to side edge."
+    near = NearLines(lines, "")
+    pieces = [s for s in joining.rest if any(True for _ in near.crossing(s.curve))]
+    if pieces:
+        problem += f"; {len(pieces)} open lines do, such as {pieces[0].ident}"
+        remedy += (
+            f" Close the outlines: ends within {tolerance:g} mm are joined (join_tolerance in "
+            "the job file)."
+        )
+    return PatternError(problem, remedy=remedy)
+
+
+def _joined_notes(candidates: list[Candidate]) -> list[str]:
+    return [
+        f"{candidate.ident}: outline joined from {len(candidate.shapes)} pieces, "
+        f"largest gap {candidate.gap:.3f} mm"
+        for candidate in candidates
+        if len(candidate.shapes) > 1
+    ]
+
+
+def _listed(shapes: Sequence[Shape]) -> str:
+    names = [shape.ident for shape in shapes[:_MOST_NAMED]]
+    more = len(shapes) - len(names)
+    return ", ".join(names) + (f" and {more} more" if more else "")

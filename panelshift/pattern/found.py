@@ -11,12 +11,26 @@ from .drawing import Shape
 
 @dataclass(frozen=True, eq=False)
 class FoundPanel:
-    """An outline with its waistline, before its front is known."""
+    """An outline with its waistline, before its front is known.
+
+    Parameters
+    ----------
+    outline : Curve
+        Closed.
+    shapes : tuple of Shape
+        What it was drawn with, the first first.
+    waistline : Shape
+    waist : Crossings
+        Of the outline by the waistline: two.
+    companions : tuple of Shape
+        Outlines of the same panel that are not its net outline: they may hold its name.
+    """
 
     outline: Curve
     shapes: tuple[Shape, ...]
     waistline: Shape
     waist: Crossings
+    companions: tuple[Shape, ...] = ()
 
     @property
     def ident(self) -> str:
@@ -28,7 +42,7 @@ class FoundPanel:
 class Candidate:
     """A closed outline that may be a panel, with the largest gap that was bridged in mm."""
 
-    curve: Curve
+    outline: Curve
     shapes: tuple[Shape, ...]
     gap: float = 0.0
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -15,6 +15,9 @@ from .drawing import Shape
 
 JOIN_TOLERANCE_MM: Final = 0.5
 """Ends within this distance are one point: about the width of a drawn pencil line."""
+
+EXACT_MM: Final = 0.01
+"""Ends nearer than this meet as drawn, but for the digits that a program writes."""
 
 MOST_MEETINGS: Final = 2_000_000
 """Pairs of ends within the tolerance at most: 1,400 ends in one point."""
@@ -82,28 +85,42 @@ def join_outlines(shapes: tuple[Shape, ...], tolerance: float = JOIN_TOLERANCE_M
     Notes
     -----
     Pieces in one group are joined with each other first, so that panels whose corners touch
-    are not taken for one. Pieces that hang loose at one end are never part of an outline. Where
-    more than two ends meet, as where an unnamed line across a panel touches it at a joint, the
-    pieces inside the area that all enclose together are set aside.
+    are not taken for one; and those that meet exactly first, so that a short piece of an
+    outline takes its own place. Pieces that hang loose at one end are never part of an outline,
+    nor are those too short to be told from a point. Where more than two ends meet, as where an
+    unnamed line across a panel touches it at a joint, the pieces inside the area that all
+    enclose together are set aside.
     """
+    groups = {shape.groups for shape in shapes}
+    whole: list[Joined] = []
+    left = shapes
+    for by_group in (True, False) if len(groups) > 1 else (False,):
+        for reach in (min(EXACT_MM, tolerance), tolerance):
+            joining = _join_sorted(left, reach, by_group=by_group)
+            whole += joining.outlines
+            left = joining.rest
+    return replace(joining, outlines=tuple(whole))
+
+
+def _join_sorted(shapes: tuple[Shape, ...], tolerance: float, *, by_group: bool) -> Joining:
+    if not by_group:
+        return _join(shapes, tolerance)
     groups: dict[tuple[str, ...], list[Shape]] = {}
     for shape in shapes:
         groups.setdefault(shape.groups, []).append(shape)
-    if len(groups) < 2:
-        return _join(shapes, tolerance)
-    whole: list[Joined] = []
-    left: set[str] = set()
-    for members in groups.values():
-        joined = _join(tuple(members), tolerance)
-        whole += joined.outlines
-        left |= {shape.ident for shape in joined.rest}
-    across = _join(tuple(shape for shape in shapes if shape.ident in left), tolerance)
-    return Joining((*whole, *across.outlines), across.gaps, across.tangles, across.rest)
+    found = [_join(tuple(members), tolerance) for members in groups.values()]
+    left = {shape.ident for joined in found for shape in joined.rest}
+    return Joining(
+        tuple(outline for joined in found for outline in joined.outlines),
+        (),
+        (),
+        tuple(shape for shape in shapes if shape.ident in left),
+    )
 
 
 def _join(shapes: tuple[Shape, ...], tolerance: float) -> Joining:
-    active = set(range(len(shapes)))
     nodes = _end_nodes(shapes, tolerance)
+    active = {i for i, shape in enumerate(shapes) if not _is_point(shape, nodes[i], tolerance)}
     _prune(active, nodes)
     for component in _components(active, nodes):
         if len(component) <= MOST_TANGLED and max(_degrees(component, nodes).values()) > 2:
@@ -144,6 +161,12 @@ def _end_nodes(shapes: tuple[Shape, ...], tolerance: float) -> list[tuple[int, i
     meets = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(ends), len(ends)))
     _, label = connected_components(meets, directed=False)
     return [(int(label[2 * i]), int(label[2 * i + 1])) for i in range(len(shapes))]
+
+
+def _is_point(shape: Shape, nodes: tuple[int, int], tolerance: float) -> bool:
+    """Whether a piece begins and ends in one point and goes nowhere in between."""
+    low, high = shape.curve.hull_box
+    return nodes[0] == nodes[1] and float((high - low).max()) <= 2.0 * tolerance
 
 
 def _degrees(members: set[int], nodes: list[tuple[int, int]]) -> dict[int, int]:

@@ -14,6 +14,7 @@ from ..outline.bezier import straighten
 from ..outline.crossing import crossings
 from ..outline.measure import length, position_at_length
 from ..outline.planar import distance, overlap_share
+from .closeness import apart
 from .drawing import LeftOut, Shape, Text
 from .nearby import REACH_MM, Boxes
 from .panel import Corners, Frame, Level, Mark, MarkKind, Panel
@@ -189,10 +190,8 @@ def _kind(shape: Shape, role: Role | None, panel: Panel) -> MarkKind:
         return role.kind
     if length(shape.curve, 1e-3) < SHORT_MARK_MM:
         ends = np.array([shape.curve.start, shape.curve.end])
-        boundary = panel.outline.flatten(0.05)
-        for end in ends:
-            if np.hypot(*(boundary - end).T).min() <= _TOUCHES_MM:
-                return "notch"
+        if apart(ends, panel.outline)[0].min() <= _TOUCHES_MM:
+            return "notch"
     return "mark"
 
 

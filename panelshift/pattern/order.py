@@ -1,8 +1,8 @@
-"""Which panel follows which, which way is up, and where the front is."""
+"""Which panel follows which, what each is called, and where the front is."""
 
 from __future__ import annotations
 
-import itertools
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -10,25 +10,14 @@ from typing import Final, Literal
 import numpy as np
 
 from ..errors import PatternError
-from ..outline import FloatArray
 from .drawing import Drawing, Shape
 from .found import FoundPanel
-from .nearby import NearLines
 from .panel import Frame
-from .roles import (
-    LEVELS_ABOVE,
-    LEVELS_BELOW,
-    Role,
-    body_side,
-    centre_of,
-    given_name,
-    panel_number,
-)
+from .roles import Role, body_side, centre_of, given_name, panel_number
+from .upright import Upright, by_position, frame_of, runs_right, up_vectors
 
 Halves = Literal["auto", "half", "full"]
 
-_PAGE_UP: Final = np.array([0.0, -1.0])
-_SIDEWAYS: Final = 0.05
 _SAME_LENGTH: Final = 0.005
 
 
@@ -49,20 +38,6 @@ class Ordering:
     full: bool
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class _Upright:
-    """A panel's vertical and its middle on the sheet."""
-
-    found: FoundPanel
-    up: FloatArray
-    centre: FloatArray
-    name: str
-
-    @property
-    def right(self) -> FloatArray:
-        return np.array([-self.up[1], self.up[0]])
 
 
 def order_panels(
@@ -95,20 +70,20 @@ def order_panels(
     """
     notes: list[str] = []
     warnings: list[str] = []
-    names = _names(drawing, panels)
+    names = _names(panels)
     upright = [
-        _Upright(found, up, found.waist.points.mean(axis=0), name)
-        for found, up, name in zip(panels, _up_vectors(panels, rest, warnings), names, strict=True)
+        Upright(found, up, found.waist.points.mean(axis=0), name)
+        for found, up, name in zip(panels, up_vectors(panels, rest, warnings), names, strict=True)
     ]
-    placed = _by_position(upright)
+    placed = by_position(upright)
     if order:
         placed = _by_given_order(drawing, placed, order)
-        forward = _runs_right(placed)
+        forward = runs_right(placed)
         how = ""
     else:
         placed, forward, how = _by_names(placed)
     placed = [
-        upright if upright.name else _Upright(upright.found, upright.up, upright.centre, str(k + 1))
+        upright if upright.name else Upright(upright.found, upright.up, upright.centre, str(k + 1))
         for k, upright in enumerate(placed)
     ]
     _refuse_twins(drawing, placed)
@@ -117,86 +92,49 @@ def order_panels(
         # A full pattern has its centre front in the middle, whatever the order went by.
         notes.insert(0, _ROUND_THE_BODY if full else how)
     frames = [
-        Placed(u.name, u.found, _frame(u, _across_sign(k, len(placed), full, forward)))
+        Placed(u.name, u.found, frame_of(u, _across_sign(k, len(placed), full, forward)))
         for k, u in enumerate(placed)
     ]
     return Ordering(tuple(frames), full, tuple(notes), tuple(warnings))
 
 
-def _names(drawing: Drawing, panels: tuple[FoundPanel, ...]) -> list[str]:
-    """Name each panel from data-panel, its own names, or a group that holds only it."""
-    holders: dict[str, int] = {}
+def _names(panels: tuple[FoundPanel, ...]) -> list[str]:
+    """Name each panel from data-panel, its own names, or what holds only it.
+
+    A label may stand on an outline or on each of its pieces. The label of a path that draws
+    several panels names none of them, nor does a class or a group that several have.
+    """
+    drawn, holders = Counter[str](), Counter[str]()
     for found in panels:
-        for group in set(found.shapes[0].groups):
-            holders[group] = holders.get(group, 0) + 1
+        shape = found.shapes[0]
+        drawn[shape.element] += 1
+        holders.update({*shape.groups, *shape.classes})
     names = []
     for found in panels:
         shape = found.shapes[0]
         name = shape.data.get("panel", "").strip()
-        if not name and len(found.shapes) == 1:
-            name = given_name(shape.names)
+        if not name and (not shape.element or drawn[shape.element] == 1):
+            name = _common_name(found.shapes) or given_name(
+                name for companion in found.companions for name in companion.names
+            )
         if not name:
-            own = [group for group in reversed(shape.groups) if holders[group] == 1]
+            own = [held for held in (*shape.classes, *reversed(shape.groups)) if holders[held] == 1]
             name = given_name(own)
         # One line, with tabs, line breaks and other control characters as spaces.
         names.append(" ".join("".join(c if c.isprintable() else " " for c in name).split()))
     return names
 
 
-def _up_vectors(
-    panels: tuple[FoundPanel, ...],
-    rest: tuple[tuple[Shape, Role | None], ...],
-    warnings: list[str],
-) -> list[FloatArray]:
-    """The direction from waist to top of each panel: by named levels, else up the page."""
-    senses = {
-        shape.ident: 1.0 if role.level in LEVELS_ABOVE else -1.0
-        for shape, role in rest
-        if role and role.level in LEVELS_ABOVE + LEVELS_BELOW
-    }
-    levels = NearLines([shape for shape, _ in rest if shape.ident in senses], "")
-    result = []
-    for found in panels:
-        step = found.waist.points[1] - found.waist.points[0]
-        normal = np.array([-step[1], step[0]]) / np.hypot(*step)
-        middle = found.waist.points.mean(axis=0)
-        vote = 0.0
-        for shape, hit in levels.crossing(found.outline):
-            above = np.sign((hit.points.mean(axis=0) - middle) @ normal)
-            vote += senses[shape.ident] * float(above)
-        if vote == 0.0:
-            vote = float(normal @ _PAGE_UP)
-            if abs(vote) < _SIDEWAYS:
-                warnings.append(
-                    f"{found.ident}: the panel lies on its side and no level line is named, so "
-                    "its top is taken to be on the left; name a bust or hip line to say it"
-                )
-                vote = -float(normal[0])
-        result.append(normal if vote > 0.0 else -normal)
-    return result
-
-
-def _by_position(panels: list[_Upright]) -> list[_Upright]:
-    """Order as one reads: rows from the top, left to right, seen with the panels upright."""
-    up = np.sum([panel.up for panel in panels], axis=0)
-    size = float(np.hypot(*up))
-    up = up / size if size > 1e-9 else panels[0].up
-    right = np.array([-up[1], up[0]])
-    heights = [float(np.ptp(panel.found.outline.flatten(1.0) @ up)) for panel in panels]
-    rows: list[list[_Upright]] = []
-    for panel in sorted(panels, key=lambda p: -float(p.centre @ up)):
-        # A new row begins where a waist lies more than half a panel below the row's first.
-        if rows and float((rows[-1][0].centre - panel.centre) @ up) < 0.5 * min(heights):
-            rows[-1].append(panel)
-        else:
-            rows.append([panel])
-    return [p for row in rows for p in sorted(row, key=lambda p: float(p.centre @ right))]
+def _common_name(shapes: tuple[Shape, ...]) -> str:
+    """Return the name that a person gave to all pieces of an outline alike, or empty."""
+    shared = set(shapes[0].names).intersection(*(shape.names for shape in shapes[1:]))
+    return given_name(name for name in shapes[0].names if name in shared)
 
 
 def _by_given_order(
-    drawing: Drawing, placed: list[_Upright], order: tuple[str, ...]
-) -> list[_Upright]:
-    by_name: dict[str, _Upright] = {}
+    drawing: Drawing, placed: list[Upright], order: tuple[str, ...]
+) -> list[Upright]:
+    by_name: dict[str, Upright] = {}
     for position, panel in enumerate(placed):
         by_name.setdefault(panel.found.ident, panel)
         by_name.setdefault(panel.name or str(position + 1), panel)
@@ -218,16 +156,10 @@ def _by_given_order(
     return chosen
 
 
-def _runs_right(placed: list[_Upright]) -> bool:
-    """Whether an order runs to the right on the sheet, by majority of its steps."""
-    steps = [float((b.centre - a.centre) @ a.right) for a, b in itertools.pairwise(placed)]
-    return sum(np.sign(steps)) >= 0 if steps else True
-
-
 _ROUND_THE_BODY: Final = "panels ordered right round the body, from centre back to centre back"
 
 
-def _by_names(placed: list[_Upright]) -> tuple[list[_Upright], bool, str]:
+def _by_names(placed: list[Upright]) -> tuple[list[Upright], bool, str]:
     """Use numbers in names, then centre front and back; else left to right.
 
     Returns
@@ -236,7 +168,7 @@ def _by_names(placed: list[_Upright]) -> tuple[list[_Upright], bool, str]:
     """
     halves = _by_sides(placed)
     if halves:
-        return halves, _runs_right(halves), _ROUND_THE_BODY
+        return halves, runs_right(halves), _ROUND_THE_BODY
     numbers = [panel_number(panel.name) if panel.name else None for panel in placed]
     if _counts_up(numbers):
         ordered = [placed[k] for k in np.argsort(np.array(numbers, dtype=np.int64))]
@@ -245,7 +177,7 @@ def _by_names(placed: list[_Upright]) -> tuple[list[_Upright], bool, str]:
             how = "panels ordered by the numbers in their names, 1 at centre back"
         else:
             how = "panels ordered by the numbers in their names, 1 at centre front"
-        return ordered, _runs_right(ordered), how
+        return ordered, runs_right(ordered), how
     if len(placed) > 1 and (_centre(placed[0]) == "back" or _centre(placed[-1]) == "front"):
         how = "panels ordered right to left: their names put centre front on the right"
         return placed[::-1], False, how
@@ -268,12 +200,12 @@ def _counts_up(numbers: Sequence[int | None]) -> bool:
     )
 
 
-def _by_sides(placed: list[_Upright]) -> list[_Upright]:
+def _by_sides(placed: list[Upright]) -> list[Upright]:
     """Both halves in order, if each panel has a side of the body and a number on it.
 
     The halves need not lie side by side: two half patterns below each other will do.
     """
-    sides: dict[str, dict[int, _Upright]] = {"left": {}, "right": {}}
+    sides: dict[str, dict[int, Upright]] = {"left": {}, "right": {}}
     for panel in placed:
         side = body_side((panel.name, *panel.found.shapes[0].groups))
         number = panel_number(panel.name)
@@ -291,11 +223,11 @@ def _by_sides(placed: list[_Upright]) -> list[_Upright]:
     return [*begin[::-1], *end]
 
 
-def _centre(panel: _Upright) -> str | None:
+def _centre(panel: Upright) -> str | None:
     return centre_of((panel.name, *panel.found.shapes[0].groups))
 
 
-def _refuse_twins(drawing: Drawing, placed: list[_Upright]) -> None:
+def _refuse_twins(drawing: Drawing, placed: list[Upright]) -> None:
     seen: dict[str, str] = {}
     for panel in placed:
         if panel.name in seen:
@@ -309,7 +241,7 @@ def _refuse_twins(drawing: Drawing, placed: list[_Upright]) -> None:
         seen[panel.name] = panel.found.ident
 
 
-def _is_full(placed: list[_Upright], halves: Halves, notes: list[str]) -> bool:
+def _is_full(placed: list[Upright], halves: Halves, notes: list[str]) -> bool:
     if halves != "auto":
         return halves == "full"
     sides = {side for p in placed if (side := body_side((p.name, *p.found.shapes[0].groups)))}
@@ -334,7 +266,7 @@ def _is_full(placed: list[_Upright], halves: Halves, notes: list[str]) -> bool:
     return True
 
 
-def _side_lengths(panel: _Upright) -> tuple[float, float, float]:
+def _side_lengths(panel: Upright) -> tuple[float, float, float]:
     """Waist width, and how far the outline reaches to the left and right of the waist's middle."""
     waist = panel.found.waist
     width = float(np.hypot(*(waist.points[1] - waist.points[0])))
@@ -352,11 +284,3 @@ def _across_sign(index: int, count: int, full: bool, forward: bool) -> float:
     # In a full pattern the first half runs from the back to the front. A single middle
     # panel lies across the centre front; its first edge is called the front.
     return -sign if full and index < count // 2 else sign
-
-
-def _frame(panel: _Upright, sign: float) -> Frame:
-    step = panel.found.waist.points[1] - panel.found.waist.points[0]
-    across = step / np.hypot(*step)
-    if float(across @ panel.right) * sign < 0.0:
-        across = -across
-    return Frame(panel.centre, across, panel.up)

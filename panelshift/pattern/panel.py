@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
 import numpy as np
@@ -126,23 +126,45 @@ class Panel:
     levels : tuple of Level
         All other full level lines, from the top down.
     marks : tuple of Mark
+        Notches, grainline, bone channels and other lines.
     texts : tuple of Text
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, pattern_from_panels
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> panel = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])]).panels[0]
+    >>> panel.waist.width
+    60.0
+    >>> panel.edge("back").vertices.tolist()  # from the bottom to the top; y runs downwards
+    [[60.0, 160.0], [60.0, 0.0]]
+    >>> from shapely.geometry import shape
+    >>> shape(panel).area
+    9600.0
     """
 
     name: str
     ident: str
     outline: Curve
-    frame: Frame
-    corners: Corners
-    waist: Level
-    levels: tuple[Level, ...] = ()
-    marks: tuple[Mark, ...] = ()
-    texts: tuple[Text, ...] = ()
+    frame: Frame = field(repr=False)
+    corners: Corners = field(repr=False)
+    waist: Level = field(repr=False)
+    levels: tuple[Level, ...] = field(default=(), repr=False)
+    marks: tuple[Mark, ...] = field(default=(), repr=False)
+    texts: tuple[Text, ...] = field(default=(), repr=False)
 
     def edge(self, name: EdgeName) -> Curve:
         """One of the four edges as an open curve in sheet mm.
 
         Front and back run from the bottom to the top, top and bottom from front to back.
+
+        Parameters
+        ----------
+        name : {"front", "back", "top", "bottom"}
+
+        Returns
+        -------
+        Curve
         """
         c = self.corners
         start, end = {
@@ -172,7 +194,17 @@ class Panel:
         )
 
     def is_straight(self, name: EdgeName) -> bool:
-        """Whether an edge is straight, as a busk or lacing edge is."""
+        """Whether an edge is straight, as a busk or lacing edge is.
+
+        Parameters
+        ----------
+        name : {"front", "back", "top", "bottom"}
+
+        Returns
+        -------
+        bool
+            True if it bulges at most 0.5 mm from its chord.
+        """
         points = self.edge(name).flatten()
         chord = points[-1] - points[0]
         size = float(np.hypot(*chord))
@@ -194,7 +226,17 @@ class Panel:
         return panels_picture([(self.name, [self])], self.name)
 
     def level(self, name: str) -> Level | None:
-        """The level line of that name, the waist included, or None."""
+        """The level line of that name, the waist included.
+
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        Level or None
+            None if the panel has none of that name.
+        """
         for level in (self.waist, *self.levels):
             if level.name == name:
                 return level

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
 import numpy as np
@@ -58,17 +58,39 @@ class Pattern:
         Shapes that take no part, each with the reason.
     notes, warnings : tuple of str
         How doubtful points were settled; what the maker should look at.
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, pattern_from_panels
+    >>> pattern = pattern_from_panels([
+    ...     DraftPanel("front", [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]),
+    ...     DraftPanel("back", [(80, 0), (150, 0), (150, 160), (80, 160)], [(80, 90), (150, 90)])])
+    >>> pattern.waist  # of both halves
+    260.0
+    >>> [(walked.name, walked.difference) for walked in pattern.walk()]
+    [('front to back', 0.0)]
     """
 
     panels: tuple[Panel, ...]
     full: bool = False
     source: str = ""
-    left_out: tuple[LeftOut, ...] = ()
-    notes: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
+    left_out: tuple[LeftOut, ...] = field(default=(), repr=False)
+    notes: tuple[str, ...] = field(default=(), repr=False)
+    warnings: tuple[str, ...] = field(default=(), repr=False)
 
     def ends(self, index: int) -> tuple[EdgeName, EdgeName]:
-        """The edges by which a panel's place begins and ends, going along the order."""
+        """The edges by which a panel's place begins and ends, going along the order.
+
+        Parameters
+        ----------
+        index : int
+            Of the panel.
+
+        Returns
+        -------
+        (str, str)
+            front and back; the other way round on the first half of a full pattern.
+        """
         backwards = self.full and index < len(self.panels) // 2
         return ("back", "front") if backwards else ("front", "back")
 
@@ -85,7 +107,13 @@ class Pattern:
         )
 
     def open_edges(self) -> frozenset[tuple[int, EdgeName]]:
-        """Edges at the centre front and centre back, by panel index."""
+        """Edges at the centre front and centre back.
+
+        Returns
+        -------
+        frozenset of (int, str)
+            Panel index and edge name.
+        """
         last = len(self.panels) - 1
         edges: set[tuple[int, EdgeName]] = {
             (0, self.ends(0)[0]),
@@ -97,7 +125,18 @@ class Pattern:
         return frozenset(edges)
 
     def edge_kind(self, index: int, edge: EdgeName) -> EdgeKind:
-        """What an edge of a panel is sewn to: its neighbour, an opening, or nothing."""
+        """What an edge of a panel is sewn to: its neighbour, an opening, or nothing.
+
+        Parameters
+        ----------
+        index : int
+            Of the panel.
+        edge : {"front", "back", "top", "bottom"}
+
+        Returns
+        -------
+        {"seam", "centre_front", "centre_back", "top", "bottom"}
+        """
         if edge == "top" or edge == "bottom":
             return edge
         if (index, edge) not in self.open_edges():
@@ -111,11 +150,23 @@ class Pattern:
         return drawn if self.full else 2.0 * drawn
 
     def seam_lengths(self) -> FloatArray:
-        """Lengths in mm of the two edges of every seam, shape (seams, 2)."""
+        """Lengths of the two edges of every seam.
+
+        Returns
+        -------
+        ndarray, shape (seams, 2)
+            In mm.
+        """
         return np.array([[walked.first, walked.second] for walked in self.walk()]).reshape(-1, 2)
 
     def edge_lengths(self) -> FloatArray:
-        """Lengths in mm of front, top, back and bottom of every panel, shape (panels, 4)."""
+        """Lengths of front, top, back and bottom of every panel.
+
+        Returns
+        -------
+        ndarray, shape (panels, 4)
+            In mm.
+        """
         return np.array([[length(p.edge(name)) for name in EDGE_NAMES] for p in self.panels])
 
     @property
@@ -134,6 +185,14 @@ class Pattern:
     def index(self, name: str) -> int:
         """Index of the panel of that name.
 
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        int
+
         Raises
         ------
         KeyError
@@ -145,7 +204,13 @@ class Pattern:
         raise KeyError(name)
 
     def walk(self) -> tuple[SeamLengths, ...]:
-        """Walk every seam: measure the edges that are to be sewn together."""
+        """Walk every seam: measure the edges that are to be sewn together.
+
+        Returns
+        -------
+        tuple of SeamLengths
+            Lengths in mm, one for each of `seams`.
+        """
         return tuple(
             SeamLengths(
                 seam,
@@ -157,7 +222,13 @@ class Pattern:
         )
 
     def level_names(self) -> tuple[str, ...]:
-        """Names of all levels drawn on any panel, from the top down, the waist among them."""
+        """Names of all levels drawn on any panel.
+
+        Returns
+        -------
+        tuple of str
+            From the top down, the waist among them.
+        """
         heights: dict[str, list[float]] = {}
         for panel in self.panels:
             for level in (panel.waist, *panel.levels):
@@ -165,6 +236,17 @@ class Pattern:
         return tuple(sorted(heights, key=lambda name: -float(np.mean(heights[name]))))
 
     def level_height(self, name: str) -> float:
-        """Mean height in mm above the waist of a level over the panels that carry it."""
+        """Mean height of a level over the panels that carry it.
+
+        Parameters
+        ----------
+        name : str
+            One of `level_names`.
+
+        Returns
+        -------
+        float
+            In mm above the waist.
+        """
         found = [level.height for panel in self.panels if (level := panel.level(name))]
         return float(np.mean(found))

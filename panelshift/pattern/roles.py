@@ -8,9 +8,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, Literal
 
+import numpy as np
+
 from .drawing import Shape
 
-RoleKind = Literal["waist", "level", "grainline", "notch", "bone", "net", "allowance", "aside"]
+RoleKind = Literal[
+    "waist", "level", "grainline", "notch", "bone", "net", "allowance", "aside", "hatching"
+]
 
 LEVELS_ABOVE: Final = ("overbust", "bust", "underbust", "rib")
 LEVELS_BELOW: Final = ("high hip", "hip", "low hip")
@@ -21,8 +25,9 @@ _WORDS: Final[tuple[tuple[RoleKind, str, str], ...]] = (
     ("grainline", "", r"grain"),
     ("notch", "", r"notch"),
     ("bone", "", r"\bbon(e|es|ing)\b|\bchannels?\b|\bcasings?\b"),
-    ("allowance", "", r"allowance|\bcut(ting)? ?line\b"),
+    ("allowance", "", r"allowance|\bcut(ting)? ?lines?\b"),
     ("aside", "", r"\b(frame|border|page|test square|scale|ruler|legend|title|guide)s?\b"),
+    ("hatching", "", r"\b(cross ?)?hatch(es|ed|ing|ings)?\b|\bshading\b"),
     ("level", "overbust", r"over ?bust"),
     ("level", "underbust", r"under ?bust"),
     ("level", "bust", r"bust"),
@@ -30,11 +35,15 @@ _WORDS: Final[tuple[tuple[RoleKind, str, str], ...]] = (
     ("level", "high hip", r"high ?hips?"),
     ("level", "low hip", r"low ?hips?"),
     ("level", "hip", r"\bhips?\b|hip ?line"),
-    ("net", "", r"\b(net|stitch|outline|seam ?line)\b"),
+    ("net", "", r"\b(net|stitch|outlines?|seam ?lines?)\b"),
 )
 
+_OUTLINE_MM: Final = 60.0
+"""Closed shapes from this size on may be panels: a group of level lines holds none."""
+
 _MADE_UP = re.compile(
-    r"(cls|st|path|polygon|polyline|rect|line|circle|ellipse|g|group|svg|shape|layer|use)"
+    r"(cls|st|path|polygon|polyline|rect|line|circle|ellipse|g|group|svg|shape|layer|use"
+    r"|vector|curve|spline|object|element|item|compound(?:[-_ ]?path)?|fill|stroke)"
     r"[-_ ]?[0-9a-f]*([-_][0-9]+)*",
     re.IGNORECASE,
 )
@@ -60,7 +69,7 @@ def own_role(shape: Shape) -> Role | None:
     if level:
         known = _first_role((level,))
         return known if known and known.level else Role("level", spaced(level) or level)
-    return _first_role(shape.names)
+    return _first_role((*shape.names, *shape.classes))
 
 
 def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:
@@ -78,7 +87,10 @@ def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:
         for depth in range(1, len(shape.groups) + 1):
             path = shape.groups[:depth]
             group = _first_role(path[-1:])
-            if role is not None and group is not None and role.kind != group.kind:
+            if group is None:
+                continue
+            differs = role is not None and role.kind != group.kind
+            if differs or (group.level and _may_be_outline(shape)):
                 mixed.add(path)
     result = {}
     for shape in shapes:
@@ -90,6 +102,10 @@ def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:
                 role = _first_role(shape.groups[depth - 1 : depth])
         result[shape.ident] = role
     return result
+
+
+def _may_be_outline(shape: Shape) -> bool:
+    return shape.curve.closed and float(np.ptp(shape.curve.hull_box, axis=0).max()) >= _OUTLINE_MM
 
 
 def _first_role(names: Iterable[str]) -> Role | None:

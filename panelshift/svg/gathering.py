@@ -15,7 +15,7 @@ from . import texts
 from .affine import Affine
 from .elements import DRAWN, drawn_inside
 from .frames import Frame
-from .naming import Idents, own_data, own_names
+from .naming import Idents, own_classes, own_data, own_names
 from .primitives import drawn
 from .properties import Properties
 
@@ -61,7 +61,8 @@ class Gathering:
             If a coordinate is not finite or beyond 100 m.
         """
         result = drawn(tag, properties, transform.stretch)
-        names, data = own_names(properties.element), own_data(properties.element)
+        element = properties.element
+        names, data, classes = own_names(element), own_data(element), own_classes(element)
         several = len(result.outlines) > 1
         self._segments += sum(len(outline.control) for outline in result.outlines)
         if len(self._shapes) + len(result.outlines) > MOST_SHAPES:
@@ -71,7 +72,17 @@ class Gathering:
         for place, outline in enumerate(result.outlines, start=1):
             unique = self._idents.unique(f"{ident}~{place}" if several else ident)
             curve = outline.placed(transform)
-            self._shapes.append(Shape(curve, unique, names, frame.groups, data))
+            self._shapes.append(
+                Shape(
+                    curve,
+                    unique,
+                    names,
+                    frame.groups,
+                    data,
+                    classes,
+                    element=ident if several else "",
+                )
+            )
         for reason in result.reasons:
             self.leave(ident, reason)
 

@@ -52,10 +52,15 @@ def _title(element: etree._Element) -> str:
 
 
 def own_names(element: etree._Element) -> tuple[str, ...]:
-    """Return id, labels, title and classes of an element, each once and in this order."""
+    """Return id, labels and title of an element, each once and in this order."""
     names = [own_id(element), *_labels(element), _title(element)]
-    names.extend(_name(word) for word in (element.get("class") or "").split()[:MOST_CLASSES])
     return tuple(dict.fromkeys(name for name in names if name))
+
+
+def own_classes(element: etree._Element) -> tuple[str, ...]:
+    """Return the classes of an element, each once."""
+    words = (element.get("class") or "").split()[:MOST_CLASSES]
+    return tuple(dict.fromkeys(name for word in words if (name := _name(word))))
 
 
 def best_name(element: etree._Element) -> str:

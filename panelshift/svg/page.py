@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..errors import SvgError
 from .affine import Affine
-from .lengths import MM_PER_PX, Basis, absolute_mm
+from .lengths import MM_PER_PX, Basis, absolute_mm, number_and_unit
 from .properties import Properties
 from .viewport import AspectRatio, ViewBox, fitted
 
@@ -25,11 +25,14 @@ class Page:
         What percentages and em on the page refer to, in user units.
     warnings : tuple of str
         Doubts about the scale.
+    in_px : bool
+        Whether its size is given in px alone.
     """
 
     transform: Affine
     basis: Basis
     warnings: tuple[str, ...] = ()
+    in_px: bool = False
 
 
 def page(properties: Properties) -> Page:
@@ -53,14 +56,18 @@ def page(properties: Properties) -> Page:
             remedy="Move it to a group inside, or apply it and remove it.",
         )
     sizes: dict[str, float | None] = {}
+    units = set()
     for name in ("width", "height"):
         found = properties.geometry(name)
         sizes[name] = None if found is None else absolute_mm(found[0], name, needs_unit=found[1])
+        if found is not None and sizes[name] is not None:
+            units.add(number_and_unit(found[0], name)[1] or "px")
     box = ViewBox.parse(root.get("viewBox"))
     aspect = AspectRatio.parse(root.get("preserveAspectRatio"))
     place = f'<svg id="{root.get("id")}">' if root.get("id") else "<svg>"
+    in_px = units == {"px"}
     if box is None:
-        return _without_box(sizes, properties, place)
+        return replace(_without_box(sizes, properties, place), in_px=in_px)
 
     warnings: list[str] = []
     stated = {name: size for name, size in sizes.items() if size is not None}
@@ -87,7 +94,7 @@ def page(properties: Properties) -> Page:
             f"{box_text} is {transform.a:.6g} mm across and {transform.d:.6g} mm down"
         )
     basis = properties.basis.resized(box.width, box.height)
-    return Page(transform, basis, tuple(warnings))
+    return Page(transform, basis, tuple(warnings), in_px)
 
 
 def _without_box(sizes: dict[str, float | None], properties: Properties, place: str) -> Page:

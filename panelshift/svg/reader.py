@@ -99,6 +99,7 @@ class _Walk:
             raise error.located(source=document.source, element="style") from error
         self._found = Gathering()
         self._expanded = 0
+        self._in_px = False
         self._stack: list[tuple[etree._Element, str, Frame]] = []
 
     def drawing(self) -> Drawing:
@@ -116,7 +117,8 @@ class _Walk:
             except PanelshiftError as error:
                 place = clipped(frame.ident(element, step))
                 raise error.located(source=source, element=place) from error
-        return self._found.drawing(warnings, source)
+        drawing = self._found.drawing(warnings, source)
+        return replace(drawing, in_px=self._in_px)
 
     def _start(self, root: etree._Element) -> tuple[str, ...]:
         moving = moving_animation(root)
@@ -131,6 +133,7 @@ class _Walk:
         basis = replace(basis, font_size=properties.font_size(basis.font_size))
         properties = replace(properties, basis=basis)
         sheet = page(properties)
+        self._in_px = sheet.in_px
         ident = own_id(root) or "svg"
         if _is_undisplayed(properties):
             self._found.leave_whole(root, ident, "display: none")

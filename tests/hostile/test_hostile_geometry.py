@@ -10,7 +10,7 @@ from support.drawings import Draft, drawing, half, panels, svg
 from panelshift.errors import CurveError, PanelshiftError, PatternError, SvgError
 from panelshift.outline import Curve, crossing, curve
 from panelshift.outline.crossing import crossings
-from panelshift.pattern import finding, joining, nearby, nesting
+from panelshift.pattern import crossed, joining, nearby, nesting
 from panelshift.pattern.assembly import assemble
 from panelshift.svg import gathering, numbers, pathgrammar, read_svg, reader
 
@@ -141,8 +141,13 @@ def test_style_sheets_of_many_rules() -> None:
 
 def test_a_hatch_that_nobody_can_join() -> None:
     # Every end lies within the join tolerance of every other: pairs grow with the square.
+    fan = "".join(f'<path d="M50 50q9 9 {50 + k / 10} {k / 100}"/>' for k in range(3_000))
+    refused(fan, "line ends lie within", PatternError)
+
+
+def test_thousands_of_copies_in_one_place() -> None:
     stray = "".join(f'<line id="a" x2="{k / 10_000}"/>' for k in range(4_000))
-    refused(stray, "line ends lie within", PatternError)
+    refused(stray, "thousands of lines lie on top of each other", PatternError)
 
 
 def test_a_chain_of_thousands_of_pieces() -> None:
@@ -164,7 +169,7 @@ def test_a_tangle_of_crossing_pieces() -> None:
 
 def test_thousands_of_marks_on_a_panel() -> None:
     hatch = "".join(
-        f'<path d="M{60 + k % 30} {100 + 0.2 * (k // 30)}h.3v.1"/>' for k in range(1500)
+        f'<path d="M{60 + k % 30} {100 + 0.2 * (k // 30)}h.5v.1"/>' for k in range(1500)
     )
     closed = "".join(f'<path d="M{k % 90 * 10} {400 + k // 90 * 4}h2v2z"/>' for k in range(1500))
     with bounded(2.0 * 10.0):
@@ -183,19 +188,23 @@ def test_hundreds_of_panels() -> None:
 
 
 def test_too_many_panels(monkeypatch) -> None:
-    monkeypatch.setattr(finding, "MOST_PANELS", 3)
+    monkeypatch.setattr(crossed, "MOST_PANELS", 3)
     refused(panels(half(4)), "cross more than 3 outlines", PatternError)
 
 
 def test_panels_on_top_of_each_other(monkeypatch) -> None:
     monkeypatch.setattr(nesting, "MOST_NESTED", 20)
-    refused(panels(Draft(f"p {k}") for k in range(9)), "on top of each other", PatternError)
+    rings = "".join(
+        Draft(f"p {k}", x=90.0 - k, waist=50.0 + 2 * k, above=90.0 + k, below=90.0 + k).outline()
+        for k in range(9)
+    )
+    refused(rings + '<path id="waist" d="M0 200H300"/>', "on top of each other", PatternError)
 
 
 def test_waistlines_on_top_of_each_other(monkeypatch) -> None:
     monkeypatch.setattr(nearby, "MOST_CROSSINGS", 20)
     draft = Draft("1")
-    many = draft.panel() + "".join(draft.line(f"waist {k}") for k in range(30))
+    many = draft.panel() + "".join(draft.line(f"waist {k}", 0.2 * k) for k in range(30))
     refused(many, "too many lines lie on top", PatternError)
 
 

@@ -255,12 +255,13 @@ def test_waistline_drawn_twice_is_used_once_and_the_other_told() -> None:
     assert len(found.panels) == 1
     told = left_out(found)
     assert list(told) == ["waist b side"]
-    assert "lies on top of another waistline" in told["waist b side"]
+    assert told["waist b side"] == "drawn twice: it lies on top of waist a side"
+    assert not found.warnings
 
 
 def test_waistline_that_crosses_nothing_warns_that_a_panel_may_be_missing() -> None:
     found = pattern(ONE.panel() + path("M400 200H460", "waist far"))
-    assert left_out(found) == {"waist far": "a waistline that crosses no outline"}
+    assert left_out(found) == {"waist far": "a waistline that crosses no panel"}
     assert any("waist far" in w and "is a panel missing?" in w for w in found.warnings)
 
 

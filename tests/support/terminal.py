@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import inspect
 import os
 import subprocess
 import sys
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any, Final
 
 from click.testing import CliRunner, Result
 
 from panelshift.cli import main
 
+_APART: Final[dict[str, Any]] = (
+    {"mix_stderr": False} if "mix_stderr" in inspect.signature(CliRunner).parameters else {}
+)
+"""Before version 8.2 click's runner makes one stream of standard output and error."""
+
 
 def run(*arguments: str | Path) -> Result:
     """Run panelshift in this process; standard output and error are kept apart."""
-    return CliRunner().invoke(main, [str(a) for a in arguments], prog_name="panelshift")
+    return CliRunner(**_APART).invoke(main, [str(a) for a in arguments], prog_name="panelshift")
 
 
 def process(

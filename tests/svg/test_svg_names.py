@@ -46,7 +46,7 @@ def test_idents_are_unique(read):
     ]
 
 
-def test_names_of_an_element(read):
+def test_names_and_classes_of_an_element(read):
     body = (
         f'<line {EDITOR} id="p1" ed:label="Front  panel" aria-label="front" class="panel cf p1" '
         'label="plain" x2="1"><title> The\n title </title><desc>no</desc></line>'
@@ -55,7 +55,8 @@ def test_names_of_an_element(read):
     named, nameless = read(body).shapes
     assert set(named.names[1:3]) == {"Front panel", "plain"}
     assert named.names[0] == "p1"
-    assert named.names[3:] == ("front", "The title", "panel", "cf")
+    assert named.names[3:] == ("front", "The title")
+    assert named.classes == ("panel", "cf", "p1")
     assert nameless.names == ()
 
 
