@@ -1,0 +1,69 @@
+"""Printing fourteen large panels: about thirty pages of A4."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+from support.large import large_job
+from support.prints import options
+
+from panelshift.cutting.parts import Part, layer_parts
+from panelshift.cutting.sheets import compose, cut_layers
+from panelshift.job.result import shift_job
+from panelshift.job.tiles import print_job
+from panelshift.printing.arranging import Piece, arrange_for_pages
+from panelshift.printing.printing import Printed, print_tiles
+from panelshift.printing.tiling import drawn_lines
+
+
+@pytest.fixture(scope="module")
+def parts() -> list[Part]:
+    job = large_job()
+    shifted = shift_job(job)
+    return layer_parts(shifted, cut_layers(shifted)[1], job.plan)[0]
+
+
+def bench_tile(benchmark: BenchmarkFixture, parts: list[Part]) -> None:
+    """Places, sheet and PDF, from lines that are drawn already."""
+
+    def tile() -> Printed:
+        arrange, turned = _arranged(parts)
+        sheet = compose("large: outer", [], parts, arrange, headed=False)
+        return print_tiles(sheet, options(), [], turned=turned)
+
+    printed = benchmark(tile)
+    benchmark.extra_info["pages"] = printed.pages
+    benchmark.extra_info["bytes"] = len(printed.data)
+    assert printed.pages >= 25
+
+
+def bench_tile_document(benchmark: BenchmarkFixture, parts: list[Part]) -> None:
+    """The PDF alone, of a sheet that is placed already."""
+    arrange, turned = _arranged(parts)
+    sheet = compose("large: outer", [], parts, arrange, headed=False)
+    benchmark(print_tiles, sheet, options(), ["about"], turned=turned)
+
+
+def bench_tile_lines(benchmark: BenchmarkFixture) -> None:
+    """The lines of one layer's panels."""
+    job = large_job()
+    shifted = shift_job(job)
+    benchmark(layer_parts, shifted, cut_layers(shifted)[1], job.plan)
+
+
+def bench_tile_shift(benchmark: BenchmarkFixture) -> None:
+    """The shift of both layers."""
+    benchmark(shift_job, large_job())
+
+
+def bench_tile_job(benchmark: BenchmarkFixture) -> None:
+    """The whole job, both layers."""
+    assert len(benchmark(print_job, large_job(), options())) == 2
+
+
+def _arranged(parts: Sequence[Part]) -> Any:
+    pieces = [Piece(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts]
+    return arrange_for_pages(pieces, options(), keep_together=False, plain_width=900.0)
