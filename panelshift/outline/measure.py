@@ -318,8 +318,11 @@ def position_at_length(curve: Curve, lengths: npt.ArrayLike, step: float = 0.5) 
     # Only the segments that hold a wanted length are looked into.
     for segment in np.unique(holder):
         inside = holder == segment
-        positions, parts = _parts(curve, np.array([segment]), step)
-        table = starts[segment] + np.concatenate([[0.0], np.cumsum(parts)])
-        ends = np.concatenate([positions, [segment + 1.0]])
+        if curve.degree[segment] == LINE:
+            table, ends = starts[segment : segment + 2], np.array([segment, segment + 1.0])
+        else:
+            positions, parts = _parts(curve, np.array([segment]), step)
+            table = starts[segment] + np.concatenate([[0.0], np.cumsum(parts)])
+            ends = np.concatenate([positions, [segment + 1.0]])
         result[inside] = np.interp(wanted[inside], table, ends)
     return result

@@ -70,15 +70,18 @@ def refit_all(
     same = owner[1:] == owner[:-1]
     control[1:][same, 0] = control[:-1][same, 3]
     ends = np.searchsorted(owner, np.arange(len(curves) + 1)).tolist()
-    result = []
-    for curve, first, last in zip(curves, ends[:-1], ends[1:], strict=True):
+    parts = list(zip(curves, ends[:-1], ends[1:], strict=True))
+    for curve, first, last in parts:
         if curve.closed:
             control[last - 1, 3] = control[first, 0]
-        result.append(Curve.trusted(control[first:last], degree[first:last], curve.closed))
     refuse_unsound(control)
+    # Before the curves take their parts: a view keeps the flag that it was made with.
     control.flags.writeable = False
     degree.flags.writeable = False
-    return result
+    return [
+        Curve.trusted(control[first:last], degree[first:last], curve.closed)
+        for curve, first, last in parts
+    ]
 
 
 def refit_segments(
