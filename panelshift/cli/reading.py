@@ -61,11 +61,10 @@ def check(file: Path, as_json: bool) -> None:
         from ..job import read_job
 
         job = read_job(file)
-        pattern = resolve(job, source=str(file)).pattern
+        resolved = resolve(job, source=str(file))
+        found = check_pattern(resolved.pattern, job, warnings=resolved.warnings)
     else:
-        job = _bare_job(file)
-        pattern = _read(file)
-    found = check_pattern(pattern, job)
+        found = check_pattern(_read(file), _bare_job(file))
     if as_json:
         click.echo(json.dumps(check_data(found), indent=2, ensure_ascii=False))
     else:

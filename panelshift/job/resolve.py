@@ -55,6 +55,15 @@ class Job:
     plan: CutPlan
     swatches: tuple[PairFit, ...] = ()
 
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What the maker should look at in the pattern, the fabrics and the swatches."""
+        return (
+            *self.pattern.warnings,
+            *(words for fabric in self.stack.fabrics for words in fabric.warnings()),
+            *(words for fit in self.swatches for words in fit.warnings()),
+        )
+
 
 def resolve(job: JobFile, *, source: str = "", pattern: Pattern | None = None) -> Job:
     """Read the pattern and bring everything the job says about it together.

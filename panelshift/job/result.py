@@ -67,8 +67,7 @@ def cut(job: Job) -> CutResult:
         See `shift_job`.
     """
     shifted = shift_job(job)
-    files, warnings = {}, list(job.pattern.warnings)
-    warnings += [words for fit in job.swatches for words in fit.warnings()]
+    files, warnings = {}, list(job.warnings)
     for layer in cut_layers(shifted):
         sheet, flattened = layer_sheet(shifted, layer, job.plan)
         files[layer_file_name(layer)] = sheet_svg(sheet)

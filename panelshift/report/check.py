@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -54,11 +55,21 @@ class Check:
     gap: float
 
 
-def check_pattern(pattern: Pattern, job: JobFile) -> Check:
-    """Check a pattern's scale and seams."""
+def check_pattern(
+    pattern: Pattern, job: JobFile, *, warnings: Sequence[str] | None = None
+) -> Check:
+    """Check a pattern's scale and seams.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    job : JobFile
+    warnings : sequence of str, optional
+        Those of a whole job, where there is one; else the pattern's own.
+    """
     classes, inferred = panel_classes(job, pattern)
     units = job.pattern.units
-    faults, warnings = [], list(pattern.warnings)
+    faults, told = [], list(pattern.warnings if warnings is None else warnings)
     try:
         check_scale(pattern, job.pattern.drafted_waist, units)
     except ScaleError as error:
@@ -70,13 +81,13 @@ def check_pattern(pattern: Pattern, job: JobFile) -> Check:
                 f"seam {walked.name}: its edges differ by {show(apart, units)} "
                 f"({show(walked.first, units)} and {show(walked.second, units)})"
             )
-            (faults if apart > SEAM_FAULT_MM else warnings).append(words)
+            (faults if apart > SEAM_FAULT_MM else told).append(words)
     return Check(
         pattern,
         classes,
         inferred,
         tuple(faults),
-        tuple(warnings),
+        tuple(told),
         units,
         job.pattern.drafted_waist,
         job.pattern.lacing_gap,

@@ -105,8 +105,7 @@ class FitFacts:
 
     def warnings(self) -> list[str]:
         """Everything the maker should look at before trusting the numbers."""
-        lines = list(self.job.pattern.warnings)
-        lines += [words for fit in self.job.swatches for words in fit.warnings()]
+        lines = list(self.job.warnings)
         lines += self.needs.warnings
         lines += [
             f"no girth is given at the {level}, which these panels do not reach: {', '.join(short)}"
@@ -118,15 +117,21 @@ class FitFacts:
         return lines
 
 
-def fit_facts(job: Job) -> FitFacts:
+def fit_facts(job: Job, shifted: Shifted | None = None) -> FitFacts:
     """Compute everything the fit sheet states.
+
+    Parameters
+    ----------
+    job : Job
+    shifted : Shifted, optional
+        As `shift_job` gives it for this job, where it is known already.
 
     Raises
     ------
     PanelshiftError
         See `panelshift.job.result.shift_job`.
     """
-    shifted = shift_job(job)
+    shifted = shift_job(job) if shifted is None else shifted
     turn, options = shifted.turn, job.file.fit
     girths = [
         row

@@ -11,6 +11,9 @@ from ..errors import StackError
 THICKEST_MM: Final = 50.0
 """No cloth, wadding or bone is thicker: a larger number is another unit."""
 
+THICK_MM: Final = 5.0
+"""Thicker than cloth for corsets is, quilted or not: common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Fabric:
@@ -39,6 +42,14 @@ class Fabric:
     ------
     StackError
         If the thickness is negative or a number is out of its range.
+
+    Examples
+    --------
+    Steels in channels lie on a fifth of the surface and are not cut from a pattern:
+
+    >>> bones = Fabric("bones in channels", 1.5, coverage=0.2, cut_out=False)
+    >>> round(bones.build, 3)
+    0.3
     """
 
     name: str
@@ -64,6 +75,15 @@ class Fabric:
                     element=self.name,
                 )
 
+    def warnings(self) -> tuple[str, ...]:
+        """What is possible but more likely a slip: a thickness of another unit."""
+        if self.thickness <= THICK_MM:
+            return ()
+        return (
+            f"{self.name} is {self.thickness:g} mm thick, more than cloth for corsets is: measure "
+            "it again, one layer of it, in mm",
+        )
+
     @property
     def build(self) -> float:
         """What the fabric adds to the stack in mm: thickness times coverage times loft."""
@@ -77,5 +97,15 @@ class Fabric:
         return self.thickness_uncertainty * self.coverage * self.loft
 
     def covers(self, panel: str) -> bool:
-        """Whether the fabric lies on a panel."""
+        """Whether the fabric lies on a panel.
+
+        Parameters
+        ----------
+        panel : str
+            Its name.
+
+        Returns
+        -------
+        bool
+        """
         return self.panels is None or panel in self.panels

@@ -283,6 +283,18 @@ def test_cut_lists_the_warnings_of_the_reading(tmp_path: Path) -> None:
     assert "forgotten: as large as a panel, but no waistline crosses it" in result.stdout
 
 
+@pytest.mark.parametrize("command", [("check",), ("cut", "--out", "out"), ("fit", "--out", "out")])
+def test_a_thickness_that_may_be_a_slip_is_pointed_out(
+    tmp_path: Path, command: tuple[str, ...]
+) -> None:
+    job = write_job(tmp_path, GOOD, stack=STACK.replace("thickness = 0.8", 'thickness = "0.8 cm"'))
+    rest = [tmp_path / "out" if word == "out" else word for word in command[1:]]
+    result = run(command[0], job, *rest)
+    assert result.exit_code == 0
+    assert "brocade is 8 mm thick, more than cloth for corsets is" in result.stdout
+    assert "lining is" not in result.stdout
+
+
 def test_cut_needs_a_directory() -> None:
     result = run("cut", "job.toml")
     assert result.exit_code == 2
