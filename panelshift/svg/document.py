@@ -29,6 +29,7 @@ _GZIP_MAGIC: Final = b"\x1f\x8b"
 _FOREIGN: Final = "{none}"
 """What stands before the names of elements that are in no namespace though the root is in one."""
 _TOO_DEEP: Final = "Excessive depth"
+_TOO_LARGE: Final = "Resource limit"
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,6 +132,11 @@ def _parsed(data: bytes) -> etree._Element:
             raise SvgError(
                 "its groups are nested more than about 250 deep",
                 remedy="Ungroup the drawing and save it again.",
+            ) from error
+        if _TOO_LARGE in str(error):
+            raise SvgError(
+                "one value or text in it is longer than 10 million characters",
+                remedy="Delete embedded pictures and simplify traced paths, then save it again.",
             ) from error
         raise SvgError(
             f"not well-formed XML: {error.msg}",

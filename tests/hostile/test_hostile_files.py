@@ -155,3 +155,8 @@ def test_reading_starts_no_threads() -> None:
     before = threading.active_count()
     read_svg(f'{PAGE}<image href="http://127.0.0.1:9/a.png"/></svg>'.encode())
     assert threading.active_count() == before
+
+
+@pytest.mark.parametrize("giant", [" " * (11 << 20), f'<g id="{"y" * (11 << 20)}"/>'])
+def test_a_giant_value_is_refused_in_words_a_maker_knows(giant: str) -> None:
+    refused((PAGE + giant + "</svg>").encode(), "longer than 10 million characters")
