@@ -108,15 +108,17 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
-    home = _HOMES.get(name)
-    if home is None:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from importlib import import_module
+if not TYPE_CHECKING:  # a type checker that saw it would let every misspelt name pass
 
-    value = getattr(import_module(f"{__name__}.{home}"), name)
-    globals()[name] = value
-    return value
+    def __getattr__(name: str) -> Any:
+        home = _HOMES.get(name)
+        if home is None:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        from importlib import import_module
+
+        value = getattr(import_module(f"{__name__}.{home}"), name)
+        globals()[name] = value
+        return value
 
 
 def __dir__() -> list[str]:

@@ -49,19 +49,29 @@ class DraftPanel:
     notches : sequence of array_like, shape (k, 2)
         Short lines across the outline.
     grainline : array_like, shape (2, 2), optional
+        Its two ends.
 
     Notes
     -----
-    y runs downwards, as on a sheet and in SVG; the top of a panel is where its bust line lies,
-    or up the sheet if no level says it.
+    All points are in mm. y runs downwards, as on a sheet and in SVG; the top of a panel is
+    where its bust line lies, or up the sheet if no level says it.
+
+    Examples
+    --------
+    >>> side = DraftPanel(
+    ...     "side", [(0, 0), (60, 0), (60, 160), (0, 160)], waist=[(0, 90), (60, 90)],
+    ...     levels={"hip": [(0, 140), (60, 140)]},
+    ... )
+    >>> pattern_from_panels([side]).level_height("hip")  # mm above the waist
+    -50.0
     """
 
     name: str
-    outline: Curve | npt.ArrayLike
-    waist: npt.ArrayLike
-    levels: Mapping[str, npt.ArrayLike] = field(default_factory=dict)
-    notches: Sequence[npt.ArrayLike] = ()
-    grainline: npt.ArrayLike | None = None
+    outline: Curve | npt.ArrayLike = field(repr=False)
+    waist: npt.ArrayLike = field(repr=False)
+    levels: Mapping[str, npt.ArrayLike] = field(default_factory=dict, repr=False)
+    notches: Sequence[npt.ArrayLike] = field(default=(), repr=False)
+    grainline: npt.ArrayLike | None = field(default=None, repr=False)
 
 
 def read_pattern(
@@ -75,6 +85,11 @@ def read_pattern(
         A file's path; or SVG itself, as bytes or as text that begins with ``<``.
     reading : Reading, optional
         What names and position do not say: order, halves, waistlines, corners.
+
+    Returns
+    -------
+    Pattern
+        In sheet mm.
 
     Raises
     ------
@@ -106,6 +121,10 @@ def pattern_from_panels(
     panels : sequence of DraftPanel
     halves : {"half", "full"}
         Whether they are half the body, or go right round it from one lacing edge to the other.
+
+    Returns
+    -------
+    Pattern
 
     Raises
     ------
@@ -197,6 +216,11 @@ def shift_pattern(
     gap : float
         Lacing gap in mm.
 
+    Returns
+    -------
+    Shifted
+        A pattern for each layer, from the body outwards.
+
     Raises
     ------
     BodyError
@@ -208,7 +232,9 @@ def shift_pattern(
 
     Notes
     -----
-    growth = d cos(tilt) theta across, d (tilt(0) - tilt(v)) along: see docs/how-it-works.md.
+    A layer at distance d grows by d cos(tilt) theta across a panel that turns through theta
+    (Meusnier's theorem) and by d (tilt(0) - tilt(v)) along it from the waist. Right round a
+    closed body that is 2 pi d (Steiner's formula). See docs/how-it-works.md.
 
     Examples
     --------
@@ -236,6 +262,11 @@ def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> byte
         Name of a fabric that is cut out.
     plan : CutPlan, optional
         Title, allowances, how often panels are cut.
+
+    Returns
+    -------
+    bytes
+        An SVG document at true size.
 
     Raises
     ------
@@ -266,6 +297,12 @@ def overlay_svg(shifted: Shifted, plan: CutPlan | None = None) -> bytes:
     ----------
     shifted : Shifted
     plan : CutPlan, optional
+        Title, allowances, how often panels are cut.
+
+    Returns
+    -------
+    bytes
+        An SVG document at true size.
 
     Examples
     --------
@@ -291,6 +328,12 @@ def layer_pdf(
     options : PageOptions
         Paper, margin and overlap.
     plan : CutPlan, optional
+        Title, allowances, how often panels are cut.
+
+    Returns
+    -------
+    bytes
+        A PDF document.
 
     Raises
     ------
@@ -302,7 +345,7 @@ def layer_pdf(
     Examples
     --------
     >>> from panelshift import Fabric, Stack, pattern_from_panels, DraftPanel
-    >>> from panelshift.printing import PageOptions, parse_paper
+    >>> from panelshift import PageOptions, parse_paper
     >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
     >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
     >>> shifted = shift_pattern(pattern, Stack([Fabric("drill", 0.5)]))
@@ -321,6 +364,7 @@ def save(data: bytes, target: Target) -> None:
     ----------
     data : bytes
     target : path or binary file
+        A file's path, or anything with a ``write`` that takes bytes.
 
     Raises
     ------

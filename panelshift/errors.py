@@ -16,13 +16,34 @@ class PanelshiftError(Exception):
         File (or other origin) that holds the fault; empty if there is none.
     element : str
         Id of the element, or key of the job file; empty if there is none.
+    at : (float, float) or None
+        Where on the sheet the fault lies, in mm, if it lies at one place.
+
+    Examples
+    --------
+    >>> from panelshift import Fabric, PanelshiftError
+    >>> try:
+    ...     Fabric("satin", -0.3)
+    ... except PanelshiftError as error:
+    ...     print(error)
+    satin: thickness -0.3 of fabric 'satin' is not between 0 and 50
+      What to do: Thickness is in mm; coverage is a part of 1; loft is a factor.
     """
 
-    def __init__(self, problem: str, *, remedy: str, source: str = "", element: str = "") -> None:
+    def __init__(
+        self,
+        problem: str,
+        *,
+        remedy: str,
+        source: str = "",
+        element: str = "",
+        at: tuple[float, float] | None = None,
+    ) -> None:
         self.problem = problem
         self.remedy = remedy
         self.source = source
         self.element = element
+        self.at = at
         super().__init__(problem)
 
     def __str__(self) -> str:
@@ -33,22 +54,40 @@ class PanelshiftError(Exception):
     def __reduce__(self) -> tuple[object, ...]:
         # Exceptions with keyword-only arguments do not pickle by themselves; batch
         # runs carry errors between processes.
-        return _rebuild, (type(self), self.problem, self.remedy, self.source, self.element)
+        parts = (self.problem, self.remedy, self.source, self.element, self.at)
+        return _rebuild, (type(self), *parts)
 
     def located(self, *, source: str = "", element: str = "") -> PanelshiftError:
-        """Return the same error with a source or element filled in where it has none."""
+        """Return the same error with a source or element filled in where it has none.
+
+        Parameters
+        ----------
+        source, element : str
+            As for the class.
+
+        Returns
+        -------
+        PanelshiftError
+            Of the same subclass.
+        """
         return type(self)(
             self.problem,
             remedy=self.remedy,
             source=self.source or source,
             element=self.element or element,
+            at=self.at,
         )
 
 
 def _rebuild(
-    kind: type[PanelshiftError], problem: str, remedy: str, source: str, element: str
+    kind: type[PanelshiftError],
+    problem: str,
+    remedy: str,
+    source: str,
+    element: str,
+    at: tuple[float, float] | None,
 ) -> PanelshiftError:
-    return kind(problem, remedy=remedy, source=source, element=element)
+    return kind(problem, remedy=remedy, source=source, element=element, at=at)
 
 
 class UnitError(PanelshiftError, ValueError):

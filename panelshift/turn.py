@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -55,13 +55,13 @@ class TurnOfCloth:
     """
 
     pattern: Pattern
-    profile: Profile
-    angles: FloatArray
-    gap_angles: FloatArray
-    growth: FloatArray
-    gap_growth: FloatArray
-    tilt: dict[EdgeName, FloatArray]
-    body: Turn
+    profile: Profile = field(repr=False)
+    angles: FloatArray = field(repr=False)
+    gap_angles: FloatArray = field(repr=False)
+    growth: FloatArray = field(repr=False)
+    gap_growth: FloatArray = field(repr=False)
+    tilt: dict[EdgeName, FloatArray] = field(repr=False)
+    body: Turn = field(repr=False)
 
     def angle_at(self, panel: int, height: float) -> float:
         """Turning of a panel at a height in mm, in radians."""
@@ -89,7 +89,12 @@ class TurnOfCloth:
 
 
 def turn_of_cloth(
-    pattern: Pattern, body: BodyModel, classes: Sequence[str], *, gap: float = 0.0
+    pattern: Pattern,
+    body: BodyModel,
+    classes: Sequence[str],
+    *,
+    gap: float = 0.0,
+    edges: Profile | None = None,
 ) -> TurnOfCloth:
     """Ask a body model how each panel turns and tilts.
 
@@ -101,6 +106,8 @@ def turn_of_cloth(
         Curvature class of each panel, in the pattern's order.
     gap : float
         Lacing gap in mm.
+    edges : Profile, optional
+        As `profile` gives it for this pattern, where it is known already.
 
     Raises
     ------
@@ -120,7 +127,8 @@ def turn_of_cloth(
             remedy="Give the opening at the centre back in mm, 0 if the edges meet.",
             element="lacing_gap",
         )
-    edges = profile(pattern)
+    if edges is None:
+        edges = profile(pattern)
     heights = _levels(edges)
     widths = np.array([np.interp(heights, edges.heights, row) for row in edges.widths]).T
     _refuse_no_width(pattern, heights, widths)

@@ -48,11 +48,32 @@ class ClassModel:
     girths : Measures, optional
         Girths of the body in mm; where none are given the pattern's own are used.
 
+    Raises
+    ------
+    BodyError
+        If a factor is missing or not a positive number.
+
     Notes
     -----
     The angles are normalised to close: at each height panels and gap sum to 2 pi. The gap
     belongs to the back. The surface's tilt is that of a round body of the same girth, the
     same at every seam.
+
+    Models compare by value; having a mapping in them they cannot be hashed.
+
+    Examples
+    --------
+    Three panels of one width: the side turns most, so it grows most.
+
+    >>> from panelshift import DraftPanel, Fabric, Stack, pattern_from_panels, shift_pattern
+    >>> x = [0, 120, 240]
+    >>> pattern = pattern_from_panels([
+    ...     DraftPanel(name, [(a, 0), (a + 110, 0), (a + 110, 160), (a, 160)],
+    ...                [(a, 90), (a + 110, 90)]) for name, a in zip("123", x)])
+    >>> stack = Stack([Fabric("drill", 0.5), Fabric("satin", 0.5)])
+    >>> shifted = shift_pattern(pattern, stack, ClassModel(), classes=["front", "side", "back"])
+    >>> shifted.growth_table()[1].round(2).tolist()  # mm; together pi d, half of 2 pi d
+    [0.29, 0.8, 0.48]
     """
 
     factors: Mapping[str, float] = field(default_factory=lambda: DEFAULT_FACTORS)
@@ -68,8 +89,22 @@ class ClassModel:
                     element=f"body.factors.{name}",
                 )
 
+    def __reduce__(self) -> tuple[object, ...]:
+        # A read-only view of a dictionary does not pickle; models travel to other processes.
+        return type(self), (dict(self.factors), self.girths)
+
     def turn(self, ring: Ring) -> Turn:
         """Turning and tilt for a ring of panels.
+
+        Parameters
+        ----------
+        ring : Ring
+            The panels' widths right round the body, in mm.
+
+        Returns
+        -------
+        Turn
+            Angles and tilts in radians at the ring's heights.
 
         Raises
         ------

@@ -17,13 +17,20 @@ class Measures:
     Parameters
     ----------
     heights : ndarray, shape (k,)
-        In mm above the waist, distinct.
+        In mm above the waist, distinct; in any order.
     values : ndarray, shape (k,)
+        Of the measure at each height: girths in mm, or breadth over depth, which has no unit.
 
     Raises
     ------
     BodyError
-        If two values stand at one height or any number is not finite.
+        If two values stand at one height, any number is not finite, or there is none.
+
+    Examples
+    --------
+    >>> girths = Measures(np.array([0.0, 120.0]), np.array([660.0, 900.0]))
+    >>> girths.at(np.array([-50.0, 60.0, 120.0])).tolist()
+    [660.0, 780.0, 900.0]
     """
 
     heights: FloatArray
@@ -49,7 +56,17 @@ class Measures:
 
     @classmethod
     def constant(cls, value: float) -> Measures:
-        """Return one value for every height."""
+        """Return one value for every height.
+
+        Parameters
+        ----------
+        value : float
+            In the measure's own unit.
+
+        Returns
+        -------
+        Measures
+        """
         return cls(np.array([0.0]), np.array([value]))
 
     def at(self, heights: FloatArray) -> FloatArray:
@@ -57,6 +74,15 @@ class Measures:
 
         Between the given heights this is the piecewise cubic of Fritsch and Carlson (SIAM
         J. Numer. Anal. 17, 1980) as scipy's PCHIP has it: it never overshoots a measure.
+
+        Parameters
+        ----------
+        heights : ndarray
+            In mm above the waist.
+
+        Returns
+        -------
+        ndarray, shape as heights
         """
         inside = np.clip(heights, self.heights[0], self.heights[-1])
         if len(self.heights) == 1:

@@ -26,14 +26,35 @@ class SectionModel:
     ratio : Measures
         Breadth over depth of the body by height above the waist.
     exponent : float
-        2 for an ellipse; larger is squarer. Above 1.
+        2 for an ellipse; larger is squarer. Above 1 and at most 20, without a unit.
     girths : Measures, optional
         Girths of the body in mm; where none are given the pattern's own are used.
 
     Raises
     ------
     BodyError
-        If a ratio is not positive or the exponent is not above 1.
+        If a ratio is not positive, or the exponent is not above 1 and at most 20.
+
+    Notes
+    -----
+    A panel turns through the angle between the section's normals at its two edges; its edges
+    lie where the arc length from the centre front says. Tilt follows from the rate at which
+    the support function changes with height. (Support functions and Cauchy's formula for the
+    perimeter: Santalo, Integral Geometry and Geometric Probability, 1976, chapter 1; from
+    memory.)
+
+    Examples
+    --------
+    Six panels of one width on an ellipse: those at the side turn most.
+
+    >>> from panelshift import DraftPanel, Fabric, Stack, pattern_from_panels, shift_pattern
+    >>> pattern = pattern_from_panels([
+    ...     DraftPanel(str(k), [(60 * k, 0), (60 * k + 55, 0), (60 * k + 55, 160), (60 * k, 160)],
+    ...                [(60 * k, 90), (60 * k + 55, 90)]) for k in range(6)])
+    >>> body = SectionModel(Measures.constant(1.4))
+    >>> turn = shift_pattern(pattern, Stack([Fabric("drill", 0.5)]), body).turn
+    >>> [round(float(np.degrees(turn.angle_at(k, 0.0))), 1) for k in range(6)]
+    [19.5, 26.7, 43.9, 43.9, 26.7, 19.5]
     """
 
     ratio: Measures = field(default_factory=lambda: Measures.constant(1.4))
@@ -56,6 +77,16 @@ class SectionModel:
 
     def turn(self, ring: Ring) -> Turn:
         """Turning and tilt for a ring of panels.
+
+        Parameters
+        ----------
+        ring : Ring
+            The panels' widths right round the body, in mm.
+
+        Returns
+        -------
+        Turn
+            Angles and tilts in radians at the ring's heights.
 
         Raises
         ------

@@ -65,6 +65,16 @@ _SIZE = re.compile(rf"({_LENGTH})\s*([a-z]*)\s*x\s*({_LENGTH})\s*([a-z]*)")
 def parse_paper(text: str) -> Paper:
     """Read a paper: a name, a size such as 300x400 or 24x36in, or a roll such as roll:914.
 
+    Parameters
+    ----------
+    text : str
+        Bare numbers are mm; in, cm and other units may follow. Case does not matter.
+
+    Returns
+    -------
+    Paper
+        Upright; sides in mm.
+
     Raises
     ------
     PrintError

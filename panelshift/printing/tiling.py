@@ -50,6 +50,13 @@ class PageOptions:
     ------
     PrintError
         If margins and overlap leave no room on the paper.
+
+    Examples
+    --------
+    >>> from panelshift import parse_paper
+    >>> options = PageOptions(parse_paper("a3"), margin=5.0)
+    >>> options.paper.width, options.margin, options.overlap
+    (297.0, 5.0, 10.0)
     """
 
     paper: Paper

@@ -76,7 +76,13 @@ class Fabric:
                 )
 
     def warnings(self) -> tuple[str, ...]:
-        """What is possible but more likely a slip: a thickness of another unit."""
+        """What is possible but more likely a slip: a thickness of another unit.
+
+        Returns
+        -------
+        tuple of str
+            Empty if there is nothing to look at.
+        """
         if self.thickness <= THICK_MM:
             return ()
         return (

@@ -97,6 +97,16 @@ class Stack:
     def places(self, inner: str, outer: str) -> tuple[int, int]:
         """Places of two fabrics, counted from the body.
 
+        Parameters
+        ----------
+        inner, outer : str
+            Names of two fabrics; the first lies nearer to the body.
+
+        Returns
+        -------
+        (int, int)
+            0 is next to the body.
+
         Raises
         ------
         StackError
@@ -139,7 +149,14 @@ class Stack:
         StackError
             If on a panel the measured distances cannot all hold.
         """
-        columns = [self.surfaces(panel).middles for panel in panels]
+        # Most panels have all fabrics: each set of them is worked out once.
+        middles: dict[bytes, FloatArray] = {}
+        columns = []
+        for panel in panels:
+            key = self._lie_on(panel).tobytes()
+            if key not in middles:
+                middles[key] = self.surfaces(panel).middles
+            columns.append(middles[key])
         return np.array(columns).reshape(len(panels), len(self)).T
 
     def surfaces(self, panel: str | None = None) -> Surfaces:
@@ -149,6 +166,11 @@ class Stack:
         ----------
         panel : str, optional
             Where every fabric lies if not given.
+
+        Returns
+        -------
+        Surfaces
+            Positions in mm from the drafted layer's mid-surface, positive away from the body.
 
         Raises
         ------
@@ -178,7 +200,18 @@ class Stack:
         )
 
     def applied(self, panel: str | None = None) -> list[int]:
-        """Which of the measured distances count on a panel, by their place in `measured`."""
+        """Which of the measured distances count on a panel.
+
+        Parameters
+        ----------
+        panel : str, optional
+            Where every fabric lies if not given.
+
+        Returns
+        -------
+        list of int
+            Places in `measured`.
+        """
         here = self._lie_on(panel)
         spans = [self.places(item.inner, item.outer) for item in self.measured]
         return [k for k, (i, j) in enumerate(spans) if here[i : j + 1].all()]
@@ -186,17 +219,32 @@ class Stack:
     def distance_uncertainty(
         self, panel: str | None, first: Surface, second: Surface
     ) -> float | None:
-        """Standard uncertainty in mm of the distance between two surfaces on a panel.
+        """Standard uncertainty of the distance between two surfaces on a panel.
 
-        None if a thickness between them has no stated uncertainty; see
-        `Surfaces.uncertainty`.
+        Parameters
+        ----------
+        panel : str or None
+            Where every fabric lies if None.
+        first, second : int, "skin" or "outside"
+            A layer's place counted from the body, or a face of the whole stack.
+
+        Returns
+        -------
+        float or None
+            In mm; None if a thickness between them has no stated uncertainty. See
+            `Surfaces.uncertainty`.
+
+        Raises
+        ------
+        StackError
+            If there is no such surface.
         """
         return self.surfaces(panel).uncertainty(first, second)
 
     def girth_uncertainty(
         self, turns: Mapping[str, float], first: Surface, second: Surface
     ) -> float | None:
-        """Standard uncertainty in mm of a girth that follows from distances.
+        """Standard uncertainty of a girth that follows from distances.
 
         The girth of a surface differs from another's by the sum over panels of angle times
         distance. One fabric is equally wrong on all panels, so its parts are added before
@@ -207,12 +255,18 @@ class Stack:
         turns : mapping of panel name to float
             Angle in radians (times the cosine of the tilt) that each panel turns through;
             both halves together.
-        first, second : Surface
+        first, second : int, "skin" or "outside"
+            The surfaces between which the girth differs.
 
         Returns
         -------
         float or None
-            None if a thickness that matters has no stated uncertainty.
+            In mm; None if a thickness that matters has no stated uncertainty.
+
+        Raises
+        ------
+        StackError
+            If there is no such surface.
         """
         thickness = np.zeros(len(self))
         measured = np.zeros(len(self.measured))
@@ -227,7 +281,13 @@ class Stack:
         return quadrature(thickness, measured, self.surfaces())
 
     def total(self) -> float:
-        """Thickness in mm where every fabric lies."""
+        """Thickness where every fabric lies.
+
+        Returns
+        -------
+        float
+            In mm, from the skin side to the outside.
+        """
         surfaces = self.surfaces()
         return surfaces.outside - surfaces.skin
 

@@ -150,7 +150,7 @@ def test_the_table_says_what_a_millimetre_gives() -> None:
 def test_pdf_is_one_page_for_a4_and_letter() -> None:
     with pikepdf.open(io.BytesIO(sheet_bytes(DEFAULT_FORMERS_MM, ".pdf"))) as document:
         (page,) = document.pages
-        wide, high = (float(side) * 25.4 / 72 for side in page.mediabox[2:])
+        wide, high = (float(side) * 25.4 / 72 for side in list(page.mediabox)[2:])
     assert wide <= 210.0 + 1e-3
     assert high <= 279.4
 

@@ -1,0 +1,164 @@
+"""The library's objects as values: they do not change, they travel, they print on a few lines."""
+
+from __future__ import annotations
+
+import copy
+import pickle
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import FrozenInstanceError, fields, is_dataclass, replace
+from multiprocessing import get_context
+from typing import Any
+
+import numpy as np
+import pytest
+from lxml import etree
+from support.drafts import HOURGLASS, drawn
+
+import panelshift as ps
+from panelshift.batch import BatchJob, Outcome
+from panelshift.stack import MeasuredDistance
+
+PATTERN = ps.read_pattern(drawn(HOURGLASS.panels()))
+STACK = ps.Stack(
+    [ps.Fabric("lining", 0.3), ps.Fabric("drill", 0.5), ps.Fabric("silk", 0.4)],
+    "drill",
+    [MeasuredDistance("lining", "silk", 0.8, 0.02)],
+)
+SHIFTED = ps.shift_pattern(PATTERN, STACK, gap=40.0)
+PANEL = PATTERN.panels[2]
+
+OBJECTS: dict[str, Any] = {
+    "Allowances": ps.Allowances(centre_back=25.0),
+    "BatchJob": BatchJob("Ann", "corset.toml", {"pattern.lacing_gap": 60}),
+    "ClassModel": ps.ClassModel(girths=ps.Measures.constant(700.0)),
+    "CutPlan": ps.CutPlan("sample", {"silk": ps.Allowances()}, {"panel 1": ps.Cutting(1)}),
+    "Curve": PANEL.outline,
+    "Cutting": ps.Cutting(1, mirrored=False, fold="front"),
+    "DraftPanel": ps.DraftPanel("side", PANEL.outline.control, PANEL.waist.curve.vertices),
+    "Fabric": ps.Fabric("facing", 0.4, panels=frozenset({"panel 1"})),
+    "FormerModel": ps.FormerModel(80.0),
+    "LayerPattern": SHIFTED.layers[2],
+    "Level": PANEL.waist,
+    "MeasuredDistance": STACK.measured[0],
+    "Measures": ps.Measures(np.array([0.0, 120.0]), np.array([660.0, 900.0])),
+    "Outcome": Outcome("Ann", "done", {"overlay.svg": "00ff"}),
+    "PageOptions": ps.PageOptions(ps.parse_paper("a4")),
+    "Panel": PANEL,
+    "Paper": ps.parse_paper("roll:914"),
+    "Pattern": PATTERN,
+    "Reading": ps.Reading(("b", "a"), corners={"a": {"front_top": (1.0, 2.0)}}),
+    "SectionModel": ps.SectionModel(),
+    "Shifted": SHIFTED,
+    "Stack": STACK,
+    "TurnOfCloth": SHIFTED.turn,
+}
+
+WITH_MAPPINGS = {"BatchJob", "ClassModel", "CutPlan", "Outcome", "Reading"}
+"""These hold mappings, which have no hash; all others can be keys of dictionaries."""
+
+LONGEST = 1200
+"""Characters that may be printed: a screenful, for six panels in three layers."""
+
+WAYS: dict[str, Callable[[Any], Any]] = {
+    "copied": copy.copy,
+    "deeply": copy.deepcopy,
+    "pickled": lambda thing: pickle.loads(pickle.dumps(thing)),
+}
+
+
+def plain(thing: object) -> object:
+    """All that an object holds, as nested tuples and lists that compare by value."""
+    if is_dataclass(thing) and not isinstance(thing, type):
+        parts = [plain(getattr(thing, item.name)) for item in fields(thing)]
+        return (type(thing).__name__, *parts)
+    if isinstance(thing, np.ndarray):
+        return ("array", thing.shape, str(thing.dtype), thing.tobytes())
+    if isinstance(thing, (tuple, list)):
+        return [plain(item) for item in thing]
+    if hasattr(thing, "items"):
+        return {key: plain(value) for key, value in thing.items()}
+    return thing
+
+
+def test_every_public_class_is_looked_at() -> None:
+    classes = {name for name in ps.__all__ if isinstance(getattr(ps, name), type)}
+    # How errors travel is tested with the errors.
+    assert classes - {"PanelshiftError"} <= set(OBJECTS)
+    for name, thing in OBJECTS.items():
+        assert type(thing).__name__ == name
+        assert is_dataclass(thing)
+
+
+@pytest.mark.parametrize("name", OBJECTS)
+def test_nothing_can_be_assigned(name: str) -> None:
+    thing = OBJECTS[name]
+    for item in fields(thing):
+        before = getattr(thing, item.name)
+        with pytest.raises(FrozenInstanceError):
+            setattr(thing, item.name, before)
+        with pytest.raises(FrozenInstanceError):
+            delattr(thing, item.name)
+
+
+@pytest.mark.parametrize("name", OBJECTS)
+def test_whatever_holds_no_mapping_has_a_hash(name: str) -> None:
+    thing = OBJECTS[name]
+    if name in WITH_MAPPINGS:
+        with pytest.raises(TypeError, match="unhashable"):
+            hash(thing)
+    else:
+        assert {thing: name}[thing] == name
+
+
+@pytest.mark.parametrize("name", OBJECTS)
+def test_what_is_printed_fits_a_screen(name: str) -> None:
+    assert name in repr(OBJECTS[name])
+    assert len(repr(OBJECTS[name])) <= LONGEST
+
+
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("name", OBJECTS)
+def test_a_copy_is_equal_in_all_that_it_holds(name: str, way: str) -> None:
+    thing = OBJECTS[name]
+    again = WAYS[way](thing)
+    assert type(again) is type(thing)
+    assert plain(again) == plain(thing)
+
+
+def test_a_difference_deep_inside_is_seen() -> None:
+    stretched = replace(PANEL, outline=PANEL.outline.scaled(1.0000001))
+    panels = tuple(stretched if panel is PANEL else panel for panel in PATTERN.panels)
+    assert plain(replace(PATTERN, panels=panels)) != plain(PATTERN)
+    assert plain(ps.read_pattern(drawn(HOURGLASS.panels()))) == plain(PATTERN)
+
+
+def waist_of(pattern: ps.Pattern, stack: ps.Stack, body: ps.ClassModel) -> tuple[ps.Shifted, float]:
+    shifted = ps.shift_pattern(pattern, stack, body, gap=40.0)
+    return shifted, shifted.layer("silk").pattern.waist
+
+
+def test_another_process_takes_and_returns_them() -> None:
+    """With a fresh interpreter, as on platforms that do not fork."""
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        there, waist = pool.submit(waist_of, PATTERN, STACK, ps.ClassModel()).result(60)
+    here, expected = waist_of(PATTERN, STACK, ps.ClassModel())
+    assert waist == expected
+    np.testing.assert_array_equal(there.growth_table(), here.growth_table())
+
+
+def test_arrays_of_a_curve_cannot_be_written_to() -> None:
+    curve = ps.Curve.polyline([(0, 0), (60, 0)])
+    for array in (curve.control, curve.degree, curve.flatten()):
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 7
+
+
+@pytest.mark.parametrize("name", ["Panel", "Pattern", "LayerPattern", "Shifted"])
+def test_pictures_for_notebooks_draw_every_outline(name: str) -> None:
+    root = etree.fromstring(OBJECTS[name]._repr_svg_())
+    paths = root.findall(".//{http://www.w3.org/2000/svg}path")
+    closed = [path for path in paths if path.get("d", "").rstrip().upper().endswith("Z")]
+    count = len(PATTERN.panels)
+    expected = {"Panel": 1, "Pattern": count, "LayerPattern": count, "Shifted": 3 * count}
+    assert len(closed) == expected[name]
