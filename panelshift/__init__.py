@@ -21,7 +21,7 @@ if TYPE_CHECKING:
         save as save,
         shift_pattern as shift_pattern,
     )
-    from .batch import run_many as run_many
+    from .batch import BatchJob as BatchJob, run_many as run_many
     from .body import (
         ClassModel as ClassModel,
         FormerModel as FormerModel,
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from .pattern.pattern import Pattern as Pattern
     from .printing import PageOptions as PageOptions, parse_paper as parse_paper
     from .shift import LayerPattern as LayerPattern, Shifted as Shifted
-    from .stack import Fabric as Fabric, Stack as Stack
+    from .stack import Fabric as Fabric, MeasuredDistance as MeasuredDistance, Stack as Stack
     from .svg.exchange import (
         from_svgpathtools as from_svgpathtools,
         to_svgpathtools as to_svgpathtools,
@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Allowances": "cutting.plan",
+    "BatchJob": "batch",
     "ClassModel": "body",
     "CutPlan": "cutting.plan",
     "Curve": "outline",
@@ -52,6 +53,7 @@ _HOMES = {
     "Fabric": "stack",
     "FormerModel": "body",
     "LayerPattern": "shift",
+    "MeasuredDistance": "stack",
     "Measures": "body",
     "PageOptions": "printing",
     "Panel": "pattern.panel",
@@ -76,6 +78,7 @@ _HOMES = {
 
 __all__ = [
     "Allowances",
+    "BatchJob",
     "ClassModel",
     "CutPlan",
     "Curve",
@@ -84,6 +87,7 @@ __all__ = [
     "Fabric",
     "FormerModel",
     "LayerPattern",
+    "MeasuredDistance",
     "Measures",
     "PageOptions",
     "Panel",

@@ -71,6 +71,11 @@ class BatchJob:
         base : Path
             Directory that relative paths start from.
 
+        Returns
+        -------
+        JobFile
+            Checked, with the overrides.
+
         Raises
         ------
         JobError
@@ -87,6 +92,15 @@ class BatchJob:
 
     def data(self, base: Path = Path()) -> tuple[dict[str, Any], Path]:
         """Job as TOML gives it, without the overrides, and the directory its paths start from.
+
+        Parameters
+        ----------
+        base : Path
+            Directory that relative paths start from.
+
+        Returns
+        -------
+        (dict, Path)
 
         Raises
         ------

@@ -36,6 +36,8 @@ than this many combined standard uncertainties."""
 _NOTHING_MM: Final = 1e-9
 _RANK: Final = 1e-10
 
+_ELEMENT = "stack.measured"
+
 
 @dataclass(frozen=True)
 class MeasuredDistance:
@@ -54,6 +56,16 @@ class MeasuredDistance:
     ------
     StackError
         If a number is out of its range or both names are the same.
+
+    Examples
+    --------
+    A swatch said how far apart two middles lie; what was reckoned from thickness gives way:
+
+    >>> from panelshift import Fabric, Stack
+    >>> fabrics = [Fabric("coutille", 0.5), Fabric("velvet", 1.5)]
+    >>> pinned = MeasuredDistance("coutille", "velvet", 0.8, 0.05)
+    >>> float(Stack(fabrics, "coutille", (pinned,)).distances(["side"])[1, 0])
+    0.8
     """
 
     inner: str
@@ -63,22 +75,26 @@ class MeasuredDistance:
 
     def __post_init__(self) -> None:
         if self.inner == self.outer:
-            raise self.fault(
-                f"a distance from {self.inner!r} to itself", "Name two different layers."
+            raise StackError(
+                f"a distance from {self.inner!r} to itself",
+                remedy="Name two different layers.",
+                element=_ELEMENT,
             )
         if not (math.isfinite(self.distance) and 0.0 < self.distance <= THICKEST_MM):
-            raise self.fault(
+            raise StackError(
                 f"the measured distance {self.pair} of {self.distance:g} mm is not above 0 and "
                 f"at most {THICKEST_MM:g}",
-                "Give the distance in mm between the middles of the two layers.",
+                remedy="Give the distance in mm between the middles of the two layers.",
+                element=_ELEMENT,
             )
         low, high = LEAST_UNCERTAINTY_MM, THICKEST_MM
         if not (math.isfinite(self.uncertainty) and low <= self.uncertainty <= high):
-            raise self.fault(
+            raise StackError(
                 f"the uncertainty {self.uncertainty:g} mm of the measured distance {self.pair} "
                 f"is not between {low:g} and {high:g}",
-                "Nothing is measured exactly: give the standard uncertainty in mm, as "
+                remedy="Nothing is measured exactly: give the standard uncertainty in mm, as "
                 "panelshift swatch prints it.",
+                element=_ELEMENT,
             )
 
     @property
@@ -86,9 +102,10 @@ class MeasuredDistance:
         """The two layers in words."""
         return f"{self.inner} to {self.outer}"
 
-    def fault(self, problem: str, remedy: str) -> StackError:
-        """Return an error that names this measurement."""
-        return StackError(problem, remedy=remedy, element="stack.measured")
+
+def fault(problem: str, remedy: str) -> StackError:
+    """Return an error that names the stack's measured distances."""
+    return StackError(problem, remedy=remedy, element=_ELEMENT)
 
 
 @dataclass(frozen=True, eq=False)
@@ -174,7 +191,7 @@ def _adjustment(sums: FloatArray, measured: Sequence[MeasuredDistance]) -> Float
     off = (spread > 1e-6 * u) & (np.abs(residual) > CONTRADICTION * spread)
     if off.any():
         chosen = [item for item, bad in zip(measured, off, strict=True) if bad]
-        raise chosen[0].fault(
+        raise fault(
             f"the measured distances contradict each other: {_in_words(chosen)}; they miss one "
             f"another by more than {CONTRADICTION:g} of their combined uncertainties",
             "Measure these pairs again, or leave out the one you trust least.",
@@ -187,7 +204,7 @@ def _refuse_inside_out(
 ) -> None:
     for gap in np.flatnonzero(sizes < -_NOTHING_MM):
         chosen = [item for item, part in zip(measured, pull[gap], strict=True) if abs(part) > _RANK]
-        raise chosen[0].fault(
+        raise fault(
             f"the measured distances cannot all hold: {_in_words(chosen)}; layer {gap + 2} from "
             f"the body would lie {-sizes[gap]:.3f} mm inside layer {gap + 1}",
             "Measure these pairs again, or leave out the one you trust least.",

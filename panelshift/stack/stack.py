@@ -11,7 +11,7 @@ import numpy.typing as npt
 from ..errors import StackError
 from ..outline import FloatArray
 from .fabric import Fabric
-from .measured import MeasuredDistance, meet
+from .measured import MeasuredDistance, fault, meet
 from .surfaces import Surface, Surfaces, quadrature
 
 
@@ -300,9 +300,9 @@ class Stack:
             try:
                 pair = self.places(item.inner, item.outer)
             except StackError as error:
-                raise item.fault(f"measured distance: {error.problem}", error.remedy) from None
+                raise fault(f"measured distance: {error.problem}", error.remedy) from None
             if pair in seen:
-                raise item.fault(
+                raise fault(
                     f"the distance {item.pair} is given twice", "Keep one entry for each pair."
                 )
             seen.add(pair)
