@@ -13,6 +13,7 @@ from .many import batch
 from .printing import tile
 from .reading import check, new
 from .swatching import swatch
+from .table import table
 
 # Each command imports what it needs: numpy, lxml and svgpathtools would otherwise slow --help.
 
@@ -34,5 +35,5 @@ def main() -> None:
     """Turn of cloth for corset patterns: from a drafted SVG to cutting files for each layer."""
 
 
-for _command in (new, check, cut, tile, fit, swatch, batch):
+for _command in (new, check, cut, tile, fit, swatch, batch, table):
     main.add_command(_command)

@@ -1,0 +1,297 @@
+"""Requests and answers of the page."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Callable
+from importlib.resources import files
+from typing import Any, Final, TypeVar
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.routing import Route
+
+from ..cutting.header import CAUTION
+from ..errors import JobError, PanelshiftError
+from ..svg.document import MOST_BYTES
+from ..swatch.printout import DEFAULT_FORMERS_MM, sheet_bytes
+from .looking import look_view, overlay_view
+from .parcel import parcel, parcel_name, wish_of
+from .security import Guard
+from .session import Session
+from .views import Refusal, section_view, told, work_view
+
+T = TypeVar("T")
+
+STATIC: Final = {
+    "table.css": "text/css",
+    "drawings.css": "text/css",
+    "table.js": "text/javascript",
+    "mark.svg": "image/svg+xml",
+    "htmx.min.js": "text/javascript",
+    "idiomorph-ext.min.js": "text/javascript",
+}
+"""All files that the page loads; nothing else can be asked for."""
+
+_VENDORED: Final = ("htmx.min.js", "idiomorph-ext.min.js")
+_MOST_FIELDS: Final = 40
+
+
+class Page:
+    """The page of one session.
+
+    Parameters
+    ----------
+    session : Session
+    """
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self._templates = Environment(
+            loader=PackageLoader("panelshift.table"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        folder = files("panelshift.table") / "static"
+        self._static = {
+            name: (folder / "vendor" / name if name in _VENDORED else folder / name).read_bytes()
+            for name in STATIC
+        }
+        self._parcels = threading.Lock()
+
+    def routes(self) -> list[Route]:
+        """Everything that can be asked for."""
+        return [
+            Route("/", self.whole),
+            Route("/work", self.work),
+            Route("/section", self.section),
+            Route("/look", self.look),
+            Route("/look/overlay", self.overlay),
+            Route("/pulse", self.pulse),
+            Route("/parcel.zip", self.parcel),
+            Route("/strips.pdf", self.strips),
+            Route("/static/{name}", self.static),
+            Route("/edit/{kind}", self.edit, methods=["POST"]),
+            Route("/undo", self.undo, methods=["POST"]),
+            Route("/redo", self.redo, methods=["POST"]),
+            Route("/pattern", self.pattern, methods=["POST"]),
+            Route("/open", self.open, methods=["POST"]),
+        ]
+
+    # -- the page and its parts -----------------------------------------------------
+
+    async def whole(self, request: Request) -> Response:
+        """The whole page."""
+        return await self._work(request, "page.html")
+
+    async def work(self, request: Request) -> Response:
+        """The work alone, to bring a page up to date."""
+        return await self._work(request)
+
+    async def section(self, request: Request) -> Response:
+        """The body's section at another level."""
+        level = request.query_params.get("section", "")
+
+        def draw() -> str:
+            state = self.session.state()
+            if state is None:
+                return ""
+            with state.lock:
+                return self._render("section.html", {"body": section_view(state, level)})
+
+        return HTMLResponse(await run_in_threadpool(draw))
+
+    async def look(self, request: Request) -> Response:
+        """Step 4: the layers, and the tables."""
+
+        def draw() -> str:
+            return self._render("look.html", look_view(self.session.state(), query))
+
+        query = dict(request.query_params)
+        return HTMLResponse(await run_in_threadpool(draw))
+
+    async def overlay(self, request: Request) -> Response:
+        """One panel's layers, as the controls ask for them."""
+        query = dict(request.query_params)
+
+        def draw() -> str:
+            state = self.session.state()
+            if state is None:
+                return ""
+            with state.lock:
+                facts = state.facts.value
+                if facts is None:
+                    return ""
+                return self._render("overlay.html", {"look": overlay_view(state, facts, query)})
+
+        return HTMLResponse(await run_in_threadpool(draw))
+
+    async def pulse(self, request: Request) -> Response:
+        """Whether a page that was drawn at a mark is out of date."""
+        mark = await run_in_threadpool(self.session.mark)
+        return PlainTextResponse("same" if request.query_params.get("mark") == mark else "changed")
+
+    async def static(self, request: Request) -> Response:
+        """A file of the page's own."""
+        name = request.path_params["name"]
+        if name not in STATIC:
+            raise HTTPException(404)
+        return Response(self._static[name], media_type=STATIC[name])
+
+    # -- changes --------------------------------------------------------------------
+
+    async def edit(self, request: Request) -> Response:
+        """Carry out an edit."""
+        form = _fields(await request.form(max_files=0, max_fields=_MOST_FIELDS))
+        kind = request.path_params["kind"]
+
+        def words() -> str:
+            done = self.session.edit(kind, form)
+            return f"Saved: {done}."
+
+        return await self._change(request, form, words)
+
+    async def undo(self, request: Request) -> Response:
+        """Take the last change back."""
+        form = _fields(await request.form(max_files=0, max_fields=_MOST_FIELDS))
+        session = self.session
+        return await self._change(
+            request, form, lambda: f"Taken back: {session.undo(form.get('revision', ''))}."
+        )
+
+    async def redo(self, request: Request) -> Response:
+        """Do again what was taken back."""
+        form = _fields(await request.form(max_files=0, max_fields=_MOST_FIELDS))
+        session = self.session
+        return await self._change(
+            request, form, lambda: f"Done again: {session.redo(form.get('revision', ''))}."
+        )
+
+    async def open(self, request: Request) -> Response:
+        """Go on with a job file of the folder."""
+        form = _fields(await request.form(max_files=0, max_fields=_MOST_FIELDS))
+        name = form.get("name", "")
+
+        def words() -> str:
+            self.session.open_named(name)
+            return f"{name} is on the table."
+
+        return await self._change(request, form, words)
+
+    async def pattern(self, request: Request) -> Response:
+        """Take in a dropped pattern."""
+        async with request.form(max_files=1, max_fields=_MOST_FIELDS) as data:
+            upload = data.get("pattern")
+            form = _fields(data)
+            if not isinstance(upload, UploadFile):
+                return await self._change(request, form, _no_file)
+            name, raw = upload.filename or "pattern.svg", await upload.read()
+
+        def words() -> str:
+            return self.session.take_pattern(name, raw) or f"{name:.80} was not taken."
+
+        return await self._change(request, form, words)
+
+    async def parcel(self, request: Request) -> Response:
+        """Everything to take away, as one zip; or in words why not."""
+        query = request.query_params
+
+        def make() -> Response:
+            state = self.session.state()
+            if state is None or state.file.value is None:
+                raise JobError("there is no job yet", remedy="Begin with step 1.")
+            units = state.file.value.pattern.units
+            wish = wish_of(dict(query), query.getlist("part"), units)
+            # One at a time: a layout of cloth takes a processor for seconds.
+            with self._parcels:
+                content = parcel(state.path, wish)
+            name = parcel_name(state.path)
+            return Response(
+                content,
+                media_type="application/zip",
+                headers={"content-disposition": f'attachment; filename="{name}"'},
+            )
+
+        try:
+            return await run_in_threadpool(make)
+        except PanelshiftError as error:
+            return PlainTextResponse(told(error), headers={"x-refused": "1"})
+
+    async def strips(self, request: Request) -> Response:
+        """Paper strips for swatches, to print."""
+        content = await run_in_threadpool(sheet_bytes, DEFAULT_FORMERS_MM, ".pdf")
+        return Response(
+            content,
+            media_type="application/pdf",
+            headers={"content-disposition": 'attachment; filename="swatch-strips.pdf"'},
+        )
+
+    # -- how ------------------------------------------------------------------------
+
+    async def _work(
+        self,
+        request: Request,
+        template: str = "work.html",
+        *,
+        refusal: Refusal | None = None,
+        said: str = "",
+        level: str = "",
+    ) -> HTMLResponse:
+        level = level or request.query_params.get("section", "")
+
+        def draw() -> str:
+            view = work_view(self.session, refusal=refusal, said=said, level=level)
+            return self._render(template, view)
+
+        return HTMLResponse(await run_in_threadpool(draw))
+
+    async def _change(
+        self, request: Request, form: dict[str, str], change: Callable[[], str]
+    ) -> Response:
+        """Make a change and answer with the work as it is then, or say why not."""
+        level = form.get("section", "")
+        try:
+            said = await run_in_threadpool(change)
+        except PanelshiftError as error:
+            typed = form.get("text") or form.get("value", "")
+            refusal = Refusal(request.headers.get("hx-trigger", ""), typed, told(error))
+            answer = await self._work(request, refusal=refusal, level=level)
+            answer.headers["x-refused"] = "1"
+            return answer
+        answer = await self._work(request, said=said, level=level)
+        answer.headers["hx-trigger-after-settle"] = json.dumps({"revised": {}})
+        return answer
+
+    def _render(self, template: str, view: dict[str, Any]) -> str:
+        found = self._templates.get_template(template)
+        return found.render(cautions=CAUTION, most_bytes=MOST_BYTES, **view)
+
+
+def _no_file() -> str:
+    raise JobError("no file came with that", remedy="Choose an SVG file, or drop one.")
+
+
+def _fields(data: FormData) -> dict[str, str]:
+    return {name: value for name, value in data.multi_items() if isinstance(value, str)}
+
+
+def create_app(session: Session, *, token: str, port: int) -> Guard:
+    """Return the ASGI application of a session.
+
+    Parameters
+    ----------
+    session : Session
+    token : str
+        Random; every request needs it.
+    port : int
+        That it is served on.
+    """
+    return Guard(Starlette(routes=Page(session).routes()), port, token)

@@ -1,0 +1,127 @@
+"""Change a job file's text and nothing else in it: comments and order stay as they are."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping, MutableMapping
+from typing import Any
+
+import tomlkit
+import tomlkit.items
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT
+
+from ..errors import JobError
+
+Table = MutableMapping[str, Any]
+Change = Callable[[Table], None]
+"""Changes a job, given as nested mappings and lists."""
+
+Place = tuple[str, ...]
+"""Keys from the top of the job file down to a value."""
+
+
+def changed(text: str, change: Change, *, source: str = "") -> str:
+    """Return the text of a job file after a change.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    change : callable
+    source : str
+        For messages.
+
+    Raises
+    ------
+    JobError
+        If the text is written so that the change cannot be made in it; also what `change`
+        itself raises.
+
+    Notes
+    -----
+    The change is made twice: in the text, and in the plain data that the text stands for. Only
+    if both come to the same is the new text returned.
+    """
+    expected = tomllib.loads(text)
+    change(expected)
+    try:
+        document = tomlkit.parse(text)
+        change(document)
+        result = _same_line_ends(tomlkit.dumps(document), text)
+        agree = _solid(tomllib.loads(result)) == _solid(expected)
+    except (TOMLKitError, tomllib.TOMLDecodeError, ValueError, TypeError, KeyError, IndexError):
+        agree = False
+    if not agree:
+        raise JobError(
+            "the job file is written in a way that this page cannot change here",
+            remedy="Change it as text, in step 5.",
+            source=source,
+        )
+    return result
+
+
+def _same_line_ends(text: str, model: str) -> str:
+    """Give new lines the ends that the others have."""
+    if "\r\n" in model and model.count("\r\n") == model.count("\n"):
+        return text.replace("\r\n", "\n").replace("\n", "\r\n")
+    return text
+
+
+def _solid(value: Any) -> Any:
+    """A job without its empty tables, which say nothing and may go from a text."""
+    if isinstance(value, dict):
+        parts = {key: _solid(part) for key, part in value.items()}
+        return {key: part for key, part in parts.items() if part != {}}
+    return [_solid(part) for part in value] if isinstance(value, list) else value
+
+
+def value_at(data: Mapping[str, Any], place: Place) -> Any:
+    """Value at a place of a job, or None if there is none."""
+    here: Any = data
+    for key in place:
+        if not isinstance(here, Mapping) or key not in here:
+            return None
+        here = here[key]
+    return here
+
+
+def put(data: Table, place: Place, value: Any) -> None:
+    """Set a value, with the tables it needs; None takes it out."""
+    *parents, last = place
+    here: Any = data
+    for key in parents:
+        if key not in here:
+            if value is None:
+                return
+            here[key] = {}
+        here = here[key]
+    if value is None:
+        here.pop(last, None)
+    elif isinstance(here, tomlkit.items.Table) and last not in here:
+        _add(here, last, value)
+    else:
+        here[last] = value
+
+
+def _add(table: tomlkit.items.Table, key: str, value: Any) -> None:
+    """Add a key to a table of a text right after its last value.
+
+    By itself tomlkit adds it at the table's end, after comments that speak of the next table.
+    """
+    tables = (tomlkit.items.Table, AoT)
+    own = [name for name, item in table.value.body if name and not isinstance(item, tables)]
+    if own:
+        table.value._insert_after(own[-1], key, value)
+    else:
+        table[key] = value
+
+
+def entry_for(entries: Any, values: Mapping[str, Any]) -> Any:
+    """Return a new entry for a list of tables, with an empty line after it in a text."""
+    if not isinstance(entries, AoT):
+        return dict(values)
+    table = tomlkit.table()
+    table.update(values)
+    table.add(tomlkit.nl())
+    return table

@@ -1,0 +1,151 @@
+"""Take in a dropped pattern: read it, find it a place beside the job, and say so in the job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..errors import PanelshiftError
+from ..job.files import job_data, parse_job
+from ..job.resolve import read_pattern, resolve
+from ..job.starter import starter_job
+from ..pattern.assembly import assemble
+from ..pattern.drawing import Drawing
+from ..pattern.pattern import Pattern
+from ..svg import read_svg
+from .documents import Table, changed, put, value_at
+from .stages import State, as_if_measured
+from .workspace import free_place, pattern_name
+
+
+class RefusedError(Exception):
+    """A file that was not taken in.
+
+    Parameters
+    ----------
+    error : PanelshiftError
+        Why.
+    drawing : Drawing or None
+        What could be read of it.
+    """
+
+    def __init__(self, error: PanelshiftError, drawing: Drawing | None = None) -> None:
+        self.error, self.drawing = error, drawing
+        super().__init__(str(error))
+
+
+@dataclass(frozen=True, eq=False)
+class Taken:
+    """A pattern that was taken in.
+
+    Parameters
+    ----------
+    pattern : Path
+        Where it is to be kept: nothing else is there.
+    content : bytes
+    job : bytes
+        The job that names it.
+    words : str
+        What was done, with whatever had to be left out.
+    """
+
+    pattern: Path
+    content: bytes
+    job: bytes
+    words: str
+
+    @property
+    def job_name(self) -> str:
+        """Name that a new job file of this pattern should have."""
+        return f"{self.pattern.stem}.toml"
+
+
+def take_in(uploaded: str, content: bytes, folder: Path, state: State | None) -> Taken:
+    """Read a pattern and put it into the job, or into a new one.
+
+    Parameters
+    ----------
+    uploaded : str
+        Its name, as a browser says it.
+    content : bytes
+    folder : Path
+        Where patterns are kept.
+    state : State or None
+        The job it is for; None to begin a new one.
+
+    Raises
+    ------
+    RefusedError
+        If it is no pattern; nothing is changed then.
+    """
+    name = pattern_name(uploaded)
+    if state is not None and state.data.error is not None:
+        raise RefusedError(state.data.error)
+    try:
+        drawing = read_svg(content, name=name)
+    except PanelshiftError as error:
+        raise RefusedError(error) from None
+    try:
+        path = free_place(folder, name, content)
+        if state is None:
+            pattern = assemble(drawing)
+            job = starter_job(pattern, Path(path.name)).encode()
+            words = f"{len(pattern.panels)} panels read from {uploaded:.80}"
+        else:
+            job, pattern, dropped = _into(state, drawing, path)
+            words = f"{len(pattern.panels)} panels read from {uploaded:.80}"
+            if dropped:
+                words += (
+                    "; what the job said of panels that are not in it was taken out "
+                    f"({', '.join(dropped)})"
+                )
+    except PanelshiftError as error:
+        raise RefusedError(error, drawing) from None
+    if path.name != name:
+        words += f". {name} is there already with other content, so it is kept as {path.name}"
+    return Taken(path, content, job, words + ".")
+
+
+def _into(state: State, drawing: Drawing, path: Path) -> tuple[bytes, Pattern, list[str]]:
+    """Put a pattern in the place of the job's own, leaving out what it has no panels for."""
+    data = state.data.value or {}
+    plain = _plainly(state, drawing)
+    names = {panel.name for panel in plain.panels}
+    lost = [str(name) for name in value_at(data, ("panel",)) or () if name not in names]
+    gone: list[tuple[str, ...]] = [("panel", name) for name in lost]
+    if lost:
+        gone += [("pattern", key) for key in ("order", "waistlines") if key in data["pattern"]]
+        girths = value_at(data, ("body", "girths")) or ()
+        known = plain.level_names()
+        gone += [
+            ("body", "girths", level)
+            for level in girths
+            if level not in known and not level.startswith(("+", "-"))
+        ]
+
+    def change(job: Table) -> None:
+        put(job, ("pattern", "file"), path.name)
+        for place in gone:
+            put(job, place, None)
+
+    raw = changed(state.work.text, change, source=str(state.path)).encode()
+    pattern = _checked(raw, drawing, state)
+    return raw, pattern, lost
+
+
+def _plainly(state: State, drawing: Drawing) -> Pattern:
+    """The panels as they are without the names that the job gives for the old ones."""
+    file = state.file.value
+    if file is None:
+        return assemble(drawing)
+    table = file.pattern.model_copy(update={"order": (), "waistlines": ()})
+    return read_pattern(file.model_copy(update={"pattern": table, "panel": {}}), drawing=drawing)
+
+
+def _checked(raw: bytes, drawing: Drawing, state: State) -> Pattern:
+    """The pattern as the job reads it, once the job is sure to fit it."""
+    data = as_if_measured(job_data(raw, source=str(state.path)))
+    file = parse_job(data, source=str(state.path), folder=state.path.parent)
+    pattern = read_pattern(file, source=str(state.path), drawing=drawing)
+    resolve(file, source=str(state.path), pattern=pattern)
+    return pattern

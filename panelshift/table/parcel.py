@@ -1,0 +1,132 @@
+"""Everything to take away, as one zip: the same bytes as the commands write for the job."""
+
+from __future__ import annotations
+
+import io
+import os
+import zipfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from ..batch.products import Making, Product, make
+from ..errors import JobError
+from ..files import safe_name
+from ..job import read_job, resolve
+from ..job.tiles import print_job
+from ..printing import PageOptions, parse_paper
+from ..units import to_mm
+from .typed import typed_length
+
+PARTS: Final = ("pages", "cut", "fit", "job")
+"""What may be in a parcel: PDF pages, cutting files, the fit sheet, and the job with its files."""
+
+_BEGINNING: Final = (1980, 1, 1, 0, 0, 0)
+"""The earliest date that a zip can hold: the same work gives the same bytes on any day."""
+
+_READABLE: Final = 0o644 << 16
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What a maker wants to take away.
+
+    Parameters
+    ----------
+    parts : tuple of str
+        Of `PARTS`.
+    pages : PageOptions
+        For the pages.
+    nested : bool
+        All layers of a panel in each other on one print.
+    keep_together : bool
+        Each panel on as few pages as can be.
+    """
+
+    parts: tuple[str, ...]
+    pages: PageOptions
+    nested: bool = False
+    keep_together: bool = False
+
+
+def wish_of(form: Mapping[str, str], parts: Sequence[str], units: str) -> Wish:
+    """Return what a form asks for.
+
+    Raises
+    ------
+    PanelshiftError
+        If nothing is asked for, or paper, margin or overlap cannot be read.
+    """
+    wanted = tuple(part for part in PARTS if part in parts)
+    if not wanted:
+        raise JobError("nothing is chosen", remedy="Choose at least one thing to take away.")
+    paper = form.get("own_paper", "").strip() or form.get("paper", "a4")
+    lengths = [
+        to_mm(str(typed_length(form.get(name) or "10 mm", units))) for name in ("margin", "overlap")
+    ]
+    options = PageOptions(parse_paper(paper.replace(",", ".")), *lengths)
+    return Wish(wanted, options, form.get("nested") == "yes", form.get("together") == "yes")
+
+
+def parcel(job: Path, wish: Wish) -> bytes:
+    """Return the zip for a job file.
+
+    Parameters
+    ----------
+    job : Path
+        Read anew, as the commands read it.
+    wish : Wish
+
+    Raises
+    ------
+    PanelshiftError
+        As the commands raise it.
+    """
+    resolved = resolve(read_job(job), source=str(job))
+    files: dict[str, bytes] = {}
+    if "pages" in wish.parts:
+        prints = print_job(
+            resolved, wish.pages, nested=wish.nested, keep_together=wish.keep_together
+        )
+        files |= {f"pages/{item.name}": item.printed.data for item in prints}
+    products: tuple[Product, ...] = ("cut", "fit")
+    for product in products:
+        if product in wish.parts:
+            made = make(resolved, Making(product)).files
+            files |= {f"{product}/{name}": content for name, content in made.items()}
+    if "job" in wish.parts:
+        files |= _job_files(job, resolved.file.sources())
+    return zipped(files)
+
+
+def _job_files(job: Path, sources: Sequence[Path]) -> dict[str, bytes]:
+    """The job file, and the files it names that lie in its folder or below."""
+    files = {job.name: job.read_bytes()}
+    for path in sources:
+        name = os.path.relpath(path, job.parent)
+        if not os.path.isabs(name) and not name.startswith(os.pardir):
+            files[Path(name).as_posix()] = path.read_bytes()
+    return files
+
+
+def zipped(files: Mapping[str, bytes]) -> bytes:
+    """Return files as a zip; the same files always give the same bytes.
+
+    Parameters
+    ----------
+    files : mapping of name to bytes
+    """
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        for name, content in files.items():
+            entry = zipfile.ZipInfo(name, _BEGINNING)
+            entry.external_attr = _READABLE
+            entry.create_system = 3
+            archive.writestr(entry, content, zipfile.ZIP_DEFLATED, 6)
+    return stream.getvalue()
+
+
+def parcel_name(job: Path) -> str:
+    """Name of the zip: that of the job file."""
+    return f"{safe_name(job.stem)}.zip"

@@ -1,0 +1,287 @@
+"""Drawings of a pattern for the page: what was read, where a warning belongs, who is what class.
+
+Everything is drawn from panelshift's own curves; nothing of an uploaded file's markup gets here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from lxml import etree
+
+from ..errors import PanelshiftError
+from ..fit.drawing import finished, picture
+from ..fit.labels import short_names
+from ..outline import Curve, FloatArray
+from ..outline.pathtext import number
+from ..pattern.drawing import Drawing
+from ..pattern.panel import Panel
+from ..pattern.pattern import Pattern
+
+_LETTER: Final = 0.026
+"""Font size as a part of the picture's longer side."""
+
+_TALL: Final = 0.05
+"""Largest font size as a part of the shorter side, for rows of many panels."""
+
+_FLAG_HEIGHT: Final = 2.7
+"""Of a flag over its place, in letters."""
+
+_MOST_SHAPES: Final = 3000
+"""Shapes of a file that could not be made a pattern that are drawn."""
+
+
+@dataclass(frozen=True, eq=False)
+class Flag:
+    """A numbered remark, and where on the sheet (mm) it belongs; None if nowhere.
+
+    `curve` is what it is about, where that is no panel and so would not be drawn otherwise.
+    """
+
+    number: int
+    words: str
+    at: FloatArray | None
+    curve: Curve | None = None
+
+
+def flags(
+    remarks: Sequence[str], pattern: Pattern, drawing: Drawing | None, first: int = 1
+) -> tuple[Flag, ...]:
+    """Give remarks numbers and places.
+
+    Parameters
+    ----------
+    remarks : sequence of str
+        As reading and checking give them: many begin with the name of what they are about.
+    pattern : Pattern
+    drawing : Drawing or None
+    first : int
+        Number of the first.
+    """
+    places = _places(pattern, drawing)
+    panels = {panel.ident for panel in pattern.panels}
+    shapes = () if drawing is None else drawing.shapes
+    curves = {shape.ident: shape.curve for shape in shapes if shape.ident not in panels}
+    subjects = [words.partition(": ")[0] for words in remarks]
+    return tuple(
+        Flag(first + k, words, places.get(subject), curves.get(subject))
+        for k, (words, subject) in enumerate(zip(remarks, subjects, strict=True))
+    )
+
+
+def error_flag(error: PanelshiftError, drawing: Drawing | None) -> Flag:
+    """Why a drawing is no pattern, and where on it the fault lies."""
+    at = None if error.at is None else np.array(error.at)
+    if at is None and drawing is not None:
+        at = _shape_places(drawing).get(error.element)
+    about = f"{error.element}: " if error.element else ""
+    return Flag(1, f"{about}{error.problem}. {error.remedy}", at)
+
+
+def _shape_places(drawing: Drawing) -> dict[str, FloatArray]:
+    return {shape.ident: shape.curve.hull_box.mean(axis=0) for shape in drawing.shapes}
+
+
+def _places(pattern: Pattern, drawing: Drawing | None) -> dict[str, FloatArray]:
+    places = {} if drawing is None else _shape_places(drawing)
+    for panel in pattern.panels:
+        places[panel.ident] = places[panel.name] = _middle(panel)
+    for walked in pattern.walk():
+        panel = pattern.panels[walked.seam.first]
+        waist = panel.waist.curve
+        ends = sorted((waist.start, waist.end), key=lambda end: end @ panel.frame.across)
+        places[f"seam {walked.name}"] = ends[0 if walked.seam.first_edge == "front" else 1]
+    return places
+
+
+def _middle(panel: Panel) -> FloatArray:
+    return np.asarray(panel.outline.bounds().mean(axis=0))
+
+
+def pattern_picture(
+    pattern: Pattern,
+    title: str,
+    remarks: Sequence[Flag] = (),
+    classes: Sequence[str] | None = None,
+) -> str:
+    """Draw all panels as they lie on the sheet.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    title : str
+        Read out for those who do not see it.
+    remarks : sequence of Flag
+    classes : sequence of str, optional
+        Of each panel; they are then drawn with their classes and can be clicked on.
+    """
+    others = [flag.curve for flag in remarks if flag.curve is not None]
+    outlines = [*(panel.outline for panel in pattern.panels), *others]
+    sheet = _Sheet.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
+    names = short_names([panel.name for panel in pattern.panels])
+    if classes is not None:
+        _weaves(sheet)
+    for index, panel in enumerate(pattern.panels):
+        group = sheet.group("panel" if classes is None else f"panel of-{classes[index]}")
+        group.set("data-panel", str(index))
+        if classes is not None:
+            group.set("data-class", classes[index])
+        etree.SubElement(group, "title").text = panel.name
+        body = sheet.path(group, panel.outline, "outline")
+        if classes is not None:
+            body.set("fill", f"url(#weave-{classes[index]})")
+        for level in (panel.waist, *panel.levels):
+            sheet.path(group, level.curve, "waist" if level is panel.waist else "level")
+        for mark in panel.marks:
+            sheet.path(group, mark.curve, f"mark {mark.kind}")
+        # Below the waist there is room in most panels, and the waistline stays to be seen.
+        at = panel.frame.origin - 1.6 * sheet.letter * panel.frame.up
+        sheet.words(group, names[panel.name], at, "name", room=panel.waist.width)
+        if classes is not None:
+            below = at + np.array([0.0, 1.25 * sheet.letter])
+            sheet.words(group, classes[index], below, "class-name", 0.8, room=panel.waist.width)
+    _level_names(sheet, pattern)
+    for curve in others:
+        sheet.path(sheet.root, curve, "at-fault")
+    for flag in remarks:
+        sheet.flag(flag)
+    return finished(sheet.root)
+
+
+def drawing_picture(drawing: Drawing, title: str, flag: Flag, element: str) -> str:
+    """Draw all curves of a file that is no pattern yet, with the fault at its place.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    title : str
+    flag : Flag
+    element : str
+        Id of the element at fault, drawn bold.
+    """
+    shapes = drawing.shapes[:_MOST_SHAPES]
+    boxes = np.stack([shape.curve.hull_box for shape in shapes])
+    sheet = _Sheet.of(boxes, (flag,), title)
+    for shape in shapes:
+        sheet.path(sheet.root, shape.curve, "at-fault" if shape.ident == element else "drawn")
+    sheet.flag(flag)
+    return finished(sheet.root)
+
+
+def _level_names(sheet: _Sheet, pattern: Pattern) -> None:
+    """Names of the level lines beside the first panel that has each."""
+    seen: set[str] = set()
+    for panel in pattern.panels:
+        for level in (panel.waist, *panel.levels):
+            if level.name in seen:
+                continue
+            seen.add(level.name)
+            left = min((level.curve.start, level.curve.end), key=lambda end: float(end[0]))
+            at = left + np.array([-0.3 * sheet.letter, 0.3 * sheet.letter])
+            sheet.words(sheet.root, level.name, at, "level-name", 0.62, anchor="end")
+
+
+def _weaves(sheet: _Sheet) -> None:
+    """Fills that tell the classes apart without colour: plain, slanting lines, dots."""
+    defs = etree.SubElement(sheet.root, "defs")
+    size = number(0.5 * sheet.letter)
+    for name, mark in (
+        ("front", ""),
+        ("side", f"M0,{size}L{size},0"),
+        ("back", f"M0,0L{size},{size}M0,{size}L{size},0"),
+    ):
+        weave = etree.SubElement(
+            defs,
+            "pattern",
+            {
+                "id": f"weave-{name}",
+                "width": size,
+                "height": size,
+                "patternUnits": "userSpaceOnUse",
+            },
+        )
+        ground = {"width": size, "height": size, "class": f"ground of-{name}"}
+        etree.SubElement(weave, "rect", ground)
+        if mark:
+            thin = number(0.045 * sheet.letter)
+            attributes = {"d": mark, "class": f"thread of-{name}", "stroke-width": thin}
+            etree.SubElement(weave, "path", attributes)
+
+
+@dataclass(frozen=True, eq=False)
+class _Sheet:
+    """A picture in mm, its origin moved to the drawing's top left."""
+
+    root: etree._Element
+    origin: FloatArray
+    letter: float
+
+    @classmethod
+    def of(cls, boxes: FloatArray, remarks: Sequence[Flag], title: str) -> _Sheet:
+        """Return an empty picture that holds boxes, shape (n, 2, 2), and remarks."""
+        places = [flag.at for flag in remarks if flag.at is not None]
+        corners = np.vstack([boxes.reshape(-1, 2), *places]) if places else boxes.reshape(-1, 2)
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        letter = max(float(min(_LETTER * (high - low).max(), _TALL * (high - low).min())), 1e-3)
+        low, high = low - np.array([4.6, 1.6]) * letter, high + 1.6 * letter
+        for place in places:
+            low = np.minimum(low, place - _FLAG_HEIGHT * letter)
+        width, height = (float(size) for size in high - low)
+        root = picture(width, height, title)
+        root.set("class", "sheet")
+        root.set("fill", "none")
+        root.set("font-size", number(letter))
+        root.set("stroke-width", number(0.07 * letter))
+        return cls(root, low, letter)
+
+    def group(self, css: str) -> etree._Element:
+        return etree.SubElement(self.root, "g", {"class": css})
+
+    def path(self, parent: etree._Element, curve: Curve, css: str) -> etree._Element:
+        # Finer than a screen shows, and half the text of the curves themselves.
+        points = curve.flatten(0.02 * self.letter) - self.origin
+        d = "M" + "L".join(f"{x:.1f},{y:.1f}" for x, y in points) + ("Z" if curve.closed else "")
+        return etree.SubElement(parent, "path", {"d": d, "class": css})
+
+    def words(
+        self,
+        parent: etree._Element,
+        content: str,
+        at: FloatArray,
+        css: str,
+        scale: float = 1.0,
+        *,
+        anchor: str = "middle",
+        room: float = np.inf,
+    ) -> None:
+        """Add a line of text, smaller if it would not fit into so much room (mm)."""
+        size = scale * self.letter
+        size *= min(1.0, 0.92 * room / max(0.6 * size * len(content), 1e-9))
+        place = at - self.origin
+        attributes: Mapping[str, str] = {
+            "x": number(float(place[0])),
+            "y": number(float(place[1])),
+            "class": css,
+            "font-size": number(size),
+            "text-anchor": anchor,
+        }
+        etree.SubElement(parent, "text", dict(attributes)).text = content
+
+    def flag(self, flag: Flag) -> None:
+        """Draw a remark's number in a ring, with a stem to its place."""
+        if flag.at is None:
+            return
+        group = self.group("flag")
+        group.set("data-flag", str(flag.number))
+        etree.SubElement(group, "title").text = flag.words
+        point = flag.at - self.origin
+        head = point - np.array([0.0, 1.7 * self.letter])
+        x, y, foot = (number(float(v)) for v in (point[0], head[1], point[1]))
+        etree.SubElement(group, "path", {"d": f"M{x},{foot}V{y}"})
+        etree.SubElement(group, "circle", {"cx": x, "cy": foot, "r": number(0.22 * self.letter)})
+        etree.SubElement(group, "circle", {"cx": x, "cy": y, "r": number(0.8 * self.letter)})
+        text = {"x": x, "y": number(float(head[1]) + 0.36 * self.letter), "text-anchor": "middle"}
+        etree.SubElement(group, "text", text).text = str(flag.number)

@@ -1,0 +1,103 @@
+"""Readings of pinned swatches as the page keeps them: a CSV file beside the job file."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from ..errors import JobError, SwatchError
+from ..swatch import Reading
+from ..swatch.table import parse_csv
+from ..units import to_mm
+from .editing import Form, field
+from .typed import typed_length
+
+HEADINGS: Final = ("inner", "outer", "former_mm", "length_mm", "overhang_mm")
+"""Of the files that this page writes; a file with other columns is the maker's own to edit."""
+
+MOST_READINGS: Final = 200
+
+
+def may_write(text: str) -> bool:
+    """Whether a file of readings is one that this page may add to."""
+    first, _, _ = text.partition("\n")
+    return tuple(first.strip().split(",")) == HEADINGS
+
+
+def readings_of(text: str | None, source: str = "") -> tuple[Reading, ...]:
+    """Readings of a file that this page keeps; none if it is empty.
+
+    Raises
+    ------
+    SwatchError
+        See `panelshift.swatch.table.parse_csv`.
+    """
+    if text is None or not text.partition("\n")[2].strip():
+        return ()
+    return parse_csv(text, source=source)
+
+
+def with_reading(readings: Sequence[Reading], form: Form, units: str) -> tuple[Reading, ...]:
+    """Return readings with one more.
+
+    Raises
+    ------
+    PanelshiftError
+        If a number cannot be read, or cannot be right.
+    """
+    if len(readings) >= MOST_READINGS:
+        raise SwatchError(
+            f"there are {MOST_READINGS} readings already", remedy="Take old ones out first."
+        )
+    former, length, overhang = (
+        to_mm(str(typed_length(field(form, name), units)))
+        for name in ("former", "length", "overhang")
+    )
+    reading = Reading(field(form, "inner"), field(form, "outer"), former, length, overhang)
+    return (*readings, reading)
+
+
+def without_reading(readings: Sequence[Reading], form: Form) -> tuple[Reading, ...]:
+    """Return readings without the one of a place.
+
+    Raises
+    ------
+    JobError
+        If there is none.
+    """
+    place = field(form, "place")
+    if not (place.isascii() and place.isdigit() and int(place[:6]) < len(readings)):
+        raise JobError("there is no such reading any more", remedy="Look at the readings again.")
+    return tuple(item for k, item in enumerate(readings) if k != int(place))
+
+
+def following(readings: Sequence[Reading], kind: str, form: Form) -> tuple[Reading, ...]:
+    """Return readings after an edit of the layers: renamed with them, gone with them."""
+    name = form.get("fabric", "")
+    if kind == "rename":
+        new = field(form, "value")
+        return tuple(
+            replace(
+                item,
+                inner=new if item.inner == name else item.inner,
+                outer=new if item.outer == name else item.outer,
+            )
+            for item in readings
+        )
+    if kind == "remove":
+        return tuple(item for item in readings if name not in (item.inner, item.outer))
+    return tuple(readings)
+
+
+def readings_text(readings: Sequence[Reading]) -> str:
+    """Return readings as the file that keeps them."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(HEADINGS)
+    for item in readings:
+        lengths = (item.former, item.length, item.overhang)
+        writer.writerow([item.inner, item.outer, *(f"{value:.6g}" for value in lengths)])
+    return stream.getvalue()

@@ -1,0 +1,269 @@
+"""One job being worked on: edits in, states out; what is accepted is on the disk."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ..errors import JobError, PanelshiftError
+from ..files import write_whole
+from ..pattern.drawing import Drawing
+from .accepting import StaleError, proposal, refuse_stale, refuse_worse
+from .editing import Form
+from .history import History, Work
+from .intake import RefusedError, Taken, take_in
+from .stages import Reckoner, State
+from .workspace import Workspace, free_place, jobs_in
+
+
+@dataclass(frozen=True, eq=False)
+class Attempt:
+    """A dropped file that was not taken: why, and its drawing if it has one."""
+
+    name: str
+    error: PanelshiftError
+    drawing: Drawing | None = None
+
+
+class Session:
+    """The work in one folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Where a new job begins.
+    job : Path or None
+        Job file to open; none to begin with an empty table.
+
+    Raises
+    ------
+    JobError
+        If the job file cannot be read.
+    """
+
+    def __init__(self, folder: Path, job: Path | None = None) -> None:
+        self.folder = folder
+        self.reckoner = Reckoner()
+        self.lock = threading.RLock()
+        self.attempt: Attempt | None = None
+        self.news = ""
+        """What happened outside this page, to be told once."""
+        self.trouble: PanelshiftError | None = None
+        """Why the job file cannot be read at all; nothing is changed while it cannot."""
+        self._work: Work | None = None
+        self._history = History()
+        self._stamp: object = None
+        self.workspace: Workspace | None = None
+        if job is not None:
+            self.open(job)
+
+    # -- reading --------------------------------------------------------------------
+
+    def open(self, job: Path) -> None:
+        """Open a job file.
+
+        Raises
+        ------
+        JobError
+            If it cannot be read.
+        """
+        workspace = Workspace(job)
+        with self.lock:
+            stamp = workspace.stamp()
+            work = workspace.read()
+            self.workspace, self._work, self._stamp = workspace, work, stamp
+            self._history = workspace.history(work)
+            self.attempt = self.trouble = None
+            self.folder = workspace.folder
+
+    def jobs(self) -> list[str]:
+        """Job files in the folder, to go on with."""
+        return jobs_in(self.folder)
+
+    def open_named(self, name: str) -> None:
+        """Open one of `jobs`; a name that is not among them is refused.
+
+        Raises
+        ------
+        JobError
+            If there is none of that name, or it cannot be read.
+        """
+        if name not in self.jobs():
+            raise JobError(
+                f"there is no job file called {name!r:.80} here",
+                remedy="Choose one of those listed.",
+            )
+        self.open(self.folder / name)
+
+    def state(self) -> State | None:
+        """The state now, read again if the job file changed on the disk; None if no job is open."""
+        with self.lock:
+            self._refresh()
+            if self._work is None or self.workspace is None:
+                return None
+            return self.reckoner.state(self._work, self.workspace.job)
+
+    def steps(self) -> tuple[str, str]:
+        """What can be undone and what redone, in words; empty for nothing."""
+        with self.lock:
+            back, forward = self._history.back, self._history.forward
+        return back[-1].words if back else "", forward[-1].words if forward else ""
+
+    def mark(self) -> str:
+        """Changes whenever the page should be drawn anew: after edits here, there or elsewhere."""
+        state = self.state()
+        attempt = "" if self.attempt is None else str(id(self.attempt))
+        return (
+            "empty" + attempt
+            if state is None
+            else f"{state.work.revision}{attempt}" + (f"-{hash(state.outside) & 0xFFFFFFFF:x}")
+        )
+
+    def _refresh(self) -> None:
+        """Read the job file again if somebody else wrote it."""
+        if self.workspace is None or self._work is None:
+            return
+        stamp = self.workspace.stamp()
+        if stamp == self._stamp:
+            return
+        if stamp[0] is None:
+            self.news = "The job file is gone from its folder. The next change writes it again."
+            self._stamp = stamp
+            return
+        self._stamp = stamp
+        try:
+            work = self.workspace.read()
+        except JobError as error:
+            self.trouble = error
+            return
+        self.trouble = None
+        if work.revision != self._work.revision:
+            self._history = self._history.after(self._work, "what an editor changed")
+            self._work = work
+            self.news = "The job file was changed outside this page and has been read again."
+
+    # -- changing -------------------------------------------------------------------
+
+    def edit(self, kind: str, form: Form) -> str:
+        """Carry out an edit, and return what it did in words.
+
+        Parameters
+        ----------
+        kind : str
+            See `panelshift.table.edits`; or "text", "reading" and "unread".
+        form : mapping
+            Its fields, and the ``revision`` it was made on.
+
+        Raises
+        ------
+        StaleError
+            If something else changed the same place meanwhile.
+        PanelshiftError
+            If it cannot be accepted: the work is then as it was.
+        """
+        with self.lock:
+            state = self._open_state()
+            found = proposal(kind, form, state)
+            refuse_stale(form.get("revision", ""), found, state, self._history)
+            if found.work.revision != state.work.revision:
+                refuse_worse(self.reckoner.state(found.work, state.path), state)
+                self._accept(found.work, found.words)
+            return found.words
+
+    def undo(self, revision: str) -> str:
+        """Take back the last change, and return what it was.
+
+        Raises
+        ------
+        JobError
+            If there is nothing to undo, or the page that asks is not up to date.
+        """
+        return self._step("undo", revision)
+
+    def redo(self, revision: str) -> str:
+        """Do again what was taken back; see `undo`."""
+        return self._step("redo", revision)
+
+    def take_pattern(self, name: str, raw: bytes) -> str:
+        """Take in a dropped pattern: keep it beside the job, or begin a job with it.
+
+        Parameters
+        ----------
+        name : str
+            As the browser says it; never used as a path.
+        raw : bytes
+
+        Returns
+        -------
+        str
+            What was done, in words; `attempt` says why it was not, if so.
+        """
+        state = self.state()
+        try:
+            if self.trouble is not None:
+                raise RefusedError(self.trouble)
+            # Not under the lock: reading a large drawing takes a while.
+            taken = take_in(name, raw, self.folder, state)
+        except RefusedError as refused:
+            with self.lock:
+                self.attempt = Attempt(name, refused.error, refused.drawing)
+            return ""
+        with self.lock:
+            now = self.state()
+            if (now and now.work.revision) != (state and state.work.revision):
+                raise StaleError(
+                    "something else was changed while the pattern was read",
+                    remedy="Drop the pattern again.",
+                )
+            self._keep(taken, state)
+            self.attempt = None
+        return taken.words
+
+    def _keep(self, taken: Taken, state: State | None) -> None:
+        # The pattern first: a job never names a file that is not there.
+        write_whole({taken.pattern: taken.content})
+        if state is None:
+            self.workspace = Workspace(free_place(self.folder, taken.job_name))
+            self._work, self._history = Work(taken.job), History()
+            self.workspace.write(self._work, self._history)
+            self._stamp = self.workspace.stamp()
+        else:
+            work = replace(state.work, job=taken.job)
+            if work.revision != state.work.revision:
+                self._accept(work, "the pattern")
+
+    def _step(self, way: str, revision: str) -> str:
+        with self.lock:
+            state = self._open_state()
+            if revision != state.work.revision:
+                raise StaleError(
+                    "something else was changed meanwhile, so nothing was undone or redone",
+                    remedy="Look at the page as it is now, then try again.",
+                )
+            history = self._history
+            step = (history.undone if way == "undo" else history.redone)(state.work)
+            if step is None:
+                raise JobError(f"there is nothing to {way}", remedy="Go on with the work.")
+            work, words, history = step
+            self._write(work, history)
+            return words
+
+    def _open_state(self) -> State:
+        state = self.state()
+        if state is None:
+            raise JobError("no pattern is on the table yet", remedy="Begin with step 1.")
+        if self.trouble is not None:
+            raise self.trouble
+        return state
+
+    def _accept(self, work: Work, words: str) -> None:
+        assert self._work is not None
+        self._write(work, self._history.after(self._work, words))
+
+    def _write(self, work: Work, history: History) -> None:
+        assert self.workspace is not None
+        self.workspace.write(work, history)
+        self._work, self._history = work, history
+        self._stamp = self.workspace.stamp()
+        self.attempt = None

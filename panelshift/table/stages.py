@@ -1,0 +1,274 @@
+"""What one state of the work comes to, stage by stage, each reckoned when first asked for."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Final, Generic, TypeVar
+
+from ..errors import PanelshiftError
+from ..fit.outline_change import OutlineChange, outline_change
+from ..job import Job, JobFile, resolve
+from ..job.files import job_data, parse_job
+from ..job.resolve import read_pattern
+from ..job.result import shift_job
+from ..job.starter import UNMEASURED
+from ..pattern.drawing import Drawing
+from ..pattern.pattern import Pattern
+from ..pattern.profile import profile
+from ..report.check import Check, check_pattern
+from ..report.fit_gather import FitFacts, fit_facts
+from ..shift import Shifted
+from ..svg import read_svg
+from ..turn import TurnOfCloth, turn_of_cloth
+from .history import Work
+from .workspace import stamp_of
+
+T = TypeVar("T")
+
+_KEPT: Final = 8
+"""Results of each stage that are remembered: enough to go back and forth a few steps."""
+
+
+@dataclass(frozen=True)
+class Found(Generic[T]):
+    """A stage's result, or why there is none; neither if an earlier stage has none."""
+
+    value: T | None = None
+    error: PanelshiftError | None = None
+
+
+class Memory:
+    """The last few results by what they were reckoned from."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[Hashable, Any] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def recall(self, key: Hashable, reckon: Callable[[], T]) -> T:
+        """Return what was reckoned for a key, or reckon it; errors are not remembered."""
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                found: T = self._kept[key]
+                return found
+        result = reckon()
+        with self._lock:
+            self._kept[key] = result
+            while len(self._kept) > _KEPT:
+                self._kept.popitem(last=False)
+        return result
+
+
+class Reckoner:
+    """Makes states, and lets them share what they have in common."""
+
+    def __init__(self) -> None:
+        self.drawings, self.patterns = Memory(), Memory()
+        self.profiles, self.turns = Memory(), Memory()
+        self.pictures = Memory()
+        self._states = Memory()
+
+    def state(self, work: Work, path: Path) -> State:
+        """Return the state of some work whose job file has that path."""
+        state = State(work, path, self)
+        # The pattern may be saved anew by a drawing program while the job stays as it is.
+        return self._states.recall((work.revision, path, state.outside), lambda: state)
+
+
+class State:
+    """One state of the work.
+
+    Parameters
+    ----------
+    work : Work
+    path : Path
+        Of the job file: other paths are relative to its folder.
+    reckoner : Reckoner
+    """
+
+    def __init__(self, work: Work, path: Path, reckoner: Reckoner) -> None:
+        self.work, self.path, self.reckoner = work, path, reckoner
+        self.lock = threading.RLock()
+        """Held while anything is reckoned or drawn, so that nothing is done twice."""
+        self._changes: dict[int, dict[str, OutlineChange]] = {}
+
+    @property
+    def _source(self) -> str:
+        return str(self.path)
+
+    @cached_property
+    def data(self) -> Found[dict[str, Any]]:
+        """The job file as TOML gives it."""
+        return _attempt(lambda: job_data(self.work.job, source=self._source))
+
+    @cached_property
+    def unmeasured(self) -> tuple[str, ...]:
+        """Names of the fabrics whose thickness is still to be measured."""
+        return tuple(str(entry.get("name", "")) for entry in _unmeasured(self.data.value or {}))
+
+    @cached_property
+    def file(self) -> Found[JobFile]:
+        """The job file, checked; a thickness still to be measured counts as nothing."""
+        return _attempt(
+            lambda data: parse_job(
+                as_if_measured(data), source=self._source, folder=self.path.parent
+            ),
+            self.data,
+        )
+
+    @cached_property
+    def outside(self) -> Hashable:
+        """What changes when a file that the job names does."""
+        if self.file.value is None:
+            return None
+        return tuple((str(path), stamp_of(path)) for path in self.file.value.sources())
+
+    @cached_property
+    def drawing(self) -> Found[Drawing]:
+        """Everything read from the pattern's file, at its own scale."""
+        memory = self.reckoner.drawings
+        return _attempt(
+            lambda job: memory.recall(self.drawing_key, lambda: read_svg(job.pattern.file)),
+            self.file,
+        )
+
+    @cached_property
+    def drawing_key(self) -> Hashable:
+        """What changes when the pattern's file does."""
+        if self.file.value is None:
+            return None
+        path = self.file.value.pattern.file
+        return str(path), stamp_of(path)
+
+    @cached_property
+    def scaled(self) -> Found[Drawing]:
+        """The drawing to the scale that the job says."""
+        return _attempt(
+            lambda job, drawing: drawing.scaled(job.pattern.scale), self.file, self.drawing
+        )
+
+    @cached_property
+    def pattern_key(self) -> Hashable:
+        """Everything that decides how the pattern is read."""
+        if self.file.value is None:
+            return None
+        table = self.file.value.pattern
+        panels = self.file.value.panel
+        own = [(name, p.joins, p.corners) for name, p in panels.items() if p.joins or p.corners]
+        # Whatever a job may say of its reading, but for what only says how it is shown.
+        how = table.model_dump(exclude={"title", "units", "lacing_gap"}, exclude_unset=True)
+        return self.drawing_key, repr((how, own))
+
+    @cached_property
+    def pattern(self) -> Found[Pattern]:
+        """The panels, in order."""
+        memory = self.reckoner.patterns
+        return _attempt(
+            lambda job, drawing: memory.recall(
+                self.pattern_key,
+                lambda: read_pattern(job, source=self._source, drawing=drawing),
+            ),
+            self.file,
+            self.drawing,
+        )
+
+    @cached_property
+    def check(self) -> Found[Check]:
+        """What is to be said of the pattern as it was read."""
+        return _attempt(lambda job, pattern: check_pattern(pattern, job), self.file, self.pattern)
+
+    @cached_property
+    def job(self) -> Found[Job]:
+        """The job with its pattern."""
+        return _attempt(
+            lambda job, pattern: resolve(job, source=self._source, pattern=pattern),
+            self.file,
+            self.pattern,
+        )
+
+    @cached_property
+    def turn_key(self) -> Hashable:
+        """Everything that decides how the panels turn round the body."""
+        job = self.job.value
+        if job is None:
+            return None
+        inner = job.stack.fabrics[0].build if job.file.body.model == "former" else 0.0
+        return self.pattern_key, job.classes, job.gap, repr(job.file.body), inner
+
+    @cached_property
+    def turn(self) -> Found[TurnOfCloth]:
+        """How each panel turns and tilts."""
+
+        def reckon(job: Job) -> TurnOfCloth:
+            edges = self.reckoner.profiles.recall(self.pattern_key, lambda: profile(job.pattern))
+            return turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap, edges=edges)
+
+        memory = self.reckoner.turns
+        return _attempt(lambda job: memory.recall(self.turn_key, lambda: reckon(job)), self.job)
+
+    @cached_property
+    def shifted(self) -> Found[Shifted]:
+        """All layers, once every fabric has its thickness."""
+        if self.unmeasured:
+            return Found()
+        return _attempt(lambda job, turn: shift_job(job, turn), self.job, self.turn)
+
+    @cached_property
+    def facts(self) -> Found[FitFacts]:
+        """The fit sheet's facts without the layout of the cloth, which takes seconds."""
+
+        def gather(job: Job, shifted: Shifted) -> FitFacts:
+            options = job.file.fit.model_copy(update={"needs": False})
+            quick = replace(job, file=job.file.model_copy(update={"fit": options}))
+            return fit_facts(quick, shifted)
+
+        return _attempt(gather, self.job, self.shifted)
+
+    def changes(self, facts: FitFacts, panel: int) -> dict[str, OutlineChange]:
+        """How a panel's outline changes in each layer that is cut, by the layer's name."""
+        if panel not in self._changes:
+            draft = facts.job.pattern.panels[panel]
+            self._changes[panel] = {
+                layer.fabric.name: outline_change(draft, layer.pattern.panels[panel])
+                for layer in facts.layers
+                if panel in layer.covered
+            }
+        return self._changes[panel]
+
+
+def _attempt(stage: Callable[..., T], *needs: Found[Any]) -> Found[T]:
+    if any(need.value is None for need in needs):
+        return Found()
+    try:
+        return Found(stage(*(need.value for need in needs)))
+    except PanelshiftError as error:
+        return Found(error=error)
+
+
+def _unmeasured(data: dict[str, Any]) -> list[dict[str, Any]]:
+    stack = data.get("stack")
+    entries = stack.get("fabric") if isinstance(stack, dict) else None
+    if not isinstance(entries, list):
+        return []
+    return [
+        entry
+        for entry in entries
+        if isinstance(entry, dict) and entry.get("thickness") == UNMEASURED
+    ]
+
+
+def as_if_measured(data: dict[str, Any]) -> dict[str, Any]:
+    """Return a job's data with 0 for each thickness still to be measured."""
+    open_ones = _unmeasured(data)
+    if not open_ones:
+        return data
+    entries = [
+        {**entry, "thickness": 0.0} if entry in open_ones else entry
+        for entry in data["stack"]["fabric"]
+    ]
+    return {**data, "stack": {**data["stack"], "fabric": entries}}

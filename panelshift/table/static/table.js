@@ -1,0 +1,300 @@
+// The page's own script: dropping a file, pointing at panels, dragging layers, the magnifier,
+// keeping up with the disk. It moves windows and controls; all geometry is the server's.
+"use strict";
+
+const one = (id) => document.getElementById(id);
+
+// -- what a redraw must leave alone ------------------------------------------------------
+
+Object.assign(Idiomorph.defaults.callbacks, {
+  // A part that keeps its own state is left as it is while its name for that state is the same.
+  beforeNodeMorphed: (old, fresh) =>
+    !(old.dataset && fresh.dataset && old.dataset.keep && old.dataset.keep === fresh.dataset.keep),
+  // Whether a part is folded out is the reader's business, and so is what is being typed.
+  // (ignoreActiveValue would also leave alone everything inside the element in focus.)
+  beforeAttributeUpdated: (name, node) =>
+    !(name === "open" && node.tagName === "DETAILS") &&
+    !(name === "value" && node === document.activeElement),
+});
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  const { elt, xhr } = event.detail;
+  if (elt.id === "pattern-form") elt.reset();
+  if (xhr && xhr.status < 300 && !xhr.getResponseHeader("x-refused") && elt.matches("[data-reset]")) {
+    elt.reset();
+  }
+});
+
+// Where the reader was, in case the control is gone or at rest after an edit.
+let place = { id: "", row: -1 };
+
+document.addEventListener("htmx:beforeRequest", (event) => {
+  const form = event.detail.elt;
+  if (form.id === "pattern-form") {
+    const file = one("pattern-file").files[0];
+    one("said").textContent = "Reading the drawing …";
+    if (file && file.size > Number(form.dataset.most)) {
+      event.preventDefault();
+      one("said").textContent = `${file.name} is too large for a pattern; save the panels alone, without pictures.`;
+      form.reset();
+    }
+  }
+  const here = document.activeElement;
+  if (!here || here === document.body) {
+    place = { id: "", row: -1 };
+    return;
+  }
+  const layer = here.closest(".layer");
+  place = { id: here.id, row: layer ? Number(layer.dataset.place) : -1 };
+});
+document.addEventListener("htmx:afterSettle", () => {
+  if (document.activeElement && document.activeElement !== document.body) return;
+  const again = place.id && one(place.id);
+  if (again && !again.disabled) {
+    again.focus();
+  } else if (place.row >= 0) {
+    // Not a text field: there Ctrl+Z would not take the edit back.
+    const rows = document.querySelectorAll(".layer");
+    const row = again ? again.closest(".layer") : rows[Math.min(place.row, rows.length - 1)];
+    row?.querySelector(".order button:enabled, summary")?.focus();
+  }
+});
+
+const SILENT =
+  "panelshift does not answer. Is it still running in its window? Nothing is lost: what was saved is in the job file.";
+
+document.addEventListener("htmx:responseError", (event) => {
+  one("said").textContent = event.detail.xhr.status === 403
+    ? "This page is from an earlier start. Open the address that panelshift printed last."
+    : "That went wrong inside panelshift; its window says how. The job file is as it was.";
+});
+document.addEventListener("htmx:sendError", () => {
+  one("said").textContent = SILENT;
+});
+
+// -- light and dark ----------------------------------------------------------------------
+
+function appear(choice) {
+  if (choice) document.documentElement.dataset.appearance = choice;
+  else delete document.documentElement.dataset.appearance;
+}
+
+function startAppearance() {
+  let kept = "";
+  try { kept = localStorage.getItem("panelshift-appearance") || ""; } catch { /* none kept */ }
+  appear(kept);
+  const choice = one("appearance");
+  choice.value = kept;
+  choice.addEventListener("change", () => {
+    appear(choice.value);
+    try { localStorage.setItem("panelshift-appearance", choice.value); } catch { /* not kept */ }
+  });
+}
+
+// -- a file dropped anywhere on the page -------------------------------------------------
+
+function carriesFile(event) {
+  return event.dataTransfer && [...event.dataTransfer.types].includes("Files");
+}
+
+document.addEventListener("dragover", (event) => {
+  if (!carriesFile(event)) return;
+  event.preventDefault();
+  one("pattern-form")?.classList.add("over");
+});
+document.addEventListener("dragleave", (event) => {
+  if (!event.relatedTarget) one("pattern-form")?.classList.remove("over");
+});
+document.addEventListener("drop", (event) => {
+  if (!carriesFile(event)) return;
+  event.preventDefault();
+  const form = one("pattern-form");
+  if (!form || !event.dataTransfer.files.length) return;
+  form.classList.remove("over");
+  one("pattern-file").files = event.dataTransfer.files;
+  form.dispatchEvent(new Event("change", { bubbles: true }));
+});
+
+// -- panels: the drawing and the list point at each other --------------------------------
+
+function point(index) {
+  for (const part of document.querySelectorAll("#class-picture .panel, .class-choice")) {
+    part.classList.toggle("pointed", part.dataset.panel === index);
+  }
+}
+
+document.addEventListener("click", (event) => {
+  const panel = event.target.closest?.("#class-picture [data-panel]");
+  if (!panel) return;
+  const choices = [...one(`class-${panel.dataset.panel}`).querySelectorAll("input[type=radio]")];
+  const now = choices.findIndex((choice) => choice.checked);
+  const next = choices[(now + 1) % choices.length];
+  next.checked = true;
+  next.dispatchEvent(new Event("change", { bubbles: true }));
+});
+for (const kind of ["pointerover", "focusin"]) {
+  document.addEventListener(kind, (event) => {
+    const part = event.target.closest?.("#class-picture [data-panel], .class-choice");
+    point(part ? part.dataset.panel : "");
+  });
+}
+
+// -- layers dragged to another place (the buttons do the same) ---------------------------
+
+let carried = null;
+
+function layerUnder(event) {
+  return carried && event.target.closest?.(".layer");
+}
+
+document.addEventListener("dragstart", (event) => {
+  const grip = event.target.closest?.(".grip");
+  if (!grip) return;
+  carried = grip.closest(".layer");
+  event.dataTransfer.effectAllowed = "move";
+  event.dataTransfer.setData("text/plain", carried.dataset.fabric);
+});
+document.addEventListener("dragover", (event) => {
+  const layer = layerUnder(event);
+  if (!layer) return;
+  event.preventDefault();
+  for (const other of document.querySelectorAll(".layer")) {
+    other.classList.toggle("over", other === layer && other !== carried);
+  }
+});
+document.addEventListener("drop", (event) => {
+  const layer = layerUnder(event);
+  if (!layer) return;
+  event.preventDefault();
+  if (layer !== carried) {
+    htmx.ajax("POST", "/edit/move", {
+      source: "#stack",
+      target: "#work",
+      swap: "morph:innerHTML",
+      values: {
+        fabric: carried.dataset.fabric,
+        to: layer.dataset.place,
+        revision: one("revision").value,
+      },
+    });
+  }
+});
+document.addEventListener("dragend", () => {
+  carried = null;
+  for (const layer of document.querySelectorAll(".layer.over")) layer.classList.remove("over");
+});
+
+// -- the magnifier: a second window on the same drawing ----------------------------------
+
+const lens = { panel: "", x: 0.5, y: 0.5, part: 0.16 };
+
+function showLens() {
+  const glass = one("lens");
+  const drawing = document.querySelector("#overlay-picture svg");
+  if (!glass || !drawing) return;
+  const { width, height } = drawing.viewBox.baseVal;
+  const { x, y, panelShown } = one("overlay-picture").dataset;
+  if (lens.panel !== panelShown) {
+    Object.assign(lens, { panel: panelShown, x: x / width, y: y / height });
+  }
+  const size = lens.part * Math.min(width, height) * 1.6;
+  glass.setAttribute(
+    "viewBox", `${lens.x * width - size / 2} ${lens.y * height - size / 2} ${size} ${size}`);
+}
+
+document.addEventListener("pointermove", (event) => {
+  const drawing = event.target.closest?.("#overlay-picture svg");
+  if (!drawing) return;
+  // The browser's own map from the screen to the drawing.
+  const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(drawing.getScreenCTM().inverse());
+  const { width, height } = drawing.viewBox.baseVal;
+  lens.x = at.x / width;
+  lens.y = at.y / height;
+  showLens();
+});
+document.addEventListener("keydown", (event) => {
+  if (event.target.id !== "lens") return;
+  const step = lens.part / 4;
+  const moves = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] };
+  if (moves[event.key]) {
+    lens.x = Math.min(1, Math.max(0, lens.x + moves[event.key][0]));
+    lens.y = Math.min(1, Math.max(0, lens.y + moves[event.key][1]));
+  } else if (event.key === "+" || event.key === "=") lens.part = Math.max(0.02, lens.part / 1.4);
+  else if (event.key === "-") lens.part = Math.min(1, lens.part * 1.4);
+  else return;
+  event.preventDefault();
+  showLens();
+});
+document.addEventListener("htmx:afterSettle", showLens);
+
+// -- undo from the keyboard, outside text fields -----------------------------------------
+
+document.addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+  if (event.target.matches?.("textarea, input:not([type=radio], [type=checkbox], [type=range])")) return;
+  const key = event.key.toLowerCase();
+  const button = key === "z" && !event.shiftKey ? "undo" : key === "y" || key === "z" ? "redo" : "";
+  if (!button) return;
+  event.preventDefault();
+  one(button)?.click();
+});
+
+// -- the parcel: fetched here, so that a refusal is told beside the button ----------------
+
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (form.id !== "take-form") return;
+  event.preventDefault();
+  const said = one("take-said");
+  const button = one("take");
+  button.disabled = true;
+  said.classList.remove("refusal");
+  said.textContent = "Making the parcel …";
+  try {
+    const answer = await fetch(`${form.action}?${new URLSearchParams(new FormData(form))}`);
+    if (!answer.ok || answer.headers.has("x-refused")) {
+      said.classList.add("refusal");
+      said.textContent = answer.ok ? await answer.text() : "Something went wrong here; see the window where panelshift runs.";
+      return;
+    }
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(await answer.blob());
+    link.download = /filename="([^"]+)"/.exec(answer.headers.get("content-disposition"))[1];
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+    said.textContent = `${link.download} is with your downloads.`;
+  } catch {
+    said.classList.add("refusal");
+    said.textContent = "panelshift does not answer. Is it still running in its window?";
+  } finally {
+    button.disabled = false;
+  }
+});
+
+// -- keep up with the disk and with other tabs -------------------------------------------
+
+let silent = false;
+
+async function pulse() {
+  const revision = one("revision");
+  if (document.visibilityState !== "visible" || !revision) return;
+  try {
+    const answer = await fetch(`/pulse?mark=${encodeURIComponent(revision.dataset.mark)}`);
+    silent = false;
+    if (answer.ok && (await answer.text()) === "changed") {
+      await htmx.ajax("GET", "/work", { target: "#work", swap: "morph:innerHTML", values: { section: one("section-level")?.value ?? "" } });
+      document.body.dispatchEvent(new Event("revised"));
+    }
+  } catch {
+    // Asked again when the reader comes back to the page.
+    silent = true;
+    one("said").textContent = SILENT;
+  }
+}
+
+document.addEventListener("visibilitychange", pulse);
+window.addEventListener("focus", pulse);
+setInterval(() => silent || pulse(), 3000);
+
+startAppearance();
+showLens();

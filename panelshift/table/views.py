@@ -1,0 +1,259 @@
+"""What the page shows of a state: plain values for the templates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+from markupsafe import Markup
+
+from ..errors import (
+    BodyError,
+    PanelshiftError,
+    StackError,
+    SwatchError,
+)
+from ..fit.levels import whole_levels
+from ..fit.section import section_at
+from ..fit.section_figure import section_figures
+from ..job.model import JobFile
+from ..units import show
+from .fabric_view import fabrics_view, shown_at
+from .pictures import Flag, drawing_picture, error_flag, flags, pattern_picture
+from .session import Attempt, Session
+from .stages import Found, State
+from .typed import shown_length, trimmed
+
+CLASSES: Final = ("front", "side", "back")
+UNITS: Final = ("mm", "cm", "in")
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """An edit that was not accepted, told beside its field.
+
+    Parameters
+    ----------
+    field : str
+        Id of the field.
+    typed : str
+        What was typed into it.
+    words : str
+        Why not, and what to do.
+    """
+
+    field: str = ""
+    typed: str = ""
+    words: str = ""
+
+
+def told(error: PanelshiftError) -> str:
+    """Return an error in words for the page: what is wrong and what to do."""
+    place = f"{error.element}: " if error.element else ""
+    stop = "" if error.problem.endswith((".", ":", "?")) else "."
+    return f"{place}{error.problem}{stop} {error.remedy}"
+
+
+def work_view(
+    session: Session, *, refusal: Refusal | None = None, said: str = "", level: str = ""
+) -> dict[str, Any]:
+    """Return everything that the five steps show, but the layers themselves.
+
+    Parameters
+    ----------
+    session : Session
+    refusal : Refusal, optional
+    said : str
+        What the last edit did, to be read out.
+    level : str
+        Level at which the section is drawn.
+    """
+    state = session.state()
+    news, session.news = session.news, ""
+    undo, redo = session.steps()
+    view: dict[str, Any] = {
+        "revision": "" if state is None else state.work.revision,
+        "mark": session.mark(),
+        "news": news,
+        "said": said,
+        "refusal": refusal or Refusal(),
+        "undo": undo,
+        "redo": redo,
+        "jobs": session.jobs() if state is None else [],
+        "attempt": _attempt_view(session.attempt),
+        "fault": "",
+        "ready": False,
+        "job": None,
+    }
+    if state is None:
+        return view
+    with state.lock:
+        view |= _state_view(state, level)
+    if session.trouble is not None:
+        view["fault"] = told(session.trouble)
+    return view
+
+
+def _attempt_view(attempt: Attempt | None) -> dict[str, Any] | None:
+    if attempt is None:
+        return None
+    flag = error_flag(attempt.error, attempt.drawing)
+    svg = ""
+    if attempt.drawing is not None and attempt.drawing.shapes:
+        title = f"what was read from {attempt.name}"
+        svg = drawing_picture(attempt.drawing, title, flag, attempt.error.element)
+    return {"name": attempt.name, "words": flag.words, "at": flag.at is not None, "svg": _safe(svg)}
+
+
+def _state_view(state: State, level: str) -> dict[str, Any]:
+    file = state.file.value
+    fault = state.data.error or state.file.error
+    common = {"name": state.path.name, "text": state.work.text, "folder": str(state.path.parent)}
+    if fault is not None or file is None:
+        return {"job": common, "fault": "" if fault is None else told(fault)}
+    errors = _errors(state)
+    return {
+        "job": common,
+        "units": file.pattern.units,
+        "data": state.data.value,
+        "errors": errors,
+        "pattern": _pattern_view(state, file),
+        "body": _body_view(state, file, level),
+        "fabrics": fabrics_view(state, file),
+        "unmeasured": state.unmeasured,
+        "ready": _ready(state),
+    }
+
+
+def _ready(state: State) -> bool:
+    """Whether the layers are to be had, as far as is known without reckoning them."""
+    known = vars(state).get("shifted")
+    if known is not None and known.error is not None:
+        return False
+    return state.turn.value is not None and not state.unmeasured
+
+
+def _errors(state: State) -> dict[str, list[str]]:
+    """What is in the way, by the step that can mend it."""
+    found: dict[str, list[str]] = {"pattern": [], "body": [], "fabrics": []}
+    # Not the shift itself, which step 4 waits for: an edit is answered before it is done.
+    stages: tuple[Found[Any], ...] = (state.drawing, state.pattern, state.job, state.turn)
+    for stage, home in zip(stages, ("pattern", "pattern", "body", "body"), strict=True):
+        error = stage.error
+        if error is None:
+            continue
+        step = home
+        if isinstance(error, BodyError):
+            step = "body"
+        elif isinstance(error, (StackError, SwatchError)):
+            step = "fabrics"
+        found[step].append(told(error))
+    return found
+
+
+def _pattern_view(state: State, file: JobFile) -> dict[str, Any]:
+    units = file.pattern.units
+    values = {
+        "file": file.pattern.file.name,
+        "halves": file.pattern.halves,
+        "title": file.pattern.title,
+        "drafted_waist": shown_at(state, ("pattern", "drafted_waist"), units),
+        "join_tolerance": shown_at(state, ("pattern", "join_tolerance"), units),
+        "usual_join": shown_length(file.pattern.join_tolerance, units),
+        "scale": trimmed(file.pattern.scale, 6) if file.pattern.scale != 1.0 else "",
+    }
+    pattern, check = state.pattern.value, state.check.value
+    if pattern is None or check is None:
+        return values | _unread_view(state)
+    remarks = [*check.faults, *check.warnings]
+    placed = flags(remarks, pattern, state.scaled.value)
+    key = ("read", state.pattern_key, tuple(remarks))
+    svg = state.reckoner.pictures.recall(
+        key, lambda: pattern_picture(pattern, f"pattern {file.pattern.file.name} as read", placed)
+    )
+    whole = pattern.waist
+    return values | {
+        "svg": _safe(svg),
+        "flags": placed,
+        "faults": len(check.faults),
+        "count": len(pattern.panels),
+        "full": pattern.full,
+        "half_waist": show(0.5 * whole, units),
+        "waist": show(whole, units),
+        "laced": show(whole + file.pattern.lacing_gap, units) if file.pattern.lacing_gap else "",
+        "left_out": [f"{item.ident}: {item.reason}" for item in pattern.left_out],
+        "notes": pattern.notes,
+    }
+
+
+def _unread_view(state: State) -> dict[str, Any]:
+    """A file that is no pattern: its curves, with the fault at its place."""
+    error, drawing = state.pattern.error, state.scaled.value
+    if error is None or drawing is None or not drawing.shapes:
+        return {"svg": "", "flags": (), "count": 0}
+    flag = error_flag(error, drawing)
+    svg = drawing_picture(drawing, "the drawing, which is no pattern yet", flag, error.element)
+    shown: tuple[Flag, ...] = (flag,)
+    return {"svg": _safe(svg), "flags": shown, "count": 0}
+
+
+def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
+    units, table = file.pattern.units, file.body
+    view: dict[str, Any] = {
+        "model": table.model,
+        "ratio": trimmed(table.ratio, 4) if isinstance(table.ratio, float) else "",
+        "ratios": isinstance(table.ratio, dict),
+        "diameter": shown_at(state, ("body", "diameter"), units),
+        "gap": shown_at(state, ("pattern", "lacing_gap"), units),
+        "panels": [],
+        "girths": [],
+    }
+    job, pattern = state.job.value, state.pattern.value
+    if job is None or pattern is None:
+        return view
+    key = ("classes", state.pattern_key, job.classes)
+    svg = state.reckoner.pictures.recall(
+        key, lambda: pattern_picture(pattern, "panels and their classes", (), job.classes)
+    )
+    view |= {
+        "svg": _safe(svg),
+        "panels": [
+            {
+                "index": index,
+                "name": panel.name,
+                "class": cls,
+                "guessed": panel.name in job.inferred,
+                "width": show(panel.waist.width, units),
+            }
+            for index, (panel, cls) in enumerate(zip(pattern.panels, job.classes, strict=True))
+        ],
+        "girths": [
+            {"level": name, "value": shown_at(state, ("body", "girths", name), units)}
+            for name in pattern.level_names()
+        ],
+    }
+    return view | section_view(state, level)
+
+
+def section_view(state: State, level: str) -> dict[str, Any]:
+    """Return the body's section at a level, and the levels there are."""
+    job, turn = state.job.value, state.turn.value
+    if job is None or turn is None:
+        return {"section": "", "levels": (), "level": ""}
+    levels = whole_levels(turn)
+    if level not in levels:
+        level = "waist" if "waist" in levels else next(iter(levels), "")
+    if not level:
+        return {"section": "", "levels": levels, "level": ""}
+    units = job.file.pattern.units
+
+    def draw() -> str:
+        return section_figures([section_at(turn, job.body, level, gap=job.gap)], units)[0]
+
+    svg = state.reckoner.pictures.recall(("section", state.turn_key, level, units), draw)
+    return {"section": _safe(svg), "levels": levels, "level": level}
+
+
+def _safe(svg: str) -> Markup:
+    # Built by lxml from panelshift's own curves and numbers; lxml has escaped every name in it.
+    return Markup(svg)

@@ -1,0 +1,179 @@
+"""The folder that holds the work: the job file, the pattern beside it, and what can be undone."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Final
+
+from ..errors import JobError, PanelshiftError
+from ..files import safe_name, write_whole
+from ..job.files import LARGEST_JOB_BYTES, job_data
+from .documents import value_at
+from .history import History, Work, history_bytes, read_history
+from .readings import may_write
+
+_LARGEST_HISTORY_BYTES: Final = 20_000_000
+_MOST_COPIES: Final = 1000
+_LONGEST_NAME: Final = 50
+"""Of a job file's name in that of its history, which file systems must be able to hold."""
+
+Stamp = tuple[int, int, int]
+"""What changes when a file does: time of change in ns, size, number in the file system."""
+
+
+class Workspace:
+    """Where a job is read from and written to.
+
+    Parameters
+    ----------
+    job : Path
+        The job file, as the maker named it; it need not be there yet.
+    """
+
+    def __init__(self, job: Path) -> None:
+        self.job = job
+        self._readings: Path | None = None
+
+    @property
+    def folder(self) -> Path:
+        """Directory that the job's paths are relative to."""
+        return self.job.parent
+
+    @property
+    def _history(self) -> Path:
+        return self.folder / f".{self.job.name[:_LONGEST_NAME]}.panelshift-undo.json"
+
+    def stamp(self) -> tuple[Stamp | None, Stamp | None]:
+        """Stamps of the job file and of its readings, None for what is not there."""
+        return stamp_of(self.job), None if self._readings is None else stamp_of(self._readings)
+
+    def read(self) -> Work:
+        """Read the work from the disk.
+
+        Raises
+        ------
+        JobError
+            If the job file cannot be read at all, or is far too large.
+        """
+        raw = _bytes(self.job, LARGEST_JOB_BYTES)
+        readings = self._readings = self._readings_file(raw)
+        if readings is None:
+            return Work(raw)
+        try:
+            text = _bytes(readings, LARGEST_JOB_BYTES).decode("utf-8")
+        except (JobError, UnicodeDecodeError):
+            return Work(raw)
+        return Work(raw, text if may_write(text) else None)
+
+    def write(self, work: Work, history: History) -> None:
+        """Write the work and its history, whole and flushed to the disk.
+
+        Raises
+        ------
+        OutputError
+            If they cannot be written; what was there is then there still.
+        """
+        files = {self._history: history_bytes(history, work)}
+        readings = self._readings = self._readings_file(work.job)
+        if readings is not None and work.readings is not None:
+            files[readings] = work.readings.encode()
+        # A link stays a link: its file is written. The job goes last: it says what counts.
+        files[Path(os.path.realpath(self.job))] = work.job
+        write_whole(files)
+
+    def history(self, current: Work) -> History:
+        """Read what can be undone; nothing if its file is missing or damaged."""
+        try:
+            raw = _bytes(self._history, _LARGEST_HISTORY_BYTES)
+        except JobError:
+            return History()
+        return read_history(raw, current)
+
+    def _readings_file(self, raw: bytes) -> Path | None:
+        """The job's file of readings, if it lies beside the job file itself."""
+        try:
+            name = value_at(job_data(raw, source=""), ("stack", "swatches"))
+        except PanelshiftError:
+            return None
+        if not isinstance(name, str) or not name or os.path.basename(name) != name:
+            return None
+        return self.folder / name
+
+
+def stamp_of(path: Path) -> Stamp | None:
+    """Stamp of a file, None if it is not there."""
+    try:
+        found = os.stat(path)
+    except (OSError, ValueError):
+        return None
+    return found.st_mtime_ns, found.st_size, found.st_ino
+
+
+def jobs_in(folder: Path) -> list[str]:
+    """Names of the files in a folder that look like job files, in order."""
+    found = []
+    for path in sorted(folder.glob("*.toml"))[:200]:
+        try:
+            data = job_data(_bytes(path, LARGEST_JOB_BYTES), source="")
+        except PanelshiftError:
+            continue
+        if isinstance(value_at(data, ("pattern", "file")), str) and "stack" in data:
+            found.append(path.name)
+    return found
+
+
+def pattern_name(uploaded: str) -> str:
+    """Return the name under which an uploaded pattern is kept: never a path.
+
+    Examples
+    --------
+    >>> pattern_name("../../Façade No 40.SVG"), pattern_name("C:\\\\draft.svgz")
+    ('facade-no-40.svg', 'draft.svgz')
+    """
+    last = uploaded.replace("\\", "/").rpartition("/")[2]
+    stem, _, suffix = last.rpartition(".")
+    packed = suffix.lower() == "svgz"
+    return f"{safe_name(stem or last)}.{'svgz' if packed else 'svg'}"
+
+
+def free_place(folder: Path, name: str, content: bytes | None = None) -> Path:
+    """Return a path in a folder that holds nothing yet, or this very content.
+
+    Parameters
+    ----------
+    folder : Path
+    name : str
+        Tried first; a number is added where something else is.
+    content : bytes, optional
+    """
+    stem, dot, suffix = name.rpartition(".")
+    for count in range(1, _MOST_COPIES):
+        path = folder / (name if count == 1 else f"{stem}-{count}{dot}{suffix}")
+        if not os.path.lexists(path):
+            return path
+        if content is not None and path.is_file() and path.read_bytes() == content:
+            return path
+    raise JobError(
+        f"there are {_MOST_COPIES} files called like {name} already",
+        remedy="Move some of them to another folder.",
+        source=str(folder),
+    )
+
+
+def _bytes(path: Path, most: int) -> bytes:
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(most + 1)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else str(error)
+        raise JobError(
+            f"cannot read: {reason}", remedy="Check the path and the name.", source=str(path)
+        ) from None
+    if len(raw) > most:
+        raise JobError(
+            f"larger than {most // 1_000_000} MB: this is no job file",
+            remedy="Give the TOML job file, not the pattern.",
+            source=str(path),
+        )
+    return raw

@@ -1,0 +1,209 @@
+"""Drawings: everything from panelshift's own curves, remarks at their places."""
+
+from __future__ import annotations
+
+import pickle
+import re
+
+import numpy as np
+import pytest
+from lxml import etree
+from support.drawings import Draft, half, panels, path, svg
+from support.runs import SAMPLES
+
+from panelshift.errors import PatternError
+from panelshift.fit.outline_change import outline_change
+from panelshift.job import read_job, resolve
+from panelshift.job.result import shift_job
+from panelshift.pattern.assembly import assemble
+from panelshift.report.fit_gather import fit_facts
+from panelshift.svg import read_svg
+from panelshift.table.overlay import Look, overlay
+from panelshift.table.pictures import (
+    Flag,
+    drawing_picture,
+    error_flag,
+    flags,
+    pattern_picture,
+)
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def facts():
+    job = read_job(SAMPLES / "hourglass.toml")
+    quick = job.model_copy(update={"fit": job.fit.model_copy(update={"needs": False})})
+    return fit_facts(resolve(quick))
+
+
+def points(d: str) -> np.ndarray:
+    return np.array(
+        [[float(v) for v in pair.split(",")] for pair in re.findall(r"[-\d.]+,[-\d.]+", d)]
+    )
+
+
+def stems(picture: str) -> dict[str, tuple[float, float]]:
+    """Foot of each flag in a picture."""
+    root = etree.fromstring(picture)
+    return {
+        str(group.get("data-flag")): (
+            float(group.find(f"{SVG}circle").get("cx")),
+            float(group.find(f"{SVG}circle").get("cy")),
+        )
+        for group in root.iter(f"{SVG}g")
+        if group.get("data-flag")
+    }
+
+
+def test_every_panel_is_drawn_where_it_lies() -> None:
+    pattern = assemble(read_svg(svg(panels(half(3))).encode()))
+    root = etree.fromstring(pattern_picture(pattern, "three"))
+    groups = root.findall(f"{SVG}g")
+    drawn = [points(group.find(f"{SVG}path").get("d")) for group in groups[:3]]
+    shift = drawn[0].min(axis=0) - pattern.panels[0].outline.bounds()[0]
+    for panel, found in zip(pattern.panels, drawn, strict=True):
+        low, high = panel.outline.bounds() + shift
+        assert np.abs(found.min(axis=0) - low).max() < 0.15
+        assert np.abs(found.max(axis=0) - high).max() < 0.15
+    _, _, width, height = (float(v) for v in root.get("viewBox").split())
+    assert (np.vstack(drawn) >= 0.0).all()
+    assert (np.vstack(drawn) <= [width, height]).all()
+
+
+def test_an_open_outline_is_flagged_at_its_gap() -> None:
+    one = Draft("side")
+    drawing = read_svg(svg(one.pieces(3.0) + one.line()).encode())
+    with pytest.raises(PatternError) as caught:
+        assemble(drawing)
+    stated = re.search(r"at \((.*), (.*)\) mm", caught.value.problem)
+    assert stated is not None
+    assert caught.value.at == pytest.approx([float(v) for v in stated.groups()], abs=0.05)
+    flag = error_flag(caught.value, drawing)
+    picture = drawing_picture(drawing, "open", flag, caught.value.element)
+    foot = stems(picture)["1"]
+    ends = np.vstack([points(p.get("d")) for p in etree.fromstring(picture).findall(f"{SVG}path")])
+    # Both ends of the gap of 3 mm lie beside the flag's foot.
+    near = np.hypot(*(ends - foot).T)
+    assert np.sort(near)[:2].max() <= 3.2
+    assert etree.fromstring(picture).xpath("count(//*[@class='at-fault'])") == 1
+
+
+def test_an_outline_that_crosses_itself_is_flagged_at_the_crossing() -> None:
+    text = path("M40 80L90 300H40L90 80Z", "side") + path("M0 220H130", "waist")
+    with pytest.raises(PatternError) as caught:
+        assemble(read_svg(svg(text).encode()))
+    assert caught.value.at == pytest.approx((65.0, 190.0), abs=0.01)
+    assert caught.value.located(source="x").at == caught.value.at
+    assert pickle.loads(pickle.dumps(caught.value)).at == caught.value.at
+
+
+def test_remarks_find_the_panel_or_seam_they_name() -> None:
+    pattern = assemble(read_svg((SAMPLES / "hourglass.svg").read_bytes()))
+    seam = pattern.walk()[1]
+    first, second, third = flags(
+        [f"seam {seam.name}: its edges differ", f"{pattern.panels[2].ident}: odd", "all: well"],
+        pattern,
+        None,
+    )
+    panel = pattern.panels[seam.seam.first]
+    low, high = panel.outline.bounds()
+    assert first.at is not None
+    assert (low - 1.0 <= first.at).all()
+    assert (first.at <= high + 1.0).all()
+    assert second.at == pytest.approx(pattern.panels[2].outline.bounds().mean(axis=0))
+    assert third.at is None
+    assert sorted(stems(pattern_picture(pattern, "p", (first, second, third)))) == ["1", "2"]
+
+
+def test_names_are_escaped_whatever_they_are() -> None:
+    evil = "</text><script>alert(1)</script>"
+    name = evil.replace("<", "&lt;").replace(">", "&gt;")
+    text = panels(half(2)).replace('id="', f'id="{name}', 1)
+    pattern = assemble(read_svg(svg(text).encode()))
+    remark = Flag(1, evil, np.array([10.0, 10.0]))
+    classes = ["front"] * len(pattern.panels)
+    picture = pattern_picture(pattern, evil, (remark,), classes)
+    assert "<script" not in picture
+    assert {str(e.tag).removeprefix(SVG) for e in etree.fromstring(picture).iter()} <= {
+        "svg", "g", "path", "text", "title", "defs", "pattern", "rect", "circle",
+    }  # fmt: skip
+
+
+def test_classes_are_told_apart_without_colour() -> None:
+    pattern = assemble(read_svg((SAMPLES / "hourglass.svg").read_bytes()))
+    classes = ["front", "front", "side", "side", "back", "back"]
+    root = etree.fromstring(pattern_picture(pattern, "p", (), classes))
+    words = [e.text for e in root.iter(f"{SVG}text") if e.get("class") == "class-name"]
+    assert words == classes
+    assert len(root.findall(f".//{SVG}pattern")) == 3
+
+
+# -- layers -----------------------------------------------------------------------------
+
+
+def test_the_change_of_an_outline_is_the_layer_s_own(facts) -> None:
+    shifted = facts.shifted
+    for layer in facts.layers:
+        for index in layer.covered:
+            draft = shifted.turn.pattern.panels[index]
+            change = outline_change(draft, layer.pattern.panels[index])
+            assert np.abs(change.at(0.0) - change.draft).max() == 0.0
+            if layer.drafted:
+                assert np.abs(change.change).max() < 1e-9
+            # At the waist the width grows by what the field says.
+            by_height = change.draft[np.abs(change.draft[:, 1]) < 4.0]
+            moved = change.change[np.abs(change.draft[:, 1]) < 4.0]
+            back = moved[by_height[:, 0] > 0.0, 0].mean()
+            front = moved[by_height[:, 0] < 0.0, 0].mean()
+            assert back - front == pytest.approx(shifted.growth(layer.place, index, 0.0), abs=0.01)
+
+
+def test_points_of_a_changed_outline_lie_on_the_layer(facts) -> None:
+    layer = facts.layers[-1]
+    for index in layer.covered:
+        draft = facts.shifted.turn.pattern.panels[index]
+        change = outline_change(draft, layer.pattern.panels[index])
+        own = draft.frame.to_panel(layer.pattern.panels[index].outline.flatten(0.005))
+        apart = [np.hypot(*(own - point).T).min() for point in change.at(1.0)[::7]]
+        # Half the spacing of the flattened outline is the most that a point on it can miss.
+        spacing = np.hypot(*np.diff(own, axis=0).T).max()
+        assert max(apart) <= 0.5 * spacing + 0.01
+
+
+@pytest.mark.parametrize("part", [0.0, 0.4, 1.0])
+def test_the_slider_goes_from_the_draft_to_the_layer(facts, part) -> None:
+    changes = {
+        layer.fabric.name: outline_change(facts.job.pattern.panels[3], layer.pattern.panels[3])
+        for layer in facts.layers
+    }
+    look = Look(panel=3, layer="brocade", enlarged=20.0, part=part)
+    root = etree.fromstring(overlay(facts, changes, look).svg)
+    (line,) = [e for e in root.iter(f"{SVG}path") if e.get("data-layer")]
+    change = changes["brocade"]
+    found = points(line.get("d"))
+    expected = change.at(20.0 * part) * [1.0, -1.0]
+    offset = (found - expected).mean(axis=0)
+    assert np.abs(found - expected - offset).max() < 0.11
+    # The paper does not move under the lines.
+    whole = etree.fromstring(overlay(facts, changes, Look(3, "", 20.0, 1.0)).svg)
+    assert whole.get("viewBox") == root.get("viewBox")
+
+
+def test_growth_is_written_at_each_level(facts) -> None:
+    changes = {
+        layer.fabric.name: outline_change(facts.job.pattern.panels[3], layer.pattern.panels[3])
+        for layer in facts.layers
+    }
+    drawn = overlay(facts, changes, Look(panel=3))
+    words = [e.text for e in etree.fromstring(drawn.svg).iter(f"{SVG}text")]
+    place = facts.shifted.layer("brocade").place
+    assert f"{facts.shifted.growth(place, 3, 0.0):+.2f}" in words
+    assert drawn.enlarged in (5.0, 10.0, 20.0, 50.0)
+    assert list(drawn.styles) == [layer.fabric.name for layer in facts.layers]
+
+
+def test_shift_job_takes_what_is_known_already(facts) -> None:
+    again = shift_job(facts.job, facts.shifted.turn)
+    assert again.turn is facts.shifted.turn
+    assert np.array_equal(again.growth_table(), facts.shifted.growth_table())
