@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -149,14 +150,7 @@ class Stack:
         StackError
             If on a panel the measured distances cannot all hold.
         """
-        # Most panels have all fabrics: each set of them is worked out once.
-        middles: dict[bytes, FloatArray] = {}
-        columns = []
-        for panel in panels:
-            key = self._lie_on(panel).tobytes()
-            if key not in middles:
-                middles[key] = self.surfaces(panel).middles
-            columns.append(middles[key])
+        columns = [self.surfaces(panel).middles for panel in panels]
         return np.array(columns).reshape(len(panels), len(self)).T
 
     def surfaces(self, panel: str | None = None) -> Surfaces:
@@ -177,7 +171,22 @@ class Stack:
         StackError
             If on this panel the measured distances cannot all hold.
         """
+        # Most panels have all fabrics: each set of them is worked out once.
         here = self._lie_on(panel)
+        key = here.tobytes()
+        if key not in self._worked_out:
+            found = self._surfaces(panel, here)
+            for array in vars(found).values():
+                if isinstance(array, np.ndarray):
+                    array.flags.writeable = False
+            self._worked_out[key] = found
+        return self._worked_out[key]
+
+    @cached_property
+    def _worked_out(self) -> dict[bytes, Surfaces]:
+        return {}
+
+    def _surfaces(self, panel: str | None, here: npt.NDArray[np.bool_]) -> Surfaces:
         builds = np.array([fabric.build for fabric in self.fabrics]) * here
         unknown = float("nan")
         uncertainty = [fabric.build_uncertainty for fabric in self.fabrics]
