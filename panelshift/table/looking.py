@@ -15,6 +15,7 @@ from ..report.fit_grid import Grid, narrow
 from ..report.fit_page import answers, headline
 from ..report.fit_tables import growth_tables, waist_choices, walk_table, your_girths
 from ..units import show
+from .fabric_view import key_of
 from .overlay import Look, overlay
 from .stages import State
 from .views import told
@@ -89,11 +90,15 @@ def overlay_view(state: State, facts: FitFacts, form: Mapping[str, str]) -> dict
     """
     look = look_of(form, facts)
     drawn = overlay(facts, state.changes(facts, look.panel), look)
+    panels = [panel.name for panel in facts.job.pattern.panels]
+    layers = [layer.fabric.name for layer in facts.layers]
     return {
         "panel": look.panel,
-        "panels": [panel.name for panel in facts.job.pattern.panels],
+        "panels": panels,
         "layer": look.layer,
-        "layers": [layer.fabric.name for layer in facts.layers],
+        "layers": layers,
+        # The controls are left as they are while there is the same to choose from.
+        "keep": key_of("\n".join([*panels, "", *layers])),
         "part": math.floor(100.0 * look.part + 0.5),
         "enlarged": f"{drawn.enlarged:g}",
         "chosen": f"{look.enlarged:g}" if look.enlarged else "",

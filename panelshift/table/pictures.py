@@ -172,16 +172,16 @@ def drawing_picture(drawing: Drawing, title: str, flag: Flag, element: str) -> s
 
 
 def _level_names(sheet: _Sheet, pattern: Pattern) -> None:
-    """Names of the level lines beside the first panel that has each."""
-    seen: set[str] = set()
+    """Names of the level lines, each at the left of all lines of that name."""
+    leftmost: dict[str, FloatArray] = {}
     for panel in pattern.panels:
         for level in (panel.waist, *panel.levels):
-            if level.name in seen:
-                continue
-            seen.add(level.name)
             left = min((level.curve.start, level.curve.end), key=lambda end: float(end[0]))
-            at = left + np.array([-0.3 * sheet.letter, 0.3 * sheet.letter])
-            sheet.words(sheet.root, level.name, at, "level-name", 0.62, anchor="end")
+            if level.name not in leftmost or left[0] < leftmost[level.name][0]:
+                leftmost[level.name] = left
+    for name, left in leftmost.items():
+        at = left + np.array([-0.3 * sheet.letter, 0.3 * sheet.letter])
+        sheet.words(sheet.root, name, at, "level-name", 0.62, anchor="end")
 
 
 def _weaves(sheet: _Sheet) -> None:

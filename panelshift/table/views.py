@@ -190,11 +190,11 @@ def _unread_view(state: State) -> dict[str, Any]:
     """A file that is no pattern: its curves, with the fault at its place."""
     error, drawing = state.pattern.error, state.scaled.value
     if error is None or drawing is None or not drawing.shapes:
-        return {"svg": "", "flags": (), "count": 0}
+        return {"svg": "", "flags": (), "faults": 0, "count": 0}
     flag = error_flag(error, drawing)
     svg = drawing_picture(drawing, "the drawing, which is no pattern yet", flag, error.element)
     shown: tuple[Flag, ...] = (flag,)
-    return {"svg": _safe(svg), "flags": shown, "count": 0}
+    return {"svg": _safe(svg), "flags": shown, "faults": 0, "count": 0}
 
 
 def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:

@@ -35,6 +35,8 @@ import tempfile
 from pathlib import Path
 from typing import Any, Final
 
+from support.chromium import QUIET
+
 from .cases import CASES, Case
 
 HERE: Final = Path(__file__).resolve().parent
@@ -50,16 +52,7 @@ _SPECK_MM: Final = 0.005
 INK_PER_MM: Final = 100.0
 _LARGEST_INK_PX: Final = 6000
 
-BROWSER_OPTIONS: Final = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--force-device-scale-factor=1",
-)
+BROWSER_OPTIONS: Final = (*QUIET, "--force-device-scale-factor=1")
 
 # What is never drawn is told by its ancestors, and only a symbol right inside a use is drawn.
 # The first point is asked for a little way along: at 0 the browser gives the first moveto, even

@@ -21,8 +21,7 @@ from typing import Any, Final
 
 PROGRAMS: Final = ("chromium", "chromium-browser", "google-chrome")
 
-OPTIONS: Final = (
-    "--headless",
+QUIET: Final = (
     "--no-sandbox",
     "--disable-gpu",
     "--disable-quic",
@@ -30,6 +29,12 @@ OPTIONS: Final = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+)
+"""Without these it asks for things on the network at every start."""
+
+OPTIONS: Final = (
+    "--headless",
+    *QUIET,
     "--disable-extensions",
     "--hide-scrollbars",
     "--force-device-scale-factor=1",

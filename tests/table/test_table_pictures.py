@@ -71,6 +71,17 @@ def test_every_panel_is_drawn_where_it_lies() -> None:
     assert (np.vstack(drawn) <= [width, height]).all()
 
 
+def test_level_names_stand_at_the_left_of_the_whole_row() -> None:
+    # Drawn from right to left: the first panel in order lies last on the sheet.
+    pattern = assemble(read_svg((SAMPLES / "fuller_figure.svg").read_bytes()))
+    root = etree.fromstring(pattern_picture(pattern, "row"))
+    outlines = [p for p in root.iter(f"{SVG}path") if p.get("class") == "outline"]
+    left = min(points(p.get("d"))[:, 0].min() for p in outlines)
+    names = [t for t in root.iter(f"{SVG}text") if t.get("class") == "level-name"]
+    assert {t.text for t in names} == set(pattern.level_names())
+    assert all(float(t.get("x")) < left for t in names)
+
+
 def test_an_open_outline_is_flagged_at_its_gap() -> None:
     one = Draft("side")
     drawing = read_svg(svg(one.pieces(3.0) + one.line()).encode())

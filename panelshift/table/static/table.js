@@ -202,7 +202,7 @@ function showLens() {
     "viewBox", `${lens.x * width - size / 2} ${lens.y * height - size / 2} ${size} ${size}`);
 }
 
-document.addEventListener("pointermove", (event) => {
+function look(event) {
   const drawing = event.target.closest?.("#overlay-picture svg");
   if (!drawing) return;
   // The browser's own map from the screen to the drawing.
@@ -211,7 +211,10 @@ document.addEventListener("pointermove", (event) => {
   lens.x = at.x / width;
   lens.y = at.y / height;
   showLens();
-});
+}
+
+// A finger that taps does not move.
+for (const kind of ["pointermove", "pointerdown"]) document.addEventListener(kind, look);
 document.addEventListener("keydown", (event) => {
   if (event.target.id !== "lens") return;
   const step = lens.part / 4;
@@ -226,6 +229,16 @@ document.addEventListener("keydown", (event) => {
   showLens();
 });
 document.addEventListener("htmx:afterSettle", showLens);
+
+// Step 4 comes a while after an edit: what was chosen in the meantime counts.
+document.addEventListener("htmx:afterSettle", (event) => {
+  const controls = one("look-controls");
+  if (event.target.id !== "look" || !controls) return;
+  const asked = event.detail.requestConfig.parameters;
+  const moved = [...new FormData(controls)].some(
+    ([name, value]) => asked[name] !== undefined && asked[name] !== value);
+  if (moved) htmx.trigger(controls, "submit");
+});
 
 // -- undo from the keyboard, outside text fields -----------------------------------------
 
@@ -278,10 +291,14 @@ let silent = false;
 async function pulse() {
   const revision = one("revision");
   if (document.visibilityState !== "visible" || !revision) return;
+  const { mark } = revision.dataset;
   try {
-    const answer = await fetch(`/pulse?mark=${encodeURIComponent(revision.dataset.mark)}`);
+    const answer = await fetch(`/pulse?mark=${encodeURIComponent(mark)}`);
     silent = false;
-    if (answer.ok && (await answer.text()) === "changed") {
+    const changed = answer.ok && (await answer.text()) === "changed";
+    // An edit of this very page may have come between the question and the answer.
+    const overtaken = one("revision")?.dataset.mark !== mark || document.querySelector(".htmx-request");
+    if (changed && !overtaken) {
       await htmx.ajax("GET", "/work", { target: "#work", swap: "morph:innerHTML", values: { section: one("section-level")?.value ?? "" } });
       document.body.dispatchEvent(new Event("revised"));
     }

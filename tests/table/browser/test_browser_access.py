@@ -1,0 +1,207 @@
+"""For everybody: checked by axe-core, on a phone, in print, with colours forced."""
+
+from __future__ import annotations
+
+import io
+import json
+from typing import Any
+
+import numpy as np
+import pypdfium2
+import pytest
+from fit.fetch_axe import TARGET as AXE
+from PIL import Image
+from playwright.sync_api import expect
+from support.drawings import half, svg
+
+from .desk import STEPS, Desk
+
+needs_axe = pytest.mark.skipif(
+    not AXE.exists(), reason="no axe-core: python tests/fit/fetch_axe.py"
+)
+
+PHONE = {"width": 390, "height": 844}
+DESKTOP = {"width": 1280, "height": 900}
+
+_OPEN = "for (const part of document.querySelectorAll('details')) part.open = true"
+
+_TARGETS = """() => [...document.querySelectorAll(
+    "button, select, input, summary, textarea, nav a")]
+  .filter(e => e.offsetParent && e.type !== "hidden")
+  .map(e => {
+    const part = e.type === "radio" || e.type === "checkbox" ? e.closest("label") : e;
+    const box = part.getBoundingClientRect();
+    return [e.id || e.textContent.trim(), Math.min(box.width, box.height)];
+  })"""
+"""Every control and the smaller side of what can be hit."""
+
+WORDS_IN_PRINT = (
+    "hourglass.toml",
+    "6 panels",
+    "Thickness",
+    "coutille",
+    "bones in channels",
+    "Finished sizes",
+    "687.02",
+    "All 20 pass",
+    "Take care.",
+)
+
+_OVER = """() => [...document.querySelectorAll("main *")].filter(e => {
+    const box = e.getBoundingClientRect();
+    return box.right > innerWidth + 1 && !e.closest(".scroll, .paper, .unseen") && box.width > 0;
+  }).map(e => e.outerHTML.slice(0, 120))"""
+
+
+def violations(desk: Desk) -> list[dict[str, Any]]:
+    """What axe-core finds serious or critical."""
+    desk.page.evaluate(AXE.read_text(encoding="utf-8") + "; null")
+    found = json.loads(
+        desk.page.evaluate(
+            "axe.run(document, {resultTypes: ['violations']}).then(r => JSON.stringify(r))"
+        )
+    )
+    return [
+        {"id": item["id"], "nodes": [node["html"][:200] for node in item["nodes"][:3]]}
+        for item in found["violations"]
+        if item["impact"] in ("serious", "critical")
+    ]
+
+
+@needs_axe
+@pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["wide", "phone"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_serious(sample_server, open_desk, size, scheme) -> None:
+    """All five steps, everything folded out, and with a value refused."""
+    desk = open_desk(sample_server, viewport=size, color_scheme=scheme)
+    desk.page.evaluate(_OPEN)
+    for step in STEPS:
+        expect(desk.page.locator(f"#step-{step}")).to_be_visible()
+    answer = desk.type(desk.thickness("lining"), "thin")
+    assert "x-refused" in answer.headers
+    assert violations(desk) == []
+
+
+@needs_axe
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_serious_on_the_way(empty, open_desk, scheme) -> None:
+    """An empty table, a file that was not taken, and fabrics still to be measured."""
+    desk = open_desk(empty, color_scheme=scheme)
+    assert violations(desk) == []
+    desk.drop_pattern("plain.svg", svg("".join(draft.outline() for draft in half(3))))
+    expect(desk.page.locator("#attempt")).to_be_visible()
+    assert violations(desk) == []
+    outline = half(3)[1].outline()
+    desk.drop_pattern("draft.svg", svg(half(3)[0].panel() + outline + half(3)[2].panel()))
+    expect(desk.page.locator("#unmeasured")).to_be_visible()
+    assert violations(desk) == []
+
+
+@needs_axe
+def test_axe_would_find_pale_letters(sample_server, open_desk) -> None:
+    # Negative control.
+    desk = open_desk(sample_server)
+    desk.page.evaluate("document.querySelector('#pattern-head').style.color = '#dddddd'")
+    assert [item["id"] for item in violations(desk)] == ["color-contrast"]
+
+
+def test_the_choice_of_light_or_dark_is_kept(sample_server, open_desk) -> None:
+    desk = open_desk(sample_server, color_scheme="light")
+    ground = "getComputedStyle(document.body).backgroundColor"
+    light = desk.page.evaluate(ground)
+    desk.page.get_by_label("Light or dark").select_option("dark")
+    dark = desk.page.evaluate(ground)
+    assert dark != light
+    desk.open()
+    assert desk.page.evaluate(ground) == dark
+    desk.type(desk.thickness("lining"), "0.21")
+    desk.type(desk.thickness("lining"), "0.2")
+    assert desk.page.get_by_label("Light or dark").input_value() == "dark"
+    desk.page.get_by_label("Light or dark").select_option("")
+    assert desk.page.evaluate(ground) == light
+
+
+@pytest.mark.parametrize(("size", "least"), [(DESKTOP, 24.0), (PHONE, 44.0)], ids=["wide", "phone"])
+def test_it_fits_and_can_be_hit(sample_server, open_desk, size, least) -> None:
+    """Nothing sideways beyond the window; WCAG's sizes of targets, for touch on the phone."""
+    desk = open_desk(sample_server, viewport=size, has_touch=size is PHONE)
+    for opened in (False, True):
+        if opened:
+            desk.page.evaluate(_OPEN)
+        assert desk.page.evaluate("document.documentElement.scrollWidth") == size["width"]
+        assert desk.page.evaluate(_OVER) == []
+    targets = desk.page.evaluate(_TARGETS)
+    assert len(targets) > 50
+    assert [target for target in targets if target[1] < least - 0.5] == []
+
+
+def test_a_finger_is_enough(sample_server, sample_folder, open_desk) -> None:
+    desk = open_desk(sample_server, viewport=PHONE, has_touch=True)
+    section = desk.page.locator("#section-picture")
+    before = section.inner_html()
+    desk.change(desk.page.locator("#class-picture [data-panel='0']").tap)
+    assert desk.page.locator("#class-0-side").is_checked()
+    assert section.inner_html() != before
+    desk.change(desk.layer("lining").get_by_label("one place outwards").tap)
+    assert desk.layers()[:2] == ["waist tape", "lining"]
+    for _ in range(2):
+        desk.change(desk.page.get_by_role("button", name="Undo").tap)
+    assert section.inner_html() == before
+    lens = desk.page.locator("#lens")
+    view = lens.get_attribute("viewBox")
+    desk.page.locator("#overlay-picture svg").tap(position={"x": 150, "y": 60})
+    assert lens.get_attribute("viewBox") != view
+
+
+def test_print(sample_server, open_desk) -> None:
+    """The work on a few sheets, in black on white, without controls."""
+    desk = open_desk(sample_server, color_scheme="dark")
+    page = desk.page
+    page.emulate_media(media="print")
+    shown = page.evaluate(
+        """() => [...document.querySelectorAll("button, nav a, input[type=file], #take-form *")]
+            .filter(e => e.getClientRects().length).map(e => e.id || e.textContent)"""
+    )
+    assert shown == []
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    printed = pypdfium2.PdfDocument(page.pdf(format="A4"))
+    try:
+        sheets = [sheet.get_textpage().get_text_bounded() for sheet in printed]
+        text = " ".join(" ".join(sheets).split())
+        # Nothing is cut off at the right: a blank strip all along.
+        for sheet in printed:
+            ink = sheet.render(scale=1.0, grayscale=True).to_numpy()
+            assert ink[:, -12:].min() == 255
+    finally:
+        printed.close()
+    assert 2 <= len(sheets) <= 6
+    for words in WORDS_IN_PRINT:
+        assert words in text, words
+    for words in ("Undo", "Choose File", "Make the parcel", "Skip to"):
+        assert words not in text
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_forced_colours_hide_nothing(sample_server, open_desk, scheme) -> None:
+    """A drawing's lines stand out from its paper in high contrast as well."""
+    desk = open_desk(sample_server, color_scheme=scheme, forced_colors="active")
+    for picture in ("#pattern-picture", "#section-picture", "#overlay-picture"):
+        grey = np.asarray(
+            Image.open(io.BytesIO(desk.page.locator(picture).screenshot())).convert("L"),
+            dtype=float,
+        )
+        paper = float(np.median(grey))
+        # Outlines and words are a few percent of the drawing, and far from the paper's grey.
+        assert np.mean(np.abs(grey - paper) > 120.0) > 0.008, picture
+    chosen = desk.page.locator(".class-choice input:checked")
+    assert chosen.count() == 6
+    assert desk.page.locator("nav a").first.is_visible()
+
+
+def test_less_motion_is_no_less(sample_server, open_desk) -> None:
+    """Nothing moves when less motion is asked for, and every step is there all the same."""
+    desk = open_desk(sample_server, reduced_motion="reduce")
+    assert desk.page.evaluate("document.getAnimations().length") == 0
+    assert desk.page.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == "auto"
+    desk.page.get_by_role("link", name="Look").click()
+    expect(desk.page.locator("#step-look")).to_be_in_viewport()

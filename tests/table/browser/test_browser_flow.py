@@ -1,0 +1,215 @@
+"""The whole way through with the mouse, from an empty folder to the files taken away."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from playwright.sync_api import Locator, expect
+from support.runs import SAMPLES
+
+from panelshift.cli import main
+from panelshift.job import read_job
+
+from .desk import Desk
+
+DRAFT = (SAMPLES / "hourglass.svg").read_bytes()
+
+
+def on_disk(folder: Path) -> dict[str, Any]:
+    return tomllib.loads((folder / "hourglass.toml").read_text())
+
+
+def fabrics(folder: Path) -> list[dict[str, Any]]:
+    return list(on_disk(folder)["stack"]["fabric"])
+
+
+def written(*arguments: str | Path) -> dict[str, bytes]:
+    """What a command writes, by name."""
+    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
+    assert result.exit_code == 0, result.output
+    out = Path(arguments[-1])
+    return {path.name: path.read_bytes() for path in out.iterdir() if path.name[0] != "."}
+
+
+def middle(part: Locator) -> tuple[float, float]:
+    box = part.bounding_box()
+    assert box is not None
+    return box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"]
+
+
+def test_the_whole_way_with_the_mouse(empty, folder, open_desk, tmp_path) -> None:
+    desk = open_desk(empty)
+    page = desk.page
+    expect(page.get_by_role("heading", level=1)).to_have_text("An empty table")
+
+    # 1. The pattern is drawn as soon as it is chosen.
+    desk.choose_pattern("hourglass.svg", DRAFT)
+    expect(page.locator("#pattern-picture .panel")).to_have_count(6)
+    expect(page.locator("#pattern-summary")).to_contain_text("6 panels, half a pattern")
+    expect(page.locator("#pattern-summary")).to_contain_text("640.00 mm")
+    assert (folder / "hourglass.svg").read_bytes() == DRAFT
+    desk.type(page.get_by_label("Waist you drafted to"), "64 cm")
+    assert on_disk(folder)["pattern"]["drafted_waist"] == "64 cm"
+    assert page.locator(".flags li").count() == 0
+
+    # 2. A click on a panel changes its class, and the section follows.
+    section = page.locator("#section-picture")
+    before = section.inner_html()
+    assert page.get_by_role("group", name="2 front").get_by_label("front").is_checked()
+    desk.change(page.locator("#class-picture [data-panel='1']").click)
+    assert on_disk(folder)["panel"]["2 front"]["class"] == "side"
+    assert page.get_by_role("group", name="2 front").get_by_label("side").is_checked()
+    expect(page.locator("#class-picture [data-panel='1']")).to_have_attribute("data-class", "side")
+    assert section.inner_html() != before
+    desk.change(page.get_by_role("group", name="2 front").get_by_label("front").click)
+    assert on_disk(folder)["panel"]["2 front"]["class"] == "front"
+    assert section.inner_html() == before
+    desk.type(page.get_by_label("Lacing gap"), "50")
+    expect(page.locator("#pattern-summary")).to_contain_text("laced with the gap 690.00 mm")
+    page.get_by_label("The body's section at the").select_option("bust")
+    expect(section.locator("svg")).to_have_attribute("aria-label", "body section at the bust")
+
+    # 3. Fabrics.
+    expect(page.locator("#look")).to_contain_text("Give the thickness of lining")
+    desk.type(desk.thickness("lining"), "0,45 mm")
+    assert fabrics(folder)[0]["thickness"] == pytest.approx(0.45, abs=1e-12)
+    desk.type(desk.thickness("strength layer"), "0.02 in")
+    assert fabrics(folder)[1]["thickness"] == "0.02 in"
+    expect(desk.thickness("strength layer")).to_have_value("0.508")
+    desk.type(desk.thickness("fashion fabric"), "0.65")
+    check_wrong_values(desk, folder)
+    desk.change(desk.layer("lining").get_by_label("one place outwards").click)
+    assert desk.layers() == ["strength layer", "lining", "fashion fabric"]
+    grip = desk.layer("fashion fabric").locator(".grip")
+    desk.change(lambda: grip.drag_to(desk.layer("strength layer")))
+    assert desk.layers() == ["fashion fabric", "strength layer", "lining"]
+    assert [fabric["name"] for fabric in fabrics(folder)] == desk.layers()
+    desk.change(lambda: page.locator("#undo").click())
+    desk.change(lambda: page.locator("#undo").click())
+    assert desk.layers() == ["lining", "strength layer", "fashion fabric"]
+    row = desk.layer("strength layer")
+    desk.change(row.get_by_label("keeps the drafted size").check)
+    assert on_disk(folder)["stack"]["drafted_layer"] == "strength layer"
+    page.get_by_label("Another layer, outside").fill("voile, thin")
+    page.locator("#add-thickness").fill("0.15")
+    desk.change(page.get_by_role("button", name="Add it").click)
+    assert desk.layers()[-1] == "voile, thin"
+
+    # 4. What moves.
+    check_look(desk)
+
+    # 5. The parcel holds what the commands write for the job file in it.
+    page.get_by_label("Paper", exact=True).select_option("letter")
+    page.get_by_label("Blank border the printer needs").fill("12")
+    page.get_by_label("Shared strip, for gluing").fill("8")
+    found = desk.parcel()
+    expect(page.locator("#take-said")).to_have_text("hourglass.zip is with your downloads.")
+    away = tmp_path / "away"
+    away.mkdir()
+    for name in ("hourglass.toml", "hourglass.svg"):
+        (away / name).write_bytes(found[name])
+        assert found.pop(name) == (folder / name).read_bytes()
+    job = away / "hourglass.toml"
+    assert len(read_job(job).stack.fabric) == 4
+    paper = ("--paper", "letter", "--margin", "12", "--overlap", "8")
+    expected = {
+        f"{part}/{name}": content
+        for part, command in (("cut", ["cut"]), ("fit", ["fit"]), ("pages", ["tile", *paper]))
+        for name, content in written(*command, job, "--out", tmp_path / part).items()
+    }
+    assert found.keys() == expected.keys()
+    for name, content in expected.items():
+        assert found[name] == content, name
+
+
+def check_wrong_values(desk: Desk, folder: Path) -> None:
+    """Each is told beside its field and changes nothing; what was typed stays to be mended."""
+    before = (folder / "hourglass.toml").read_bytes()
+    box = desk.thickness("lining")
+    for typed, words in (
+        ("abc", "abc"),
+        ("-1", "-1"),
+        ("0.4 ells", "ells"),
+        ("1,2,3", "1,2,3"),
+        ("", "needs its thickness"),
+        ("1e999", ""),
+    ):
+        answer = desk.type(box, typed)
+        assert "x-refused" in answer.headers
+        expect(box).to_have_attribute("aria-invalid", "true")
+        expect(box).to_have_value(typed)
+        ident = box.get_attribute("aria-describedby")
+        why = desk.id(str(ident))
+        expect(why).to_contain_text(words)
+        assert len(why.inner_text()) > 20
+        assert middle(why)[1] - middle(box)[1] < 150.0
+        assert (folder / "hourglass.toml").read_bytes() == before
+    desk.type(box, "0.45")
+    expect(box).not_to_have_attribute("aria-invalid", "true")
+
+
+def check_look(desk: Desk) -> None:
+    page = desk.page
+    slider = page.get_by_label("From the draft to the layer")
+    words = page.locator("#overlay-words")
+    assert spread(desk) > 1.0
+    slider.scroll_into_view_if_needed()
+    box = slider.bounding_box()
+    assert box is not None
+    slider.click(position={"x": 2.0, "y": 0.5 * box["height"]})
+    expect(words).to_contain_text(", 0 % of the way")
+    assert spread(desk) < 0.01
+    slider.click(position={"x": 0.5 * box["width"], "y": 0.5 * box["height"]})
+    expect(words).to_contain_text(", 50 % of the way")
+    page.locator("#look-panel").select_option(label="3 side front")
+    expect(page.locator("#overlay-picture svg")).to_have_attribute(
+        "aria-label", re.compile("^panel 3 side front: its layers over the draft")
+    )
+    slider.press("End")
+    expect(words).to_contain_text(", 100 % of the way")
+    # The glass shows what is under the pointer, in its middle.
+    picture = page.locator("#overlay-picture svg")
+    picture.scroll_into_view_if_needed()
+    area = picture.bounding_box()
+    assert area is not None
+    x, y = area["x"] + 0.55 * area["width"], area["y"] + 0.4 * area["height"]
+    page.mouse.move(x, y)
+    expected = page.evaluate(
+        "([x, y]) => { const p = new DOMPoint(x, y).matrixTransform(document.querySelector("
+        "'#overlay-picture svg').getScreenCTM().inverse()); return [p.x, p.y] }",
+        [x, y],
+    )
+    view = np.array(str(page.locator("#lens").get_attribute("viewBox")).split(), dtype=float)
+    np.testing.assert_allclose(view[:2] + 0.5 * view[2:], expected, atol=1e-3)
+    assert view[2] == view[3]
+    shown = np.array(str(picture.get_attribute("viewBox")).split(), dtype=float)
+    assert view[2] < 0.5 * shown[2:].max()
+    expect(page.locator("#walk")).to_contain_text("All 20 pass")
+
+
+def spread(desk: Desk) -> float:
+    """How far the layers lie from the draft in the drawing, in its units."""
+    return float(
+        desk.page.evaluate(
+            """() => {
+                const box = path => path.getBBox();
+                const draft = box(document.querySelector("#overlay-lines .draft-line"));
+                return Math.max(...[...document.querySelectorAll("#overlay-lines .layer-line")]
+                  .map(box).map(b => Math.abs(b.width - draft.width)));
+            }"""
+        )
+    )
+
+
+def test_a_dropped_file(empty, folder, open_desk) -> None:
+    desk = open_desk(empty)
+    desk.drop_pattern("hourglass.svg", DRAFT.decode())
+    expect(desk.page.locator("#pattern-picture .panel")).to_have_count(6)
+    assert (folder / "hourglass.svg").read_bytes() == DRAFT
+    assert on_disk(folder)["pattern"]["file"] == "hourglass.svg"
