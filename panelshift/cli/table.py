@@ -37,7 +37,7 @@ def table(job: Path | None, no_browser: bool, port: int) -> None:
             raise
         raise MissingExtraError(
             f"the table needs the package {error.name!r}, which is not installed",
-            remedy="Run: pip install 'panelshift[table]'",
+            remedy="In your copy of the repository run: pip install '.[table]'",
         ) from None
     if job is not None and job.suffix.lower() in (".svg", ".svgz"):
         raise JobError(

@@ -201,7 +201,7 @@ def test_without_the_extra_the_command_says_what_to_install(folder, missing) -> 
         [sys.executable, "-c", code, missing], capture_output=True, text=True, cwd=folder
     )
     assert done.returncode == 2
-    assert "pip install 'panelshift[table]'" in done.stderr
+    assert "pip install '.[table]'" in done.stderr
     assert "Traceback" not in done.stderr
 
 
