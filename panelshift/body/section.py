@@ -181,9 +181,8 @@ def section_points(
 
 def _signed_slope(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
     """Slope of the support function for any angle: it changes sign across each axis."""
-    folded = np.where(np.abs(psi) > np.pi / 2.0, np.pi - np.abs(psi), np.abs(psi))
     sense = np.where(np.abs(psi) > np.pi / 2.0, -1.0, 1.0) * np.sign(psi)
-    return np.asarray(sense * _support_slope(folded, ratio, exponent))
+    return np.asarray(sense * _support_slope(psi, ratio, exponent))
 
 
 def _support(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:

@@ -1,0 +1,49 @@
+"""Classes inferred for a pattern of both halves: each half by itself, from its own CF to CB."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from panelshift.body import infer_classes
+
+HALVES = [
+    ([50] * 6, ("front", "front", "side", "side", "back", "back")),
+    ([50] * 3, ("front", "side", "back")),
+    ([50], ("side",)),
+    ([120, 30, 30, 30], ("front", "side", "back", "back")),
+    ([30, 90, 40], ("front", "side", "back")),
+    # Were the first counted by half, the second would be a front panel too.
+    ([60, 20, 120], ("front", "side", "back")),
+    ([60, 20, 60, 60], ("front", "side", "side", "back")),
+]
+"""Widths from CF to CB with their classes."""
+
+
+@pytest.mark.parametrize(
+    ("left", "left_classes", "right", "right_classes"),
+    [(*one, *two) for one in HALVES for two in HALVES if len(one[0]) == len(two[0])],
+)
+def test_each_half_has_the_classes_it_would_have_alone(
+    left: list[float], left_classes: tuple, right: list[float], right_classes: tuple
+) -> None:
+    # An even number of panels: the centre front is a seam between the two middle ones.
+    widths = np.array([*left[::-1], *right], dtype=float)
+    assert infer_classes(widths, full=True) == (*left_classes[::-1], *right_classes)
+
+
+@pytest.mark.parametrize(
+    ("half", "classes"),
+    [
+        # The first is half of the panel across the centre front.
+        ([30, 50, 50, 50], ("front", "front", "side", "back")),
+        ([50, 50, 50], ("front", "side", "back")),
+        ([90, 30, 30], ("front", "back", "back")),
+        ([60], ("side",)),
+    ],
+)
+def test_a_panel_across_the_centre_front_lies_half_in_each_half(
+    half: list[float], classes: tuple[str, ...]
+) -> None:
+    widths = np.array([*half[:0:-1], 2 * half[0], *half[1:]], dtype=float)
+    assert infer_classes(widths, full=True) == (*classes[:0:-1], *classes)

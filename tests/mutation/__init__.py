@@ -1,0 +1,1 @@
+"""Mutation testing of the geometric core; see README.md here."""

@@ -1,0 +1,108 @@
+"""What a shifted pattern says of its layers: names, growth, which seams they have."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from support.drafts import HOURGLASS, Figure, PanelDraft, drawn, straight, walls
+from support.runs import read_pattern, run, two_layers
+
+from panelshift.body import ClassModel, Measures, SectionModel
+from panelshift.errors import ShiftError
+from panelshift.shift import Shifted, shift
+from panelshift.stack import Fabric, Stack
+from panelshift.turn import turn_of_cloth
+
+WIDTHS = (40.0, 60.0, 80.0, 50.0)
+FACING = Fabric("facing", 0.5, panels=frozenset({"wall 1", "wall 2", "wall 4"}))
+STACK = Stack([Fabric("lining", 0.2), Fabric("drill", 0.6), FACING, Fabric("satin", 0.4)], "drill")
+
+
+@pytest.fixture(scope="module")
+def walled() -> Shifted:
+    pattern = read_pattern(drawn(walls(WIDTHS)))
+    return shift(pattern, STACK, turn_of_cloth(pattern, ClassModel(), ["side"] * 4))
+
+
+def test_layers_are_found_by_name_and_one_of_them_is_the_draft(walled: Shifted) -> None:
+    for place, name in enumerate(("lining", "drill", "facing", "satin")):
+        layer = walled.layer(name)
+        assert (layer.fabric.name, layer.place) == (name, place)
+        assert layer.drafted is (name == "drill")
+    with pytest.raises(KeyError, match="felt"):
+        walled.layer("felt")
+
+
+def test_growth_is_the_distance_times_what_a_panel_turns(walled: Shifted) -> None:
+    # All of one class on an upright wall: each turns by its width over the girth.
+    theta = np.pi * np.array(WIDTHS) / sum(WIDTHS)
+    table = walled.growth_table()
+    # On wall 3 the facing adds nothing, so that the satin lies half a millimetre deeper.
+    distances = np.array(
+        [[-0.4] * 4, [0.0] * 4, [0.55, 0.55, 0.3, 0.55], [1.0, 1.0, 0.5, 1.0]],
+    )
+    assert table == pytest.approx(distances * theta)
+    for place in range(4):
+        for panel in range(4):
+            assert walled.growth(place, panel, 20.0) == pytest.approx(table[place, panel])
+
+
+def test_growth_is_told_at_the_waist_unless_asked_elsewhere() -> None:
+    pattern = read_pattern(drawn(HOURGLASS.panels()))
+    shifted = shift(pattern, STACK_OF_TWO, turn_of_cloth(pattern, SectionModel(), ["side"] * 6))
+    for height, table in ((0.0, shifted.growth_table()), (40.0, shifted.growth_table(40.0))):
+        expected = [shifted.growth(1, panel, height) for panel in range(6)]
+        assert table[1] == pytest.approx(expected, abs=1e-12)
+        assert not table[0].any()
+    assert np.abs(shifted.growth_table()[1] - shifted.growth_table(1.0)[1]).max() > 1e-6
+
+
+STACK_OF_TWO = Stack([Fabric("inner", 1.0), Fabric("outer", 1.0)])
+
+
+def test_a_layer_walks_the_seams_between_panels_that_it_has(walled: Shifted) -> None:
+    assert walled.layer("facing").covered == (0, 1, 3)
+    seams = [(walked.seam.first, walked.seam.second) for walked in walled.layer("facing").walk()]
+    assert seams == [(0, 1)]
+    assert len(walled.layer("satin").walk()) == 3
+
+
+def test_edges_that_would_cross_are_refused_where_they_do() -> None:
+    # A layer an inch inside a very flat body: the back panel's edges lean so unlike that its
+    # bottom corner, drawn 58 mm below the waist, is carried down and past the other edge.
+    figure = Figure(
+        waists=(112.0, 98.0),
+        bust=(1.15, 1.36),
+        hip=(1.33, 1.49),
+        shares=(0.0, 1.03),
+        top=124.0,
+        bottom=-58.0,
+    )
+    body = SectionModel(Measures.constant(2.4))
+    svg = drawn(figure.panels())
+    with pytest.raises(ShiftError, match="panel 'panel 2' in layer 'shifted'") as caught:
+        run(svg, two_layers(-28.0), body, classes=["side"] * 2)
+    assert caught.value.problem.endswith("its edges would cross")
+    height = int(caught.value.problem.split(" mm from the waist")[0].split()[-1])
+    # The corner is carried down by more than half of what the layer lies deeper.
+    assert -85 < height < -58 - 0.5 * 28
+    run(svg, two_layers(-10.0), body, classes=["side"] * 2)
+
+
+def test_nothing_is_refused_for_what_lies_beyond_a_panel() -> None:
+    # Run on beyond their tops for 25 mm these wedges would have no width in the inner layer;
+    # where they are drawn it is 1.5 mm or more.
+    levels = {"bust": 60.0, "hip": -60.0}
+
+    def half(v: np.ndarray) -> np.ndarray:
+        return 10.0 - 0.05 * np.asarray(v)
+
+    ends = (-100.0, 100.0)
+    wedges = [
+        PanelDraft(f"wedge {k}", straight(lambda v: -half(v), ends), straight(half, ends), levels)
+        for k in (1, 2)
+    ]
+    layer = run(drawn(wedges), two_layers(-5.4), ClassModel(), classes=["side"] * 2).layer()
+    for panel in layer.panels:
+        top = panel.edge("top")
+        assert np.hypot(*(top.end - top.start)) == pytest.approx(10.0 - 5.4 * np.pi / 2, abs=0.1)
