@@ -15,7 +15,7 @@ from panelshift.outline.bezier import QUADRATIC
 from panelshift.outline.crossing import crossings
 from panelshift.outline.measure import length
 from panelshift.outline.pathtext import path_data
-from panelshift.outline.planar import self_crossing
+from panelshift.outline.planar import area, self_crossing
 from panelshift.shift.seams import Lengthening
 from panelshift.turn import turn_of_cloth
 
@@ -47,6 +47,7 @@ def test_a_quadratic_is_written_as_one() -> None:
 def test_a_line_there_and_back_lies_on_itself() -> None:
     there = Curve.polyline([(3, 4), (9, 4)], closed=True)
     assert self_crossing(there) == pytest.approx([3, 4])
+    assert area(there) == 0.0
 
 
 def test_a_layer_that_lies_where_the_draft_does_moves_no_edge() -> None:
