@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.integrate import simpson
 from support.drafts import HOURGLASS, PanelDraft, cone_gores, drawn, sphere_gores, straight
 from support.runs import read_pattern
 
@@ -99,7 +100,7 @@ def test_curved_edges_are_as_wide_and_as_long_as_their_formula_says() -> None:
         assert found.widths[k][inside] == pytest.approx(width, abs=3e-4)
         edge = found.runs[k]["back"]
         slope = -0.5 * np.pi / count * np.sin(np.linspace(0.0, edge.v[-1], 20001) / radius)
-        length = np.trapezoid(np.hypot(1.0, slope), dx=edge.v[-1] / 20000)
+        length = simpson(np.hypot(1.0, slope), dx=edge.v[-1] / 20000)
         assert edge.arc[-1] == pytest.approx(length, abs=1e-4)
 
 
