@@ -29,18 +29,18 @@ if TYPE_CHECKING:
         SectionModel as SectionModel,
     )
     from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
+    from .draft.assembly import Reading as Reading
     from .errors import PanelshiftError as PanelshiftError
     from .outline import Curve as Curve
-    from .pattern.assembly import Reading as Reading
     from .pattern.panel import Panel as Panel
     from .pattern.pattern import Pattern as Pattern
     from .printing import PageOptions as PageOptions, parse_paper as parse_paper
     from .shift import LayerPattern as LayerPattern, Shifted as Shifted
-    from .stack import Fabric as Fabric, MeasuredDistance as MeasuredDistance, Stack as Stack
-    from .svg.exchange import (
+    from .sources.svg.exchange import (
         from_svgpathtools as from_svgpathtools,
         to_svgpathtools as to_svgpathtools,
     )
+    from .stack import Fabric as Fabric, MeasuredDistance as MeasuredDistance, Stack as Stack
 
 _HOMES = {
     "Allowances": "cutting.plan",
@@ -59,11 +59,11 @@ _HOMES = {
     "Panel": "pattern.panel",
     "PanelshiftError": "errors",
     "Pattern": "pattern.pattern",
-    "Reading": "pattern.assembly",
+    "Reading": "draft.assembly",
     "SectionModel": "body",
     "Shifted": "shift",
     "Stack": "stack",
-    "from_svgpathtools": "svg.exchange",
+    "from_svgpathtools": "sources.svg.exchange",
     "layer_pdf": "api",
     "layer_svg": "api",
     "overlay_svg": "api",
@@ -73,7 +73,7 @@ _HOMES = {
     "run_many": "batch",
     "save": "api",
     "shift_pattern": "api",
-    "to_svgpathtools": "svg.exchange",
+    "to_svgpathtools": "sources.svg.exchange",
 }
 
 __all__ = [

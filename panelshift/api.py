@@ -12,20 +12,20 @@ import numpy as np
 import numpy.typing as npt
 
 from .body import BodyModel, ClassModel, infer_classes
+from .body.turn import turn_of_cloth
 from .cutting.plan import CutPlan
 from .cutting.sheets import cut_layers, layer_sheet, overlay_sheet
-from .cutting.svg_writer import sheet_svg
+from .draft.assembly import Reading, assemble
 from .errors import CurveError, PatternError, StackError
 from .files import write_whole
 from .outline import Curve
-from .pattern.assembly import Reading, assemble
 from .pattern.drawing import Drawing, Shape
 from .pattern.pattern import Pattern
 from .printing import PageOptions
+from .sheets.svg_writer import sheet_svg
 from .shift import Shifted, shift
+from .sources.svg import read_svg
 from .stack import Stack
-from .svg import read_svg
-from .turn import turn_of_cloth
 
 Target = str | os.PathLike[str] | IO[bytes]
 """Where output goes: a path, or anything open for writing bytes."""

@@ -8,7 +8,7 @@ from parametric_block import BODY, INVENTED, draft
 from rows import draw_row
 
 from panelshift.body import infer_classes
-from panelshift.turn import turn_of_cloth
+from panelshift.body.turn import turn_of_cloth
 
 TITLE = "The drafted block: six panels with their bust, waist and hip lines"
 

@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 
 from ..outline import Curve, FloatArray
+from ..sheets.sheet import Label, Stroke, Style
 from ..units import MM_PER_INCH
-from .sheet import Label, Stroke, Style
 
 HEAD_MM: Final = 84.0
 """Height kept free for the head."""

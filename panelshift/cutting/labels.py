@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import Curve, FloatArray
-from .sheet import Label
+from ..sheets.sheet import Label
 
 NAME_SIZE_MM: Final = 11.0
 TEXT_SIZE_MM: Final = 6.0

@@ -10,9 +10,9 @@ import numpy as np
 from ..outline import Curve, FloatArray
 from ..pattern.panel import EdgeName, Level, MarkKind, Panel
 from ..pattern.pattern import Pattern
+from ..sheets.sheet import LineKind, Stroke
 from .allowance import CutLine, cut_lines
 from .plan import CutPlan
-from .sheet import LineKind, Stroke
 
 NOTCH_MM: Final = 6.0
 _GRAIN_SHARE = 0.5

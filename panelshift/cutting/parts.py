@@ -11,12 +11,12 @@ from ..outline import FloatArray
 from ..outline.many import box, transformed
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
+from ..sheets.sheet import Label, Stroke
 from ..shift import LayerPattern, Shifted
 from .labels import panel_labels, text_width
 from .panel_lines import panel_strokes
 from .placement import upright
 from .plan import CutPlan
-from .sheet import Label, Stroke
 
 
 @dataclass(frozen=True, eq=False)

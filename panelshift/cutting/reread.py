@@ -12,7 +12,7 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import FloatArray
 from ..pattern.drawing import Drawing, Shape, Text
-from .sheet import Label, LineKind, Sheet, Stroke, Style
+from ..sheets.sheet import Label, LineKind, Sheet, Stroke, Style
 from .sheets import layer_styles
 from .wording import Setting, Wording
 

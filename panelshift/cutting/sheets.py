@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from ..outline import FloatArray
+from ..sheets.sheet import LAYER_STYLES, Sheet, Style
 from ..shift import LayerPattern, Shifted
 from .header import HEAD_MM, NARROWEST_MM, head, legend
 from .parts import Part, layer_parts, nested_parts, overlay_parts
 from .placement import rows
 from .plan import CutPlan
-from .sheet import LAYER_STYLES, Sheet, Style
 
 Arrange = Callable[[Sequence[FloatArray]], tuple[list[FloatArray], float, float]]
 """Takes the parts' boxes; returns a place for each, and the width and height used, in mm."""

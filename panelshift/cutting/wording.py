@@ -14,8 +14,8 @@ from typing import Final, Literal
 
 from lxml import etree
 
-from ..svg.document import load
-from ..svg.texts import content
+from ..sources.svg.document import load
+from ..sources.svg.texts import content
 
 Anchor = Literal["start", "middle", "end"]
 _ANCHORS: Final[dict[str, Anchor]] = {"start": "start", "middle": "middle", "end": "end"}
@@ -44,7 +44,7 @@ class Wording:
     Parameters
     ----------
     source : str, PathLike or bytes
-        As for `panelshift.svg.read_svg`.
+        As for `panelshift.sources.svg.read_svg`.
 
     Raises
     ------

@@ -8,9 +8,9 @@ from typing import Final
 
 import numpy as np
 
+from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..stack import Stack, Surface
-from ..turn import TurnOfCloth
 from .levels import whole_levels
 
 SKIN, OUTSIDE, OVER_BONES = "skin side", "outside", "outside, tape over the bones"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..turn import TurnOfCloth
+from ..body.turn import TurnOfCloth
 
 _NEARLY_MM = 1.0
 """A side edge that ends this close to a level still tells the width there."""

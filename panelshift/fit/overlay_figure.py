@@ -9,12 +9,12 @@ from typing import Final
 import numpy as np
 from lxml import etree
 
-from ..cutting.sheet import Style
 from ..outline import FloatArray
 from ..pattern.panel import EdgeName, Panel
 from ..pattern.profile import sample_edge
+from ..sheets.picture import finished, line, picture, stroke, text
+from ..sheets.sheet import Style
 from ..shift import LayerPattern, Shifted
-from .drawing import finished, line, picture, stroke, text
 
 MAGNIFICATIONS: Final = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0)
 _LARGEST_SHOWN_MM: Final = 14.0

@@ -9,8 +9,8 @@ import numpy as np
 
 from ..body import BodyModel, SectionModel
 from ..body.section import half_axes, section_points
+from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
-from ..turn import TurnOfCloth
 
 _PER_PANEL = 24
 

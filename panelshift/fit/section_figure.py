@@ -10,7 +10,7 @@ import numpy as np
 from lxml import etree
 
 from ..outline import FloatArray
-from .drawing import finished, line, picture, text
+from ..sheets.picture import finished, line, picture, text
 from .labels import half_size, outward, places_beside, short_names
 from .section import Section
 

@@ -11,12 +11,12 @@ import numpy as np
 from ..body import BodyModel, ClassModel, FormerModel, Measures, SectionModel, infer_classes
 from ..body.classes import DEFAULT_FACTORS
 from ..cutting.plan import Allowances, CutPlan, Cutting
+from ..draft.assembly import Reading, assemble
 from ..errors import JobError
-from ..pattern.assembly import Reading, assemble
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import EDGE_KINDS, Pattern
+from ..sources.svg import read_svg
 from ..stack import Stack
-from ..svg import read_svg
 from ..swatch import PairFit
 from .measuring import measure_faults, measures
 from .model import AllowanceTable, JobFile, PanelTable
@@ -116,7 +116,7 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     Raises
     ------
     PanelshiftError
-        See `panelshift.svg.read_svg` and `panelshift.pattern.assembly.assemble`.
+        See `panelshift.sources.svg.read_svg` and `panelshift.draft.assembly.assemble`.
     """
     if drawing is None:
         drawing = read_svg(job.pattern.file)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..cutting.sheets import cut_layers, layer_sheet, overlay_sheet
-from ..cutting.svg_writer import sheet_svg
 from ..files import safe_name
+from ..sheets.svg_writer import sheet_svg
 from ..shift import LayerPattern, Shifted, shift
-from ..turn import TurnOfCloth, turn_of_cloth
 from .resolve import Job
 from .scale import check_scale
 

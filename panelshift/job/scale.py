@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from ..draft.finding import OUTLINE_CHOSEN
 from ..errors import ScaleError
-from ..pattern.finding import OUTLINE_CHOSEN
 from ..pattern.pattern import Pattern
 from ..units import show
 

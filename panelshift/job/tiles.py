@@ -11,7 +11,6 @@ from ..cutting.parts import Part, layer_parts, nested_parts
 from ..cutting.placement import rows
 from ..cutting.plan import CutPlan
 from ..cutting.reread import sheet_of_drawing
-from ..cutting.sheet import Sheet
 from ..cutting.sheets import (
     Arrange,
     compose,
@@ -26,11 +25,12 @@ from ..errors import JobError
 from ..files import safe_name
 from ..printing.arranging import Piece, arrange_for_pages
 from ..printing.document import LARGEST_UNITS, POINTS_PER_MM
-from ..printing.fonts import missing, width
 from ..printing.printing import Printed, fits_one_page, print_roll, print_tiles, print_whole
 from ..printing.tiling import PageOptions, drawn_lines
+from ..sheets.fonts import missing, width
+from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
-from ..svg import read_svg
+from ..sources.svg import read_svg
 from .resolve import Job
 from .result import shift_job
 

@@ -9,9 +9,9 @@ from typing import Final
 
 from lxml import etree
 
-from ..cutting.svg_writer import SVG_NAMESPACE
 from ..outline import FloatArray
 from ..outline.pathtext import number, path_data
+from ..sheets.svg_writer import SVG_NAMESPACE
 from ..units import MM_PER_UNIT
 from .layout import BUYING_STEP_MM, YARD_EIGHTH_MM, Layout, bought
 from .naming import Name, names_in

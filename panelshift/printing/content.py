@@ -7,11 +7,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..cutting.sheet import STYLES, Label, Sheet, Stroke, Style
 from ..outline import Curve
 from ..outline.bezier import LINE
 from ..outline.pathtext import number
-from .fonts import FaceName, Subset, runs, subset, width
+from ..sheets.fonts import FaceName, Subset, runs, subset, width
+from ..sheets.sheet import STYLES, Label, Sheet, Stroke, Style
 
 _HALO_MM = 1.0
 _BOLDER = 0.035

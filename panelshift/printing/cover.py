@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..cutting.header import CAUTION, ruler_squares
-from ..cutting.sheet import STYLES, Label, Sheet
+from ..sheets.sheet import STYLES, Label, Sheet
 from .content import PAGE_LAYER, SQUARES_LAYER, Content
 from .flow import Flow, Leaf, Sample
 from .page_map import map_labels, map_scale, name_size

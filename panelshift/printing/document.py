@@ -14,9 +14,9 @@ from typing import Any, Final
 import pikepdf
 from pikepdf import Array, Dictionary, Name, Pdf, Stream, String
 
-from ..cutting.sheet import Sheet
+from ..sheets.fonts import FaceName, Subset
+from ..sheets.sheet import Sheet
 from .content import Content, PdfLayer, draw_sheet
-from .fonts import FaceName, Subset
 
 POINTS_PER_MM: Final = 72.0 / 25.4
 """A PDF unit is 1/72 in by default (ISO 32000-1, 8.3.2.3)."""

@@ -8,9 +8,9 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.sheet import Label, Stroke, Style
 from ..outline import Curve, FloatArray
-from .fonts import width
+from ..sheets.fonts import width
+from ..sheets.sheet import Label, Stroke, Style
 
 _LEAD: Final = 1.4
 _SAMPLE_MM: Final = 24.0

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.sheet import Label, Sheet, Style
+from ..sheets.sheet import Label, Sheet, Style
 from .content import PAGE_LAYER, Content
 from .pages import FRAME
 from .tiling import Grid

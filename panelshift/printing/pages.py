@@ -7,11 +7,11 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.sheet import Label, Style
 from ..outline import FloatArray
+from ..sheets.fonts import width
+from ..sheets.sheet import Label, Style
 from .content import PAGE_LAYER, Content
 from .flow import fitted
-from .fonts import width
 from .tiling import Grid
 
 FRAME: Final = Style("page frame", 0.15, "#777777")

@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 
 from ..cutting.header import ruler_squares
-from ..cutting.sheet import STYLES, Label, Sheet
 from ..errors import PrintError
+from ..sheets.sheet import STYLES, Label, Sheet
 from .content import PAGE_LAYER, SQUARES_LAYER, Content, Letters, PdfLayer, sheet_layers
 from .cover import ADVICE, draw_cover, plan_cover
 from .document import Document

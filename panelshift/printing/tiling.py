@@ -8,11 +8,11 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.sheet import Label, Sheet, Stroke
 from ..errors import PrintError
 from ..outline import FloatArray
 from ..outline.planar import boxes_touched
-from .fonts import width
+from ..sheets.fonts import width
+from ..sheets.sheet import Label, Sheet, Stroke
 from .paper import Paper
 
 BoolArray = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..cutting.sheet import Style
 from ..cutting.sheets import cut_layers, layer_styles
 from ..fit.alike import Alike, cut_alike
 from ..fit.girths import LevelGirths, finished_girths, growth_spread
@@ -16,6 +15,7 @@ from ..job.cloth import cloth_needs
 from ..job.resolve import Job
 from ..job.result import shift_job
 from ..needs import FabricNeeds
+from ..sheets.sheet import Style
 from ..shift import LayerPattern, Shifted
 
 

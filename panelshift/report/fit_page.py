@@ -7,13 +7,13 @@ from typing import Any
 
 from ..body import ClassModel, FormerModel
 from ..cutting.header import CAUTION
-from ..fit.drawing import key_line
 from ..fit.girths import OUTSIDE, SKIN
 from ..fit.labels import short_names
 from ..fit.overlay_figure import overlay_figures
 from ..fit.rolling import COMMON_OBJECTS
 from ..fit.section_figure import section_figures
 from ..needs import layout_picture
+from ..sheets.picture import key_line
 from ..units import show
 from .cutting import settings
 from .fit_gather import FitFacts

@@ -8,11 +8,11 @@ from typing import Final
 
 import numpy as np
 
+from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.places import Places
 from ..pattern.panel import EdgeName
-from ..turn import TurnOfCloth
 from ..units import LONGEST_MM
 
 EDGE_NAMES: Final[tuple[EdgeName, EdgeName]] = ("front", "back")

@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.places import Places
-from ..turn import TurnOfCloth
 from .seams import Lengthening
 
 FREE: Final = -1.0

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from ..body.turn import TurnOfCloth
 from ..errors import ShiftError, StackError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
@@ -13,7 +14,6 @@ from ..outline.planar import self_crossings
 from ..pattern.pattern import Pattern, SeamLengths
 from ..pattern.profile import HEIGHT_STEP_MM
 from ..stack import Fabric, Stack
-from ..turn import TurnOfCloth
 from .carrier import Carrier
 from .field import Fields
 

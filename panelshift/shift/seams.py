@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.places import Places
 from ..pattern.panel import EdgeName
-from ..turn import TurnOfCloth
 from .edges import EDGE_NAMES, SideEdges
 
 _STEEP_ENOUGH = 0.2

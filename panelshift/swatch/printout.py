@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from ..cutting.svg_writer import sheet_svg
 from ..errors import SwatchError
 from ..printing import PageOptions, Paper
 from ..printing.printing import print_whole
+from ..sheets.svg_writer import sheet_svg
 from .strips import DEFAULT_FORMERS_MM, strips_sheet
 
 __all__ = ["DEFAULT_FORMERS_MM", "sheet_bytes"]

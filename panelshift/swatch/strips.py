@@ -10,9 +10,9 @@ from typing import Final
 import numpy as np
 
 from ..cutting.header import ruler_squares
-from ..cutting.sheet import Label, LineKind, Sheet, Stroke
 from ..errors import SwatchError
 from ..outline import Curve
+from ..sheets.sheet import Label, LineKind, Sheet, Stroke
 from ..units import MM_PER_INCH
 
 WIDTH_MM: Final = 190.0

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..draft.assembly import assemble
 from ..errors import PanelshiftError
 from ..job.files import job_data, parse_job
 from ..job.resolve import read_pattern, resolve
 from ..job.starter import starter_job
-from ..pattern.assembly import assemble
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
-from ..svg import read_svg
+from ..sources.svg import read_svg
 from .documents import Table, changed, put, value_at
 from .stages import State, as_if_measured
 from .workspace import free_place, pattern_name

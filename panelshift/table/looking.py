@@ -8,12 +8,12 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
-from ..fit.drawing import key_line
 from ..fit.overlay_figure import MAGNIFICATIONS
 from ..report.fit_gather import FitFacts
 from ..report.fit_grid import Grid, narrow
 from ..report.fit_page import answers, headline
 from ..report.fit_tables import growth_tables, waist_choices, walk_table, your_girths
+from ..sheets.picture import key_line
 from ..units import show
 from .fabric_view import key_of
 from .overlay import Look, overlay

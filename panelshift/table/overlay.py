@@ -9,14 +9,14 @@ from typing import Final
 import numpy as np
 from lxml import etree
 
-from ..cutting.sheet import Style
-from ..fit.drawing import finished, line, picture, stroke, text
 from ..fit.outline_change import OutlineChange
 from ..fit.overlay_figure import MAGNIFICATIONS
 from ..outline import FloatArray
 from ..pattern.panel import Panel
 from ..report.fit_gather import FitFacts
 from ..report.fit_tables import bare
+from ..sheets.picture import finished, line, picture, stroke, text
+from ..sheets.sheet import Style
 
 _SHOWN_PART: Final = 0.12
 """Differences are enlarged to about this part of the panel's width unless the maker says."""

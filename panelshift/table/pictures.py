@@ -13,13 +13,13 @@ import numpy as np
 from lxml import etree
 
 from ..errors import PanelshiftError
-from ..fit.drawing import finished, picture
 from ..fit.labels import short_names
 from ..outline import Curve, FloatArray
 from ..outline.pathtext import number
 from ..pattern.drawing import Drawing
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
+from ..sheets.picture import finished, picture
 
 _LETTER: Final = 0.026
 """Font size as a part of the picture's longer side."""

@@ -20,7 +20,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from ..svg.document import MOST_BYTES
+from ..sources.svg.document import MOST_BYTES
 
 LARGEST_UPLOAD: Final = MOST_BYTES + 64 * 1024
 """Bytes of a dropped pattern with the form round it."""

@@ -10,6 +10,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, Final, Generic, TypeVar
 
+from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import PanelshiftError
 from ..fit.outline_change import OutlineChange, outline_change
 from ..job import Job, JobFile, resolve
@@ -23,8 +24,7 @@ from ..pattern.profile import profile
 from ..report.check import Check, check_pattern
 from ..report.fit_gather import FitFacts, fit_facts
 from ..shift import Shifted
-from ..svg import read_svg
-from ..turn import TurnOfCloth, turn_of_cloth
+from ..sources.svg import read_svg
 from .history import Work
 from .workspace import stamp_of
 

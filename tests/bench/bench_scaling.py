@@ -15,10 +15,10 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from panelshift import CutPlan, Reading
 from panelshift.cutting.sheets import cut_layers, layer_sheet
-from panelshift.cutting.svg_writer import sheet_svg
-from panelshift.pattern.assembly import assemble
+from panelshift.draft.assembly import assemble
+from panelshift.sheets.svg_writer import sheet_svg
 from panelshift.shift import shift
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 
 from . import inputs
 

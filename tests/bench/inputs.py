@@ -18,12 +18,12 @@ from support.drafts import Figure, PanelDraft, both_halves
 
 from panelshift import ClassModel, Fabric, Reading, Stack
 from panelshift.body import infer_classes
+from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.outline import Curve
 from panelshift.outline.curve import CUBIC
 from panelshift.outline.pathtext import number, path_data
 from panelshift.pattern.pattern import Pattern
-from panelshift.svg import read_svg
-from panelshift.turn import TurnOfCloth, turn_of_cloth
+from panelshift.sources.svg import read_svg
 
 PANELS: Final = 14
 GAP_MM: Final = 50.0

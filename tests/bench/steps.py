@@ -13,15 +13,15 @@ from typing import Any, Final
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from panelshift import CutPlan, Shifted, layer_svg, read_pattern, shift_pattern
-from panelshift.cutting.sheet import Sheet
+from panelshift.body.turn import TurnOfCloth
 from panelshift.cutting.sheets import cut_layers, layer_sheet
-from panelshift.cutting.svg_writer import sheet_svg
-from panelshift.pattern.assembly import assemble
+from panelshift.draft.assembly import assemble
 from panelshift.pattern.drawing import Drawing
 from panelshift.pattern.pattern import Pattern
+from panelshift.sheets.sheet import Sheet
+from panelshift.sheets.svg_writer import sheet_svg
 from panelshift.shift import shift
-from panelshift.svg import read_svg
-from panelshift.turn import TurnOfCloth
+from panelshift.sources.svg import read_svg
 
 from . import inputs
 

@@ -13,7 +13,7 @@ import pytest
 
 from panelshift.errors import PanelshiftError
 from panelshift.pattern.drawing import Drawing
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 
 from .case import Case
 from .cases import CASES

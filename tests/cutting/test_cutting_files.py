@@ -15,14 +15,14 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from panelshift.cutting.labels import text_width
 from panelshift.cutting.sheets import cut_layers, layer_sheet
-from panelshift.cutting.svg_writer import number, sheet_svg
 from panelshift.files import safe_name
 from panelshift.job import CutResult, cut, read_job, resolve
 from panelshift.outline import Curve
 from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length
 from panelshift.pattern.drawing import Drawing, Shape
-from panelshift.svg import read_svg
+from panelshift.sheets.svg_writer import number, sheet_svg
+from panelshift.sources.svg import read_svg
 from tests.support.drawings import STACK, full, group, half, panels, path, text, write_job
 from tests.support.runs import SAMPLES
 

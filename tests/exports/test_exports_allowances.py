@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from panelshift.batch.keys import is_known, with_overrides
+from panelshift.draft.assembly import Reading
 from panelshift.errors import JobError, PatternError, ScaleError
 from panelshift.job import read_job, resolve
 from panelshift.job.result import cut
 from panelshift.job.scale import OUTLINE_UNCHECKED
 from panelshift.outline import Curve
 from panelshift.outline.planar import area
-from panelshift.pattern.assembly import Reading
 from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import job_text
 from tests.support.export_changes import allowance, allowances, in_pieces, mixed, turned, unnamed

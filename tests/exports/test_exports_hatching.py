@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from panelshift.draft.assembly import assemble
 from panelshift.outline import Curve
-from panelshift.pattern.assembly import assemble
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 from tests.support.export_changes import hatch, in_pieces, mixed, outlines_changed
 from tests.support.export_elements import (
     Element,

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from panelshift.draft.assembly import Reading
 from panelshift.errors import PatternError
 from panelshift.outline.measure import length
-from panelshift.pattern.assembly import Reading
 from panelshift.pattern.pattern import Pattern
 from tests.support.drafts import path_data
 from tests.support.export_changes import (

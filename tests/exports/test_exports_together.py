@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from hypothesis import event, given, settings
 
-from panelshift.pattern.assembly import assemble
+from panelshift.draft.assembly import assemble
 from panelshift.pattern.pattern import Pattern
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 from tests.support.export_elements import plain
 from tests.support.export_strategies import Export, exports
 from tests.support.same_pattern import assert_same

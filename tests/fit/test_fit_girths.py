@@ -15,6 +15,7 @@ from shapely.geometry import Polygon
 
 from panelshift.body import ClassModel, Measures, SectionModel
 from panelshift.body.section import half_axes, section_points, superellipse_perimeter
+from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import StackError
 from panelshift.fit.girths import (
     NORMAL_95,
@@ -28,7 +29,6 @@ from panelshift.fit.girths import (
 )
 from panelshift.fit.levels import short_panels, whole_levels
 from panelshift.stack import Fabric, MeasuredDistance, Stack
-from panelshift.turn import TurnOfCloth, turn_of_cloth
 from tests.support.drafts import both_halves, cone_gores, drawn, round_gores, walls
 from tests.support.runs import read_pattern
 

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from panelshift.draft.assembly import Reading, assemble
 from panelshift.files import safe_name
 from panelshift.job import cut, read_job, resolve
 from panelshift.job.result import layer_file_name
 from panelshift.outline.measure import length
-from panelshift.pattern.assembly import Reading, assemble
 from panelshift.pattern.panel import Level, Panel
 from panelshift.pattern.pattern import Pattern
 from panelshift.report.fit_facts import FitFacts, fit_facts
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 from tests.support.runs import SAMPLES
 
 JOBS = ["hourglass", "fuller_figure"]

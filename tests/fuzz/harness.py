@@ -20,12 +20,12 @@ from typing import Final
 import numpy as np
 from support.svg_grammar import document
 
+from panelshift.draft.assembly import assemble
 from panelshift.errors import PanelshiftError
 from panelshift.job import cut, read_job, resolve
-from panelshift.pattern.assembly import assemble
 from panelshift.pattern.drawing import Drawing
 from panelshift.pattern.pattern import Pattern
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 
 LONGEST_S: Final = 2.0
 """A run over small inputs that takes more processor time than this is a hang."""

@@ -22,8 +22,8 @@ _CHILD: Final = """
 import sys
 from pathlib import Path
 from panelshift.errors import PanelshiftError
-from panelshift.pattern.assembly import assemble
-from panelshift.svg import read_svg
+from panelshift.draft.assembly import assemble
+from panelshift.sources.svg import read_svg
 try:
     assemble(read_svg(sys.argv[1]))
     words = "read"

@@ -9,8 +9,8 @@ import threading
 import pytest
 
 from panelshift.errors import SvgError
-from panelshift.svg import read_svg
-from panelshift.svg.document import MOST_ATTRIBUTES, MOST_BYTES, MOST_ELEMENTS
+from panelshift.sources.svg import read_svg
+from panelshift.sources.svg.document import MOST_ATTRIBUTES, MOST_BYTES, MOST_ELEMENTS
 
 from .bounds import MOST_MIB, bounded, memory_of
 

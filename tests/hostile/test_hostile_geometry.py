@@ -7,12 +7,12 @@ import math
 import pytest
 from support.drawings import Draft, drawing, half, panels, svg
 
+from panelshift.draft import crossed, joining, nearby, nesting
+from panelshift.draft.assembly import assemble
 from panelshift.errors import CurveError, PanelshiftError, PatternError, SvgError
 from panelshift.outline import Curve, crossing, curve
 from panelshift.outline.crossing import crossings
-from panelshift.pattern import crossed, joining, nearby, nesting
-from panelshift.pattern.assembly import assemble
-from panelshift.svg import gathering, numbers, pathgrammar, read_svg, reader
+from panelshift.sources.svg import gathering, numbers, pathgrammar, read_svg, reader
 
 from .bounds import MOST_MIB, bounded, memory_of
 

@@ -15,8 +15,8 @@ from support.drawings import Draft, half, svg
 from panelshift.cli import main
 from panelshift.files import safe_name
 from panelshift.job import cut, read_job, resolve
-from panelshift.svg import read_svg
-from panelshift.svg.naming import MOST_NAMED, collapsed
+from panelshift.sources.svg import read_svg
+from panelshift.sources.svg.naming import MOST_NAMED, collapsed
 
 NAMES = {
     "up": "../../../../tmp/evil",

@@ -13,8 +13,8 @@ from lxml import etree, html
 from support.drawings import half, job_text, panels
 
 from panelshift.cli import main
-from panelshift.pattern.assembly import assemble
-from panelshift.svg import read_svg
+from panelshift.draft.assembly import assemble
+from panelshift.sources.svg import read_svg
 
 ACTIVE = {"script", "foreignObject", "image", "img", "iframe", "handler", "use", "animate", "link"}
 """Elements that no output may hold: each could fetch or run something."""

@@ -58,8 +58,8 @@ def test_1_each_lane_of_a_track_is_7_6655_m_longer() -> None:
 def test_1_cut_line_round_a_track_is_a_lane_longer() -> None:
     # Through the reader: a stadium of the track's shape (1 m drawn as 4 mm, CF and CB on the
     # straights), cut with one lane all round; corners named, for a stadium has none.
-    from panelshift.pattern.assembly import Reading, assemble
-    from panelshift.svg import read_svg
+    from panelshift.draft.assembly import Reading, assemble
+    from panelshift.sources.svg import read_svg
 
     scale = 4.0
     s, r = 0.5 * STRAIGHT * scale, KERB * scale
@@ -254,7 +254,7 @@ def test_11_12_offset_cubics(check: int) -> None:
     ],
 )
 def test_18_units_of_a_drawing(attributes: str, user: float, millimetres: float) -> None:
-    from panelshift.svg import read_svg
+    from panelshift.sources.svg import read_svg
 
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" {attributes}>'

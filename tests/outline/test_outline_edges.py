@@ -10,6 +10,7 @@ from support.drafts import HOURGLASS, drawn
 from support.runs import read_pattern
 
 from panelshift.body import ClassModel
+from panelshift.body.turn import turn_of_cloth
 from panelshift.outline import Curve
 from panelshift.outline.bezier import QUADRATIC
 from panelshift.outline.crossing import crossings
@@ -17,7 +18,6 @@ from panelshift.outline.measure import length
 from panelshift.outline.pathtext import path_data
 from panelshift.outline.planar import area, self_crossing
 from panelshift.shift.seams import Lengthening
-from panelshift.turn import turn_of_cloth
 
 CUSP = Curve.cubics([[(0, 0), (100, 100), (0, 100), (100, 0)]])
 

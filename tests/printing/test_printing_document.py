@@ -19,13 +19,13 @@ import pypdfium2
 import pytest
 from fontTools.ttLib import TTFont
 
-from panelshift.cutting.sheet import Label, Sheet
 from panelshift.errors import PrintError
 from panelshift.job.tiles import print_job, print_sheet
 from panelshift.outline.bezier import LINE
-from panelshift.printing.fonts import _font, subset
 from panelshift.printing.printing import Printed, print_roll, print_tiles, print_whole
 from panelshift.printing.tiling import Grid
+from panelshift.sheets.fonts import _font, subset
+from panelshift.sheets.sheet import Label, Sheet
 from tests.support.prints import GREETING, options, sample_job, sheet, squares_sheet
 
 

@@ -13,8 +13,8 @@ from panelshift.cutting.wording import Wording
 from panelshift.errors import PatternError
 from panelshift.job import cut
 from panelshift.job.tiles import print_file
-from panelshift.printing.fonts import width
-from panelshift.svg import read_svg
+from panelshift.sheets.fonts import width
+from panelshift.sources.svg import read_svg
 from tests.support.pixels import layer_titles
 from tests.support.prints import options, sample_job
 

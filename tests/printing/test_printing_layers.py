@@ -9,9 +9,9 @@ import numpy as np
 import pikepdf
 import pytest
 
-from panelshift.cutting.sheet import STYLES, Sheet
 from panelshift.job.tiles import print_job
 from panelshift.printing.printing import print_roll, print_tiles
+from panelshift.sheets.sheet import STYLES, Sheet
 from tests.support.pixels import RENDERERS, Render, layer_titles, only, without
 from tests.support.prints import options, sample_job, squares_sheet
 

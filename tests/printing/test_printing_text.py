@@ -9,11 +9,11 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from panelshift.cutting.sheet import Label, Sheet
 from panelshift.outline import FloatArray
 from panelshift.printing.flow import fitted, wrapped
-from panelshift.printing.fonts import drawable, missing, runs, subset, width
 from panelshift.printing.printing import print_roll
+from panelshift.sheets.fonts import drawable, missing, runs, subset, width
+from panelshift.sheets.sheet import Label, Sheet
 from tests.support.pixels import RENDERERS, Render, ink_box, only
 from tests.support.prints import GREETING, options, squares_sheet
 

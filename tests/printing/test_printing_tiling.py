@@ -10,7 +10,6 @@ from hypothesis import given, strategies as st
 
 from panelshift.cutting.parts import layer_parts
 from panelshift.cutting.placement import rows
-from panelshift.cutting.sheet import Label, Sheet, Stroke
 from panelshift.cutting.sheets import compose, cut_layers
 from panelshift.errors import PrintError
 from panelshift.job.result import shift_job
@@ -19,6 +18,7 @@ from panelshift.outline import Curve, FloatArray
 from panelshift.printing.arranging import Pages, Piece, arrange_for_pages
 from panelshift.printing.pages import matching_marks
 from panelshift.printing.tiling import Grid, PageOptions, drawn_lines, grid_for
+from panelshift.sheets.sheet import Label, Sheet, Stroke
 from tests.support.prints import options, sample_job
 
 

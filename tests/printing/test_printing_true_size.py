@@ -17,7 +17,7 @@ from panelshift.job import cut
 from panelshift.job.tiles import print_file
 from panelshift.outline import Curve, FloatArray
 from panelshift.printing.printing import Printed, print_roll, print_tiles
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 from tests.support.pixels import (
     RENDERERS,
     Render,

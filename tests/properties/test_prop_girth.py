@@ -24,8 +24,8 @@ from support.strategies import distances, figures, gaps, likely_models
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, SectionModel
 from panelshift.body.section import half_axes
+from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import BodyError
-from panelshift.turn import TurnOfCloth, turn_of_cloth
 
 MEASURED_MM = 0.01
 

@@ -18,6 +18,7 @@ from support.drafts import (
 from support.runs import read_pattern, run, two_layers
 
 from panelshift.body import ClassModel, Measures, SectionModel
+from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import ShiftError
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.bezier import LINE
@@ -29,7 +30,6 @@ from panelshift.shift import shift
 from panelshift.shift.field import FREE, Fields
 from panelshift.shift.layers import anchors
 from panelshift.stack import Fabric, Stack
-from panelshift.turn import TurnOfCloth, turn_of_cloth
 
 ROUND = SectionModel(Measures.constant(1.0))
 TURNED = Sheet(angle=0.4, mirrored=True, unit="in")

@@ -8,6 +8,7 @@ from support.drafts import HOURGLASS, PanelDraft, drawn, round_gores
 from support.runs import read_pattern
 
 from panelshift.body import SectionModel
+from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import ShiftError
 from panelshift.outline import Curve
 from panelshift.pattern.panel import EdgeName
@@ -15,7 +16,6 @@ from panelshift.shift import shift
 from panelshift.shift.layers import anchors
 from panelshift.shift.seams import Lengthening
 from panelshift.stack import Fabric, Stack
-from panelshift.turn import TurnOfCloth, turn_of_cloth
 
 EDGES: tuple[tuple[int, EdgeName], ...] = ((0, "front"), (1, "back"))
 

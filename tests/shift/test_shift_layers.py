@@ -8,10 +8,10 @@ from support.drafts import HOURGLASS, Figure, PanelDraft, drawn, straight, walls
 from support.runs import read_pattern, run, two_layers
 
 from panelshift.body import ClassModel, Measures, SectionModel
+from panelshift.body.turn import turn_of_cloth
 from panelshift.errors import ShiftError
 from panelshift.shift import Shifted, shift
 from panelshift.stack import Fabric, Stack
-from panelshift.turn import turn_of_cloth
 
 WIDTHS = (40.0, 60.0, 80.0, 50.0)
 FACING = Fabric("facing", 0.5, panels=frozenset({"wall 1", "wall 2", "wall 4"}))

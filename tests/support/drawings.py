@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from panelshift.pattern.assembly import Reading, assemble
+from panelshift.draft.assembly import Reading, assemble
 from panelshift.pattern.drawing import Drawing
 from panelshift.pattern.pattern import Pattern
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 
 SHEET = (1000.0, 1000.0)
 

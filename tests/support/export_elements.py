@@ -16,10 +16,10 @@ from typing import Final
 
 import numpy as np
 
+from panelshift.draft.assembly import Reading, assemble
 from panelshift.outline import Curve
-from panelshift.pattern.assembly import Reading, assemble
 from panelshift.pattern.pattern import Pattern
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 from tests.support.drafts import path_data
 from tests.support.drawings import half
 

@@ -11,7 +11,7 @@ from fontTools.pens.svgPathPen import SVGPathPen
 from fontTools.pens.transformPen import TransformPen
 from fontTools.ttLib import TTFont
 
-from panelshift.printing import fonts
+from panelshift.sheets import fonts
 
 
 @cache

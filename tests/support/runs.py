@@ -10,20 +10,20 @@ from pathlib import Path
 import numpy as np
 
 from panelshift.body import BodyModel, ClassModel, infer_classes
+from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.cutting.plan import CutPlan
 from panelshift.cutting.sheets import layer_sheet
-from panelshift.cutting.svg_writer import sheet_svg
+from panelshift.draft.assembly import assemble
 from panelshift.job import CutResult, cut, read_job, resolve
 from panelshift.job.result import layer_file_name
 from panelshift.outline import FloatArray
 from panelshift.outline.measure import length
-from panelshift.pattern.assembly import assemble
 from panelshift.pattern.panel import Panel
 from panelshift.pattern.pattern import Pattern, Seam
+from panelshift.sheets.svg_writer import sheet_svg
 from panelshift.shift import LayerPattern, Shifted, shift
+from panelshift.sources.svg import read_svg
 from panelshift.stack import Fabric, Stack
-from panelshift.svg import read_svg
-from panelshift.turn import TurnOfCloth, turn_of_cloth
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
 

@@ -11,8 +11,8 @@ import pikepdf
 import pytest
 from lxml import etree
 
-from panelshift.cutting.sheet import Label, Sheet
-from panelshift.printing.fonts import width
+from panelshift.sheets.fonts import width
+from panelshift.sheets.sheet import Label, Sheet
 from panelshift.swatch.printout import sheet_bytes
 from panelshift.swatch.strips import (
     DEFAULT_FORMERS_MM,

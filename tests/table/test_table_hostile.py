@@ -11,7 +11,7 @@ from hostile.test_hostile_outside import hostile_svg
 from hypothesis import HealthCheck, given, settings, strategies as st
 from support.drawings import half, panels, svg
 
-from panelshift.svg.document import MOST_ATTRIBUTES, MOST_BYTES
+from panelshift.sources.svg.document import MOST_ATTRIBUTES, MOST_BYTES
 
 from .client import Answer, Table, tree
 

@@ -11,13 +11,13 @@ from lxml import etree
 from support.drawings import Draft, half, panels, path, svg
 from support.runs import SAMPLES
 
+from panelshift.draft.assembly import assemble
 from panelshift.errors import PatternError
 from panelshift.fit.outline_change import outline_change
 from panelshift.job import read_job, resolve
 from panelshift.job.result import shift_job
-from panelshift.pattern.assembly import assemble
 from panelshift.report.fit_gather import fit_facts
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 from panelshift.table.overlay import Look, overlay
 from panelshift.table.pictures import (
     Flag,

@@ -10,7 +10,7 @@ from hostile.test_hostile_outside import hostile_svg
 from playwright.sync_api import expect
 from support.drawings import half, panels, svg
 
-from panelshift.svg import read_svg
+from panelshift.sources.svg import read_svg
 
 from .desk import Desk
 

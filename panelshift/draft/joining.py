@@ -1,0 +1,262 @@
+"""Join outlines that were drawn as several open pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from ..errors import PatternError
+from ..outline import Curve, FloatArray
+from ..outline.measure import length, turning
+from ..outline.planar import inner_pieces
+from ..pattern.drawing import Shape
+
+JOIN_TOLERANCE_MM: Final = 0.5
+"""Ends within this distance are one point: about the width of a drawn pencil line."""
+
+EXACT_MM: Final = 0.01
+"""Ends nearer than this meet as drawn, but for the digits that a program writes."""
+
+MOST_MEETINGS: Final = 2_000_000
+"""Pairs of ends within the tolerance at most: 1,400 ends in one point."""
+
+MOST_TANGLED: Final = 500
+"""Pieces that hang together at most, for those inside to be told from those of the outline."""
+
+_NEARLY_ROUND: Final = np.radians(200.0)
+_LARGEST_GAP_SHARE: Final = 0.25
+
+
+@dataclass(frozen=True, eq=False)
+class Joined:
+    """A closed outline with the shapes it was made from.
+
+    Parameters
+    ----------
+    curve : Curve
+        Closed.
+    parts : tuple of Shape
+        In the order in which they follow one another; the first names the outline.
+    gap : float
+        Largest distance in mm that was bridged.
+    """
+
+    curve: Curve
+    parts: tuple[Shape, ...]
+    gap: float
+
+
+@dataclass(frozen=True, eq=False)
+class Gap:
+    """An open chain that looks like an outline: where it fails to close."""
+
+    curve: Curve
+    parts: tuple[Shape, ...]
+    at: FloatArray
+    size: float
+
+
+@dataclass(frozen=True)
+class Joining:
+    """Outcome of joining: outlines, near misses, and shapes left as they were.
+
+    `tangles` are pieces that close, but of which more than two meet in a point, so that they
+    could be joined in more than one way.
+    """
+
+    outlines: tuple[Joined, ...]
+    gaps: tuple[Gap, ...]
+    tangles: tuple[tuple[Shape, ...], ...]
+    rest: tuple[Shape, ...]
+
+
+def join_outlines(shapes: tuple[Shape, ...], tolerance: float = JOIN_TOLERANCE_MM) -> Joining:
+    """Close open shapes, alone or end to end with others.
+
+    Parameters
+    ----------
+    shapes : tuple of Shape
+        Open curves that may be pieces of outlines.
+    tolerance : float
+        Largest distance in mm between ends that are to meet.
+
+    Notes
+    -----
+    Pieces in one group are joined with each other first, so that panels whose corners touch
+    are not taken for one; and those that meet exactly first, so that a short piece of an
+    outline takes its own place. Pieces that hang loose at one end are never part of an outline,
+    nor are those too short to be told from a point. Where more than two ends meet, as where an
+    unnamed line across a panel touches it at a joint, the pieces inside the area that all
+    enclose together are set aside.
+    """
+    groups = {shape.groups for shape in shapes}
+    whole: list[Joined] = []
+    left = shapes
+    for by_group in (True, False) if len(groups) > 1 else (False,):
+        for reach in (min(EXACT_MM, tolerance), tolerance):
+            joining = _join_sorted(left, reach, by_group=by_group)
+            whole += joining.outlines
+            left = joining.rest
+    return replace(joining, outlines=tuple(whole))
+
+
+def _join_sorted(shapes: tuple[Shape, ...], tolerance: float, *, by_group: bool) -> Joining:
+    if not by_group:
+        return _join(shapes, tolerance)
+    groups: dict[tuple[str, ...], list[Shape]] = {}
+    for shape in shapes:
+        groups.setdefault(shape.groups, []).append(shape)
+    found = [_join(tuple(members), tolerance) for members in groups.values()]
+    left = {shape.ident for joined in found for shape in joined.rest}
+    return Joining(
+        tuple(outline for joined in found for outline in joined.outlines),
+        (),
+        (),
+        tuple(shape for shape in shapes if shape.ident in left),
+    )
+
+
+def _join(shapes: tuple[Shape, ...], tolerance: float) -> Joining:
+    nodes = _end_nodes(shapes, tolerance)
+    active = {i for i, shape in enumerate(shapes) if not _is_point(shape, nodes[i], tolerance)}
+    _prune(active, nodes)
+    for component in _components(active, nodes):
+        if len(component) <= MOST_TANGLED and max(_degrees(component, nodes).values()) > 2:
+            members = sorted(component)
+            inside = inner_pieces([shapes[i].curve for i in members])
+            active -= {i for i, inner in zip(members, inside, strict=True) if inner}
+    _prune(active, nodes)
+    outlines, tangles, used = [], [], set()
+    for component in _components(active, nodes):
+        if max(_degrees(component, nodes).values()) == 2:
+            outlines.append(_chain(shapes, sorted(component), nodes))
+            used |= component
+        else:
+            tangles.append(tuple(shapes[i] for i in sorted(component)))
+    loose = [i for i in range(len(shapes)) if i not in used]
+    gaps = tuple(_gaps(shapes, loose, nodes))
+    return Joining(tuple(outlines), gaps, tuple(tangles), tuple(shapes[i] for i in loose))
+
+
+def _end_nodes(shapes: tuple[Shape, ...], tolerance: float) -> list[tuple[int, int]]:
+    """Number the meeting points: a pair of node numbers (start, end) for each shape."""
+    if not shapes:
+        return []
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    ends = np.array([point for shape in shapes for point in (shape.curve.start, shape.curve.end)])
+    tree = cKDTree(ends)
+    if tree.count_neighbors(tree, tolerance) > MOST_MEETINGS:
+        raise PatternError(
+            f"thousands of line ends lie within {tolerance:g} mm of each other, so that lines "
+            "cannot be joined",
+            remedy="Delete the hatching or other small pieces there, or lower join_tolerance.",
+            element=shapes[0].ident,
+        )
+    pairs = tree.query_pairs(tolerance, output_type="ndarray")
+    meets = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(ends), len(ends)))
+    _, label = connected_components(meets, directed=False)
+    return [(int(label[2 * i]), int(label[2 * i + 1])) for i in range(len(shapes))]
+
+
+def _is_point(shape: Shape, nodes: tuple[int, int], tolerance: float) -> bool:
+    """Whether a piece begins and ends in one point and goes nowhere in between."""
+    low, high = shape.curve.hull_box
+    return nodes[0] == nodes[1] and float((high - low).max()) <= 2.0 * tolerance
+
+
+def _degrees(members: set[int], nodes: list[tuple[int, int]]) -> dict[int, int]:
+    count: dict[int, int] = {}
+    for i in members:
+        for node in nodes[i]:
+            count[node] = count.get(node, 0) + 1
+    return count
+
+
+def _prune(active: set[int], nodes: list[tuple[int, int]]) -> None:
+    """Take away pieces with a loose end until none is left."""
+    at: dict[int, set[int]] = {}
+    for i in active:
+        for node in nodes[i]:
+            at.setdefault(node, set()).add(i)
+    degree = _degrees(active, nodes)
+    waiting = [node for node, count in degree.items() if count < 2]
+    while waiting:
+        for i in at[waiting.pop()] & active:
+            active.remove(i)
+            for node in nodes[i]:
+                degree[node] -= 1
+                if degree[node] == 1:
+                    waiting.append(node)
+
+
+def _components(members: set[int], nodes: list[tuple[int, int]]) -> list[set[int]]:
+    by_node: dict[int, list[int]] = {}
+    for i in members:
+        for node in nodes[i]:
+            by_node.setdefault(node, []).append(i)
+    found, seen = [], set[int]()
+    for seed in sorted(members):
+        if seed in seen:
+            continue
+        component, queue = set[int](), [seed]
+        while queue:
+            i = queue.pop()
+            if i not in component:
+                component.add(i)
+                queue += [j for node in nodes[i] for j in by_node[node] if j not in component]
+        seen |= component
+        found.append(component)
+    return found
+
+
+def _walk(
+    shapes: tuple[Shape, ...], order: list[int], nodes: list[tuple[int, int]], backwards: bool
+) -> tuple[list[int], list[Curve]]:
+    """Follow pieces head to tail from the first of `order`, turning them where needed."""
+    first, left = order[0], set(order[1:])
+    at: dict[int, list[int]] = {}
+    for i in order:
+        for node in nodes[i]:
+            at.setdefault(node, []).append(i)
+    node = nodes[first][0 if backwards else 1]
+    curve = shapes[first].curve
+    found, curves = [first], [curve.reversed() if backwards else curve]
+    while left:
+        nxt = min(i for i in at[node] if i in left)
+        left.remove(nxt)
+        forward = nodes[nxt][0] == node
+        found.append(nxt)
+        curves.append(shapes[nxt].curve if forward else shapes[nxt].curve.reversed())
+        node = nodes[nxt][1 if forward else 0]
+    return found, curves
+
+
+def _chain(shapes: tuple[Shape, ...], members: list[int], nodes: list[tuple[int, int]]) -> Joined:
+    order, curves = _walk(shapes, members, nodes, backwards=False)
+    following = curves[1:] + curves[:1]
+    gap = max(float(np.hypot(*(b.start - a.end))) for a, b in zip(curves, following, strict=True))
+    return Joined(Curve.chain(curves, closed=True), tuple(shapes[i] for i in order), gap)
+
+
+def _gaps(shapes: tuple[Shape, ...], loose: list[int], nodes: list[tuple[int, int]]) -> list[Gap]:
+    """Open chains that turn most of the way round: outlines that someone forgot to close."""
+    found = []
+    for component in _components(set(loose), nodes):
+        degree = _degrees(component, nodes)
+        ends = {node for node, count in degree.items() if count == 1}
+        if len(ends) != 2 or max(degree.values()) > 2:
+            continue
+        start = min(i for i in component if ends & set(nodes[i]))
+        members = [start, *sorted(component - {start})]
+        backwards = nodes[start][0] not in ends
+        order, curves = _walk(shapes, members, nodes, backwards)
+        curve = Curve.chain(curves)
+        size = float(np.hypot(*(curve.end - curve.start)))
+        if abs(turning(curve)) >= _NEARLY_ROUND and size < _LARGEST_GAP_SHARE * length(curve):
+            found.append(Gap(curve, tuple(shapes[i] for i in order), curve.end, size))
+    return found

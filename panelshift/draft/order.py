@@ -1,0 +1,286 @@
+"""Which panel follows which, what each is called, and where the front is."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from ..errors import PatternError
+from ..pattern.drawing import Drawing, Shape
+from ..pattern.panel import Frame
+from .found import FoundPanel
+from .roles import Role, body_side, centre_of, given_name, panel_number
+from .upright import Upright, by_position, frame_of, runs_right, up_vectors
+
+Halves = Literal["auto", "half", "full"]
+
+_SAME_LENGTH: Final = 0.005
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """A found panel with its name and frame, in its place in the order."""
+
+    name: str
+    found: FoundPanel
+    frame: Frame
+
+
+@dataclass(frozen=True)
+class Ordering:
+    """Panels in order, whether both halves are drawn, and how that was settled."""
+
+    panels: tuple[Placed, ...]
+    full: bool
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def order_panels(
+    drawing: Drawing,
+    panels: tuple[FoundPanel, ...],
+    rest: tuple[tuple[Shape, Role | None], ...],
+    *,
+    order: tuple[str, ...] = (),
+    halves: Halves = "auto",
+) -> Ordering:
+    """Name the panels and put them in order from centre front to centre back.
+
+    A full pattern is ordered right round the body instead, from one edge of the lacing gap
+    to the other.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    panels : tuple of FoundPanel
+    rest : tuple of (Shape, Role or None)
+        The other shapes: named level lines among them tell top from bottom.
+    order : tuple of str
+        Panel names in order, where position and names do not say it.
+    halves : {"auto", "half", "full"}
+
+    Raises
+    ------
+    PatternError
+        If two panels have one name, or `order` does not list every panel once.
+    """
+    notes: list[str] = []
+    warnings: list[str] = []
+    names = _names(panels)
+    upright = [
+        Upright(found, up, found.waist.points.mean(axis=0), name)
+        for found, up, name in zip(panels, up_vectors(panels, rest, warnings), names, strict=True)
+    ]
+    placed = by_position(upright)
+    if order:
+        placed = _by_given_order(drawing, placed, order)
+        forward = runs_right(placed)
+        how = ""
+    else:
+        placed, forward, how = _by_names(placed)
+    placed = [
+        upright if upright.name else Upright(upright.found, upright.up, upright.centre, str(k + 1))
+        for k, upright in enumerate(placed)
+    ]
+    _refuse_twins(drawing, placed)
+    full = _is_full(placed, halves, notes)
+    if how:
+        # A full pattern has its centre front in the middle, whatever the order went by.
+        notes.insert(0, _ROUND_THE_BODY if full else how)
+    frames = [
+        Placed(u.name, u.found, frame_of(u, _across_sign(k, len(placed), full, forward)))
+        for k, u in enumerate(placed)
+    ]
+    return Ordering(tuple(frames), full, tuple(notes), tuple(warnings))
+
+
+def _names(panels: tuple[FoundPanel, ...]) -> list[str]:
+    """Name each panel from data-panel, its own names, or what holds only it.
+
+    A label may stand on an outline or on each of its pieces. The label of a path that draws
+    several panels names none of them, nor does a class or a group that several have.
+    """
+    drawn, holders = Counter[str](), Counter[str]()
+    for found in panels:
+        shape = found.shapes[0]
+        drawn[shape.element] += 1
+        holders.update({*shape.groups, *shape.classes})
+    names = []
+    for found in panels:
+        shape = found.shapes[0]
+        name = shape.data.get("panel", "").strip()
+        if not name and (not shape.element or drawn[shape.element] == 1):
+            name = _common_name(found.shapes) or given_name(
+                name for companion in found.companions for name in companion.names
+            )
+        if not name:
+            own = [held for held in (*shape.classes, *reversed(shape.groups)) if holders[held] == 1]
+            name = given_name(own)
+        # One line, with tabs, line breaks and other control characters as spaces.
+        names.append(" ".join("".join(c if c.isprintable() else " " for c in name).split()))
+    return names
+
+
+def _common_name(shapes: tuple[Shape, ...]) -> str:
+    """Return the name that a person gave to all pieces of an outline alike, or empty."""
+    shared = set(shapes[0].names).intersection(*(shape.names for shape in shapes[1:]))
+    return given_name(name for name in shapes[0].names if name in shared)
+
+
+def _by_given_order(
+    drawing: Drawing, placed: list[Upright], order: tuple[str, ...]
+) -> list[Upright]:
+    by_name: dict[str, Upright] = {}
+    for position, panel in enumerate(placed):
+        by_name.setdefault(panel.found.ident, panel)
+        by_name.setdefault(panel.name or str(position + 1), panel)
+    unknown = [name for name in order if name not in by_name]
+    chosen = [by_name[name] for name in order if name in by_name]
+    missing = [p.name or p.found.ident for p in placed if all(p is not c for c in chosen)]
+    twice = len({id(panel) for panel in chosen}) < len(chosen)
+    if unknown or missing or twice:
+        known = ", ".join(panel.name or panel.found.ident for panel in placed)
+        faults = [f"no such panel: {', '.join(unknown)}"] if unknown else []
+        faults += [f"not in the order: {', '.join(missing)}"] if missing else []
+        faults += ["a panel is named twice"] if twice else []
+        raise PatternError(
+            f"the order of panels does not fit the drawing ({'; '.join(faults)})",
+            remedy=f"List every panel once, from centre front to centre back: {known}.",
+            source=drawing.source,
+            element="pattern.order",
+        )
+    return chosen
+
+
+_ROUND_THE_BODY: Final = "panels ordered right round the body, from centre back to centre back"
+
+
+def _by_names(placed: list[Upright]) -> tuple[list[Upright], bool, str]:
+    """Use numbers in names, then centre front and back; else left to right.
+
+    Returns
+    -------
+    tuple of (panels in order, whether the order runs to the right, how it was settled)
+    """
+    halves = _by_sides(placed)
+    if halves:
+        return halves, runs_right(halves), _ROUND_THE_BODY
+    numbers = [panel_number(panel.name) if panel.name else None for panel in placed]
+    if _counts_up(numbers):
+        ordered = [placed[k] for k in np.argsort(np.array(numbers, dtype=np.int64))]
+        if _centre(ordered[0]) == "back" or _centre(ordered[-1]) == "front":
+            ordered.reverse()
+            how = "panels ordered by the numbers in their names, 1 at centre back"
+        else:
+            how = "panels ordered by the numbers in their names, 1 at centre front"
+        return ordered, runs_right(ordered), how
+    if len(placed) > 1 and (_centre(placed[0]) == "back" or _centre(placed[-1]) == "front"):
+        how = "panels ordered right to left: their names put centre front on the right"
+        return placed[::-1], False, how
+    if len(placed) > 1 and (_centre(placed[0]) == "front" or _centre(placed[-1]) == "back"):
+        how = "panels ordered left to right: their names put centre front on the left"
+    else:
+        how = (
+            "panels ordered left to right: centre front is taken to be on the left "
+            "(name the panels or give pattern.order in the job file to change it)"
+        )
+    return placed, True, how
+
+
+def _counts_up(numbers: Sequence[int | None]) -> bool:
+    """Whether numbers, in any order, are 1 to n or 0 to n - 1."""
+    known = sorted(number for number in numbers if number is not None)
+    return len(known) == len(numbers) and known in (
+        list(range(len(numbers))),
+        list(range(1, len(numbers) + 1)),
+    )
+
+
+def _by_sides(placed: list[Upright]) -> list[Upright]:
+    """Both halves in order, if each panel has a side of the body and a number on it.
+
+    The halves need not lie side by side: two half patterns below each other will do.
+    """
+    sides: dict[str, dict[int, Upright]] = {"left": {}, "right": {}}
+    for panel in placed:
+        side = body_side((panel.name, *panel.found.shapes[0].groups))
+        number = panel_number(panel.name)
+        if side is None or number is None or number in sides[side]:
+            return []
+        sides[side][number] = panel
+    if not all(half and _counts_up(list(half)) for half in sides.values()):
+        return []
+    first = body_side((placed[0].name, *placed[0].found.shapes[0].groups))
+    halves = [[half[k] for k in sorted(half)] for half in sides.values()]
+    for half in halves:
+        if _centre(half[0]) == "back" or _centre(half[-1]) == "front":
+            half.reverse()
+    begin, end = halves if first == "left" else halves[::-1]
+    return [*begin[::-1], *end]
+
+
+def _centre(panel: Upright) -> str | None:
+    return centre_of((panel.name, *panel.found.shapes[0].groups))
+
+
+def _refuse_twins(drawing: Drawing, placed: list[Upright]) -> None:
+    seen: dict[str, str] = {}
+    for panel in placed:
+        if panel.name in seen:
+            raise PatternError(
+                f"two panels have the name {panel.name!r}: {seen[panel.name]} and "
+                f"{panel.found.ident}",
+                remedy="Give each panel its own id or label.",
+                source=drawing.source,
+                element=panel.found.ident,
+            )
+        seen[panel.name] = panel.found.ident
+
+
+def _is_full(placed: list[Upright], halves: Halves, notes: list[str]) -> bool:
+    if halves != "auto":
+        return halves == "full"
+    sides = {side for p in placed if (side := body_side((p.name, *p.found.shapes[0].groups)))}
+    if len(sides) == 2:
+        notes.append("both halves are drawn: panels are named left and right")
+        return True
+    if len(placed) < 4:
+        return False
+    measures = [_side_lengths(panel) for panel in placed]
+    mirrored = all(
+        _alike(a, (b[0], b[2], b[1])) for a, b in zip(measures, measures[::-1], strict=True)
+    )
+    if not mirrored:
+        return False
+    if all(_alike(m, (m[0], m[2], m[1])) for m in measures):
+        notes.append(
+            "taken as a half pattern, though it reads the same from both ends "
+            '(halves = "full" in the job file says otherwise)'
+        )
+        return False
+    notes.append("both halves are drawn: the second half of the panels mirrors the first")
+    return True
+
+
+def _side_lengths(panel: Upright) -> tuple[float, float, float]:
+    """Waist width, and how far the outline reaches to the left and right of the waist's middle."""
+    waist = panel.found.waist
+    width = float(np.hypot(*(waist.points[1] - waist.points[0])))
+    reach = (panel.found.outline.flatten(0.1) - panel.centre) @ panel.right
+    return width, -float(reach.min()), float(reach.max())
+
+
+def _alike(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return all(abs(x - y) <= _SAME_LENGTH * max(x, y) for x, y in zip(a, b, strict=True))
+
+
+def _across_sign(index: int, count: int, full: bool, forward: bool) -> float:
+    """+1 if a panel's front-to-back direction is the sheet's right (panel upright)."""
+    sign = 1.0 if forward else -1.0
+    # In a full pattern the first half runs from the back to the front. A single middle
+    # panel lies across the centre front; its first edge is called the front.
+    return -sign if full and index < count // 2 else sign

@@ -1,0 +1,177 @@
+"""What the names on a drawing say: which line is a waistline, a notch, a grainline."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final, Literal
+
+import numpy as np
+
+from ..pattern.drawing import Shape
+
+RoleKind = Literal[
+    "waist", "level", "grainline", "notch", "bone", "net", "allowance", "aside", "hatching"
+]
+
+LEVELS_ABOVE: Final = ("overbust", "bust", "underbust", "rib")
+LEVELS_BELOW: Final = ("high hip", "hip", "low hip")
+
+_WORDS: Final[tuple[tuple[RoleKind, str, str], ...]] = (
+    # The order matters: "high hip" before "hip", "underbust" before "bust".
+    ("waist", "waist", r"waist|\bwl\b"),
+    ("grainline", "", r"grain"),
+    ("notch", "", r"notch"),
+    ("bone", "", r"\bbon(e|es|ing)\b|\bchannels?\b|\bcasings?\b"),
+    ("allowance", "", r"allowance|\bcut(ting)? ?lines?\b"),
+    ("aside", "", r"\b(frame|border|page|test square|scale|ruler|legend|title|guide)s?\b"),
+    ("hatching", "", r"\b(cross ?)?hatch(es|ed|ing|ings)?\b|\bshading\b"),
+    ("level", "overbust", r"over ?bust"),
+    ("level", "underbust", r"under ?bust"),
+    ("level", "bust", r"bust"),
+    ("level", "rib", r"\bribs?\b"),
+    ("level", "high hip", r"high ?hips?"),
+    ("level", "low hip", r"low ?hips?"),
+    ("level", "hip", r"\bhips?\b|hip ?line"),
+    ("net", "", r"\b(net|stitch|outlines?|seam ?lines?)\b"),
+)
+
+_OUTLINE_MM: Final = 60.0
+"""Closed shapes from this size on may be panels: a group of level lines holds none."""
+
+_MADE_UP = re.compile(
+    r"(cls|st|path|polygon|polyline|rect|line|circle|ellipse|g|group|svg|shape|layer|use"
+    r"|vector|curve|spline|object|element|item|compound(?:[-_ ]?path)?|fill|stroke)"
+    r"[-_ ]?[0-9a-f]*([-_][0-9]+)*",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class Role:
+    """What a name makes of a shape; `level` is the level's plain name where it has one."""
+
+    kind: RoleKind
+    level: str = ""
+
+
+def spaced(name: str) -> str:
+    """Return a name in lower case with its words apart: ``WaistLine_2`` gives ``waist line 2``."""
+    parted = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])", " ", name)
+    return re.sub(r"[^0-9a-z]+", " ", parted.lower()).strip()
+
+
+def own_role(shape: Shape) -> Role | None:
+    """What the shape's own names and data say."""
+    level = shape.data.get("level", "").strip()
+    if level:
+        known = _first_role((level,))
+        return known if known and known.level else Role("level", spaced(level) or level)
+    return _first_role((*shape.names, *shape.classes))
+
+
+def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:
+    """Role of each shape by ident: what its own names say, or else the nearest group's.
+
+    A group's name counts only if the group says what kind of line it holds. One that holds
+    a waistline among other things, or a closed outline, is a panel or a whole pattern that
+    happens to be called after a hip or a bust: its name says nothing of its lines.
+    """
+    shapes = tuple(shapes)
+    own = {shape.ident: own_role(shape) for shape in shapes}
+    mixed: set[tuple[str, ...]] = set()
+    for shape in shapes:
+        role = own[shape.ident]
+        for depth in range(1, len(shape.groups) + 1):
+            path = shape.groups[:depth]
+            group = _first_role(path[-1:])
+            if group is None:
+                continue
+            differs = role is not None and role.kind != group.kind
+            if differs or (group.level and _may_be_outline(shape)):
+                mixed.add(path)
+    result = {}
+    for shape in shapes:
+        role = own[shape.ident]
+        for depth in range(len(shape.groups), 0, -1):
+            if role is not None:
+                break
+            if shape.groups[:depth] not in mixed:
+                role = _first_role(shape.groups[depth - 1 : depth])
+        result[shape.ident] = role
+    return result
+
+
+def _may_be_outline(shape: Shape) -> bool:
+    return shape.curve.closed and float(np.ptp(shape.curve.hull_box, axis=0).max()) >= _OUTLINE_MM
+
+
+def _first_role(names: Iterable[str]) -> Role | None:
+    return next((role for name in names if (role := _role_of(name)) is not None), None)
+
+
+@lru_cache(maxsize=4096)
+def _role_of(name: str) -> Role | None:
+    # A group's name is asked for once for each shape in it.
+    words = spaced(name)
+    for kind, level, pattern in _WORDS:
+        if re.search(pattern, words):
+            return Role(kind, level)
+    return None
+
+
+def is_made_up(name: str) -> bool:
+    """Whether a name looks like one that a program gave by itself, such as path4521."""
+    return bool(_MADE_UP.fullmatch(name.strip()))
+
+
+def given_name(names: Iterable[str]) -> str:
+    """Return the first name that a person chose and that says more than a role, or empty."""
+    for name in names:
+        if name.strip() and not is_made_up(name) and spaced(name) not in _ROLE_ONLY:
+            return name.strip()
+    return ""
+
+
+_ROLE_ONLY: Final = frozenset(
+    {
+        "outline",
+        "net",
+        "panel",
+        "panels",
+        "stitch line",
+        "seam line",
+        "stitchline",
+        "seamline",
+        "net outline",
+        "pattern",
+    }
+)
+
+
+def panel_number(name: str) -> int | None:
+    """Return the one number in a panel's name, or None if it has none or several."""
+    numbers = re.findall(r"\d+", name)
+    return int(numbers[0]) if len(numbers) == 1 else None
+
+
+def centre_of(names: Iterable[str]) -> Literal["front", "back"] | None:
+    """Whether names speak of the centre front or the centre back."""
+    for name in names:
+        words = spaced(name)
+        if re.search(r"\b(cf|cent(re|er) front|front)\b", words):
+            return "front"
+        if re.search(r"\b(cb|cent(re|er) back|back)\b", words):
+            return "back"
+    return None
+
+
+def body_side(names: Iterable[str]) -> Literal["left", "right"] | None:
+    """Whether names speak of the left or the right half of the body."""
+    for name in names:
+        match = re.search(r"\b(left|right)\b", spaced(name))
+        if match:
+            return "left" if match.group(1) == "left" else "right"
+    return None

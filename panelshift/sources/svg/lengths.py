@@ -1,0 +1,191 @@
+"""SVG and CSS lengths in user units, with what relative lengths refer to."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from ...errors import SvgError, UnitError
+from ...units import MM_PER_UNIT, split_length
+from .numbers import bounded, clipped
+
+Axis = Literal["x", "y", "diagonal"]
+
+MM_PER_PX: Final = MM_PER_UNIT["px"]
+
+MEDIUM_PX: Final = 16.0
+"""What browsers take ``font-size: medium`` to be, and hence the initial font size."""
+
+_FONT_KEYWORDS: Final[dict[str, float]] = {
+    # CSS Fonts Level 4, section 2.5: factors of medium.
+    "xx-small": 3 / 5,
+    "x-small": 3 / 4,
+    "small": 8 / 9,
+    "medium": 1.0,
+    "large": 6 / 5,
+    "x-large": 3 / 2,
+    "xx-large": 2.0,
+    "xxx-large": 3.0,
+}
+_ABSOLUTE_UNITS: Final = ("", *MM_PER_UNIT)
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """What percentages and em refer to, in user units.
+
+    Parameters
+    ----------
+    width, height : float or None
+        Size of the nearest viewport; None where the file does not state it.
+    font_size : float
+    """
+
+    width: float | None
+    height: float | None
+    font_size: float = MEDIUM_PX
+
+    def whole(self, axis: Axis) -> float | None:
+        """Return what 100 % is along an axis (SVG 2, section 8.9), or None if unknown."""
+        if axis == "x":
+            return self.width
+        if axis == "y":
+            return self.height
+        if self.width is None or self.height is None:
+            return None
+        return math.hypot(self.width, self.height) / math.sqrt(2.0)
+
+    def resized(self, width: float, height: float) -> Basis:
+        """Return the basis inside another viewport."""
+        return replace(self, width=width, height=height)
+
+
+def number_and_unit(text: str, name: str) -> tuple[float, str]:
+    """Split a length, naming the attribute if it is none.
+
+    Raises
+    ------
+    SvgError
+        If the text is not a finite number with at most one unit directly after it.
+    """
+    stripped = text.strip()
+    try:
+        number, unit = split_length(stripped)
+    except UnitError as error:
+        raise SvgError(f'{name}="{clipped(text)}" is not a length', remedy=error.remedy) from error
+    if not stripped.isascii():
+        raise SvgError(
+            f'{name}="{clipped(text)}" is not a length', remedy="Write its digits as 0 to 9."
+        )
+    if any(character.isspace() for character in stripped):
+        raise SvgError(
+            f'{name}="{text}" has a space between number and unit',
+            remedy="Write the unit directly after the number, such as 210mm.",
+        )
+    return bounded(number, f'{name}="{text}"'), unit
+
+
+def user_length(
+    text: str, *, name: str, axis: Axis, basis: Basis, needs_unit: bool = False
+) -> float:
+    """Return a length in user units (1 px = 1 user unit; SVG 2, section 8.9).
+
+    Parameters
+    ----------
+    text : str
+        A number, alone or with px, mm, cm, in, pt, pc, Q, em or %.
+    name : str
+        Attribute or property, for messages.
+    axis : {"x", "y", "diagonal"}
+        What a percentage refers to.
+    basis : Basis
+    needs_unit : bool
+        Whether a bare number other than 0 is a fault, as it is in a style sheet.
+
+    Raises
+    ------
+    SvgError
+        If the text is no length, its unit unknown or its reference not stated.
+    """
+    number, unit = number_and_unit(text, name)
+    if not unit:
+        if needs_unit and number != 0.0:
+            raise _unitless(name, text)
+        return number
+    if unit == "%":
+        whole = basis.whole(axis)
+        if whole is None:
+            raise SvgError(
+                f'{name}="{text}" is a share of a page whose size is not stated',
+                remedy="Give the outermost <svg> a width and height in mm, or a viewBox.",
+            )
+        return number * whole / 100.0
+    if unit == "em":
+        return number * basis.font_size
+    scale = MM_PER_UNIT.get(unit)
+    if scale is None:
+        raise SvgError(
+            f'{name}="{text}" has a unit that is not read here',
+            remedy="Use px, mm, cm, in, pt, pc, Q, em or %.",
+        )
+    return number * (scale / MM_PER_PX)
+
+
+def _unitless(name: str, text: str) -> SvgError:
+    return SvgError(
+        f"the style {name}: {text} has no unit, so browsers ignore it",
+        remedy=f"Write {name}: {text}px.",
+    )
+
+
+def font_size(text: str, parent: float) -> float:
+    """Return a font size in user units; em and % refer to the parent's size.
+
+    Raises
+    ------
+    SvgError
+        If it is no size, or negative.
+    """
+    word = text.strip().lower()
+    if word in ("inherit", "unset"):
+        return parent
+    if word in ("initial", "medium"):
+        return MEDIUM_PX
+    if word in _FONT_KEYWORDS:
+        return MEDIUM_PX * _FONT_KEYWORDS[word]
+    if word in ("smaller", "larger"):
+        return parent / 1.2 if word == "smaller" else parent * 1.2
+    size = user_length(
+        text, name="font-size", axis="x", basis=Basis(parent, parent, font_size=parent)
+    )
+    if size < 0.0:
+        raise SvgError(f'font-size="{text}" is negative', remedy="Give a size above 0.")
+    return size
+
+
+def absolute_mm(text: str, name: str, *, needs_unit: bool = False) -> float | None:
+    """Return a page size in mm, or None if it is not absolute (a percentage).
+
+    Raises
+    ------
+    SvgError
+        If it is no length, has an unknown or relative unit, or is not above zero; with
+        `needs_unit`, also if it is a bare number.
+    """
+    number, unit = number_and_unit(text, name)
+    if needs_unit and not unit:
+        raise _unitless(name, text)
+    if number <= 0.0:
+        raise SvgError(
+            f'{name}="{text}" leaves no page to draw on',
+            remedy=f"Give the outermost <svg> a {name} above 0.",
+        )
+    if unit == "%":
+        return None
+    if unit not in _ABSOLUTE_UNITS:
+        raise SvgError(
+            f'{name}="{text}" of the outermost <svg> is not an absolute length',
+            remedy="Use mm, cm, in, pt, pc, Q or px.",
+        )
+    return number * MM_PER_UNIT[unit or "px"]

@@ -1,0 +1,250 @@
+"""The cascade: style sheets and style attributes, for the few properties that move lines.
+
+Selectors are matched once for the whole file. Rules apply as on a screen: those in
+``@media all`` and ``@media screen`` do (the latter with a warning, since a printer would
+not use them), those in ``@media print`` do not (with a warning as well). What a browser may
+apply and this module cannot work out (another condition, a selector that is not known, a rule
+inside a rule, an animation) is refused if it would move a line or hide one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Any, Final, NamedTuple
+
+from cssselect import GenericTranslator, SelectorError, parse as parse_selectors
+from lxml import etree
+
+from ...errors import SvgError
+from . import css
+from .css import Node
+from .numbers import clipped
+
+UNREAD_TRANSFORMS: Final = ("translate", "rotate", "scale", "zoom", "offset-path", "offset")
+"""Properties that move elements in browsers and are refused, not followed."""
+
+PROPERTIES: Final = frozenset(
+    (
+        "display",
+        "visibility",
+        "transform",
+        "transform-origin",
+        "transform-box",
+        "font",
+        "font-size",
+        "x",
+        "y",
+        "width",
+        "height",
+        "cx",
+        "cy",
+        "r",
+        "rx",
+        "ry",
+        "d",
+        *UNREAD_TRANSFORMS,
+    )
+)
+"""Properties that decide where a line lies or whether it is drawn; others are passed over."""
+
+MOST_MATCHED: Final = 2_000_000
+"""Elements times words of selectors at most: a second or two of matching."""
+
+_HARMLESS: Final = frozenset(("font-face", "page", "namespace", "charset", "counter-style"))
+"""At-rules whose declarations are no styles of elements."""
+
+_NONE: Final[Mapping[str, str]] = MappingProxyType({})
+
+_NAMED: Final = re.compile(
+    rf"(?<![\w-])(?:{'|'.join(map(re.escape, sorted(PROPERTIES)))})\s*:", re.IGNORECASE
+)
+_FONT_SIZE: Final = re.compile(
+    r"(?:^|\s)([0-9.]+(?:[a-z]+|%)|(?:xx?-|xxx-)?(?:small|large)|medium|smaller|larger)(?=[\s/])",
+    re.IGNORECASE,
+)
+
+
+class _Declaration(NamedTuple):
+    name: str
+    value: str
+    important: bool
+
+
+class _Winner(NamedTuple):
+    """A declaration with its place in the cascade (CSS Cascading Level 4, section 6)."""
+
+    weight: tuple[bool, bool, tuple[int, int, int], int]
+    value: str
+
+
+def _of_interest(text: str) -> bool:
+    """Whether a text may declare a property that is followed.
+
+    A drawing's style attributes mostly hold colours only; this tells those that need
+    parsing. Comments and escapes may hide a name, so they always do.
+    """
+    return "/*" in text or "\\" in text or _NAMED.search(text) is not None
+
+
+@lru_cache(maxsize=1024)
+def _inline(text: str) -> tuple[_Declaration, ...]:
+    return tuple(_declarations(css.block(text)))
+
+
+def _declarations(nodes: Iterable[Node]) -> Iterator[_Declaration]:
+    for node in nodes:
+        if node.type != "declaration" or node.lower_name not in PROPERTIES:
+            continue
+        name, value = node.lower_name, css.text_of(node.value)
+        if name == "font":
+            match = _FONT_SIZE.search(value)
+            name, value = "font-size", match.group(1) if match else "medium"
+        yield _Declaration(name, value, node.important)
+
+
+class Styles:
+    """What the style sheets and style attributes of a file declare.
+
+    Parameters
+    ----------
+    root : lxml element
+        The outermost ``svg``, with bare element names.
+
+    Attributes
+    ----------
+    warnings : tuple of str
+        Rules that could not be followed, each named once.
+    """
+
+    def __init__(self, root: etree._Element) -> None:
+        self._root = root
+        self._matched: dict[etree._Element, dict[str, _Winner]] = {}
+        self._order = 0
+        self._elements = sum(1 for _ in root.iter())
+        self._left = MOST_MATCHED
+        # A dict keeps each warning once, in order.
+        self._warnings: dict[str, None] = {}
+        for element in root.iter("style"):
+            kind = element.get("type", "text/css").strip().lower()
+            if kind in ("", "text/css"):
+                self._read(element)
+        for node in root.itersiblings(etree.ProcessingInstruction, preceding=True):
+            if getattr(node, "target", "") == "xml-stylesheet":
+                self._warn("a style sheet outside the file (xml-stylesheet) is not read")
+        self.warnings = tuple(self._warnings)
+
+    def of(self, element: etree._Element) -> Mapping[str, str]:
+        """Return the winning declarations for an element by lower-case property name.
+
+        Presentation attributes are not among them: any declaration beats those.
+        """
+        matched = self._matched.get(element)
+        text = element.get("style")
+        if text is None or not _of_interest(text):
+            if matched is None:
+                return _NONE
+            return {name: winner.value for name, winner in matched.items()}
+        winners = dict(matched or {})
+        for place, declaration in enumerate(_inline(text)):
+            weight = (declaration.important, True, (0, 0, 0), place)
+            _contend(winners, declaration, weight)
+        return {name: winner.value for name, winner in winners.items()}
+
+    def _warn(self, text: str) -> None:
+        self._warnings[text] = None
+
+    def _read(self, element: etree._Element) -> None:
+        text = "".join(str(part) for part in element.itertext())
+        rules = css.sheet(text)
+        media = element.get("media", "all")
+        if self._applies(f"media {media}", media, rules):
+            self._read_rules(rules)
+
+    def _read_rules(self, rules: Iterable[Node]) -> None:
+        for rule in rules:
+            if rule.type == "qualified-rule":
+                self._read_rule(rule)
+            elif rule.type == "at-rule":
+                self._read_at_rule(rule)
+
+    def _read_at_rule(self, rule: Node) -> None:
+        condition = css.text_of(rule.prelude)
+        name = rule.lower_at_keyword
+        if name == "import":
+            self._warn(f"a style sheet outside the file (@import {condition}) is not read")
+        elif name == "media" and rule.content is not None:
+            rules = css.rules(rule.content)
+            if self._applies(f"@media {condition}", condition, rules):
+                self._read_rules(rules)
+        elif _matters(rule) and name not in _HARMLESS:
+            raise _unread(f"rules under {clipped(f'@{name} {condition}')!r}")
+
+    def _applies(self, condition: str, media: str, rules: list[Node]) -> bool:
+        media = media.strip().lower()
+        if media in ("", "all"):
+            return True
+        if any(_matters(rule) for rule in rules):
+            on_paper = media == "print" or media.startswith("print and ")
+            if media != "screen" and not on_paper:
+                raise _unread(f"rules under {clipped(condition)!r}")
+            fate = "not applied" if on_paper else "applied"
+            self._warn(f"style rules under {condition!r} are {fate}")
+        return media == "screen"
+
+    def _read_rule(self, rule: Node) -> None:
+        contents = css.block(rule.content)
+        declarations = list(_declarations(contents))
+        selector = css.text_of(rule.prelude)
+        if any(node.type in ("qualified-rule", "at-rule") and _matters(node) for node in contents):
+            raise _unread(f"rules nested inside {clipped(selector)!r}")
+        if not declarations:
+            return
+        self._order += 1
+        self._left -= self._elements * (1 + len(re.findall(r"[\s>+~,:\[]+", selector)))
+        if self._left < 0:
+            raise SvgError(
+                "its style sheets hold too many rules for so many elements",
+                remedy="Save it with styles on the elements, or as plain SVG.",
+            )
+        try:
+            for alternative in parse_selectors(selector):
+                if alternative.pseudo_element:
+                    continue
+                path = GenericTranslator().selector_to_xpath(alternative)
+                # Any: a selector yields elements, though XPath could yield anything.
+                found: Any = etree.XPath(path)(self._root)
+                specificity = alternative.specificity()
+                for element in found:
+                    winners = self._matched.setdefault(element, {})
+                    for declaration in declarations:
+                        weight = (declaration.important, False, specificity, self._order)
+                        _contend(winners, declaration, weight)
+        except (SelectorError, etree.XPathError) as error:
+            names = ", ".join(sorted({declaration.name for declaration in declarations}))
+            raise _unread(f"selector {clipped(selector)!r} (for {names})") from error
+
+
+def _unread(what: str) -> SvgError:
+    return SvgError(
+        f"the style {what} may move or hide lines and cannot be followed here",
+        remedy="Write the style on the elements themselves, or apply it and remove it.",
+    )
+
+
+def _contend(
+    winners: dict[str, _Winner],
+    declaration: _Declaration,
+    weight: tuple[bool, bool, tuple[int, int, int], int],
+) -> None:
+    standing = winners.get(declaration.name)
+    if standing is None or weight >= standing.weight:
+        winners[declaration.name] = _Winner(weight, declaration.value)
+
+
+def _matters(rule: Node) -> bool:
+    """Whether a rule, or one inside it, declares a property that is followed."""
+    content = getattr(rule, "content", None)
+    return content is not None and _of_interest(css.text_of(content))

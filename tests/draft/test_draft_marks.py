@@ -1,0 +1,316 @@
+"""Level lines, marks and texts go to the panel they lie on, and nothing is lost on the way."""
+
+from __future__ import annotations
+
+import random
+
+import numpy as np
+import pytest
+
+from panelshift.draft.assembly import Reading, assemble
+from panelshift.errors import PatternError
+from panelshift.outline.crossing import nearest_position
+from panelshift.outline.measure import length
+from panelshift.pattern.drawing import Drawing
+from panelshift.pattern.pattern import Pattern
+from tests.support.drawings import Draft, drawing, group, half, panels, path, pattern, text
+
+ONE = Draft("side")
+
+
+def kinds(found: Pattern) -> list[list[tuple[str, str]]]:
+    return [[(mark.kind, mark.ident) for mark in panel.marks] for panel in found.panels]
+
+
+# -- level lines --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "level"),
+    [
+        ("bust", "bust"),
+        ("BustLine", "bust"),
+        ("overbust", "overbust"),
+        ("under-bust 2", "underbust"),
+        ("high_hip", "high hip"),
+        ("HighHip", "high hip"),
+        ("low hip", "low hip"),
+        ("hipline", "hip"),
+        ("hips", "hip"),
+        ("rib", "rib"),
+        ("path7", "level +60"),
+    ],
+)
+def test_level_line_is_called_after_its_name(name: str, level: str) -> None:
+    height = -60.0 if "hip" in level else 60.0
+    found = pattern(ONE.panel() + path(f"M20 {200 - height}H110", name))
+    (read,) = found.panels[0].levels
+    assert read.name == level
+    assert read.height == pytest.approx(height, abs=1e-6)
+    assert found.panels[0].frame.up == pytest.approx([0.0, -1.0])
+
+
+def test_level_of_ones_own_naming_is_read_from_data() -> None:
+    found = pattern(ONE.panel() + path("M20 260H110", "path1", 'data-level="Top of thigh"'))
+    assert [level.name for level in found.panels[0].levels] == ["top of thigh"]
+
+
+def test_level_is_cut_off_at_the_side_edges_and_runs_from_front_to_back() -> None:
+    found = pattern(ONE.panel() + path("M200 140H10", "bust"))
+    (level,) = found.panels[0].levels
+    assert level.curve.start[0] < level.curve.end[0]
+    for end in (level.curve.start, level.curve.end):
+        assert nearest_position(found.panels[0].outline, end)[1] < 1e-6
+
+
+def test_one_long_level_over_all_panels_is_cut_for_each() -> None:
+    drafts = half(4)
+    found = pattern(panels(drafts) + path("M0 140H900", "bust"))
+    assert all([level.name for level in panel.levels] == ["bust"] for panel in found.panels)
+    assert found.level_height("bust") == pytest.approx(60.0)
+    assert not found.left_out
+
+
+def test_levels_are_sorted_from_the_top_down_whatever_their_order_in_the_file() -> None:
+    body = "".join(ONE.line(n, h) for n, h in (("hip", -70), ("bust", 80), ("underbust", 40)))
+    found = pattern(ONE.panel() + body)
+    assert [level.name for level in found.panels[0].levels] == ["bust", "underbust", "hip"]
+    assert found.level_names() == ("bust", "underbust", "waist", "hip")
+
+
+def test_two_levels_of_one_name_are_kept_apart() -> None:
+    found = pattern(ONE.panel() + ONE.line("hip", -40) + path("M20 270H110", "hip b"))
+    assert [level.name for level in found.panels[0].levels] == ["hip", "hip~2"]
+
+
+def test_level_line_that_stops_inside_is_kept_as_a_mark() -> None:
+    found = pattern(ONE.panel() + path("M50 140H70", "bust"))
+    assert not found.panels[0].levels
+    assert kinds(found) == [[("level", "bust")]]
+
+
+# -- marks --------------------------------------------------------------------------------
+
+
+def test_each_kind_of_mark_is_known_by_its_name_and_given_to_its_panel() -> None:
+    first, second = half(2)
+    x = second.x
+    body = (
+        path(f"M{x + 20} 120V280", "grainline")
+        + path(f"M{x + 25} 120V280", "grain b")
+        + path(f"M{x} 200h6", "notch 1")
+        + path(f"M{x + 10} 90V290h6V90Z", "bone channel")
+        + path(f"M{x + 30} 90V290h6V90Z", "casing 2")
+        + path(f"M{x + 12} 150l8 8", "path77")
+    )
+    found = pattern(panels([first, second]) + body)
+    assert kinds(found)[0] == []
+    assert kinds(found)[1] == [
+        ("grainline", "grainline"),
+        ("grainline", "grain b"),
+        ("notch", "notch 1"),
+        ("bone", "bone channel"),
+        ("bone", "casing 2"),
+        ("mark", "path77"),
+    ]
+
+
+def test_marks_take_their_kind_from_their_group() -> None:
+    body = ONE.panel() + group(path("M60 120V280", "path1"), "bones")
+    assert kinds(pattern(body)) == [[("bone", "path1")]]
+
+
+def test_short_unnamed_line_at_the_edge_is_a_notch_inside_or_out() -> None:
+    body = ONE.panel() + path("M90 200h-6", "path1") + path("M90.5 199h7", "path2")
+    assert kinds(pattern(body)) == [[("notch", "path1"), ("notch", "path2")]]
+
+
+def test_vertical_line_from_top_to_bottom_is_no_level() -> None:
+    found = pattern(ONE.panel() + path("M65 70V310", "path1"))
+    assert not found.panels[0].levels
+    assert kinds(found) == [[("mark", "path1")]]
+
+
+def test_mark_that_lies_on_two_panels_goes_to_where_most_of_it_lies() -> None:
+    first, second = Draft("a", right=(0, 0)), Draft("b", x=90.0, left=(0, 0))
+    body = panels([first, second]) + path("M70 120L125 126", "path1")
+    assert kinds(pattern(body)) == [[], [("mark", "path1")]]
+
+
+def test_texts_go_to_the_panel_they_stand_on() -> None:
+    first, second = half(2)
+    body = panels([first, second])
+    body += text("one", 70, 150, "t1") + text("two", second.x + 5, 150, "t2")
+    body += text("beside", second.x + 50, 200, "t3") + text("heading", 500, 20, "t4")
+    found = pattern(body)
+    assert [[t.content for t in panel.texts] for panel in found.panels] == [["one"], ["two"]]
+    assert [(o.ident, o.reason) for o in found.left_out] == [
+        ("t3", "text outside every panel"),
+        ("t4", "text outside every panel"),
+    ]
+
+
+def test_reasons_name_what_was_left_out() -> None:
+    body = (
+        ONE.panel()
+        + path("M400 100H420", "stray")
+        + '<rect id="test square" x="400" y="200" width="50" height="50"/>'
+        + '<image id="photo" href="x.png" width="9" height="9"/>'
+        + path("M300 10H320", "ruler", 'style="display:none"')
+    )
+    told = {item.ident: item.reason for item in pattern(body).left_out}
+    assert set(told) == {"stray", "test square", "photo", "ruler"}
+    assert "lies on no panel" in told["stray"]
+    assert "sheet mark" in told["test square"]
+    assert "display: none" in told["ruler"]
+
+
+# -- nothing is lost ----------------------------------------------------------------------
+
+
+def accounted(source: Drawing, found: Pattern) -> dict[str, int]:
+    """How often each shape and text of a drawing appears in the pattern, by ident."""
+    count = dict.fromkeys((item.ident for item in (*source.shapes, *source.texts)), 0)
+    for panel in found.panels:
+        # Pieces of a joined outline are named in the panel by the first only.
+        for ident in {
+            panel.ident,
+            panel.waist.ident,
+            *(level.ident for level in panel.levels),
+            *(mark.ident for mark in panel.marks),
+            *(t.ident for t in panel.texts),
+        }:
+            count[ident] += 1
+    for item in found.left_out:
+        if item.ident in count:
+            count[item.ident] += 1
+    return count
+
+
+def mixture(seed: int) -> str:
+    """Two or three panels among random shapes and texts, named at random."""
+    pick = random.Random(seed)
+    drafts = half(pick.choice([2, 3]))
+    words = ["", "bust", "hip", "notch", "bone", "grain", "frame", "cut line", "title", "scale"]
+    words += ["path", "waist tape?", "net", "guide", "level", "3", "allowance"]
+    parts = [draft.panel() for draft in drafts]
+    for k in range(40):
+        name = f"{pick.choice(words)} n{k}".strip().replace("waist tape?", "tape")
+        x, y = pick.uniform(0, 400), pick.uniform(60, 320)
+        dx, dy = pick.uniform(-90, 90), pick.uniform(-90, 90)
+        kind = pick.randrange(6)
+        if kind == 0:
+            parts.append(path(f"M{x} {y}l{dx} {dy}", name))
+        elif kind == 1:
+            parts.append(path(f"M{x} {y}h{dx / 4 + 30}", name))
+        elif kind == 2:
+            parts.append(f'<circle id="{name}" cx="{x}" cy="{y}" r="{abs(dx) / 4 + 1}"/>')
+        elif kind == 3:
+            parts.append(path(f"M{x} {y}c{dx} 0 {dx} {dy} 0 {dy}", name))
+        elif kind == 4:
+            parts.append(text(f"text {k}", x, y, f"t{k}"))
+        else:
+            parts.append(f'<rect id="{name}" x="{x}" y="{y}" width="7" height="{abs(dy) + 1}"/>')
+    pick.shuffle(parts)
+    return "".join(parts)
+
+
+def test_random_mixtures_lose_and_double_nothing() -> None:
+    read = 0
+    for seed in range(16):
+        source = drawing(mixture(seed))
+        try:
+            found = assemble(source)
+        except PatternError:
+            continue
+        read += 1
+        count = accounted(source, found)
+        long_lines = {
+            level.ident for panel in found.panels for level in (panel.waist, *panel.levels)
+        }
+        lost = [ident for ident, times in count.items() if times == 0]
+        double = [i for i, times in count.items() if times > 1 and i not in long_lines]
+        assert not lost, (seed, lost)
+        assert not double, (seed, double)
+    assert read > 6
+
+
+def test_line_that_is_a_twin_on_one_panel_only_is_not_left_out() -> None:
+    first, second = half(2)
+    body = panels([first, second]) + path("M0 140H400", "bust")
+    body += path(f"M{first.x - 5} 140H{first.x + 60}", "bust short")
+    found = pattern(body)
+    assert [item.ident for item in found.left_out] == ["bust short"]
+    assert all(len(panel.levels) == 1 for panel in found.panels)
+
+
+def test_twin_level_line_is_told_not_dropped() -> None:
+    found = pattern(ONE.panel() + path("M20 140H110", "bust") + path("M21 140H109", "bust twin"))
+    assert [level.ident for level in found.panels[0].levels] == ["bust"]
+    assert [(o.ident, o.reason) for o in found.left_out] == [
+        ("bust twin", "lies on top of bust"),
+    ]
+
+
+def test_pieces_of_a_joined_outline_are_not_also_left_out() -> None:
+    assert not pattern(ONE.pieces() + ONE.line()).left_out
+
+
+# -- corners ------------------------------------------------------------------------------
+
+
+def test_rounded_corners_belong_to_the_top_and_bottom() -> None:
+    data = "M46 80H84A6 6 0 0 1 90 86V294A6 6 0 0 1 84 300H46A6 6 0 0 1 40 294V86A6 6 0 0 1 46 80Z"
+    (panel,) = pattern(path(data, "side") + path("M30 200H100", "waist")).panels
+    # Each side ends within the corner's arc, at most half of it.
+    for edge in ("front", "back"):
+        assert 208.0 - 1e-6 <= length(panel.edge(edge)) <= 208.0 + 2 * 3.0 * np.pi * 0.5 + 0.2
+    assert sum(length(curve) for _, curve in panel.runs()) == pytest.approx(length(panel.outline))
+
+
+def test_smooth_dip_in_the_top_edge_is_no_corner() -> None:
+    data = "M40 80C55 95 75 95 90 80V300H40Z"
+    (panel,) = pattern(path(data, "side") + path("M30 200H100", "waist")).panels
+    assert panel.edge("top").start == pytest.approx([40.0, 80.0])
+    assert panel.edge("top").end == pytest.approx([90.0, 80.0])
+
+
+def test_gentle_bend_between_the_pieces_of_a_side_is_no_corner() -> None:
+    data = "M40 80H90L92 140L90 200L91 250L90 300H40Z"
+    (panel,) = pattern(path(data, "side") + path("M30 200H100", "waist")).panels
+    assert panel.edge("back").end == pytest.approx([90.0, 80.0])
+    assert panel.edge("back").start == pytest.approx([90.0, 300.0])
+
+
+def test_corners_named_in_the_job_win() -> None:
+    # The side ends at the top of a gusset, where the outline bends too little for a corner.
+    data = "M40 80H80L96 110L90 200V300H40Z"
+    body = path(data, "side") + path("M30 200H100", "waist")
+    usual = pattern(body).panels[0]
+    named = pattern(body, Reading(corners={"side": {"back_top": (95.5, 110.2)}})).panels[0]
+    assert usual.edge("back").end == pytest.approx([80.0, 80.0])
+    assert named.edge("back").end == pytest.approx([96.0, 110.0], abs=0.5)
+    assert length(named.edge("top")) == pytest.approx(40.0 + 34.0, abs=0.5)
+
+
+def test_panel_with_a_pointed_top_is_refused_with_the_remedy() -> None:
+    body = path("M65 80L90 200V300H40V200Z", "side") + path("M30 230H100", "waist")
+    with pytest.raises(PatternError) as caught:
+        pattern(body, Reading(join_tolerance=0.5))
+    message = str(caught.value)
+    assert "comes to a point" in message
+    assert "Cut the point off square" in message
+    assert "draft.svg, side" in message
+
+
+@pytest.mark.parametrize("shape", ["circle", "ellipse"])
+def test_round_shape_with_a_waistline_has_a_clear_fate(shape: str) -> None:
+    body = f'<{shape} id="side" cx="65" cy="200" r="60" rx="40" ry="60"/>'
+    (panel,) = pattern(body + path("M0 200H140", "waist")).panels
+    assert sum(length(curve) for _, curve in panel.runs()) == pytest.approx(length(panel.outline))
+
+
+def test_corners_that_leave_the_waist_off_the_side_edges_are_refused() -> None:
+    body = ONE.panel()
+    with pytest.raises(PatternError, match="does not run from side edge to side edge"):
+        pattern(body, Reading(corners={"side": {"back_top": (93.0, 250.0)}}))

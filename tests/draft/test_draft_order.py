@@ -1,0 +1,348 @@
+"""Which panel follows which, where the front is, which way is up, one half or both."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from panelshift.draft.assembly import Reading
+from panelshift.errors import PatternError
+from panelshift.outline.measure import length
+from panelshift.pattern.pattern import Pattern
+from tests.support.drawings import Draft, drawing, full, group, half, panels, path, pattern
+
+
+def names(found: Pattern) -> list[str]:
+    return [panel.name for panel in found.panels]
+
+
+def widths(found: Pattern) -> list[float]:
+    return [round(panel.waist.width, 6) for panel in found.panels]
+
+
+def unnamed(drafts: list[Draft]) -> list[Draft]:
+    """The same with ids such as a program makes up."""
+    return [replace(d, name=f"path{4000 + 8 * k}") for k, d in enumerate(drafts)]
+
+
+def seams_walk(found: Pattern) -> bool:
+    return all(abs(walked.difference) < 1e-3 for walked in found.walk())
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 7])
+def test_half_pattern_runs_from_left_to_right_and_its_seams_walk(count: int) -> None:
+    found = pattern(panels(unnamed(half(count))))
+    assert not found.full
+    assert names(found) == [str(k + 1) for k in range(count)]
+    assert widths(found) == [40.0 + 4.0 * k for k in range(count)]
+    assert seams_walk(found)
+    assert found.waist == pytest.approx(2.0 * sum(widths(found)))
+
+
+def test_unnamed_panels_are_told_to_have_been_taken_left_to_right() -> None:
+    assert any("left to right" in note for note in pattern(panels(unnamed(half(3)))).notes)
+
+
+def test_document_order_says_nothing() -> None:
+    drafts = unnamed(half(4))
+    shuffled = [drafts[k] for k in (2, 0, 3, 1)]
+    assert widths(pattern(panels(shuffled))) == [40.0, 44.0, 48.0, 52.0]
+
+
+@pytest.mark.parametrize("count", [4, 6, 8, 5, 7])
+def test_full_pattern_is_known_by_its_two_mirrored_halves(count: int) -> None:
+    found = pattern(panels(full(count)))
+    assert found.full
+    assert len(found.seams) == count - 1
+    assert seams_walk(found)
+    assert found.waist == pytest.approx(sum(widths(found)))
+
+
+@pytest.mark.parametrize(("count", "fronts"), [(6, 2), (7, 0)])
+def test_full_pattern_has_centre_front_edges_only_where_two_panels_meet_there(
+    count: int, fronts: int
+) -> None:
+    found = pattern(panels(full(count)))
+    kinds = [found.edge_kind(index, edge) for index in range(count) for edge in ("front", "back")]
+    assert kinds.count("centre_front") == fronts
+    assert kinds.count("centre_back") == 2
+    assert found.edge_kind(0, "back") == "centre_back"
+    assert found.edge_kind(count - 1, "back") == "centre_back"
+
+
+def test_full_pattern_drawn_is_not_said_to_have_its_centre_front_on_the_left() -> None:
+    assert not any("centre front" in note for note in pattern(panels(full(6))).notes)
+
+
+def test_left_and_right_in_names_make_a_full_pattern_though_the_halves_differ() -> None:
+    drafts = [
+        Draft("2 right", x=60, waist=52, left=(0, 0)),
+        Draft("1 right", x=160, waist=40, right=(0, 0)),
+        Draft("1 left", x=260, waist=44, left=(0, 0)),
+        Draft("2 left", x=360, waist=55, right=(0, 0)),
+    ]
+    found = pattern(panels(drafts))
+    assert found.full
+    assert names(found) == ["2 right", "1 right", "1 left", "2 left"]
+
+
+@pytest.mark.parametrize("below", [0.0, 300.0])
+def test_halves_laid_one_after_the_other_are_put_round_the_body_by_their_numbers(
+    below: float,
+) -> None:
+    own = half(3)
+    right = [replace(d, name=f"{k + 1} right") for k, d in enumerate(own)]
+    x = 60.0 if below else 500.0
+    left = [
+        d.mirrored(x + 90.0 * k, f"{k + 1} left").at(x + 90.0 * k, d.y + below)
+        for k, d in enumerate(own)
+    ]
+    found = pattern(panels([*right, *left]))
+    assert found.full
+    assert names(found) == ["3 right", "2 right", "1 right", "1 left", "2 left", "3 left"]
+    assert any("round the body" in note for note in found.notes)
+
+
+def test_numbers_of_both_halves_may_run_from_the_centre_back() -> None:
+    own = half(3)
+    labels = ("3 CF", "2", "1 CB")
+    right = [replace(d, name=f"{n} right") for d, n in zip(own, labels, strict=True)]
+    left = [
+        d.mirrored(500.0 + 90.0 * k, f"{n} left")
+        for k, (d, n) in enumerate(zip(own, labels, strict=True))
+    ]
+    assert names(pattern(panels([*right, *left]))) == [
+        *("1 CB right", "2 right", "3 CF right", "3 CF left", "2 left", "1 CB left"),
+    ]
+
+
+def test_number_given_twice_on_one_half_is_no_order() -> None:
+    drafts = [
+        replace(d, name=n)
+        for d, n in zip(full(4), ("2 a right", "2 b right", "1 left", "2 left"), strict=True)
+    ]
+    assert names(pattern(panels(drafts))) == ["2 a right", "2 b right", "1 left", "2 left"]
+
+
+def test_equal_symmetric_panels_are_a_half_pattern_and_that_is_said() -> None:
+    drafts = [Draft(f"path{k}", x=60 + 100 * k) for k in range(4)]
+    found = pattern(panels(drafts))
+    assert not found.full
+    assert any('halves = "full"' in note for note in found.notes)
+    assert pattern(panels(drafts), Reading(halves="full")).full
+
+
+def test_halves_in_the_job_overrule_what_the_panels_look_like() -> None:
+    assert not pattern(panels(full(6)), Reading(halves="half")).full
+
+
+# -- where the front is -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "labels",
+    [
+        ("CF", "2", "3", "CB"),
+        ("centre front", "side front", "side back", "centre back"),
+        ("center_front", "x", "y", "z"),
+        ("x", "y", "z", "CentreBack"),
+        ("Front", "side a", "side b", "Back"),
+    ],
+)
+def test_centre_front_on_the_right_is_read_from_the_names(labels: tuple[str, ...]) -> None:
+    # Drawn right to left: the half pattern mirrored.
+    own = half(4)
+    drafts = [d.mirrored(900.0 - d.x, name) for d, name in zip(own, labels, strict=True)]
+    found = pattern(panels(drafts))
+    assert names(found) == list(labels)
+    assert seams_walk(found)
+    # The front edge faces the centre front, which is on the right.
+    assert all(panel.frame.across[0] < -0.99 for panel in found.panels)
+    assert found.panels[0].is_straight("front")
+    assert found.panels[-1].is_straight("back")
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("first", [0, 1])
+def test_numbers_in_names_give_the_order(mirrored: bool, first: int) -> None:
+    own = half(4)
+    drafts = [
+        d.mirrored(900.0 - d.x, f"panel_{k + first}")
+        if mirrored
+        else replace(d, name=f"panel_{k + first}")
+        for k, d in enumerate(own)
+    ]
+    found = pattern(panels(drafts[::-1]))
+    assert names(found) == [f"panel_{k + first}" for k in range(4)]
+    assert seams_walk(found)
+    assert (found.panels[1].frame.across[0] < 0.0) == mirrored
+
+
+def test_numbers_that_run_from_the_centre_back_are_turned_by_the_names() -> None:
+    own = half(3)
+    labels = ("3 CF", "2 side", "1 CB")
+    found = pattern(panels([replace(d, name=n) for d, n in zip(own, labels, strict=True)]))
+    assert names(found) == ["3 CF", "2 side", "1 CB"]
+    assert found.panels[0].frame.across[0] > 0.0
+
+
+def test_numbers_with_a_hole_are_not_an_order() -> None:
+    own = half(3)
+    labels = ("size 38", "size 42", "size 40")
+    found = pattern(panels([replace(d, name=n) for d, n in zip(own, labels, strict=True)]))
+    assert names(found) == list(labels)
+
+
+def test_order_of_the_job_wins_over_numbers_and_position() -> None:
+    drafts = half(4)
+    given = ("panel 4", "panel 3", "panel 2", "panel 1")
+    found = pattern(panels(drafts), Reading(order=given))
+    assert names(found) == list(given)
+    assert all(panel.frame.across[0] < 0.0 for panel in found.panels)
+    assert seams_walk(found)
+
+
+def test_order_of_the_job_may_give_ids_of_labelled_outlines() -> None:
+    body = "".join(
+        path(d.data, f"path{k}", f'data-panel="{name}"') + d.line(over=0.5)
+        for k, (d, name) in enumerate(zip(half(3), ("left", "mid", "end"), strict=True))
+    )
+    found = pattern(body, Reading(order=("path2", "mid", "path0")))
+    assert names(found) == ["end", "mid", "left"]
+
+
+@pytest.mark.parametrize(
+    ("order", "words"),
+    [
+        (("panel 1", "panel 2"), "not in the order: panel 3"),
+        (("panel 1", "panel 2", "panel 3", "panel 9"), "no such panel: panel 9"),
+        (("panel 1", "panel 2", "panel 3", "panel 1"), "a panel is named twice"),
+    ],
+)
+def test_order_that_does_not_fit_is_refused(order: tuple[str, ...], words: str) -> None:
+    with pytest.raises(PatternError) as caught:
+        pattern(panels(half(3)), Reading(order=order))
+    message = str(caught.value)
+    assert words in message
+    assert "pattern.order" in message
+    assert "panel 1, panel 2, panel 3" in message
+
+
+# -- names --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("outline", "wrap", "expected"),
+    [
+        ('id="gusset"', "", "gusset"),
+        ('id="path88" aria-label="gusset"', "", "gusset"),
+        ('id="path88" data-panel="gusset"', "hip pieces", "gusset"),
+        ('id="gusset" data-panel="side"', "", "side"),
+        ('id="path88"', "gusset", "gusset"),
+        ('id="outline"', "gusset", "gusset"),
+        ('id="path88"', "g44", "1"),
+        ('id="path88"', "", "1"),
+    ],
+)
+def test_panel_is_named_by_data_own_name_or_its_group(
+    outline: str, wrap: str, expected: str
+) -> None:
+    draft = Draft()
+    body = f'<path {outline} d="{draft.data}"/>' + draft.line()
+    found = pattern(group(body, wrap) if wrap else body)
+    assert names(found) == [expected]
+
+
+def test_group_round_several_panels_names_none_of_them() -> None:
+    drafts = unnamed(half(3))
+    assert names(pattern(group(panels(drafts), "bodice"))) == ["1", "2", "3"]
+
+
+def test_label_of_any_prefix_names_a_panel() -> None:
+    draft = Draft(name="path1")
+    body = f'<g xmlns:d="urn:x" d:label="side front">{draft.outline()}{draft.line()}</g>'
+    assert names(pattern(body)) == ["side front"]
+
+
+def test_two_panels_with_one_name_are_refused_with_both_ids() -> None:
+    drafts = half(2)
+    body = "".join(
+        path(d.data, f"path{k}", 'data-panel="side"') + d.line() for k, d in enumerate(drafts)
+    )
+    with pytest.raises(PatternError, match="two panels have the name 'side': path0 and path1"):
+        pattern(body)
+
+
+# -- rows and turned sheets ---------------------------------------------------------------
+
+
+def test_rows_are_read_like_writing() -> None:
+    drafts = unnamed(half(5))
+    body = panels([d.at(60 + 120 * (k % 3), 200 + 300 * (k // 3)) for k, d in enumerate(drafts)])
+    assert widths(pattern(body)) == [40.0, 44.0, 48.0, 52.0, 56.0]
+
+
+def test_waists_a_little_out_of_line_are_still_one_row() -> None:
+    drafts = unnamed(half(4))
+    body = panels([d.at(d.x, 200 + 40 * (-1) ** k) for k, d in enumerate(drafts)])
+    assert widths(pattern(body)) == [40.0, 44.0, 48.0, 52.0]
+
+
+def turned(degrees: float, body: str) -> str:
+    return f'<g transform="rotate({degrees} 500 500)">{body}</g>'
+
+
+@pytest.mark.parametrize("degrees", [0.0, 20.0, 90.0, 137.0, 180.0, 270.0, 300.0])
+def test_turned_sheet_with_named_levels_changes_nothing(degrees: float) -> None:
+    drafts = unnamed(half(3))
+    body = panels(drafts) + "".join(d.line("bust", 80.0) + d.line("hip", -70.0) for d in drafts)
+    found = pattern(turned(degrees, body))
+    straight = pattern(body)
+    assert widths(found) == widths(straight)
+    for a, b in zip(found.panels, straight.panels, strict=True):
+        for edge in ("front", "back", "top", "bottom"):
+            assert length(a.edge(edge)) == pytest.approx(length(b.edge(edge)), abs=1e-6)
+        assert [level.name for level in a.levels] == ["bust", "hip"]
+        assert a.level("bust").height == pytest.approx(80.0, abs=1e-6)  # type: ignore[union-attr]
+    angle = np.radians(degrees)
+    up = np.array([np.sin(angle), -np.cos(angle)])
+    assert np.allclose(found.panels[0].frame.up, up, atol=1e-9)
+    assert not found.warnings
+
+
+def test_sheet_on_its_side_without_levels_warns_that_the_top_is_a_guess() -> None:
+    found = pattern(turned(-90.0, panels(unnamed(half(2)))))
+    assert len(found.warnings) == 2
+    assert "lies on its side" in found.warnings[0]
+    assert found.panels[0].frame.up[0] < -0.99
+
+
+def test_upside_down_panels_are_righted_by_their_levels_one_by_one() -> None:
+    first, second = half(2)
+    body = panels([first]) + first.line("bust", 80.0)
+    body += f'<g transform="rotate(180 {second.x + 0.5 * second.waist} 200)">'
+    body += second.panel() + second.line("bust", 80.0) + "</g>"
+    found = pattern(body)
+    assert found.panels[0].frame.up[1] == pytest.approx(-1.0)
+    assert found.panels[1].frame.up[1] == pytest.approx(1.0)
+    heights = [level.height for panel in found.panels for level in panel.levels]
+    assert heights == pytest.approx([80.0, 80.0])
+    assert seams_walk(found)
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_sense_in_which_an_outline_is_drawn_changes_nothing(backwards: bool) -> None:
+    draft = half(2)[0]
+    source = drawing(draft.panel())
+    if backwards:
+        outline = replace(source.shapes[0], curve=source.shapes[0].curve.reversed())
+        source = replace(source, shapes=(outline, *source.shapes[1:]))
+    from panelshift.draft.assembly import assemble
+
+    panel = assemble(source).panels[0]
+    assert panel.is_straight("front")
+    assert not panel.is_straight("back")
+    assert panel.edge("front").start == pytest.approx([60.0, 300.0])
+    assert panel.edge("top").start == pytest.approx([60.0, 80.0])
