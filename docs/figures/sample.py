@@ -9,7 +9,7 @@ import numpy as np
 
 from panelshift import Shifted
 from panelshift.job import read_job, resolve
-from panelshift.job.resolve import Job
+from panelshift.job.resolved import Job
 from panelshift.job.result import shift_job
 from panelshift.outline import FloatArray
 from panelshift.pattern.panel import EdgeName

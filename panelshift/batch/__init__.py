@@ -1,7 +1,8 @@
 """Many jobs: carried out by any executor, each by itself, and only where something changed."""
 
+from .clients import ClientTable, read_table
+from .dispatch import Progress
 from .jobs import BatchJob, Outcome
-from .running import Progress, run_many
-from .table import ClientTable, read_table
+from .running import run_many
 
 __all__ = ["BatchJob", "ClientTable", "Outcome", "Progress", "read_table", "run_many"]

@@ -1,17 +1,20 @@
-"""What a batch is given and what it answers: jobs and outcomes."""
+"""What a batch is given and what it answers: jobs, their names and directories, and outcomes."""
 
 from __future__ import annotations
 
+import hashlib
 import os
 import tomllib
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
 
 from ..errors import JobError
+from ..files import safe_name
 from ..job import JobFile, read_job
-from ..job.files import parse_job
+from ..job.toml import parse_job
 from .keys import with_overrides
 
 Status = Literal["done", "unchanged", "failed"]
@@ -19,6 +22,13 @@ STATUSES: Final[tuple[Status, ...]] = ("done", "unchanged", "failed")
 
 JobPath = str | os.PathLike[str]
 JobData = Mapping[str, Any]
+
+
+_MOST_LISTED: Final = 20
+"""Of many faults of one kind the first few tell enough."""
+
+_DIGITS: Final = 8
+"""Hexadecimal digits of the mark that tells names apart which are the same once made safe."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +157,7 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class SettledJob:
     """A job whose directory is settled.
 
     Parameters
@@ -161,17 +171,135 @@ class Placed:
     out: str
 
 
-def refuse_nameless(job: BatchJob) -> None:
-    """Refuse a job without a name.
-
-    Raises
-    ------
-    JobError
-        If the name is empty or blank.
-    """
+def _refuse_nameless(job: BatchJob) -> None:
     if not job.name.strip():
         raise JobError(
             "a job without a name",
             remedy="Give every job of a batch a name of its own.",
             source=job.source,
         )
+
+
+def as_jobs(jobs: Sequence[BatchJob | JobPath]) -> list[BatchJob]:
+    """Give every job that is only a path a name: its file's, with as much of the folder as needed.
+
+    Examples
+    --------
+    >>> [job.name for job in as_jobs(["size_36/corset.toml", "size_38/corset.toml", "vest.toml"])]
+    ['size_36/corset', 'size_38/corset', 'vest']
+    """
+    paths = [os.path.abspath(job) for job in jobs if not isinstance(job, BatchJob)]
+    names = iter(_distinct_names(paths))
+    return [job if isinstance(job, BatchJob) else BatchJob(next(names), job) for job in jobs]
+
+
+def _distinct_names(paths: Sequence[str]) -> list[str]:
+    """Shortest ends of the paths that tell those apart whose files have the same name."""
+    parts = [Path(path).with_suffix("").parts for path in paths]
+    alike: defaultdict[str, list[int]] = defaultdict(list)
+    for index, words in enumerate(parts):
+        alike[safe_name(words[-1])].append(index)
+    names = [words[-1] for words in parts]
+    for group in alike.values():
+        different = {parts[index] for index in group}
+        depth = 1
+        while len({words[-depth:] for words in different}) < len(different):
+            depth += 1
+        for index in group:
+            names[index] = "/".join(parts[index][-depth:])
+    return names
+
+
+def settle(jobs: Sequence[BatchJob], out: JobPath | None) -> list[SettledJob]:
+    """Settle the directory of every job.
+
+    Parameters
+    ----------
+    jobs : sequence of BatchJob
+    out : path-like or None
+        Directory in which jobs without one of their own get theirs. Names that are the same
+        once made safe get a mark made from the name itself, so that a job keeps its directory
+        when others are added before it.
+
+    Raises
+    ------
+    JobError
+        If a job has no name, or there is no directory for it or it can be none, or several
+        would have the same.
+
+    Examples
+    --------
+    >>> clients = [BatchJob("Ann", "a.toml"), BatchJob("Bo B.", "a.toml")]
+    >>> [item.out for item in settle(clients, "out")]
+    ['out/ann', 'out/bo-b']
+    """
+    alike = _alike(jobs)
+    settled = []
+    for job in jobs:
+        _refuse_nameless(job)
+        if job.out is not None:
+            settled.append(SettledJob(job, os.fspath(job.out)))
+            continue
+        if out is None:
+            raise JobError(
+                f"there is no directory for the files of {job.name!r}",
+                remedy="Give run_many a directory (out), or each BatchJob its own.",
+                source=job.source,
+            )
+        name = safe_name(job.name)
+        if name in alike:
+            mark = hashlib.sha256(job.name.encode("utf-8", "surrogatepass")).hexdigest()
+            name = f"{name}-{mark[:_DIGITS]}"
+        settled.append(SettledJob(job, os.path.join(out, name)))
+    _refuse_shared(settled)
+    return settled
+
+
+def _alike(jobs: Sequence[BatchJob]) -> set[str]:
+    """Safe names that different names of jobs come to."""
+    first: dict[str, str] = {}
+    return {
+        name
+        for job in jobs
+        if job.out is None and first.setdefault(name := safe_name(job.name), job.name) != job.name
+    }
+
+
+def _refuse_shared(settled: Sequence[SettledJob]) -> None:
+    first: dict[str, SettledJob] = {}
+    owners: dict[str, SettledJob] = {}
+    users: defaultdict[str, list[SettledJob]] = defaultdict(list)
+    for item in settled:
+        folder = _real(item)
+        if (owner := first.setdefault(folder, item)) is not item:
+            users[folder].append(item)
+            owners[folder] = owner
+    if not users:
+        return
+    lines = [
+        f"{owners[folder].out}: "
+        + ", ".join(_first([f"{i.job.name} ({i.job.source})" for i in (owners[folder], *items)]))
+        for folder, items in users.items()
+    ]
+    raise JobError(
+        "several jobs would write to the same directory:\n    " + "\n    ".join(_first(lines)),
+        remedy="List each job once, and give jobs names or directories of their own.",
+    )
+
+
+def _first(items: list[str]) -> list[str]:
+    more = len(items) - _MOST_LISTED
+    return [*items[:_MOST_LISTED], f"and {more} more"] if more > 0 else items
+
+
+def _real(item: SettledJob) -> str:
+    """The one path of a directory, however it was named."""
+    try:
+        return os.path.normcase(os.path.realpath(item.out))
+    except ValueError as error:
+        # A path with a null character.
+        raise JobError(
+            f"{item.out!r} cannot be a directory: {error}",
+            remedy="Choose another directory for the files.",
+            source=item.job.source,
+        ) from None

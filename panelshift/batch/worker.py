@@ -15,10 +15,10 @@ from pathlib import Path
 
 from ..errors import JobError, PanelshiftError
 from ..files import write_whole
+from ..files.outputs import RECORD_NAME as WRITTEN_NAME, write_outputs
 from ..job import JobFile, resolve
-from ..outputs import RECORD_NAME as WRITTEN_NAME, write_outputs
 from ..pattern.pattern import Pattern
-from .jobs import Outcome, Placed
+from .jobs import Outcome, SettledJob
 from .products import Made, Making, make, preload
 from .record import (
     RECORD_NAME,
@@ -64,12 +64,12 @@ class Order:
     run: str
 
 
-def carry_out(jobs: Sequence[Placed], order: Order) -> list[Outcome]:
+def carry_out(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
     """Carry out some jobs, one after the other; what fails is in its outcome.
 
     Parameters
     ----------
-    jobs : sequence of Placed
+    jobs : sequence of SettledJob
     order : Order
 
     Examples
@@ -77,7 +77,7 @@ def carry_out(jobs: Sequence[Placed], order: Order) -> list[Outcome]:
     >>> from panelshift.batch.jobs import BatchJob
     >>> from panelshift.batch.products import makings
     >>> order = Order(makings(["cut"]), True, False, os.getcwd(), "")
-    >>> [outcome] = carry_out([Placed(BatchJob("none", "none.toml"), "out")], order)
+    >>> [outcome] = carry_out([SettledJob(BatchJob("none", "none.toml"), "out")], order)
     >>> outcome.status
     'failed'
     """
@@ -97,7 +97,7 @@ def carry_out(jobs: Sequence[Placed], order: Order) -> list[Outcome]:
     return outcomes
 
 
-def _carry_out(item: Placed, order: Order, base: Path) -> Outcome:
+def _carry_out(item: SettledJob, order: Order, base: Path) -> Outcome:
     name, file = item.job.name, item.job.load(base)
     folder, inputs = base / item.out, Inputs.of(file)
     record = read_record(folder)
@@ -133,7 +133,7 @@ def _carry_out(item: Placed, order: Order, base: Path) -> Outcome:
 
 
 def _make(
-    item: Placed,
+    item: SettledJob,
     file: JobFile,
     inputs: Inputs | None,
     missing: Sequence[Making],

@@ -6,14 +6,14 @@ import click
 
 from .. import __version__
 from ..errors import PanelshiftError
+from .batch_command import batch
 from .common import say
-from .cutting import cut
-from .fitting import fit
-from .many import batch
-from .printing import tile
-from .reading import check, new
-from .swatching import swatch
-from .table import table
+from .cut_command import cut
+from .fit_command import fit
+from .pattern_commands import check, new
+from .swatch_command import swatch
+from .table_command import table
+from .tile_command import tile
 
 # Each command imports what it needs: numpy, lxml and svgpathtools would otherwise slow --help.
 

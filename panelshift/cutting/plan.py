@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
@@ -16,6 +17,12 @@ DEFAULT_ALLOWANCE_MM: Final = 10.0
 
 SHEET_WIDTH_MM: Final = 900.0
 """About the width of a copy shop's roll."""
+
+DEFAULT_WIDTH_MM: Final = 1400.0
+"""Common practice, no source: cloth about 1.4 m wide, between the selvedges."""
+
+DEFAULT_SPARE_MM: Final = 30.0
+"""Common practice, no source: the shop's cut is seldom square to the grain."""
 
 
 @dataclass(frozen=True)
@@ -106,6 +113,57 @@ class Cutting:
         if not self.mirrored:
             return (f"cut {self.count}",)
         return (f"cut {self.count}", "one mirrored" if self.count == 2 else "half mirrored")
+
+
+@dataclass(frozen=True)
+class ClothOptions:
+    """How a fabric is sold and laid.
+
+    Parameters
+    ----------
+    widths : tuple of float
+        Widths in mm that it may be bought in, as they can be used: between the selvedges
+        and after washing.
+    nap : bool
+        Whether all pieces must lie the same way, as for pile, sheen or a pattern with an up.
+    shrinkage : float
+        Part of its length that it loses in washing before it is cut, 0 to below 0.5.
+    spare : float
+        Length in mm to buy beyond the layout, to square the ends.
+
+    Raises
+    ------
+    StackError
+        If a number makes no sense.
+    """
+
+    widths: tuple[float, ...] = (DEFAULT_WIDTH_MM,)
+    nap: bool = False
+    shrinkage: float = 0.0
+    spare: float = DEFAULT_SPARE_MM
+
+    def __post_init__(self) -> None:
+        faults = (
+            (not self.widths, "no cloth width", "Give at least one width."),
+            (
+                not all(0.0 < width < math.inf for width in self.widths),
+                f"cloth widths of {', '.join(f'{width:g}' for width in self.widths)} mm",
+                "Give widths above 0 mm.",
+            ),
+            (
+                not 0.0 <= self.shrinkage < 0.5,
+                f"a shrinkage of {self.shrinkage:g}",
+                "Give the part that is lost, from 0 to below 0.5: 0.03 for 3 percent.",
+            ),
+            (
+                not 0.0 <= self.spare < math.inf,
+                f"a spare length of {self.spare:g} mm",
+                "Give 0 mm or more.",
+            ),
+        )
+        for fault, problem, remedy in faults:
+            if fault:
+                raise StackError(problem, remedy=remedy)
 
 
 @dataclass(frozen=True)

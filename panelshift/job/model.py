@@ -22,11 +22,10 @@ from pydantic import (
 )
 
 from ..cutting.allowance import MITRE_LIMIT
-from ..cutting.plan import SHEET_WIDTH_MM
+from ..cutting.plan import DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, SHEET_WIDTH_MM
 from ..draft.enclosing import NetOutline
 from ..draft.joining import JOIN_TOLERANCE_MM
 from ..errors import UnitError
-from ..needs.layout import DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM
 from ..stack.measured import LEAST_UNCERTAINTY_MM
 from ..units import to_mm
 

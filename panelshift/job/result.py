@@ -1,17 +1,23 @@
-"""Carry a job out: shift the pattern and draw every cutting file."""
+"""Carry a job out: shift the pattern, draw every cutting file, lay the cloth."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
+from ..cutting.plan import ClothOptions
 from ..cutting.sheets import cut_layers, layer_sheet, overlay_sheet
 from ..files import safe_name
 from ..sheets.svg_writer import sheet_svg
 from ..shift import LayerPattern, Shifted, shift
-from .resolve import Job
-from .scale import check_scale
+from .checks import check_scale
+from .model import JobFile
+from .resolved import Job
+
+if TYPE_CHECKING:
+    from ..needs import FabricNeeds
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +53,7 @@ def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
     PanelshiftError
         If the scale is in doubt, the body model cannot answer, or a layer would fold.
     """
-    check_scale(job.pattern, job.file.pattern.drafted_waist, job.file.pattern.units)
+    check_scale(job.pattern, job.file.pattern.drafted_waist, job.units)
     if turn is None:
         turn = turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap)
     return shift(job.pattern, job.stack, turn)
@@ -78,3 +84,22 @@ def cut(job: Job) -> CutResult:
         ]
     files["overlay.svg"] = sheet_svg(overlay_sheet(shifted, job.plan))
     return CutResult(job, shifted, files, tuple(warnings))
+
+
+def cloth_options(job: JobFile) -> dict[str, ClothOptions]:
+    """Widths, nap, shrinkage and spare of each fabric, by its name."""
+    return {
+        table.name: ClothOptions(table.cloth_widths, table.nap, table.shrinkage, table.spare)
+        for table in job.stack.fabric
+    }
+
+
+def cloth_needs(job: Job, shifted: Shifted) -> FabricNeeds:
+    """Lay all fabrics of a job that are cut out, each on the widths of cloth it names.
+
+    Takes about a second for each layout on one core; several are found at once.
+    """
+    # Loads shapely and all that lays pieces, which cutting has no use for.
+    from ..needs import fabric_needs
+
+    return fabric_needs(shifted, job.plan, cloth_options(job.file), unit=job.units)

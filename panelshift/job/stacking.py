@@ -1,13 +1,25 @@
-"""The stack of a job: its fabrics, and the distances that swatches gave."""
+"""The stack of a job: its fabrics, and swatches fitted with them or by hand."""
 
 from __future__ import annotations
 
+import os
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from ..errors import JobError, PanelshiftError
+from ..errors import JobError, PanelshiftError, SwatchError
 from ..stack import Fabric, MeasuredDistance, Stack
-from ..swatch import PairFit, fit_in_stack, measured_by, read_csv
+from ..swatch import (
+    Comparison,
+    PairFit,
+    SwatchReading,
+    compare,
+    fit_in_stack,
+    fit_pair,
+    measured_by,
+    read_csv,
+)
 from .model import JobFile
+from .toml import read_job
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,5 +102,59 @@ def stack_of(job: JobFile, *, source: str = "") -> Stacking:
                 )
     try:
         return Stacking(replace(stack, measured=(*stated, *found)), fits)
+    except PanelshiftError as error:
+        raise error.located(source=source) from None
+
+
+@dataclass(frozen=True, eq=False)
+class SwatchResult:
+    """Fitted pairs and, if there was a job, how each compares with its thicknesses."""
+
+    fits: tuple[PairFit, ...]
+    comparisons: tuple[Comparison, ...] = ()
+
+
+def fit_with_job(
+    readings: Sequence[SwatchReading], job: str | os.PathLike[str], *, source: str = ""
+) -> SwatchResult:
+    """Fit readings with the fabrics of a job file, whose pattern is not needed.
+
+    Distances that the job already states or reads from swatches do not count here.
+
+    Raises
+    ------
+    PanelshiftError
+        If the job cannot be read, or the readings do not fit its fabrics.
+    """
+    stack = fabric_stack(read_job(job), source=str(job))
+    try:
+        fits = fit_in_stack(readings, stack)
+        return SwatchResult(fits, tuple(compare(fit, stack) for fit in fits))
+    except PanelshiftError as error:
+        raise error.located(source=source) from None
+
+
+def fit_by_hand(
+    readings: Sequence[SwatchReading], inner_thickness: float, *, source: str = ""
+) -> SwatchResult:
+    """Fit readings with one thickness of the inner cloth, in mm.
+
+    Raises
+    ------
+    SwatchError
+        If the readings are of several inner cloths, or cannot be fitted.
+    """
+    pairs: dict[tuple[str, str], list[SwatchReading]] = {}
+    for reading in readings:
+        pairs.setdefault((reading.inner, reading.outer), []).append(reading)
+    cloths = sorted({inner for inner, _ in pairs})
+    if len(cloths) > 1:
+        raise SwatchError(
+            f"one thickness is given for several inner cloths: {', '.join(cloths)}",
+            remedy="Give --job instead, which has the thickness of each.",
+            source=source,
+        )
+    try:
+        return SwatchResult(tuple(fit_pair(group, inner_thickness) for group in pairs.values()))
     except PanelshiftError as error:
         raise error.located(source=source) from None

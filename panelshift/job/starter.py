@@ -10,7 +10,7 @@ from ..errors import JobError
 from ..pattern.pattern import Pattern
 from ..units import show
 from .model import JobFile
-from .resolve import panel_classes
+from .resolved import panel_classes
 
 UNMEASURED: Final = "measure me"
 """Stands for a thickness that the maker has yet to measure; no command takes it for a length."""

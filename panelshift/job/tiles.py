@@ -31,7 +31,7 @@ from ..sheets.fonts import missing, width
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
 from ..sources.svg import read_svg
-from .resolve import Job
+from .resolved import Job
 from .result import shift_job
 
 Progress = Callable[[str], None]

@@ -1,7 +1,8 @@
 """Fabric needs: pieces laid on cloth on the grain, and the length to buy."""
 
+from ..cutting.plan import ClothOptions
 from .fabric import FabricNeeds, fabric_needs, lay
-from .layout import ClothOptions, Layout, bought
+from .layout import Layout, bought
 from .nesting import EFFORT, GAP_MM
 from .picture import layout_picture
 from .pieces import Piece, layer_pieces

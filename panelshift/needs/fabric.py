@@ -8,12 +8,12 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
-from ..cutting.plan import CutPlan
+from ..cutting.plan import ClothOptions, CutPlan
 from ..cutting.sheets import cut_layers
 from ..errors import StackError
 from ..shift import Shifted
 from ..units import show
-from .layout import ClothOptions, Layout
+from .layout import Layout
 from .nesting import EFFORT, GAP_MM, nest
 from .pieces import Piece, layer_pieces
 

@@ -8,71 +8,14 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Final
 
-from ..errors import StackError
+from ..cutting.plan import ClothOptions
 from ..units import MM_PER_INCH
 from .bounds import lower_bound
 from .placing import Placement, laid_length
 
-DEFAULT_WIDTH_MM: Final = 1400.0
-"""Common practice, no source: cloth about 1.4 m wide, between the selvedges."""
-
-DEFAULT_SPARE_MM: Final = 30.0
-"""Common practice, no source: the shop's cut is seldom square to the grain."""
-
 YARD_EIGHTH_MM: Final = 36.0 * MM_PER_INCH / 8.0
 BUYING_STEP_MM: Final[dict[str, float]] = {"mm": 100.0, "cm": 100.0, "in": YARD_EIGHTH_MM}
 """Steps in which shops sell cloth, by display unit: 10 cm, or an eighth of a yard."""
-
-
-@dataclass(frozen=True)
-class ClothOptions:
-    """How a fabric is sold and laid.
-
-    Parameters
-    ----------
-    widths : tuple of float
-        Widths in mm that it may be bought in, as they can be used: between the selvedges
-        and after washing.
-    nap : bool
-        Whether all pieces must lie the same way, as for pile, sheen or a pattern with an up.
-    shrinkage : float
-        Part of its length that it loses in washing before it is cut, 0 to below 0.5.
-    spare : float
-        Length in mm to buy beyond the layout, to square the ends.
-
-    Raises
-    ------
-    StackError
-        If a number makes no sense.
-    """
-
-    widths: tuple[float, ...] = (DEFAULT_WIDTH_MM,)
-    nap: bool = False
-    shrinkage: float = 0.0
-    spare: float = DEFAULT_SPARE_MM
-
-    def __post_init__(self) -> None:
-        faults = (
-            (not self.widths, "no cloth width", "Give at least one width."),
-            (
-                not all(0.0 < width < math.inf for width in self.widths),
-                f"cloth widths of {', '.join(f'{width:g}' for width in self.widths)} mm",
-                "Give widths above 0 mm.",
-            ),
-            (
-                not 0.0 <= self.shrinkage < 0.5,
-                f"a shrinkage of {self.shrinkage:g}",
-                "Give the part that is lost, from 0 to below 0.5: 0.03 for 3 percent.",
-            ),
-            (
-                not 0.0 <= self.spare < math.inf,
-                f"a spare length of {self.spare:g} mm",
-                "Give 0 mm or more.",
-            ),
-        )
-        for fault, problem, remedy in faults:
-            if fault:
-                raise StackError(problem, remedy=remedy)
 
 
 @dataclass(frozen=True, eq=False)

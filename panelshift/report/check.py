@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ..errors import ScaleError
+from ..job.checks import check_scale
 from ..job.model import JobFile
-from ..job.resolve import panel_classes
-from ..job.scale import check_scale
+from ..job.resolved import panel_classes
 from ..outline.measure import length
 from ..pattern.panel import EDGE_NAMES
 from ..pattern.pattern import Pattern

@@ -10,8 +10,8 @@ import numpy as np
 from ..body import ClassModel, FormerModel, SectionModel
 from ..cutting.header import CAUTION
 from ..cutting.plan import Allowances
-from ..job.measuring import height_of
-from ..job.resolve import Job
+from ..job.checks import height_of
+from ..job.resolved import Job
 from ..job.result import CutResult
 from ..shift import LayerPattern, Shifted
 from ..units import show
@@ -28,7 +28,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
         Paths of the files that were written.
     """
     job, shifted = result.job, result.shifted
-    units = job.file.pattern.units
+    units = job.units
     return paragraphs(
         f"{job.plan.title}: {len(job.pattern.panels)} panels, {len(shifted.layers)} layers; "
         f"lengths in {units}",
@@ -67,7 +67,7 @@ def settings(job: Job) -> list[str]:
         f"body model: {model}",
         *_body_measures(job),
         f"classes: {pairs}{star}",
-        f"lacing gap: {show(job.gap, job.file.pattern.units)}",
+        f"lacing gap: {show(job.gap, job.units)}",
         *_measured(job),
     ]
     default = Allowances()
@@ -87,7 +87,7 @@ def settings(job: Job) -> list[str]:
 def _body_measures(job: Job) -> list[str]:
     """What the maker measured on the body, and how far that reaches."""
     table = job.file.body
-    units = job.file.pattern.units
+    units = job.units
     lines = []
     if table.girths:
         given = {key: show(value, units) for key, value in table.girths.items()}

@@ -11,9 +11,8 @@ from ..fit.girths import LevelGirths, finished_girths, growth_spread
 from ..fit.levels import short_panels, whole_levels
 from ..fit.rolling import OneFormer, RollingStep, one_former, rolling_guide, useful_formers
 from ..fit.section import Section, section_at
-from ..job.cloth import cloth_needs
-from ..job.resolve import Job
-from ..job.result import shift_job
+from ..job.resolved import Job
+from ..job.result import cloth_needs, shift_job
 from ..needs import FabricNeeds
 from ..sheets.sheet import Style
 from ..shift import LayerPattern, Shifted

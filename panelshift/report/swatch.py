@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from ..job.starter import quoted
 from ..swatch import Comparison, PairFit
-from ..swatch.readings import RULER_MM
+from ..swatch.pinned import RULER_MM
 from .tables import listing, paragraphs, table
 
 _WORDS: Final = {

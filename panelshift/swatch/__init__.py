@@ -1,14 +1,14 @@
 """Swatches pinned round a former: what was read, the distance that follows, the printed strips."""
 
-from .fit import PairFit, fit_pair
+from .distance import PairFit, fit_pair
 from .pairs import Comparison, compare, fit_in_stack, measured_by
-from .readings import Reading
-from .table import read_csv
+from .pinned import SwatchReading
+from .recorded import read_csv
 
 __all__ = [
     "Comparison",
     "PairFit",
-    "Reading",
+    "SwatchReading",
     "compare",
     "fit_in_stack",
     "fit_pair",

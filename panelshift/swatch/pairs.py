@@ -9,8 +9,8 @@ from typing import Literal
 
 from ..errors import StackError, SwatchError
 from ..stack import MeasuredDistance, Stack
-from .fit import NORMAL_FACTOR, PairFit, fit_pair
-from .readings import Reading
+from .distance import NORMAL_FACTOR, PairFit, fit_pair
+from .pinned import SwatchReading
 
 
 @dataclass(frozen=True)
@@ -71,12 +71,12 @@ def compare(fit: PairFit, stack: Stack) -> Comparison:
     )
 
 
-def fit_in_stack(readings: Sequence[Reading], stack: Stack) -> tuple[PairFit, ...]:
+def fit_in_stack(readings: Sequence[SwatchReading], stack: Stack) -> tuple[PairFit, ...]:
     """Fit every pair that readings name, with the inner cloth's thickness from a stack.
 
     Parameters
     ----------
-    readings : sequence of Reading
+    readings : sequence of SwatchReading
         In any order; pairs come out in the order of their first reading.
     stack : Stack
 
@@ -86,7 +86,7 @@ def fit_in_stack(readings: Sequence[Reading], stack: Stack) -> tuple[PairFit, ..
         If a layer is not in the stack, the inner one does not lie inside the outer one, or
         the readings cannot be fitted.
     """
-    pairs: dict[tuple[str, str], list[Reading]] = {}
+    pairs: dict[tuple[str, str], list[SwatchReading]] = {}
     for reading in readings:
         _places(reading, stack)
         pairs.setdefault((reading.inner, reading.outer), []).append(reading)
@@ -117,7 +117,7 @@ def measured_by(fits: Sequence[PairFit]) -> tuple[MeasuredDistance, ...]:
     return tuple(entries)
 
 
-def _places(reading: Reading, stack: Stack) -> tuple[int, int]:
+def _places(reading: SwatchReading, stack: Stack) -> tuple[int, int]:
     try:
         return stack.places(reading.inner, reading.outer)
     except StackError as error:

@@ -1,4 +1,4 @@
-"""The swatch sheet: strips with scales to cut, pin and read, on one page of A4 or Letter."""
+"""The swatch sheet: strips with scales to cut, pin and read, on one page, as SVG or PDF."""
 
 from __future__ import annotations
 
@@ -12,7 +12,10 @@ import numpy as np
 from ..cutting.header import ruler_squares
 from ..errors import SwatchError
 from ..outline import Curve
+from ..printing import PageOptions, Paper
+from ..printing.printing import print_whole
 from ..sheets.sheet import Label, LineKind, Sheet, Stroke
+from ..sheets.svg_writer import sheet_svg
 from ..units import MM_PER_INCH
 
 WIDTH_MM: Final = 190.0
@@ -76,7 +79,7 @@ def strips_sheet(formers: Sequence[float] = DEFAULT_FORMERS_MM) -> Sheet:
             )
     chosen = sorted(set(formers))
     length = swatch_length(chosen)
-    drawing = _Drawing()
+    drawing = _Canvas()
     _steps(drawing, _head(drawing))
     _record(drawing, chosen, length)
     right = WIDTH_MM - 1.0
@@ -86,7 +89,7 @@ def strips_sheet(formers: Sequence[float] = DEFAULT_FORMERS_MM) -> Sheet:
     return Sheet(title, WIDTH_MM, HEIGHT_MM, tuple(drawing.strokes), tuple(drawing.labels))
 
 
-class _Drawing:
+class _Canvas:
     """Collects lines and words, in sheet mm."""
 
     def __init__(self) -> None:
@@ -115,7 +118,7 @@ class _Drawing:
         self.labels.append(Label(words, at, size, angle, "middle" if middle else "start", bold))
 
 
-def _head(drawing: _Drawing) -> float:
+def _head(drawing: _Canvas) -> float:
     """Title and test squares; returns where the next line stands."""
     drawing.text("Swatch sheet", 0.0, 8.0, 9.0, bold=True)
     drawing.text("How far apart do two layers lie when they are bent?", 0.0, 14.5)
@@ -125,7 +128,7 @@ def _head(drawing: _Drawing) -> float:
     return 19.0 + 2.0 * MM_PER_INCH + 6.5
 
 
-def _steps(drawing: _Drawing, y: float) -> None:
+def _steps(drawing: _Canvas, y: float) -> None:
     steps = (
         "Cut out the paper strips along the thick lines.",
         "Pin the wide strip on the inner cloth, its length the way the cloth goes round the "
@@ -150,7 +153,7 @@ def _steps(drawing: _Drawing, y: float) -> None:
     drawing.text("Keep pins counted, and leave none in the cloth.", 7.0, y, bold=True)
 
 
-def _record(drawing: _Drawing, formers: Sequence[float], length: float) -> None:
+def _record(drawing: _Canvas, formers: Sequence[float], length: float) -> None:
     """A table to write in: one row a former, with what a distance of 1 mm would give."""
     columns = [0.0, 31.0, 49.0, 68.0, 87.0, _COLUMN]
     high = 6.6
@@ -179,7 +182,7 @@ def _record(drawing: _Drawing, formers: Sequence[float], length: float) -> None:
     )
 
 
-def _inner_strip(drawing: _Drawing, x: float, length: float) -> None:
+def _inner_strip(drawing: _Canvas, x: float, length: float) -> None:
     pin = _TOP + _TAB
     drawing.box("cut-line", x, _TOP, _INNER, _TAB + length)
     _pin_line(drawing, x, _INNER)
@@ -192,7 +195,7 @@ def _inner_strip(drawing: _Drawing, x: float, length: float) -> None:
     drawing.text("END", x + 24.0, pin + length - 3.5, 4.5, bold=True, middle=True)
 
 
-def _outer_strip(drawing: _Drawing, x: float, length: float) -> None:
+def _outer_strip(drawing: _Canvas, x: float, length: float) -> None:
     zero = _TOP + _TAB + length
     middle = x + 0.5 * _OUTER
     drawing.box("cut-line", x, _TOP, _OUTER, _TAB + length + SCALE_MM + 4.0)
@@ -208,19 +211,19 @@ def _outer_strip(drawing: _Drawing, x: float, length: float) -> None:
     _inches(drawing, x + _OUTER, zero, SCALE_MM, parts=16)
 
 
-def _pin_line(drawing: _Drawing, x: float, wide: float) -> None:
+def _pin_line(drawing: _Canvas, x: float, wide: float) -> None:
     y = _TOP + _TAB
     drawing.line("stitch-line", (x, y), (x + wide, y))
     drawing.text("PIN LINE", x + 0.5 * wide, y - 4.0, 4.5, bold=True, middle=True)
 
 
-def _name(drawing: _Drawing, name: str, words: str, x: float, y: float) -> None:
+def _name(drawing: _Canvas, name: str, words: str, x: float, y: float) -> None:
     """What a strip is, written up along it."""
     drawing.text(name, x, y, 7.5, bold=True, middle=True, upwards=True)
     drawing.text(words, x + 5.0, y, _SMALL, middle=True, upwards=True)
 
 
-def _scale(drawing: _Drawing, x: float, y: float, length: float, *, numbered: int) -> None:
+def _scale(drawing: _Canvas, x: float, y: float, length: float, *, numbered: int) -> None:
     """Ticks for each mm down the left side from (x, y), longer at 5 and 10."""
     for k in range(math.floor(length) + 1):
         long = 7.0 if k % 10 == 0 else 5.0 if k % 5 == 0 else 3.0
@@ -229,7 +232,7 @@ def _scale(drawing: _Drawing, x: float, y: float, length: float, *, numbered: in
             drawing.text(f"{k}", x + 8.0, y + k + 1.3, _SMALL, bold=k % 10 == 0)
 
 
-def _inches(drawing: _Drawing, x: float, y: float, length: float, *, parts: int) -> None:
+def _inches(drawing: _Canvas, x: float, y: float, length: float, *, parts: int) -> None:
     """Ticks for parts of an inch down the right side from (x, y), numbers at whole inches."""
     step = MM_PER_INCH / parts
     for k in range(math.floor(length / step + 1e-9) + 1):
@@ -239,3 +242,35 @@ def _inches(drawing: _Drawing, x: float, y: float, length: float, *, parts: int)
         drawing.line("marks", (x, at), (x - long, at))
         if k and k % parts == 0 and at + 3.0 < y + length:
             drawing.text(f"{k // parts}", x - 11.0, at + 1.3, _SMALL, bold=True)
+
+
+MARGIN_MM: Final = 10.0
+
+PAGE: Final = Paper("sheet", 210.0, 279.0)
+"""As wide as A4 and as high as US Letter: it prints on both without scaling."""
+
+
+def sheet_bytes(formers: Sequence[float], suffix: str) -> bytes:
+    """Return the sheet as a file's content.
+
+    Parameters
+    ----------
+    formers : sequence of float
+        Diameters in mm.
+    suffix : {".svg", ".pdf"}
+        The PDF is one page, see `PAGE`.
+
+    Raises
+    ------
+    SwatchError
+        If the suffix is another, or see `strips_sheet`.
+    """
+    if suffix not in (".svg", ".pdf"):
+        raise SwatchError(
+            f"a swatch sheet cannot be written as {suffix or 'a file without ending'}",
+            remedy="Name a file that ends in .svg or .pdf.",
+        )
+    sheet = strips_sheet(formers)
+    if suffix == ".svg":
+        return sheet_svg(sheet)
+    return print_whole(sheet, PageOptions(PAGE, MARGIN_MM), turned=False).data

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ..errors import JobError, PanelshiftError
-from ..job.files import job_data
 from ..job.stacking import fabric_stack
+from ..job.toml import job_data
 from ..stack import MeasuredDistance
-from ..swatch import Reading, fit_in_stack, measured_by
+from ..swatch import SwatchReading, fit_in_stack, measured_by
 from .documents import Place, Table, changed, put, value_at
 from .editing import Edit, Form
 from .edits import edit_of
@@ -151,7 +151,7 @@ def _reading(kind: str, form: Form, state: State, units: str) -> Work:
     return _keeping(state.work, with_reading(readings, form, units), state)
 
 
-def _keeping(work: Work, readings: Sequence[Reading], state: State) -> Work:
+def _keeping(work: Work, readings: Sequence[SwatchReading], state: State) -> Work:
     """Work with these readings, in a file that the job names as long as there are any."""
     text = readings_text(readings) if readings else None
     if (text is None) == (work.readings is None):

@@ -20,7 +20,7 @@ from starlette.routing import Route
 from ..cutting.header import CAUTION
 from ..errors import JobError, PanelshiftError
 from ..sources.svg.document import MOST_BYTES
-from ..swatch.printout import DEFAULT_FORMERS_MM, sheet_bytes
+from ..swatch.strips import DEFAULT_FORMERS_MM, sheet_bytes
 from .looking import look_view, overlay_view
 from .parcel import parcel, parcel_name, wish_of
 from .security import Guard

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from ..draft.assembly import assemble
 from ..errors import PanelshiftError
-from ..job.files import job_data, parse_job
-from ..job.resolve import read_pattern, resolve
+from ..job.resolved import read_pattern, resolve
 from ..job.starter import starter_job
+from ..job.toml import job_data, parse_job
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..sources.svg import read_svg

@@ -109,12 +109,12 @@ def overlay_view(state: State, facts: FitFacts, form: Mapping[str, str]) -> dict
             {"name": name, "svg": _safe(key_line(style))} for name, style in drawn.styles.items()
         ],
         "growth_of": list(drawn.styles)[-1] if drawn.styles else "",
-        "units": facts.job.file.pattern.units,
+        "units": facts.job.units,
     }
 
 
 def _tables(facts: FitFacts) -> dict[str, Any]:
-    units = facts.job.file.pattern.units
+    units = facts.job.units
     failed = sum(not walk.passes for walk in facts.walks)
     return {
         "headline": headline(facts),

@@ -154,7 +154,7 @@ def _growth(
     """Write at each level how much wider the layer is; of several layers, the outermost."""
     if not layers:
         return
-    units = facts.job.file.pattern.units
+    units = facts.job.units
     place = facts.shifted.layer(layers[-1]).place
     right = float(panel.frame.to_panel(panel.outline.flatten(0.1))[:, 0].max())
     left = float(panel.frame.to_panel(panel.outline.flatten(0.1))[:, 0].min())

@@ -9,8 +9,8 @@ from dataclasses import replace
 from typing import Final
 
 from ..errors import JobError, SwatchError
-from ..swatch import Reading
-from ..swatch.table import parse_csv
+from ..swatch import SwatchReading
+from ..swatch.recorded import parse_csv
 from ..units import to_mm
 from .editing import Form, field
 from .typed import typed_length
@@ -27,20 +27,22 @@ def may_write(text: str) -> bool:
     return tuple(first.strip().split(",")) == HEADINGS
 
 
-def readings_of(text: str | None, source: str = "") -> tuple[Reading, ...]:
+def readings_of(text: str | None, source: str = "") -> tuple[SwatchReading, ...]:
     """Readings of a file that this page keeps; none if it is empty.
 
     Raises
     ------
     SwatchError
-        See `panelshift.swatch.table.parse_csv`.
+        See `panelshift.swatch.recorded.parse_csv`.
     """
     if text is None or not text.partition("\n")[2].strip():
         return ()
     return parse_csv(text, source=source)
 
 
-def with_reading(readings: Sequence[Reading], form: Form, units: str) -> tuple[Reading, ...]:
+def with_reading(
+    readings: Sequence[SwatchReading], form: Form, units: str
+) -> tuple[SwatchReading, ...]:
     """Return readings with one more.
 
     Raises
@@ -56,11 +58,11 @@ def with_reading(readings: Sequence[Reading], form: Form, units: str) -> tuple[R
         to_mm(str(typed_length(field(form, name), units)))
         for name in ("former", "length", "overhang")
     )
-    reading = Reading(field(form, "inner"), field(form, "outer"), former, length, overhang)
+    reading = SwatchReading(field(form, "inner"), field(form, "outer"), former, length, overhang)
     return (*readings, reading)
 
 
-def without_reading(readings: Sequence[Reading], form: Form) -> tuple[Reading, ...]:
+def without_reading(readings: Sequence[SwatchReading], form: Form) -> tuple[SwatchReading, ...]:
     """Return readings without the one of a place.
 
     Raises
@@ -74,7 +76,9 @@ def without_reading(readings: Sequence[Reading], form: Form) -> tuple[Reading, .
     return tuple(item for k, item in enumerate(readings) if k != int(place))
 
 
-def following(readings: Sequence[Reading], kind: str, form: Form) -> tuple[Reading, ...]:
+def following(
+    readings: Sequence[SwatchReading], kind: str, form: Form
+) -> tuple[SwatchReading, ...]:
     """Return readings after an edit of the layers: renamed with them, gone with them."""
     name = form.get("fabric", "")
     if kind == "rename":
@@ -92,7 +96,7 @@ def following(readings: Sequence[Reading], kind: str, form: Form) -> tuple[Readi
     return tuple(readings)
 
 
-def readings_text(readings: Sequence[Reading]) -> str:
+def readings_text(readings: Sequence[SwatchReading]) -> str:
     """Return readings as the file that keeps them."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")

@@ -14,10 +14,10 @@ from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import PanelshiftError
 from ..fit.outline_change import OutlineChange, outline_change
 from ..job import Job, JobFile, resolve
-from ..job.files import job_data, parse_job
-from ..job.resolve import read_pattern
+from ..job.resolved import read_pattern
 from ..job.result import shift_job
 from ..job.starter import UNMEASURED
+from ..job.toml import job_data, parse_job
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile

@@ -245,7 +245,7 @@ def section_view(state: State, level: str) -> dict[str, Any]:
         level = "waist" if "waist" in levels else next(iter(levels), "")
     if not level:
         return {"section": "", "levels": levels, "level": ""}
-    units = job.file.pattern.units
+    units = job.units
 
     def draw() -> str:
         return section_figures([section_at(turn, job.body, level, gap=job.gap)], units)[0]

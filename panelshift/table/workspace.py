@@ -8,7 +8,7 @@ from typing import Final
 
 from ..errors import JobError, PanelshiftError
 from ..files import safe_name, write_whole
-from ..job.files import LARGEST_JOB_BYTES, job_data
+from ..job.toml import LARGEST_JOB_BYTES, job_data
 from .documents import value_at
 from .history import History, Work, history_bytes, read_history
 from .readings import may_write

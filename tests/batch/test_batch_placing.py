@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.batch import BatchJob, run_many
-from panelshift.batch.placing import as_jobs, place
+from panelshift.batch.jobs import as_jobs, settle
 from panelshift.errors import JobError
 
 
 def folders(*names: str) -> list[str]:
-    return [item.out for item in place([BatchJob(name, "a.toml") for name in names], "out")]
+    return [item.out for item in settle([BatchJob(name, "a.toml") for name in names], "out")]
 
 
 def test_names_become_safe_directories() -> None:
@@ -82,7 +82,7 @@ def test_same_directory_under_two_names_is_refused(tmp_path: Path) -> None:
 def test_of_many_shared_directories_the_first_are_listed() -> None:
     jobs = [BatchJob(str(k // 2), "a.toml", out=f"out/{k // 2}") for k in range(100)]
     with pytest.raises(JobError, match="and 30 more"):
-        place(jobs, None)
+        settle(jobs, None)
 
 
 def test_job_without_directory_or_name_is_refused(tmp_path: Path) -> None:
@@ -95,5 +95,5 @@ def test_job_without_directory_or_name_is_refused(tmp_path: Path) -> None:
 
 
 def test_directory_of_a_jobs_own_counts_as_it_is() -> None:
-    (item,) = place([BatchJob("a", "a.toml", out=Path("mine"))], "out")
+    (item,) = settle([BatchJob("a", "a.toml", out=Path("mine"))], "out")
     assert item.out == "mine"

@@ -22,8 +22,8 @@ from typing import Any
 
 import pytest
 
-from panelshift.batch import BatchJob, Outcome, run_many, running, worker
-from panelshift.batch.jobs import Placed
+from panelshift.batch import BatchJob, Outcome, dispatch, run_many, running, worker
+from panelshift.batch.jobs import SettledJob
 from panelshift.batch.products import makings
 from panelshift.batch.worker import Order
 from panelshift.errors import JobError, OutputError, ShiftError
@@ -37,11 +37,11 @@ def pretend(
     """Replace the carrying out of jobs; returns the names of each chunk as it is begun."""
     chunks: list[list[str]] = []
 
-    def carry_out(jobs: Sequence[Placed], order: Order) -> list[Outcome]:
+    def carry_out(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
         chunks.append([item.job.name for item in jobs])
         return [Outcome(item.job.name, "done", error=work(item.job.name)) for item in jobs]
 
-    monkeypatch.setattr(running, "carry_out", carry_out)
+    monkeypatch.setattr(dispatch, "carry_out", carry_out)
     return chunks
 
 
@@ -121,21 +121,21 @@ def test_ever_so_many_jobs_are_not_handed_over_all_at_once(
     with executor.threads:
         outcomes = run_many(named(20_000), executor=executor, out=tmp_path, workers=2)
     assert len(outcomes) == 20_000
-    assert executor.most_tasks <= 2 * running._AHEAD
-    assert executor.most_jobs <= 2 * running._AHEAD * running._LARGEST_CHUNK
+    assert executor.most_tasks <= 2 * dispatch._AHEAD
+    assert executor.most_jobs <= 2 * dispatch._AHEAD * dispatch._LARGEST_CHUNK
     # Short jobs go over many at once, and singly at the end, so that all workers end together.
-    assert max(map(len, chunks)) == running._LARGEST_CHUNK
+    assert max(map(len, chunks)) == dispatch._LARGEST_CHUNK
     assert len(chunks[-1]) == 1
 
 
 def test_long_jobs_are_handed_over_singly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     sizes: list[int] = []
 
-    def slow(jobs: Sequence[Placed], order: Order) -> list[Outcome]:
+    def slow(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
         sizes.append(len(jobs))
         return [Outcome(item.job.name, "done", seconds=2.0) for item in jobs]
 
-    monkeypatch.setattr(running, "carry_out", slow)
+    monkeypatch.setattr(dispatch, "carry_out", slow)
     inline(named(50), tmp_path, workers=1)
     assert sizes == [1] * 50
 
@@ -322,7 +322,7 @@ def test_processes_that_keep_dying_are_given_up(
 
     monkeypatch.setattr(running, "LocalPool", Doomed)
     assert statuses(run_many(named(50), out=tmp_path)) == ["failed"] * 50
-    assert renewed == [1] * (running._MOST_DEATHS - 1) + [0]
+    assert renewed == [1] * (dispatch._MOST_DEATHS - 1) + [0]
 
 
 def test_closed_executor_is_the_callers_error(tmp_path: Path) -> None:
@@ -339,16 +339,16 @@ def test_relative_paths_start_where_the_batch_was_started(
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
     monkeypatch.chdir(tmp_path)
-    real = running.carry_out
+    real = dispatch.carry_out
 
-    def far_away(jobs: Sequence[Placed], order: Order) -> list[Outcome]:
+    def far_away(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
         monkeypatch.chdir(elsewhere)
         try:
             return real(jobs, order)
         finally:
             monkeypatch.chdir(tmp_path)
 
-    monkeypatch.setattr(running, "carry_out", far_away)
+    monkeypatch.setattr(dispatch, "carry_out", far_away)
     data = {
         "pattern": {"file": "in/draft.svg"},
         "stack": {"fabric": [{"name": "one", "thickness": 1}]},
@@ -419,7 +419,7 @@ def test_process_is_made_ready_even_if_something_cannot_be_imported(
 def test_jobs_that_share_a_pattern_read_it_once_until_it_changes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    resolving = importlib.import_module("panelshift.job.resolve")
+    resolving = importlib.import_module("panelshift.job.resolved")
     job = base_job(tmp_path / "job")
     reads = []
     real = resolving.read_svg

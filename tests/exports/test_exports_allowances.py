@@ -12,8 +12,8 @@ from panelshift.batch.keys import is_known, with_overrides
 from panelshift.draft.assembly import Reading
 from panelshift.errors import JobError, PatternError, ScaleError
 from panelshift.job import read_job, resolve
+from panelshift.job.checks import OUTLINE_UNCHECKED
 from panelshift.job.result import cut
-from panelshift.job.scale import OUTLINE_UNCHECKED
 from panelshift.outline import Curve
 from panelshift.outline.planar import area
 from panelshift.pattern.pattern import Pattern

@@ -9,8 +9,8 @@ import pytest
 
 from panelshift.errors import ScaleError
 from panelshift.job import read_job, resolve
+from panelshift.job.checks import PX_UNCHECKED
 from panelshift.job.result import cut
-from panelshift.job.scale import PX_UNCHECKED
 from panelshift.outline import Curve
 from panelshift.pattern.pattern import Pattern
 from tests.support.drafts import path_data

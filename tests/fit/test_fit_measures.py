@@ -13,7 +13,7 @@ from panelshift.body.classes import body_girths
 from panelshift.body.ring import Ring
 from panelshift.errors import JobError
 from panelshift.job import read_job, resolve
-from panelshift.job.resolve import Job
+from panelshift.job.resolved import Job
 from panelshift.report.cutting import settings
 from panelshift.report.fit_facts import fit_facts
 from panelshift.report.fit_page import fit_page

@@ -6,7 +6,7 @@ import pytest
 
 from panelshift.errors import JobError, PanelshiftError
 from panelshift.job import read_job, resolve
-from panelshift.job.files import LARGEST_JOB_BYTES, MOST_DOTS, MOST_FAULTS
+from panelshift.job.toml import LARGEST_JOB_BYTES, MOST_DOTS, MOST_FAULTS
 
 from .bounds import bounded
 

@@ -10,8 +10,8 @@ import pytest
 
 from panelshift.errors import JobError
 from panelshift.job import read_job
-from panelshift.job.files import LARGEST_JOB_BYTES, parse_job
 from panelshift.job.model import JobFile
+from panelshift.job.toml import LARGEST_JOB_BYTES, parse_job
 from tests.support.drawings import STACK, job_text
 
 

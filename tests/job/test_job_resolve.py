@@ -11,8 +11,8 @@ import pytest
 from panelshift.body import ClassModel, FormerModel, SectionModel
 from panelshift.errors import JobError, PanelshiftError, PatternError, ScaleError, StackError
 from panelshift.job import Job, read_job, resolve
+from panelshift.job.checks import check_scale
 from panelshift.job.result import cut
-from panelshift.job.scale import check_scale
 from panelshift.job.starter import starter_job
 from tests.support.drawings import STACK, Draft, full, half, job_text, panels, path, svg, write_job
 

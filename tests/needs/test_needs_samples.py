@@ -204,7 +204,8 @@ def test_a_layout_with_overlaps_is_not_believed(monkeypatch: pytest.MonkeyPatch)
 SCRIPT = """
 import sys
 from pathlib import Path
-from panelshift.job import read_job, resolve
+from panelshift.job import read_job
+from panelshift.job import resolve
 from panelshift.job.result import shift_job
 from panelshift.needs import ClothOptions, fabric_needs, layout_picture
 job = resolve(read_job(Path(sys.argv[1])))

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from panelshift.job import read_job, resolve
-from panelshift.job.resolve import Job
+from panelshift.job.resolved import Job
 
 from . import drafts
 

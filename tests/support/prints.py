@@ -9,7 +9,7 @@ import numpy as np
 
 from panelshift.cutting.header import ruler_squares
 from panelshift.job import read_job, resolve
-from panelshift.job.resolve import Job
+from panelshift.job.resolved import Job
 from panelshift.outline import Curve
 from panelshift.printing import PageOptions, parse_paper
 from panelshift.sheets.sheet import Label, Sheet, Stroke

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from panelshift.swatch import Reading, fit_pair
+from panelshift.swatch import SwatchReading, fit_pair
 
 TRIALS = 1000
 BOUNDS = tuple(int(b) for b in stats.binom.ppf([0.0005, 0.9995], TRIALS, 0.95))
@@ -32,7 +32,7 @@ def hits(count: int, spread: float, stated: float | None, *, shared: float = 0.0
         off = {former: shared * rng.normal() for former in FORMERS}
         length = LENGTH + shared * rng.normal()
         readings = [
-            Reading(
+            SwatchReading(
                 "a",
                 "b",
                 former + off[former],

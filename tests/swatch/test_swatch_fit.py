@@ -10,13 +10,13 @@ from hypothesis import given, strategies as st
 from scipy import stats
 
 from panelshift.errors import StackError, SwatchError
-from panelshift.swatch import PairFit, Reading, fit_pair
-from panelshift.swatch.readings import parse_reading
+from panelshift.swatch import PairFit, SwatchReading, fit_pair
+from panelshift.swatch.pinned import parse_reading
 from tests.support.strategies import lengths
 
 
-def reading(former: float, length: float, overhang: float, **others: float) -> Reading:
-    return Reading("coutille", "brocade", former, length, overhang, **others)
+def reading(former: float, length: float, overhang: float, **others: float) -> SwatchReading:
+    return SwatchReading("coutille", "brocade", former, length, overhang, **others)
 
 
 def exact(distance: float, former: float, length: float, thickness: float, under: float = 0.0):
@@ -118,7 +118,7 @@ def test_one_former_is_equally_wrong_in_all_its_readings() -> None:
     )
 
 
-def exact_on_angle(former: float, **others: float) -> Reading:
+def exact_on_angle(former: float, **others: float) -> SwatchReading:
     """A reading of an angle of 5 radians and a distance of 1 mm on a former of its own."""
     return reading(former, 2.5 * former, 5.0, **others)
 
@@ -164,7 +164,7 @@ def test_stated_uncertainties_are_widened_when_they_cannot_explain_the_scatter()
 
 def test_the_reading_that_disagrees_is_named() -> None:
     readings = [
-        Reading("a", "b", 80, 200, m, origin=f"line {k}")
+        SwatchReading("a", "b", 80, 200, m, origin=f"line {k}")
         for k, m in enumerate((5.0, 5.2, 9.0, 4.9, 5.1), start=2)
     ]
     found = fit_pair(readings, 0.0)
@@ -290,7 +290,7 @@ def test_thickness_that_cannot_be_right(thickness: float, uncertainty: float, wo
 def test_nothing_and_several_pairs_are_refused() -> None:
     with pytest.raises(SwatchError, match="there is no reading"):
         fit_pair([], 0.0)
-    other = Reading("lining", "brocade", 80, 200, 5)
+    other = SwatchReading("lining", "brocade", 80, 200, 5)
     with pytest.raises(SwatchError, match="coutille to brocade and of lining to brocade"):
         fit_pair([reading(80, 200, 5), other], 0.0)
 

@@ -16,7 +16,7 @@ from panelshift.job import Job, cut, read_job, resolve
 from panelshift.report.cutting import cut_text
 from panelshift.report.swatch import entry_toml
 from panelshift.stack import Fabric, MeasuredDistance, Stack
-from panelshift.swatch import Reading, compare, fit_pair
+from panelshift.swatch import SwatchReading, compare, fit_pair
 from tests.support.drawings import STACK, Draft, panels, write_job
 from tests.support.runs import SAMPLES
 from tests.support.terminal import refused, run
@@ -68,7 +68,7 @@ def test_the_printed_entry_gives_its_distance_and_the_growth_that_follows(tmp_pa
     entry = shown[shown.index("[[stack.measured]]") :]
     (measured,) = tomllib.loads(entry)["stack"]["measured"]
     expected = fit_pair(
-        [Reading("coutille", "brocade", *map(float, r.split(","))) for r in READINGS], 0.5
+        [SwatchReading("coutille", "brocade", *map(float, r.split(","))) for r in READINGS], 0.5
     )
     assert measured["distance"] == pytest.approx(expected.distance, abs=5.1e-4)
     assert 0.0 <= measured["uncertainty"] - expected.entry_uncertainty < 1e-3
@@ -87,13 +87,13 @@ def test_the_printed_entry_gives_its_distance_and_the_growth_that_follows(tmp_pa
 
 def test_names_with_quotation_marks_come_back() -> None:
     name = 'silk "shot"\\ \x7f été'
-    fit = fit_pair([Reading("a = 1", name, 80, 200, 6.5)], 0.2)
+    fit = fit_pair([SwatchReading("a = 1", name, 80, 200, 6.5)], 0.2)
     (entry,) = tomllib.loads(entry_toml(fit))["stack"]["measured"]
     assert (entry["inner"], entry["outer"]) == ("a = 1", name)
 
 
 def test_an_entry_never_claims_more_than_the_readings() -> None:
-    fit = fit_pair([Reading("a", "b", 80, 200, 6.5, u_overhang=0.0123)], 0.0)
+    fit = fit_pair([SwatchReading("a", "b", 80, 200, 6.5, u_overhang=0.0123)], 0.0)
     entry = tomllib.loads(entry_toml(fit))["stack"]["measured"][0]
     assert entry["uncertainty"] >= fit.entry_uncertainty
 
@@ -234,7 +234,7 @@ def test_a_pair_that_no_panel_can_use_is_not_left_out_unsaid(tmp_path: Path) -> 
 )
 def test_words_for_how_it_compares(overhang: float, word: str) -> None:
     stack = Stack([Fabric("a", 0.5, thickness_uncertainty=0.05), Fabric("b", 0.8)], "a")
-    fit = fit_pair([Reading("a", "b", 80, 200, overhang, u_overhang=0.3)], 0.5)
+    fit = fit_pair([SwatchReading("a", "b", 80, 200, overhang, u_overhang=0.3)], 0.5)
     found = compare(fit, stack)
     assert found.word == word
     assert found.by_thickness == pytest.approx(0.65)
@@ -249,7 +249,7 @@ def test_words_for_how_it_compares(overhang: float, word: str) -> None:
 
 def test_a_comparison_is_with_the_thicknesses_not_with_older_swatches() -> None:
     stack = Stack([Fabric("a", 0.5), Fabric("b", 0.8)], measured=[MeasuredDistance("a", "b", 2, 1)])
-    found = compare(fit_pair([Reading("a", "b", 80, 200, 3.2)], 0.5), stack)
+    found = compare(fit_pair([SwatchReading("a", "b", 80, 200, 3.2)], 0.5), stack)
     assert found.by_thickness == pytest.approx(0.65)
 
 

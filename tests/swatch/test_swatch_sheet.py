@@ -13,10 +13,10 @@ from lxml import etree
 
 from panelshift.sheets.fonts import width
 from panelshift.sheets.sheet import Label, Sheet
-from panelshift.swatch.printout import sheet_bytes
 from panelshift.swatch.strips import (
     DEFAULT_FORMERS_MM,
     SCALE_MM,
+    sheet_bytes,
     strips_sheet,
     swatch_length,
 )

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from panelshift.errors import SwatchError
-from panelshift.swatch import Reading, read_csv
-from panelshift.swatch.table import LARGEST_BYTES, parse_csv
+from panelshift.swatch import SwatchReading, read_csv
+from panelshift.swatch.recorded import LARGEST_BYTES, parse_csv
 
 HEAD = "inner,outer,former,length,overhang"
 ROW = "coutille,brocade,80,200,6.5"
@@ -25,13 +25,13 @@ def faults(text: str, **layers: str) -> str:
     return str(caught.value)
 
 
-def numbers(reading: Reading) -> tuple[float, ...]:
+def numbers(reading: SwatchReading) -> tuple[float, ...]:
     return reading.former, reading.length, reading.overhang
 
 
 def test_bare_numbers_are_mm() -> None:
     (found,) = parse_csv(lines(HEAD, ROW))
-    assert found == Reading("coutille", "brocade", 80.0, 200.0, 6.5, origin="line 2")
+    assert found == SwatchReading("coutille", "brocade", 80.0, 200.0, 6.5, origin="line 2")
 
 
 @pytest.mark.parametrize(
@@ -64,7 +64,7 @@ def test_columns_that_may_be_left_out() -> None:
     full, blank = parse_csv(lines(head, ROW + ",0.3,0.1,1,0.25", ROW + ",,,,"))
     assert (full.u_overhang, full.u_length, full.under) == (0.3, 1.0, 0.25)
     assert full.u_former == pytest.approx(2.54)
-    assert blank == Reading("coutille", "brocade", 80.0, 200.0, 6.5, origin="line 3")
+    assert blank == SwatchReading("coutille", "brocade", 80.0, 200.0, 6.5, origin="line 3")
 
 
 def test_layers_may_be_given_for_the_whole_file() -> None:

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Final
 
-from .errors import OutputError
-from .files import write_whole
+from ..errors import OutputError
+from .writing import write_whole
 
 RECORD_NAME: Final = ".panelshift-written.json"
 """File in each output directory that remembers what panelshift wrote there."""

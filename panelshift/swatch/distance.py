@@ -30,7 +30,7 @@ from ..errors import SwatchError
 from ..outline import FloatArray
 from ..stack import MeasuredDistance
 from ..stack.measured import LEAST_UNCERTAINTY_MM
-from .readings import RULER_MM, Reading
+from .pinned import RULER_MM, SwatchReading
 
 CONFIDENCE: Final = 0.95
 NORMAL_FACTOR: Final = NormalDist().inv_cdf(0.5 + 0.5 * CONFIDENCE)
@@ -56,7 +56,7 @@ class PairFit:
     Parameters
     ----------
     inner, outer : str
-    readings : tuple of Reading
+    readings : tuple of SwatchReading
     inner_thickness : float
         In mm, of the inner cloth as it lay on the former.
     angles : ndarray, shape (n,)
@@ -83,7 +83,7 @@ class PairFit:
 
     inner: str
     outer: str
-    readings: tuple[Reading, ...]
+    readings: tuple[SwatchReading, ...]
     inner_thickness: float
     angles: FloatArray
     distance: float
@@ -117,7 +117,7 @@ class PairFit:
         return self.chance >= SIGNIFICANCE and self.outlier is None
 
     @property
-    def outlier(self) -> Reading | None:
+    def outlier(self) -> SwatchReading | None:
         """The reading that disagrees with the rest, if one does.
 
         The largest standardised residual is held against what the largest of n normal ones
@@ -184,13 +184,13 @@ class PairFit:
 
 
 def fit_pair(
-    readings: Sequence[Reading], inner_thickness: float, *, thickness_uncertainty: float = 0.0
+    readings: Sequence[SwatchReading], inner_thickness: float, *, thickness_uncertainty: float = 0.0
 ) -> PairFit:
     """Fit the distance between the two layers of some readings.
 
     Parameters
     ----------
-    readings : sequence of Reading
+    readings : sequence of SwatchReading
         All of one pair. Equal formers are taken to be one former, equal lengths one swatch.
     inner_thickness : float
         Of the inner cloth, in mm.
@@ -263,7 +263,7 @@ def fit_pair(
     )
 
 
-def _one_pair(readings: Sequence[Reading]) -> Reading:
+def _one_pair(readings: Sequence[SwatchReading]) -> SwatchReading:
     if not readings:
         raise SwatchError(
             "there is no reading", remedy="Give former, length and overhang of one swatch at least."
@@ -279,7 +279,7 @@ def _one_pair(readings: Sequence[Reading]) -> Reading:
     return first
 
 
-def _shared(readings: Sequence[Reading], thickness: float, uncertainty: float) -> FloatArray:
+def _shared(readings: Sequence[SwatchReading], thickness: float, uncertainty: float) -> FloatArray:
     """Covariance of the angles, in radians squared, from former, length and thickness."""
     former = np.array([reading.former for reading in readings])
     length = np.array([reading.length for reading in readings])

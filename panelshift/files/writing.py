@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
-from .errors import OutputError
+from ..errors import OutputError
 
 
 def write_whole(files: Mapping[Path, bytes]) -> None:

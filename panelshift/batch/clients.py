@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from ..errors import JobError
-from ..job.files import parse_job
-from ..job.resolve import read_pattern
+from ..job.resolved import read_pattern
+from ..job.toml import parse_job
 from .cells import DELIMITERS, NAME, Cells, read_cells, value_of
 from .jobs import BatchJob, JobPath
 from .keys import Place, is_known, place_of, takes_text, with_overrides, with_value
@@ -40,7 +40,7 @@ class ClientTable:
 
 
 @dataclass(frozen=True)
-class _Column:
+class _KeyColumn:
     """A column of values: its heading, where its values go, whether they are words."""
 
     key: str
@@ -136,9 +136,9 @@ def read_table(path: JobPath, job: JobPath | BatchJob) -> ClientTable:
     return ClientTable(tuple(jobs), _taken(cells, columns))
 
 
-def _columns(cells: Cells, base: _Base) -> tuple[dict[int, _Column], list[str]]:
+def _columns(cells: Cells, base: _Base) -> tuple[dict[int, _KeyColumn], list[str]]:
     """Columns of values by their position, and faults of the headings."""
-    columns: dict[int, _Column] = {}
+    columns: dict[int, _KeyColumn] = {}
     faults = [
         f"column {head!r}: is there {count} times"
         for head, count in Counter(cells.heads).items()
@@ -157,13 +157,13 @@ def _columns(cells: Cells, base: _Base) -> tuple[dict[int, _Column], list[str]]:
             faults.append(f"column {head!r}: {error.problem}. {error.remedy}")
             continue
         if is_known(place):
-            columns[index] = _Column(head, place, takes_text(place))
+            columns[index] = _KeyColumn(head, place, takes_text(place))
         else:
             faults.append(f"column {head!r}: {base.fault({place: 1.0})}")
     return columns, faults
 
 
-def _unknown_in_pattern(columns: Iterable[_Column], main: BatchJob) -> Iterator[str]:
+def _unknown_in_pattern(columns: Iterable[_KeyColumn], main: BatchJob) -> Iterator[str]:
     """Columns of panels and levels that the pattern has not."""
     places = {column.key: column.place for column in columns}
     if ("pattern", "file") in places.values():
@@ -199,7 +199,7 @@ def _name_faults(cells: Cells) -> Iterator[str]:
 
 
 def _row(
-    row: Sequence[str], columns: Mapping[int, _Column], cells: Cells, base: _Base
+    row: Sequence[str], columns: Mapping[int, _KeyColumn], cells: Cells, base: _Base
 ) -> tuple[dict[int, Any], list[str]]:
     """Values of one row by their column, and what is wrong with them."""
     faults = []
@@ -219,7 +219,7 @@ def _row(
     return values, faults
 
 
-def _taken(cells: Cells, columns: Mapping[int, _Column]) -> str:
+def _taken(cells: Cells, columns: Mapping[int, _KeyColumn]) -> str:
     commas = any(
         cells.with_point(row[k]) != row[k]
         for _, row in cells.rows

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -18,9 +19,8 @@ from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.svg import read_svg
 from ..stack import Stack
 from ..swatch import PairFit
-from .measuring import measure_faults, measures
+from .checks import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline, measure_faults, measures
 from .model import AllowanceTable, JobFile, PanelTable
-from .scale import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline
 from .stacking import stack_of
 
 
@@ -54,6 +54,11 @@ class Job:
     gap: float
     plan: CutPlan
     swatches: tuple[PairFit, ...] = ()
+
+    @property
+    def units(self) -> Literal["mm", "cm", "in"]:
+        """The unit that lengths are shown in."""
+        return self.file.pattern.units
 
     @property
     def warnings(self) -> tuple[str, ...]:

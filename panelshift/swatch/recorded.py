@@ -13,7 +13,7 @@ from typing import Final
 
 from ..errors import SwatchError, UnitError
 from ..units import split_length, to_mm
-from .readings import Reading
+from .pinned import SwatchReading
 
 NAMES: Final = ("inner", "outer")
 NEEDED: Final = ("former", "length", "overhang")
@@ -29,7 +29,7 @@ _DECIMAL_COMMA = re.compile(r"^([+-]?\d+),(\d+\s*[A-Za-z\"]*)$")
 
 
 @dataclass(frozen=True)
-class _Column:
+class _LengthColumn:
     """A column of lengths: what it holds, its heading, and the unit the heading names."""
 
     name: str
@@ -39,7 +39,7 @@ class _Column:
 
 def read_csv(
     path: str | os.PathLike[str], *, inner: str = "", outer: str = ""
-) -> tuple[Reading, ...]:
+) -> tuple[SwatchReading, ...]:
     """Read a file of readings.
 
     Parameters
@@ -64,7 +64,7 @@ def read_csv(
 
 def parse_csv(
     text: str, *, source: str = "", inner: str = "", outer: str = ""
-) -> tuple[Reading, ...]:
+) -> tuple[SwatchReading, ...]:
     """Read readings from the text of a CSV file; see `read_csv`.
 
     Raises
@@ -149,9 +149,9 @@ def _rows(text: str, source: str) -> list[tuple[int, list[str]]]:
     return rows
 
 
-def _columns(heads: Sequence[str]) -> tuple[dict[int, _Column], list[str]]:
+def _columns(heads: Sequence[str]) -> tuple[dict[int, _LengthColumn], list[str]]:
     """Columns of lengths by their place, and faults of the headings."""
-    columns: dict[int, _Column] = {}
+    columns: dict[int, _LengthColumn] = {}
     faults = []
     known = (*NEEDED, *OPTIONAL)
     for place, head in enumerate(heads):
@@ -166,14 +166,14 @@ def _columns(heads: Sequence[str]) -> tuple[dict[int, _Column], list[str]]:
         elif name in [column.name for column in columns.values()]:
             faults.append(f"column {name!r} is there twice")
         else:
-            columns[place] = _Column(name, head, unit)
+            columns[place] = _LengthColumn(name, head, unit)
     found = [column.name for column in columns.values()]
     faults += [f"no column {name!r}" for name in NEEDED if name not in found]
     faults += [f"column {name!r} is there twice" for name in NAMES if list(heads).count(name) > 1]
     return columns, faults
 
 
-def _mixed(columns: dict[int, _Column], body: Sequence[tuple[int, list[str]]]) -> list[str]:
+def _mixed(columns: dict[int, _LengthColumn], body: Sequence[tuple[int, list[str]]]) -> list[str]:
     """Columns of which some cells have a unit and others have none: nobody can tell which."""
     faults = []
     for place, column in columns.items():
@@ -198,12 +198,12 @@ def _mixed(columns: dict[int, _Column], body: Sequence[tuple[int, list[str]]]) -
 
 
 def _reading(
-    columns: dict[int, _Column],
+    columns: dict[int, _LengthColumn],
     heads: Sequence[str],
     cells: Sequence[str],
     line: int,
     layers: tuple[str, str],
-) -> Reading:
+) -> SwatchReading:
     origin = f"line {line}"
     if len(cells) > len(heads):
         raise SwatchError(
@@ -231,7 +231,7 @@ def _reading(
             raise SwatchError(
                 f"{column.name}: {error.problem}", remedy=error.remedy, element=origin
             ) from None
-    return Reading(
+    return SwatchReading(
         names[0],
         names[1],
         values["former"],

@@ -54,7 +54,7 @@ def check(file: Path, as_json: bool) -> None:
 
     Exits 1 when something must be mended, 2 when the input cannot be read.
     """
-    from ..job.resolve import resolve
+    from ..job.resolved import resolve
     from ..report.check import check_data, check_pattern, check_text
 
     if file.suffix.lower() == ".toml":

@@ -26,7 +26,7 @@ LARGEST_FORMER_MM: Final = 2000.0
 
 
 @dataclass(frozen=True)
-class Reading:
+class SwatchReading:
     """What was read on one swatch; lengths in mm.
 
     Parameters
@@ -144,7 +144,7 @@ class Reading:
         return SwatchError(problem, remedy=remedy, element=self.origin)
 
 
-def parse_reading(text: str, inner: str, outer: str, **others: Any) -> Reading:
+def parse_reading(text: str, inner: str, outer: str, **others: Any) -> SwatchReading:
     """Read "former,length,overhang", each a number of mm or with a unit of its own.
 
     Parameters
@@ -153,7 +153,7 @@ def parse_reading(text: str, inner: str, outer: str, **others: Any) -> Reading:
     inner, outer : str
         Names of the layers.
     **others
-        What else `Reading` takes.
+        What else `SwatchReading` takes.
 
     Raises
     ------
@@ -185,4 +185,4 @@ def parse_reading(text: str, inner: str, outer: str, **others: Any) -> Reading:
                 f"{label}: {error.problem}", remedy=error.remedy, element=origin
             ) from None
     former, length, overhang = values
-    return Reading(inner, outer, former, length, overhang, **others)
+    return SwatchReading(inner, outer, former, length, overhang, **others)

@@ -12,7 +12,7 @@ from ..errors import SwatchError
 from .common import say, write
 
 if TYPE_CHECKING:
-    from ..swatch import Reading
+    from ..swatch import SwatchReading
 
 
 @click.command()
@@ -69,7 +69,7 @@ def swatch(
             return
     elif formers is not None:
         raise SwatchError("--formers is for the sheet", remedy="Add --sheet OUT.pdf.")
-    from ..job.swatching import fit_by_hand, fit_with_job
+    from ..job.stacking import fit_by_hand, fit_with_job
     from ..report.swatch import swatch_data, swatch_text
     from ..units import to_mm
 
@@ -97,9 +97,9 @@ def _swatch_readings(
     given: tuple[str, ...],
     file: Path | None,
     others: dict[str, str | None],
-) -> tuple[Reading, ...]:
+) -> tuple[SwatchReading, ...]:
     from ..swatch import read_csv
-    from ..swatch.readings import parse_reading
+    from ..swatch.pinned import parse_reading
     from ..units import to_mm
 
     stated = {key: to_mm(text) for key, text in others.items() if text is not None}
@@ -129,7 +129,7 @@ def _swatch_readings(
 
 
 def _swatch_sheet(path: Path, formers: str | None, overwrite: bool) -> None:
-    from ..swatch.printout import DEFAULT_FORMERS_MM, sheet_bytes
+    from ..swatch.strips import DEFAULT_FORMERS_MM, sheet_bytes
     from ..units import to_mm
 
     diameters = (

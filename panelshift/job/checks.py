@@ -1,13 +1,19 @@
-"""Does the pattern have the size it was drafted to?"""
+"""A job held against its pattern: the scale, and the measures of the body by level or height."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
+import numpy as np
+
+from ..body import Measures
 from ..draft.finding import OUTLINE_CHOSEN
-from ..errors import ScaleError
+from ..errors import ScaleError, UnitError
 from ..pattern.pattern import Pattern
-from ..units import show
+from ..pattern.profile import profile
+from ..units import show, to_mm
+from .model import BodyTable
 
 WAIST_TOLERANCE: Final = 0.01
 """Drafts are rounded; a pattern that misses its waist by over 1 % has another scale."""
@@ -84,3 +90,68 @@ def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> No
 def chose_outline(pattern: Pattern) -> bool:
     """Whether a net outline was told from a cut line by its place alone."""
     return any(note.startswith(OUTLINE_CHOSEN) for note in pattern.notes)
+
+
+_NEARLY_MM = 0.5
+"""A level drawn right along an edge may lie beyond its end by rounding."""
+
+
+def height_of(key: str, pattern: Pattern) -> float | None:
+    """Height in mm above the waist that a key of a measure means, None if it means none.
+
+    A key is a level of the pattern, or a signed length from the waist, such as "+120 mm",
+    "-85" or "+4.5 in"; a level of that very name wins.
+
+    Parameters
+    ----------
+    key : str
+    pattern : Pattern
+    """
+    if key in pattern.level_names():
+        return pattern.level_height(key)
+    # The sign tells a height from a misspelt level whose name is a number.
+    if key.strip()[:1] not in ("+", "-"):
+        return None
+    try:
+        return to_mm(key)
+    except UnitError:
+        return None
+
+
+def measures(values: Mapping[str, float], pattern: Pattern) -> Measures:
+    """Bring measures in order of height; `measure_faults` must have found nothing wrong.
+
+    Raises
+    ------
+    BodyError
+        If two of them stand at one height.
+    """
+    heights = [height_of(key, pattern) for key in values]
+    return Measures(
+        np.array([height for height in heights if height is not None]),
+        np.array(list(values.values())),
+    )
+
+
+def measure_faults(body: BodyTable, pattern: Pattern) -> list[str]:
+    """Every key of a measure that means no height, or one that the pattern does not reach.
+
+    A girth corrects the pattern's own girth at its height, so there must be one. A ratio of
+    breadth to depth may lie beyond the pattern: it bounds what is filled in between.
+    """
+    faults = []
+    for name, table in (("girths", body.girths), ("ratio", body.ratio)):
+        if not isinstance(table, dict):
+            continue
+        for key in table:
+            height = height_of(key, pattern)
+            if height is None:
+                faults.append(f"body.{name}.{key}: no such level, nor a height such as +120 mm")
+            elif name == "girths":
+                low, high = profile(pattern).drawn
+                if not low - _NEARLY_MM <= height <= high + _NEARLY_MM:
+                    faults.append(
+                        f"body.girths.{key}: the pattern's side edges reach from {low:+.0f} to "
+                        f"{high:+.0f} mm from the waist"
+                    )
+    return faults
