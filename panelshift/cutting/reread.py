@@ -14,7 +14,6 @@ from ..outline import FloatArray
 from ..pattern.drawing import Drawing, Shape, Text
 from ..sheets.sheet import Label, LineKind, Sheet, Stroke, Style
 from .sheets import layer_styles
-from .wording import Setting, Wording
 
 _KINDS: Final[frozenset[str]] = frozenset(get_args(LineKind))
 _LAYER = re.compile(r"layer-\d+-(.+)")
@@ -26,7 +25,6 @@ _DRAFT_GROUP: Final = "draft-text"
 def sheet_of_drawing(
     drawing: Drawing,
     title: str,
-    wording: Wording | None = None,
     measure: Callable[[str], float] = lambda text: 0.5 * len(text),
 ) -> Sheet:
     """Draw everything in a drawing again at true size.
@@ -38,8 +36,6 @@ def sheet_of_drawing(
     ----------
     drawing : Drawing
     title : str
-    wording : Wording, optional
-        How the drawing's texts are set; they start at their points if not given.
     measure : callable
         Width of a text as a part of its font size, for texts that end at their points.
 
@@ -56,7 +52,7 @@ def sheet_of_drawing(
         )
     bounds = np.array([shape.curve.bounds() for shape in drawing.shapes])
     low, high = bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)
-    labels = [_label(text, wording, measure) for text in drawing.texts if text.size > 0.0]
+    labels = [_label(text, measure) for text in drawing.texts if text.size > 0.0]
     for label in labels:
         corners = _text_corners(label, measure)
         low, high = np.minimum(low, corners.min(axis=0)), np.maximum(high, corners.max(axis=0))
@@ -70,10 +66,9 @@ def sheet_of_drawing(
     return Sheet(title, float(width), float(height), tuple(strokes), tuple(labels), styles)
 
 
-def _label(text: Text, wording: Wording | None, measure: Callable[[str], float]) -> Label:
-    setting = wording.take(text.content) if wording else Setting()
+def _label(text: Text, measure: Callable[[str], float]) -> Label:
     at = text.anchor
-    if setting.anchor == "end":
+    if text.align == "end":
         direction = np.array([np.cos(text.angle), np.sin(text.angle)])
         at = at - measure(text.content) * text.size * direction
     return Label(
@@ -81,8 +76,8 @@ def _label(text: Text, wording: Wording | None, measure: Callable[[str], float])
         at,
         text.size,
         text.angle,
-        align="middle" if setting.anchor == "middle" else "start",
-        bold=setting.bold,
+        align="middle" if text.align == "middle" else "start",
+        bold=text.bold,
         drafted=_DRAFT_GROUP in text.groups,
     )
 

@@ -20,7 +20,6 @@ from ..cutting.sheets import (
     nested_sheet,
     nested_words,
 )
-from ..cutting.wording import Wording
 from ..errors import JobError
 from ..files import safe_name
 from ..printing.arranging import Piece, arrange_for_pages
@@ -140,8 +139,8 @@ def print_file(path: Path, options: PageOptions) -> PrintedFile:
     PanelshiftError
         If it cannot be read or holds no lines, or see `print_tiles` and `print_roll`.
     """
-    drawing, wording = read_svg(path), Wording(path)
-    sheet = sheet_of_drawing(drawing, wording.title or path.stem, wording, width)
+    drawing = read_svg(path)
+    sheet = sheet_of_drawing(drawing, drawing.title or path.stem, width)
     printed = print_sheet(sheet, options, path.stem)
     left_out = tuple(f"{left.ident}: not printed, {left.reason}" for left in drawing.left_out)
     return replace(printed, warnings=(*drawing.warnings, *left_out, *printed.warnings))

@@ -4,8 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from ..outline import Curve, FloatArray
+
+Align = Literal["start", "middle", "end"]
+"""Which part of a text stands at its point."""
+
+
+@dataclass(frozen=True, slots=True)
+class LineStyle:
+    """How a line is painted.
+
+    Parameters
+    ----------
+    colour : str
+        As #rrggbb, or as written in the file where it is no plain colour; empty where no
+        line is painted, as on a shape that is only filled, or nothing is known of it.
+    width : float or None
+        In mm; None where no line is painted, or nothing is known of it.
+    dash : tuple of float
+        Lengths in mm of dashes and spaces by turns; empty for a solid line.
+    """
+
+    colour: str = ""
+    width: float | None = None
+    dash: tuple[float, ...] = ()
+
+    def scaled(self, scale: float) -> LineStyle:
+        """Return the style of a line that is drawn larger by a factor."""
+        width = None if self.width is None else self.width * scale
+        return LineStyle(self.colour, width, tuple(length * scale for length in self.dash))
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +59,11 @@ class Shape:
     element : str
         What `ident` would be without a number for the subpath, if it is one of several of
         its element; else empty.
+    style : LineStyle
+    clip : ndarray, shape (2, 2), or None
+        Low and high corner in mm of the upright rectangle outside of which the drawing shows
+        nothing of it. The curve itself is whole. None if there is none, or its clip has
+        another form.
     """
 
     curve: Curve
@@ -39,6 +73,23 @@ class Shape:
     data: Mapping[str, str] = field(default_factory=dict)
     classes: tuple[str, ...] = ()
     element: str = ""
+    style: LineStyle = LineStyle()
+    clip: FloatArray | None = None
+
+    def scaled(self, scale: float) -> Shape:
+        """Return the shape with all lengths multiplied by a factor.
+
+        Raises
+        ------
+        CurveError
+            If that carries its curve beyond 100 m.
+        """
+        return replace(
+            self,
+            curve=self.curve.scaled(scale),
+            style=self.style.scaled(scale),
+            clip=None if self.clip is None else self.clip * scale,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +100,7 @@ class Text:
     ----------
     content : str
     anchor : ndarray, shape (2,)
-        Start of the baseline, in sheet mm.
+        Point on the baseline, in sheet mm, at which the part named by `align` stands.
     size : float
         Font size in mm.
     angle : float
@@ -58,6 +109,8 @@ class Text:
         As for `Shape`.
     groups : tuple of str
         As for `Shape`.
+    align : {"start", "middle", "end"}
+    bold : bool
     """
 
     content: str
@@ -66,6 +119,8 @@ class Text:
     angle: float
     ident: str
     groups: tuple[str, ...] = ()
+    align: Align = "start"
+    bold: bool = False
 
 
 @dataclass(frozen=True)
@@ -93,6 +148,10 @@ class Drawing:
         as CSS has it, which not every program means.
     source : str
         File name or other origin, for messages.
+    title : str
+        What the drawing calls itself; may be empty.
+    page : ndarray, shape (2, 2), or None
+        Low and high corner of its page in mm; None if its size is not stated.
     """
 
     shapes: tuple[Shape, ...]
@@ -101,6 +160,8 @@ class Drawing:
     warnings: tuple[str, ...] = ()
     source: str = ""
     in_px: bool = False
+    title: str = ""
+    page: FloatArray | None = None
 
     def scaled(self, scale: float) -> Drawing:
         """Return the drawing with all lengths multiplied by a factor.
@@ -112,9 +173,10 @@ class Drawing:
         """
         return replace(
             self,
-            shapes=tuple(replace(s, curve=s.curve.scaled(scale)) for s in self.shapes),
+            shapes=tuple(shape.scaled(scale) for shape in self.shapes),
             texts=tuple(
                 replace(text, anchor=text.anchor * scale, size=text.size * scale)
                 for text in self.texts
             ),
+            page=None if self.page is None else self.page * scale,
         )

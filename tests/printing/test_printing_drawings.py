@@ -9,7 +9,6 @@ import pytest
 from lxml import etree
 
 from panelshift.cutting.reread import sheet_of_drawing
-from panelshift.cutting.wording import Wording
 from panelshift.errors import PatternError
 from panelshift.job import cut
 from panelshift.job.tiles import print_file
@@ -23,7 +22,7 @@ LAYER = next(name for name in FILES if "brocade" in name)
 
 
 def reread(content: bytes):  # type: ignore[no-untyped-def]
-    return sheet_of_drawing(read_svg(content, name="a.svg"), "t", Wording(content), width)
+    return sheet_of_drawing(read_svg(content, name="a.svg"), "t", width)
 
 
 def test_kinds_of_lines_are_kept() -> None:
@@ -115,6 +114,19 @@ def test_texts_that_say_the_same_keep_their_own_settings() -> None:
     ]  # fmt: skip
 
 
+def test_a_hidden_text_moves_no_other_that_says_the_same() -> None:
+    hidden = '<text x="20" y="90" text-anchor="end" display="none">Hamburg</text>'
+    shown = '<text x="90" y="50" font-size="10">Hamburg</text>'
+    (alone,), (beside,) = (reread(drawing(body)).labels for body in (shown, hidden + shown))
+    assert beside.at.tolist() == alone.at.tolist()
+
+
+def test_style_sheets_say_how_texts_are_set() -> None:
+    body = "<style>.m { text-anchor: middle; font: 700 5px serif }</style>"
+    (label,) = reread(drawing(body + '<text class="m" x="90" y="50">ab</text>')).labels
+    assert (label.align, label.bold, label.size) == ("middle", True, 5.0)
+
+
 def test_no_text_is_cut_off_at_the_sheet_s_edge() -> None:
     again = reread(drawing('<text x="199" y="150" font-size="20">a long end</text>'))
     (label,) = again.labels
@@ -122,8 +134,8 @@ def test_no_text_is_cut_off_at_the_sheet_s_edge() -> None:
 
 
 def test_the_title_comes_from_the_drawing() -> None:
-    assert Wording(drawing("<title> my   corset </title>")).title == "my corset"
-    assert Wording(drawing("")).title == ""
+    assert read_svg(drawing("<title> my   corset </title>")).title == "my corset"
+    assert read_svg(drawing("")).title == ""
 
 
 def test_a_drawing_without_lines_is_refused(tmp_path: Path) -> None:

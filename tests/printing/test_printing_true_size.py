@@ -12,7 +12,6 @@ from scipy.ndimage import maximum_filter
 from svgpathtools import parse_path
 
 from panelshift.cutting.reread import sheet_of_drawing
-from panelshift.cutting.wording import Wording
 from panelshift.job import cut
 from panelshift.job.tiles import print_file
 from panelshift.outline import Curve, FloatArray
@@ -133,7 +132,7 @@ def test_a_cutting_file_prints_at_the_size_its_own_path_data_says(
     file = tmp_path / name
     file.write_bytes(content)
     printed = print_file(file, options()).printed
-    again = sheet_of_drawing(read_svg(file), "", Wording(file))
+    again = sheet_of_drawing(read_svg(file), "")
     # svgpathtools reads the path data itself: a cutting file has no transform on its paths.
     group = etree.fromstring(content).find(".//{*}g[@id='cut-line']")
     assert group is not None

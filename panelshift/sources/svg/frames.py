@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 
 from lxml import etree
 
+from ...outline import FloatArray
 from .affine import Affine
 from .lengths import Basis
+from .looks import Look
 from .naming import best_name, own_id
 
 
@@ -21,6 +23,9 @@ class Frame:
         From the children's user units to sheet mm.
     basis : Basis
         What the children's relative lengths refer to.
+    look : Look
+    clip : ndarray, shape (2, 2), or None
+        As for `panelshift.pattern.drawing.Shape`.
     groups : tuple of str
         Names of the containers, outermost first.
     hidden_by : str
@@ -39,6 +44,8 @@ class Frame:
 
     transform: Affine
     basis: Basis
+    look: Look
+    clip: FloatArray | None = None
     groups: tuple[str, ...] = ()
     hidden_by: str = ""
     anchor: str = ""
@@ -58,7 +65,7 @@ class Frame:
     def inside(
         self, element: etree._Element, step: str, transform: Affine, basis: Basis, hidden_by: str
     ) -> Frame:
-        """Return the frame for the children of a container."""
+        """Return the frame for the children of a container; the look is its own already."""
         name, ident = best_name(element), own_id(element)
         return replace(
             self,

@@ -42,7 +42,7 @@ class Gathering:
         self._texts: list[Text] = []
         self._left_out: dict[tuple[str, str, bool], int] = {}
 
-    def drawing(self, warnings: tuple[str, ...], source: str) -> Drawing:
+    def drawing(self, source: str, warnings: tuple[str, ...]) -> Drawing:
         """Return all that was gathered."""
         return Drawing(
             tuple(self._shapes), tuple(self._texts), tuple(self._reasons()), warnings, source
@@ -64,6 +64,7 @@ class Gathering:
         element = properties.element
         names, data, classes = own_names(element), own_data(element), own_classes(element)
         several = len(result.outlines) > 1
+        style = frame.look.line(transform, properties.styled("vector-effect"))
         self._segments += sum(len(outline.control) for outline in result.outlines)
         if len(self._shapes) + len(result.outlines) > MOST_SHAPES:
             raise _too_many(f"{MOST_SHAPES} lines")
@@ -81,13 +82,19 @@ class Gathering:
                     data,
                     classes,
                     element=ident if several else "",
+                    style=style,
+                    clip=frame.clip,
                 )
             )
         for reason in result.reasons:
             self.leave(ident, reason)
 
-    def add_text(self, properties: Properties, ident: str, frame: Frame, transform: Affine) -> None:
+    def add_text(
+        self, properties: Properties, ident: str, frame: Frame, transform: Affine, size: float
+    ) -> None:
         """Add a text element, or say why it is left out.
+
+        The size, in user units, and the frame's look are those of its first letter.
 
         Raises
         ------
@@ -116,10 +123,12 @@ class Gathering:
             Text(
                 content,
                 anchor,
-                texts.size_mm(properties.basis.font_size, transform),
+                texts.size_mm(size, transform),
                 texts.angle(transform),
                 self._idents.unique(ident),
                 frame.groups,
+                frame.look.align,
+                frame.look.bold,
             )
         )
 

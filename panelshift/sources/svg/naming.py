@@ -46,14 +46,15 @@ def _labels(element: etree._Element) -> list[str]:
     return [_name(str(value)) for value in (*found, element.get("aria-label", ""))]
 
 
-def _title(element: etree._Element) -> str:
+def own_title(element: etree._Element) -> str:
+    """Return the text of an element's own title, or an empty string."""
     title = element.find("title")
     return "" if title is None else _name("".join(map(str, title.itertext())))
 
 
 def own_names(element: etree._Element) -> tuple[str, ...]:
     """Return id, labels and title of an element, each once and in this order."""
-    names = [own_id(element), *_labels(element), _title(element)]
+    names = [own_id(element), *_labels(element), own_title(element)]
     return tuple(dict.fromkeys(name for name in names if name))
 
 
@@ -66,7 +67,7 @@ def own_classes(element: etree._Element) -> tuple[str, ...]:
 def best_name(element: etree._Element) -> str:
     """Return the label of a group, else its title, else its id, else an empty string."""
     return next(
-        (name for name in (*_labels(element), _title(element), own_id(element)) if name), ""
+        (name for name in (*_labels(element), own_title(element), own_id(element)) if name), ""
     )
 
 

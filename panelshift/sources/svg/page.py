@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from ...errors import SvgError
+from ...outline import FloatArray
 from .affine import Affine
 from .lengths import MM_PER_PX, Basis, absolute_mm, number_and_unit
 from .properties import Properties
@@ -27,12 +30,15 @@ class Page:
         Doubts about the scale.
     in_px : bool
         Whether its size is given in px alone.
+    rectangle : ndarray, shape (2, 2), or None
+        Low and high corner of the viewport in mm; None if its size is not stated.
     """
 
     transform: Affine
     basis: Basis
     warnings: tuple[str, ...] = ()
     in_px: bool = False
+    rectangle: FloatArray | None = None
 
 
 def page(properties: Properties) -> Page:
@@ -94,7 +100,7 @@ def page(properties: Properties) -> Page:
             f"{box_text} is {transform.a:.6g} mm across and {transform.d:.6g} mm down"
         )
     basis = properties.basis.resized(box.width, box.height)
-    return Page(transform, basis, tuple(warnings), in_px)
+    return Page(transform, basis, tuple(warnings), in_px, _rectangle(width, height))
 
 
 def _without_box(sizes: dict[str, float | None], properties: Properties, place: str) -> Page:
@@ -112,7 +118,14 @@ def _without_box(sizes: dict[str, float | None], properties: Properties, place: 
             f"{place} has {names} and no viewBox, so its scale is not stated: one unit is taken "
             f"as 1 px = {MM_PER_PX:.4f} mm",
         )
-    return Page(Affine.scaling(MM_PER_PX, MM_PER_PX), basis, warnings)
+    rectangle = _rectangle(width, height)
+    return Page(Affine.scaling(MM_PER_PX, MM_PER_PX), basis, warnings, rectangle=rectangle)
+
+
+def _rectangle(width: float | None, height: float | None) -> FloatArray | None:
+    if width is None or height is None:
+        return None
+    return np.array([[0.0, 0.0], [width, height]])
 
 
 def _written(properties: Properties, name: str) -> str:

@@ -8,6 +8,7 @@ browsers pass over are errors.
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from dataclasses import replace
 from functools import cached_property
 from typing import Final
@@ -17,7 +18,9 @@ from lxml import etree
 
 from ...errors import PanelshiftError, SvgError
 from ...pattern.drawing import Drawing
+from . import texts
 from .affine import Affine
+from .clips import Clips
 from .document import Document, load
 from .elements import (
     GROUPS,
@@ -29,9 +32,10 @@ from .elements import (
 from .frames import Frame
 from .gathering import Gathering
 from .lengths import Basis
-from .naming import own_id
+from .looks import Look
+from .naming import own_id, own_title
 from .numbers import clipped
-from .page import page
+from .page import Page, page
 from .primitives import SHAPES
 from .properties import Properties
 from .styles import Styles
@@ -99,7 +103,7 @@ class _Walk:
             raise error.located(source=document.source, element="style") from error
         self._found = Gathering()
         self._expanded = 0
-        self._in_px = False
+        self._clips = Clips(self._styles.of, lambda ident: self._by_id.get(ident))
         self._stack: list[tuple[etree._Element, str, Frame]] = []
 
     def drawing(self) -> Drawing:
@@ -107,7 +111,7 @@ class _Walk:
         root, source = self._document.root, self._document.source
         warnings = (*self._document.warnings, *self._styles.warnings)
         try:
-            warnings += self._start(root)
+            sheet = self._start(root)
         except PanelshiftError as error:
             raise error.located(source=source, element=own_id(root) or "svg") from error
         while self._stack:
@@ -117,10 +121,15 @@ class _Walk:
             except PanelshiftError as error:
                 place = clipped(frame.ident(element, step))
                 raise error.located(source=source, element=place) from error
-        drawing = self._found.drawing(warnings, source)
-        return replace(drawing, in_px=self._in_px)
+        return replace(
+            self._found.drawing(source, (*warnings, *sheet.warnings)),
+            in_px=sheet.in_px,
+            title=own_title(root),
+            page=sheet.rectangle,
+        )
 
-    def _start(self, root: etree._Element) -> tuple[str, ...]:
+    def _start(self, root: etree._Element) -> Page:
+        """Read the page, and put what lies on it on the stack."""
         moving = moving_animation(root)
         if moving is not None:
             raise SvgError(
@@ -133,15 +142,14 @@ class _Walk:
         basis = replace(basis, font_size=properties.font_size(basis.font_size))
         properties = replace(properties, basis=basis)
         sheet = page(properties)
-        self._in_px = sheet.in_px
         ident = own_id(root) or "svg"
         if _is_undisplayed(properties):
             self._found.leave_whole(root, ident, "display: none")
         else:
             # The outermost title names the sheet, not the lines on it: it is no group.
-            frame = Frame(sheet.transform, sheet.basis)
+            frame = Frame(sheet.transform, sheet.basis, Look().inside(properties))
             self._push(root, replace(frame, hidden_by=_hidden_by(properties, ident, frame)))
-        return sheet.warnings
+        return sheet
 
     def _push(self, container: etree._Element, frame: Frame) -> None:
         self._stack.extend((child, step, frame) for child, step in reversed([*steps(container)]))
@@ -170,6 +178,10 @@ class _Walk:
         hidden_by = _hidden_by(properties, ident, frame)
         own = properties.transform()
         transform = frame.transform if own is None else frame.transform @ own
+        look = frame.look.inside(properties)
+        clip = self._clips.inside(frame.clip, properties, transform)
+        if look is not frame.look or clip is not frame.clip:
+            frame = replace(frame, look=look, clip=clip)
 
         if tag in SHAPES or tag == "text":
             if hidden_by:
@@ -182,7 +194,8 @@ class _Walk:
             elif transform.is_flat:
                 self._found.leave(ident, "its transforms flatten it to nothing")
             elif tag == "text":
-                self._found.add_text(properties, ident, frame, transform)
+                size, look = self._first_letter(properties, look)
+                self._found.add_text(properties, ident, replace(frame, look=look), transform, size)
             else:
                 self._found.add_shapes(tag, properties, ident, frame, transform)
         elif tag in GROUPS:
@@ -199,6 +212,18 @@ class _Walk:
             self._follow_use(properties, ident, state)
         else:
             self._found.leave(ident, _REASONS.get(tag, f"the element <{tag}> is not known"))
+
+    def _first_letter(self, properties: Properties, look: Look) -> tuple[float, Look]:
+        """Return size and look of the letter that a text starts with, which a tspan may set."""
+        size = properties.basis.font_size
+        for holder in texts.holders(properties.element)[1:]:
+            basis = replace(properties.basis, font_size=size)
+            inner = Properties(holder, self._styles.of(holder), basis)
+            with suppress(SvgError):
+                # No line lies elsewhere for it, so a size that cannot be read is no fault.
+                size = inner.font_size(size)
+            look = look.inside(replace(inner, basis=replace(basis, font_size=size)))
+        return size, look
 
     # -- what is entered ------------------------------------------------------------
 

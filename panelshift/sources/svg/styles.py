@@ -48,7 +48,16 @@ PROPERTIES: Final = frozenset(
         *UNREAD_TRANSFORMS,
     )
 )
-"""Properties that decide where a line lies or whether it is drawn; others are passed over."""
+"""Properties that decide where a line lies or whether it is drawn."""
+
+LOOKS: Final = (
+    *("color", "stroke", "stroke-width", "stroke-dasharray"),
+    *("text-anchor", "font-weight"),
+)
+"""Inherited properties that tell lines and texts apart, in the order in which they are read."""
+
+_FOLLOWED: Final = PROPERTIES.union(LOOKS, ("vector-effect", "clip-path"))
+"""Properties that are looked at; all others are passed over."""
 
 MOST_MATCHED: Final = 2_000_000
 """Elements times words of selectors at most: a second or two of matching."""
@@ -58,13 +67,19 @@ _HARMLESS: Final = frozenset(("font-face", "page", "namespace", "charset", "coun
 
 _NONE: Final[Mapping[str, str]] = MappingProxyType({})
 
-_NAMED: Final = re.compile(
-    rf"(?<![\w-])(?:{'|'.join(map(re.escape, sorted(PROPERTIES)))})\s*:", re.IGNORECASE
-)
+
+def _naming(properties: Iterable[str]) -> re.Pattern[str]:
+    names = "|".join(map(re.escape, sorted(properties)))
+    return re.compile(rf"(?<![\w-])(?:{names})\s*:", re.IGNORECASE)
+
+
+_MOVES: Final = _naming(PROPERTIES)
+_FOLLOWS: Final = _naming(_FOLLOWED)
 _FONT_SIZE: Final = re.compile(
     r"(?:^|\s)([0-9.]+(?:[a-z]+|%)|(?:xx?-|xxx-)?(?:small|large)|medium|smaller|larger)(?=[\s/])",
     re.IGNORECASE,
 )
+_FONT_WEIGHT: Final = re.compile(r"(?:^|\s)(bold|bolder|lighter|[1-9]00)(?=\s)", re.IGNORECASE)
 
 
 class _Declaration(NamedTuple):
@@ -80,13 +95,9 @@ class _Winner(NamedTuple):
     value: str
 
 
-def _of_interest(text: str) -> bool:
-    """Whether a text may declare a property that is followed.
-
-    A drawing's style attributes mostly hold colours only; this tells those that need
-    parsing. Comments and escapes may hide a name, so they always do.
-    """
-    return "/*" in text or "\\" in text or _NAMED.search(text) is not None
+def _may_declare(named: re.Pattern[str], text: str) -> bool:
+    """Whether a text may declare one of some properties; comments and escapes may hide names."""
+    return "/*" in text or "\\" in text or named.search(text) is not None
 
 
 @lru_cache(maxsize=1024)
@@ -96,10 +107,14 @@ def _inline(text: str) -> tuple[_Declaration, ...]:
 
 def _declarations(nodes: Iterable[Node]) -> Iterator[_Declaration]:
     for node in nodes:
-        if node.type != "declaration" or node.lower_name not in PROPERTIES:
+        if node.type != "declaration" or node.lower_name not in _FOLLOWED:
             continue
         name, value = node.lower_name, css.text_of(node.value)
         if name == "font":
+            weight = _FONT_WEIGHT.search(value)
+            yield _Declaration(
+                "font-weight", weight.group(1) if weight else "normal", node.important
+            )
             match = _FONT_SIZE.search(value)
             name, value = "font-size", match.group(1) if match else "medium"
         yield _Declaration(name, value, node.important)
@@ -124,7 +139,7 @@ class Styles:
         self._matched: dict[etree._Element, dict[str, _Winner]] = {}
         self._order = 0
         self._elements = sum(1 for _ in root.iter())
-        self._left = MOST_MATCHED
+        self._left = {True: MOST_MATCHED, False: MOST_MATCHED}
         # A dict keeps each warning once, in order.
         self._warnings: dict[str, None] = {}
         for element in root.iter("style"):
@@ -143,7 +158,7 @@ class Styles:
         """
         matched = self._matched.get(element)
         text = element.get("style")
-        if text is None or not _of_interest(text):
+        if text is None or not _may_declare(_FOLLOWS, text):
             if matched is None:
                 return _NONE
             return {name: winner.value for name, winner in matched.items()}
@@ -203,8 +218,12 @@ class Styles:
         if not declarations:
             return
         self._order += 1
-        self._left -= self._elements * (1 + len(re.findall(r"[\s>+~,:\[]+", selector)))
-        if self._left < 0:
+        moves = any(declaration.name in PROPERTIES for declaration in declarations)
+        self._left[moves] -= self._elements * (1 + len(re.findall(r"[\s>+~,:\[]+", selector)))
+        if self._left[moves] < 0:
+            if not moves:
+                self._warn("its style sheets hold so many rules that colours of lines are not read")
+                return
             raise SvgError(
                 "its style sheets hold too many rules for so many elements",
                 remedy="Save it with styles on the elements, or as plain SVG.",
@@ -223,7 +242,9 @@ class Styles:
                         weight = (declaration.important, False, specificity, self._order)
                         _contend(winners, declaration, weight)
         except (SelectorError, etree.XPathError) as error:
-            names = ", ".join(sorted({declaration.name for declaration in declarations}))
+            names = ", ".join(sorted({d.name for d in declarations if d.name in PROPERTIES}))
+            if not moves:
+                return
             raise _unread(f"selector {clipped(selector)!r} (for {names})") from error
 
 
@@ -245,6 +266,6 @@ def _contend(
 
 
 def _matters(rule: Node) -> bool:
-    """Whether a rule, or one inside it, declares a property that is followed."""
+    """Whether a rule, or one inside it, may move a line or hide one."""
     content = getattr(rule, "content", None)
-    return content is not None and _of_interest(css.text_of(content))
+    return content is not None and _may_declare(_MOVES, css.text_of(content))

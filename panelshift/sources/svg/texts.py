@@ -31,12 +31,29 @@ def _collect(element: etree._Element, pieces: list[str]) -> None:
     # Nesting is bounded by the parser, at about 250 levels.
     pieces.append(element.text or "")
     for child in element:
-        tag = child.tag
-        if isinstance(tag, str) and "}" not in tag and tag not in _SILENT:
+        if _speaks(child):
             if any(name in child.attrib for name in _POSITIONS):
                 pieces.append(" ")
             _collect(child, pieces)
         pieces.append(child.tail or "")
+
+
+def holders(element: etree._Element) -> list[etree._Element]:
+    """Return the elements that the first letter of an element lies in, outermost first."""
+    if (element.text or "").strip():
+        return [element]
+    for child in element:
+        inner = holders(child) if _speaks(child) else []
+        if inner:
+            return [element, *inner]
+        if (child.tail or "").strip():
+            return [element]
+    return []
+
+
+def _speaks(child: etree._Element) -> bool:
+    tag = child.tag
+    return isinstance(tag, str) and "}" not in tag and tag not in _SILENT
 
 
 def start(element: etree._Element, basis: Basis) -> FloatArray:
