@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
+from ..outline.splines import Spline
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,8 +73,8 @@ class Measures:
     def at(self, heights: FloatArray) -> FloatArray:
         """Values at other heights: monotone between the given ones, constant beyond them.
 
-        Between the given heights this is the piecewise cubic of Fritsch and Carlson (SIAM
-        J. Numer. Anal. 17, 1980) as scipy's PCHIP has it: it never overshoots a measure.
+        Between the given heights this is the monotone piecewise cubic of Fritsch and Butland
+        (SIAM J. Sci. Stat. Comput. 5, 1984): it never overshoots a measure.
 
         Parameters
         ----------
@@ -87,6 +88,4 @@ class Measures:
         inside = np.clip(heights, self.heights[0], self.heights[-1])
         if len(self.heights) == 1:
             return np.full(np.shape(heights), self.values[0])
-        from scipy.interpolate import PchipInterpolator
-
-        return np.asarray(PchipInterpolator(self.heights, self.values)(inside))
+        return Spline.monotone(self.heights, self.values).at(inside)

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
+from ..outline.splines import Spline
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
 from ..pattern.profile import Profile, profile
@@ -163,8 +164,6 @@ def _refuse_no_width(pattern: Pattern, heights: FloatArray, widths: FloatArray) 
 
 def _spread(pattern: Pattern, edges: Profile, answer: Turn) -> TurnOfCloth:
     """Bring the body's answer for the ring on to the panels and the fine grid."""
-    from scipy.interpolate import CubicSpline
-
     count = len(pattern.panels)
     first = 0 if pattern.full else count
     inside = np.clip(edges.heights, answer.heights[0], answer.heights[-1])
@@ -175,8 +174,8 @@ def _spread(pattern: Pattern, edges: Profile, answer: Turn) -> TurnOfCloth:
         # A spline is linear in its data: sums that close on the coarse heights close between
         # them and, as their slopes sum to nothing, beyond. Where the edges end the values go
         # on along their tangent: a crease there would bend every top that rises above them.
-        spline = CubicSpline(answer.heights, values)
-        return np.asarray(spline(inside).T + beyond * spline(inside, 1).T)
+        spline = Spline.smooth(answer.heights, values)
+        return np.asarray(spline.at(inside).T + beyond * spline.rates(inside).T)
 
     angles, tilts, gap_angles = (
         fill(values) for values in (answer.angles, answer.tilts, answer.gap_angles)

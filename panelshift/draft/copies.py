@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import PatternError
 from ..outline import Curve
+from ..outline.neighbours import near_pairs
 from ..pattern.drawing import LeftOut, Shape
 from .closeness import apart, spread
 from .found import Candidate
@@ -41,11 +42,9 @@ def drop_copies(
     """
     if len(shapes) < 2:
         return tuple(shapes), ()
-    from scipy.spatial import cKDTree
-
     boxes = np.array([shape.curve.bounds().ravel() for shape in shapes])
-    tree = cKDTree(boxes)
-    if tree.count_neighbors(tree, _BOX_MM, p=np.inf) > MOST_COPIES:
+    pairs = near_pairs(boxes, _BOX_MM, MOST_COPIES)
+    if len(pairs) > MOST_COPIES:
         raise PatternError(
             "thousands of lines lie on top of each other",
             remedy="Delete the copies.",
@@ -53,7 +52,7 @@ def drop_copies(
         )
     order = sorted(range(len(shapes)), key=lambda i: (-_worth(shapes[i], roles), i))
     near: dict[int, list[int]] = {}
-    for i, j in tree.query_pairs(_BOX_MM, p=np.inf):
+    for i, j in pairs.tolist():
         near.setdefault(i, []).append(j)
         near.setdefault(j, []).append(i)
     kept_for: dict[int, int] = {}

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
+from ..outline.neighbours import linked
 from ..pattern.drawing import LeftOut, Shape
 
 LEAST_LINES: Final = 20
@@ -177,14 +178,10 @@ def _linked(
     count: int, middle: IntArray, above: IntArray, below: IntArray
 ) -> list[npt.NDArray[np.int64]]:
     """Sets of rows that hang together through evenly spaced threes, each in rising order."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     if len(middle) == 0:
         return []
     start, end = np.concatenate([middle, middle]), np.concatenate([above, below])
-    links = coo_array((np.ones(len(start)), (start, end)), shape=(count, count))
-    _, label = connected_components(links, directed=False)
+    label = linked(count, np.stack([start, end], axis=1))
     used = np.zeros(count, dtype=np.bool_)
     used[start], used[end] = True, True
     return [np.flatnonzero((label == one) & used) for one in np.unique(label[used])]

@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import Curve, FloatArray
 from ..outline.measure import length, turning
+from ..outline.neighbours import linked, near_pairs
 from ..outline.planar import inner_pieces
 from ..pattern.drawing import Shape
 
@@ -19,7 +20,7 @@ JOIN_TOLERANCE_MM: Final = 0.5
 EXACT_MM: Final = 0.01
 """Ends nearer than this meet as drawn, but for the digits that a program writes."""
 
-MOST_MEETINGS: Final = 2_000_000
+MOST_MEETINGS: Final = 1_000_000
 """Pairs of ends within the tolerance at most: 1,400 ends in one point."""
 
 MOST_TANGLED: Final = 500
@@ -144,22 +145,17 @@ def _end_nodes(shapes: tuple[Shape, ...], tolerance: float) -> list[tuple[int, i
     """Number the meeting points: a pair of node numbers (start, end) for each shape."""
     if not shapes:
         return []
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-    from scipy.spatial import cKDTree
-
     ends = np.array([point for shape in shapes for point in (shape.curve.start, shape.curve.end)])
-    tree = cKDTree(ends)
-    if tree.count_neighbors(tree, tolerance) > MOST_MEETINGS:
+    pairs = near_pairs(ends, tolerance, MOST_MEETINGS)
+    if len(pairs) > MOST_MEETINGS:
         raise PatternError(
             f"thousands of line ends lie within {tolerance:g} mm of each other, so that lines "
             "cannot be joined",
             remedy="Delete the hatching or other small pieces there, or lower join_tolerance.",
             element=shapes[0].ident,
         )
-    pairs = tree.query_pairs(tolerance, output_type="ndarray")
-    meets = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(ends), len(ends)))
-    _, label = connected_components(meets, directed=False)
+    apart = ends[pairs[:, 0]] - ends[pairs[:, 1]]
+    label = linked(len(ends), pairs[np.hypot(apart[:, 0], apart[:, 1]) <= tolerance])
     return [(int(label[2 * i]), int(label[2 * i + 1])) for i in range(len(shapes))]
 
 
