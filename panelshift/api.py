@@ -13,8 +13,8 @@ import numpy.typing as npt
 
 from .body import BodyModel, ClassModel, infer_classes
 from .body.turn import turn_of_cloth
+from .cutting.layer_sheets import cut_layers, layer_sheet, overlay_sheet
 from .cutting.plan import CutPlan
-from .cutting.sheets import cut_layers, layer_sheet, overlay_sheet
 from .draft.assembly import Reading, assemble
 from .errors import CurveError, PatternError, StackError
 from .files import write_whole
@@ -352,7 +352,7 @@ def layer_pdf(
     >>> layer_pdf(shifted, "drill", PageOptions(parse_paper("a4")))[:5]
     b'%PDF-'
     """
-    from .job.tiles import print_layers
+    from .printing.layer_prints import print_layers
 
     return print_layers(shifted, plan or CutPlan(), options, layers=[layer])[0].printed.data
 

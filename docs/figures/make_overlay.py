@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from panelshift.cutting.placement import upright
-from panelshift.cutting.sheets import cut_layers, layer_styles
+from panelshift.cutting.layer_sheets import cut_layers
+from panelshift.cutting.parts import upright
 from panelshift.job import read_job, resolve
 from panelshift.job.result import shift_job
 from panelshift.outline import Curve
 from panelshift.outline.pathtext import number, path_data
-from panelshift.sheets.sheet import Style
+from panelshift.sheets.palette import Style, layer_styles
 
 HERE = Path(__file__).parent
 PANEL = "4 side"

@@ -102,12 +102,12 @@ def make(job: Job, making: Making) -> Made:
     Raises
     ------
     PanelshiftError
-        See `panelshift.job.cut`, `panelshift.job.tiles.print_job` and
+        See `panelshift.job.cut`, `panelshift.job.result.print_job` and
         `panelshift.report.fit_facts.fit_facts`.
     """
     # Imported where needed: a batch that only cuts has no use for fonts and templates.
     if making.pages is not None:
-        from ..job.tiles import print_job
+        from ..job.result import print_job
 
         prints = print_job(job, making.pages)
         return Made(

@@ -11,8 +11,8 @@ from ..errors import PrintError
 from .common import check_directory, out_option, page_options, pages, say, write
 
 if TYPE_CHECKING:
-    from ..job.tiles import PrintedFile
     from ..printing import PageOptions
+    from ..printing.layer_prints import PrintedFile
 
 
 @click.command()
@@ -57,7 +57,7 @@ def _print_job(
     file: Path, options: PageOptions, layers: tuple[str, ...], nested: bool, keep_together: bool
 ) -> tuple[list[PrintedFile], list[Path]]:
     from ..job import read_job, resolve
-    from ..job.tiles import print_job
+    from ..job.result import print_job
 
     job = resolve(read_job(file), source=str(file))
     prints = print_job(
@@ -72,7 +72,7 @@ def _print_job(
 
 
 def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[PrintedFile]:
-    from ..job.tiles import print_file
+    from ..printing.layer_prints import print_file
 
     if needs_job:
         raise PrintError(

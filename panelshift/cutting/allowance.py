@@ -43,7 +43,7 @@ class CutLine:
 
 
 @dataclass(frozen=True, eq=False)
-class _Piece:
+class _OffsetRun:
     """A smooth part of the outline (panel coordinates) with its allowance and its offset."""
 
     net: Curve
@@ -83,7 +83,7 @@ def cut_lines(
     ]
     flat = list(itertools.chain.from_iterable(parts))
     offsets = iter(offset_all([net for net, _ in flat], [allowance for _, allowance in flat]))
-    pieces = [[_Piece(*part, next(offsets)) for part in own] for own in parts]
+    pieces = [[_OffsetRun(*part, next(offsets)) for part in own] for own in parts]
     outlines = [_outline(own, mitre_limit) for own in pieces]
     smooth = [k for k, outline in enumerate(outlines) if outline is not None]
     crossed = self_crossings([outline for outline in outlines if outline is not None])
@@ -124,18 +124,18 @@ def _smooth_parts(run: Curve, allowance: float) -> list[tuple[Curve, float]]:
     ]
 
 
-def _tangents_at(before: _Piece, after: _Piece) -> tuple[float, float, float, float]:
+def _tangents_at(before: _OffsetRun, after: _OffsetRun) -> tuple[float, float, float, float]:
     """Unit tangents on both sides of a corner, as plain numbers: numpy is slow with two."""
     a, b = before.net.end_tangents()[-1, 1], after.net.end_tangents()[0, 0]
     return (*a.tolist(), *b.tolist())
 
 
-def _turn_at(before: _Piece, after: _Piece) -> float:
+def _turn_at(before: _OffsetRun, after: _OffsetRun) -> float:
     ax, ay, bx, by = _tangents_at(before, after)
     return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
 
 
-def _trim_hollows(pieces: list[_Piece]) -> list[Curve] | None:
+def _trim_hollows(pieces: list[_OffsetRun]) -> list[Curve] | None:
     """Cut neighbouring offsets off where they cross at hollow corners; None if they do not."""
     curves = [piece.offset for piece in pieces]
     for k, piece in enumerate(pieces):
@@ -157,7 +157,7 @@ def _trim_hollows(pieces: list[_Piece]) -> list[Curve] | None:
     return curves
 
 
-def _outline(pieces: list[_Piece], mitre_limit: float) -> Curve | None:
+def _outline(pieces: list[_OffsetRun], mitre_limit: float) -> Curve | None:
     """The offsets trimmed and joined at their corners; None where they cannot be."""
     curves = _trim_hollows(pieces)
     if curves is None:
@@ -177,7 +177,7 @@ def _outline(pieces: list[_Piece], mitre_limit: float) -> Curve | None:
     return Curve.chain(parts, closed=True)
 
 
-def _corner(before: _Piece, after: _Piece, mitre_limit: float) -> list[list[float]]:
+def _corner(before: _OffsetRun, after: _OffsetRun, mitre_limit: float) -> list[list[float]]:
     """The mitre's tip, or nothing where the corner is smooth, hollow or cut off."""
     ax, ay, bx, by = _tangents_at(before, after)
     turn = math.atan2(ax * by - ay * bx, ax * bx + ay * by)
@@ -196,7 +196,7 @@ def _corner(before: _Piece, after: _Piece, mitre_limit: float) -> list[list[floa
     return [tip]
 
 
-def _flattened(pieces: list[_Piece], mitre_limit: float) -> Curve:
+def _flattened(pieces: list[_OffsetRun], mitre_limit: float) -> Curve:
     net = Curve.chain([piece.net for piece in pieces], closed=True)
     bands = [(piece.net, piece.allowance) for piece in pieces]
     return Curve.polyline(outset(net, bands, mitre_limit), closed=True)

@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 
 from ..outline import Curve, FloatArray
-from ..sheets.sheet import Label, Stroke, Style
+from ..sheets.palette import Style
+from ..sheets.sheet import Label, Stroke
 from ..units import MM_PER_INCH
 
 HEAD_MM: Final = 84.0

@@ -10,7 +10,8 @@ import numpy as np
 from ..outline import Curve, FloatArray
 from ..pattern.panel import EdgeName, Level, MarkKind, Panel
 from ..pattern.pattern import Pattern
-from ..sheets.sheet import LineKind, Stroke
+from ..sheets.palette import LineKind
+from ..sheets.sheet import Stroke
 from .allowance import CutLine, cut_lines
 from .plan import CutPlan
 

@@ -13,9 +13,8 @@ from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
 from ..sheets.sheet import Label, Stroke
 from ..shift import LayerPattern, Shifted
-from .labels import panel_labels, text_width
+from .panel_labels import panel_labels, text_width
 from .panel_lines import panel_strokes
-from .placement import upright
 from .plan import CutPlan
 
 
@@ -37,6 +36,29 @@ class Part:
             _moved(self.strokes, move),
             [replace(label, at=label.at + place) for label in self.labels],
         )
+
+
+def upright(panel: Panel) -> FloatArray:
+    """Affine map, shape (2, 3), that turns a panel so that its grain runs up the sheet.
+
+    The grain is the drawn grainline, or the panel's own vertical where none is drawn. Only
+    a turn about the waist's middle: no panel is ever mirrored.
+    """
+    up = panel.frame.up
+    for mark in panel.marks:
+        if mark.kind == "grainline":
+            corners = mark.curve.vertices
+            # The longest stretch is the line itself, the others its arrow heads.
+            steps = np.diff(corners, axis=0)
+            step = steps[int(np.argmax(np.hypot(steps[:, 0], steps[:, 1])))]
+            if np.hypot(*step) > 0.0:
+                up = step / np.hypot(*step) * (1.0 if step @ panel.frame.up >= 0.0 else -1.0)
+                break
+    # The turn that carries `up` to (0, -1), which is up on a sheet with y downwards.
+    turn = np.array([[-up[1], up[0]], [-up[0], -up[1]]])
+    if np.abs(turn - np.eye(2)).max() < 1e-9:
+        turn = np.eye(2)
+    return np.column_stack([turn, -turn @ panel.frame.origin])
 
 
 def layer_parts(

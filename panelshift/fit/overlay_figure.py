@@ -12,8 +12,8 @@ from lxml import etree
 from ..outline import FloatArray
 from ..pattern.panel import EdgeName, Panel
 from ..pattern.profile import sample_edge
+from ..sheets.palette import Style
 from ..sheets.picture import finished, line, picture, stroke, text
-from ..sheets.sheet import Style
 from ..shift import LayerPattern, Shifted
 
 MAGNIFICATIONS: Final = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
+from ..cutting.layer_sheets import cut_layers, layer_sheet, overlay_sheet
 from ..cutting.plan import ClothOptions
-from ..cutting.sheets import cut_layers, layer_sheet, overlay_sheet
 from ..files import safe_name
 from ..sheets.svg_writer import sheet_svg
 from ..shift import LayerPattern, Shifted, shift
@@ -18,6 +18,8 @@ from .resolved import Job
 
 if TYPE_CHECKING:
     from ..needs import FabricNeeds
+    from ..printing import PageOptions
+    from ..printing.layer_prints import PrintedFile
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,3 +105,26 @@ def cloth_needs(job: Job, shifted: Shifted) -> FabricNeeds:
     from ..needs import fabric_needs
 
     return fabric_needs(shifted, job.plan, cloth_options(job.file), unit=job.units)
+
+
+def print_job(
+    job: Job,
+    options: PageOptions,
+    *,
+    layers: Sequence[str] = (),
+    nested: bool = False,
+    keep_together: bool = False,
+    progress: Callable[[str], None] = lambda title: None,
+) -> list[PrintedFile]:
+    """Shift a job's pattern and print its layers: see `print_layers`."""
+    from ..printing.layer_prints import print_layers
+
+    return print_layers(
+        shift_job(job),
+        job.plan,
+        options,
+        layers=layers,
+        nested=nested,
+        keep_together=keep_together,
+        progress=progress,
+    )

@@ -1,12 +1,15 @@
-"""Fabric needs: pieces laid on cloth on the grain, and the length to buy."""
+"""Fabric needs: pieces laid on cloth on the grain, and the length to buy.
+
+In: a shifted pattern, the plan, and how each cloth is sold. Out: layouts and their pictures.
+"""
 
 from ..cutting.plan import ClothOptions
-from .fabric import FabricNeeds, fabric_needs, lay
+from .buying import FabricNeeds, fabric_needs, lay
+from .cloth_picture import layout_picture
+from .laid import LaidPiece
 from .layout import Layout, bought
-from .nesting import EFFORT, GAP_MM
-from .picture import layout_picture
+from .packing import EFFORT, GAP_MM
 from .pieces import Piece, layer_pieces
-from .placing import Placement
 
 __all__ = [
     "EFFORT",
@@ -15,7 +18,7 @@ __all__ = [
     "FabricNeeds",
     "Layout",
     "Piece",
-    "Placement",
+    "LaidPiece",
     "bought",
     "fabric_needs",
     "lay",

@@ -18,8 +18,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..outline import FloatArray
+from .laid import VERIFY_MM
 from .pieces import Piece
-from .placing import VERIFY_MM
 
 
 def lower_bound(pieces: Sequence[Piece], width: float, gap: float) -> float:

@@ -11,7 +11,7 @@ from typing import Final
 from ..cutting.plan import ClothOptions
 from ..units import MM_PER_INCH
 from .bounds import lower_bound
-from .placing import Placement, laid_length
+from .laid import LaidPiece, laid_length
 
 YARD_EIGHTH_MM: Final = 36.0 * MM_PER_INCH / 8.0
 BUYING_STEP_MM: Final[dict[str, float]] = {"mm": 100.0, "cm": 100.0, "in": YARD_EIGHTH_MM}
@@ -30,7 +30,7 @@ class Layout:
     options : ClothOptions
     gap : float
         Least distance in mm between cut lines.
-    placements : tuple of Placement
+    laid : tuple of LaidPiece
         Each panel's pieces in the pattern's order. On the cloth x runs across from the left
         edge, y along from the beginning, both in mm; y downwards in pictures.
     nested : bool
@@ -41,18 +41,18 @@ class Layout:
     cloth_width: float
     options: ClothOptions
     gap: float
-    placements: tuple[Placement, ...]
+    laid: tuple[LaidPiece, ...]
     nested: bool = True
 
     @cached_property
     def length(self) -> float:
         """Length of cloth that the pieces take up, in mm."""
-        return laid_length(self.placements)
+        return laid_length(self.laid)
 
     @cached_property
     def area(self) -> float:
         """Area of all pieces in mm^2, allowances included."""
-        return sum(placed.piece.area for placed in self.placements)
+        return sum(lying.piece.area for lying in self.laid)
 
     @property
     def share(self) -> float:
@@ -62,7 +62,7 @@ class Layout:
     @cached_property
     def bound(self) -> float:
         """Length in mm below which no layout can be; see `panelshift.needs.bounds`."""
-        pieces = [placed.piece for placed in self.placements]
+        pieces = [lying.piece for lying in self.laid]
         return lower_bound(pieces, self.cloth_width, self.gap)
 
     @property

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..cutting.allowance import cut_line
-from ..cutting.placement import upright
+from ..cutting.parts import upright
 from ..cutting.plan import CutPlan
 from ..outline import Curve, FloatArray
 from ..outline.planar import ring_area, unfolded
@@ -24,7 +24,7 @@ AS_DRAWN: Final = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 
 @dataclass(frozen=True, eq=False)
 class Piece:
-    """One piece of cloth to cut, before it is placed.
+    """One piece of cloth to cut, before it is laid.
 
     Parameters
     ----------

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from .laid import LaidPiece, fits, laid_length, pushed_together, with_corner
 from .pieces import Piece
-from .placing import Placement, fits, laid_length, pushed_together, with_corner
 
 
-def in_rows(pieces: Sequence[Piece], width: float, gap: float, *, nap: bool) -> list[Placement]:
+def in_rows(pieces: Sequence[Piece], width: float, gap: float, *, nap: bool) -> list[LaidPiece]:
     """Lay pieces in rows across the cloth, then push them together along it.
 
     Parameters
@@ -24,7 +24,7 @@ def in_rows(pieces: Sequence[Piece], width: float, gap: float, *, nap: bool) -> 
 
     Returns
     -------
-    list of Placement
+    list of LaidPiece
         In the order of the pieces; the shortest of a few tries.
     """
     # Rounded: two pieces alike but for rounding keep the pattern's order on every machine.
@@ -35,7 +35,7 @@ def in_rows(pieces: Sequence[Piece], width: float, gap: float, *, nap: bool) -> 
             boxed = _boxed(pieces, lines, width, gap, turning)
             pushed = pushed_together(boxed, gap)
             tries.append(pushed if fits(pushed, width, gap) else boxed)
-    return min(tries, key=lambda placed: round(laid_length(placed), 3))
+    return min(tries, key=lambda laid: round(laid_length(laid), 3))
 
 
 def _first_fit(
@@ -95,13 +95,13 @@ def _boxed(
     width: float,
     gap: float,
     turning: bool,
-) -> list[Placement]:
+) -> list[LaidPiece]:
     """Rows from the left and from the right by turns.
 
     The longest pieces of a row then lie behind the shortest of the row before it, where
     there is most room to push them into.
     """
-    result: dict[int, Placement] = {}
+    result: dict[int, LaidPiece] = {}
     top = 0.0
     for place, line in enumerate(lines):
         odd = place % 2 == 1

@@ -2,7 +2,7 @@
 
 Run as a script, never imported by the rest: only the standard library and spyrrow are
 needed, so that it starts in a tenth of a second. Why a process, and why it counts reports
-instead of seconds, is told in `panelshift.needs.nesting`.
+instead of seconds, is told in `panelshift.needs.packing`.
 """
 
 from __future__ import annotations

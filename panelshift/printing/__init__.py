@@ -1,6 +1,9 @@
-"""Pages that anyone can print, tape and cut from: PDF at true size."""
+"""Pages that anyone can print, tape and cut from: PDF at true size.
+
+In: sheets, or the layers of a shifted pattern, and the paper. Out: PDF documents.
+"""
 
 from .paper import PAPERS, Paper, parse_paper
-from .tiling import Grid, PageOptions
+from .tiling import PageGrid, PageOptions
 
-__all__ = ["PAPERS", "Grid", "PageOptions", "Paper", "parse_paper"]
+__all__ = ["PAPERS", "PageGrid", "PageOptions", "Paper", "parse_paper"]

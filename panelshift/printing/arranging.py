@@ -8,8 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.placement import rows
-from ..cutting.sheets import Arrange
+from ..cutting.composing import Arrange, rows
 from ..errors import PrintError
 from ..outline import FloatArray
 from .paper import Paper
@@ -29,7 +28,7 @@ _FINALISTS: Final = 6
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class Footprint:
     """What of a panel matters for placing it.
 
     Parameters
@@ -83,7 +82,7 @@ class _Choice:
 
 
 def arrange_for_pages(
-    pieces: Sequence[Piece],
+    pieces: Sequence[Footprint],
     options: PageOptions,
     *,
     keep_together: bool,
@@ -93,7 +92,7 @@ def arrange_for_pages(
 
     Parameters
     ----------
-    pieces : sequence of Piece
+    pieces : sequence of Footprint
     options : PageOptions
     keep_together : bool
         Whether to put each panel on as few pages as can be, before counting pages.
@@ -140,7 +139,7 @@ def arrange_for_pages(
 
 
 def _choices(
-    pieces: Sequence[Piece], options: PageOptions, turned: bool, plain_width: float | None
+    pieces: Sequence[Footprint], options: PageOptions, turned: bool, plain_width: float | None
 ) -> list[_Choice]:
     """Layouts of every number of columns; those of the cutting file's kind on request."""
     pages = Pages.of(options.paper.turned() if turned else options.paper, options)
@@ -170,7 +169,7 @@ def _in_one_row(boxes: Sequence[FloatArray], places: Sequence[FloatArray]) -> bo
     return min(max(tops) - min(tops), max(hung) - min(hung)) < 1e-9
 
 
-def _merit(choice: _Choice, pieces: Sequence[Piece], options: PageOptions) -> tuple[float, ...]:
+def _merit(choice: _Choice, pieces: Sequence[Footprint], options: PageOptions) -> tuple[float, ...]:
     """Pages that are really needed, then cuts; the less the better."""
     places, width, height = choice.arrange([piece.box for piece in pieces])
     lines = [

@@ -10,8 +10,10 @@ import numpy as np
 from ..outline import Curve
 from ..outline.bezier import LINE
 from ..outline.pathtext import number
-from ..sheets.fonts import FaceName, Subset, runs, subset, width
-from ..sheets.sheet import STYLES, Label, Sheet, Stroke, Style
+from ..sheets.lettering import FaceName, runs, width
+from ..sheets.palette import STYLES, Style
+from ..sheets.sheet import Label, Sheet, Stroke
+from .font_subsets import Subset, subset
 
 _HALO_MM = 1.0
 _BOLDER = 0.035

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
+import numpy as np
+
 from ..cutting.header import CAUTION, ruler_squares
-from ..sheets.sheet import STYLES, Label, Sheet
+from ..sheets.palette import STYLES, Style
+from ..sheets.sheet import Label, Sheet
 from .content import PAGE_LAYER, SQUARES_LAYER, Content
 from .flow import Flow, Leaf, Sample
-from .page_map import map_labels, map_scale, name_size
-from .tiling import Grid
+from .pages import FRAME
+from .tiling import PageGrid
 
 TITLE_MM: Final = 8.0
 TEXT_MM: Final = 4.2
@@ -26,6 +29,8 @@ _WORTH_A_PAGE: Final = 1.25
 ADVICE: Final = (
     "Print at 100 % (actual size): no fit to page, no scaling. Measure both squares with a ruler."
 )
+_BLANK: Final = Style("blank page", 0.15, "#aaaaaa", (1.0, 1.5))
+_LARGEST_SCALE: Final = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,14 +48,14 @@ class Cover:
     leaves: tuple[Leaf, ...]
     map_at: tuple[float, float, float, float]
 
-    def labels(self, sheet: Sheet, grid: Grid) -> list[Label]:
+    def labels(self, sheet: Sheet, grid: PageGrid) -> list[Label]:
         """Every text on it."""
         own = [label for leaf in self.leaves for label in leaf.labels]
         x, y, across, down = self.map_at
         return own + map_labels(grid, map_scale(sheet, grid, across, down), x, y)
 
 
-def plan_cover(sheet: Sheet, grid: Grid, about: Sequence[str]) -> Cover:
+def plan_cover(sheet: Sheet, grid: PageGrid, about: Sequence[str]) -> Cover:
     """Lay out the first page, the map below the text or beside it, whichever is larger.
 
     Where the paper is too small for all of it, text and map run on to further pages.
@@ -58,7 +63,7 @@ def plan_cover(sheet: Sheet, grid: Grid, about: Sequence[str]) -> Cover:
     Parameters
     ----------
     sheet : Sheet
-    grid : Grid
+    grid : PageGrid
     about : sequence of str
         Lines on the layer and its fabric.
     """
@@ -81,12 +86,12 @@ def plan_cover(sheet: Sheet, grid: Grid, about: Sequence[str]) -> Cover:
     return best
 
 
-def _fit(sheet: Sheet, grid: Grid, room: tuple[float, float, float, float]) -> float:
+def _fit(sheet: Sheet, grid: PageGrid, room: tuple[float, float, float, float]) -> float:
     return map_scale(sheet, grid, room[2], room[3]) if min(room[2:]) > 0.0 else 0.0
 
 
 def _text(
-    sheet: Sheet, grid: Grid, about: Sequence[str], across: float
+    sheet: Sheet, grid: PageGrid, about: Sequence[str], across: float
 ) -> tuple[tuple[Leaf, ...], float]:
     """Text, squares and line samples in a column of a width; the height reached on the last."""
     flow = Flow(grid.margin, grid.margin, across, grid.tile[1])
@@ -126,7 +131,7 @@ def _squares(stacked: bool) -> list[tuple[Leaf, float, float]]:
     return parts
 
 
-def _taping(grid: Grid) -> list[str]:
+def _taping(grid: PageGrid) -> list[str]:
     if grid.pages < 2:
         return []
     how = (
@@ -137,7 +142,7 @@ def _taping(grid: Grid) -> list[str]:
     return [how]
 
 
-def _count(grid: Grid) -> str:
+def _count(grid: PageGrid) -> str:
     blank = grid.rows * grid.columns - grid.pages
     wide, high = grid.taped
     pages = "1 page" if grid.pages == 1 else f"{grid.pages} pages"
@@ -175,3 +180,59 @@ def draw_cover(content: Content, leaf: Leaf) -> None:
         content.end_layer()
     for label in leaf.labels:
         content.text(label)
+
+
+def name_size(grid: PageGrid, scale: float) -> float:
+    """Font size in mm of page names on a map of a scale."""
+    return float(np.clip(0.35 * min(grid.step) * scale, 1.6, 6.0))
+
+
+def map_labels(grid: PageGrid, scale: float, x: float, y: float) -> list[Label]:
+    """Page names in the middle of their places on the map, those of blank pages not bold."""
+    labels = []
+    size = name_size(grid, scale)
+    for row in range(grid.rows):
+        for column in range(grid.columns):
+            middle = grid.corner(row, column) + 0.5 * np.array(grid.tile)
+            at = np.array([x, y]) + scale * middle + np.array([0.0, 0.35 * size])
+            label = Label(grid.name(row, column), at, size, align="middle", bold=True)
+            labels.append(label if grid.used[row, column] else replace(label, bold=False))
+    return labels
+
+
+def map_scale(sheet: Sheet, grid: PageGrid, across: float, down: float) -> float:
+    """Scale at which the whole grid fits a room of a size in mm, at most a quarter."""
+    wide, high = grid.taped
+    fitting = min(across / max(wide, sheet.width), down / max(high, sheet.height))
+    return max(min(fitting, _LARGEST_SCALE), 1e-3)
+
+
+def draw_map(
+    content: Content, sheet: Sheet, grid: PageGrid, room: tuple[float, float, float, float]
+) -> None:
+    """Draw the sheet small, with the pages over it; the sheet is resource /Sheet.
+
+    Parameters
+    ----------
+    content : Content
+    sheet : Sheet
+    grid : PageGrid
+    room : tuple of float
+        Left, top, width and height in mm of where it may be.
+    """
+    x, y, across, down = room
+    scale = map_scale(sheet, grid, across, down)
+    content.place_form("Sheet", x, y, sheet.height, scale)
+    content.begin_layer(PAGE_LAYER.resource)
+    content.add("q")
+    for used, style in ((False, _BLANK), (True, FRAME)):
+        content.style(style)
+        for row in range(grid.rows):
+            for column in range(grid.columns):
+                if bool(grid.used[row, column]) == used:
+                    left, top = np.array([x, y]) + scale * grid.corner(row, column)
+                    content.box(float(left), float(top), grid.tile[0] * scale, grid.tile[1] * scale)
+    content.add("Q")
+    for label in map_labels(grid, scale, x, y):
+        content.text(label)
+    content.end_layer()

@@ -9,8 +9,9 @@ from typing import Final
 import numpy as np
 
 from ..outline import Curve, FloatArray
-from ..sheets.fonts import width
-from ..sheets.sheet import Label, Stroke, Style
+from ..sheets.lettering import fitted, width, wrapped
+from ..sheets.palette import Style
+from ..sheets.sheet import Label, Stroke
 
 _LEAD: Final = 1.4
 _SAMPLE_MM: Final = 24.0
@@ -119,33 +120,3 @@ class Flow:
                 at = np.array([x + _SAMPLE_MM + 3.0, y])
                 self._leaves[-1].samples.append((entry.style, line))
                 self._leaves[-1].labels.append(Label(names[first + place], at, size))
-
-
-def wrapped(text: str, room: float) -> list[str]:
-    """Break text into lines of a width given as a part of the font size.
-
-    It is broken at spaces, and within a word only where that is longer than a line, as text
-    without spaces (Japanese) is.
-    """
-    lines = [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if width(longer) <= room:
-            lines[-1] = longer
-            continue
-        if lines[-1]:
-            lines.append("")
-        for character in word:
-            if lines[-1] and width(lines[-1] + character) > room:
-                lines.append("")
-            lines[-1] += character
-    return lines
-
-
-def fitted(text: str, room: float) -> str:
-    """Shorten text to a width given as a part of the font size, with a mark of it."""
-    if width(text) <= room:
-        return text
-    while text and width(text + "…") > room:
-        text = text[:-1].rstrip()
-    return text + "…"

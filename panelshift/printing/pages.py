@@ -8,11 +8,11 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from ..sheets.fonts import width
-from ..sheets.sheet import Label, Style
+from ..sheets.lettering import fitted, width
+from ..sheets.palette import Style
+from ..sheets.sheet import Label
 from .content import PAGE_LAYER, Content
-from .flow import fitted
-from .tiling import Grid
+from .tiling import PageGrid
 
 FRAME: Final = Style("page frame", 0.15, "#777777")
 GLUE_LINE: Final = Style("glue line", 0.15, "#777777", (1.0, 1.0))
@@ -30,7 +30,7 @@ _ARM_MM: Final = 4.0
 
 
 @dataclass(frozen=True, eq=False)
-class Mark:
+class MatchingMark:
     """A matching mark.
 
     Parameters
@@ -45,7 +45,7 @@ class Mark:
     axis: int
 
 
-def page_labels(grid: Grid, row: int, column: int, title: str) -> list[Label]:
+def page_labels(grid: PageGrid, row: int, column: int, title: str) -> list[Label]:
     """Name of the page and of its neighbours, in page mm from the top left."""
     m, (across, down) = grid.margin, grid.tile
     name = grid.name(row, column)
@@ -66,7 +66,7 @@ def page_labels(grid: Grid, row: int, column: int, title: str) -> list[Label]:
     return labels
 
 
-def _title(grid: Grid, title: str) -> list[Label]:
+def _title(grid: PageGrid, title: str) -> list[Label]:
     """The title on the longer side, clear of the first cross and the neighbour's name."""
     m, (across, down) = grid.margin, grid.tile
     longer = max(across, down)
@@ -82,7 +82,7 @@ def _title(grid: Grid, title: str) -> list[Label]:
 
 
 def draw_page(
-    content: Content, grid: Grid, row: int, column: int, *, title: str, sheet_height: float
+    content: Content, grid: PageGrid, row: int, column: int, *, title: str, sheet_height: float
 ) -> None:
     """Draw the page's window on the sheet and its marks; the sheet is resource /Sheet.
 
@@ -90,7 +90,7 @@ def draw_page(
     ----------
     content : Content
         Of the page, in mm.
-    grid : Grid
+    grid : PageGrid
     row, column : int
     title : str
         What the pages belong to.
@@ -124,14 +124,14 @@ def draw_page(
     content.end_layer()
 
 
-def _follows(grid: Grid, row: int, column: int) -> bool:
+def _follows(grid: PageGrid, row: int, column: int) -> bool:
     return row < grid.rows and column < grid.columns and bool(grid.used[row, column])
 
 
 _Point = tuple[float, float]
 
 
-def _glue_lines(grid: Grid, row: int, column: int) -> list[tuple[_Point, _Point]]:
+def _glue_lines(grid: PageGrid, row: int, column: int) -> list[tuple[_Point, _Point]]:
     """Inner borders of the strips that the neighbours to the right and below also show."""
     m, (across, down) = grid.margin, grid.tile
     lines = []
@@ -145,7 +145,7 @@ def _glue_lines(grid: Grid, row: int, column: int) -> list[tuple[_Point, _Point]
     return lines
 
 
-def matching_marks(grid: Grid, row: int, column: int) -> list[Mark]:
+def matching_marks(grid: PageGrid, row: int, column: int) -> list[MatchingMark]:
     """Crosses on a page, where a page that is printed lies beside it.
 
     Each lies in the middle of a strip that two pages show, at the same point of the sheet on
@@ -159,17 +159,17 @@ def matching_marks(grid: Grid, row: int, column: int) -> list[Mark]:
     for part in _CROSS_AT:
         x, y = m + part * across, m + part * down
         if column > 0 and grid.used[row, column - 1]:
-            marks.append(Mark(np.array([m + half, y]), 0))
+            marks.append(MatchingMark(np.array([m + half, y]), 0))
         if _follows(grid, row, column + 1):
-            marks.append(Mark(np.array([m + across - half, y]), 0))
+            marks.append(MatchingMark(np.array([m + across - half, y]), 0))
         if row > 0 and grid.used[row - 1, column]:
-            marks.append(Mark(np.array([x, m + half]), 1))
+            marks.append(MatchingMark(np.array([x, m + half]), 1))
         if _follows(grid, row + 1, column):
-            marks.append(Mark(np.array([x, m + down - half]), 1))
+            marks.append(MatchingMark(np.array([x, m + down - half]), 1))
     return marks
 
 
-def _cross(content: Content, mark: Mark, overlap: float) -> None:
+def _cross(content: Content, mark: MatchingMark, overlap: float) -> None:
     x, y = (float(v) for v in mark.at)
 
     def line(*steps: tuple[float, float], closed: bool = False) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import PrintError
 from ..outline import FloatArray
 from ..outline.planar import boxes_touched
-from ..sheets.fonts import width
+from ..sheets.lettering import width
 from ..sheets.sheet import Label, Sheet, Stroke
 from .paper import Paper
 
@@ -94,7 +94,7 @@ class PageOptions:
 
 
 @dataclass(frozen=True, eq=False)
-class Grid:
+class PageGrid:
     """Pages laid over a sheet, in columns and rows.
 
     Parameters
@@ -155,7 +155,7 @@ class Grid:
         return [(int(r), int(c)) for r, c in np.argwhere(self.used)]
 
 
-def grid_for(sheet: Sheet, options: PageOptions, *, turned: bool | None = None) -> Grid:
+def grid_for(sheet: Sheet, options: PageOptions, *, turned: bool | None = None) -> PageGrid:
     """Lay pages over a sheet, upright or turned, whichever needs fewer.
 
     Parameters
@@ -179,7 +179,7 @@ def grid_for(sheet: Sheet, options: PageOptions, *, turned: bool | None = None) 
 
 def lay_grid(
     lines: Sequence[FloatArray], size: tuple[float, float], options: PageOptions, *, turned: bool
-) -> Grid:
+) -> PageGrid:
     """Lay pages over polylines and find those that are needed to show them all.
 
     Parameters
@@ -198,7 +198,7 @@ def lay_grid(
         If there would be more than 2000 pages.
     """
     paper = options.paper.turned() if turned else options.paper
-    bare = Grid(paper, options.margin, options.overlap, 1, 1, np.ones((1, 1), dtype=bool))
+    bare = PageGrid(paper, options.margin, options.overlap, 1, 1, np.ones((1, 1), dtype=bool))
     columns = max(int(np.ceil((size[0] - options.overlap) / bare.step[0] - 1e-9)), 1)
     rows = max(int(np.ceil((size[1] - options.overlap) / bare.step[1] - 1e-9)), 1)
     if columns * rows > MOST_PAGES:
@@ -218,10 +218,10 @@ def lay_grid(
     # Blank pages at the far ends would only make the map smaller.
     rows = int(np.flatnonzero(used.any(axis=1))[-1]) + 1 if used.any() else 1
     columns = int(np.flatnonzero(used.any(axis=0))[-1]) + 1 if used.any() else 1
-    return Grid(paper, options.margin, options.overlap, columns, rows, used[:rows, :columns])
+    return PageGrid(paper, options.margin, options.overlap, columns, rows, used[:rows, :columns])
 
 
-def _stretches(page: Grid, count: int, axis: int) -> list[tuple[float, float]]:
+def _stretches(page: PageGrid, count: int, axis: int) -> list[tuple[float, float]]:
     """Stretches along an axis that one page alone shows, with the shared strips between."""
     step, tile, overlap = page.step[axis], page.tile[axis], page.overlap
     found = []

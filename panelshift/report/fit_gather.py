@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..cutting.sheets import cut_layers, layer_styles
+from ..cutting.layer_sheets import cut_layers
 from ..fit.alike import Alike, cut_alike
 from ..fit.girths import LevelGirths, finished_girths, growth_spread
 from ..fit.levels import short_panels, whole_levels
@@ -14,7 +14,7 @@ from ..fit.section import Section, section_at
 from ..job.resolved import Job
 from ..job.result import cloth_needs, shift_job
 from ..needs import FabricNeeds
-from ..sheets.sheet import Style
+from ..sheets.palette import Style, layer_styles
 from ..shift import LayerPattern, Shifted
 
 

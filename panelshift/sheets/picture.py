@@ -9,7 +9,7 @@ from lxml import etree
 
 from ..outline import FloatArray
 from ..outline.pathtext import number
-from .sheet import Style
+from .palette import Style
 from .svg_writer import SVG_NAMESPACE
 
 

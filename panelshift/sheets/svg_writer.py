@@ -10,7 +10,8 @@ from lxml import etree
 
 from ..files import safe_name
 from ..outline.pathtext import number, path_data
-from .sheet import STYLES, Label, Sheet, Stroke, Style
+from .palette import STYLES, Style
+from .sheet import Label, Sheet, Stroke
 
 SVG_NAMESPACE: Final = "http://www.w3.org/2000/svg"
 _FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"

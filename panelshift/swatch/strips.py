@@ -13,8 +13,9 @@ from ..cutting.header import ruler_squares
 from ..errors import SwatchError
 from ..outline import Curve
 from ..printing import PageOptions, Paper
-from ..printing.printing import print_whole
-from ..sheets.sheet import Label, LineKind, Sheet, Stroke
+from ..printing.sheet_prints import print_whole
+from ..sheets.palette import LineKind
+from ..sheets.sheet import Label, Sheet, Stroke
 from ..sheets.svg_writer import sheet_svg
 from ..units import MM_PER_INCH
 

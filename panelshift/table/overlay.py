@@ -15,8 +15,8 @@ from ..outline import FloatArray
 from ..pattern.panel import Panel
 from ..report.fit_gather import FitFacts
 from ..report.fit_tables import bare
+from ..sheets.palette import Style
 from ..sheets.picture import finished, line, picture, stroke, text
-from ..sheets.sheet import Style
 
 _SHOWN_PART: Final = 0.12
 """Differences are enlarged to about this part of the panel's width unless the maker says."""

@@ -14,7 +14,7 @@ from ..batch.products import Making, Product, make
 from ..errors import JobError
 from ..files import safe_name
 from ..job import read_job, resolve
-from ..job.tiles import print_job
+from ..job.result import print_job
 from ..printing import PageOptions, parse_paper
 from ..units import to_mm
 from .typed import typed_length

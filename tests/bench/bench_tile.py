@@ -10,12 +10,12 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from support.large import large_job
 from support.prints import options
 
+from panelshift.cutting.composing import compose
+from panelshift.cutting.layer_sheets import cut_layers
 from panelshift.cutting.parts import Part, layer_parts
-from panelshift.cutting.sheets import compose, cut_layers
-from panelshift.job.result import shift_job
-from panelshift.job.tiles import print_job
-from panelshift.printing.arranging import Piece, arrange_for_pages
-from panelshift.printing.printing import Printed, print_tiles
+from panelshift.job.result import print_job, shift_job
+from panelshift.printing.arranging import Footprint, arrange_for_pages
+from panelshift.printing.sheet_prints import Printed, print_tiles
 from panelshift.printing.tiling import drawn_lines
 
 
@@ -65,5 +65,5 @@ def bench_tile_job(benchmark: BenchmarkFixture) -> None:
 
 
 def _arranged(parts: Sequence[Part]) -> Any:
-    pieces = [Piece(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts]
+    pieces = [Footprint(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts]
     return arrange_for_pages(pieces, options(), keep_together=False, plain_width=900.0)

@@ -13,8 +13,8 @@ import pytest
 from lxml import etree
 from shapely.geometry import LineString, Point, Polygon, box
 
-from panelshift.cutting.labels import text_width
-from panelshift.cutting.sheets import cut_layers, layer_sheet
+from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
+from panelshift.cutting.panel_labels import text_width
 from panelshift.files import safe_name
 from panelshift.job import CutResult, cut, read_job, resolve
 from panelshift.outline import Curve

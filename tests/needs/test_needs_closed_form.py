@@ -56,10 +56,10 @@ def test_two_triangles_make_a_rectangle_only_if_one_may_be_turned() -> None:
     free = lay("cloth", pieces, width, FREE, gap=2.0)
     held = lay("cloth", pieces, width, NAP, gap=2.0)
     assert free.length < 310.0
-    assert sum(placed.turned for placed in free.placements) == 1
+    assert sum(lying.turned for lying in free.laid) == 1
     # Lying the same way the second moves along by the height of the first where it stands.
     assert held.length > 550.0
-    assert not any(placed.turned for placed in held.placements)
+    assert not any(lying.turned for lying in held.laid)
     assert faults(free) == faults(held) == []
 
 
@@ -88,8 +88,8 @@ def test_rows_never_overlap_nor_beat_the_bound(
 ) -> None:
     layout = lay("cloth", pieces, width, ClothOptions(nap=nap), gap=gap, effort=0)
     assert faults(layout) == []
-    assert len(layout.placements) == len(pieces)
-    assert not (nap and any(placed.turned for placed in layout.placements))
+    assert len(layout.laid) == len(pieces)
+    assert not (nap and any(lying.turned for lying in layout.laid))
 
 
 @settings(max_examples=8)
@@ -101,4 +101,4 @@ def test_nests_never_overlap_nor_exceed_rows(pieces: list, width: float, nap: bo
     assert faults(layout) == []
     assert layout.length <= rows.length + 1e-9
     assert layout.nested
-    assert not (nap and any(placed.turned for placed in layout.placements))
+    assert not (nap and any(lying.turned for lying in layout.laid))

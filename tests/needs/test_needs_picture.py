@@ -9,8 +9,8 @@ from lxml import etree
 from shapely.geometry import Point, Polygon
 
 from panelshift.needs import ClothOptions, Layout, lay, layer_pieces, layout_picture
-from panelshift.needs.naming import names_in
-from panelshift.needs.picture import PAGE_MM
+from panelshift.needs.cloth_picture import PAGE_MM
+from panelshift.needs.piece_names import names_in
 from tests.support.cloth import rectangle
 from tests.support.runs import sample
 
@@ -35,11 +35,11 @@ def test_it_holds_every_name_and_every_piece(name: str, width: float) -> None:
     svg = layout_picture(layout)
     root = etree.fromstring(svg)
     words = " ".join(texts(svg))
-    for placed in layout.placements:
-        assert placed.name in words
-    assert words.count("mirrored") == len(layout.placements) // 2
+    for lying in layout.laid:
+        assert lying.name in words
+    assert words.count("mirrored") == len(layout.laid) // 2
     filled = [p for p in root.iter(SVG + "path") if p.get("fill") != "none" and p.get("fill")]
-    assert len(filled) == len(layout.placements)
+    assert len(filled) == len(layout.laid)
 
 
 @pytest.mark.parametrize("width", [500.0, 1400.0, 2800.0])
@@ -68,11 +68,9 @@ def test_marks_along_the_length(unit: str, marks: list[str]) -> None:
 
 def test_names_stand_inside_their_pieces() -> None:
     layout = layout_of("fuller_figure", 1400.0)
-    for placed, name in zip(
-        layout.placements, names_in(layout.placements, 20.0, 10.0, 0.56, 1.3), strict=True
-    ):
+    for lying, name in zip(layout.laid, names_in(layout.laid, 20.0, 10.0, 0.56, 1.3), strict=True):
         assert not name.key
-        assert Polygon(placed.ring).contains(Point(*name.at).buffer(0.6 * name.size))
+        assert Polygon(lying.ring).contains(Point(*name.at).buffer(0.6 * name.size))
 
 
 def test_names_without_room_stand_below_by_number() -> None:

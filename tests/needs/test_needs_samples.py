@@ -12,16 +12,16 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from panelshift.cutting.placement import upright
+from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
+from panelshift.cutting.parts import upright
 from panelshift.cutting.plan import CutPlan, Cutting
-from panelshift.cutting.sheets import cut_layers, layer_sheet
 from panelshift.needs import (
     ClothOptions,
     FabricNeeds,
     fabric_needs,
     layer_pieces,
     layout_picture,
-    nesting,
+    packing,
 )
 from panelshift.shift import LayerPattern
 from tests.support.cloth import faults
@@ -76,7 +76,7 @@ def test_lengths_stay_where_they_were_found() -> None:
 def test_each_panel_is_cut_twice_once_mirrored(name: str) -> None:
     panels = [panel.name for panel in sample(name).job.pattern.panels]
     for layout in needs(name).layouts:
-        counts = Counter((placed.name, placed.mirrored) for placed in layout.placements)
+        counts = Counter((lying.name, lying.mirrored) for lying in layout.laid)
         assert counts == Counter((p, m) for p in panels for m in (False, True))
 
 
@@ -90,10 +90,10 @@ def _sense(points: np.ndarray) -> float:
 def test_mirrored_pieces_are_mirror_images(name: str) -> None:
     for layout in needs(name).layouts:
         pairs: dict[str, dict[bool, np.ndarray]] = {}
-        for placed in layout.placements:
-            ring = placed.outline.flatten(0.05)
-            assert np.linalg.det(placed.matrix[:, :2]) == (-1.0 if placed.mirrored else 1.0)
-            pairs.setdefault(placed.name, {})[placed.mirrored] = ring
+        for lying in layout.laid:
+            ring = lying.outline.flatten(0.05)
+            assert np.linalg.det(lying.matrix[:, :2]) == (-1.0 if lying.mirrored else 1.0)
+            pairs.setdefault(lying.name, {})[lying.mirrored] = ring
         for pair in pairs.values():
             # The same points drawn round the other way, and the same area.
             assert _sense(pair[True]) == -_sense(pair[False])
@@ -107,9 +107,9 @@ def test_pieces_are_the_cut_lines_of_the_cutting_file(name: str) -> None:
     drawn = {s.panel: s.curve for s in sheet.strokes if s.kind == "cut-line"}
     for layout in needs(name).layouts:
         if layout.fabric == "coutille":
-            for placed in layout.placements:
-                area = Polygon(drawn[placed.name].flatten(0.05)).area
-                assert placed.piece.area == pytest.approx(area, rel=1e-9)
+            for lying in layout.laid:
+                area = Polygon(drawn[lying.name].flatten(0.05)).area
+                assert lying.piece.area == pytest.approx(area, rel=1e-9)
 
 
 def test_the_matrix_carries_the_upright_panel_to_the_cloth() -> None:
@@ -118,11 +118,11 @@ def test_the_matrix_carries_the_upright_panel_to_the_cloth() -> None:
     panels = {panel.name: panel for panel in layer.pattern.panels}
     for layout in needs("hourglass").layouts:
         if layout.fabric == "coutille":
-            for placed in layout.placements:
-                index = [p.name for p in drafted].index(placed.name)
-                stitch = panels[placed.name].outline.transformed(upright(drafted[index]))
-                inside = Polygon(stitch.transformed(placed.matrix).flatten(0.05))
-                assert Polygon(placed.outline.flatten(0.05)).contains(inside)
+            for lying in layout.laid:
+                index = [p.name for p in drafted].index(lying.name)
+                stitch = panels[lying.name].outline.transformed(upright(drafted[index]))
+                inside = Polygon(stitch.transformed(lying.matrix).flatten(0.05))
+                assert Polygon(lying.outline.flatten(0.05)).contains(inside)
 
 
 def test_counts_follow_the_plan() -> None:
@@ -171,7 +171,7 @@ def test_cloth_narrower_than_a_piece_is_named_and_the_rest_is_laid() -> None:
 
 
 def test_rows_stand_in_where_the_library_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(nesting.sys, "executable", "")
+    monkeypatch.setattr(packing.sys, "executable", "")
     result = sample("hourglass")
     options = {f.name: ClothOptions((914.0,)) for f in result.job.stack.fabrics}
     found = fabric_needs(result.shifted, result.job.plan, options)
@@ -184,21 +184,21 @@ def test_rows_stand_in_where_the_library_is_missing(monkeypatch: pytest.MonkeyPa
 def test_a_solver_that_gives_up_or_errs_costs_nothing(
     answer: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(nesting, "_run_child", lambda task: answer)
+    monkeypatch.setattr(packing, "_run_child", lambda task: answer)
     pieces = layer_pieces(
         sample("hourglass").shifted, coutille("hourglass"), sample("hourglass").job.plan
     )
-    found = nesting.nest(pieces, 914.0)
-    rows = nesting.nest(pieces, 914.0, effort=0)
-    assert [tuple(p.at) for p in found.placements] == [tuple(p.at) for p in rows.placements]
+    found = packing.nest(pieces, 914.0)
+    rows = packing.nest(pieces, 914.0, effort=0)
+    assert [tuple(p.at) for p in found.laid] == [tuple(p.at) for p in rows.laid]
 
 
 def test_a_layout_with_overlaps_is_not_believed(monkeypatch: pytest.MonkeyPatch) -> None:
     heap = "[" + ", ".join(["[0.0, 0.0, 200.0]"] * 12) + "]"
-    monkeypatch.setattr(nesting, "_run_child", lambda task: heap)
+    monkeypatch.setattr(packing, "_run_child", lambda task: heap)
     result = sample("hourglass")
     pieces = layer_pieces(result.shifted, coutille("hourglass"), result.job.plan)
-    assert nesting.laid_length(nesting.nest(pieces, 914.0).placements) > 600.0
+    assert packing.laid_length(packing.nest(pieces, 914.0).laid) > 600.0
 
 
 SCRIPT = """

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from panelshift.files.outputs import RECORD_NAME
-from panelshift.job.tiles import print_job
+from panelshift.job.result import print_job
 from tests.support import drafts
 from tests.support.prints import options, sample_job
 from tests.support.runs import SAMPLES

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from panelshift.job.tiles import print_job
+from panelshift.job.result import print_job
 from tests.support.large import large_job
 from tests.support.prints import options
 

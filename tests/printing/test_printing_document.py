@@ -20,11 +20,13 @@ import pytest
 from fontTools.ttLib import TTFont
 
 from panelshift.errors import PrintError
-from panelshift.job.tiles import print_job, print_sheet
+from panelshift.job.result import print_job
 from panelshift.outline.bezier import LINE
-from panelshift.printing.printing import Printed, print_roll, print_tiles, print_whole
-from panelshift.printing.tiling import Grid
-from panelshift.sheets.fonts import _font, subset
+from panelshift.printing.font_subsets import subset
+from panelshift.printing.layer_prints import print_sheet
+from panelshift.printing.sheet_prints import Printed, print_roll, print_tiles, print_whole
+from panelshift.printing.tiling import PageGrid
+from panelshift.sheets.lettering import face_font
 from panelshift.sheets.sheet import Label, Sheet
 from tests.support.prints import GREETING, options, sample_job, sheet, squares_sheet
 
@@ -165,7 +167,7 @@ def test_the_same_print_has_the_same_bytes_and_no_date() -> None:
 def test_embedded_fonts_keep_their_own_date() -> None:
     """A font stamped with the time of writing once made every print differ from the last."""
     font = TTFont(BytesIO(subset("latin", "abc").data))
-    assert font["head"].modified == _font("latin")["head"].modified
+    assert font["head"].modified == face_font("latin")["head"].modified
     font.close()
 
 
@@ -173,7 +175,7 @@ SCRIPT = """
 import hashlib
 from tests.support.prints import options, sample_job
 from panelshift.errors import PrintError
-from panelshift.job.tiles import print_job, print_sheet
+from panelshift.job.result import print_job
 job = sample_job()
 found = print_job(job, options("letter"), nested=True, keep_together=True)
 print(hashlib.sha256(b"".join(item.printed.data for item in found)).hexdigest())
@@ -209,7 +211,7 @@ def test_pages_tell_their_name_and_their_neighbours() -> None:
     document.close()
 
 
-def neighbours(grid: Grid, row: int, column: int) -> set[str]:
+def neighbours(grid: PageGrid, row: int, column: int) -> set[str]:
     places = [(row - 1, column), (row + 1, column), (row, column - 1), (row, column + 1)]
     return {grid.name(r, c) for r, c in places if 0 <= r < grid.rows and 0 <= c < grid.columns}
 

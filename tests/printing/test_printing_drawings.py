@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from lxml import etree
 
-from panelshift.cutting.reread import sheet_of_drawing
 from panelshift.errors import PatternError
 from panelshift.job import cut
-from panelshift.job.tiles import print_file
-from panelshift.sheets.fonts import width
+from panelshift.printing.layer_prints import print_file
+from panelshift.sheets.lettering import width
+from panelshift.sheets.reread import sheet_of_drawing
 from panelshift.sources.svg import read_svg
 from tests.support.pixels import layer_titles
 from tests.support.prints import options, sample_job

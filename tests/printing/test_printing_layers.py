@@ -9,9 +9,10 @@ import numpy as np
 import pikepdf
 import pytest
 
-from panelshift.job.tiles import print_job
-from panelshift.printing.printing import print_roll, print_tiles
-from panelshift.sheets.sheet import STYLES, Sheet
+from panelshift.job.result import print_job
+from panelshift.printing.sheet_prints import print_roll, print_tiles
+from panelshift.sheets.palette import STYLES
+from panelshift.sheets.sheet import Sheet
 from tests.support.pixels import RENDERERS, Render, layer_titles, only, without
 from tests.support.prints import options, sample_job, squares_sheet
 

@@ -10,9 +10,9 @@ import pypdfium2
 import pytest
 
 from panelshift.outline import FloatArray
-from panelshift.printing.flow import fitted, wrapped
-from panelshift.printing.printing import print_roll
-from panelshift.sheets.fonts import drawable, missing, runs, subset, width
+from panelshift.printing.font_subsets import subset
+from panelshift.printing.sheet_prints import print_roll
+from panelshift.sheets.lettering import drawable, fitted, missing, runs, width, wrapped
 from panelshift.sheets.sheet import Label, Sheet
 from tests.support.pixels import RENDERERS, Render, ink_box, only
 from tests.support.prints import GREETING, options, squares_sheet

@@ -8,22 +8,21 @@ import numpy as np
 import pytest
 from hypothesis import given, strategies as st
 
+from panelshift.cutting.composing import compose, rows
+from panelshift.cutting.layer_sheets import cut_layers
 from panelshift.cutting.parts import layer_parts
-from panelshift.cutting.placement import rows
-from panelshift.cutting.sheets import compose, cut_layers
 from panelshift.errors import PrintError
-from panelshift.job.result import shift_job
-from panelshift.job.tiles import print_job
+from panelshift.job.result import print_job, shift_job
 from panelshift.outline import Curve, FloatArray
-from panelshift.printing.arranging import Pages, Piece, arrange_for_pages
+from panelshift.printing.arranging import Footprint, Pages, arrange_for_pages
 from panelshift.printing.pages import matching_marks
-from panelshift.printing.tiling import Grid, PageOptions, drawn_lines, grid_for
+from panelshift.printing.tiling import PageGrid, PageOptions, drawn_lines, grid_for
 from panelshift.sheets.sheet import Label, Sheet, Stroke
 from tests.support.prints import options, sample_job
 
 
-def grid(columns: int, rows_: int, overlap: float = 10.0) -> Grid:
-    return Grid(
+def grid(columns: int, rows_: int, overlap: float = 10.0) -> PageGrid:
+    return PageGrid(
         options().paper, 10.0, overlap, columns, rows_, np.ones((rows_, columns), dtype=bool)
     )
 
@@ -131,7 +130,7 @@ def test_crosses_survive_trimming_to_the_frame() -> None:
 
 def test_no_cross_points_to_a_page_that_is_not_printed() -> None:
     used = np.array([[True, False], [True, True]])
-    found = Grid(options().paper, 10.0, 10.0, 2, 2, used)
+    found = PageGrid(options().paper, 10.0, 10.0, 2, 2, used)
     assert {mark.axis for mark in matching_marks(found, 0, 0)} == {1}
 
 
@@ -147,12 +146,12 @@ def box(width: float, height: float, waist: float) -> FloatArray:
     return np.array([[-0.5 * width, -waist * height], [0.5 * width, (1.0 - waist) * height]])
 
 
-def pieces(sizes: list[tuple[float, float, float]]) -> list[Piece]:
+def pieces(sizes: list[tuple[float, float, float]]) -> list[Footprint]:
     found = []
     for size in sizes:
         area = box(*size)
         (a, b), (c, d) = area
-        found.append(Piece(area, [np.array([(a, b), (c, b), (c, d), (a, d), (a, b)])]))
+        found.append(Footprint(area, [np.array([(a, b), (c, b), (c, d), (a, d), (a, b)])]))
     return found
 
 
@@ -160,11 +159,11 @@ def pieces(sizes: list[tuple[float, float, float]]) -> list[Piece]:
 def test_panels_never_overlap_and_stay_on_the_sheet(
     sizes: list[tuple[float, float, float]], paper: str, together: bool
 ) -> None:
-    all_pieces = pieces(sizes)
+    footprints = pieces(sizes)
     arrange, _ = arrange_for_pages(
-        all_pieces, options(paper), keep_together=together, plain_width=900.0
+        footprints, options(paper), keep_together=together, plain_width=900.0
     )
-    boxes = [piece.box for piece in all_pieces]
+    boxes = [piece.box for piece in footprints]
     places, width, height = arrange(boxes)
     placed = [area + place for area, place in zip(boxes, places, strict=True)]
     for k, one in enumerate(placed):
@@ -180,9 +179,9 @@ def test_keep_together_puts_each_panel_on_the_fewest_pages_its_box_allows(
     sizes: list[tuple[float, float, float]], paper: str
 ) -> None:
     chosen = options(paper)
-    all_pieces = pieces(sizes)
-    arrange, turned = arrange_for_pages(all_pieces, chosen, keep_together=True, plain_width=900.0)
-    boxes = [piece.box for piece in all_pieces]
+    footprints = pieces(sizes)
+    arrange, turned = arrange_for_pages(footprints, chosen, keep_together=True, plain_width=900.0)
+    boxes = [piece.box for piece in footprints]
     places, _, _ = arrange(boxes)
     needed = [
         shown_on(area + place, chosen, turned) for area, place in zip(boxes, places, strict=True)
@@ -240,11 +239,13 @@ def test_keep_together_cuts_fewer_panels_apart_than_the_fewest_pages_do() -> Non
     for together in (False, True):
         shifted = shift_job(job)
         parts, _ = layer_parts(shifted, cut_layers(shifted)[0], job.plan)
-        all_pieces = [Piece(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts]
+        footprints = [
+            Footprint(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts
+        ]
         arrange, turned = arrange_for_pages(
-            all_pieces, options(), keep_together=together, plain_width=900.0
+            footprints, options(), keep_together=together, plain_width=900.0
         )
-        boxes = [piece.box for piece in all_pieces]
+        boxes = [piece.box for piece in footprints]
         counts[together] = sum(
             shown_on(area + place, options(), turned)
             for area, place in zip(boxes, arrange(boxes)[0], strict=True)
@@ -253,9 +254,9 @@ def test_keep_together_cuts_fewer_panels_apart_than_the_fewest_pages_do() -> Non
 
 
 def test_order_from_centre_front_to_centre_back_is_kept() -> None:
-    all_pieces = pieces([(100.0, 150.0, 0.5)] * 7)
-    arrange, _ = arrange_for_pages(all_pieces, options(), keep_together=True, plain_width=900.0)
-    places, _, _ = arrange([piece.box for piece in all_pieces])
+    footprints = pieces([(100.0, 150.0, 0.5)] * 7)
+    arrange, _ = arrange_for_pages(footprints, options(), keep_together=True, plain_width=900.0)
+    places, _, _ = arrange([piece.box for piece in footprints])
     order = sorted(range(7), key=lambda k: (round(places[k][1]), places[k][0]))
     assert order == list(range(7))
 

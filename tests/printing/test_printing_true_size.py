@@ -11,11 +11,11 @@ from lxml import etree
 from scipy.ndimage import maximum_filter
 from svgpathtools import parse_path
 
-from panelshift.cutting.reread import sheet_of_drawing
 from panelshift.job import cut
-from panelshift.job.tiles import print_file
 from panelshift.outline import Curve, FloatArray
-from panelshift.printing.printing import Printed, print_roll, print_tiles
+from panelshift.printing.layer_prints import print_file
+from panelshift.printing.sheet_prints import Printed, print_roll, print_tiles
+from panelshift.sheets.reread import sheet_of_drawing
 from panelshift.sources.svg import read_svg
 from tests.support.pixels import (
     RENDERERS,

@@ -42,7 +42,7 @@ piles = st.lists(gored(), min_size=1, max_size=8)
 
 def faults(layout: Layout, *, slack: float = 0.011) -> list[str]:
     """What is wrong with a layout by shapely alone: overlaps, gaps, edges, share, bound."""
-    shapes = [Polygon(placed.outline.flatten(0.05)) for placed in layout.placements]
+    shapes = [Polygon(lying.outline.flatten(0.05)) for lying in layout.laid]
     found = []
     for i, first in enumerate(shapes):
         for j in range(i):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from functools import cache
 
 import numpy as np
@@ -11,12 +10,12 @@ from fontTools.pens.svgPathPen import SVGPathPen
 from fontTools.pens.transformPen import TransformPen
 from fontTools.ttLib import TTFont
 
-from panelshift.sheets import fonts
+from panelshift.sheets.lettering import opened_font
 
 
 @cache
 def _font() -> TTFont:
-    return TTFont(io.BytesIO(fonts._data("latin")))
+    return opened_font("latin")
 
 
 def glyph_paths(words: str, x: float, y: float, size: float, angle: float = 0.0) -> list[str]:

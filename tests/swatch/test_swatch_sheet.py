@@ -11,7 +11,7 @@ import pikepdf
 import pytest
 from lxml import etree
 
-from panelshift.sheets.fonts import width
+from panelshift.sheets.lettering import width
 from panelshift.sheets.sheet import Label, Sheet
 from panelshift.swatch.strips import (
     DEFAULT_FORMERS_MM,

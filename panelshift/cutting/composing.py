@@ -1,40 +1,23 @@
-"""Where each panel lies on a sheet: upright on the grain, in rows, without overlap."""
+"""Compose a sheet: parts in rows, without overlap, under a head if it has one."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import numpy as np
 
 from ..outline import FloatArray
-from ..pattern.panel import Panel
+from ..sheets.sheet import Sheet
+from .header import HEAD_MM, NARROWEST_MM, head
+from .parts import Part
 
 SPACE_MM: Final = 15.0
 """Room between neighbouring cut lines."""
 
 
-def upright(panel: Panel) -> FloatArray:
-    """Affine map, shape (2, 3), that turns a panel so that its grain runs up the sheet.
-
-    The grain is the drawn grainline, or the panel's own vertical where none is drawn. Only
-    a turn about the waist's middle: no panel is ever mirrored.
-    """
-    up = panel.frame.up
-    for mark in panel.marks:
-        if mark.kind == "grainline":
-            corners = mark.curve.vertices
-            # The longest stretch is the line itself, the others its arrow heads.
-            steps = np.diff(corners, axis=0)
-            step = steps[int(np.argmax(np.hypot(steps[:, 0], steps[:, 1])))]
-            if np.hypot(*step) > 0.0:
-                up = step / np.hypot(*step) * (1.0 if step @ panel.frame.up >= 0.0 else -1.0)
-                break
-    # The turn that carries `up` to (0, -1), which is up on a sheet with y downwards.
-    turn = np.array([[-up[1], up[0]], [-up[0], -up[1]]])
-    if np.abs(turn - np.eye(2)).max() < 1e-9:
-        turn = np.eye(2)
-    return np.column_stack([turn, -turn @ panel.frame.origin])
+Arrange = Callable[[Sequence[FloatArray]], tuple[list[FloatArray], float, float]]
+"""Takes the parts' boxes; returns a place for each, and the width and height used, in mm."""
 
 
 def rows(boxes: Sequence[FloatArray], width: float) -> tuple[list[FloatArray], float, float]:
@@ -75,3 +58,27 @@ def rows(boxes: Sequence[FloatArray], width: float) -> tuple[list[FloatArray], f
         widest = max(widest, run)
         top += above + below + SPACE_MM
     return places, widest, top
+
+
+def compose(
+    title: str,
+    about: Sequence[str],
+    parts: Sequence[Part],
+    arrange: Arrange,
+    *,
+    headed: bool = True,
+) -> Sheet:
+    """Place parts on a sheet, under a head if it is to have one."""
+    places, width, height = arrange([part.box() for part in parts])
+    strokes, labels = head(title, about) if headed else ([], [])
+    down = np.array([0.0, HEAD_MM if headed else 0.0])
+    for part, place in zip(parts, places, strict=True):
+        moved = part.at(place + down)
+        strokes += moved.strokes
+        labels += moved.labels
+    if headed:
+        width, height = max(width, NARROWEST_MM), height + HEAD_MM
+    # Whole millimetres: the sheet's size is read by people and printers.
+    return Sheet(
+        title, float(np.ceil(width)), float(np.ceil(height)), tuple(strokes), tuple(labels)
+    )

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import io
 import unicodedata
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -29,13 +28,9 @@ _PLACES: Final[dict[FaceName, tuple[str, str]]] = {
     "cjk": ("noto_cjk_sans_jp_regular", "NotoSansCJKjp-Regular.otf"),
 }
 
-_OUTLINE_TABLES: Final = frozenset(
-    ["head", "hhea", "hmtx", "maxp", "glyf", "loca", "CFF ", "cmap", "cvt ", "fpgm", "prep"]
-)
-
 
 @dataclass(frozen=True)
-class Run:
+class FaceRun:
     """A stretch of text in one face.
 
     Parameters
@@ -51,44 +46,14 @@ class Run:
     width: float
 
 
-@dataclass(frozen=True)
-class Subset:
-    """A face cut down to some characters, ready to be embedded.
-
-    Parameters
-    ----------
-    face : {"latin", "cjk"}
-    name : str
-        PostScript name with a subset tag.
-    data : bytes
-        The font file.
-    codes : dict of str to int
-        Character codes as the text operators need them.
-    widths : dict of int to int
-        Advance width of each code in thousandths of the font size.
-    ascent, descent, cap_height : int
-        In thousandths of the font size.
-    box : tuple of int
-        Font bounding box in thousandths.
-    """
-
-    face: FaceName
-    name: str
-    data: bytes
-    codes: dict[str, int]
-    widths: dict[int, int]
-    ascent: int
-    descent: int
-    cap_height: int
-    box: tuple[int, int, int, int]
-
-
 @cache
-def _font(face: FaceName) -> TTFont:
-    return _open(face)
+def face_font(face: FaceName) -> TTFont:
+    """The whole face, as fontTools reads it."""
+    return opened_font(face)
 
 
-def _open(face: FaceName) -> TTFont:
+def opened_font(face: FaceName) -> TTFont:
+    """The whole face once more, for those who change it."""
     from fontTools.ttLib import TTFont
 
     # Without its own date the same letters give the same bytes on any day.
@@ -111,12 +76,12 @@ def _data(face: FaceName) -> bytes:
 
 @cache
 def _coverage(face: FaceName) -> dict[int, str]:
-    return dict(_font(face).getBestCmap())
+    return dict(face_font(face).getBestCmap())
 
 
 @cache
 def _advance(face: FaceName, character: str) -> float:
-    font = _font(face)
+    font = face_font(face)
     glyph = _coverage(face).get(ord(character), ".notdef")
     return float(font["hmtx"][glyph][0]) / float(font["head"].unitsPerEm)
 
@@ -144,7 +109,7 @@ def drawable(text: str) -> str:
     return "".join(kept)
 
 
-def runs(text: str) -> list[Run]:
+def runs(text: str) -> list[FaceRun]:
     """Split text, as it is drawn, into stretches that one face can draw.
 
     The large CJK face is opened only for text that Noto Sans cannot draw.
@@ -153,7 +118,7 @@ def runs(text: str) -> list[Run]:
 
 
 @lru_cache(maxsize=4096)
-def _runs(text: str) -> tuple[Run, ...]:
+def _runs(text: str) -> tuple[FaceRun, ...]:
     parts: list[tuple[FaceName, str]] = []
     for character in drawable(text):
         face = _face_of(character)
@@ -162,7 +127,7 @@ def _runs(text: str) -> tuple[Run, ...]:
         else:
             parts.append((face, character))
     return tuple(
-        Run(face, part, sum(_advance(face, character) for character in part))
+        FaceRun(face, part, sum(_advance(face, character) for character in part))
         for face, part in parts
     )
 
@@ -184,72 +149,31 @@ def width(text: str) -> float:
     return sum(run.width for run in runs(text))
 
 
-def subset(face: FaceName, characters: Sequence[str]) -> Subset:
-    """Cut a face down to some characters; the same characters always give the same bytes."""
-    return _subset(face, "".join(sorted(set(characters))))
+def wrapped(text: str, room: float) -> list[str]:
+    """Break text into lines of a width given as a part of the font size.
+
+    It is broken at spaces, and within a word only where that is longer than a line, as text
+    without spaces (Japanese) is.
+    """
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if width(longer) <= room:
+            lines[-1] = longer
+            continue
+        if lines[-1]:
+            lines.append("")
+        for character in word:
+            if lines[-1] and width(lines[-1] + character) > room:
+                lines.append("")
+            lines[-1] += character
+    return lines
 
 
-@cache
-def _subset(face: FaceName, characters: str) -> Subset:
-    from fontTools import subset as subsetting
-
-    font = _open(face)
-    # Variations go: the default instance is the regular weight. Layout features and names
-    # are of no use in a PDF, where every glyph is placed by its code.
-    for tag in list(font.keys()):
-        if tag not in _OUTLINE_TABLES and tag not in ("GlyphOrder", "OS/2", "post"):
-            del font[tag]
-    options = subsetting.Options(
-        layout_features=[], hinting=False, notdef_outline=True, glyph_names=False
-    )
-    options.drop_tables += ["OS/2"]
-    options.recalc_timestamp = False
-    tool = subsetting.Subsetter(options)
-    tool.populate(unicodes=[ord(character) for character in characters])
-    source = _font(face)
-    scale = 1000.0 / float(source["head"].unitsPerEm)
-    tool.subset(font)
-    order = font.getGlyphOrder()
-    cmap = font.getBestCmap() or {}
-    codes = {c: _code(face, order, cmap.get(ord(c), ".notdef")) for c in characters}
-    widths = {_code(face, order, glyph): round(font["hmtx"][glyph][0] * scale) for glyph in order}
-    head, hhea = source["head"], source["hhea"]
-    box = tuple(round(v * scale) for v in (head.xMin, head.yMin, head.xMax, head.yMax))
-    return Subset(
-        face,
-        f"{_tag(characters)}+{'NotoSans' if face == 'latin' else 'NotoSansCJKjp'}-Regular",
-        _bytes(font, face),
-        codes,
-        widths,
-        round(hhea.ascent * scale),
-        round(hhea.descent * scale),
-        round(float(getattr(source["OS/2"], "sCapHeight", 714)) * scale),
-        (box[0], box[1], box[2], box[3]),
-    )
-
-
-def _code(face: FaceName, order: list[str], glyph: str) -> int:
-    """A glyph's index, or in a CID-keyed face its CID, which its name holds."""
-    if face == "cjk":
-        return int(glyph.removeprefix("cid")) if glyph.startswith("cid") else 0
-    return order.index(glyph)
-
-
-def _bytes(font: TTFont, face: FaceName) -> bytes:
-    if face == "cjk":
-        data: bytes = font["CFF "].compile(font)
-        return data
-    for tag in ("cmap", "post"):
-        if tag in font:
-            del font[tag]
-    stream = io.BytesIO()
-    font.save(stream, reorderTables=None)
-    return stream.getvalue()
-
-
-def _tag(characters: str) -> str:
-    """Six capitals that name a subset (ISO 32000-1, 9.6.4), the same for the same characters."""
-    import hashlib
-
-    digest = hashlib.sha256(characters.encode()).digest()
-    return "".join(chr(ord("A") + byte % 26) for byte in digest[:6])
+def fitted(text: str, room: float) -> str:
+    """Shorten text to a width given as a part of the font size, with a mark of it."""
+    if width(text) <= room:
+        return text
+    while text and width(text + "…") > room:
+        text = text[:-1].rstrip()
+    return text + "…"

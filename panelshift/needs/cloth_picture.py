@@ -14,7 +14,7 @@ from ..outline.pathtext import number, path_data
 from ..sheets.svg_writer import SVG_NAMESPACE
 from ..units import MM_PER_UNIT
 from .layout import BUYING_STEP_MM, YARD_EIGHTH_MM, Layout, bought
-from .naming import Name, names_in
+from .piece_names import Name, names_in
 
 PAGE_MM: Final = 180.0
 """Width on the page that sizes are chosen for: A4 and Letter between usual margins."""
@@ -58,9 +58,9 @@ def layout_picture(layout: Layout, unit: str = "mm") -> str:
     many pictures.
     """
     scale = layout.cloth_width / (PAGE_MM - _LEFT - _RIGHT)
-    names = names_in(layout.placements, _TEXT * scale, _SMALLEST * scale, _ADVANCE, _LINE)
+    names = names_in(layout.laid, _TEXT * scale, _SMALLEST * scale, _ADVANCE, _LINE)
     keyed = [name for name in names if name.key]
-    page = _Page(layout, scale, unit)
+    page = _ClothPage(layout, scale, unit)
     foot = _key_lines(keyed)
     height = layout.length + (_TOP + _BOTTOM + _LINE * _TEXT * len(foot)) * scale
     root = _root(page, height)
@@ -76,7 +76,7 @@ def layout_picture(layout: Layout, unit: str = "mm") -> str:
 
 
 @dataclass(frozen=True, eq=False)
-class _Page:
+class _ClothPage:
     """A layout, mm of cloth for each mm of page, and the display unit."""
 
     layout: Layout
@@ -84,11 +84,11 @@ class _Page:
     unit: str
 
 
-def _root(page: _Page, height: float) -> etree._Element:
+def _root(page: _ClothPage, height: float) -> etree._Element:
     layout, scale = page.layout, page.scale
     title = (
         f"{layout.fabric} on cloth {_about(layout.cloth_width, page.unit)} wide: "
-        f"{len(layout.placements)} pieces on {_about(layout.length, page.unit)}"
+        f"{len(layout.laid)} pieces on {_about(layout.length, page.unit)}"
     )
     box = (-_LEFT * scale, -_TOP * scale, PAGE_MM * scale, height)
     return etree.Element(
@@ -103,7 +103,7 @@ def _root(page: _Page, height: float) -> etree._Element:
     )
 
 
-def _cloth(root: etree._Element, page: _Page) -> None:
+def _cloth(root: etree._Element, page: _ClothPage) -> None:
     width, length = number(page.layout.cloth_width), number(page.layout.length)
     thin = {"stroke": _INK, "stroke-width": number(0.25 * page.scale)}
     etree.SubElement(
@@ -111,7 +111,7 @@ def _cloth(root: etree._Element, page: _Page) -> None:
     )
 
 
-def _pieces(root: etree._Element, page: _Page) -> None:
+def _pieces(root: etree._Element, page: _ClothPage) -> None:
     group = etree.SubElement(
         root,
         "g",
@@ -121,12 +121,12 @@ def _pieces(root: etree._Element, page: _Page) -> None:
             "stroke-linejoin": "round",
         },
     )
-    for placed in page.layout.placements:
-        fill = _MIRRORED if placed.mirrored else _PLAIN
-        etree.SubElement(group, "path", {"d": path_data(placed.outline), "fill": fill})
+    for lying in page.layout.laid:
+        fill = _MIRRORED if lying.mirrored else _PLAIN
+        etree.SubElement(group, "path", {"d": path_data(lying.outline), "fill": fill})
 
 
-def _write_names(root: etree._Element, page: _Page, names: list[Name]) -> None:
+def _write_names(root: etree._Element, page: _ClothPage, names: list[Name]) -> None:
     for name in names:
         turn = 90.0 if name.turned else -90.0
         x, y = (number(float(value)) for value in name.at)
@@ -137,7 +137,7 @@ def _write_names(root: etree._Element, page: _Page, names: list[Name]) -> None:
             _text(group, line, (0.0, first + _LINE * name.size * k), name.size)
 
 
-def _marks(root: etree._Element, page: _Page) -> None:
+def _marks(root: etree._Element, page: _ClothPage) -> None:
     """Ticks along the left edge, the cloth's width above, the length below."""
     layout, scale = page.layout, page.scale
     step = BUYING_STEP_MM[page.unit]
@@ -173,7 +173,7 @@ def _mark(y: float, unit: str) -> str:
     return f"{y / MM_PER_UNIT[unit]:.0f}" + (f" {unit}" if y == 0.0 else "")
 
 
-def _grain(root: etree._Element, page: _Page) -> None:
+def _grain(root: etree._Element, page: _ClothPage) -> None:
     """An arrow along the cloth in the right margin: both ways, or one way with nap."""
     layout, scale = page.layout, page.scale
     nap = layout.options.nap

@@ -8,13 +8,13 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
+from ..cutting.layer_sheets import cut_layers
 from ..cutting.plan import ClothOptions, CutPlan
-from ..cutting.sheets import cut_layers
 from ..errors import StackError
 from ..shift import Shifted
 from ..units import show
 from .layout import Layout
-from .nesting import EFFORT, GAP_MM, nest
+from .packing import EFFORT, GAP_MM, nest
 from .pieces import Piece, layer_pieces
 
 ROWS_ONLY: Final = (
@@ -63,7 +63,7 @@ def fabric_needs(
     gap : float
         Least distance in mm between two cut lines.
     effort : int
-        How hard to search; see `panelshift.needs.nesting.nest`.
+        How hard to search; see `panelshift.needs.packing.nest`.
     unit : {"mm", "cm", "in"}
         In which warnings give lengths.
     """
@@ -124,7 +124,7 @@ def lay(
         )
     refuse_too_wide(fabric, pieces, width, unit=unit)
     found = nest(pieces, width, gap=gap, nap=options.nap, effort=effort)
-    return Layout(fabric, width, options, gap, found.placements, found.nested)
+    return Layout(fabric, width, options, gap, found.laid, found.nested)
 
 
 def refuse_too_wide(

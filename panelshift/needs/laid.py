@@ -21,7 +21,7 @@ _MOST_PASSES: Final = 6
 
 
 @dataclass(frozen=True, eq=False)
-class Placement:
+class LaidPiece:
     """A piece in its place.
 
     Parameters
@@ -58,7 +58,7 @@ class Placement:
         """Affine map, shape (2, 3), from the upright panel about its waist's middle to the cloth.
 
         Its determinant is -1 for a mirrored piece, otherwise 1. The upright panel is
-        that of `panelshift.cutting.placement.upright`.
+        that of `panelshift.cutting.composing.upright`.
         """
         sign = -1.0 if self.turned else 1.0
         linear = sign * (MIRROR if self.mirrored else AS_DRAWN)[:, :2]
@@ -81,51 +81,51 @@ class Placement:
         """((xmin, ymin), (xmax, ymax)) on the cloth, in mm."""
         return np.array([self.ring.min(axis=0), self.ring.max(axis=0)])
 
-    def moved(self, x: float, y: float) -> Placement:
+    def moved(self, x: float, y: float) -> LaidPiece:
         """Return it moved across and along the cloth by mm."""
-        return Placement(self.piece, self.turned, self.at + np.array([x, y]))
+        return LaidPiece(self.piece, self.turned, self.at + np.array([x, y]))
 
 
-def with_corner(piece: Piece, turned: bool, x: float, y: float) -> Placement:
+def with_corner(piece: Piece, turned: bool, x: float, y: float) -> LaidPiece:
     """Place a piece with the near left corner of its box at a point of the cloth."""
-    loose = Placement(piece, turned, np.zeros(2))
+    loose = LaidPiece(piece, turned, np.zeros(2))
     return loose.moved(x - float(loose.box[0, 0]), y - float(loose.box[0, 1]))
 
 
-def laid_length(placements: Sequence[Placement]) -> float:
+def laid_length(laid: Sequence[LaidPiece]) -> float:
     """Length of cloth that the pieces take up, in mm."""
-    return max(float(placed.box[1, 1]) for placed in placements)
+    return max(float(lying.box[1, 1]) for lying in laid)
 
 
-def fits(placements: Sequence[Placement], width: float, gap: float) -> bool:
+def fits(laid: Sequence[LaidPiece], width: float, gap: float) -> bool:
     """Whether all pieces lie on cloth of a width in mm, a gap in mm between any two."""
-    boxes = np.array([placed.box for placed in placements])
+    boxes = np.array([lying.box for lying in laid])
     on_cloth = boxes[:, 0].min() >= -VERIFY_MM and boxes[:, 1, 0].max() <= width + VERIFY_MM
     if not on_cloth:
         return False
-    return not too_near([placed.ring for placed in placements], gap - VERIFY_MM)
+    return not too_near([lying.ring for lying in laid], gap - VERIFY_MM)
 
 
-def pushed_together(placements: Sequence[Placement], gap: float) -> list[Placement]:
+def pushed_together(laid: Sequence[LaidPiece], gap: float) -> list[LaidPiece]:
     """Push every piece towards the beginning of the cloth until it meets another.
 
     Parameters
     ----------
-    placements : sequence of Placement
+    laid : sequence of LaidPiece
         A gap in mm between any two.
     gap : float
         To be kept.
 
     Returns
     -------
-    list of Placement
+    list of LaidPiece
         In the same order; pieces move along the cloth only, and none moves away from its
         beginning.
     """
-    hulls = [outward(placed.ring, 0.5 * gap, _SLIDE_TOLERANCE_MM) for placed in placements]
-    spans = [placed.box[:, 0] for placed in placements]
+    hulls = [outward(lying.ring, 0.5 * gap, _SLIDE_TOLERANCE_MM) for lying in laid]
+    spans = [lying.box[:, 0] for lying in laid]
     # The nearest first: each then leaves room for those behind it.
-    result = list(placements)
+    result = list(laid)
     for _ in range(_MOST_PASSES):
         order = sorted(range(len(result)), key=lambda k: float(result[k].box[0, 1]))
         furthest = 0.0

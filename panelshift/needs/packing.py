@@ -39,7 +39,7 @@ caller with it, and lets several layouts be found at once.
 
 What comes back is pushed together along the cloth, checked by shapely, and used only if it
 is shorter than rows, which need no library: where spyrrow or child processes are not to be
-had, rows are the result, and `Nested.nested` says so.
+had, rows are the result, and `Packed.nested` says so.
 """
 
 from __future__ import annotations
@@ -57,8 +57,8 @@ import numpy as np
 
 from ..outline.planar import outward
 from .bounds import lower_bound
+from .laid import LaidPiece, fits, laid_length, pushed_together
 from .pieces import Piece
-from .placing import Placement, fits, laid_length, pushed_together
 from .rows import in_rows
 
 EFFORT: Final = 40
@@ -79,18 +79,18 @@ only then would a result depend on the clock."""
 
 
 @dataclass(frozen=True, eq=False)
-class Nested:
+class Packed:
     """Pieces laid on cloth.
 
     Parameters
     ----------
-    placements : tuple of Placement
+    laid : tuple of LaidPiece
         In the order of the pieces.
     nested : bool
         False if only rows could be tried, for want of the nesting library.
     """
 
-    placements: tuple[Placement, ...]
+    laid: tuple[LaidPiece, ...]
     nested: bool
 
 
@@ -102,7 +102,7 @@ def nest(
     nap: bool = False,
     effort: int = EFFORT,
     seed: int = 0,
-) -> Nested:
+) -> Packed:
     """Lay pieces on cloth of a width, on the grain, as short as can be found.
 
     Parameters
@@ -122,13 +122,13 @@ def nest(
 
     Returns
     -------
-    Nested
+    Packed
         The same for the same arguments, on one kind of machine.
     """
     rows = in_rows(pieces, width, gap, nap=nap)
     bound = lower_bound(pieces, width, gap)
     if effort <= 0 or laid_length(rows) <= bound + 0.1:
-        return Nested(tuple(rows), effort > 0)
+        return Packed(tuple(rows), effort > 0)
     turns = [0.0] if nap else [0.0, 180.0]
     found, usable = _solved(pieces, width, gap, turns, effort, seed, bound)
     if found is not None:
@@ -136,9 +136,9 @@ def nest(
         for candidate in (pushed, found):
             if fits(candidate, width, gap):
                 if laid_length(candidate) < laid_length(rows):
-                    return Nested(tuple(candidate), True)
+                    return Packed(tuple(candidate), True)
                 break
-    return Nested(tuple(rows), usable)
+    return Packed(tuple(rows), usable)
 
 
 def _solved(
@@ -149,7 +149,7 @@ def _solved(
     effort: int,
     seed: int,
     bound: float,
-) -> tuple[list[Placement] | None, bool]:
+) -> tuple[list[LaidPiece] | None, bool]:
     """What the solver found, or None; and whether it could be used at all."""
     hulls = [outward(piece.ring, 0.5 * gap, _SIMPLER_MM) for piece in pieces]
     room = width + gap
@@ -170,15 +170,15 @@ def _solved(
         answer = json.loads((_run_child(json.dumps(task)) or "").rpartition("\n")[2])
     except json.JSONDecodeError:
         return None, False
-    placements = []
+    laid = []
     for piece, (rotation, along, across) in zip(pieces, answer or (), strict=False):
         # A swap of the axes and half a turn commute: the rotation means the same here.
         turned = abs(abs(rotation) - 180.0) < 1.0
-        placements.append(Placement(piece, turned, np.array([across - 0.5 * gap, along])))
-    if len(placements) < len(pieces):
+        laid.append(LaidPiece(piece, turned, np.array([across - 0.5 * gap, along])))
+    if len(laid) < len(pieces):
         return None, True
-    start = min(float(placed.box[0, 1]) for placed in placements)
-    return [placed.moved(0.0, -start) for placed in placements], True
+    start = min(float(lying.box[0, 1]) for lying in laid)
+    return [lying.moved(0.0, -start) for lying in laid], True
 
 
 def _run_child(task: str) -> str | None:

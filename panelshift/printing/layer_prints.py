@@ -1,4 +1,4 @@
-"""Print a job's layers, or a single cutting file."""
+"""Print layers of a shifted pattern, or a single drawing such as a cutting file."""
 
 from __future__ import annotations
 
@@ -7,31 +7,22 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+from ..cutting.composing import Arrange, compose, rows
+from ..cutting.layer_sheets import cut_layers, layer_words, nested_sheet, nested_words
 from ..cutting.parts import Part, layer_parts, nested_parts
-from ..cutting.placement import rows
 from ..cutting.plan import CutPlan
-from ..cutting.reread import sheet_of_drawing
-from ..cutting.sheets import (
-    Arrange,
-    compose,
-    cut_layers,
-    layer_styles,
-    layer_words,
-    nested_sheet,
-    nested_words,
-)
 from ..errors import JobError
 from ..files import safe_name
-from ..printing.arranging import Piece, arrange_for_pages
-from ..printing.document import LARGEST_UNITS, POINTS_PER_MM
-from ..printing.printing import Printed, fits_one_page, print_roll, print_tiles, print_whole
-from ..printing.tiling import PageOptions, drawn_lines
-from ..sheets.fonts import missing, width
+from ..sheets.lettering import missing, width
+from ..sheets.palette import layer_styles
+from ..sheets.reread import sheet_of_drawing
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
 from ..sources.svg import read_svg
-from .resolved import Job
-from .result import shift_job
+from .arranging import Footprint, arrange_for_pages
+from .pdf_file import LARGEST_UNITS, POINTS_PER_MM
+from .sheet_prints import Printed, fits_one_page, print_roll, print_tiles, print_whole
+from .tiling import PageOptions, drawn_lines
 
 Progress = Callable[[str], None]
 
@@ -55,8 +46,9 @@ class PrintedFile:
     warnings: tuple[str, ...] = ()
 
 
-def print_job(
-    job: Job,
+def print_layers(
+    shifted: Shifted,
+    plan: CutPlan,
     options: PageOptions,
     *,
     layers: Sequence[str] = (),
@@ -64,11 +56,12 @@ def print_job(
     keep_together: bool = False,
     progress: Progress = lambda title: None,
 ) -> list[PrintedFile]:
-    """Print layers of a job.
+    """Print layers of a shifted pattern.
 
     Parameters
     ----------
-    job : Job
+    shifted : Shifted
+    plan : CutPlan
     options : PageOptions
     layers : sequence of str
         Names of fabrics, also several in one with commas; all that are cut if none.
@@ -83,42 +76,6 @@ def print_job(
     ------
     PanelshiftError
         If a layer is not to be had, or see `print_tiles` and `print_roll`.
-    """
-    return print_layers(
-        shift_job(job),
-        job.plan,
-        options,
-        layers=layers,
-        nested=nested,
-        keep_together=keep_together,
-        progress=progress,
-    )
-
-
-def print_layers(
-    shifted: Shifted,
-    plan: CutPlan,
-    options: PageOptions,
-    *,
-    layers: Sequence[str] = (),
-    nested: bool = False,
-    keep_together: bool = False,
-    progress: Progress = lambda title: None,
-) -> list[PrintedFile]:
-    """Print layers that have been shifted already.
-
-    Parameters
-    ----------
-    shifted : Shifted
-    plan : CutPlan
-    options : PageOptions
-    layers, nested, keep_together, progress
-        See `print_job`.
-
-    Raises
-    ------
-    PanelshiftError
-        See `print_job`.
     """
     chosen = _chosen(shifted, layers)
     if nested:
@@ -259,7 +216,7 @@ def _print(
         sheet, turned = whole
         printed = print_whole(sheet, options, turned=turned)
     else:
-        pieces = [Piece(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts]
+        pieces = [Footprint(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts]
         arrange, turned = arrange_for_pages(
             pieces, options, keep_together=keep_together, plain_width=plan.sheet_width
         )

@@ -12,8 +12,8 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import FloatArray
 from ..pattern.drawing import Drawing, Shape, Text
-from ..sheets.sheet import Label, LineKind, Sheet, Stroke, Style
-from .sheets import layer_styles
+from .palette import LineKind, Style, layer_styles
+from .sheet import Label, Sheet, Stroke
 
 _KINDS: Final[frozenset[str]] = frozenset(get_args(LineKind))
 _LAYER = re.compile(r"layer-\d+-(.+)")

@@ -10,15 +10,15 @@ import numpy as np
 
 from ..cutting.header import ruler_squares
 from ..errors import PrintError
-from ..sheets.sheet import STYLES, Label, Sheet
+from ..sheets.lettering import wrapped
+from ..sheets.palette import STYLES
+from ..sheets.sheet import Label, Sheet
 from .content import PAGE_LAYER, SQUARES_LAYER, Content, Letters, PdfLayer, sheet_layers
-from .cover import ADVICE, draw_cover, plan_cover
-from .document import Document
-from .flow import wrapped
-from .page_map import draw_map
+from .cover import ADVICE, draw_cover, draw_map, plan_cover
 from .pages import draw_page, page_labels
 from .paper import LARGEST_PAPER_MM
-from .tiling import Grid, PageOptions, grid_for
+from .pdf_file import PdfFile
+from .tiling import PageGrid, PageOptions, grid_for
 
 _SQUARES_MM: Final = 54.0
 """Height of the test squares below a drawing that has none of its own."""
@@ -37,7 +37,7 @@ class Printed:
         The PDF document.
     pages : int
         Number of pages in it, the first page with the map among them.
-    grid : Grid or None
+    grid : PageGrid or None
         The tiles; None for a single page.
     size : tuple of float
         Width and height in mm: taped together, or of the single page.
@@ -45,7 +45,7 @@ class Printed:
 
     data: bytes
     pages: int
-    grid: Grid | None
+    grid: PageGrid | None
     size: tuple[float, float]
 
 
@@ -193,7 +193,7 @@ def _foot(sheet: Sheet, room: float) -> float:
     return lines * _FOOT_LINE_MM + (0.0 if _has_squares(sheet) else _SQUARES_MM)
 
 
-def _document(sheet: Sheet, texts: Sequence[Label]) -> Document:
+def _document(sheet: Sheet, texts: Sequence[Label]) -> PdfFile:
     """A document with fonts for some texts and a layer for each kind of line."""
     letters = Letters()
     for label in texts:
@@ -201,7 +201,7 @@ def _document(sheet: Sheet, texts: Sequence[Label]) -> Document:
     layers: list[PdfLayer] = sheet_layers(sheet)
     if SQUARES_LAYER not in layers:
         layers.append(SQUARES_LAYER)
-    return Document(sheet.title, [*layers, PAGE_LAYER], letters.fonts())
+    return PdfFile(sheet.title, [*layers, PAGE_LAYER], letters.fonts())
 
 
 def _refuse_empty(sheet: Sheet) -> None:

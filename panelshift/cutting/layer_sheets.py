@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from ..outline import FloatArray
-from ..sheets.sheet import LAYER_STYLES, Sheet, Style
+from ..sheets.palette import layer_styles
+from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
-from .header import HEAD_MM, NARROWEST_MM, head, legend
-from .parts import Part, layer_parts, nested_parts, overlay_parts
-from .placement import rows
+from .composing import Arrange, compose, rows
+from .header import legend
+from .parts import layer_parts, nested_parts, overlay_parts
 from .plan import CutPlan
-
-Arrange = Callable[[Sequence[FloatArray]], tuple[list[FloatArray], float, float]]
-"""Takes the parts' boxes; returns a place for each, and the width and height used, in mm."""
 
 
 def layer_sheet(
@@ -108,44 +104,6 @@ def nested_words() -> list[str]:
 def cut_layers(shifted: Shifted) -> list[LayerPattern]:
     """Layers that get a cutting file, from the body outwards."""
     return [layer for layer in shifted.layers if layer.fabric.cut_out and layer.covered]
-
-
-def layer_styles(names: Sequence[str]) -> dict[str, Style]:
-    """A style for each layer, told apart by dash as well as by colour.
-
-    Where there are more layers than styles they come again with bolder lines and longer dashes.
-    """
-    styles = {}
-    for k, name in enumerate(names):
-        again, place = divmod(k, len(LAYER_STYLES))
-        style = LAYER_STYLES[place]
-        dash = tuple(part * (1.0 + 0.6 * again) for part in style.dash)
-        styles[name] = Style(name, style.width * (1.0 + again), style.colour, dash)
-    return styles
-
-
-def compose(
-    title: str,
-    about: Sequence[str],
-    parts: Sequence[Part],
-    arrange: Arrange,
-    *,
-    headed: bool = True,
-) -> Sheet:
-    """Place parts on a sheet, under a head if it is to have one."""
-    places, width, height = arrange([part.box() for part in parts])
-    strokes, labels = head(title, about) if headed else ([], [])
-    down = np.array([0.0, HEAD_MM if headed else 0.0])
-    for part, place in zip(parts, places, strict=True):
-        moved = part.at(place + down)
-        strokes += moved.strokes
-        labels += moved.labels
-    if headed:
-        width, height = max(width, NARROWEST_MM), height + HEAD_MM
-    # Whole millimetres: the sheet's size is read by people and printers.
-    return Sheet(
-        title, float(np.ceil(width)), float(np.ceil(height)), tuple(strokes), tuple(labels)
-    )
 
 
 def _in_rows(plan: CutPlan) -> Arrange:

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from .placing import Placement
+from .laid import LaidPiece
 
 _SHRINK: Final = 0.9
 _LEVELS: Final = 9
@@ -47,13 +47,13 @@ class Name:
 
 
 def names_in(
-    placements: Sequence[Placement], size: float, smallest: float, advance: float, line: float
+    laid: Sequence[LaidPiece], size: float, smallest: float, advance: float, line: float
 ) -> list[Name]:
     """Find room for the name of each piece.
 
     Parameters
     ----------
-    placements : sequence of Placement
+    laid : sequence of LaidPiece
     size, smallest : float
         Font size to try first, and the least, in mm of cloth.
     advance, line : float
@@ -61,20 +61,20 @@ def names_in(
     """
     names = []
     keys: dict[tuple[str, ...], str] = {}
-    for placed in placements:
-        full = (placed.name, "mirrored") if placed.mirrored else (placed.name,)
+    for lying in laid:
+        full = (lying.name, "mirrored") if lying.mirrored else (lying.name,)
         one_line = (", ".join(full),)
-        name = _fitted(placed, full, (full, one_line), size, smallest, advance, line)
+        name = _fitted(lying, full, (full, one_line), size, smallest, advance, line)
         if name is None:
             key = keys.setdefault(full, str(len(keys) + 1))
-            at, _ = _roomiest(placed.ring, smallest, np.inf)
-            name = Name((key,), full, at, smallest, placed.turned, key)
+            at, _ = _roomiest(lying.ring, smallest, np.inf)
+            name = Name((key,), full, at, smallest, lying.turned, key)
         names.append(name)
     return names
 
 
 def _fitted(
-    placed: Placement,
+    lying: LaidPiece,
     full: tuple[str, ...],
     forms: Sequence[tuple[str, ...]],
     size: float,
@@ -86,9 +86,9 @@ def _fitted(
         for lines in forms:
             run = advance * size * max(len(text) for text in lines)
             needed = line * size * len(lines)
-            at, room = _roomiest(placed.ring, run, needed)
+            at, room = _roomiest(lying.ring, run, needed)
             if room >= needed:
-                return Name(lines, full, at, size, placed.turned)
+                return Name(lines, full, at, size, lying.turned)
         size *= _SHRINK
     return None
 

@@ -14,9 +14,10 @@ from typing import Any, Final
 import pikepdf
 from pikepdf import Array, Dictionary, Name, Pdf, Stream, String
 
-from ..sheets.fonts import FaceName, Subset
+from ..sheets.lettering import FaceName
 from ..sheets.sheet import Sheet
 from .content import Content, PdfLayer, draw_sheet
+from .font_subsets import Subset
 
 POINTS_PER_MM: Final = 72.0 / 25.4
 """A PDF unit is 1/72 in by default (ISO 32000-1, 8.3.2.3)."""
@@ -28,7 +29,7 @@ _VERSION: Final = "1.6"
 """The first with UserUnit and PrintScaling; optional content came with 1.5."""
 
 
-class Document:
+class PdfFile:
     """A PDF in the making.
 
     Parameters
