@@ -1,13 +1,23 @@
-"""Lengths at the edges of the program: text and display units to and from millimetres.
+"""Numbers and lengths at the edges of the program: as people type them, and as they are shown.
 
 Inside panelshift every length is in millimetres and every angle in radians; only this
-module, the SVG reader and the writers convert.
+module, the SVG reader and the writers convert. Whatever a person types is read here and
+nowhere else: in the job file, on the page, in tables and on the command line the same texts
+mean the same and are refused in the same words.
+
+A number has digits with at most one mark before the decimals, a point or a comma; it may have
+an exponent. A length is a number or a fraction (``3/8``, ``1 3/8``, ``1-3/8``), and may have a
+unit. What can be read in two ways is refused, with both named:
+
+- ``1,000`` is 1 or 1000;
+- ``3/8`` without a unit, where bare numbers are no inches, is 3/8 of the unit or of an inch.
 """
 
 from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from typing import Final
 
 from .errors import UnitError
@@ -29,11 +39,13 @@ MM_PER_UNIT: Final[dict[str, float]] = {
 LONGEST_MM: Final = 100_000.0
 """No pattern is longer than 100 m: a larger number is a fault in the file."""
 
-_LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z\"%]*)\s*")
+_CSS_LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z\"%]*)\s*")
 
 
 def split_length(text: str) -> tuple[float, str]:
-    """Split a length into its number and its lower-case unit (empty if bare).
+    """Split a length as CSS writes it into its number and its lower-case unit (empty if bare).
+
+    For files that programs write; what people type is read by `to_mm`.
 
     Raises
     ------
@@ -45,11 +57,11 @@ def split_length(text: str) -> tuple[float, str]:
     >>> split_length("12.5mm")
     (12.5, 'mm')
     """
-    match = _LENGTH.fullmatch(text)
+    match = _CSS_LENGTH.fullmatch(text)
     if match is None:
         raise UnitError(
             f"{text!r:.60} is not a length",
-            remedy="Write a number and a unit, such as 12 mm or 0.5 in.",
+            remedy="Write a number and a unit, such as 12mm or 0.5in.",
         )
     number = float(match.group(1))
     if not math.isfinite(number):
@@ -57,34 +69,237 @@ def split_length(text: str) -> tuple[float, str]:
     return number, match.group(2).lower()
 
 
-def to_mm(text: str, *, bare: str = "mm") -> float:
-    """Read a length and return it in millimetres.
+_SAME: Final = str.maketrans(
+    {"\u2212": "-", "\u2044": "/", "\u2033": '"', "\u201d": '"', "\u2032": "'", "\u2019": "'"}
+    | {"\u00bc": " 1/4", "\u00bd": " 1/2", "\u00be": " 3/4"}
+    | {chr(0x215B + k): f" {1 + 2 * k}/8" for k in range(4)}
+)
+"""Minus, fractions and inch marks as telephones and word processors set them."""
+
+_INCHES: Final = {'"': "in", "''": "in", "inch": "in", "inches": "in"}
+
+_NUMBER = re.compile(r"([+-]?)([0-9.,]*)((?:[eE][+-]?[0-9]+)?)\s*([A-Za-z\"'%]*)")
+_FRACTION = re.compile(
+    r"([+-]?)(?:([0-9]{1,6})(?: +| *- *))?([0-9]{1,6}) */ *([0-9]{1,6})\s*([A-Za-z\"'%]*)"
+)
+_TWO_READINGS = re.compile(r"([1-9][0-9]{0,2}),([0-9]{3})")
+
+
+@dataclass(frozen=True, slots=True)
+class TypedLength:
+    """A length as somebody typed it.
+
+    Parameters
+    ----------
+    number : float
+    unit : str
+        A key of `MM_PER_UNIT`.
+
+    Examples
+    --------
+    >>> TypedLength(0.375, "in").job_value, TypedLength(12.0, "mm").job_value
+    ('0.375 in', 12)
+    """
+
+    number: float
+    unit: str
+
+    @property
+    def mm(self) -> float:
+        """The length in mm."""
+        return self.number * MM_PER_UNIT[self.unit]
+
+    @property
+    def job_value(self) -> float | int | str:
+        """What a job file should say: a number of mm, or text, so that inches stay inches."""
+        number = tidy(self.number)
+        return number if self.unit == "mm" else f"{number} {self.unit}"
+
+
+def parse_length(text: str, *, bare: str = "mm") -> TypedLength:
+    """Read a length that was typed, and keep its unit.
 
     Parameters
     ----------
     text : str
-        A number with an optional unit: mm, cm, in, pt, pc, px or Q.
+        A number or a fraction with an optional unit: mm, cm, in, pt, pc, px, Q, ``"`` or inch.
     bare : str
         The unit of a number that has none.
 
     Raises
     ------
     UnitError
-        If the text is not a length or its unit is unknown.
+        If the text is no length, its unit is unknown, or it can be read in two ways.
 
     Examples
     --------
-    >>> to_mm("1in")
-    25.4
-    >>> to_mm("0.45")
-    0.45
+    >>> parse_length('1 3/8"')
+    TypedLength(number=1.375, unit='in')
+    >>> parse_length("0,5", bare="in")
+    TypedLength(number=0.5, unit='in')
     """
-    number, unit = split_length(text)
-    scale = MM_PER_UNIT.get(unit or bare)
-    if scale is None:
+    number, unit = length_parts(text)
+    if not unit and bare != "in" and "/" in text.translate(_SAME):
+        raise UnitError(
+            f"{text!r:.60} can be {text.strip():.40} {bare} or {text.strip():.40} in",
+            remedy="Write the unit after a fraction.",
+        )
+    return TypedLength(number, unit or bare)
+
+
+def length_parts(text: str) -> tuple[float, str]:
+    """Read a length that was typed as its number and its unit, empty if it names none.
+
+    Raises
+    ------
+    UnitError
+        See `parse_length`.
+
+    Examples
+    --------
+    >>> length_parts("3/8 in"), length_parts("12,5")
+    ((0.375, 'in'), (12.5, ''))
+    """
+    plain = text.translate(_SAME).strip()
+    match = _FRACTION.fullmatch(plain)
+    if match is not None:
+        sign, whole, above, below, word = match.groups()
+        number = _fraction(int(whole or 0), int(above), int(below), text)
+        return -number if sign == "-" else number, _unit(word, text)
+    found = _number(plain)
+    if found is None:
+        raise UnitError(
+            f"{text!r:.60} is not a length",
+            remedy="Write a number and a unit, such as 12 mm, 0.5 in or 3/8 in.",
+        )
+    number = _decimal(found, text)
+    return number, _unit(found[-1], text)
+
+
+def to_mm(text: str, *, bare: str = "mm") -> float:
+    """Read a length that was typed and return it in millimetres.
+
+    Parameters
+    ----------
+    text, bare : str
+        See `parse_length`.
+
+    Raises
+    ------
+    UnitError
+        See `parse_length`.
+
+    Examples
+    --------
+    >>> to_mm("1in"), to_mm("0.45"), to_mm("0,5 cm"), to_mm("3/8 in")
+    (25.4, 0.45, 5.0, 9.524999999999999)
+    """
+    return parse_length(text, bare=bare).mm
+
+
+def several(text: str) -> list[str]:
+    """Part lengths typed in one line: by semicolons, or by commas if there are none.
+
+    Examples
+    --------
+    >>> several("80, 200, 6.5"), several("80; 200; 6,5")
+    (['80', '200', '6.5'], ['80', '200', '6,5'])
+    """
+    return [part.strip() for part in text.split(";" if ";" in text else ",")]
+
+
+def parse_number(text: str) -> float | int:
+    """Read a bare number that was typed, such as a ratio or how many.
+
+    Returns
+    -------
+    float or int
+        Whole numbers are int.
+
+    Raises
+    ------
+    UnitError
+        If it is no number, has a unit, or can be read in two ways.
+
+    Examples
+    --------
+    >>> parse_number("1,4"), parse_number("2")
+    (1.4, 2)
+    """
+    found = _number(text.translate(_SAME).strip())
+    if found is None:
+        raise UnitError(
+            f"{text!r:.60} is not a number", remedy="Write a number such as 12, 0.5 or 1e-3."
+        )
+    if found[-1]:
+        raise UnitError(f"{text!r:.60} has a unit", remedy="Write a number without a unit.")
+    return tidy(_decimal(found, text))
+
+
+def parse_percent(text: str) -> float | int:
+    """Read a percentage that was typed, with its sign or without, as a part of 1.
+
+    Raises
+    ------
+    UnitError
+        See `parse_number`.
+
+    Examples
+    --------
+    >>> parse_percent("12,5 %")
+    0.125
+    """
+    return tidy(round(parse_number(text.strip().removesuffix("%")) / 100.0, 9))
+
+
+def _number(plain: str) -> tuple[str, str, str, str] | None:
+    """Sign, digits, exponent and what stands after them; None if there is no number."""
+    match = _NUMBER.fullmatch(plain)
+    if match is None:
+        return None
+    sign, digits, power, word = match.groups()
+    if not digits.strip(".,") or digits.endswith(","):
+        return None
+    return sign, digits, power, word
+
+
+def _decimal(parts: tuple[str, str, str, str], text: str) -> float:
+    sign, digits, power, _ = parts
+    if digits.count(",") + digits.count(".") > 1:
+        raise UnitError(
+            f"{text!r:.60} has several marks for decimals or thousands",
+            remedy="Write one point or comma before the decimals, and none between thousands.",
+        )
+    if doubt := _TWO_READINGS.fullmatch(digits):
+        whole, rest = doubt.groups()
+        raise UnitError(
+            f"{text!r:.60} can be {sign}{whole}.{rest} or {sign}{whole}{rest}",
+            remedy="Write decimals with a point here, and thousands without a mark.",
+        )
+    number = float(f"{sign}{digits.replace(',', '.')}{power}")
+    if not math.isfinite(number):
+        raise UnitError(f"{text!r:.60} is not a finite length", remedy="Write an ordinary number.")
+    return number
+
+
+def _fraction(whole: int, above: int, below: int, text: str) -> float:
+    if below == 0:
+        raise UnitError(f"{text!r:.60} divides by 0", remedy="Write a fraction such as 3/8.")
+    if whole and above >= below:
+        raise UnitError(
+            f"{text!r:.60} has a fraction that is not smaller than 1",
+            remedy="Write whole inches and the rest, such as 1 3/8, or a decimal.",
+        )
+    return whole + above / below
+
+
+def _unit(word: str, text: str) -> str:
+    """The unit that a word after a number names; empty for no word."""
+    unit = _INCHES.get(word.lower(), word.lower())
+    if unit and unit not in MM_PER_UNIT:
         known = ", ".join(name if name != "q" else "Q" for name in MM_PER_UNIT)
-        raise UnitError(f"unknown unit {unit!r:.30} in {text!r:.60}", remedy=f"Use one of {known}.")
-    return number * scale
+        raise UnitError(f"unknown unit {word!r:.30} in {text!r:.60}", remedy=f"Use one of {known}.")
+    return unit
 
 
 def show(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
@@ -101,3 +316,42 @@ def show(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
     sign = "+" if signed else ""
     value = round(length_mm / MM_PER_UNIT[unit], digits) + 0.0
     return f"{value:{sign}.{digits}f} {unit}"
+
+
+_FIELD_DIGITS: Final = {"mm": 3, "cm": 4, "in": 4}
+"""Decimals of a length in a field: a micrometre, or about as fine."""
+
+
+def shown_length(value: object, units: str) -> str:
+    """Return a length of a job file as it stands in a field, without its unit.
+
+    What is no length is shown as nothing: the field is then still to be filled in.
+
+    Examples
+    --------
+    >>> shown_length(0.45, "mm"), shown_length(25.4, "in"), shown_length("measure me", "mm")
+    ('0.45', '1', '')
+    """
+    try:
+        length = to_mm(str(value))
+    except UnitError:
+        return ""
+    return trimmed(length / MM_PER_UNIT[units], _FIELD_DIGITS[units])
+
+
+def trimmed(value: float, digits: int) -> str:
+    """Format a number with no more digits than it needs.
+
+    Examples
+    --------
+    >>> trimmed(1.40, 3), trimmed(20.0, 2), trimmed(-0.0001, 2)
+    ('1.4', '20', '0')
+    """
+    text = f"{value:.{digits}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+def tidy(value: float) -> float | int:
+    """Return a whole number without its point, as makers write it."""
+    return int(value) if value == math.trunc(value) and abs(value) < 1e15 else value

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from ..errors import JobError
+from ..errors import JobError, UnitError
+from ..units import parse_number
 
 NAME: Final = "name"
 """Heading of the column that every table has."""
@@ -18,10 +18,6 @@ LARGEST_BYTES: Final = 64 * 1024 * 1024
 """A hundred thousand rows take a tenth of it."""
 
 DELIMITERS: Final = {",": "commas", ";": "semicolons", "\t": "tabs"}
-
-_WHOLE: Final = re.compile(r"[+-]?\d{1,15}")
-_NUMBER: Final = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
-_DECIMAL_COMMA: Final = re.compile(r"([+-]?\d*),(\d+\s*[A-Za-z\"]*)")
 
 
 @dataclass(frozen=True)
@@ -41,10 +37,6 @@ class Cells:
     heads: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     delimiter: str
-
-    def with_point(self, cell: str) -> str:
-        """Return a cell with a decimal comma made a point, if commas do not part the columns."""
-        return cell if self.delimiter == "," else _DECIMAL_COMMA.sub(r"\1.\2", cell)
 
 
 def read_cells(path: Path) -> Cells:
@@ -134,17 +126,19 @@ def _delimiter(text: str, source: str) -> str:
 
 
 def value_of(cell: str) -> str | int | float | bool:
-    """Return what a cell stands for as TOML would have it; lengths with a unit stay text.
+    """Return what a cell stands for as TOML would have it; what is no bare number stays text.
+
+    Lengths with a unit, fractions and faults are for the job to read, which tells what is
+    wrong with them.
 
     Examples
     --------
-    >>> value_of("640"), value_of("0.45"), value_of("25 in"), value_of("TRUE")
+    >>> value_of("640"), value_of("0,45"), value_of("25 in"), value_of("TRUE")
     (640, 0.45, '25 in', True)
     """
-    if _WHOLE.fullmatch(cell):
-        return int(cell)
-    if _NUMBER.fullmatch(cell):
-        return float(cell)
     if cell.lower() in ("true", "false"):
         return cell.lower() == "true"
-    return cell
+    try:
+        return parse_number(cell)
+    except UnitError:
+        return cell

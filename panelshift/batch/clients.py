@@ -78,8 +78,8 @@ def read_table(path: JobPath, job: JobPath | BatchJob) -> ClientTable:
         UTF-8, with columns parted by commas, semicolons or tabs. The column ``name`` names
         each row's job; ``note`` is not read; every other heading is a dotted key of the job
         file, such as ``body.girths.waist`` or ``stack.fabric.brocade.thickness``. An empty
-        cell leaves the job's own value. Bare numbers of lengths are mm; where columns are not
-        parted by commas, decimals may have one.
+        cell leaves the job's own value. Bare numbers of lengths are mm; decimals may have a
+        comma, within quotation marks where commas part the columns.
     job : path-like or BatchJob
         The job that each row changes.
 
@@ -209,7 +209,7 @@ def _row(
     for index, column in columns.items():
         cell = row[index] if index < len(row) else ""
         if cell:
-            values[index] = cell if column.words else value_of(cells.with_point(cell))
+            values[index] = cell if column.words else value_of(cell)
     together = base.fault({columns[k].place: value for k, value in values.items()})
     if together:
         # Only now is each cell tried by itself: a hundred thousand good rows need it not.
@@ -221,7 +221,7 @@ def _row(
 
 def _taken(cells: Cells, columns: Mapping[int, _KeyColumn]) -> str:
     commas = any(
-        cells.with_point(row[k]) != row[k]
+        "," in row[k]
         for _, row in cells.rows
         for k, column in columns.items()
         if k < len(row) and not column.words

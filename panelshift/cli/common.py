@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..errors import OutputError
+from ..errors import OutputError, UnitError
 
 if TYPE_CHECKING:
     from ..printing import PageOptions
@@ -83,9 +83,18 @@ def page_options(command: Any) -> Any:
 def pages(paper: str, margin: str, overlap: str) -> PageOptions:
     """Return what the options of `page_options` say."""
     from ..printing import PageOptions, parse_paper
+
+    return PageOptions(parse_paper(paper), length(margin, "--margin"), length(overlap, "--overlap"))
+
+
+def length(text: str, option: str) -> float:
+    """Return in mm the length that was typed for an option, which an error then names."""
     from ..units import to_mm
 
-    return PageOptions(parse_paper(paper), to_mm(margin), to_mm(overlap))
+    try:
+        return to_mm(text)
+    except UnitError as error:
+        raise error.located(element=option) from None
 
 
 def write(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ..errors import SwatchError
-from .common import say, write
+from .common import length, say, write
 
 if TYPE_CHECKING:
     from ..swatch import SwatchReading
@@ -71,7 +71,6 @@ def swatch(
         raise SwatchError("--formers is for the sheet", remedy="Add --sheet OUT.pdf.")
     from ..job.stacking import fit_by_hand, fit_with_job
     from ..report.swatch import swatch_data, swatch_text
-    from ..units import to_mm
 
     readings = _swatch_readings(inner, outer, given, file, others)
     source = str(file or "")
@@ -83,7 +82,9 @@ def swatch(
     if job is not None:
         found = fit_with_job(readings, job, source=source)
     else:
-        found = fit_by_hand(readings, to_mm(inner_thickness or ""), source=source)
+        found = fit_by_hand(
+            readings, length(inner_thickness or "", "--inner-thickness"), source=source
+        )
     if as_json:
         data = swatch_data(found.fits, found.comparisons)
         click.echo(json.dumps(data, indent=2, ensure_ascii=False))
@@ -100,9 +101,12 @@ def _swatch_readings(
 ) -> tuple[SwatchReading, ...]:
     from ..swatch import read_csv
     from ..swatch.pinned import parse_reading
-    from ..units import to_mm
 
-    stated = {key: to_mm(text) for key, text in others.items() if text is not None}
+    stated = {
+        key: length(text, f"--{key.replace('_', '-')}")
+        for key, text in others.items()
+        if text is not None
+    }
     if file is not None:
         if given or stated:
             named = ["reading"] * bool(given) + [key.replace("_", "-") for key in stated]
@@ -130,10 +134,12 @@ def _swatch_readings(
 
 def _swatch_sheet(path: Path, formers: str | None, overwrite: bool) -> None:
     from ..swatch.strips import DEFAULT_FORMERS_MM, sheet_bytes
-    from ..units import to_mm
+    from ..units import several
 
     diameters = (
-        DEFAULT_FORMERS_MM if formers is None else tuple(to_mm(f) for f in formers.split(","))
+        DEFAULT_FORMERS_MM
+        if formers is None
+        else tuple(length(part, "--formers") for part in several(formers))
     )
     write({path: sheet_bytes(diameters, path.suffix.lower())}, overwrite=overwrite)
     say(f"written: {path}\nPrint at 100 % (no fit to page) and measure the test square.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -15,7 +16,6 @@ from pydantic import (
     Discriminator,
     Field,
     StrictBool,
-    StrictFloat,
     StrictInt,
     Tag,
     model_validator,
@@ -27,25 +27,43 @@ from ..draft.enclosing import NetOutline
 from ..draft.joining import JOIN_TOLERANCE_MM
 from ..errors import UnitError
 from ..stack.measured import LEAST_UNCERTAINTY_MM
-from ..units import to_mm
+from ..units import parse_number, to_mm
 
 
 def _length(value: Any) -> Any:
     """A bare number is mm; text may carry a unit."""
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError('must be a length: a number of mm, or text such as "0.5 in"')
-    try:
-        number = to_mm(value) if isinstance(value, str) else float(value)
-    except UnitError as error:
-        raise ValueError(f"{error.problem}. {error.remedy}") from None
-    except OverflowError:
-        number = math.inf
+    number = _typed(value, to_mm)
     if not math.isfinite(number):
         raise ValueError("must be a finite length")
     return number
 
 
+def _number(value: Any) -> Any:
+    """A number, or text that is one."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise ValueError("must be a number")
+    return _typed(value, parse_number)
+
+
+def _count(value: Any) -> Any:
+    """A whole number, or text that is one; what is neither is refused by the type itself."""
+    return _typed(value, parse_number) if isinstance(value, str) else value
+
+
+def _typed(value: float | str, read: Callable[[str], float]) -> float:
+    try:
+        return read(value) if isinstance(value, str) else float(value)
+    except UnitError as error:
+        raise ValueError(f"{error.problem}. {error.remedy}") from None
+    except OverflowError:
+        return math.inf
+
+
 Length = Annotated[float, BeforeValidator(_length)]
+Number = Annotated[float, BeforeValidator(_number)]
+Count = Annotated[StrictInt, BeforeValidator(_count)]
 NotNegative = Annotated[Length, Field(ge=0.0)]
 Positive = Annotated[Length, Field(gt=0.0)]
 ClothWidth = Annotated[Length, Field(ge=50.0, le=20_000.0)]
@@ -83,7 +101,7 @@ class PatternTable(_Table):
     units: Literal["mm", "cm", "in"] = "mm"
     drafted_waist: Positive | None = None
     lacing_gap: NotNegative = 0.0
-    scale: Annotated[StrictFloat, Field(gt=0.0, le=1000.0)] = 1.0
+    scale: Annotated[Number, Field(gt=0.0, le=1000.0)] = 1.0
     halves: Literal["auto", "half", "full"] = "auto"
     order: tuple[str, ...] = ()
     waistlines: tuple[str, ...] = ()
@@ -112,8 +130,8 @@ class FabricTable(_Table):
 
     name: Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_in_one_line)]
     thickness: Annotated[Length, Field(ge=0.0, le=50.0)]
-    coverage: Annotated[StrictFloat, Field(ge=0.0, le=1.0)] = 1.0
-    loft: Annotated[StrictFloat, Field(ge=0.0, le=10.0)] = 1.0
+    coverage: Annotated[Number, Field(ge=0.0, le=1.0)] = 1.0
+    loft: Annotated[Number, Field(ge=0.0, le=10.0)] = 1.0
     thickness_uncertainty: Annotated[Length, Field(ge=0.0, le=50.0)] | None = None
     panels: tuple[str, ...] | None = None
     cut_out: StrictBool | None = None
@@ -122,7 +140,7 @@ class FabricTable(_Table):
         DEFAULT_WIDTH_MM,
     )
     nap: StrictBool = False
-    shrinkage: Annotated[StrictFloat, Field(ge=0.0, lt=0.5)] = 0.0
+    shrinkage: Annotated[Number, Field(ge=0.0, lt=0.5)] = 0.0
     spare: Annotated[Length, Field(ge=0.0, le=2_000.0)] = DEFAULT_SPARE_MM
 
 
@@ -156,24 +174,24 @@ class PanelTable(_Table):
 
     class_: Annotated[ClassName | None, Field(alias="class")] = None
     joins: str = ""
-    cut: Annotated[StrictInt, Field(ge=1, le=100)] | None = None
+    cut: Annotated[Count, Field(ge=1, le=100)] | None = None
     mirrored: StrictBool | None = None
     fold: Literal["front", "back"] | None = None
     corners: dict[
         Literal["front_top", "back_top", "back_bottom", "front_bottom"],
-        tuple[StrictFloat, StrictFloat],
+        tuple[Number, Number],
     ] = Field(default_factory=dict)
 
 
 class FactorsTable(_Table):
     """``[body.factors]``: radius of curvature over the mean radius."""
 
-    front: Annotated[StrictFloat, Field(gt=0.0)] | None = None
-    side: Annotated[StrictFloat, Field(gt=0.0)] | None = None
-    back: Annotated[StrictFloat, Field(gt=0.0)] | None = None
+    front: Annotated[Number, Field(gt=0.0)] | None = None
+    side: Annotated[Number, Field(gt=0.0)] | None = None
+    back: Annotated[Number, Field(gt=0.0)] | None = None
 
 
-Ratio = Annotated[StrictFloat, Field(gt=0.1, lt=10.0)]
+Ratio = Annotated[Number, Field(gt=0.1, lt=10.0)]
 
 BRANCHES: Final = ("(a number)", "(a table)")
 """Tags of a key that takes either; no maker's key looks like one. Telling them apart first
@@ -196,7 +214,7 @@ class BodyTable(_Table):
     model: Literal["classes", "section", "former"] = "classes"
     factors: FactorsTable = FactorsTable()
     ratio: RatioOrTable | None = None
-    exponent: Annotated[StrictFloat, Field(gt=1.0, le=20.0)] | None = None
+    exponent: Annotated[Number, Field(gt=1.0, le=20.0)] | None = None
     girths: dict[str, Positive] = Field(default_factory=dict)
     diameter: Positive | None = None
 
@@ -222,10 +240,10 @@ class SheetTable(_Table):
     """``[sheet]``: how cutting files are laid out."""
 
     width: Annotated[Length, Field(ge=100.0, le=20_000.0)] = SHEET_WIDTH_MM
-    mitre_limit: Annotated[StrictFloat, Field(ge=1.0, le=20.0)] = MITRE_LIMIT
+    mitre_limit: Annotated[Number, Field(ge=1.0, le=20.0)] = MITRE_LIMIT
 
 
-Give = Annotated[float, Field(ge=0.0, le=0.5)]
+Give = Annotated[Number, Field(ge=0.0, le=0.5)]
 
 
 def _rising(pair: tuple[float, float]) -> tuple[float, float]:

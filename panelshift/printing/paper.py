@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..errors import PrintError, UnitError
-from ..units import MM_PER_INCH, to_mm
+from ..units import MM_PER_INCH, length_parts, tidy, to_mm
 
 LARGEST_PAPER_MM: Final = 50_000.0
 
@@ -58,8 +58,9 @@ PAPERS: Final[dict[str, Paper]] = {
     }.items()
 }
 
-_LENGTH = r"\d+(?:\.\d*)?|\.\d+"
-_SIZE = re.compile(rf"({_LENGTH})\s*([a-z]*)\s*x\s*({_LENGTH})\s*([a-z]*)")
+_SIDE = r"([^-+a-z\u00d7\"]*[0-9\u00bc-\u00be][^-+a-z\u00d7\"]*)([a-z\"]*?)"
+_SIZE = re.compile(rf"{_SIDE}\s*[x\u00d7]\s*{_SIDE}")
+"""Two lengths with their units; a sign belongs to no side of paper."""
 
 
 def parse_paper(text: str) -> Paper:
@@ -68,7 +69,7 @@ def parse_paper(text: str) -> Paper:
     Parameters
     ----------
     text : str
-        Bare numbers are mm; in, cm and other units may follow. Case does not matter.
+        Bare numbers are mm; a unit after one side counts for both. Case does not matter.
 
     Returns
     -------
@@ -98,10 +99,7 @@ def parse_paper(text: str) -> Paper:
         match = _SIZE.fullmatch(words)
         if match:
             across, unit, down, last = match.groups()
-            unit, last = unit or last, last or unit
-            # Named as it was asked for: a maker sees it in the summary and the file name.
-            name = f"{across}{unit if unit != last else ''}x{down}{last}"
-            return _checked(Paper(name, to_mm(across + unit), to_mm(down + last)), text)
+            return _checked(_sized(across + (unit or last), down + (last or unit)), text)
     except UnitError as error:
         raise PrintError(error.problem, remedy=error.remedy, element="paper") from None
     raise PrintError(
@@ -110,6 +108,13 @@ def parse_paper(text: str) -> Paper:
         "roll such as roll:914.",
         element="paper",
     )
+
+
+def _sized(across: str, down: str) -> Paper:
+    """A paper named as it was asked for: a maker sees it in the summary and the file name."""
+    (wide, unit), (high, last) = length_parts(across), length_parts(down)
+    name = f"{tidy(wide)}{unit if unit != last else ''}x{tidy(high)}{last}"
+    return Paper(name, to_mm(across), to_mm(down))
 
 
 def _checked(paper: Paper, text: str) -> Paper:

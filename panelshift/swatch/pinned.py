@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ..errors import SwatchError, UnitError
-from ..units import to_mm
+from ..units import several, to_mm
 
 RULER_MM: Final = 0.5
 """Standard uncertainty of an overhang read on a scale of mm, unless a reading gives its own:
@@ -145,7 +145,7 @@ class SwatchReading:
 
 
 def parse_reading(text: str, inner: str, outer: str, **others: Any) -> SwatchReading:
-    """Read "former,length,overhang", each a number of mm or with a unit of its own.
+    """Read "former,length,overhang", each in mm or with a unit of its own.
 
     Parameters
     ----------
@@ -168,12 +168,12 @@ def parse_reading(text: str, inner: str, outer: str, **others: Any) -> SwatchRea
     76.19999999999999
     """
     origin = others.get("origin", "")
-    parts = text.split(",")
+    parts = several(text)
     if len(parts) != 3:
         raise SwatchError(
             f"{text!r:.60} is not three lengths",
             remedy="Give former, length and overhang, in this order and with commas between "
-            "them, such as 80,200,6.5; decimals have a point.",
+            "them, such as 80,200,6.5, or with semicolons: 80;200;6,5.",
             element=origin,
         )
     values = []

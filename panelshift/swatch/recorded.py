@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from ..errors import SwatchError, UnitError
-from ..units import split_length, to_mm
+from ..units import length_parts, to_mm
 from .pinned import SwatchReading
 
 NAMES: Final = ("inner", "outer")
@@ -24,8 +24,6 @@ NOTE: Final = "note"
 LARGEST_BYTES: Final = 1_000_000
 
 _UNIT_AT_END = re.compile(r"^(.*?)[_ ]*\(?(?<=[_ (])(mm|cm|in)\)?$")
-
-_DECIMAL_COMMA = re.compile(r"^([+-]?\d+),(\d+\s*[A-Za-z\"]*)$")
 
 
 @dataclass(frozen=True)
@@ -48,8 +46,8 @@ def read_csv(
         CSV with a heading: ``inner, outer, former, length, overhang`` and, where wanted,
         ``u_overhang, u_former, u_length, under, note``. A heading may name its unit
         (``former_mm``, ``length (in)``), or the cells may (``80 mm``); bare numbers
-        without either are mm. Columns may be parted by commas, semicolons or tabs; with
-        the latter two decimals may have a comma.
+        without either are mm. Columns may be parted by commas, semicolons or tabs. Decimals
+        may have a comma, within quotation marks where commas part the columns.
     inner, outer : str
         Layers of readings that name none.
 
@@ -143,8 +141,6 @@ def _rows(text: str, source: str) -> list[tuple[int, list[str]]]:
                 f"line {number}: {error}", "Put text with quotation marks right.", source
             ) from None
         cells = [cell.strip() for cell in cells]
-        if rows and delimiter != ",":
-            cells = [_DECIMAL_COMMA.sub(r"\1.\2", cell) for cell in cells]
         rows.append((number, cells if rows else [cell.lower() for cell in cells]))
     return rows
 
@@ -184,7 +180,7 @@ def _mixed(columns: dict[int, _LengthColumn], body: Sequence[tuple[int, list[str
         for line, cells in body:
             cell = cells[place] if place < len(cells) else ""
             try:
-                (named if split_length(cell)[1] else bare).append((line, cell))
+                (named if length_parts(cell)[1] else bare).append((line, cell))
             except UnitError:
                 # Told with its line when the cell is read.
                 continue

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..errors import JobError
+from ..units import parse_length
 from .documents import Change
 
 Form = Mapping[str, str]
@@ -32,6 +33,11 @@ class Edit:
     change: Change
     touches: Touched
     words: str
+
+
+def typed_length(text: str, units: str) -> float | int | str:
+    """What a job file should say for a length that was typed; a `Reader`."""
+    return parse_length(text, bare=units).job_value
 
 
 def unknown(problem: str) -> JobError:

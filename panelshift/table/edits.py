@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
+from ..units import parse_number
 from .documents import Place, Table, put, value_at
-from .editing import Edit, Form, Reader, field, unknown
+from .editing import Edit, Form, Reader, field, typed_length, unknown
 from .fabric_edits import add, edit_fabric, move, remove, rename
-from .typed import typed_length, typed_number
 
 
 def edit_of(kind: str, form: Form, units: str) -> Edit:
@@ -38,7 +38,7 @@ def edit_of(kind: str, form: Form, units: str) -> Edit:
 
 
 def _number(text: str, units: str) -> Any:
-    return typed_number(text)
+    return parse_number(text)
 
 
 def _words(text: str, units: str) -> Any:
@@ -110,7 +110,7 @@ def _body(form: Form, units: str) -> Edit:
         raise unknown(f"no body model is called {model!r:.40}")
     values: dict[str, Any] = {}
     if model == "section" and form.get("ratio", "").strip():
-        values["ratio"] = typed_number(field(form, "ratio"))
+        values["ratio"] = parse_number(field(form, "ratio"))
     if model == "former":
         values["diameter"] = typed_length(field(form, "diameter"), units)
 

@@ -6,15 +6,15 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from ..errors import JobError
+from ..units import parse_number, parse_percent
 from .documents import Table, entry_for, put, value_at
-from .editing import Edit, Form, Reader, field, unknown
-from .typed import typed_length, typed_number, typed_percent
+from .editing import Edit, Form, Reader, field, typed_length, unknown
 
 FABRIC_KEYS: Final[Mapping[str, tuple[Reader, str]]] = {
     "thickness": (typed_length, "the thickness"),
     "thickness_uncertainty": (typed_length, "how sure the thickness is"),
-    "coverage": (lambda text, units: typed_percent(text), "the part covered"),
-    "loft": (lambda text, units: typed_number(text), "the loft"),
+    "coverage": (lambda text, units: parse_percent(text), "the part covered"),
+    "loft": (lambda text, units: parse_number(text), "the loft"),
     "cut_out": (lambda text, units: text == "yes", "whether pieces are cut"),
 }
 

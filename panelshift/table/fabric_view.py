@@ -9,11 +9,10 @@ from typing import Any, Final
 from ..job.model import JobFile
 from ..stack import Stack
 from ..swatch import PairFit, compare
-from ..units import show
+from ..units import show, shown_length, trimmed
 from .documents import Place, value_at
 from .readings import readings_of
 from .stages import State
-from .typed import shown_length, trimmed
 
 
 def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:

@@ -17,7 +17,6 @@ from ..job import read_job, resolve
 from ..job.result import print_job
 from ..printing import PageOptions, parse_paper
 from ..units import to_mm
-from .typed import typed_length
 
 PARTS: Final = ("pages", "cut", "fit", "job")
 """What may be in a parcel: PDF pages, cutting files, the fit sheet, and the job with its files."""
@@ -62,10 +61,8 @@ def wish_of(form: Mapping[str, str], parts: Sequence[str], units: str) -> Wish:
     if not wanted:
         raise JobError("nothing is chosen", remedy="Choose at least one thing to take away.")
     paper = form.get("own_paper", "").strip() or form.get("paper", "a4")
-    lengths = [
-        to_mm(str(typed_length(form.get(name) or "10 mm", units))) for name in ("margin", "overlap")
-    ]
-    options = PageOptions(parse_paper(paper.replace(",", ".")), *lengths)
+    lengths = [to_mm(form.get(name) or "10 mm", bare=units) for name in ("margin", "overlap")]
+    options = PageOptions(parse_paper(paper), *lengths)
     return Wish(wanted, options, form.get("nested") == "yes", form.get("together") == "yes")
 
 

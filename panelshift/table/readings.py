@@ -13,7 +13,6 @@ from ..swatch import SwatchReading
 from ..swatch.recorded import parse_csv
 from ..units import to_mm
 from .editing import Form, field
-from .typed import typed_length
 
 HEADINGS: Final = ("inner", "outer", "former_mm", "length_mm", "overhang_mm")
 """Of the files that this page writes; a file with other columns is the maker's own to edit."""
@@ -55,8 +54,7 @@ def with_reading(
             f"there are {MOST_READINGS} readings already", remedy="Take old ones out first."
         )
     former, length, overhang = (
-        to_mm(str(typed_length(field(form, name), units)))
-        for name in ("former", "length", "overhang")
+        to_mm(field(form, name), bare=units) for name in ("former", "length", "overhang")
     )
     reading = SwatchReading(field(form, "inner"), field(form, "outer"), former, length, overhang)
     return (*readings, reading)

@@ -17,12 +17,11 @@ from ..fit.levels import whole_levels
 from ..fit.section import section_at
 from ..fit.section_figure import section_figures
 from ..job.model import JobFile
-from ..units import show
+from ..units import show, shown_length, trimmed
 from .fabric_view import fabrics_view, shown_at
 from .pictures import Flag, drawing_picture, error_flag, flags, pattern_picture
 from .session import Attempt, Session
 from .stages import Found, State
-from .typed import shown_length, trimmed
 
 CLASSES: Final = ("front", "side", "back")
 UNITS: Final = ("mm", "cm", "in")

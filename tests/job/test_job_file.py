@@ -66,6 +66,8 @@ def test_absolute_pattern_path_stays(tmp_path: Path) -> None:
         ('"12 mm"', 12.0),
         ('"1.2cm"', 12.0),
         ('"0.5 in"', 12.7),
+        ('"0,5 inches"', 12.7),
+        ("'1/2\"'", 12.7),
         ('"3 pt"', 3 * 25.4 / 72),
         ('"1e1 mm"', 10.0),
     ],
@@ -87,7 +89,9 @@ def test_lengths_are_mm_unless_they_carry_a_unit(tmp_path: Path, value: str, mm:
         ('"1 2"', "'1 2' is not a length"),
         ('"3 ft"', "unknown unit 'ft'"),
         ('"5 %"', "unknown unit '%'"),
-        ('"0.5 inches"', "unknown unit 'inches'"),
+        ('"0.5 yards"', "unknown unit 'yards'"),
+        ('"1,000"', "'1,000' can be 1.000 or 1000"),
+        ('"3/8"', "'3/8' can be 3/8 mm or 3/8 in"),
         ("nan", "finite"),
         ("inf", "finite"),
         ("-inf", "finite"),
@@ -123,7 +127,7 @@ def test_unknown_unit_is_told_with_the_known_ones(tmp_path: Path) -> None:
         ({"coverage": "1.2"}, "coverage: input should be less than or equal to 1"),
         ({"coverage": "-0.1"}, "coverage: input should be greater than or equal to 0"),
         ({"coverage": "nan"}, "coverage: input should be a finite number"),
-        ({"coverage": '"half"'}, "coverage: input should be a valid number"),
+        ({"coverage": '"half"'}, "coverage: 'half' is not a number"),
         ({"loft": "inf"}, "loft: input should be"),
         ({"name": ""}, "stack.fabric[1].name: is required"),
         ({"name": '""'}, "name: string should have at least 1 character"),
@@ -150,7 +154,7 @@ def test_name_or_title_with_control_characters_is_refused(tmp_path: Path, charac
 
 
 @pytest.mark.parametrize(
-    ("key", "value"), [("coverage", "true"), ("loft", "false"), ("coverage", '"0.5"')]
+    ("key", "value"), [("coverage", "true"), ("loft", "false"), ("coverage", '"0.5 mm"')]
 )
 def test_factor_must_be_a_number_not_something_like_one(
     tmp_path: Path, key: str, value: str
@@ -282,7 +286,7 @@ def test_negative_allowance_is_refused_on_every_kind_of_edge(tmp_path: Path, kin
     assert fault.startswith(f"allowance.{kind}: input should be greater than or equal to 0")
 
 
-@pytest.mark.parametrize("value", ["0", "101", "2.5", "true", '"2"', "nan"])
+@pytest.mark.parametrize("value", ["0", "101", "2.5", "true", '"2,5"', "nan"])
 def test_panel_is_cut_a_whole_number_of_times(tmp_path: Path, value: str) -> None:
     (fault,) = faults(tmp_path, job_text(rest=f"[panel.a]\ncut = {value}"))
     assert fault.startswith("panel.a.cut: ")
