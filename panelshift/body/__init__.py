@@ -2,17 +2,20 @@
 
 from .classes import ClassModel, infer_classes
 from .former import FormerModel
+from .mean_form import MeanFormModel
 from .measures import Measures
-from .ring import BodyModel, Ring, Turn
+from .ring import BodyModel, Ring, Spread, Turn
 from .section import SectionModel
 
 __all__ = [
     "BodyModel",
     "ClassModel",
     "FormerModel",
+    "MeanFormModel",
     "Measures",
     "Ring",
     "SectionModel",
+    "Spread",
     "Turn",
     "infer_classes",
 ]

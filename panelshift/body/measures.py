@@ -8,7 +8,7 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
-from ..outline.splines import Spline
+from .filling import filled, monotone_rates
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +85,9 @@ class Measures:
         -------
         ndarray, shape as heights
         """
-        inside = np.clip(heights, self.heights[0], self.heights[-1])
-        if len(self.heights) == 1:
-            return np.full(np.shape(heights), self.values[0])
-        return Spline.monotone(self.heights, self.values).at(inside)
+        return self.with_rates(heights)[0]
+
+    def with_rates(self, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Values at other heights, and their change for each mm of height, shapes as heights."""
+        rates = monotone_rates(self.heights, self.values)
+        return filled(self.heights, self.values, rates, heights)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final, Protocol
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+from typing import Final, Literal, Protocol
 
 import numpy as np
 
@@ -32,12 +34,16 @@ class Ring:
         Lacing gap in mm.
     classes : tuple of str, length k
         Curvature class of each panel.
+    first : {"right", "left"}, optional
+        Half of the wearer that the first panels cover, where the two halves are drafted each
+        by itself; not given where one half serves for both.
     """
 
     heights: FloatArray
     widths: FloatArray
     gap: float
     classes: tuple[str, ...]
+    first: Literal["right", "left"] | None = None
 
     @property
     def girths(self) -> FloatArray:
@@ -52,6 +58,42 @@ class Ring:
         bounds = np.cumsum(self.widths, axis=1)
         bounds = np.column_stack([np.zeros(len(bounds)), bounds]) + 0.5 * self.gap
         return np.asarray(bounds / self.girths[:, None] - 0.5)
+
+    def arcs(self) -> FloatArray:
+        """Arc from the centre front to each seam in mm, shape (m, k + 1), negative before it.
+
+        The centre front is the middle seam, or the middle of the middle panel: where halves
+        differ it is not opposite the middle of the gap.
+        """
+        count = self.widths.shape[1]
+        bounds = np.zeros((len(self.widths), count + 1))
+        np.cumsum(self.widths, axis=1, out=bounds[:, 1:])
+        front = 0.5 * (bounds[:, count // 2] + bounds[:, (count + 1) // 2])
+        return bounds - front[:, None]
+
+
+@dataclass(frozen=True, eq=False)
+class Spread:
+    """How far growth and seams' lengths may be off for want of knowing the body.
+
+    Parameters
+    ----------
+    heights : ndarray, shape (l,)
+        In mm above the waist.
+    growth : ndarray, shape (l, k)
+        Half width of the interval that holds 95 % of each panel's growth, in mm for each mm
+        of distance.
+    lengthening : ndarray, shape (l, k + 1)
+        The same for the change of each seam's length from the waist.
+    narrowing : tuple of (str, float, float)
+        Measures that would tell more: the name, the height in mm at which it tells most, and
+        the part of the variance of growth that knowing it there removes; the best first.
+    """
+
+    heights: FloatArray
+    growth: FloatArray
+    lengthening: FloatArray
+    narrowing: tuple[tuple[str, float, float], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +113,14 @@ class Turn:
         flares outwards upwards.
     closes : bool
         Whether the angles are meant to sum to 2 pi.
+    normals : ndarray, shape (m, k + 1), optional
+        Direction of the surface's normal at each seam, seen from above: 0 at the front.
+    slants : ndarray, shape (m, k + 1), optional
+        Angle between each seam and the line straight up the surface, positive where the seam
+        runs on round the body upwards; with `normals`, for models that know where seams lie.
+
+    doubt : callable, optional
+        Works out the `spread`, for models that know theirs.
 
     Raises
     ------
@@ -83,6 +133,9 @@ class Turn:
     gap_angles: FloatArray
     tilts: FloatArray
     closes: bool = True
+    normals: FloatArray | None = field(default=None, kw_only=True)
+    slants: FloatArray | None = field(default=None, kw_only=True)
+    doubt: Callable[[], Spread] | None = field(default=None, kw_only=True, repr=False)
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.angles).all() and np.isfinite(self.tilts).all()):
@@ -96,6 +149,11 @@ class Turn:
                 f"the turning of all panels misses a full turn by {fault:.3g} rad",
                 remedy="This is a fault in panelshift or in a body model: please report it.",
             )
+
+    @cached_property
+    def spread(self) -> Spread | None:
+        """Plus or minus that the body leaves open; None if the model states none."""
+        return None if self.doubt is None else self.doubt()
 
     def closure(self) -> FloatArray:
         """Sum of turning of panels and gap at each height in radians, shape (m,)."""
@@ -140,22 +198,37 @@ def slopes(heights: FloatArray, values: FloatArray) -> FloatArray:
     A cubic is fitted by least squares to the values within `SMOOTHING_MM` of each height
     (Savitzky and Golay, Analytical Chemistry 36, 1964), on one side only near the ends.
     Straight lines and cubics come out exactly; a crease is spread over the window.
+
+    Parameters
+    ----------
+    heights : ndarray, shape (m,)
+    values : ndarray, shape (m,) or (m, n)
+        One or several functions of height.
     """
     count = len(heights)
     if count < 2:
         return np.zeros_like(values)
     step = float(heights[1] - heights[0])
     half = min(max(round(SMOOTHING_MM / step), 1), (count - 1) // 2)
-    window = 2 * half + 1
     if half == 0:
-        return np.gradient(values, step)
-    offsets = np.arange(window) - half
-    fit = np.linalg.pinv(np.vander(offsets, min(4, window), increasing=True))
-    powers = np.arange(1, len(fit))
-    result = np.empty(count)
-    result[half : count - half] = np.correlate(values, fit[1], mode="valid")
-    for place in range(half):
-        weights = (powers * float(place - half) ** (powers - 1)) @ fit[1:]
-        result[place] = weights @ values[:window]
-        result[count - 1 - place] = -(weights @ values[::-1][:window])
+        return np.asarray(np.gradient(values, step, axis=0))
+    weights = _slope_weights(half)
+    window = 2 * half + 1
+    result = np.empty_like(values, dtype=np.float64)
+    inner = np.lib.stride_tricks.sliding_window_view(values, window, axis=0)
+    result[half : count - half] = inner @ weights[half]
+    result[:half] = weights[:half] @ values[:window]
+    result[count - half :] = weights[half + 1 :] @ values[-window:]
     return result / step
+
+
+@cache
+def _slope_weights(half: int) -> FloatArray:
+    """What each of 2 half + 1 values adds to the fitted cubic's slope at each of their places."""
+    window = 2 * half + 1
+    places = np.arange(window) - half
+    fit = np.linalg.pinv(np.vander(places, min(4, window), increasing=True))
+    powers = np.arange(1, len(fit))
+    result = (powers * places[:, None].astype(np.float64) ** (powers - 1)) @ fit[1:]
+    result.flags.writeable = False
+    return np.asarray(result)

@@ -46,11 +46,22 @@ class TurnOfCloth:
         a seam.
     body : Turn
         The body model's own answer, right round the body.
+    strain : dict of edge name to ndarray, shape (panels, m), optional
+        Relative change of length along the front and back edge for each mm of distance,
+        where the body model knows how the seams run.
 
     Notes
     -----
     For a layer at distance d a panel grows by d cos(tilt) theta at each level (Meusnier's
-    theorem) and its length from the waist changes by d (tilt(0) - tilt(v)). Round a closed
+    theorem) and its length from the waist changes by d (tilt(0) - tilt(v)). That is a seam
+    that runs straight up the surface. One that slants by an angle a from there, its normal
+    turning by psi' for each mm of height, is strained by
+
+        (-tilt' cos a + cos(tilt) psi' sin a) cos a
+
+    for each mm of distance: the change of the surface's normal along the seam, taken along
+    the seam (m being up the surface and T along the level, dn/ds = -tilt_s m + cos(tilt)
+    psi_s T, and the seam's tangent is cos a m + sin a T). Round a closed
     section the angles sum to 2 pi (turning tangents), so the whole girth grows by
     2 pi d cos(tilt) (Steiner's formula).
     """
@@ -63,6 +74,7 @@ class TurnOfCloth:
     gap_growth: FloatArray = field(repr=False)
     tilt: dict[EdgeName, FloatArray] = field(repr=False)
     body: Turn = field(repr=False)
+    strain: dict[EdgeName, FloatArray] | None = field(default=None, repr=False)
 
     def angle_at(self, panel: int, height: float) -> float:
         """Turning of a panel at a height in mm, in radians."""
@@ -169,27 +181,35 @@ def _spread(pattern: Pattern, edges: Profile, answer: Turn) -> TurnOfCloth:
     inside = np.clip(edges.heights, answer.heights[0], answer.heights[-1])
     past = edges.heights - inside
     beyond = np.sign(past) * _RUN_OUT_MM * -np.expm1(-np.abs(past) / _RUN_OUT_MM)
+    going_on = np.exp(-np.abs(past) / _RUN_OUT_MM)
 
-    def fill(values: FloatArray) -> FloatArray:
+    def splined(values: FloatArray) -> tuple[FloatArray, FloatArray]:
         # A spline is linear in its data: sums that close on the coarse heights close between
         # them and, as their slopes sum to nothing, beyond. Where the edges end the values go
         # on along their tangent: a crease there would bend every top that rises above them.
         spline = Spline.smooth(answer.heights, values)
-        return np.asarray(spline.at(inside).T + beyond * spline.rates(inside).T)
+        slope = spline.rates(inside).T
+        return spline.at(inside).T + beyond * slope, slope * going_on
 
-    angles, tilts, gap_angles = (
-        fill(values) for values in (answer.angles, answer.tilts, answer.gap_angles)
-    )
-    own, begin, end = (
-        angles[first : first + count],
-        tilts[first : first + count],
-        tilts[first + 1 : first + count + 1],
-    )
+    angles, gap_angles = (splined(values)[0] for values in (answer.angles, answer.gap_angles))
+    tilts, tilting = splined(answer.tilts)
+    own = angles[first : first + count]
     backwards = np.array([pattern.ends(i)[0] == "back" for i in range(count)])[:, None]
-    tilt: dict[EdgeName, FloatArray] = {
-        "front": np.where(backwards, end, begin),
-        "back": np.where(backwards, begin, end),
-    }
-    growth = own * 0.5 * (np.cos(begin) + np.cos(end))
-    gap_growth = gap_angles * 0.5 * (np.cos(tilts[0]) + np.cos(tilts[-1]))
-    return TurnOfCloth(pattern, edges, own, gap_angles, growth, gap_growth, tilt, answer)
+
+    def on_edges(seams: FloatArray) -> dict[EdgeName, FloatArray]:
+        begin, end = seams[first : first + count], seams[first + 1 : first + count + 1]
+        return {
+            "front": np.where(backwards, end, begin),
+            "back": np.where(backwards, begin, end),
+        }
+
+    cosines = np.cos(tilts)
+    strain = None
+    if answer.normals is not None and answer.slants is not None:
+        slants, turning = splined(answer.slants)[0], splined(answer.normals)[1]
+        up, round_ = np.cos(slants), np.sin(slants)
+        strain = on_edges((cosines * turning * round_ - tilting * up) * up)
+    growth = own * 0.5 * (cosines[first : first + count] + cosines[first + 1 : first + count + 1])
+    gap_growth = gap_angles * 0.5 * (cosines[0] + cosines[-1])
+    tilt = on_edges(tilts)
+    return TurnOfCloth(pattern, edges, own, gap_angles, growth, gap_growth, tilt, answer, strain)

@@ -44,6 +44,9 @@ class SideEdges:
     du, dv, across_step, along_step : ndarray, shape (k,)
         Change over each interval of the draft's u and v in mm, and of the displacement
         across and along for each mm of distance.
+    strain : ndarray, shape (k,), optional
+        Relative change of length of each interval for each mm of distance, where the body
+        tells it.
     """
 
     starts: IntArray
@@ -56,6 +59,7 @@ class SideEdges:
     dv: FloatArray
     across_step: FloatArray
     along_step: FloatArray
+    strain: FloatArray | None
 
     @classmethod
     def of(cls, turn: TurnOfCloth, anchors: FloatArray) -> SideEdges:
@@ -80,8 +84,15 @@ class SideEdges:
         across = share[owner] * at.read_rows(turn.growth, owner // 2)[0]
         along = upright[owner] - at.read_rows(tilt, owner)[0]
         lefts = np.delete(np.arange(len(v)), starts[1:] - 1)
-        steps = (values[lefts + 1] - values[lefts] for values in (u, v, across, along))
-        return cls(starts, owner, v, arc, along, lefts, *steps)
+        du, dv, across_step, along_step = (
+            values[lefts + 1] - values[lefts] for values in (u, v, across, along)
+        )
+        strain = None
+        if turn.strain is not None:
+            rows = np.stack([turn.strain[name] for name in EDGE_NAMES], axis=1)
+            there = at.read_rows(rows.reshape(len(runs), -1), owner)[0]
+            strain = 0.5 * (there[lefts] + there[lefts + 1])
+        return cls(starts, owner, v, arc, along, lefts, du, dv, across_step, along_step, strain)
 
     @property
     def count(self) -> int:

@@ -42,6 +42,9 @@ class Lengthening:
     strains at equal distance from the waist, and each solves for the displacement along the
     panel that gives just that strain. For gores that mirror each other, as on any surface
     of revolution, nothing changes.
+
+    Where the body model knows how the seams run, it tells the strain itself, and every edge
+    takes that: a seam that slants across the surface is stretched round the body as well.
     """
 
     turn: TurnOfCloth
@@ -68,7 +71,8 @@ class Lengthening:
             two = 2 * seam.second + EDGE_NAMES.index(seam.second_edge)
             mate[one], mate[two] = two, one
         # Where both sides lie in the drafted layer nothing may change, not even by rounding.
-        away = (mate != np.arange(edges.count)) & ((d != 0.0) | (d[:, mate] != 0.0))
+        sewn = mate != np.arange(edges.count)
+        away = (sewn | (edges.strain is not None)) & ((d != 0.0) | (d[:, mate] != 0.0))
         natural = d.take(edges.owner, axis=1) * edges.along
         shared = edges.summed(_steps(edges, d, mate))
         return cls(
@@ -151,7 +155,10 @@ def _steps(edges: SideEdges, d: FloatArray, mate: IntArray) -> FloatArray:
     du = edges.du + d * edges.across_step
     natural = d * edges.along_step
     across = du * du
-    strain = np.sqrt(across + (edges.dv + natural) ** 2) / edges.chords - 1.0
+    if edges.strain is None:
+        strain = np.sqrt(across + (edges.dv + natural) ** 2) / edges.chords - 1.0
+    else:
+        strain = d * edges.strain
     # The smallest strain that its displacement across leaves room for: a thick layer in a
     # sharp hollow is to shrink by more than half; a leaning edge that is also carried
     # sideways cannot.

@@ -1,0 +1,202 @@
+"""A body as sections one above the other, each in its real place, smooth in height."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..errors import BodyError
+from ..outline import FloatArray
+from .filling import filled, monotone_rates
+from .support import ORDER, ComplexArray, Sections
+
+_K = np.arange(ORDER + 1)
+_ODD = (_K % 2 == 1) & (_K > 1)
+_SIDEWAYS = np.where(_K % 4 == 3, 1.0, -1.0) * _ODD
+"""i^k for odd k is -i for 3, 7, ... and i for 5, 9, ...: what each adds to the middle breadth."""
+
+
+@dataclass(frozen=True, eq=False)
+class Column:
+    """Shapes and places of a body's sections; the girth is brought by who asks.
+
+    Parameters
+    ----------
+    heights : ndarray, shape (k,)
+        Of the sections in mm above the waist, increasing.
+    shape : ndarray of complex, shape (k, ORDER + 1)
+        c_k / c_0 of the support functions; the second, c_1, is nothing here.
+    middles : ndarray of complex, shape (k,)
+        Where each section lies: (forward - i left) / 2 in mm of the point that stays where it
+        is when the section is scaled.
+    shape_rates, middle_rates : ndarray of complex, as the two above
+        Slopes for each mm of height.
+    upright : bool
+        Whether heights are upright; else they run along the panels.
+    steiner : bool
+        Whether the point that stays is the Steiner point; else it is the middle of the
+        depth and of the breadth.
+
+    Notes
+    -----
+    A corset moves a body's outline in, or leaves it; where, no measure of the bare body
+    tells. The section is scaled to the pattern's girth with the middle of its depth in
+    place: in trials of nipped waists on body meshes that cost 3 to 9 % of growth whatever
+    the waist really did, moving inwards along the normals up to 13, making it rounder up
+    to 12.
+    """
+
+    heights: FloatArray
+    shape: ComplexArray
+    middles: ComplexArray
+    shape_rates: ComplexArray
+    middle_rates: ComplexArray
+    upright: bool
+    steiner: bool = False
+
+    @classmethod
+    def of(cls, heights: FloatArray, sections: Sections, *, upright: bool) -> Column:
+        """Fill between sections, monotone in each coefficient and constant beyond the ends.
+
+        Parameters
+        ----------
+        heights : ndarray, shape (k,)
+            Of each section in mm above the waist, increasing.
+        sections : Sections
+        upright : bool
+            Whether the heights are upright; else they run along the panels.
+
+        Raises
+        ------
+        BodyError
+            If the heights do not increase, or are not as many as the sections.
+        """
+        heights = np.asarray(heights, dtype=np.float64)
+        coefficients = sections.coefficients
+        if len(heights) != len(coefficients) or not (np.diff(heights) > 0.0).all():
+            raise BodyError(
+                f"{len(heights)} heights that do not increase, for {len(coefficients)} sections",
+                remedy="Give one height for each section, from the lowest to the highest.",
+            )
+        shape = coefficients / coefficients[:, :1]
+        shape[:, 1] = 0.0
+        middles = coefficients[:, 1] + coefficients[:, 0] * _lever(shape)
+        both = np.column_stack([shape, middles])
+        rates = monotone_rates(heights, both.view(np.float64)).view(np.complex128)
+        return cls(heights, shape, middles, rates[:, :-1], rates[:, -1], upright)
+
+    def symmetric(self) -> Column:
+        """The mean of the body and its mirror image."""
+        return self._with(*(values.real.astype(np.complex128) for values in self._values))
+
+    def mirrored(self) -> Column:
+        """The body with left and right exchanged."""
+        return self._with(*(values.conj() for values in self._values))
+
+    def resampled(self, heights: FloatArray) -> Column:
+        """The same body by other heights in mm, shape (m,), slopes included."""
+        shape, shape_rates = filled(
+            self.heights, _real(self.shape), _real(self.shape_rates), heights
+        )
+        middles, middle_rates = filled(
+            self.heights, _real(self.middles), _real(self.middle_rates), heights
+        )
+        values = (shape, middles, shape_rates, middle_rates)
+        return replace(self, heights=heights)._with(*(_complex(value) for value in values))
+
+    def moved(self, other: Column, part: float) -> Column:
+        """A body that is this one by (1 - part) and another on the same heights by part."""
+        return self._with(
+            *(
+                (1.0 - part) * mine + part * its
+                for mine, its in zip(self._values, other._values, strict=True)
+            )
+        )
+
+    def at(self, heights: FloatArray) -> Levels:
+        """Shapes and places at heights in mm above the waist, shape (m,)."""
+        here = self.resampled(heights)
+        return Levels(
+            self._held(here.shape),
+            here.middles,
+            self._held(here.shape_rates),
+            here.middle_rates,
+        )
+
+    def _held(self, shape: ComplexArray) -> Sections:
+        """Shapes moved so that the point that stays is at the origin."""
+        shape = shape.copy()
+        shape[:, 1] = 0.0 if self.steiner else -_lever(shape)
+        return Sections(shape)
+
+    @property
+    def _values(self) -> tuple[ComplexArray, ...]:
+        return self.shape, self.middles, self.shape_rates, self.middle_rates
+
+    def _with(self, *values: ComplexArray) -> Column:
+        shape, middles, shape_rates, middle_rates = values
+        return replace(
+            self,
+            shape=shape,
+            middles=middles,
+            shape_rates=shape_rates,
+            middle_rates=middle_rates,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Levels:
+    """Sections of a column at some heights, whatever their girths are brought to.
+
+    Parameters
+    ----------
+    shape : Sections
+        For a radius (girth over 2 pi) of 1 mm, the point that stays at the origin.
+    middles : ndarray of complex, shape (m,)
+        As `Column` has them.
+    changing : Sections
+        Rate of the shape's support function for each mm of height.
+    moving : ndarray of complex, shape (m,)
+        Rate of the middles.
+    """
+
+    shape: Sections
+    middles: ComplexArray
+    changing: Sections
+    moving: ComplexArray
+
+    def sections(self, radii: FloatArray) -> Sections:
+        """The sections themselves, girth over 2 pi in mm, shape (m,)."""
+        result = radii[:, None] * self.shape.coefficients
+        result[:, 1] += self.middles
+        return Sections(result)
+
+    def still(self, psi: FloatArray, radii: FloatArray) -> FloatArray:
+        """dh/dz where the girths stay, shape (m, n) as psi; with the girths the shape grows."""
+        moved = 2.0 * (self.moving[:, None] * np.exp(1j * psi)).real
+        return np.asarray(radii[:, None] * self.changing.support(psi) + moved)
+
+    def sideways(self, psi: FloatArray, radii: FloatArray, rates: FloatArray) -> FloatArray:
+        """d^2 h / dz dpsi, the girths' rates being given, shape (m, n) as psi."""
+        moved = -2.0 * (self.moving[:, None] * np.exp(1j * psi)).imag
+        grown = rates[:, None] * self.shape.slope(psi) + radii[:, None] * self.changing.slope(psi)
+        return np.asarray(grown + moved)
+
+
+def _real(values: ComplexArray) -> FloatArray:
+    """Complex values as pairs of real ones: one more axis."""
+    return np.ascontiguousarray(values).view(np.float64).reshape(*values.shape, 2)
+
+
+def _complex(pairs: FloatArray) -> ComplexArray:
+    return np.ascontiguousarray(pairs).view(np.complex128)[..., 0]
+
+
+def _lever(shape: ComplexArray) -> ComplexArray:
+    """How far the middle of depth and breadth lies from the Steiner point, as c_1 tells it.
+
+    The middle of the depth is (h(0) - h(pi)) / 2 = 2 Re sum of c_k over odd k, that of the
+    breadth (h(pi/2) - h(-pi/2)) / 2 = 2 Re sum of i^k c_k.
+    """
+    return np.asarray(shape.real @ _ODD - 1j * (shape.imag @ _SIDEWAYS))
