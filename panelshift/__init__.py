@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from .pattern.pattern import Pattern as Pattern
     from .printing import PageOptions as PageOptions, parse_paper as parse_paper
     from .shift import LayerPattern as LayerPattern, Shifted as Shifted
-    from .sources.svg.exchange import (
+    from .sources.exchange import (
         from_svgpathtools as from_svgpathtools,
         to_svgpathtools as to_svgpathtools,
     )
@@ -63,7 +63,7 @@ _HOMES = {
     "SectionModel": "body",
     "Shifted": "shift",
     "Stack": "stack",
-    "from_svgpathtools": "sources.svg.exchange",
+    "from_svgpathtools": "sources.exchange",
     "layer_pdf": "api",
     "layer_svg": "api",
     "overlay_svg": "api",
@@ -73,7 +73,7 @@ _HOMES = {
     "run_many": "batch",
     "save": "api",
     "shift_pattern": "api",
-    "to_svgpathtools": "sources.svg.exchange",
+    "to_svgpathtools": "sources.exchange",
 }
 
 __all__ = [

@@ -12,7 +12,7 @@ from panelshift.draft.assembly import assemble
 from panelshift.errors import CurveError, PanelshiftError, PatternError, SvgError
 from panelshift.outline import Curve, crossing, curve
 from panelshift.outline.crossing import crossings
-from panelshift.sources.svg import gathering, numbers, pathgrammar, read_svg, reader
+from panelshift.sources.svg import gathering, lengths as numbers, pathdata, read_svg, reader
 
 from .bounds import MOST_MIB, bounded, memory_of
 
@@ -104,7 +104,7 @@ def test_a_bomb_of_copies(copies) -> None:
 
 def test_a_path_of_a_million_segments(tmp_path) -> None:
     for pair in ("h1v1", "a1 1 0 1 1 .1 .1", "M0 0h1", "t1 1"):
-        refused(f'<path d="M0 0{pair * 500_000}"/>', f"more than {pathgrammar.MOST_PATH_SEGMENTS}")
+        refused(f'<path d="M0 0{pair * 500_000}"/>', f"more than {pathdata.MOST_PATH_SEGMENTS}")
     refused(f'<polygon points="{"1 2 " * 1_000_000}"/>', "characters long")
     file = tmp_path / "million.svg"
     file.write_text(svg(f'<path d="M0 0{"h1v1" * 500_000}"/>'))

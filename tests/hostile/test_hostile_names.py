@@ -16,7 +16,7 @@ from panelshift.cli import main
 from panelshift.files import safe_name
 from panelshift.job import cut, read_job, resolve
 from panelshift.sources.svg import read_svg
-from panelshift.sources.svg.naming import MOST_NAMED, collapsed
+from panelshift.sources.svg.elements import MOST_NAMED, collapsed
 
 NAMES = {
     "up": "../../../../tmp/evil",

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.errors import SvgError
-from panelshift.sources.svg.arcs import arc_control, cubic_error
+from panelshift.sources.svg.outlines import arc_control, cubic_error
 
 TOLERANCE_MM = 1e-4
 

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.errors import SvgError
+from panelshift.sources.svg import pathdata
 
 LINE, QUADRATIC, CUBIC = 1, 2, 3
 
@@ -318,3 +319,47 @@ def test_joints_stay_exact_under_a_transform(read):
     curve = read(f'<path transform="rotate(33) skewX(5)" d="{d}"/>').shapes[0].curve
     assert (curve.control[1:, 0] == curve.control[:-1, 3]).all()
     assert (curve.end == curve.start).all()
+
+
+# -- two ways from characters to commands --------------------------------------------------
+
+_NUMBERS = ["0", "-1", "+2.5", ".5", "7.", "1e2", "-.5E-3", "007", "1e13", "1_0", "e"]
+_BETWEEN = [" ", ",", "", " , ", ",,", "\t", "\v", "\u00a0"]
+_SIZES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "Z": 0}
+
+_any_words = st.lists(
+    st.one_of(*map(st.sampled_from, (_NUMBERS, _BETWEEN, "MmZzLlHhVvCcSsQqTtAaEx"))), max_size=12
+)
+
+
+@st.composite
+def _nearly_right_words(draw):
+    """Commands with as many numbers as they take, and mostly with what may stand between them."""
+    words = []
+    for letter in draw(st.lists(st.sampled_from("MLHVCSQTZlhvcsqtz"), max_size=5)):
+        words.append(letter)
+        for _ in range(_SIZES[letter.upper()] * draw(st.integers(1, 2))):
+            words.append(draw(st.sampled_from(["1", "-2", ".5", "3.25", "1e1"])))
+            words.append(draw(st.sampled_from([" ", ",", " ,"])))
+        if words[-1] != letter and draw(st.integers(0, 3)):
+            words.pop()
+    return words
+
+
+@given(st.one_of(_any_words, _nearly_right_words()))
+def test_quick_reading_takes_what_the_grammar_takes_and_no_more(words):
+    d = "M1 2" + "".join(words)
+    quick = pathdata._quick(d)
+    try:
+        strict = list(pathdata._strict(d))
+    except SvgError:
+        assert quick is None
+        return
+    if quick is None:
+        # It leaves arcs to the strict one.
+        assert {"A", "a"} & set(d)
+        return
+    ours, theirs = (pathdata._drawn(commands, 1e-4) for commands in (quick, strict))
+    assert [(o.rows, o.degrees, o.closed) for o in ours] == [
+        (o.rows, o.degrees, o.closed) for o in theirs
+    ]

@@ -1,10 +1,7 @@
-"""Reading drafted panels from SVG: curves and texts in millimetres, and what was left out.
+"""Reading drafted panels from SVG.
 
-`read_svg` is the only entry. Its modules, from the bottom up: `numbers`, `affine`,
-`lengths`, `viewport` (small grammars and values); `document` (safe parsing); `styles`,
-`transforms`, `properties` (what an element says of itself); `arcs`, `pathgrammar`,
-`pathdata`, `outlines`, `primitives` (its geometry); `page`, `frames`, `naming`, `texts` and
-`reader` (the walk).
+In: an SVG file or its bytes. Out: a Drawing: curves and texts in mm with their names and styles,
+and what was left out. `read_svg` is the only entry; `reader` walks, the others say what it meets.
 """
 
 from .reader import read_svg

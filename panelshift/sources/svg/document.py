@@ -33,7 +33,7 @@ _TOO_LARGE: Final = "Resource limit"
 
 
 @dataclass(frozen=True, eq=False)
-class Document:
+class SvgDocument:
     """A parsed file whose SVG elements carry bare names.
 
     Parameters
@@ -52,7 +52,7 @@ class Document:
     warnings: tuple[str, ...] = ()
 
 
-def load(source: str | os.PathLike[str] | bytes, name: str = "") -> Document:
+def load(source: str | os.PathLike[str] | bytes, name: str = "") -> SvgDocument:
     """Read and parse a file, or parse bytes.
 
     Parameters
@@ -78,7 +78,7 @@ def load(source: str | os.PathLike[str] | bytes, name: str = "") -> Document:
         warnings = _bare_names(root)
     except SvgError as error:
         raise error.located(source=origin) from error.__cause__
-    return Document(root, origin, warnings)
+    return SvgDocument(root, origin, warnings)
 
 
 def _file_bytes(path: str) -> bytes:

@@ -1,9 +1,9 @@
-"""Which elements draw, which only hold others, and the order in which they stand."""
+"""Which elements draw, in which order they stand, and what they are called."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Final
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
 
 from lxml import etree
 
@@ -67,15 +67,19 @@ def drawn_inside(element: etree._Element) -> int:
     return count
 
 
-def condition(element: etree._Element) -> str:
+CONDITIONS: Final = ("requiredExtensions", "systemLanguage")
+"""Attributes that `condition` looks at."""
+
+
+def condition(attributes: Mapping[str, str]) -> str:
     """Say why an element may not be drawn at all, or return an empty text.
 
     A browser has no extensions that a drawing could ask for, and which language it is set to
     is not known here (SVG 2, section 5.10).
     """
-    if element.get("requiredExtensions") is not None:
+    if attributes.get("requiredExtensions") is not None:
         return "it asks for an extension (requiredExtensions)"
-    if element.get("systemLanguage") is not None:
+    if attributes.get("systemLanguage") is not None:
         return "it is drawn in some languages only (systemLanguage)"
     return ""
 
@@ -87,3 +91,106 @@ def moving_animation(root: etree._Element) -> etree._Element | None:
         if element.tag in ("animateTransform", "animateMotion") or name in _MOVED_BY:
             return element
     return None
+
+
+MOST_NAMED: Final = 200
+"""Characters of a name at most; the rest is cut off."""
+
+MOST_CLASSES: Final = 50
+"""Classes of an element that are looked at."""
+
+
+def collapsed(text: str) -> str:
+    """Return text with every run of white space made one space, and none at the ends.
+
+    What cannot be printed counts as white space: control characters could steer a terminal,
+    and marks of direction could make a name read otherwise than it is.
+
+    Examples
+    --------
+    >>> collapsed(" centre\tfront\x9b2J ")
+    'centre front 2J'
+    """
+    if not text.isprintable():
+        text = "".join(character if character.isprintable() else " " for character in text)
+    return " ".join(text.split())
+
+
+def _name(text: str | None) -> str:
+    return collapsed(text)[:MOST_NAMED].strip() if text else ""
+
+
+def attributes_of(element: etree._Element) -> dict[str, str]:
+    """Return the attributes of an element, looked up faster than through lxml."""
+    # Any: the stubs of lxml allow for bytes, which no parsed file holds.
+    attributes: Any = dict(element.attrib)
+    found: dict[str, str] = attributes
+    return found
+
+
+def own_id(attributes: Mapping[str, str]) -> str:
+    """Return an element's id, or an empty string."""
+    return _name(attributes.get("id"))
+
+
+def own_title(element: etree._Element) -> str:
+    """Return the text of an element's own title, or an empty string."""
+    title = element.find("title")
+    return "" if title is None else _name("".join(map(str, title.itertext())))
+
+
+def own_words(
+    element: etree._Element, attributes: Mapping[str, str]
+) -> tuple[tuple[str, ...], dict[str, str], tuple[str, ...]]:
+    """Return what an element says of itself: its names, its data attributes and its classes.
+
+    The names are id, labels and title, each once and in this order; data attributes come without
+    their ``data-`` prefix.
+    """
+    names = [own_id(attributes), *_labels(attributes)]
+    data = {_name(k[5:]): _name(v) for k, v in attributes.items() if k.startswith("data-")}
+    if len(element):
+        names.append(own_title(element))
+    words = attributes.get("class")
+    if words is None:
+        return tuple(dict.fromkeys(filter(None, names))), data, ()
+    classes = map(_name, words.split()[:MOST_CLASSES])
+    return (
+        tuple(dict.fromkeys(filter(None, names))),
+        data,
+        tuple(dict.fromkeys(filter(None, classes))),
+    )
+
+
+def best_name(element: etree._Element, attributes: Mapping[str, str]) -> str:
+    """Return the label of a group, else its title, else its id, else an empty string."""
+    found = (*_labels(attributes), own_title(element), own_id(attributes))
+    return next(filter(None, found), "")
+
+
+def _labels(attributes: Mapping[str, str]) -> list[str]:
+    """Label attributes of any namespace, as drawing programs write them, then aria-label."""
+    found = [
+        _name(value)
+        for key, value in attributes.items()
+        if key.endswith("label") and key.rpartition("}")[2] == "label"
+    ]
+    return [*found, _name(attributes.get("aria-label"))]
+
+
+class Idents:
+    """Gives out names that are unique in a drawing."""
+
+    def __init__(self) -> None:
+        self._taken: set[str] = set()
+        self._next: dict[str, int] = {}
+
+    def unique(self, name: str) -> str:
+        """Return the name, or the name with a number where it is taken."""
+        ident = name
+        while ident in self._taken:
+            count = self._next.get(name, 2)
+            self._next[name] = count + 1
+            ident = f"{name} ({count})"
+        self._taken.add(ident)
+        return ident

@@ -2,22 +2,105 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 import numpy as np
 from lxml import etree
 
 from ...errors import SvgError
-from ...pattern.drawing import Drawing, LeftOut, Shape, Text
+from ...outline import FloatArray
+from ...pattern.drawing import Drawing, LeftOut, LineStyle, Shape, Text
 from ...units import LONGEST_MM
-from . import texts
-from .affine import Affine
-from .elements import DRAWN, drawn_inside
-from .frames import Frame
-from .naming import Idents, own_classes, own_data, own_names
+from .elements import DRAWN, Idents, collapsed, drawn_inside, own_words
+from .lengths import Axis, Basis, user_length
+from .outlines import Outline, placed
 from .primitives import drawn
-from .properties import Properties
+from .properties import Look, Properties
+from .surroundings import Surroundings
+from .transforms import Affine
+
+_SILENT = ("title", "desc", "metadata", "style", "script")
+_POSITIONS = ("x", "y", "dx", "dy")
+
+
+def content(element: etree._Element) -> str:
+    """Return the characters of a text element, white space collapsed.
+
+    A ``tspan`` with a position of its own starts a new word, since programs write each line
+    of a text as one. Elements of other namespaces and titles are not part of the text.
+    """
+    pieces: list[str] = []
+    _collect(element, pieces)
+    return collapsed("".join(pieces))
+
+
+def _collect(element: etree._Element, pieces: list[str]) -> None:
+    # Nesting is bounded by the parser, at about 250 levels.
+    pieces.append(element.text or "")
+    for child in element:
+        if _speaks(child):
+            if any(name in child.attrib for name in _POSITIONS):
+                pieces.append(" ")
+            _collect(child, pieces)
+        pieces.append(child.tail or "")
+
+
+def holders(element: etree._Element) -> list[etree._Element]:
+    """Return the elements that the first letter of an element lies in, outermost first."""
+    if (element.text or "").strip():
+        return [element]
+    for child in element:
+        inner = holders(child) if _speaks(child) else []
+        if inner:
+            return [element, *inner]
+        if (child.tail or "").strip():
+            return [element]
+    return []
+
+
+def _speaks(child: etree._Element) -> bool:
+    tag = child.tag
+    return isinstance(tag, str) and "}" not in tag and tag not in _SILENT
+
+
+def start(element: etree._Element, basis: Basis) -> FloatArray:
+    """Return where a text starts, in user units, shape (2,).
+
+    It is the x and y of the element or, where it has none, of the first ``tspan`` that has;
+    of a list the first is taken. Shifts (dx, dy) and ``text-anchor`` are not followed.
+
+    Raises
+    ------
+    SvgError
+        If one of them is no length.
+    """
+    point = []
+    axes: tuple[Axis, Axis] = ("x", "y")
+    for axis in axes:
+        owner = next(
+            (node for node in element.iter("text", "tspan") if (node.get(axis) or "").strip()),
+            None,
+        )
+        if owner is None:
+            point.append(0.0)
+            continue
+        first = (owner.get(axis) or "").replace(",", " ").split()[0]
+        point.append(user_length(first, name=axis, axis=axis, basis=basis))
+    return np.array(point)
+
+
+def size_mm(font_size: float, transform: Affine) -> float:
+    """Return the font's height across the baseline in mm."""
+    along = math.hypot(transform.a, transform.b)
+    return 0.0 if along == 0.0 else font_size * abs(transform.determinant) / along
+
+
+def angle(transform: Affine) -> float:
+    """Return the direction of the baseline in radians, from x towards y."""
+    return math.atan2(transform.b, transform.a)
+
 
 MOST_SHAPES: Final = 10_000
 """Curves in a drawing at most: panels, marks and texts drawn as outlines are a few hundred."""
@@ -32,88 +115,99 @@ MOST_CHARACTERS: Final = 2_000
 """Characters in one text at most; a longer one is no label and is left out."""
 
 
+_Other = tuple[
+    str,
+    tuple[str, ...],
+    tuple[str, ...],
+    Mapping[str, str],
+    tuple[str, ...],
+    str,
+    LineStyle,
+    FloatArray | None,
+]
+
+
 class Gathering:
     """Gathers the parts of a drawing, each under a name of its own."""
 
     def __init__(self) -> None:
         self._idents = Idents()
         self._segments = 0
-        self._shapes: list[Shape] = []
+        self._outlines: list[Outline] = []
+        self._transforms: list[Affine] = []
+        # What else a shape is, in the order of its fields after the curve.
+        self._others: list[_Other] = []
         self._texts: list[Text] = []
         self._left_out: dict[tuple[str, str, bool], int] = {}
 
     def drawing(self, source: str, warnings: tuple[str, ...]) -> Drawing:
-        """Return all that was gathered."""
-        return Drawing(
-            tuple(self._shapes), tuple(self._texts), tuple(self._reasons()), warnings, source
-        )
+        """Return all that was gathered.
 
-    def add_shapes(
-        self, tag: str, properties: Properties, ident: str, frame: Frame, transform: Affine
-    ) -> None:
+        Raises
+        ------
+        CurveError
+            If a coordinate is not finite or beyond 100 m.
+        """
+        curves = placed(self._outlines, self._transforms, [other[0] for other in self._others])
+        shapes = tuple(
+            Shape(curve, *other) for curve, other in zip(curves, self._others, strict=True)
+        )
+        return Drawing(shapes, tuple(self._texts), tuple(self._reasons()), warnings, source)
+
+    def add_shapes(self, tag: str, properties: Properties, ident: str, own: Surroundings) -> None:
         """Add the curves of a shape element in mm, and say what of it draws nothing.
 
         Raises
         ------
         SvgError
             If its attributes cannot be read, or the drawing holds too much.
-        CurveError
-            If a coordinate is not finite or beyond 100 m.
         """
+        transform = own.transform
         result = drawn(tag, properties, transform.stretch)
         element = properties.element
-        names, data, classes = own_names(element), own_data(element), own_classes(element)
+        names, data, classes = own_words(element, properties.attributes)
         several = len(result.outlines) > 1
-        style = frame.look.line(transform, properties.styled("vector-effect"))
-        self._segments += sum(len(outline.control) for outline in result.outlines)
-        if len(self._shapes) + len(result.outlines) > MOST_SHAPES:
+        style = own.look.line(transform, properties.styled("vector-effect"))
+        self._segments += sum(len(outline.degrees) for outline in result.outlines)
+        if len(self._others) + len(result.outlines) > MOST_SHAPES:
             raise _too_many(f"{MOST_SHAPES} lines")
         if self._segments > MOST_SEGMENTS:
             raise _too_many(f"{MOST_SEGMENTS} pieces of lines")
         for place, outline in enumerate(result.outlines, start=1):
             unique = self._idents.unique(f"{ident}~{place}" if several else ident)
-            curve = outline.placed(transform)
-            self._shapes.append(
-                Shape(
-                    curve,
-                    unique,
-                    names,
-                    frame.groups,
-                    data,
-                    classes,
-                    element=ident if several else "",
-                    style=style,
-                    clip=frame.clip,
-                )
-            )
+            self._outlines.append(outline)
+            self._transforms.append(transform)
+            whole = ident if several else ""
+            self._others.append((unique, names, own.groups, data, classes, whole, style, own.clip))
         for reason in result.reasons:
             self.leave(ident, reason)
 
     def add_text(
-        self, properties: Properties, ident: str, frame: Frame, transform: Affine, size: float
+        self, properties: Properties, ident: str, own: Surroundings, size: float, look: Look
     ) -> None:
         """Add a text element, or say why it is left out.
 
-        The size, in user units, and the frame's look are those of its first letter.
+        Size, in user units, and look are those of its first letter.
 
         Raises
         ------
         SvgError
             If its attributes cannot be read, or the drawing holds too much.
         """
+        transform = own.transform
         element = properties.element
         if next(element.iter("textPath"), None) is not None:
             self.leave(ident, "text on a path is not read")
             return
-        content = texts.content(element)
-        if not content:
+        said = content(element)
+        if not said:
             return
-        if len(content) > MOST_CHARACTERS:
-            self.leave(ident, f"text of {len(content)} characters is no label")
+        if len(said) > MOST_CHARACTERS:
+            self.leave(ident, f"text of {len(said)} characters is no label")
             return
         if len(self._texts) >= MOST_TEXTS:
             raise _too_many(f"{MOST_TEXTS} texts")
-        anchor = transform.applied(texts.start(element, properties.basis))
+        anchor = transform.applied(start(element, properties.basis))
         if not np.abs(anchor).max() <= LONGEST_MM:
             raise SvgError(
                 "its text starts beyond 100 m",
@@ -121,14 +215,14 @@ class Gathering:
             )
         self._texts.append(
             Text(
-                content,
+                said,
                 anchor,
-                texts.size_mm(size, transform),
-                texts.angle(transform),
+                size_mm(size, transform),
+                angle(transform),
                 self._idents.unique(ident),
-                frame.groups,
-                frame.look.align,
-                frame.look.bold,
+                own.groups,
+                look.align,
+                look.bold,
             )
         )
 

@@ -1,35 +1,50 @@
-"""The one place that knows svgpathtools: path data becomes outlines.
+"""Path data become outlines: SVG 2, section 9.3.
 
-What svgpathtools does otherwise than SVG says, and what is done about it:
+One pattern of the whole grammar says whether the data are sound; then their numbers are taken
+out at one go. Data that it does not match, and those with arcs, are read command by command,
+which names the fault. Browsers draw a faulty path up to its
+fault; here a fault is an error, because half an outline is worse than none.
 
-- it joins all subpaths of one ``d`` into one chain of segments, so each is parsed alone;
-- it reads past faults and, for some numbers (``1.e2``), reads other numbers; so the data are
-  checked first and handed over as plain numbers (`pathgrammar`);
-- an arc that ends where it starts fails an assertion, and an arc without radius warns, so
-  neither is handed over;
-- it transforms a rotated arc wrongly, so arcs are made cubics before any transform.
-
-The module is imported with the reader but svgpathtools itself only when the first path is
-read: it imports scipy, which takes half a second.
+No library does this. fontTools and svgpathtools read past faults and take some numbers for
+others (``1.`` or ``007``, ``1.e2``); neither keeps arcs to a tolerance.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from functools import cache
-from typing import Any, Final
+import re
+from array import array
+from collections.abc import Iterable, Iterator
+from typing import Final
 
-import numpy as np
+from ...errors import SvgError
+from ...outline.bezier import CUBIC, LINE, QUADRATIC
+from .lengths import MOST_UNITS, NUMBER, SPACE, number, shown
+from .outlines import ARC_TOLERANCE_MM, Outline, arc_control
 
-from ...outline import FloatArray
-from ...outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, straighten
-from .arcs import ARC_TOLERANCE_MM, arc_control
-from .outlines import Outline
-from .pathgrammar import Subpath, subpaths
+MOST_PATH_SEGMENTS: Final = 50_000
+"""Commands in one path at most: a traced outline has some thousands."""
+
+_MOST_QUICK: Final = 500_000
+"""Characters that are taken apart at once; longer data are read command by command."""
+
+_NEGLIGIBLE_RADIUS: Final = 1e-12
+"""An arc's radius below this is taken as 0: squares of it would be lost to rounding."""
+
+_ARGUMENTS: Final = {
+    **dict.fromkeys("HhVv", 1),
+    **dict.fromkeys("MmLlTt", 2),
+    **dict.fromkeys("SsQq", 4),
+    **dict.fromkeys("Cc", 6),
+    **dict.fromkeys("Aa", 7),
+    **dict.fromkeys("Zz", 0),
+}
+
+Command = tuple[str, list[float]]
+"""A letter, and the arguments of one or more commands of its kind."""
 
 
-def path_outlines(d: str, scale: float) -> list[Outline | None]:
-    """Return the outline of each subpath, None for one that is only a point.
+def path_outlines(d: str, scale: float) -> list[Outline]:
+    """Return the outline of each subpath; one without a segment is a moveto and no more.
 
     Parameters
     ----------
@@ -42,79 +57,266 @@ def path_outlines(d: str, scale: float) -> list[Outline | None]:
     Raises
     ------
     SvgError
-        If the data break the grammar.
+        If the data break the grammar, or hold more than `MOST_PATH_SEGMENTS` commands.
 
     Notes
     -----
-    Lines, quadratics and cubics stay as drawn; segments of no length are dropped.
+    Lines, quadratics and cubics stay as drawn.
     """
-    return [_outline(subpath, scale) for subpath in subpaths(d)]
+    quick = _quick(d) if len(d) <= _MOST_QUICK else None
+    return _drawn(_strict(d) if quick is None else quick, ARC_TOLERANCE_MM / scale)
 
 
-@cache
-def _library() -> Any:
-    import svgpathtools
-
-    return svgpathtools
+# -- from commands to outlines -----------------------------------------------------------
 
 
-def _outline(subpath: Subpath, scale: float) -> Outline | None:
-    segments = list(_library().parse_path(subpath.data))
-    if not segments:
-        return None
-    control, degree = segments_control(segments, ARC_TOLERANCE_MM / scale)
-    return Outline.joined(straighten(control, degree), degree, closed=subpath.closed, scale=scale)
-
-
-def segments_control(segments: Iterable[Any], tolerance: float) -> tuple[FloatArray, IntArray]:
-    """Control points, shape (n, 4, 2), and degrees of svgpathtools' segments.
-
-    Parameters
-    ----------
-    segments : iterable
-        Of svgpathtools' Line, QuadraticBezier, CubicBezier and Arc; at least one.
-    tolerance : float
-        Largest distance between an arc and its cubics, in the segments' own units.
-
-    Notes
-    -----
-    The handles of lines are still to be set (`panelshift.outline.curve.straighten`).
-    """
-    library = _library()
-    rows: list[Sequence[complex]] = []
-    degrees: list[int] = []
-    for segment in segments:
-        if isinstance(segment, library.Arc):
-            # Its radii have been scaled up already where they were too small; `arc_control`
-            # finds the arc from its ends again, which is exact where its centre is not.
-            arc = arc_control(
-                segment.start,
-                segment.end,
-                (segment.radius.real, segment.radius.imag),
-                segment.rotation,
-                bool(segment.large_arc),
-                bool(segment.sweep),
-                tolerance,
-            )
-            rows.extend(arc.view(np.complex128)[..., 0].tolist())
-            degrees.extend([CUBIC] * len(arc))
+def _drawn(commands: Iterable[Command], tolerance: float) -> list[Outline]:
+    """Follow the pen; a command after a closepath starts where that ended (section 9.3.4)."""
+    found: list[Outline] = []
+    rows: list[float] = []
+    degrees = bytearray()
+    x = y = start_x = start_y = 0.0
+    # Handle that a smooth command reflects, and for curves of which degree it does.
+    handle_x = handle_y = 0.0
+    handle_of = 0
+    is_open = False
+    for letter, values in commands:
+        kind = letter.upper()
+        relative = letter != kind
+        if kind == "Z":
+            found.append(Outline(array("d", rows), bytes(degrees), closed=True))
+            rows, degrees, is_open = [], bytearray(), False
+            x, y = start_x, start_y
+            handle_of = 0
             continue
-        points = segment.bpoints()
-        degrees.append(_DEGREES[len(points)])
-        rows.append(_elevated(*points))
-    plane = np.array(rows, dtype=np.complex128)
-    return np.stack([plane.real, plane.imag], axis=-1), np.array(degrees)
+        if kind == "M":
+            if is_open:
+                found.append(Outline(array("d", rows), bytes(degrees), closed=False))
+                rows, degrees = [], bytearray()
+            x, y = (x + values[0], y + values[1]) if relative else values[:2]
+            start_x, start_y = x, y
+            # More pairs after a moveto are lines (section 9.3.3).
+            kind, values = "L", values[2:]
+            handle_of = 0
+        is_open = True
+        if kind == "C":
+            for k in range(0, len(values), 6):
+                x1, y1, handle_x, handle_y, to_x, to_y = values[k : k + 6]
+                if relative:
+                    x1, y1 = x1 + x, y1 + y
+                    handle_x, handle_y = handle_x + x, handle_y + y
+                    to_x, to_y = to_x + x, to_y + y
+                rows += (x, y, x1, y1, handle_x, handle_y, to_x, to_y)
+                x, y = to_x, to_y
+            degrees += _CUBIC * (len(values) // 6)
+            handle_of = CUBIC
+        elif kind == "L":
+            for k in range(0, len(values), 2):
+                to_x, to_y = values[k : k + 2]
+                if relative:
+                    to_x, to_y = to_x + x, to_y + y
+                rows += (x, y, x, y, to_x, to_y, to_x, to_y)
+                x, y = to_x, to_y
+            degrees += _LINE * (len(values) // 2)
+            handle_of = 0
+        elif kind in "HV":
+            for value in values:
+                if kind == "H":
+                    to_x, to_y = (value + x if relative else value), y
+                else:
+                    to_x, to_y = x, (value + y if relative else value)
+                rows += (x, y, x, y, to_x, to_y, to_x, to_y)
+                x, y = to_x, to_y
+            degrees += _LINE * len(values)
+            handle_of = 0
+        elif kind == "S":
+            for k in range(0, len(values), 4):
+                x1, y1 = (x + x - handle_x, y + y - handle_y) if handle_of == CUBIC else (x, y)
+                handle_x, handle_y, to_x, to_y = values[k : k + 4]
+                if relative:
+                    handle_x, handle_y = handle_x + x, handle_y + y
+                    to_x, to_y = to_x + x, to_y + y
+                rows += (x, y, x1, y1, handle_x, handle_y, to_x, to_y)
+                x, y = to_x, to_y
+                handle_of = CUBIC
+            degrees += _CUBIC * (len(values) // 4)
+        elif kind in "QT":
+            size = _ARGUMENTS[kind]
+            for k in range(0, len(values), size):
+                if kind == "Q":
+                    handle_x, handle_y, to_x, to_y = values[k : k + 4]
+                    if relative:
+                        handle_x, handle_y = handle_x + x, handle_y + y
+                else:
+                    to_x, to_y = values[k : k + 2]
+                    reflects = handle_of == QUADRATIC
+                    handle_x = x + x - handle_x if reflects else x
+                    handle_y = y + y - handle_y if reflects else y
+                if relative:
+                    to_x, to_y = to_x + x, to_y + y
+                rows += (
+                    *(x, y),
+                    *(x + (handle_x - x) * (2 / 3), y + (handle_y - y) * (2 / 3)),
+                    *(to_x + (handle_x - to_x) * (2 / 3), to_y + (handle_y - to_y) * (2 / 3)),
+                    *(to_x, to_y),
+                )
+                x, y = to_x, to_y
+                handle_of = QUADRATIC
+            degrees += _QUADRATIC * (len(values) // size)
+        else:
+            for k in range(0, len(values), 7):
+                rx, ry, rotation, large, sweep, to_x, to_y = values[k : k + 7]
+                if relative:
+                    to_x, to_y = to_x + x, to_y + y
+                radii = (abs(rx), abs(ry))
+                if (to_x == x and to_y == y) or min(radii) < _NEGLIGIBLE_RADIUS:
+                    # SVG 2, section 9.5.1: no radius makes a line, no distance makes nothing.
+                    rows += (x, y, x, y, to_x, to_y, to_x, to_y)
+                    degrees += _LINE
+                else:
+                    ends = (complex(x, y), complex(to_x, to_y))
+                    arc = arc_control(*ends, radii, rotation, large == 1.0, sweep == 1.0, tolerance)
+                    rows += arc.ravel().tolist()
+                    degrees += _CUBIC * len(arc)
+                x, y = to_x, to_y
+            handle_of = 0
+    if is_open:
+        found.append(Outline(array("d", rows), bytes(degrees), closed=False))
+    return found
 
 
-_DEGREES: Final = {2: LINE, 3: QUADRATIC, 4: CUBIC}
+_LINE: Final = bytes((LINE,))
+_QUADRATIC: Final = bytes((QUADRATIC,))
+_CUBIC: Final = bytes((CUBIC,))
 
 
-def _elevated(start: complex, *others: complex) -> tuple[complex, complex, complex, complex]:
-    """Return a Bezier curve of degree 1 to 3 as a cubic; a line's handles are still to be set."""
-    *inner, end = others
-    if not inner:
-        return start, start, end, end
-    if len(inner) == 1:
-        middle = inner[0]
-        return start, start + (middle - start) * (2 / 3), end + (middle - end) * (2 / 3), end
-    return start, inner[0], inner[1], end
+# -- from characters to commands, quickly ------------------------------------------------
+
+_LETTERS: Final = "MmZzLlHhVvCcSsQqTtAa"
+_BLANKS: Final = " \t\n\f\r"
+_SPLIT = re.compile(f"([{_LETTERS}])")
+_NUMBER = re.compile(NUMBER)
+# All of these are possessive: no number is ever given up for a shorter one, so that a fault
+# is found in one pass, and 12 is never taken for 1 and 2.
+_BETWEEN: Final = f"{SPACE}+,?+{SPACE}+"
+_ONE: Final = f"(?>{NUMBER})"
+
+
+def _sets(letters: str, size: int) -> str:
+    """Return the pattern of a command with one or more sets of arguments."""
+    one = _BETWEEN.join([_ONE] * size)
+    return f"[{letters}]{SPACE}+{one}(?:{_BETWEEN}{one})*+"
+
+
+_PLAIN = re.compile(
+    f"{SPACE}+{_sets('Mm', 2)}(?:{SPACE}+(?:"
+    + "|".join((_sets("Cc", 6), _sets("LlMmTt", 2), "[Zz]", _sets("HhVv", 1), _sets("SsQq", 4)))
+    + f"))*+{SPACE}+"
+)
+"""All path data without arcs."""
+
+
+def _quick(d: str) -> list[Command] | None:
+    """Return the commands of path data, or None if they hold arcs or there is any doubt."""
+    if _PLAIN.fullmatch(d) is None:
+        return None
+    values = list(map(float, _NUMBER.findall(d)))
+    if not (max(values) <= MOST_UNITS and min(values) >= -MOST_UNITS):
+        return None
+    letters = _SPLIT.findall(d)
+    sizes = [_ARGUMENTS[letter] for letter in letters]
+    if sum(sizes) != len(values):
+        # Some letter stands for more than one command.
+        counts = [len(_NUMBER.findall(text)) for text in _SPLIT.split(d)[2::2]]
+        if sum(n // size if size else 1 for n, size in zip(counts, sizes, strict=True)) > (
+            MOST_PATH_SEGMENTS
+        ):
+            return None
+        sizes = counts
+    elif len(letters) > MOST_PATH_SEGMENTS:
+        return None
+    found: list[Command] = []
+    at = 0
+    for letter, size in zip(letters, sizes, strict=True):
+        found.append((letter, values[at : at + size]))
+        at += size
+    return found
+
+
+# -- from characters to commands, strictly -----------------------------------------------
+
+_LETTER = re.compile(f"{SPACE}([{_LETTERS}]){SPACE}")
+_SPACE = re.compile(SPACE)
+_GAP = re.compile(f"{SPACE},?{SPACE}")
+_FLAG = re.compile("[01]")
+_FLAG_PLACES: Final = (3, 4)
+_AFTER: Final = {"M": "L", "m": "l"}
+
+
+def _strict(d: str) -> Iterator[Command]:
+    """Yield each command with one set of arguments, up to the first fault."""
+    for count, command in enumerate(_parsed(d), start=1):
+        if count > MOST_PATH_SEGMENTS:
+            raise SvgError(
+                f"its path holds more than {MOST_PATH_SEGMENTS} pieces",
+                remedy="Simplify the path: an edge takes a few curves.",
+            )
+        yield command
+
+
+def _parsed(d: str) -> Iterator[Command]:
+    position = 0
+    end = len(d.rstrip(_BLANKS))
+    first = True
+    while position < end:
+        match = _LETTER.match(d, position)
+        if match is None:
+            raise _fault(d, position, "a command letter")
+        letter = match.group(1)
+        if first and letter not in "Mm":
+            raise _fault(d, match.start(1), "M as the first command")
+        first = False
+        position = match.end()
+        count = _ARGUMENTS[letter]
+        if count == 0:
+            yield letter, []
+            continue
+        while True:
+            values, position = _values(d, position, letter, count)
+            yield letter, values
+            letter = _AFTER.get(letter, letter)
+            gap = _GAP.match(d, position)
+            assert gap is not None  # the pattern matches the empty string
+            if _NUMBER.match(d, gap.end()) is None:
+                if "," in gap.group():
+                    raise _fault(d, gap.end(), "a number after the comma")
+                break
+            position = gap.end()
+
+
+def _values(d: str, position: int, letter: str, count: int) -> tuple[list[float], int]:
+    values = []
+    for place in range(count):
+        if place:
+            gap = _GAP.match(d, position)
+            assert gap is not None  # the pattern matches the empty string
+            position = gap.end()
+        is_flag = letter in "Aa" and place in _FLAG_PLACES
+        match = (_FLAG if is_flag else _NUMBER).match(d, position)
+        if match is None:
+            wanted = "a flag, 0 or 1," if is_flag else "a number"
+            raise _fault(d, position, f"{wanted} ({letter} takes {count})")
+        values.append(number(match.group()))
+        position = match.end()
+    return values, position
+
+
+def _fault(d: str, position: int, wanted: str) -> SvgError:
+    space = _SPACE.match(d, position)
+    assert space is not None  # the pattern matches the empty string
+    position = space.end()
+    return SvgError(
+        f"its path data cannot be read at character {position + 1}: expected {wanted}, "
+        f"found {shown(d, position)}",
+        remedy="Delete the path or draw it again; half an outline is not used.",
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
@@ -10,10 +11,9 @@ import numpy as np
 
 from ...errors import SvgError
 from ...outline.bezier import CUBIC, LINE, FloatArray, line_control
-from . import css
-from .arcs import ARC_TOLERANCE_MM, arc_control
-from .numbers import number_list
-from .outlines import Outline
+from . import styles
+from .lengths import number_list
+from .outlines import ARC_TOLERANCE_MM, Outline, arc_control
 from .pathdata import path_outlines
 from .properties import Properties
 
@@ -55,8 +55,8 @@ def drawn(tag: str, properties: Properties, scale: float) -> Drawn:
     return SHAPES[tag](properties, scale)
 
 
-def _one(outline: Outline | None) -> Drawn:
-    return Drawn((), (_POINT,)) if outline is None else Drawn((outline,))
+def _one(outline: Outline) -> Drawn:
+    return Drawn((), (_POINT,)) if outline.is_point else Drawn((outline,))
 
 
 def _nothing(**sizes: float | None) -> Drawn | None:
@@ -79,11 +79,11 @@ def _path(properties: Properties, scale: float) -> Drawn:
     if len(outlines) == 1:
         return _one(outlines[0])
     return Drawn(
-        tuple(outline for outline in outlines if outline is not None),
+        tuple(outline for outline in outlines if not outline.is_point),
         tuple(
             f"part {place} of its path is only a point"
             for place, outline in enumerate(outlines, start=1)
-            if outline is None
+            if outline.is_point
         ),
     )
 
@@ -92,7 +92,7 @@ def _styled_path(text: str) -> str:
     """Return the path data of the CSS value ``path("...")``."""
     if text.lower() == "none":
         return ""
-    nodes = css.values(text)
+    nodes = styles.values(text)
     if len(nodes) == 1 and nodes[0].type == "function" and nodes[0].lower_name == "path":
         strings = [node for node in nodes[0].arguments if node.type != "whitespace"]
         if len(strings) == 1 and strings[0].type == "string":
@@ -104,33 +104,33 @@ def _styled_path(text: str) -> str:
     )
 
 
-def _points(properties: Properties) -> FloatArray:
+def _points(properties: Properties) -> list[tuple[float, float]]:
     numbers = number_list(properties.element.get("points", ""), "points")
     if len(numbers) % 2:
         raise SvgError(
             f"points holds {len(numbers)} numbers, so one x has no y",
             remedy="Delete the shape or draw it again.",
         )
-    return np.array(numbers, dtype=np.float64).reshape(-1, 2)
+    return list(zip(numbers[::2], numbers[1::2], strict=True))
 
 
 def _polygon(properties: Properties, scale: float, *, closed: bool = True) -> Drawn:
     points = _points(properties)
     if len(points) == 0:
         return Drawn((), ("it has no points",))
-    return _one(Outline.through(points, closed=closed, scale=scale))
+    return _one(Outline.through(points, closed=closed))
 
 
 def _polyline(properties: Properties, scale: float) -> Drawn:
     return _polygon(properties, scale, closed=False)
 
 
-def _line(properties: Properties, scale: float) -> Drawn:
+def _line(properties: Properties, _: float) -> Drawn:
     ends = [
         (properties.length(x, "x"), properties.length(y, "y"))
         for x, y in (("x1", "y1"), ("x2", "y2"))
     ]
-    return _one(Outline.through(ends, closed=False, scale=scale))
+    return _one(Outline.through(ends, closed=False))
 
 
 def _circle(properties: Properties, scale: float) -> Drawn:
@@ -149,11 +149,12 @@ def _ellipse_about(properties: Properties, rx: float, ry: float, scale: float) -
     x, y = properties.length("cx", "x"), properties.length("cy", "y")
     # SVG 2, section 10.4: four arcs from three o'clock, x axis towards y axis.
     ends = [complex(x + rx, y), complex(x, y + ry), complex(x - rx, y), complex(x, y - ry)]
-    arcs = [
-        _quarter(start, end, rx, ry, scale)
-        for start, end in zip(ends, [*ends[1:], ends[0]], strict=True)
-    ]
-    return _chained(arcs, scale)
+    return _chained(
+        [
+            _quarter(start, end, rx, ry, scale)
+            for start, end in zip(ends, [*ends[1:], ends[0]], strict=True)
+        ]
+    )
 
 
 def _rect(properties: Properties, scale: float) -> Drawn:
@@ -165,7 +166,7 @@ def _rect(properties: Properties, scale: float) -> Drawn:
     rx, ry = _corner_radii(properties, width, height)
     if rx == 0.0 or ry == 0.0:
         corners = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
-        return _one(Outline.through(corners, closed=True, scale=scale))
+        return _one(Outline.through(corners, closed=True))
     # SVG 2, section 10.2: from the end of the top left corner, clockwise as drawn.
     right, bottom = x + width, y + height
     left_in, top_in = x + rx, y + ry
@@ -184,7 +185,7 @@ def _rect(properties: Properties, scale: float) -> Drawn:
         blocks.append(_straight(pen, start))
         blocks.append(_quarter(start, end, rx, ry, scale))
         pen = end
-    return _chained(blocks, scale)
+    return _chained(blocks)
 
 
 def _corner_radii(properties: Properties, width: float, height: float) -> tuple[float, float]:
@@ -213,10 +214,10 @@ def _quarter(start: complex, end: complex, rx: float, ry: float, scale: float) -
     return arc_control(start, end, (rx, ry), 0.0, False, True, tolerance), CUBIC
 
 
-def _chained(blocks: list[Block], scale: float) -> Drawn:
-    control = np.concatenate([block for block, _ in blocks])
-    degree = np.concatenate([np.full(len(block), degree) for block, degree in blocks])
-    return _one(Outline.joined(control, degree, closed=True, scale=scale))
+def _chained(blocks: list[Block]) -> Drawn:
+    rows = array("d", np.concatenate([block for block, _ in blocks]).ravel().tolist())
+    degrees = b"".join(bytes((degree,)) * len(block) for block, degree in blocks)
+    return _one(Outline(rows, degrees, closed=True))
 
 
 SHAPES: Final[dict[str, Callable[[Properties, float], Drawn]]] = {

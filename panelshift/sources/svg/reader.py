@@ -18,28 +18,27 @@ from lxml import etree
 
 from ...errors import PanelshiftError, SvgError
 from ...pattern.drawing import Drawing
-from . import texts
-from .affine import Affine
-from .clips import Clips
-from .document import Document, load
+from . import gathering
+from .document import SvgDocument, load
 from .elements import (
+    CONDITIONS,
     GROUPS,
     UNDRAWN,
+    attributes_of,
     condition,
     moving_animation,
+    own_id,
+    own_title,
     steps,
 )
-from .frames import Frame
 from .gathering import Gathering
-from .lengths import Basis
-from .looks import Look
-from .naming import own_id, own_title
-from .numbers import clipped
-from .page import Page, page
+from .lengths import Basis, clipped
 from .primitives import SHAPES
-from .properties import Properties
-from .styles import Styles
-from .viewport import AspectRatio, ViewBox, fitted
+from .properties import Look, Properties
+from .styles import UNREAD_TRANSFORMS, Styles
+from .surroundings import Clips, Surroundings
+from .transforms import Affine
+from .viewport import AspectRatio, OutermostViewport, ViewBox, fitted, outermost
 
 MOST_USES: Final = 64
 """No drawing needs ``use`` of ``use`` deeper than this."""
@@ -54,6 +53,14 @@ _REASONS: Final = {
     "image": "a picture is not read",
     "foreignObject": "text or markup that is not SVG is not read",
 }
+_STATED: Final = frozenset(
+    (
+        *("display", "visibility", "transform", "transform-origin", "transform-box"),
+        *("font-size", "clip-path", *CONDITIONS, *UNREAD_TRANSFORMS),
+    )
+)
+"""What decides where an element lies and whether it is drawn; most elements say none of it."""
+
 _HREFS: Final = ("href", "{http://www.w3.org/1999/xlink}href")
 
 
@@ -89,13 +96,13 @@ def read_svg(source: str | os.PathLike[str] | bytes, *, name: str = "") -> Drawi
     ('a', [25.4, 0.0])
     """
     document = load(source, name)
-    return _Walk(document).drawing()
+    return _Reader(document).drawing()
 
 
-class _Walk:
+class _Reader:
     """One pass over a document, with an explicit stack of elements still to be seen."""
 
-    def __init__(self, document: Document) -> None:
+    def __init__(self, document: SvgDocument) -> None:
         self._document = document
         try:
             self._styles = Styles(document.root)
@@ -104,7 +111,8 @@ class _Walk:
         self._found = Gathering()
         self._expanded = 0
         self._clips = Clips(self._styles.of, lambda ident: self._by_id.get(ident))
-        self._stack: list[tuple[etree._Element, str, Frame]] = []
+        self._looking: dict[tuple[Surroundings, Look], Surroundings] = {}
+        self._stack: list[tuple[etree._Element, str, Surroundings]] = []
 
     def drawing(self) -> Drawing:
         """Walk the document and return what was found."""
@@ -113,140 +121,159 @@ class _Walk:
         try:
             sheet = self._start(root)
         except PanelshiftError as error:
-            raise error.located(source=source, element=own_id(root) or "svg") from error
+            raise error.located(
+                source=source, element=own_id(attributes_of(root)) or "svg"
+            ) from error
         while self._stack:
-            element, step, frame = self._stack.pop()
+            element, step, around = self._stack.pop()
             try:
-                self._visit(element, step, frame)
+                self._visit(element, step, around)
             except PanelshiftError as error:
-                place = clipped(frame.ident(element, step))
+                place = clipped(around.ident(own_id(attributes_of(element)), step))
                 raise error.located(source=source, element=place) from error
+        try:
+            drawing = self._found.drawing(source, (*warnings, *sheet.warnings))
+        except PanelshiftError as error:
+            raise error.located(source=source) from error
         return replace(
-            self._found.drawing(source, (*warnings, *sheet.warnings)),
+            drawing,
             in_px=sheet.in_px,
             title=own_title(root),
             page=sheet.rectangle,
         )
 
-    def _start(self, root: etree._Element) -> Page:
+    def _start(self, root: etree._Element) -> OutermostViewport:
         """Read the page, and put what lies on it on the stack."""
         moving = moving_animation(root)
         if moving is not None:
             raise SvgError(
                 f"an animation (<{moving.tag}>) moves or hides lines",
                 remedy="Delete the animation; a pattern does not move.",
-                element=own_id(moving),
+                element=own_id(attributes_of(moving)),
             )
         basis = Basis(None, None)
-        properties = Properties(root, self._styles.of(root), basis)
+        properties = self._properties(root, basis)
         basis = replace(basis, font_size=properties.font_size(basis.font_size))
-        properties = replace(properties, basis=basis)
-        sheet = page(properties)
-        ident = own_id(root) or "svg"
+        properties = properties._replace(basis=basis)
+        sheet = outermost(properties)
+        ident = own_id(properties.attributes) or "svg"
         if _is_undisplayed(properties):
             self._found.leave_whole(root, ident, "display: none")
         else:
             # The outermost title names the sheet, not the lines on it: it is no group.
-            frame = Frame(sheet.transform, sheet.basis, Look().inside(properties))
-            self._push(root, replace(frame, hidden_by=_hidden_by(properties, ident, frame)))
+            around = Surroundings(sheet.transform, sheet.basis, Look().inside(properties))
+            self._push(root, replace(around, hidden_by=_hidden_by(properties, ident, around)))
         return sheet
 
-    def _push(self, container: etree._Element, frame: Frame) -> None:
-        self._stack.extend((child, step, frame) for child, step in reversed([*steps(container)]))
+    def _push(self, container: etree._Element, around: Surroundings) -> None:
+        self._stack.extend((child, step, around) for child, step in reversed([*steps(container)]))
 
-    def _visit(self, element: etree._Element, step: str, frame: Frame) -> None:
+    def _visit(self, element: etree._Element, step: str, around: Surroundings) -> None:
         tag = str(element.tag)
-        is_target = element is frame.target
-        if tag in UNDRAWN and not is_target:
+        if tag in UNDRAWN and element is not around.target:
             return
-        if frame.uses:
+        if around.uses:
             self._count_expanded()
-        ident = frame.ident(element, step)
-        properties = Properties(element, self._styles.of(element), frame.basis)
-        # A symbol that is referred to is drawn whatever its own display (SVG 2, section 5.5).
-        if _is_undisplayed(properties) and tag != "symbol":
-            self._found.leave_whole(element, ident, "display: none")
-            return
-        if reason := condition(element):
-            self._found.leave_whole(element, ident, reason)
-            return
-        basis = frame.basis
-        size = properties.font_size(basis.font_size)
-        if size != basis.font_size:
-            basis = replace(basis, font_size=size)
-            properties = replace(properties, basis=basis)
-        hidden_by = _hidden_by(properties, ident, frame)
-        own = properties.transform()
-        transform = frame.transform if own is None else frame.transform @ own
-        look = frame.look.inside(properties)
-        clip = self._clips.inside(frame.clip, properties, transform)
-        if look is not frame.look or clip is not frame.clip:
-            frame = replace(frame, look=look, clip=clip)
+        properties = self._properties(element, around.basis)
+        ident = around.ident(own_id(properties.attributes), step)
+        own = around
+        if not (_STATED.isdisjoint(properties.attributes) and _STATED.isdisjoint(properties.css)):
+            # A symbol that is referred to is drawn whatever its own display (SVG 2, section 5.5).
+            undrawn = "display: none" if _is_undisplayed(properties) and tag != "symbol" else ""
+            if undrawn := undrawn or condition(properties.attributes):
+                self._found.leave_whole(element, ident, undrawn)
+                return
+            own = self._own(properties, ident, around)
+            properties = properties._replace(basis=own.basis)
+        look = own.look.inside(properties)
+        if look is not own.look:
+            # Lines of one look in one group share one state.
+            key = (own, look)
+            own = self._looking.get(key) or self._looking.setdefault(key, replace(own, look=look))
 
         if tag in SHAPES or tag == "text":
-            if hidden_by:
-                self._found.leave(hidden_by, "hidden", counted=hidden_by != ident)
-            elif not transform.stretch <= MOST_STRETCH:
+            if own.hidden_by:
+                self._found.leave(own.hidden_by, "hidden", counted=own.hidden_by != ident)
+            elif not own.transform.stretch <= MOST_STRETCH:
                 raise SvgError(
                     "its transforms multiply up to more than any length",
                     remedy="Check the transforms of the element and its groups.",
                 )
-            elif transform.is_flat:
+            elif own.transform.is_flat:
                 self._found.leave(ident, "its transforms flatten it to nothing")
             elif tag == "text":
-                size, look = self._first_letter(properties, look)
-                self._found.add_text(properties, ident, replace(frame, look=look), transform, size)
+                size, look = self._first_letter(properties, own.look)
+                self._found.add_text(properties, ident, own, size, look)
             else:
-                self._found.add_shapes(tag, properties, ident, frame, transform)
+                self._found.add_shapes(tag, properties, ident, own)
         elif tag in GROUPS:
-            self._push(element, frame.inside(element, step, transform, basis, hidden_by))
+            self._push(element, own.inside(properties, step))
         elif tag == "switch":
-            inner = frame.inside(element, step, transform, basis, hidden_by)
-            self._take_branch(element, inner)
+            self._take_branch(element, own.inside(properties, step))
         elif tag in ("svg", "symbol"):
-            self._enter_viewport(
-                properties, ident, frame, frame.inside(element, step, transform, basis, hidden_by)
-            )
+            self._enter_viewport(properties, ident, own, own.inside(properties, step))
         elif tag == "use":
-            state = replace(frame, transform=transform, basis=basis, hidden_by=hidden_by)
-            self._follow_use(properties, ident, state)
+            self._follow_use(properties, ident, own)
         else:
             self._found.leave(ident, _REASONS.get(tag, f"the element <{tag}> is not known"))
+
+    def _properties(self, element: etree._Element, basis: Basis) -> Properties:
+        attributes = attributes_of(element)
+        css = self._styles.of(element, attributes.get("style"))
+        return Properties(element, attributes, css, basis)
+
+    def _own(self, properties: Properties, ident: str, around: Surroundings) -> Surroundings:
+        """Return an element's own place, font size, clip and whether it is hidden."""
+        basis = around.basis
+        size = properties.font_size(basis.font_size)
+        if size != basis.font_size:
+            basis = replace(basis, font_size=size)
+            properties = properties._replace(basis=basis)
+        own = properties.transform()
+        transform = around.transform if own is None else around.transform @ own
+        return replace(
+            around,
+            transform=transform,
+            basis=basis,
+            clip=self._clips.inside(around.clip, properties, transform),
+            hidden_by=_hidden_by(properties, ident, around),
+        )
 
     def _first_letter(self, properties: Properties, look: Look) -> tuple[float, Look]:
         """Return size and look of the letter that a text starts with, which a tspan may set."""
         size = properties.basis.font_size
-        for holder in texts.holders(properties.element)[1:]:
+        for holder in gathering.holders(properties.element)[1:]:
             basis = replace(properties.basis, font_size=size)
-            inner = Properties(holder, self._styles.of(holder), basis)
+            inner = self._properties(holder, basis)
             with suppress(SvgError):
                 # No line lies elsewhere for it, so a size that cannot be read is no fault.
                 size = inner.font_size(size)
-            look = look.inside(replace(inner, basis=replace(basis, font_size=size)))
+            look = look.inside(inner._replace(basis=replace(basis, font_size=size)))
         return size, look
 
     # -- what is entered ------------------------------------------------------------
 
-    def _take_branch(self, switch: etree._Element, inner: Frame) -> None:
+    def _take_branch(self, switch: etree._Element, inner: Surroundings) -> None:
         """Go on to the first child whose conditions hold (SVG 2, section 5.9)."""
         taken = False
         for child, step in steps(switch):
             if child.tag in UNDRAWN:
                 continue
-            reason = "another branch of its switch is drawn" if taken else condition(child)
+            own = attributes_of(child)
+            reason = "another branch of its switch is drawn" if taken else condition(own)
             if reason:
-                self._found.leave_whole(child, inner.ident(child, step), reason)
+                self._found.leave_whole(child, inner.ident(own_id(own), step), reason)
             else:
                 taken = True
                 self._stack.append((child, step, inner))
 
     def _enter_viewport(
-        self, properties: Properties, ident: str, frame: Frame, inner: Frame
+        self, properties: Properties, ident: str, around: Surroundings, inner: Surroundings
     ) -> None:
         """Go into a nested svg, or a symbol that is used (SVG 2, sections 5.5 and 8.2)."""
         element = properties.element
         basis = properties.basis
-        given = frame.target_size if element is frame.target else (None, None)
+        given = around.target_size if element is around.target else (None, None)
         width, height = _own_size(properties)
         width = width if given[0] is None else given[0]
         height = height if given[1] is None else given[1]
@@ -272,7 +299,7 @@ class _Walk:
             inside = basis.resized(box.width, box.height)
         self._push(element, replace(inner, transform=inner.transform @ placed, basis=inside))
 
-    def _follow_use(self, properties: Properties, ident: str, frame: Frame) -> None:
+    def _follow_use(self, properties: Properties, ident: str, around: Surroundings) -> None:
         """Go on to the element that a use refers to (SVG 2, section 5.6)."""
         use = properties.element
         href = next((use.get(name) for name in _HREFS if name in use.attrib), None)
@@ -289,12 +316,12 @@ class _Walk:
         if "}" in tag or (tag in UNDRAWN and tag != "symbol"):
             self._found.leave(ident, f"it refers to {href}, a <{tag}>, which draws nothing")
             return
-        if use in frame.uses:
+        if use in around.uses:
             raise SvgError(
                 f"it draws itself again and again through {href}",
                 remedy="Delete the copy, or unlink it in the drawing program.",
             )
-        if len(frame.uses) >= MOST_USES:
+        if len(around.uses) >= MOST_USES:
             raise SvgError(
                 f"copies (use) of copies lie more than {MOST_USES} deep",
                 remedy="Unlink the copies in the drawing program.",
@@ -302,8 +329,8 @@ class _Walk:
         x, y = properties.length("x", "x"), properties.length("y", "y")
         # Only a symbol or svg takes a size from a copy.
         size = _own_size(properties) if tag in ("symbol", "svg") else (None, None)
-        state = replace(frame, transform=frame.transform @ Affine.translation(x, y))
-        self._stack.append((target, f"{tag}[1]", state.through(use, ident, target, size)))
+        state = replace(around, transform=around.transform @ Affine.translation(x, y))
+        self._stack.append((target, f"{tag}[1]", state.through(properties, ident, target, size)))
 
     @cached_property
     def _by_id(self) -> dict[str, etree._Element]:
@@ -337,8 +364,8 @@ def _is_undisplayed(properties: Properties) -> bool:
     return value == "none"
 
 
-def _hidden_by(properties: Properties, ident: str, frame: Frame) -> str:
+def _hidden_by(properties: Properties, ident: str, around: Surroundings) -> str:
     value = (properties.styled("visibility") or "").strip().lower()
     if value in ("hidden", "collapse"):
         return ident
-    return "" if value in ("visible", "initial") else frame.hidden_by
+    return "" if value in ("visible", "initial") else around.hidden_by

@@ -11,17 +11,92 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
+import tinycss2
 from cssselect import GenericTranslator, SelectorError, parse as parse_selectors
 from lxml import etree
+from tinycss2.ast import Node
 
 from ...errors import SvgError
-from . import css
-from .css import Node
-from .numbers import clipped
+from .lengths import clipped
+
+__all__ = ["Node", "block", "rules", "sheet", "text_of", "values"]
+
+MOST_NESTED: Final = 64
+"""Brackets in brackets at most; tinycss2 writes nodes out by recursion, as deep as they are."""
+
+_OPENING: Final = "([{"
+_CLOSING: Final = ")]}"
+
+
+def sheet(text: str) -> list[Node]:
+    """Return the rules of a style sheet.
+
+    Raises
+    ------
+    SvgError
+        If brackets are nested too deep.
+    """
+    found: list[Node] = tinycss2.parse_stylesheet(
+        _checked(text), skip_comments=True, skip_whitespace=True
+    )
+    return found
+
+
+def rules(content: list[Node]) -> list[Node]:
+    """Return the rules inside an at-rule."""
+    found: list[Node] = tinycss2.parse_rule_list(content, skip_comments=True, skip_whitespace=True)
+    return found
+
+
+def block(content: str | list[Node]) -> list[Node]:
+    """Return the declarations of a rule or of a style attribute.
+
+    Raises
+    ------
+    SvgError
+        If brackets are nested too deep.
+    """
+    source = _checked(content) if isinstance(content, str) else content
+    found: list[Node] = tinycss2.parse_blocks_contents(source)
+    return found
+
+
+def values(text: str) -> list[Node]:
+    """Return the values that a property's text is made of, without white space.
+
+    Raises
+    ------
+    SvgError
+        If brackets are nested too deep.
+    """
+    nodes = tinycss2.parse_component_value_list(_checked(text), skip_comments=True)
+    return [node for node in nodes if node.type != "whitespace"]
+
+
+def text_of(nodes: Iterable[Node]) -> str:
+    """Return nodes as CSS text again, trimmed."""
+    text: str = tinycss2.serialize(nodes)
+    return text.strip()
+
+
+def _checked(text: str) -> str:
+    if sum(text.count(bracket) for bracket in _OPENING) > MOST_NESTED:
+        depth = 0
+        for character in text:
+            if character in _OPENING:
+                depth += 1
+                if depth > MOST_NESTED:
+                    raise SvgError(
+                        f"a style in it nests brackets more than {MOST_NESTED} deep",
+                        remedy="Save the file again as plain SVG.",
+                    )
+            elif character in _CLOSING:
+                depth = max(0, depth - 1)
+    return text
+
 
 UNREAD_TRANSFORMS: Final = ("translate", "rotate", "scale", "zoom", "offset-path", "offset")
 """Properties that move elements in browsers and are refused, not followed."""
@@ -100,16 +175,11 @@ def _may_declare(named: re.Pattern[str], text: str) -> bool:
     return "/*" in text or "\\" in text or named.search(text) is not None
 
 
-@lru_cache(maxsize=1024)
-def _inline(text: str) -> tuple[_Declaration, ...]:
-    return tuple(_declarations(css.block(text)))
-
-
 def _declarations(nodes: Iterable[Node]) -> Iterator[_Declaration]:
     for node in nodes:
         if node.type != "declaration" or node.lower_name not in _FOLLOWED:
             continue
-        name, value = node.lower_name, css.text_of(node.value)
+        name, value = node.lower_name, text_of(node.value)
         if name == "font":
             weight = _FONT_WEIGHT.search(value)
             yield _Declaration(
@@ -137,6 +207,7 @@ class Styles:
     def __init__(self, root: etree._Element) -> None:
         self._root = root
         self._matched: dict[etree._Element, dict[str, _Winner]] = {}
+        self._inline: dict[str, Mapping[str, str]] = {}
         self._order = 0
         self._elements = sum(1 for _ in root.iter())
         self._left = {True: MOST_MATCHED, False: MOST_MATCHED}
@@ -151,19 +222,27 @@ class Styles:
                 self._warn("a style sheet outside the file (xml-stylesheet) is not read")
         self.warnings = tuple(self._warnings)
 
-    def of(self, element: etree._Element) -> Mapping[str, str]:
+    def of(self, element: etree._Element, text: str | None) -> Mapping[str, str]:
         """Return the winning declarations for an element by lower-case property name.
 
-        Presentation attributes are not among them: any declaration beats those.
+        Presentation attributes are not among them: any declaration beats those. The text is
+        that of its style attribute; what it alone declares is worked out once.
         """
-        matched = self._matched.get(element)
-        text = element.get("style")
-        if text is None or not _may_declare(_FOLLOWS, text):
-            if matched is None:
+        matched = self._matched.get(element) if self._matched else None
+        if matched is None:
+            if text is None:
                 return _NONE
-            return {name: winner.value for name, winner in matched.items()}
+            known = self._inline.get(text)
+            if known is None:
+                known = self._inline[text] = self._contended(None, text)
+            return known
+        return self._contended(matched, text)
+
+    def _contended(self, matched: dict[str, _Winner] | None, text: str | None) -> Mapping[str, str]:
+        if text is None or not _may_declare(_FOLLOWS, text):
+            return {name: winner.value for name, winner in (matched or {}).items()}
         winners = dict(matched or {})
-        for place, declaration in enumerate(_inline(text)):
+        for place, declaration in enumerate(_declarations(block(text))):
             weight = (declaration.important, True, (0, 0, 0), place)
             _contend(winners, declaration, weight)
         return {name: winner.value for name, winner in winners.items()}
@@ -173,7 +252,7 @@ class Styles:
 
     def _read(self, element: etree._Element) -> None:
         text = "".join(str(part) for part in element.itertext())
-        rules = css.sheet(text)
+        rules = sheet(text)
         media = element.get("media", "all")
         if self._applies(f"media {media}", media, rules):
             self._read_rules(rules)
@@ -186,14 +265,14 @@ class Styles:
                 self._read_at_rule(rule)
 
     def _read_at_rule(self, rule: Node) -> None:
-        condition = css.text_of(rule.prelude)
+        condition = text_of(rule.prelude)
         name = rule.lower_at_keyword
         if name == "import":
             self._warn(f"a style sheet outside the file (@import {condition}) is not read")
         elif name == "media" and rule.content is not None:
-            rules = css.rules(rule.content)
-            if self._applies(f"@media {condition}", condition, rules):
-                self._read_rules(rules)
+            inner = rules(rule.content)
+            if self._applies(f"@media {condition}", condition, inner):
+                self._read_rules(inner)
         elif _matters(rule) and name not in _HARMLESS:
             raise _unread(f"rules under {clipped(f'@{name} {condition}')!r}")
 
@@ -210,9 +289,9 @@ class Styles:
         return media == "screen"
 
     def _read_rule(self, rule: Node) -> None:
-        contents = css.block(rule.content)
+        contents = block(rule.content)
         declarations = list(_declarations(contents))
-        selector = css.text_of(rule.prelude)
+        selector = text_of(rule.prelude)
         if any(node.type in ("qualified-rule", "at-rule") and _matters(node) for node in contents):
             raise _unread(f"rules nested inside {clipped(selector)!r}")
         if not declarations:
@@ -268,4 +347,4 @@ def _contend(
 def _matters(rule: Node) -> bool:
     """Whether a rule, or one inside it, may move a line or hide one."""
     content = getattr(rule, "content", None)
-    return content is not None and _may_declare(_MOVES, css.text_of(content))
+    return content is not None and _may_declare(_MOVES, text_of(content))

@@ -1,0 +1,179 @@
+"""What an element takes over from the elements around it: place, look, clip and names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+from urllib.parse import unquote
+
+import numpy as np
+from lxml import etree
+
+from ...errors import PanelshiftError
+from ...outline import FloatArray
+from .elements import attributes_of, best_name, own_id
+from .lengths import Basis
+from .outlines import placed
+from .primitives import SHAPES, drawn
+from .properties import Look, Properties
+from .transforms import Affine
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Surroundings:
+    """The state that a container hands to its children.
+
+    Parameters
+    ----------
+    transform : Affine
+        From the children's user units to sheet mm.
+    basis : Basis
+        What the children's relative lengths refer to.
+    look : Look
+    clip : ndarray, shape (2, 2), or None
+        As for `panelshift.pattern.drawing.Shape`.
+    groups : tuple of str
+        Names of the containers, outermost first.
+    hidden_by : str
+        Ident of the element whose ``visibility`` hides the children; empty if they show.
+    anchor, trail : str
+        Nearest id above, and the place of the container below it.
+    scope : str
+        Idents of the ``use`` elements being drawn, joined by ``/``.
+    uses : tuple of lxml elements
+        Those ``use`` elements, outermost first.
+    target : lxml element or None
+        What the innermost ``use`` refers to.
+    target_size : (float or None, float or None)
+        Width and height that this ``use`` gives to a symbol or svg.
+    """
+
+    transform: Affine
+    basis: Basis
+    look: Look
+    clip: FloatArray | None = None
+    groups: tuple[str, ...] = ()
+    hidden_by: str = ""
+    anchor: str = ""
+    trail: str = ""
+    scope: str = ""
+    uses: tuple[etree._Element, ...] = ()
+    target: etree._Element | None = None
+    target_size: tuple[float | None, float | None] = (None, None)
+
+    def ident(self, name: str, step: str) -> str:
+        """Return an element's id, or its place such as ``g[1]/path[3] in layer1``."""
+        if not name:
+            name = f"{self.trail}{step}" + (f" in {self.anchor}" if self.anchor else "")
+        return f"{self.scope}/{name}" if self.scope else name
+
+    def inside(self, container: Properties, step: str) -> Surroundings:
+        """Return the state for the children of a container, from its own."""
+        name = best_name(container.element, container.attributes)
+        ident = own_id(container.attributes)
+        return replace(
+            self,
+            groups=(*self.groups, name) if name else self.groups,
+            anchor=ident or self.anchor,
+            trail="" if ident else f"{self.trail}{step}/",
+        )
+
+    def through(
+        self,
+        use: Properties,
+        ident: str,
+        target: etree._Element,
+        size: tuple[float | None, float | None],
+    ) -> Surroundings:
+        """Return the surroundings for the element that a ``use`` refers to."""
+        name = best_name(use.element, use.attributes)
+        return replace(
+            self,
+            groups=(*self.groups, name) if name else self.groups,
+            anchor="",
+            trail="",
+            scope=ident,
+            uses=(*self.uses, use.element),
+            target=target,
+            target_size=size,
+        )
+
+
+_REFERENCE: Final = re.compile(r"""url\(\s*["']?#([^"')]+)["']?\s*\)""")
+
+_UPRIGHT_SHARE: Final = 1e-6
+"""Sides that lean by less than this share of the rectangle's size are upright."""
+
+
+class Clips:
+    """The clip rectangles of a file, each worked out once for each place it is used at.
+
+    Parameters
+    ----------
+    styles_of : callable
+        Winning declarations of an element with a style attribute.
+    find : callable
+        The element of an id, or None.
+    """
+
+    def __init__(
+        self,
+        styles_of: Callable[[etree._Element, str | None], Mapping[str, str]],
+        find: Callable[[str], etree._Element | None],
+    ) -> None:
+        self._styles_of = styles_of
+        self._find = find
+        self._known: dict[tuple[str, Affine], FloatArray | None] = {}
+
+    def inside(
+        self, outer: FloatArray | None, properties: Properties, transform: Affine
+    ) -> FloatArray | None:
+        """Return the rectangle that shows an element's insides, given that around it."""
+        reference = _REFERENCE.match(properties.styled("clip-path") or "")
+        if reference is None:
+            return outer
+        key = (unquote(reference.group(1)), transform)
+        if key not in self._known:
+            self._known[key] = self._rectangle(self._find(key[0]), properties, transform)
+        own = self._known[key]
+        if own is None or outer is None:
+            return outer if own is None else own
+        return np.array([np.maximum(own[0], outer[0]), np.minimum(own[1], outer[1])])
+
+    def _rectangle(
+        self, clip: etree._Element | None, user: Properties, transform: Affine
+    ) -> FloatArray | None:
+        """Return the corners in mm of a clipPath, if it is one upright rectangle."""
+        if clip is None or clip.tag != "clipPath" or clip.get("clipPathUnits") not in _PLAIN:
+            return None
+        children = [child for child in clip if child.tag not in ("title", "desc")]
+        if len(children) != 1 or children[0].tag not in SHAPES:
+            return None
+        (child,) = children
+        try:
+            for element in (clip, child):
+                attributes = attributes_of(element)
+                css = self._styles_of(element, attributes.get("style"))
+                properties = Properties(element, attributes, css, user.basis)
+                own = properties.transform()
+                transform = transform if own is None else transform @ own
+            result = drawn(str(child.tag), properties, transform.stretch)
+            count = len(result.outlines)
+            curves = placed(result.outlines, [transform] * count, [""] * count)
+        except PanelshiftError:
+            # What only clips is not looked at otherwise; a fault in it harms no line.
+            return None
+        if len(curves) != 1 or len(curves[0]) != _SIDES or not (curves[0].degree == 1).all():
+            return None
+        corners = curves[0].control[:, 0]
+        box = np.array([corners.min(axis=0), corners.max(axis=0)])
+        slack = _UPRIGHT_SHARE * float((box[1] - box[0]).max())
+        # Each corner of a rectangle lies in a corner of its box.
+        upright = (np.abs(corners[:, None] - box).min(axis=1) <= slack).all()
+        return box if upright else None
+
+
+_PLAIN: Final = (None, "userSpaceOnUse")
+_SIDES: Final = 4
