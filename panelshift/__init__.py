@@ -29,7 +29,7 @@ if TYPE_CHECKING:
         SectionModel as SectionModel,
     )
     from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
-    from .draft.assembly import Reading as Reading
+    from .draft import Reading as Reading
     from .errors import PanelshiftError as PanelshiftError
     from .outline import Curve as Curve
     from .pattern.panel import Panel as Panel
@@ -59,7 +59,7 @@ _HOMES = {
     "Panel": "pattern.panel",
     "PanelshiftError": "errors",
     "Pattern": "pattern.pattern",
-    "Reading": "draft.assembly",
+    "Reading": "draft",
     "SectionModel": "body",
     "Shifted": "shift",
     "Stack": "stack",

@@ -15,7 +15,7 @@ from .body import BodyModel, ClassModel, infer_classes
 from .body.turn import turn_of_cloth
 from .cutting.layer_sheets import cut_layers, layer_sheet, overlay_sheet
 from .cutting.plan import CutPlan
-from .draft.assembly import Reading, assemble
+from .draft import Reading, assemble
 from .errors import CurveError, PatternError, StackError
 from .files import write_whole
 from .outline import Curve

@@ -82,7 +82,7 @@ def _bare_job(file: Path) -> JobFile:
 
 
 def _read(file: Path) -> Pattern:
-    from ..draft.assembly import assemble
+    from ..draft import assemble
     from ..sources.svg import read_svg
 
     return assemble(read_svg(file))

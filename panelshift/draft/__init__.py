@@ -1,5 +1,10 @@
 """From a drawing to a pattern.
 
-In: a Drawing and what the maker says of it. Out: a Pattern of panels, seams and marks, with
-a word on everything that was left out.
+In: a Drawing and a Reading, which holds what the maker says of it.
+Out: a Pattern of panels, seams and marks, with a ledger of all that was left out or settled.
 """
+
+from .assembly import assemble
+from .reading import Halves, NetOutline, Reading
+
+__all__ = ["Halves", "NetOutline", "Reading", "assemble"]

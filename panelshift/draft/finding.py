@@ -1,299 +1,270 @@
-"""Find the panels of a drawing: closed outlines that a waistline crosses exactly twice."""
+"""Panels: closed outlines that a waistline crosses exactly twice."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
 from ..errors import CurveError, PatternError
-from ..outline.crossing import SAME_POINT_MM, crossings
-from ..outline.planar import area, contains, distance, self_crossing
-from ..pattern.drawing import Drawing, LeftOut, Shape
-from .copies import drop_joined_copies
-from .crossed import cross, settle
-from .enclosing import NetOutline
-from .found import Candidate, FoundPanel
-from .joining import JOIN_TOLERANCE_MM, Joining, join_outlines
-from .nearby import REACH_MM, Boxes, NearLines
-from .nesting import sort_nested
-from .residue import drop_residue, drop_specks, extent, without_stray_pieces
-from .roles import Role, roles_of
+from ..outline.crossing import Crossings
+from ..outline.measure import length
+from ..outline.nearness import Boxes
+from ..outline.planar import area, contains, distance, self_crossings
+from ..pattern.drawing import Shape
+from .draft import REACH_MM, Candidate, Draft, FoundPanel
+from .nested import height
+from .waistlines import listed
 
-OUTLINE_CHOSEN: Final = "of two outlines round each other the"
-"""How the note begins that tells which was chosen by its place alone."""
+MOST_PANELS: Final = 500
+"""Crossed outlines at most: sixty panels, each with its allowance, would be a lot."""
+
+_LEAST_HEIGHT_SHARE: Final = 0.25
+"""Panels are sewn to each other along their sides, so none is less high than this part of the
+highest; letters and logos are."""
 
 _PANEL_AREA_SHARE: Final = 0.25
 
-_LETTER_SHARE: Final = 0.1
-"""Outlines smaller than this part of the largest, a frame perhaps, have no say in which line is
-the waistline."""
 
-_MOST_NAMED: Final = 12
-"""Elements listed in a message."""
-
-
-@dataclass(frozen=True, eq=False)
-class Findings:
-    """Panels and what remains for marks, with all that is to be said about the rest."""
-
-    panels: tuple[FoundPanel, ...]
-    rest: tuple[tuple[Shape, Role | None], ...]
-    left_out: tuple[LeftOut, ...]
-    notes: tuple[str, ...]
-    warnings: tuple[str, ...]
-
-
-def find_panels(
-    drawing: Drawing,
-    *,
-    waistlines: tuple[str, ...] = (),
-    join_tolerance: float = JOIN_TOLERANCE_MM,
-    net_outline: NetOutline = "inner",
-) -> Findings:
-    """Sort the shapes of a drawing into panels and the rest.
-
-    Parameters
-    ----------
-    drawing : Drawing
-    waistlines : tuple of str
-        Ids of the waistlines, where their names do not say it.
-    join_tolerance : float
-        Largest distance in mm between ends of outline pieces that belong together.
-    net_outline : {"inner", "outer"}
-        Which of two outlines round each other is the net outline, where names do not say it.
+def cross(draft: Draft) -> Draft:
+    """Cross outlines with waistlines.
 
     Raises
     ------
     PatternError
-        If there is no waistline, a waistline crosses an outline once or more than twice, an
-        outline is open, crosses itself or could be joined in several ways, or no panel is
-        found.
+        If waistlines cross an open outline or a tangle of pieces, or more than `MOST_PANELS`
+        outlines.
     """
-    try:
-        return _found(drawing, waistlines, join_tolerance, net_outline)
-    except PatternError as error:
-        raise error.located(source=drawing.source) from None
-
-
-def _found(
-    drawing: Drawing,
-    waistlines: tuple[str, ...],
-    join_tolerance: float,
-    net_outline: NetOutline,
-) -> Findings:
-    roles = _roles(drawing, waistlines)
-    shapes, aside, warnings = drop_residue(drawing.shapes, roles)
-    candidates, joining, rest = _outline_candidates(shapes, roles, join_tolerance)
-    candidates, copies = drop_joined_copies(candidates, rest)
-    rest, specks = drop_specks(rest)
-    lines, notes = _waistlines(drawing, rest, candidates, roles, bool(waistlines))
-    waist_ids = {shape.ident for shape in lines}
-    rest = [shape for shape in rest if shape.ident not in waist_ids]
-    _refuse_gaps(drawing, joining, lines, join_tolerance)
-    _refuse_tangles(drawing, joining, lines)
-    crossed = cross(drawing, candidates, lines)
-    nested = sort_nested(crossed.panels, crossed.uncrossed, net=net_outline)
-    panels, small = settle(crossed, nested)
-    _refuse_overlaps(drawing, panels)
-    for panel in panels:
-        _refuse_self_crossing(drawing, panel)
-    if not panels:
-        raise _no_panel(candidates, lines, joining, join_tolerance)
-    notes += _joined_notes(candidates)
-    if paired := [p.ident for p, count in zip(nested.panels, nested.rings, strict=True) if count]:
-        notes.append(
-            f"{OUTLINE_CHOSEN} {net_outline} one is taken as the net outline (net_outline in the "
-            f"job file, or names, say otherwise): {', '.join(paired)}"
+    _refuse_gaps(draft)
+    _refuse_tangles(draft)
+    panels, uncrossed, doubtful = [], [], []
+    crossed = draft.meetings.across([c.outline for c in draft.outlines], draft.waistlines)
+    for candidate, hits in zip(draft.outlines, crossed, strict=True):
+        if not hits:
+            uncrossed.append(candidate)
+            continue
+        hits = _without_strays(hits)
+        fault = _fault(candidate, hits)
+        if fault is not None:
+            doubtful.append((candidate, fault))
+            continue
+        line, found = hits[0]
+        panels.append(
+            FoundPanel(
+                candidate.outline, candidate.shapes, candidate.gap, waistline=line, waist=found
+            )
         )
-    unused = _unused(lines, panels)
-    warnings += [f"{item.ident}: {item.reason}; is a panel missing?" for item in unused]
-    warnings += nested.warnings + small.warnings + _large_uncrossed(nested.uncrossed, panels)
-    marks = nested.uncrossed + nested.inner + small.marks
-    kept = [*rest, *(shape for found in marks for shape in found.shapes)]
-    return Findings(
-        tuple(panels),
-        tuple((shape, roles[shape.ident]) for shape in kept),
-        (*aside, *copies, *specks, *nested.aside, *small.aside, *unused),
-        tuple(notes),
-        tuple(warnings),
+    if len(panels) > MOST_PANELS:
+        raise PatternError(
+            f"waistlines cross more than {MOST_PANELS} outlines",
+            remedy="Keep the panels of one garment and one size on a sheet.",
+        )
+    for candidate in draft.outlines:
+        if (count := len(candidate.shapes)) > 1:
+            draft.ledger.note(
+                "joined",
+                f"{candidate.ident}: outline joined from {count} pieces, "
+                f"largest gap {candidate.gap:.3f} mm",
+                *(shape.ident for shape in candidate.shapes),
+            )
+    return replace(draft, panels=tuple(panels), outlines=tuple(uncrossed), doubtful=tuple(doubtful))
+
+
+def settle(draft: Draft) -> Draft:
+    """Part panels from small shapes that a waistline happens to cross, such as letters.
+
+    Raises
+    ------
+    PatternError
+        If an outline of a panel's size is not crossed as a panel is, crosses itself or another,
+        or if there is no panel at all.
+    """
+    highest = max((height(panel) for panel in draft.panels), default=0.0)
+    least = _LEAST_HEIGHT_SHARE * highest
+    panels = [panel for panel in draft.panels if height(panel) >= least]
+    boxes = Boxes([panel.outline for panel in panels])
+    small = [p.ident for p in draft.panels if height(p) < least]
+    marks = []
+    for candidate, fault in draft.doubtful:
+        near = boxes.near(candidate.outline.hull_box, 0.0)
+        if any(contains(panels[k].outline, candidate.outline) for k in near):
+            marks.append(candidate)
+        elif float(np.ptp(candidate.outline.hull_box, axis=0).max()) < least:
+            small.append(candidate.ident)
+        elif (count := sum(contains(candidate.outline, panels[k].outline) for k in near)) > 1:
+            draft.ledger.leave_out("frame", f"a frame round {count} panels", candidate.ident)
+        else:
+            raise fault
+    _tell_small(draft, small)
+    _refuse_overlaps(panels)
+    _refuse_self_crossings(panels)
+    if not panels:
+        raise _no_panel(draft)
+    _tell_unused(draft, panels)
+    _tell_uncrossed(draft, panels)
+    closed = [shape for found in (*draft.outlines, *marks) for shape in found.shapes]
+    return replace(
+        draft,
+        panels=tuple(panels),
+        shapes=(*draft.shapes, *closed),
+        outlines=(),
+        doubtful=(),
+        open_chains=(),
+        tangles=(),
     )
 
 
-def _roles(drawing: Drawing, waistlines: tuple[str, ...]) -> dict[str, Role | None]:
-    known: dict[str, list[str]] = {}
-    for shape in drawing.shapes:
-        known.setdefault(shape.ident, []).append(shape.ident)
-        if shape.element:
-            known.setdefault(shape.element, []).append(shape.ident)
-    for ident in waistlines:
-        if ident not in known:
-            raise PatternError(
-                f"waistline {ident!r} is not in the drawing",
-                remedy="Give ids of lines in the drawing; panelshift check lists what it read.",
-                source=drawing.source,
-                element=ident,
-            )
-    given = {part: Role("waist", "waist") for ident in waistlines for part in known[ident]}
-    named = roles_of(drawing.shapes)
-    if waistlines:
-        # Lines that are called a waist all the same are levels like any other.
-        level = Role("level")
-        named = {
-            ident: level if role and role.kind == "waist" else role for ident, role in named.items()
-        }
-    return {**named, **given}
-
-
-_NEVER_OUTLINE: Final = frozenset({"notch", "bone", "grainline", "aside", "allowance"})
-
-
-def _outline_candidates(
-    shapes: Sequence[Shape], roles: dict[str, Role | None], join_tolerance: float
-) -> tuple[list[Candidate], Joining, list[Shape]]:
-    """Closed shapes, and open pieces joined; then all shapes that are neither."""
-    candidates, pieces, rest = [], [], []
-    for shape in shapes:
-        role = roles[shape.ident]
-        if role and role.kind in _NEVER_OUTLINE:
-            rest.append(shape)
-        elif shape.curve.closed:
-            candidates.append(Candidate(without_stray_pieces(shape.curve), (shape,)))
-        elif role and role.kind in ("waist", "level"):
-            rest.append(shape)
-        else:
-            pieces.append(shape)
-    joining = join_outlines(tuple(pieces), join_tolerance)
-    candidates += [
-        Candidate(without_stray_pieces(joined.curve), joined.parts, joined.gap)
-        for joined in joining.outlines
-    ]
-    # Not before: the short piece at an outline's joint is a part of it.
-    rest = [replace(s, curve=without_stray_pieces(s.curve)) for s in (*rest, *joining.rest)]
-    return candidates, joining, rest
-
-
-def _waistlines(
-    drawing: Drawing,
-    rest: list[Shape],
-    candidates: list[Candidate],
-    roles: dict[str, Role | None],
-    given: bool,
-) -> tuple[list[Shape], list[str]]:
-    """Lines named as waistlines; else the only line across each outline."""
-    named = [s for s in rest if (role := roles[s.ident]) is not None and role.kind == "waist"]
-    if named or given:
-        return named, []
-    unnamed = [shape for shape in rest if not shape.curve.closed and roles[shape.ident] is None]
-    across: list[Shape] = []
-    near = NearLines(unnamed, drawing.source)
-    least = _LETTER_SHARE * max((extent(found.outline) for found in candidates), default=0.0)
-    for candidate in candidates:
-        if extent(candidate.outline) < least:
-            continue
-        mine = [s for s, found in near.crossing(candidate.outline) if len(found) == 2]
-        if len(mine) > 1:
-            raise PatternError(
-                f"no line is marked as the waistline, and {len(mine)} lines cross the outline "
-                f"{candidate.ident} twice: {_listed(mine)}",
-                remedy="Put the word waist in the id or label of the waistline, or name its "
-                "id as waistlines in the job file.",
-                source=drawing.source,
+def _fault(candidate: Candidate, hits: list[tuple[Shape, Crossings]]) -> PatternError | None:
+    """What is wrong with an outline for a panel, None if one waistline crosses it twice."""
+    for line, found in hits:
+        if len(found) != 2:
+            return _wrong_crossing(candidate, line, len(found))
+    line, found = hits[0]
+    for other, again in hits[1:]:
+        if float(np.abs(again.points - found.points).max()) > REACH_MM:
+            return PatternError(
+                f"two waistlines cross this outline: {line.ident} and {other.ident}",
+                remedy="Keep one waistline a panel; name the others for their own level.",
                 element=candidate.ident,
             )
-        across += [s for s in mine if s not in across]
-    if not across:
-        raise PatternError(
-            "no waistline found",
-            remedy="Draw a line across every panel at the waist and put the word waist in its "
-            "id or label.",
-            source=drawing.source,
+    return None
+
+
+def _without_strays(hits: list[tuple[Shape, Crossings]]) -> list[tuple[Shape, Crossings]]:
+    """Leave out a neighbour's waistline that only just pokes over this outline's edge.
+
+    Panels may lie edge to edge; an outline with a waistline of its own cannot be lost so.
+    """
+    if len(hits) == 1:
+        return hits
+    own = [(line, found) for line, found in hits if len(found) == 2]
+
+    def stray(line: Shape, found: Crossings) -> bool:
+        size = length(line.curve)
+        near_end = (found.along <= REACH_MM) | (found.along >= size - REACH_MM)
+        return len(found) == 1 and bool(near_end.all())
+
+    return [hit for hit in hits if not (own and stray(*hit))]
+
+
+def _wrong_crossing(candidate: Candidate, line: Shape, count: int) -> PatternError:
+    if count == 1:
+        remedy = (
+            "Draw the waistline from side edge to side edge: it ends inside the panel, "
+            f"more than {REACH_MM:g} mm short of the outline."
         )
-    idents = ", ".join(shape.ident for shape in across)
-    return across, [f"taken as waistline, being the only line across each panel: {idents}"]
+    else:
+        remedy = "A panel is crossed twice, once at each side edge: look for a doubled or folded "
+        remedy += "outline, or a waistline that wanders over the edge."
+    times = "once" if count == 1 else f"{count} times"
+    return PatternError(
+        f"waistline {line.ident} crosses this outline {times}, not twice",
+        remedy=remedy,
+        element=candidate.ident,
+    )
 
 
-def _refuse_gaps(drawing: Drawing, joining: Joining, lines: list[Shape], tolerance: float) -> None:
-    near = NearLines(lines, drawing.source)
-    for gap in joining.gaps:
-        if any(True for _ in near.crossing(gap.curve)):
-            x, y = gap.at
+def _refuse_gaps(draft: Draft) -> None:
+    chains = draft.open_chains
+    hits = draft.meetings.across([chain.curve for chain in chains], draft.waistlines)
+    for chain, crossed in zip(chains, hits, strict=True):
+        if crossed:
+            x, y = chain.at
             raise PatternError(
-                f"this outline is open: a gap of {gap.size:.2f} mm at ({x:.1f}, {y:.1f}) mm "
-                f"(ends within {tolerance:g} mm are joined)",
+                f"this outline is open: a gap of {chain.size:.2f} mm at ({x:.1f}, {y:.1f}) mm "
+                f"(ends within {draft.reading.join_tolerance:g} mm are joined)",
                 remedy="Close the outline in the drawing, or raise join_tolerance in the job "
                 "file if the gap means nothing.",
-                source=drawing.source,
-                element=gap.parts[0].ident,
-                at=(float(x), float(y)),
+                element=chain.pieces[0].ident,
+                at=chain.at,
             )
 
 
-def _refuse_tangles(drawing: Drawing, joining: Joining, lines: list[Shape]) -> None:
-    near = NearLines(lines, drawing.source)
-    for pieces in joining.tangles:
-        if any(True for piece in pieces for _ in near.crossing(piece.curve)):
+def _refuse_tangles(draft: Draft) -> None:
+    for pieces in draft.tangles:
+        if any(draft.meetings.across([piece.curve for piece in pieces], draft.waistlines)):
             raise PatternError(
                 "more than two pieces of an outline meet in one point, so that it is not plain "
-                f"which belong together: {_listed(pieces)}",
+                f"which belong together: {listed(pieces)}",
                 remedy="Draw the panels apart from each other, or each outline as one closed path.",
-                source=drawing.source,
                 element=pieces[0].ident,
             )
 
 
-def _unused(lines: list[Shape], panels: list[FoundPanel]) -> list[LeftOut]:
+def _tell_small(draft: Draft, small: Sequence[str]) -> None:
+    why = "crossed by a waistline, but far too small for a panel"
+    for ident in small:
+        draft.ledger.leave_out("too-small", why, ident)
+    if small:
+        more = f" and {len(small) - 1} more closed shapes" if len(small) > 1 else ""
+        draft.ledger.warn("too-small", f"{small[0]}{more}: {why}", *small)
+
+
+def _tell_unused(draft: Draft, panels: Sequence[FoundPanel]) -> None:
+    """Waistlines that became no panel's."""
     used = {panel.waistline.ident for panel in panels}
-    boxes = Boxes([panel.outline for panel in panels])
-    result = []
-    for line in lines:
-        if line.ident in used:
-            continue
-        near = boxes.near(line.curve.hull_box, REACH_MM + SAME_POINT_MM)
-        twice = any(len(crossings(panels[k].outline, line.curve, reach=REACH_MM)) for k in near)
-        why = "lies on top of another waistline" if twice else "crosses no panel"
-        result.append(LeftOut(line.ident, f"a waistline that {why}"))
-    return result
+    unused = [line for line in draft.waistlines if line.ident not in used]
+    if not unused:
+        return
+    hits = draft.meetings.across([panel.outline for panel in panels], unused)
+    twice = {line.ident for crossed in hits for line, _ in crossed}
+    for line in unused:
+        why = "lies on top of another waistline" if line.ident in twice else "crosses no panel"
+        draft.ledger.leave_out("waistline-unused", f"a waistline that {why}", line.ident)
+        draft.ledger.warn(
+            "waistline-unused",
+            f"{line.ident}: a waistline that {why}; is a panel missing?",
+            line.ident,
+        )
 
 
-def _large_uncrossed(uncrossed: list[Candidate], panels: list[FoundPanel]) -> list[str]:
+def _tell_uncrossed(draft: Draft, panels: Sequence[FoundPanel]) -> None:
     """Closed shapes of a panel's size that no waistline crosses: perhaps panels."""
+    if not draft.outlines:
+        return
     smallest = min(area(panel.outline) for panel in panels)
     boxes = Boxes([panel.outline for panel in panels])
-    return [
-        f"{found.ident}: as large as a panel, but no waistline crosses it, so it is none"
-        for found in uncrossed
-        if area(found.outline) >= _PANEL_AREA_SHARE * smallest
-        and not any(
+    for found in draft.outlines:
+        if area(found.outline) >= _PANEL_AREA_SHARE * smallest and not any(
             contains(panels[k].outline, found.outline)
             for k in boxes.near(found.outline.hull_box, REACH_MM)
-        )
-    ]
+        ):
+            draft.ledger.warn(
+                "no-waistline",
+                f"{found.ident}: as large as a panel, but no waistline crosses it, so it is none",
+                found.ident,
+            )
 
 
-def _refuse_self_crossing(drawing: Drawing, panel: FoundPanel) -> None:
+def _refuse_self_crossings(panels: Sequence[FoundPanel]) -> None:
     try:
-        at = self_crossing(panel.outline)
-    except CurveError as error:
-        raise error.located(source=drawing.source, element=panel.ident) from None
-    if at is not None:
+        found = self_crossings([panel.outline for panel in panels])
+    except CurveError:
+        # One by one, to say which.
+        for panel in panels:
+            try:
+                panel.outline.flatten()
+            except CurveError as error:
+                raise error.located(element=panel.ident) from None
+        raise
+    for index, at in found:
         raise PatternError(
             f"this outline crosses itself at ({at[0]:.1f}, {at[1]:.1f}) mm",
             remedy="Untangle the outline there; look for a loop, a spike or doubled points.",
-            source=drawing.source,
-            element=panel.ident,
+            element=panels[index].ident,
             at=(float(at[0]), float(at[1])),
         )
 
 
-def _refuse_overlaps(drawing: Drawing, panels: list[FoundPanel]) -> None:
+def _refuse_overlaps(panels: Sequence[FoundPanel]) -> None:
     """Two outlines, of which neither holds the other, that share the middle of their waists."""
     boxes = Boxes([panel.outline for panel in panels])
-    middles = [panel.waist.points.mean(axis=0) for panel in panels]
+    middles = np.array([panel.waist.points.mean(axis=0) for panel in panels]).reshape(-1, 2)
+    near = boxes.all_near(np.stack([middles, middles], axis=1), 0.0)
     for i, panel in enumerate(panels):
-        for j in boxes.near(np.array([middles[i], middles[i]]), 0.0):
+        for j in near[i]:
             if i < j and not any(
                 distance(one.outline, middle)
                 for one, middle in ((panels[j], middles[i]), (panel, middles[j]))
@@ -302,40 +273,24 @@ def _refuse_overlaps(drawing: Drawing, panels: list[FoundPanel]) -> None:
                     f"two outlines lie on top of each other and cross: {panel.ident} and "
                     f"{panels[j].ident}",
                     remedy="Delete one of them, or draw the panels apart from each other.",
-                    source=drawing.source,
                     element=panels[j].ident,
                 )
 
 
-def _no_panel(
-    candidates: list[Candidate], lines: list[Shape], joining: Joining, tolerance: float
-) -> PatternError:
+def _no_panel(draft: Draft) -> PatternError:
+    count = len(draft.outlines) + len(draft.doubtful) + len(draft.panels)
     problem = (
-        f"no panel found: {len(candidates)} closed outline(s), {len(lines)} waistline(s), but no "
+        f"no panel found: {count} closed outline(s), {len(draft.waistlines)} waistline(s), but no "
         "waistline crosses an outline twice"
     )
     remedy = "Draw a waistline right across every panel, from side edge to side edge."
-    near = NearLines(lines, "")
-    pieces = [s for s in joining.rest if any(True for _ in near.crossing(s.curve))]
+    lines = [s for s in draft.shapes if not s.curve.closed and draft.may_be_outline(s)]
+    hits = draft.meetings.across([shape.curve for shape in lines], draft.waistlines)
+    pieces = [shape for shape, crossed in zip(lines, hits, strict=True) if crossed]
     if pieces:
         problem += f"; {len(pieces)} open lines do, such as {pieces[0].ident}"
         remedy += (
-            f" Close the outlines: ends within {tolerance:g} mm are joined (join_tolerance in "
-            "the job file)."
+            f" Close the outlines: ends within {draft.reading.join_tolerance:g} mm are joined "
+            "(join_tolerance in the job file)."
         )
     return PatternError(problem, remedy=remedy)
-
-
-def _joined_notes(candidates: list[Candidate]) -> list[str]:
-    return [
-        f"{candidate.ident}: outline joined from {len(candidate.shapes)} pieces, "
-        f"largest gap {candidate.gap:.3f} mm"
-        for candidate in candidates
-        if len(candidate.shapes) > 1
-    ]
-
-
-def _listed(shapes: Sequence[Shape]) -> str:
-    names = [shape.ident for shape in shapes[:_MOST_NAMED]]
-    more = len(shapes) - len(names)
-    return ", ".join(names) + (f" and {more} more" if more else "")

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.neighbours import linked
-from ..pattern.drawing import LeftOut, Shape
+from ..pattern.drawing import Shape
 
 LEAST_LINES: Final = 20
 """Parallel lines at equal distances from which on they are hatching; common practice, no
@@ -84,21 +84,6 @@ def find_hatching(shapes: Sequence[Shape]) -> list[tuple[Shape, ...]]:
         if len(members) >= LEAST_LINES:
             found += [members[rows] for rows in _evenly_spaced(ends[members])]
     return [tuple(straight[i] for i in sorted(rows)) for rows in found]
-
-
-def told(family: Sequence[Shape]) -> LeftOut:
-    """One line about hatching that is left out."""
-    more = f", and {len(family) - 1} lines more" if len(family) > 1 else ""
-    return LeftOut(family[0].ident, f"hatching{more}")
-
-
-def warning(families: Sequence[Sequence[Shape]]) -> str:
-    """One line about hatching that only its looks tell, which might mean something."""
-    return (
-        f"{sum(map(len, families))} parallel lines at equal distances are taken for hatching and "
-        f"passed over (the first is {families[0][0].ident}); give lines that mean something a "
-        "name, such as channel"
-    )
 
 
 def _is_straight(shape: Shape) -> bool:

@@ -1,4 +1,4 @@
-"""Join outlines that were drawn as several open pieces."""
+"""Outlines: closed shapes, and open pieces joined end to end."""
 
 from __future__ import annotations
 
@@ -8,14 +8,13 @@ from typing import Final
 import numpy as np
 
 from ..errors import PatternError
-from ..outline import Curve, FloatArray
+from ..outline import Curve
 from ..outline.measure import length, turning
 from ..outline.neighbours import linked, near_pairs
 from ..outline.planar import inner_pieces
 from ..pattern.drawing import Shape
-
-JOIN_TOLERANCE_MM: Final = 0.5
-"""Ends within this distance are one point: about the width of a drawn pencil line."""
+from .draft import Candidate, Draft, OpenChain
+from .tidy import without_stray_pieces
 
 EXACT_MM: Final = 0.01
 """Ends nearer than this meet as drawn, but for the digits that a program writes."""
@@ -30,33 +29,37 @@ _NEARLY_ROUND: Final = np.radians(200.0)
 _LARGEST_GAP_SHARE: Final = 0.25
 
 
-@dataclass(frozen=True, eq=False)
-class Joined:
-    """A closed outline with the shapes it was made from.
+def join(draft: Draft) -> Draft:
+    """Make outlines of closed shapes, and of open pieces end to end.
 
-    Parameters
-    ----------
-    curve : Curve
-        Closed.
-    parts : tuple of Shape
-        In the order in which they follow one another; the first names the outline.
-    gap : float
-        Largest distance in mm that was bridged.
+    Raises
+    ------
+    PatternError
+        If thousands of ends lie in one place.
     """
-
-    curve: Curve
-    parts: tuple[Shape, ...]
-    gap: float
-
-
-@dataclass(frozen=True, eq=False)
-class Gap:
-    """An open chain that looks like an outline: where it fails to close."""
-
-    curve: Curve
-    parts: tuple[Shape, ...]
-    at: FloatArray
-    size: float
+    closed, pieces, rest = [], [], []
+    for shape in draft.shapes:
+        if not draft.may_be_outline(shape):
+            rest.append(shape)
+        elif shape.curve.closed:
+            closed.append(Candidate(shape.curve, (shape,)))
+        else:
+            pieces.append(shape)
+    joining = join_pieces(tuple(pieces), draft.reading.join_tolerance)
+    found = [*closed, *joining.outlines]
+    rest += joining.rest
+    # Not before: the short piece at an outline's joint is a part of it.
+    curves = without_stray_pieces([*(f.outline for f in found), *(s.curve for s in rest)])
+    return replace(
+        draft,
+        outlines=tuple(replace(f, outline=c) for f, c in zip(found, curves, strict=False)),
+        open_chains=joining.gaps,
+        tangles=joining.tangles,
+        shapes=tuple(
+            s if s.curve is c else replace(s, curve=c)
+            for s, c in zip(rest, curves[len(found) :], strict=True)
+        ),
+    )
 
 
 @dataclass(frozen=True)
@@ -67,13 +70,13 @@ class Joining:
     could be joined in more than one way.
     """
 
-    outlines: tuple[Joined, ...]
-    gaps: tuple[Gap, ...]
+    outlines: tuple[Candidate, ...]
+    gaps: tuple[OpenChain, ...]
     tangles: tuple[tuple[Shape, ...], ...]
     rest: tuple[Shape, ...]
 
 
-def join_outlines(shapes: tuple[Shape, ...], tolerance: float = JOIN_TOLERANCE_MM) -> Joining:
+def join_pieces(shapes: tuple[Shape, ...], tolerance: float) -> Joining:
     """Close open shapes, alone or end to end with others.
 
     Parameters
@@ -93,7 +96,7 @@ def join_outlines(shapes: tuple[Shape, ...], tolerance: float = JOIN_TOLERANCE_M
     enclose together are set aside.
     """
     groups = {shape.groups for shape in shapes}
-    whole: list[Joined] = []
+    whole: list[Candidate] = []
     left = shapes
     for by_group in (True, False) if len(groups) > 1 else (False,):
         for reach in (min(EXACT_MM, tolerance), tolerance):
@@ -232,14 +235,18 @@ def _walk(
     return found, curves
 
 
-def _chain(shapes: tuple[Shape, ...], members: list[int], nodes: list[tuple[int, int]]) -> Joined:
+def _chain(
+    shapes: tuple[Shape, ...], members: list[int], nodes: list[tuple[int, int]]
+) -> Candidate:
     order, curves = _walk(shapes, members, nodes, backwards=False)
     following = curves[1:] + curves[:1]
     gap = max(float(np.hypot(*(b.start - a.end))) for a, b in zip(curves, following, strict=True))
-    return Joined(Curve.chain(curves, closed=True), tuple(shapes[i] for i in order), gap)
+    return Candidate(Curve.chain(curves, closed=True), tuple(shapes[i] for i in order), gap)
 
 
-def _gaps(shapes: tuple[Shape, ...], loose: list[int], nodes: list[tuple[int, int]]) -> list[Gap]:
+def _gaps(
+    shapes: tuple[Shape, ...], loose: list[int], nodes: list[tuple[int, int]]
+) -> list[OpenChain]:
     """Open chains that turn most of the way round: outlines that someone forgot to close."""
     found = []
     for component in _components(set(loose), nodes):
@@ -254,5 +261,6 @@ def _gaps(shapes: tuple[Shape, ...], loose: list[int], nodes: list[tuple[int, in
         curve = Curve.chain(curves)
         size = float(np.hypot(*(curve.end - curve.start)))
         if abs(turning(curve)) >= _NEARLY_ROUND and size < _LARGEST_GAP_SHARE * length(curve):
-            found.append(Gap(curve, tuple(shapes[i] for i in order), curve.end, size))
+            x, y = curve.end.tolist()
+            found.append(OpenChain(tuple(shapes[i] for i in order), (x, y), size, curve))
     return found

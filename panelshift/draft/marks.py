@@ -1,23 +1,25 @@
-"""Give every remaining shape and text to the panel it lies on."""
+"""Level lines, marks and texts: each on the panel that it lies on."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 
+from ..errors import PatternError
 from ..outline import Curve, FloatArray
-from ..outline.bezier import straighten
-from ..outline.crossing import crossings
+from ..outline.bezier import LINE, line_control, straighten
+from ..outline.crossing import Crossings
 from ..outline.measure import length, position_at_length
-from ..outline.planar import distance, overlap_share
-from ..pattern.drawing import LeftOut, Shape, Text
+from ..outline.nearness import Boxes, apart
+from ..outline.planar import Areas
+from ..pattern.drawing import Shape, Text
 from ..pattern.panel import Corners, Frame, Level, Mark, MarkKind, Panel
-from .closeness import apart
-from .nearby import REACH_MM, Boxes
+from .draft import REACH_MM, Draft
+from .order import NamedPanel
 from .roles import Role
 
 SHORT_MARK_MM: Final = 20.0
@@ -33,6 +35,8 @@ _SAME_HEIGHT_MM: Final = 0.05
 _NEAR_MM: Final = REACH_MM + _TOUCHES_MM
 """No panel further from a shape than this can have to do with it."""
 
+_NO_PART: Final = {"aside": "a sheet mark", "allowance": "a seam allowance or cut line"}
+
 
 @dataclass
 class _Collected:
@@ -41,35 +45,45 @@ class _Collected:
     texts: list[Text] = field(default_factory=list)
 
 
-def assign_marks(
-    panels: tuple[Panel, ...],
-    rest: tuple[tuple[Shape, Role | None], ...],
-    texts: tuple[Text, ...],
-) -> tuple[tuple[Panel, ...], tuple[LeftOut, ...]]:
-    """Return the panels with their level lines, marks and texts, and what fits none.
+def make_panel(named: NamedPanel, corners: Corners) -> Panel:
+    """Put a panel together, still without its marks.
+
+    Raises
+    ------
+    PatternError
+        If its waistline does not run from side edge to side edge.
+    """
+    found = named.found
+    waist = _level_across(
+        found.waistline, found.waist, "waist", found.outline, named.frame, corners
+    )
+    if waist is None:
+        raise PatternError(
+            f"waistline {found.waistline.ident} does not run from side edge to side edge",
+            remedy="The side edges run from the waist to the next corners; draw the waist "
+            "between them, or name unusual corners in the job file.",
+            element=found.ident,
+        )
+    return Panel(named.name, found.ident, found.outline, named.frame, corners, waist)
+
+
+def assign_marks(draft: Draft, panels: tuple[Panel, ...]) -> tuple[Panel, ...]:
+    """Return the panels with their level lines, marks and texts; say what fits none.
 
     A line that crosses a panel from its front edge to its back edge is a level line; it may
     run over several panels and is then cut off at each one's edges. Every other shape or
     text belongs to the panel it lies on, or touches within 2 mm.
     """
     collected = [_Collected() for _ in panels]
-    boxes = Boxes([panel.outline for panel in panels])
-    left_out = []
-    for shape, role in rest:
-        if role and role.kind in ("aside", "allowance"):
-            what = "a sheet mark" if role.kind == "aside" else "a seam allowance or cut line"
-            left_out.append(LeftOut(shape.ident, f"named as {what}; not part of a net panel"))
-            continue
-        near = boxes.near(shape.curve.hull_box, _NEAR_MM)
-        if not _assign(shape, role, {k: panels[k] for k in near}, collected):
-            left_out.append(LeftOut(shape.ident, _why_nowhere(shape, role)))
-    for text in texts:
-        near = boxes.near(np.array([text.anchor, text.anchor]), _NEAR_MM)
-        home = _nearest({k: panels[k] for k in near}, text.anchor)
-        if home is None:
-            left_out.append(LeftOut(text.ident, "text outside every panel"))
+    shapes = []
+    for shape in draft.shapes:
+        if (what := _NO_PART.get(draft.kind(shape))) is not None:
+            why = f"named as {what}; not part of a net panel"
+            draft.ledger.leave_out("set-aside", why, shape.ident)
         else:
-            collected[home].texts.append(text)
+            shapes.append(shape)
+    shapes = _assign_levels(draft, shapes, panels, collected)
+    _assign_to_homes(draft, shapes, panels, collected)
     finished, twins = [], dict[str, str]()
     for panel, found in zip(panels, collected, strict=True):
         levels, again = _sorted_levels(found.levels, panel)
@@ -79,43 +93,80 @@ def assign_marks(
         twins |= again
     # A line over several panels may be a twin on one and the only level line on another.
     used = {level.ident for panel in finished for level in (panel.waist, *panel.levels)}
-    left_out += [
-        LeftOut(ident, f"lies on top of {other}")
-        for ident, other in twins.items()
-        if ident not in used
+    for ident, other in twins.items():
+        if ident not in used:
+            draft.ledger.leave_out("copy", f"lies on top of {other}", ident)
+    return tuple(finished)
+
+
+def _assign_levels(
+    draft: Draft, shapes: Sequence[Shape], panels: Sequence[Panel], collected: list[_Collected]
+) -> list[Shape]:
+    """Give panels their level lines; the other shapes are returned."""
+    lines = [
+        shape
+        for shape in shapes
+        if not shape.curve.closed and draft.kind(shape) in ("", "level", "waist")
     ]
-    return tuple(finished), tuple(left_out)
-
-
-def _assign(
-    shape: Shape, role: Role | None, near: Mapping[int, Panel], collected: list[_Collected]
-) -> bool:
-    may_be_level = not shape.curve.closed and (role is None or role.kind in ("level", "waist"))
-    placed = False
-    if may_be_level:
-        for index, panel in near.items():
-            level = _level(shape, role, panel)
+    crossed = draft.meetings.across([panel.outline for panel in panels], lines, bounded=False)
+    used = set()
+    for panel, hits, mine in zip(panels, crossed, collected, strict=True):
+        for shape, found in hits:
+            level = _level(shape, found, draft.role(shape), panel)
             if level is not None:
-                collected[index].levels.append(level)
-                placed = True
-    if placed:
-        return True
-    home = _home(shape.curve, near)
-    if home is None:
-        return False
-    kind = _kind(shape, role, near[home])
-    collected[home].marks.append(Mark(kind, shape.curve, shape.ident))
-    return True
+                mine.levels.append(level)
+                used.add(shape.ident)
+    return [shape for shape in shapes if shape.ident not in used]
 
 
-def level_across(
-    shape: Shape, name: str, outline: Curve, frame: Frame, corners: Corners
+def _assign_to_homes(
+    draft: Draft, shapes: Sequence[Shape], panels: Sequence[Panel], collected: list[_Collected]
+) -> None:
+    """Give shapes and texts to the panel that holds most of each, or else touches it."""
+    boxes, areas = Boxes([p.outline for p in panels]), Areas([p.outline for p in panels])
+    near = boxes.all_near(np.array([shape.curve.hull_box for shape in shapes]), _NEAR_MM)
+    which = [k for homes in near for k in homes]
+    curves = [shape.curve for shape, homes in zip(shapes, near, strict=True) for _ in homes]
+    shares = iter(areas.shares(which, curves))
+    for shape, homes in zip(shapes, near, strict=True):
+        held = {k: next(shares) for k in homes}
+        home = max(held, key=held.__getitem__, default=None)
+        if home is None or held[home] == 0.0:
+            # A notch in the seam allowance lies outside, but for the end that touches the outline.
+            count = len(shape.curve)
+            home = _touched(areas, homes, shape.curve.points([0.0, 0.5 * count, float(count)]))
+        if home is None:
+            draft.ledger.leave_out("nowhere", _why_nowhere(shape, draft.role(shape)), shape.ident)
+        else:
+            kind = _kind(shape, draft.role(shape), panels[home])
+            collected[home].marks.append(Mark(kind, shape.curve, shape.ident))
+    anchors = np.array([text.anchor for text in draft.drawing.texts]).reshape(-1, 1, 2)
+    near = boxes.all_near(np.repeat(anchors, 2, axis=1), _NEAR_MM)
+    for text, homes in zip(draft.drawing.texts, near, strict=True):
+        home = _touched(areas, homes, text.anchor[None])
+        if home is None:
+            draft.ledger.leave_out("nowhere", "text outside every panel", text.ident)
+        else:
+            collected[home].texts.append(text)
+
+
+def _level(shape: Shape, found: Crossings, role: Role | None, panel: Panel) -> Level | None:
+    name = role.level if role and role.level else ""
+    if not name and _slants(shape.curve, panel.frame):
+        return None
+    level = _level_across(shape, found, name, panel.outline, panel.frame, panel.corners)
+    if level is None or level.name:
+        return level
+    return replace(level, name=f"level {level.height:+.0f}")
+
+
+def _level_across(
+    shape: Shape, found: Crossings, name: str, outline: Curve, frame: Frame, corners: Corners
 ) -> Level | None:
     """Cut a line off at a panel's side edges; None if it does not run from edge to edge."""
-    found = crossings(outline, shape.curve, reach=REACH_MM)
     if len(found) != 2:
         return None
-    sides = [_side(corners, len(outline), float(s)) for s in found.positions]
+    sides = [_side(corners, len(outline), s) for s in found.positions.tolist()]
     if set(sides) != {"front", "back"}:
         return None
     curve = _between(shape.curve, found.along, found.points)
@@ -123,16 +174,6 @@ def level_across(
         curve = curve.reversed()
     heights = frame.to_panel(found.points)[:, 1]
     return Level(name, curve, float(heights.mean()) + 0.0, shape.ident)
-
-
-def _level(shape: Shape, role: Role | None, panel: Panel) -> Level | None:
-    name = role.level if role and role.level else ""
-    if not name and _slants(shape.curve, panel.frame):
-        return None
-    level = level_across(shape, name, panel.outline, panel.frame, panel.corners)
-    if level is None or level.name:
-        return level
-    return replace(level, name=f"level {level.height:+.0f}")
 
 
 def _slants(curve: Curve, frame: Frame) -> bool:
@@ -158,6 +199,8 @@ def _side(c: Corners, count: int, position: float) -> str:
 
 def _between(line: Curve, along: FloatArray, points: FloatArray) -> Curve:
     """The part of a line between two crossings, its ends put exactly on them."""
+    if len(line) == 1 and line.degree[0] == LINE:
+        return Curve.trusted(line_control(points[:1], points[1:]), line.degree)
     s0, s1 = position_at_length(line, np.clip(along, 0.0, length(line)))
     piece = line.piece(float(s0), float(s1))
     control = piece.control.copy()
@@ -165,24 +208,14 @@ def _between(line: Curve, along: FloatArray, points: FloatArray) -> Curve:
     return Curve(straighten(control, piece.degree), piece.degree)
 
 
-def _home(curve: Curve, near: Mapping[int, Panel]) -> int | None:
-    """Index of the panel that holds most of a curve, or else touches it."""
-    shares = {index: overlap_share(panel.outline, curve) for index, panel in near.items()}
-    best = max(shares, key=shares.__getitem__, default=None)
-    if best is not None and shares[best] > 0.0:
-        return best
-    # A notch in the seam allowance lies outside, but for the end that touches the outline.
-    count = len(curve)
-    return _nearest(near, *curve.points([0.0, 0.5 * count, float(count)]))
-
-
-def _nearest(near: Mapping[int, Panel], *points: FloatArray) -> int | None:
-    apart = {
-        index: min(distance(panel.outline, point) for point in points)
-        for index, panel in near.items()
-    }
-    best = min(apart, key=apart.__getitem__, default=None)
-    return best if best is not None and apart[best] <= _TOUCHES_MM else None
+def _touched(areas: Areas, homes: Sequence[int], points: FloatArray) -> int | None:
+    """The panel that comes nearest to any of some points, None if none touches them."""
+    if not homes:
+        return None
+    which = [k for k in homes for _ in points]
+    gaps = areas.distances(which, np.tile(points, (len(homes), 1)))
+    best = int(np.argmin(gaps))
+    return which[best] if gaps[best] <= _TOUCHES_MM else None
 
 
 def _kind(shape: Shape, role: Role | None, panel: Panel) -> MarkKind:

@@ -4,98 +4,69 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final, Literal
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from ..errors import PatternError
-from ..pattern.drawing import Drawing, Shape
+from ..pattern.drawing import Shape
 from ..pattern.panel import Frame
-from .found import FoundPanel
-from .roles import Role, body_side, centre_of, given_name, panel_number
-from .upright import Upright, by_position, frame_of, runs_right, up_vectors
-
-Halves = Literal["auto", "half", "full"]
-
-_SAME_LENGTH: Final = 0.005
+from .draft import Draft, FoundPanel
+from .halves import are_both_drawn
+from .roles import body_side, centre_of, given_name, panel_number
+from .upright import UprightPanel, by_position, frame_of, runs_right, up_vectors
 
 
 @dataclass(frozen=True, eq=False)
-class Placed:
-    """A found panel with its name and frame, in its place in the order."""
+class NamedPanel:
+    """A found panel with its name and its axes."""
 
     name: str
     found: FoundPanel
     frame: Frame
 
 
-@dataclass(frozen=True)
-class Ordering:
-    """Panels in order, whether both halves are drawn, and how that was settled."""
-
-    panels: tuple[Placed, ...]
-    full: bool
-    notes: tuple[str, ...]
-    warnings: tuple[str, ...]
-
-
-def order_panels(
-    drawing: Drawing,
-    panels: tuple[FoundPanel, ...],
-    rest: tuple[tuple[Shape, Role | None], ...],
-    *,
-    order: tuple[str, ...] = (),
-    halves: Halves = "auto",
-) -> Ordering:
+def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
     """Name the panels and put them in order from centre front to centre back.
 
     A full pattern is ordered right round the body instead, from one edge of the lacing gap
     to the other.
 
-    Parameters
-    ----------
-    drawing : Drawing
-    panels : tuple of FoundPanel
-    rest : tuple of (Shape, Role or None)
-        The other shapes: named level lines among them tell top from bottom.
-    order : tuple of str
-        Panel names in order, where position and names do not say it.
-    halves : {"auto", "half", "full"}
+    Returns
+    -------
+    tuple of (panels in order, whether both halves are drawn)
 
     Raises
     ------
     PatternError
-        If two panels have one name, or `order` does not list every panel once.
+        If two panels have one name, or the order given does not list every panel once.
     """
-    notes: list[str] = []
-    warnings: list[str] = []
-    names = _names(panels)
+    names = _names(draft.panels)
     upright = [
-        Upright(found, up, found.waist.points.mean(axis=0), name)
-        for found, up, name in zip(panels, up_vectors(panels, rest, warnings), names, strict=True)
+        UprightPanel(found, up, found.waist.points.mean(axis=0), name)
+        for found, up, name in zip(draft.panels, up_vectors(draft), names, strict=True)
     ]
     placed = by_position(upright)
-    if order:
-        placed = _by_given_order(drawing, placed, order)
+    if draft.reading.order:
+        placed = _by_given_order(placed, draft.reading.order)
         forward = runs_right(placed)
         how = ""
     else:
         placed, forward, how = _by_names(placed)
-    placed = [
-        upright if upright.name else Upright(upright.found, upright.up, upright.centre, str(k + 1))
-        for k, upright in enumerate(placed)
-    ]
-    _refuse_twins(drawing, placed)
-    full = _is_full(placed, halves, notes)
+    placed = [p if p.name else replace(p, name=str(k + 1)) for k, p in enumerate(placed)]
+    _refuse_twins(placed)
+    full, why = are_both_drawn(draft, placed)
     if how:
         # A full pattern has its centre front in the middle, whatever the order went by.
-        notes.insert(0, _ROUND_THE_BODY if full else how)
+        draft.ledger.note("order", _ROUND_THE_BODY if full else how)
+    if why:
+        draft.ledger.note("halves", why)
     frames = [
-        Placed(u.name, u.found, frame_of(u, _across_sign(k, len(placed), full, forward)))
+        NamedPanel(u.name, u.found, frame_of(u, _across_sign(k, len(placed), full, forward)))
         for k, u in enumerate(placed)
     ]
-    return Ordering(tuple(frames), full, tuple(notes), tuple(warnings))
+    return tuple(frames), full
 
 
 def _names(panels: tuple[FoundPanel, ...]) -> list[str]:
@@ -131,10 +102,8 @@ def _common_name(shapes: tuple[Shape, ...]) -> str:
     return given_name(name for name in shapes[0].names if name in shared)
 
 
-def _by_given_order(
-    drawing: Drawing, placed: list[Upright], order: tuple[str, ...]
-) -> list[Upright]:
-    by_name: dict[str, Upright] = {}
+def _by_given_order(placed: list[UprightPanel], order: tuple[str, ...]) -> list[UprightPanel]:
+    by_name: dict[str, UprightPanel] = {}
     for position, panel in enumerate(placed):
         by_name.setdefault(panel.found.ident, panel)
         by_name.setdefault(panel.name or str(position + 1), panel)
@@ -150,7 +119,6 @@ def _by_given_order(
         raise PatternError(
             f"the order of panels does not fit the drawing ({'; '.join(faults)})",
             remedy=f"List every panel once, from centre front to centre back: {known}.",
-            source=drawing.source,
             element="pattern.order",
         )
     return chosen
@@ -159,7 +127,7 @@ def _by_given_order(
 _ROUND_THE_BODY: Final = "panels ordered right round the body, from centre back to centre back"
 
 
-def _by_names(placed: list[Upright]) -> tuple[list[Upright], bool, str]:
+def _by_names(placed: list[UprightPanel]) -> tuple[list[UprightPanel], bool, str]:
     """Use numbers in names, then centre front and back; else left to right.
 
     Returns
@@ -200,12 +168,12 @@ def _counts_up(numbers: Sequence[int | None]) -> bool:
     )
 
 
-def _by_sides(placed: list[Upright]) -> list[Upright]:
+def _by_sides(placed: list[UprightPanel]) -> list[UprightPanel]:
     """Both halves in order, if each panel has a side of the body and a number on it.
 
     The halves need not lie side by side: two half patterns below each other will do.
     """
-    sides: dict[str, dict[int, Upright]] = {"left": {}, "right": {}}
+    sides: dict[str, dict[int, UprightPanel]] = {"left": {}, "right": {}}
     for panel in placed:
         side = body_side((panel.name, *panel.found.shapes[0].groups))
         number = panel_number(panel.name)
@@ -223,11 +191,11 @@ def _by_sides(placed: list[Upright]) -> list[Upright]:
     return [*begin[::-1], *end]
 
 
-def _centre(panel: Upright) -> str | None:
+def _centre(panel: UprightPanel) -> str | None:
     return centre_of((panel.name, *panel.found.shapes[0].groups))
 
 
-def _refuse_twins(drawing: Drawing, placed: list[Upright]) -> None:
+def _refuse_twins(placed: list[UprightPanel]) -> None:
     seen: dict[str, str] = {}
     for panel in placed:
         if panel.name in seen:
@@ -235,47 +203,9 @@ def _refuse_twins(drawing: Drawing, placed: list[Upright]) -> None:
                 f"two panels have the name {panel.name!r}: {seen[panel.name]} and "
                 f"{panel.found.ident}",
                 remedy="Give each panel its own id or label.",
-                source=drawing.source,
                 element=panel.found.ident,
             )
         seen[panel.name] = panel.found.ident
-
-
-def _is_full(placed: list[Upright], halves: Halves, notes: list[str]) -> bool:
-    if halves != "auto":
-        return halves == "full"
-    sides = {side for p in placed if (side := body_side((p.name, *p.found.shapes[0].groups)))}
-    if len(sides) == 2:
-        notes.append("both halves are drawn: panels are named left and right")
-        return True
-    if len(placed) < 4:
-        return False
-    measures = [_side_lengths(panel) for panel in placed]
-    mirrored = all(
-        _alike(a, (b[0], b[2], b[1])) for a, b in zip(measures, measures[::-1], strict=True)
-    )
-    if not mirrored:
-        return False
-    if all(_alike(m, (m[0], m[2], m[1])) for m in measures):
-        notes.append(
-            "taken as a half pattern, though it reads the same from both ends "
-            '(halves = "full" in the job file says otherwise)'
-        )
-        return False
-    notes.append("both halves are drawn: the second half of the panels mirrors the first")
-    return True
-
-
-def _side_lengths(panel: Upright) -> tuple[float, float, float]:
-    """Waist width, and how far the outline reaches to the left and right of the waist's middle."""
-    waist = panel.found.waist
-    width = float(np.hypot(*(waist.points[1] - waist.points[0])))
-    reach = (panel.found.outline.flatten(0.1) - panel.centre) @ panel.right
-    return width, -float(reach.min()), float(reach.max())
-
-
-def _alike(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-    return all(abs(x - y) <= _SAME_LENGTH * max(x, y) for x, y in zip(a, b, strict=True))
 
 
 def _across_sign(index: int, count: int, full: bool, forward: bool) -> float:

@@ -9,18 +9,16 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from ..pattern.drawing import Shape
 from ..pattern.panel import Frame
-from .found import FoundPanel
-from .nearby import NearLines
-from .roles import LEVELS_ABOVE, LEVELS_BELOW, Role
+from .draft import Draft, FoundPanel
+from .roles import LEVELS_ABOVE, LEVELS_BELOW
 
 _PAGE_UP: Final = np.array([0.0, -1.0])
 _SIDEWAYS: Final = 0.05
 
 
 @dataclass(frozen=True, eq=False)
-class Upright:
+class UprightPanel:
     """A panel's vertical and its middle on the sheet."""
 
     found: FoundPanel
@@ -34,47 +32,46 @@ class Upright:
         return np.array([-self.up[1], self.up[0]])
 
 
-def up_vectors(
-    panels: tuple[FoundPanel, ...],
-    rest: tuple[tuple[Shape, Role | None], ...],
-    warnings: list[str],
-) -> list[FloatArray]:
+def up_vectors(draft: Draft) -> list[FloatArray]:
     """The direction from waist to top of each panel: by named levels, else up the page."""
     senses = {
         shape.ident: 1.0 if role.level in LEVELS_ABOVE else -1.0
-        for shape, role in rest
-        if role and role.level in LEVELS_ABOVE + LEVELS_BELOW
+        for shape in draft.shapes
+        if (role := draft.role(shape)) and role.level in LEVELS_ABOVE + LEVELS_BELOW
     }
-    levels = NearLines([shape for shape, _ in rest if shape.ident in senses], "")
+    levels = [shape for shape in draft.shapes if shape.ident in senses]
+    crossed = draft.meetings.across([found.outline for found in draft.panels], levels)
     result = []
-    for found in panels:
+    for found, hits in zip(draft.panels, crossed, strict=True):
         step = found.waist.points[1] - found.waist.points[0]
         normal = np.array([-step[1], step[0]]) / np.hypot(*step)
         middle = found.waist.points.mean(axis=0)
         vote = 0.0
-        for shape, hit in levels.crossing(found.outline):
+        for shape, hit in hits:
             above = np.sign((hit.points.mean(axis=0) - middle) @ normal)
             vote += senses[shape.ident] * float(above)
         if vote == 0.0:
             vote = float(normal @ _PAGE_UP)
             if abs(vote) < _SIDEWAYS:
-                warnings.append(
+                draft.ledger.warn(
+                    "lies-sideways",
                     f"{found.ident}: the panel lies on its side and no level line is named, so "
-                    "its top is taken to be on the left; name a bust or hip line to say it"
+                    "its top is taken to be on the left; name a bust or hip line to say it",
+                    found.ident,
                 )
                 vote = -float(normal[0])
         result.append(normal if vote > 0.0 else -normal)
     return result
 
 
-def by_position(panels: list[Upright]) -> list[Upright]:
+def by_position(panels: list[UprightPanel]) -> list[UprightPanel]:
     """Order as one reads: rows from the top, left to right, seen with the panels upright."""
     up = np.sum([panel.up for panel in panels], axis=0)
     size = float(np.hypot(*up))
     up = up / size if size > 1e-9 else panels[0].up
     right = np.array([-up[1], up[0]])
-    heights = [float(np.ptp(panel.found.outline.flatten(1.0) @ up)) for panel in panels]
-    rows: list[list[Upright]] = []
+    heights = [float(np.ptp(panel.found.outline.flatten() @ up)) for panel in panels]
+    rows: list[list[UprightPanel]] = []
     for panel in sorted(panels, key=lambda p: -float(p.centre @ up)):
         # A new row begins where a waist lies more than half a panel below the row's first.
         if rows and float((rows[-1][0].centre - panel.centre) @ up) < 0.5 * min(heights):
@@ -84,13 +81,13 @@ def by_position(panels: list[Upright]) -> list[Upright]:
     return [p for row in rows for p in sorted(row, key=lambda p: float(p.centre @ right))]
 
 
-def runs_right(placed: list[Upright]) -> bool:
+def runs_right(placed: list[UprightPanel]) -> bool:
     """Whether an order runs to the right on the sheet, by majority of its steps."""
     steps = [float((b.centre - a.centre) @ a.right) for a, b in itertools.pairwise(placed)]
     return sum(np.sign(steps)) >= 0 if steps else True
 
 
-def frame_of(panel: Upright, sign: float) -> Frame:
+def frame_of(panel: UprightPanel, sign: float) -> Frame:
     """Return a panel's axes; the back lies to its right if `sign` is above zero."""
     step = panel.found.waist.points[1] - panel.found.waist.points[0]
     across = step / np.hypot(*step)

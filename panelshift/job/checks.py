@@ -8,7 +8,6 @@ from typing import Final
 import numpy as np
 
 from ..body import Measures
-from ..draft.finding import OUTLINE_CHOSEN
 from ..errors import ScaleError, UnitError
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
@@ -89,7 +88,7 @@ def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> No
 
 def chose_outline(pattern: Pattern) -> bool:
     """Whether a net outline was told from a cut line by its place alone."""
-    return any(note.startswith(OUTLINE_CHOSEN) for note in pattern.notes)
+    return any(remark.code == "net-outline-by-place" for remark in pattern.ledger)
 
 
 _NEARLY_MM = 0.5

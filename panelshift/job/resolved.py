@@ -12,9 +12,10 @@ import numpy as np
 from ..body import BodyModel, ClassModel, FormerModel, Measures, SectionModel, infer_classes
 from ..body.classes import DEFAULT_FACTORS
 from ..cutting.plan import Allowances, CutPlan, Cutting
-from ..draft.assembly import Reading, assemble
+from ..draft import Reading, assemble
 from ..errors import JobError
 from ..pattern.drawing import Drawing
+from ..pattern.ledger import Ledger
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.svg import read_svg
 from ..stack import Stack
@@ -121,7 +122,7 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     Raises
     ------
     PanelshiftError
-        See `panelshift.sources.svg.read_svg` and `panelshift.draft.assembly.assemble`.
+        See `panelshift.sources.svg.read_svg` and `panelshift.draft.assemble`.
     """
     if drawing is None:
         drawing = read_svg(job.pattern.file)
@@ -142,16 +143,20 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     )
     pattern = assemble(drawing, reading)
     if table.drafted_waist is None:
-        doubts: tuple[str, ...] = (PX_UNCHECKED,) if drawing.in_px and table.scale == 1.0 else ()
+        doubts = Ledger()
+        if drawing.in_px and table.scale == 1.0:
+            doubts.warn("scale-unchecked", PX_UNCHECKED)
         if chose_outline(pattern) and "net_outline" not in table.model_fields_set:
-            doubts += (OUTLINE_UNCHECKED,)
-        pattern = replace(pattern, warnings=(*pattern.warnings, *doubts))
+            doubts.warn("outline-unchecked", OUTLINE_UNCHECKED)
+        pattern = replace(pattern, ledger=(*pattern.ledger, *doubts.remarks))
     joins = {name: panel.joins for name, panel in job.panel.items() if panel.joins}
     if not joins:
         return pattern
     order = _order_of_joins(joins, pattern, source)
     chained = assemble(drawing, replace(reading, order=order))
-    return replace(chained, warnings=pattern.warnings)
+    told = [remark for remark in chained.ledger if remark.kind != "warning"]
+    told += [remark for remark in pattern.ledger if remark.kind == "warning"]
+    return replace(chained, ledger=tuple(told))
 
 
 def _order_of_joins(joins: Mapping[str, str], pattern: Pattern, source: str) -> tuple[str, ...]:

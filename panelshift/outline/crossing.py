@@ -1,15 +1,26 @@
-"""Where a drawn line crosses a curve."""
+"""Where drawn lines cross curves: all pairs of a drawing in one pass."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from ..errors import CurveError
-from .bezier import LINE, FloatArray, IntArray, bezier_derivatives, bezier_points
+from .bezier import (
+    FloatArray,
+    IntArray,
+    bezier_derivatives,
+    bezier_points,
+    end_tangents,
+    flat_points,
+    flat_steps,
+)
 from .curve import Curve
+from .many import gathered
+from .roots import CONTACT_MM, bernstein, roots
 
 SAME_POINT_MM: Final = 1e-3
 """Crossings closer than this are one crossing, found in two neighbouring segments."""
@@ -25,8 +36,8 @@ MOST_COMPARED: Final = 50_000_000
 _OVERHEAD: Final = 500
 """What looking at one piece costs at least, in segments."""
 
-_AT_ONCE: Final = 20_000
-"""Pieces times segments compared in one array: its size stays in the processor's cache."""
+_AT_ONCE: Final = 100_000
+"""Pieces times segments compared in one array: its size stays near the processor's cache."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +63,9 @@ class Crossings:
         return len(self.positions)
 
 
+_NONE: Final = Crossings(np.zeros(0), np.zeros((0, 2)), np.zeros(0))
+
+
 def crossings(curve: Curve, line: Curve, *, reach: float = 0.0) -> Crossings:
     """Cross a curve with a line, straight or curved.
 
@@ -65,127 +79,227 @@ def crossings(curve: Curve, line: Curve, *, reach: float = 0.0) -> Crossings:
         How far beyond each of its ends the line is prolonged along its end tangent, in mm,
         so that a line drawn just up to the outline counts as crossing it.
     """
-    if not _boxes_meet(curve, line, reach):
-        return Crossings(np.zeros(0), np.zeros((0, 2)), np.zeros(0))
-    path = _prolonged(line, reach)
-    steps = np.diff(path, axis=0)
-    sizes = np.hypot(steps[:, 0], steps[:, 1])
-    starts = np.concatenate([[0.0], np.cumsum(sizes)[:-1]]) - reach
-    low, high = curve.hull_box
-    near = (np.maximum(path[:-1], path[1:]) >= low - SAME_POINT_MM).all(axis=1)
-    near &= (np.minimum(path[:-1], path[1:]) <= high + SAME_POINT_MM).all(axis=1)
-    if int(near.sum()) * (len(curve) + _OVERHEAD) > MOST_COMPARED:
+    return all_crossings([(curve, line)], reach=reach)[0]
+
+
+def all_crossings(pairs: Sequence[tuple[Curve, Curve]], *, reach: float = 0.0) -> list[Crossings]:
+    """Cross many curves with many lines in one pass.
+
+    Parameters
+    ----------
+    pairs : sequence of (Curve, Curve)
+        A curve and the line across it, as for `crossings`.
+    reach : float
+        As for `crossings`, in mm.
+
+    Returns
+    -------
+    list of Crossings
+        One for each pair.
+
+    Raises
+    ------
+    CurveError
+        If a pair is drawn in too many pieces.
+
+    Notes
+    -----
+    Seen from each straight piece of a line, a segment's height above it is a cubic in Bernstein
+    form. Cut where its derivative vanishes it is monotone, so that a change of sign tells the one
+    root in a part, and Newton's steps kept within the bracket find it. Joints are seen alike from
+    both their segments, so that no crossing slips through between them.
+    """
+    found = [_NONE] * len(pairs)
+    boxed = [k for k, (curve, line) in enumerate(pairs) if _boxes_meet(curve, line, reach)]
+    if not boxed:
+        return found
+    curves = {id(pairs[k][0]): pairs[k][0] for k in boxed}
+    lines = {id(pairs[k][1]): pairs[k][1] for k in boxed}
+    curve_of = dict(zip(curves, range(len(curves)), strict=True))
+    line_of = dict(zip(lines, range(len(lines)), strict=True))
+    ends = _Ends.of(list(curves.values()))
+    paths = _Paths.of(list(lines.values()), reach)
+    first = np.array([curve_of[id(pairs[k][0])] for k in boxed])
+    second = np.array([line_of[id(pairs[k][1])] for k in boxed])
+    owner, piece = _near_pieces(ends, paths, first, second)
+    counts = np.bincount(owner, minlength=len(boxed))
+    if (counts * (ends.counts[first] + _OVERHEAD) > MOST_COMPARED).any():
         raise CurveError(
             "an outline and a line across it are drawn in too many pieces to be crossed",
             remedy="Draw one of them more simply: a few curves are enough for an edge.",
         )
-    pieces = np.flatnonzero(near & (sizes > 0.0))
-    at_once = max(_AT_ONCE // len(curve), 1)
-    found = [
-        _piece_crossings(curve, path, sizes, pieces[first : first + at_once])
-        for first in range(0, len(pieces), at_once)
-    ]
-    positions = np.concatenate([np.zeros(0), *(s for _, s, _ in found)])
-    along = np.concatenate([np.zeros(0), *(starts[piece] + d for piece, _, d in found)])
-    order = np.argsort(along, kind="stable")
-    positions, along = positions[order], along[order]
-    points = curve.points(positions) if len(positions) else np.zeros((0, 2))
-    keep = _distinct(points)
-    return Crossings(positions[keep], points[keep], along[keep])
+    hits = []
+    work = np.cumsum(ends.counts[first[owner]])
+    cuts = np.searchsorted(work, np.arange(_AT_ONCE, work[-1] if len(work) else 0, _AT_ONCE))
+    for chunk in np.split(np.arange(len(owner)), np.unique(cuts)):
+        if len(chunk):
+            hits.append(_hits(ends, paths, first, owner[chunk], piece[chunk]))
+    if not hits:
+        return found
+    of, segment, t, along = (np.concatenate(part) for part in zip(*hits, strict=True))
+    order = np.lexsort((along, of))
+    of, segment, t, along = of[order], segment[order], t[order], along[order]
+    points = bezier_points(ends.control[segment], t)
+    positions = segment - ends.starts[first[of]] + t
+    bounds = np.searchsorted(of, np.arange(len(boxed) + 1)).tolist()
+    for k, start, stop in zip(boxed, bounds[:-1], bounds[1:], strict=True):
+        if stop > start:
+            one = slice(start, stop)
+            keep = _distinct(points[one])
+            found[k] = Crossings(positions[one][keep], points[one][keep], along[one][keep])
+    return found
 
 
 def _boxes_meet(curve: Curve, line: Curve, reach: float) -> bool:
     """Whether the curves' boxes come within reach: most pairs on a sheet do not."""
-    (low, high), (other_low, other_high) = curve.hull_box, line.hull_box
+    (left, top), (right, bottom) = curve.hull_box.tolist()
+    (other_left, other_top), (other_right, other_bottom) = line.hull_box.tolist()
     room = reach + SAME_POINT_MM
-    return bool((low <= other_high + room).all() and (other_low - room <= high).all())
+    return bool(
+        left <= other_right + room
+        and top <= other_bottom + room
+        and other_left - room <= right
+        and other_top - room <= bottom
+    )
 
 
-def _prolonged(line: Curve, reach: float) -> FloatArray:
-    path = line.flatten(_LINE_FLATNESS_MM)
-    if reach <= 0.0 or line.closed:
-        return path
-    tangents = line.end_tangents()
-    before = path[0] - reach * tangents[0, 0]
-    after = path[-1] + reach * tangents[-1, 1]
-    return np.vstack([before, path, after])
+@dataclass(frozen=True, eq=False)
+class _Ends:
+    """The crossed curves: their segments one after the other."""
+
+    control: FloatArray
+    degree: IntArray
+    low: FloatArray
+    high: FloatArray
+    starts: IntArray
+    counts: IntArray
+    hulls: FloatArray
+
+    @classmethod
+    def of(cls, curves: Sequence[Curve]) -> _Ends:
+        control, _ = gathered(curves)
+        counts = np.array([len(curve) for curve in curves])
+        return cls(
+            control,
+            np.concatenate([curve.degree for curve in curves]),
+            control.min(axis=1),
+            control.max(axis=1),
+            np.cumsum(counts) - counts,
+            counts,
+            np.array([curve.hull_box for curve in curves]),
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class _Paths:
+    """The crossing lines as straight pieces, prolonged at their ends."""
+
+    start: FloatArray
+    step: FloatArray
+    size: FloatArray
+    along: FloatArray
+    """Arc length at which each piece begins on its line."""
+    starts: IntArray
+    counts: IntArray
+
+    @classmethod
+    def of(cls, lines: Sequence[Curve], reach: float) -> _Paths:
+        control, _ = gathered(lines)
+        steps = flat_steps(control, _LINE_FLATNESS_MM)
+        points = flat_points(control, steps)
+        lengths = np.array([len(line) for line in lines])
+        ends = np.cumsum(lengths)
+        pieces = np.add.reduceat(steps, ends - lengths)
+        bounds = np.cumsum(pieces).tolist()
+        tails = control[ends - 1, 3]
+        outwards = end_tangents(control)
+        paths, begun = [], []
+        for k, line in enumerate(lines):
+            inner = points[bounds[k] - pieces[k] : bounds[k]]
+            if reach <= 0.0 or line.closed:
+                paths.append(np.vstack([inner, tails[k : k + 1]]))
+                begun.append(0.0)
+                continue
+            before = inner[:1] - reach * outwards[ends[k] - len(line), :1]
+            after = tails[k : k + 1] + reach * outwards[ends[k] - 1, 1:]
+            paths.append(np.concatenate([before, inner, tails[k : k + 1], after]))
+            begun.append(-reach)
+        counts = np.array([len(path) - 1 for path in paths])
+        start = np.concatenate([path[:-1] for path in paths])
+        step = np.concatenate([path[1:] for path in paths]) - start
+        size = np.hypot(step[:, 0], step[:, 1])
+        starts = np.cumsum(counts) - counts
+        total = np.cumsum(size) - size
+        along = total - np.repeat(total[starts] - begun, counts)
+        return cls(start, step, size, along, starts, counts)
+
+
+def _near_pieces(
+    ends: _Ends, paths: _Paths, first: IntArray, second: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Pairs, and the pieces of their lines that come near the hull of their curves."""
+    owner, offset = _each(paths.counts[second])
+    piece = paths.starts[second[owner]] + offset
+    low, high = ends.hulls[first[owner]].transpose(1, 0, 2)
+    start, stop = paths.start[piece], paths.start[piece] + paths.step[piece]
+    near = (np.maximum(start, stop) >= low - SAME_POINT_MM).all(axis=1)
+    near &= (np.minimum(start, stop) <= high + SAME_POINT_MM).all(axis=1)
+    near &= paths.size[piece] > 0.0
+    return owner[near], piece[near]
+
+
+def _each(counts: IntArray) -> tuple[IntArray, IntArray]:
+    """For counts (2, 3): owners (0, 0, 1, 1, 1) and the number of each within its owner's."""
+    owner = np.repeat(np.arange(len(counts)), counts)
+    return owner, np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+
+
+def _hits(
+    ends: _Ends, paths: _Paths, first: IntArray, owner: IntArray, piece: IntArray
+) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+    """Crossings of pieces with the segments of their pairs' curves.
+
+    Returns
+    -------
+    tuple of (pair, segment, parameter on it, arc length along the line)
+    """
+    row, offset = _each(ends.counts[first[owner]])
+    segment = ends.starts[first[owner[row]]] + offset
+    at = piece[row]
+    start, stop = paths.start[at], paths.start[at] + paths.step[at]
+    near = (np.maximum(start, stop) >= ends.low[segment] - SAME_POINT_MM).all(axis=1)
+    near &= (np.minimum(start, stop) <= ends.high[segment] + SAME_POINT_MM).all(axis=1)
+    row, segment = row[near], segment[near]
+    at = piece[row]
+    size = paths.size[at]
+    unit = paths.step[at] / size[:, None]
+    relative = ends.control[segment] - paths.start[at][:, None]
+    x, y = relative[..., 0], relative[..., 1]
+    cos, sin = unit[:, 0, None], unit[:, 1, None]
+    height, along = cos * y - sin * x, cos * x + sin * y
+    # Bezier curves lie in the hull of their control points. What lies on the line all along
+    # does not cross it; its neighbours do.
+    low, high = height.min(axis=1), height.max(axis=1)
+    near = (low <= CONTACT_MM) & (high >= -CONTACT_MM)
+    near &= (low < -CONTACT_MM) | (high > CONTACT_MM)
+    near &= (along.min(axis=1) <= size) & (along.max(axis=1) >= 0.0)
+    which, t = roots(height[near], ends.degree[segment[near]])
+    which = np.flatnonzero(near)[which]
+    distance = bernstein(along[which], t)
+    hit = (distance >= -_ROOT_TOLERANCE) & (distance <= size[which] + _ROOT_TOLERANCE)
+    which, t, distance = which[hit], t[hit], distance[hit]
+    at = at[which]
+    return owner[row[which]], segment[which], t, paths.along[at] + distance
 
 
 def _distinct(points: FloatArray) -> list[int]:
+    """Which of some points are no nearer than `SAME_POINT_MM` to one before them."""
     keep: list[int] = []
-    for i, point in enumerate(points):
-        apart = points[keep] - point
-        if (np.hypot(apart[:, 0], apart[:, 1]) > SAME_POINT_MM).all():
+    places = points.tolist()
+    for i, (x, y) in enumerate(places):
+        if all((places[k][0] - x) ** 2 + (places[k][1] - y) ** 2 > SAME_POINT_MM**2 for k in keep):
             keep.append(i)
     return keep
-
-
-def _piece_crossings(
-    curve: Curve, path: FloatArray, sizes: FloatArray, pieces: IntArray
-) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Which straight pieces of a path cross the curve, where on it, and how far along each."""
-    start, size = path[pieces], sizes[pieces]
-    unit = (path[pieces + 1] - start) / size[:, None]
-    relative = curve.control - start[:, None, None]
-    x, y = relative[..., 0], relative[..., 1]
-    cos, sin = unit[:, 0, None, None], unit[:, 1, None, None]
-    height, along = cos * y - sin * x, cos * x + sin * y
-    # Bezier curves lie in the hull of their control points.
-    low, high = height.min(axis=2), height.max(axis=2)
-    near = (low <= 0.0) & (high >= 0.0) & (low < high)
-    near &= (along.min(axis=2) <= size[:, None]) & (along.max(axis=2) >= 0.0)
-    piece, segment = np.nonzero(near)
-    if len(piece) == 0:
-        return piece, np.zeros(0), np.zeros(0)
-    which, t = _roots(height[piece, segment], curve.degree[segment])
-    piece, segment = piece[which], segment[which]
-    distance = _bernstein(along[piece, segment], t)
-    hit = (distance >= -_ROOT_TOLERANCE) & (distance <= size[piece] + _ROOT_TOLERANCE)
-    return pieces[piece[hit]], (segment + t)[hit], distance[hit]
-
-
-def _bernstein(c: FloatArray, t: FloatArray) -> FloatArray:
-    r = 1.0 - t
-    a, b, d, e = c.T
-    return np.asarray(r * r * (r * a + 3 * t * b) + t * t * (3 * r * d + t * e))
-
-
-def _roots(c: FloatArray, degree: IntArray) -> tuple[IntArray, FloatArray]:
-    """Roots in [0, 1] of m cubics in Bernstein form, and which cubic each belongs to.
-
-    They are the eigenvalues of companion matrices (Horn and Johnson, Matrix Analysis, 3.3).
-    """
-    power = np.stack(
-        [
-            c[:, 3] - 3.0 * c[:, 2] + 3.0 * c[:, 1] - c[:, 0],
-            3.0 * (c[:, 2] - 2.0 * c[:, 1] + c[:, 0]),
-            3.0 * (c[:, 1] - c[:, 0]),
-            c[:, 0],
-        ],
-        axis=1,
-    )
-    lines = degree == LINE
-    # The power basis of an elevated line has higher terms of pure rounding noise.
-    power[lines, :2] = 0.0
-    power[lines, 2] = c[lines, 3] - c[lines, 0]
-    power[np.abs(power) < 1e-13 * np.abs(c).max(axis=1)[:, None]] = 0.0
-    lead = np.argmax(power != 0.0, axis=1)
-    owners, roots = [np.zeros(0, dtype=np.int64)], [np.zeros(0)]
-    for first in (0, 1, 2):
-        order = 3 - first
-        which = np.flatnonzero((lead == first) & (power[:, first] != 0.0))
-        if len(which) == 0:
-            continue
-        companion = np.zeros((len(which), order, order))
-        companion[:, 0] = -power[which, first + 1 :] / power[which, first, None]
-        companion[:, np.arange(1, order), np.arange(order - 1)] = 1.0
-        values = np.linalg.eigvals(companion)
-        real = np.abs(values.imag) < 1e-6
-        owners.append(np.repeat(which, order)[real.ravel()])
-        roots.append(values.real[real])
-    owner, root = np.concatenate(owners), np.concatenate(roots)
-    inside = (root >= -_ROOT_TOLERANCE) & (root <= 1.0 + _ROOT_TOLERANCE)
-    return owner[inside], np.clip(root[inside], 0.0, 1.0)
 
 
 def nearest_position(curve: Curve, point: FloatArray) -> tuple[float, float]:

@@ -310,6 +310,18 @@ class Curve:
         """
         self.__dict__["_tangents"] = tangents
 
+    def know_polyline(self, tolerance: float, points: FloatArray) -> None:
+        """Keep a polyline that was worked out together with those of other curves.
+
+        Parameters
+        ----------
+        tolerance : float
+            As for `flatten`, in mm.
+        points : ndarray, shape (m, 2)
+            In mm, as `flatten` gives them.
+        """
+        self._polylines[tolerance] = points
+
     @cached_property
     def _tangents(self) -> FloatArray:
         return end_tangents(self.control)

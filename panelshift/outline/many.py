@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .bezier import FloatArray, IntArray, end_tangents, flat_points, flat_steps
-from .curve import FLATNESS_MM, Curve
+from .curve import FLATNESS_MM, MOST_FLAT_POINTS, Curve
 
 
 def gathered(curves: Sequence[Curve]) -> tuple[FloatArray, IntArray]:
@@ -58,6 +58,42 @@ def share_tangents(curves: Sequence[Curve]) -> None:
         last = first + len(curve)
         curve.know_tangents(tangents[first:last])
         first = last
+
+
+def share_polylines(curves: Sequence[Curve], tolerance: float = FLATNESS_MM) -> None:
+    """Flatten all curves in one pass; each then has its own polyline at hand."""
+    if not curves:
+        return
+    control, owner = gathered(curves)
+    steps = flat_steps(control, tolerance)
+    if int(np.bincount(owner, steps).max()) > MOST_FLAT_POINTS:
+        return  # Each says so by itself when it is asked.
+    sizes = np.bincount(owner, steps).astype(np.int64)
+    ends = np.cumsum([len(curve) for curve in curves])
+    starts = np.cumsum(sizes) - sizes
+    # One place more for the end of each curve.
+    points = np.empty((int(sizes.sum()) + len(curves), 2))
+    shift = np.repeat(np.arange(len(curves)), sizes)
+    points[np.arange(len(shift)) + shift] = flat_points(control, steps)
+    points[starts + sizes + np.arange(len(curves))] = control[ends - 1, 3]
+    points.flags.writeable = False
+    for k, curve in enumerate(curves):
+        first = int(starts[k]) + k
+        curve.know_polyline(tolerance, points[first : first + int(sizes[k]) + 1])
+
+
+def boxes(curves: Sequence[Curve], tolerance: float = FLATNESS_MM) -> FloatArray:
+    """Boxes of the polylines of curves, shape (n, 2, 2): see `Curve.bounds`."""
+    if not curves:
+        return np.zeros((0, 2, 2))
+    share_polylines(curves, tolerance)
+    lines = [curve.flatten(tolerance) for curve in curves]
+    points = np.concatenate(lines)
+    sizes = np.array([len(line) for line in lines])
+    starts = np.cumsum(sizes) - sizes
+    return np.stack(
+        [np.minimum.reduceat(points, starts), np.maximum.reduceat(points, starts)], axis=1
+    )
 
 
 def box(curves: Iterable[Curve], tolerance: float = FLATNESS_MM) -> FloatArray:

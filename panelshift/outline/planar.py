@@ -82,7 +82,8 @@ def self_crossings(
 
 def area(curve: Curve) -> float:
     """Area inside a closed curve in mm^2 (of its flattened polygon)."""
-    return float(polygon(curve).area)
+    x, y = (curve.flatten() - curve.start).T
+    return abs(float(x[:-1] @ y[1:] - x[1:] @ y[:-1])) / 2.0
 
 
 def contains(outer: Curve, inner: Curve) -> bool:
@@ -90,18 +91,46 @@ def contains(outer: Curve, inner: Curve) -> bool:
     return bool(polygon(outer).buffer(1e-3).contains(line(inner)))
 
 
-def overlap_share(outline: Curve, mark: Curve) -> float:
-    """Part of a mark's length that lies inside a closed outline, 0 to 1."""
-    drawn = line(mark)
-    if drawn.length == 0.0:
-        # GEOS before 3.13 warns of the distance from a line that has no length.
-        return float(distance(outline, mark.start) == 0.0)
-    return float(polygon(outline).intersection(drawn).length / drawn.length)
-
-
 def distance(outline: Curve, point: FloatArray) -> float:
     """Distance in mm of a point from the area inside a closed outline; 0 inside."""
     return float(polygon(outline).distance(Point(point)))
+
+
+class Areas:
+    """The areas inside some closed outlines, to be asked many questions.
+
+    Parameters
+    ----------
+    outlines : sequence of Curve
+    """
+
+    def __init__(self, outlines: Sequence[Curve]) -> None:
+        self._shapes = np.array([polygon(outline) for outline in outlines], dtype=object)
+        shapely.prepare(self._shapes)
+
+    def shares(self, which: Sequence[int], marks: Sequence[Curve]) -> list[float]:
+        """Part of each mark's length, 0 to 1, that lies inside the outline of that number."""
+        areas = self._shapes[np.asarray(which, dtype=np.int64)]
+        lines = [mark.flatten() for mark in marks]
+        index = np.repeat(np.arange(len(lines)), [len(points) for points in lines])
+        points = np.concatenate([np.zeros((0, 2)), *lines])
+        drawn = np.asarray(shapely.linestrings(points, indices=index), dtype=object)
+        result: list[float] = shapely.contains(areas, drawn).astype(np.float64).tolist()
+        for k in [k for k, share in enumerate(result) if share == 0.0]:
+            size = float(drawn[k].length)
+            if size == 0.0:
+                # GEOS before 3.13 warns of the distance from a line that has no length.
+                result[k] = float(areas[k].distance(Point(marks[k].start)) == 0.0)
+            elif shapely.intersects(areas[k], drawn[k]):
+                result[k] = float(areas[k].intersection(drawn[k]).length) / size
+        return result
+
+    def distances(self, which: Sequence[int], points: npt.ArrayLike) -> FloatArray:
+        """Distance in mm of each point from the area of that number; 0 inside."""
+        places = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+        areas = self._shapes[np.asarray(which, dtype=np.int64)]
+        found: FloatArray = np.asarray(shapely.distance(areas, shapely.points(places)))
+        return found
 
 
 def outset(net: Curve, bands: Sequence[tuple[Curve, float]], mitre_limit: float) -> FloatArray:

@@ -10,6 +10,7 @@ import numpy as np
 from ..outline import FloatArray
 from ..outline.measure import length
 from .drawing import LeftOut
+from .ledger import Remark
 from .panel import EDGE_NAMES, EdgeName, Panel
 
 EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]
@@ -54,10 +55,9 @@ class Pattern:
         Whether both halves are drawn.
     source : str
         Where it was read from.
-    left_out : tuple of LeftOut
-        Shapes that take no part, each with the reason.
-    notes, warnings : tuple of str
-        How doubtful points were settled; what the maker should look at.
+    ledger : tuple of Remark
+        What is to be said of the drawing, with codes; `left_out`, `notes` and `warnings` give
+        the same as words.
 
     Examples
     --------
@@ -74,9 +74,26 @@ class Pattern:
     panels: tuple[Panel, ...]
     full: bool = False
     source: str = ""
-    left_out: tuple[LeftOut, ...] = field(default=(), repr=False)
-    notes: tuple[str, ...] = field(default=(), repr=False)
-    warnings: tuple[str, ...] = field(default=(), repr=False)
+    ledger: tuple[Remark, ...] = field(default=(), repr=False)
+
+    @property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """Shapes that take no part, each with the reason."""
+        return tuple(
+            LeftOut(remark.elements[0], remark.words)
+            for remark in self.ledger
+            if remark.kind == "left out"
+        )
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """How doubtful points were settled."""
+        return tuple(remark.words for remark in self.ledger if remark.kind == "note")
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What the maker should look at."""
+        return tuple(remark.words for remark in self.ledger if remark.kind == "warning")
 
     def ends(self, index: int) -> tuple[EdgeName, EdgeName]:
         """The edges by which a panel's place begins and ends, going along the order.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..draft.assembly import assemble
+from ..draft import assemble
 from ..errors import PanelshiftError
 from ..job.resolved import read_pattern, resolve
 from ..job.starter import starter_job

@@ -15,7 +15,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from panelshift import CutPlan, Reading
 from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.sheets.svg_writer import sheet_svg
 from panelshift.shift import shift
 from panelshift.sources.svg import read_svg

@@ -15,7 +15,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from panelshift import CutPlan, Shifted, layer_svg, read_pattern, shift_pattern
 from panelshift.body.turn import TurnOfCloth
 from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.pattern.drawing import Drawing
 from panelshift.pattern.pattern import Pattern
 from panelshift.sheets.sheet import Sheet

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from panelshift.draft.assembly import Reading, assemble
+from panelshift.draft import Reading, assemble
 from panelshift.errors import PatternError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length

@@ -7,7 +7,7 @@ import random
 import numpy as np
 import pytest
 
-from panelshift.draft.assembly import Reading, assemble
+from panelshift.draft import Reading, assemble
 from panelshift.errors import PatternError
 from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length

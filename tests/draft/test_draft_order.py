@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from panelshift.draft.assembly import Reading
+from panelshift.draft import Reading
 from panelshift.errors import PatternError
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
@@ -339,7 +339,7 @@ def test_sense_in_which_an_outline_is_drawn_changes_nothing(backwards: bool) -> 
     if backwards:
         outline = replace(source.shapes[0], curve=source.shapes[0].curve.reversed())
         source = replace(source, shapes=(outline, *source.shapes[1:]))
-    from panelshift.draft.assembly import assemble
+    from panelshift.draft import assemble
 
     panel = assemble(source).panels[0]
     assert panel.is_straight("front")

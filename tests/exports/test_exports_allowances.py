@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from panelshift.batch.keys import is_known, with_overrides
-from panelshift.draft.assembly import Reading
+from panelshift.draft import Reading
 from panelshift.errors import JobError, PatternError, ScaleError
 from panelshift.job import read_job, resolve
 from panelshift.job.checks import OUTLINE_UNCHECKED

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.outline import Curve
 from panelshift.sources.svg import read_svg
 from tests.support.export_changes import hatch, in_pieces, mixed, outlines_changed

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from hypothesis import event, given, settings
 
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.pattern.pattern import Pattern
 from panelshift.sources.svg import read_svg
 from tests.support.export_elements import plain

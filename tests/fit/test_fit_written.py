@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from panelshift.draft.assembly import Reading, assemble
+from panelshift.draft import Reading, assemble
 from panelshift.files import safe_name
 from panelshift.job import cut, read_job, resolve
 from panelshift.job.result import layer_file_name

@@ -20,7 +20,7 @@ from typing import Final
 import numpy as np
 from support.svg_grammar import document
 
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.errors import PanelshiftError
 from panelshift.job import cut, read_job, resolve
 from panelshift.pattern.drawing import Drawing

@@ -22,7 +22,7 @@ _CHILD: Final = """
 import sys
 from pathlib import Path
 from panelshift.errors import PanelshiftError
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.sources.svg import read_svg
 try:
     assemble(read_svg(sys.argv[1]))

@@ -7,7 +7,7 @@ from fuzz import harness
 from hypothesis import given, settings, strategies as st
 from support.pattern_strategies import Untidy, documents, untidy_patterns
 
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.errors import PanelshiftError
 from panelshift.sources.svg import read_svg
 

@@ -7,8 +7,7 @@ import math
 import pytest
 from support.drawings import Draft, drawing, half, panels, svg
 
-from panelshift.draft import crossed, joining, nearby, nesting
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble, draft as meetings, finding, joining, nested
 from panelshift.errors import CurveError, PanelshiftError, PatternError, SvgError
 from panelshift.outline import Curve, crossing, curve
 from panelshift.outline.crossing import crossings
@@ -188,12 +187,12 @@ def test_hundreds_of_panels() -> None:
 
 
 def test_too_many_panels(monkeypatch) -> None:
-    monkeypatch.setattr(crossed, "MOST_PANELS", 3)
+    monkeypatch.setattr(finding, "MOST_PANELS", 3)
     refused(panels(half(4)), "cross more than 3 outlines", PatternError)
 
 
 def test_panels_on_top_of_each_other(monkeypatch) -> None:
-    monkeypatch.setattr(nesting, "MOST_NESTED", 20)
+    monkeypatch.setattr(nested, "MOST_NESTED", 20)
     rings = "".join(
         Draft(f"p {k}", x=90.0 - k, waist=50.0 + 2 * k, above=90.0 + k, below=90.0 + k).outline()
         for k in range(9)
@@ -202,7 +201,7 @@ def test_panels_on_top_of_each_other(monkeypatch) -> None:
 
 
 def test_waistlines_on_top_of_each_other(monkeypatch) -> None:
-    monkeypatch.setattr(nearby, "MOST_CROSSINGS", 20)
+    monkeypatch.setattr(meetings, "MOST_CROSSINGS", 20)
     draft = Draft("1")
     many = draft.panel() + "".join(draft.line(f"waist {k}", 0.2 * k) for k in range(30))
     refused(many, "too many lines lie on top", PatternError)

@@ -13,7 +13,7 @@ from lxml import etree, html
 from support.drawings import half, job_text, panels
 
 from panelshift.cli import main
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.sources.svg import read_svg
 
 ACTIVE = {"script", "foreignObject", "image", "img", "iframe", "handler", "use", "animate", "link"}

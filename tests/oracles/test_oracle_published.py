@@ -58,7 +58,7 @@ def test_1_each_lane_of_a_track_is_7_6655_m_longer() -> None:
 def test_1_cut_line_round_a_track_is_a_lane_longer() -> None:
     # Through the reader: a stadium of the track's shape (1 m drawn as 4 mm, CF and CB on the
     # straights), cut with one lane all round; corners named, for a stadium has none.
-    from panelshift.draft.assembly import Reading, assemble
+    from panelshift.draft import Reading, assemble
     from panelshift.sources.svg import read_svg
 
     scale = 4.0

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from panelshift.outline import Curve
-from panelshift.outline.crossing import crossings
+from panelshift.outline.crossing import all_crossings, crossings
 
 DIAMOND = Curve.polyline([(0, 0), (50, -50), (100, 0), (50, 50)], closed=True)
 SQUARE = Curve.polyline([(0, 0), (100, 0), (100, 100), (0, 100)], closed=True)
@@ -70,3 +70,38 @@ def test_no_crossing_is_an_empty_answer_of_the_usual_shape(away: tuple[float, fl
     assert len(found) == 0
     assert found.points.shape == (0, 2)
     assert found.positions.shape == found.along.shape == (0,)
+
+
+@pytest.mark.parametrize("order", [1, 2, 3])
+@pytest.mark.parametrize("end", [False, True])
+def test_a_cubic_that_ends_on_the_line_touches_it_however_flat(order: int, end: bool) -> None:
+    # In Bernstein form the height is (1 - t)^order times what is left of a cubic.
+    heights = {1: (60, 30, 20, 0), 2: (60, 10, 0, 0), 3: (60, 0, 0, 0)}[order]
+    curve = Curve.cubics([[(30.0 * k, y) for k, y in enumerate(heights)]])
+    for drawn in (curve, curve.reversed()):
+        turned = drawn.transformed([[0.8, -0.6, 3], [0.6, 0.8, 7]])
+        across = line((-9, 0), (99, 0)).transformed([[0.8, -0.6, 3], [0.6, 0.8, 7]])
+        found = crossings(turned, across.reversed() if end else across)
+        assert found.points == pytest.approx(np.array([(75.0, 61.0)]), abs=1e-6)
+
+
+@pytest.mark.parametrize("height", [0.0, 1.0])
+def test_a_curve_that_turns_back_on_the_line_touches_it_once(height: float) -> None:
+    # The arch's top is at 3/4 of its control points' height.
+    arch = Curve.cubics([[(0, 0), (0, 100), (100, 100), (100, 0)]])
+    found = crossings(arch, line((-9, 75.0 + height), (109, 75.0 + height)))
+    assert found.points.tolist() == ([] if height else [[50.0, 75.0]])
+
+
+def test_many_pairs_in_one_pass_are_what_each_is_by_itself() -> None:
+    rng = np.random.default_rng(7)
+    curves = [Curve.cubics([rng.normal(size=(4, 2)) * 60]) for _ in range(9)]
+    lines = [Curve.polyline(rng.normal(size=(3, 2)) * 80) for _ in range(5)] + curves[:2]
+    pairs = [(one, two) for one in curves for two in lines if one is not two]
+    together = all_crossings(pairs, reach=2.0)
+    for (one, two), found in zip(pairs, together, strict=True):
+        alone = crossings(one, two, reach=2.0)
+        assert found.points.tolist() == alone.points.tolist()
+        assert found.along == pytest.approx(alone.along, abs=1e-9)
+    assert sum(map(len, together)) > 40
+    assert all_crossings([]) == []

@@ -5,12 +5,12 @@ import pytest
 
 from panelshift.outline import Curve
 from panelshift.outline.planar import (
+    Areas,
     area,
     contains,
     distance,
     inner_pieces,
     outset,
-    overlap_share,
     self_crossing,
 )
 
@@ -50,13 +50,28 @@ def test_contains_allows_touching(line: list[tuple[float, float]], inside: bool)
     assert contains(SQUARE, Curve.polyline(line)) is inside
 
 
-def test_overlap_share_is_the_part_inside() -> None:
-    assert overlap_share(SQUARE, Curve.polyline([(50, 50), (150, 50)])) == pytest.approx(0.5)
+def test_a_mark_s_share_is_its_part_inside() -> None:
+    areas = Areas([SQUARE, Curve.polyline([(200, 0), (300, 0), (250, 90)], closed=True)])
+    marks = [
+        [(50, 50), (150, 50)],
+        [(10, 10), (90, 10)],
+        [(10, 10), (90, 10)],
+        [(150, 5), (250, 5)],
+    ]
+    shares = areas.shares([0, 0, 1, 1], [Curve.polyline(mark) for mark in marks])
+    # The triangle's left side is at x = 200 + 5 * 50 / 90 at a height of 5.
+    assert shares == pytest.approx([0.5, 1.0, 0.0, (50 - 250 / 90) / 100])
+    assert areas.shares([], []) == []
 
 
 @pytest.mark.parametrize(("at", "share"), [((50, 50), 1.0), ((150, 50), 0.0)])
-def test_overlap_share_of_a_dot_is_all_or_nothing(at: tuple[float, float], share: float) -> None:
-    assert overlap_share(SQUARE, Curve.polyline([at, at])) == share
+def test_a_dot_s_share_is_all_or_nothing(at: tuple[float, float], share: float) -> None:
+    assert Areas([SQUARE]).shares([0], [Curve.polyline([at, at])]) == [share]
+
+
+def test_distances_of_many_points() -> None:
+    gaps = Areas([SQUARE]).distances([0, 0, 0], [(50, 50), (103, 104), (-2, 7)])
+    assert gaps == pytest.approx([0.0, 5.0, 2.0])
 
 
 @pytest.mark.parametrize(("point", "apart"), [((50, 50), 0.0), ((103, 104), 5.0), ((0, 0), 0.0)])

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from panelshift.draft.assembly import Reading, assemble
+from panelshift.draft import Reading, assemble
 from panelshift.pattern.drawing import Drawing
 from panelshift.pattern.pattern import Pattern
 from panelshift.sources.svg import read_svg

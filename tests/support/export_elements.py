@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from panelshift.draft.assembly import Reading, assemble
+from panelshift.draft import Reading, assemble
 from panelshift.outline import Curve
 from panelshift.pattern.pattern import Pattern
 from panelshift.sources.svg import read_svg

@@ -13,7 +13,7 @@ from panelshift.body import BodyModel, ClassModel, infer_classes
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.cutting.layer_sheets import layer_sheet
 from panelshift.cutting.plan import CutPlan
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.job import CutResult, cut, read_job, resolve
 from panelshift.job.result import layer_file_name
 from panelshift.outline import FloatArray

@@ -11,7 +11,7 @@ from lxml import etree
 from support.drawings import Draft, half, panels, path, svg
 from support.runs import SAMPLES
 
-from panelshift.draft.assembly import assemble
+from panelshift.draft import assemble
 from panelshift.errors import PatternError
 from panelshift.fit.outline_change import outline_change
 from panelshift.job import read_job, resolve

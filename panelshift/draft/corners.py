@@ -1,0 +1,207 @@
+"""The four corners of each panel: where the side edges that leave the waist come to an end."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ..errors import PatternError
+from ..outline import Curve, FloatArray
+from ..outline.bezier import IntArray, bezier_derivatives
+from ..outline.corners import CORNER_ANGLE, breaks
+from ..outline.crossing import nearest_position
+from ..outline.many import gathered, share_tangents
+from ..outline.measure import arc_table
+from ..pattern.panel import Corners
+from .order import NamedPanel
+
+LEANS_TOO_FAR: Final = np.radians(60.0)
+"""A side edge that leans further than this from the panel's vertical has become a top or a
+bottom edge, rounded off rather than cut at a corner."""
+
+_HALF_ROUND: Final = np.radians(45.0)
+_WAIST_MM: Final = 1.0
+"""Corners nearer to the waist than this are where lines of the side edge meet."""
+
+_BESIDE: Final = 1e-9
+"""How far beside a joint a direction is taken, in positions: that of the segment walked into."""
+
+
+def find_corners(
+    panels: tuple[NamedPanel, ...], given: Mapping[str, Mapping[str, tuple[float, float]]]
+) -> list[Corners]:
+    """Walk from the waist up and down both sides of each panel to the next corners.
+
+    Parameters
+    ----------
+    panels : tuple of NamedPanel
+    given : mapping
+        Of each panel's name, corners that the maker has named: sheet points in mm by the name
+        of the corner.
+
+    Raises
+    ------
+    PatternError
+        If a corner is missing: the outline comes to a point, or a side edge has no end.
+    """
+    return [
+        _corners(panel, rim, given.get(panel.name, {}))
+        for panel, rim in zip(panels, _rims(panels), strict=True)
+    ]
+
+
+def _corners(panel: NamedPanel, rim: _Rim, given: Mapping[str, tuple[float, float]]) -> Corners:
+    waist = panel.found.waist
+    u = panel.frame.to_panel(waist.points)[:, 0]
+    positions = waist.positions.tolist()
+    front, back = positions if u[0] < u[1] else positions[::-1]
+    outline, count = panel.found.outline, len(panel.found.outline)
+    rising = float(outline.derivatives([front])[0] @ panel.frame.up) > 0.0
+    found = {}
+    for side, up, start, stop in (
+        ("front_top", True, front, back),
+        ("back_top", True, back, front),
+        ("front_bottom", False, front, back),
+        ("back_bottom", False, back, front),
+    ):
+        if side in given:
+            found[side] = nearest_position(outline, np.asarray(given[side]))[0]
+            continue
+        forward = rising == (side in ("front_top", "back_bottom"))
+        corner = rim.to_corner(start, stop, forward, up)
+        if corner is None:
+            raise PatternError(
+                "a side edge of this panel has no end: no corner between the waist and the waist",
+                remedy="Check that the outline has a top and a bottom edge.",
+                element=panel.found.ident,
+            )
+        found[side] = corner
+    spans = (
+        _ahead(found["front_top"], found["back_top"], rising, count),
+        _ahead(found["back_bottom"], found["front_bottom"], rising, count),
+        _ahead(found["front_bottom"], found["front_top"], rising, count),
+        _ahead(found["back_top"], found["back_bottom"], rising, count),
+    )
+    if min(spans) < 1e-6 or abs(sum(spans) - count) > 1e-6:
+        raise PatternError(
+            "the panel's four corners cannot be told apart: its top or bottom comes to a point",
+            remedy="Cut the point off square (a few mm are enough) or name the corners in "
+            "the job file.",
+            element=panel.found.ident,
+        )
+    return Corners(
+        found["front_bottom"], found["front_top"], found["back_top"], found["back_bottom"], rising
+    )
+
+
+def _ahead(start: float, end: float, rising: bool, count: int) -> float:
+    """Distance in positions from start to end in the sense front up, over, back down."""
+    return ((end - start) if rising else (start - end)) % count
+
+
+@dataclass(frozen=True, eq=False)
+class _Rim:
+    """An outline sampled once, to be walked along from the waist in four directions.
+
+    `lean` holds the angle of the direction from the panel's vertical, 0 to pi, on the way with
+    the outline's sense and against it, shape (2, m); `ends` the samples at which an edge that is
+    walked so, upwards or downwards, may end.
+    """
+
+    count: int
+    positions: FloatArray
+    lengths: FloatArray
+    breaks: FloatArray
+    lean: FloatArray
+    ends: tuple[tuple[IntArray, IntArray], tuple[IntArray, IntArray]]
+
+    def to_corner(self, start: float, stop: float, forward: bool, up: bool) -> float | None:
+        """Position of the first corner on the way from `start` to `stop`, None if there is none."""
+        sense = 1.0 if forward else -1.0
+        ends = self.ends[0 if forward else 1][0 if up else 1]
+        first = int(np.searchsorted(self.positions[:-1], start, "left" if forward else "right"))
+        turn = int(np.searchsorted(ends, first))
+        begun = float(np.interp(start, self.positions, self.lengths))
+        limit = (sense * (stop - start)) % self.count
+        for k in np.concatenate([ends[turn:], ends[:turn]])[:: 1 if forward else -1].tolist():
+            if (sense * (self.positions[k] - start)) % self.count >= limit:
+                return None
+            if sense * (self.lengths[k] - begun) % self.lengths[-1] < _WAIST_MM:
+                continue
+            if self.breaks[k] >= CORNER_ANGLE:
+                return float(self.positions[k])
+            return self._round_corner(first, k, forward, up)
+        return None
+
+    def _round_corner(self, first: int, k: int, forward: bool, up: bool) -> float:
+        """Where an edge ends that leans too far at sample k: where it leaves the upright."""
+        size = len(self.breaks)
+        if forward:
+            walked = (first + np.arange((k - first) % size + 1)) % size
+        else:
+            walked = (first - 1 - np.arange((first - 1 - k) % size + 1)) % size
+        lean = self.lean[0 if forward else 1, walked[:-1]]
+        gentle = np.flatnonzero((lean if up else np.pi - lean) < _HALF_ROUND)
+        sharp = self.breaks[k] >= LEANS_TOO_FAR - _HALF_ROUND
+        at = k if sharp or len(gentle) == 0 else int(walked[gentle[-1] + 1])
+        return float(self.positions[at])
+
+
+def _rims(panels: tuple[NamedPanel, ...]) -> Iterator[_Rim]:
+    """Sample all outlines about every millimetre, in one pass."""
+    outlines = [panel.found.outline for panel in panels]
+    share_tangents(outlines)
+    control, owner = gathered(outlines)
+    whole = Curve.trusted(control, np.concatenate([o.degree for o in outlines]))
+    positions, lengths = arc_table(whole, 1.0)
+    segment = positions[:-1].astype(np.int64)
+    of = owner[segment]
+    counts = np.array([len(outline) for outline in outlines])
+    local = positions[:-1] - (np.cumsum(counts) - counts)[of]
+    sharp = np.where(
+        local == np.floor(local),
+        np.concatenate([np.abs(breaks(o)) for o in outlines])[segment],
+        0.0,
+    )
+    lean = np.stack([_lean(panels, control, of, counts, local, sense) for sense in (1.0, -1.0)])
+    corner = sharp >= CORNER_ANGLE
+    upwards, downwards = corner | (lean >= LEANS_TOO_FAR), corner | (np.pi - lean >= LEANS_TOO_FAR)
+    bounds = np.searchsorted(of, np.arange(len(panels) + 1)).tolist()
+    for k, (first, last) in enumerate(itertools.pairwise(bounds)):
+        one = slice(first, last)
+        with_sense, against = (
+            (np.flatnonzero(upwards[way, one]), np.flatnonzero(downwards[way, one]))
+            for way in (0, 1)
+        )
+        yield _Rim(
+            int(counts[k]),
+            np.append(local[one], counts[k]),
+            lengths[first : last + 1] - lengths[first],
+            sharp[one],
+            lean[:, one],
+            (with_sense, against),
+        )
+
+
+def _lean(
+    panels: tuple[NamedPanel, ...],
+    control: FloatArray,
+    of: IntArray,
+    counts: IntArray,
+    local: FloatArray,
+    sense: float,
+) -> FloatArray:
+    """Angle from the vertical of each panel on the way up, a hair beside each position."""
+    beside = (local + sense * _BESIDE) % counts[of]
+    inner = np.floor(beside)
+    segment = (np.cumsum(counts) - counts)[of] + inner.astype(np.int64)
+    directions = sense * bezier_derivatives(control[segment], beside - inner)
+    up = np.array([panel.frame.up for panel in panels])[of]
+    across = np.array([panel.frame.across for panel in panels])[of]
+    along, aside = (directions * up).sum(axis=1), (directions * across).sum(axis=1)
+    result: FloatArray = np.abs(np.arctan2(aside, along))
+    return result

@@ -1,0 +1,185 @@
+"""The draft as far as it is understood: the one value that every step takes and returns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+
+from ..errors import PatternError
+from ..outline import Curve
+from ..outline.crossing import SAME_POINT_MM, Crossings, all_crossings
+from ..outline.nearness import Boxes
+from ..pattern.drawing import Drawing, Shape
+from ..pattern.ledger import Ledger
+from .reading import Reading
+from .roles import Role
+
+REACH_MM: Final = 2.0
+"""How far short of an outline a level line may stop and still count as crossing it."""
+
+_LINES: Final = frozenset({"notch", "bone", "grainline", "aside", "allowance"})
+_LEVELS: Final = frozenset({"waist", "level"})
+
+MOST_CROSSINGS: Final = 50_000
+"""Pairs of an outline and a waistline near each other, at most."""
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """A closed outline that may be a panel.
+
+    Parameters
+    ----------
+    outline : Curve
+    shapes : tuple of Shape
+        What it was drawn with, the first first.
+    gap : float
+        The largest gap that was bridged, in mm.
+    """
+
+    outline: Curve
+    shapes: tuple[Shape, ...]
+    gap: float = 0.0
+
+    @property
+    def ident(self) -> str:
+        """Id of the element that it was drawn with (the first of several)."""
+        return self.shapes[0].ident
+
+
+@dataclass(frozen=True, eq=False)
+class FoundPanel(Candidate):
+    """An outline with its waistline, before its front is known.
+
+    Parameters
+    ----------
+    waistline : Shape
+    waist : Crossings
+        Of the outline by the waistline: two.
+    companions : tuple of Shape
+        Outlines of the same panel that are not its net outline: they may hold its name.
+    by_place : int
+        How many of those lie round or inside it as a cut line lies round a net outline, with
+        no name that says which is which.
+    """
+
+    waistline: Shape = field(kw_only=True)
+    waist: Crossings = field(kw_only=True)
+    companions: tuple[Shape, ...] = ()
+    by_place: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class OpenChain:
+    """Open pieces that look like an outline which fails to close, and where."""
+
+    pieces: tuple[Shape, ...]
+    at: tuple[float, float]
+    size: float
+    curve: Curve
+
+
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """What the shapes of a drawing are known to be so far.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    reading : Reading
+    ledger : Ledger
+        All that is to be said in the end; every step writes in it.
+    roles : mapping of str to Role or None
+        What names make of each shape, by ident.
+    shapes : tuple of Shape
+        Those not yet known to be a part of anything; in the end, marks.
+    outlines : tuple of Candidate
+        Closed outlines not yet known to be panels or marks.
+    doubtful : tuple of (Candidate, PatternError)
+        Outlines crossed by waistlines as no panel is, and what is to be said if one is a panel.
+    open_chains : tuple of OpenChain
+    tangles : tuple of tuple of Shape
+        Pieces that close, but could be joined in more than one way.
+    waistlines : tuple of Shape
+    panels : tuple of FoundPanel
+    meetings : Meetings
+        Which lines cross which outlines.
+    """
+
+    drawing: Drawing
+    reading: Reading
+    ledger: Ledger
+    roles: Mapping[str, Role | None]
+    meetings: Meetings
+    shapes: tuple[Shape, ...]
+    outlines: tuple[Candidate, ...] = ()
+    doubtful: tuple[tuple[Candidate, PatternError], ...] = ()
+    open_chains: tuple[OpenChain, ...] = ()
+    tangles: tuple[tuple[Shape, ...], ...] = ()
+    waistlines: tuple[Shape, ...] = ()
+    panels: tuple[FoundPanel, ...] = ()
+
+    def role(self, shape: Shape) -> Role | None:
+        """What names make of a shape."""
+        return self.roles[shape.ident]
+
+    def kind(self, shape: Shape) -> str:
+        """The kind of line that names make of a shape, or empty."""
+        role = self.roles[shape.ident]
+        return role.kind if role else ""
+
+    def may_be_outline(self, shape: Shape) -> bool:
+        """Whether names leave it open that a shape is an outline, or a piece of one."""
+        kind = self.kind(shape)
+        return kind not in (_LINES if shape.curve.closed else _LINES | _LEVELS)
+
+    def without(self, gone: Iterable[Shape]) -> Draft:
+        """The same with some shapes no longer waiting."""
+        idents = {shape.ident for shape in gone}
+        return replace(self, shapes=tuple(s for s in self.shapes if s.ident not in idents))
+
+
+class Meetings:
+    """Which lines cross which outlines: worked out in one pass for all, once for each pair."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[Curve, Curve], Crossings] = {}
+
+    def across(
+        self, outlines: Sequence[Curve], lines: Sequence[Shape], *, bounded: bool = True
+    ) -> list[list[tuple[Shape, Crossings]]]:
+        """Of each outline, the lines that cross it, in their order.
+
+        Raises
+        ------
+        PatternError
+            If more than `MOST_CROSSINGS` pairs lie near each other.
+        """
+        boxes = Boxes([line.curve for line in lines])
+        hulls = np.array([outline.hull_box for outline in outlines])
+        near = boxes.all_near(hulls, REACH_MM + SAME_POINT_MM)
+        if bounded and sum(map(len, near)) > MOST_CROSSINGS:
+            raise PatternError(
+                "too many lines lie on top of too many outlines",
+                remedy="Name the waistlines, and delete the hatching on the panels.",
+            )
+        pairs = [
+            (outline, lines[k].curve)
+            for outline, which in zip(outlines, near, strict=True)
+            for k in which
+            if (outline, lines[k].curve) not in self._known
+        ]
+        self._known |= zip(pairs, all_crossings(pairs, reach=REACH_MM), strict=True)
+        return [
+            [(lines[k], found) for k in which if len(found := self._known[outline, lines[k].curve])]
+            for outline, which in zip(outlines, near, strict=True)
+        ]
+
+    def of(self, outline: Curve, line: Curve) -> Crossings:
+        """Crossings of one outline by one line."""
+        if (outline, line) not in self._known:
+            self._known[outline, line] = all_crossings([(outline, line)], reach=REACH_MM)[0]
+        return self._known[outline, line]

@@ -1,0 +1,107 @@
+"""Which lines are waistlines: those named so, or else the only line across each outline."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from ..errors import PatternError
+from ..pattern.drawing import Drawing, Shape
+from .draft import Draft
+from .roles import Role, roles_of
+from .tidy import extent
+
+_LETTER_SHARE: Final = 0.1
+"""Outlines smaller than this part of the largest, a frame perhaps, have no say in which line is
+the waistline."""
+
+_MOST_NAMED: Final = 12
+"""Elements listed in a message."""
+
+
+def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | None]:
+    """What names make of each shape, with the waistlines that the maker has given.
+
+    Raises
+    ------
+    PatternError
+        If one of them is not in the drawing.
+    """
+    named = roles_of(drawing.shapes)
+    if not waistlines:
+        return named
+    known: dict[str, list[str]] = {}
+    for shape in drawing.shapes:
+        known.setdefault(shape.ident, []).append(shape.ident)
+        if shape.element:
+            known.setdefault(shape.element, []).append(shape.ident)
+    for ident in waistlines:
+        if ident not in known:
+            raise PatternError(
+                f"waistline {ident!r} is not in the drawing",
+                remedy="Give ids of lines in the drawing; panelshift check lists what it read.",
+                source=drawing.source,
+                element=ident,
+            )
+    given = {part: Role("waist", "waist") for ident in waistlines for part in known[ident]}
+    # Lines that are called a waist all the same are levels like any other.
+    level = Role("level")
+    named = {
+        ident: level if role and role.kind == "waist" else role for ident, role in named.items()
+    }
+    return {**named, **given}
+
+
+def find_waistlines(draft: Draft) -> Draft:
+    """Tell the waistlines from the other lines.
+
+    Raises
+    ------
+    PatternError
+        If no line is one, or several may be.
+    """
+    lines = [shape for shape in draft.shapes if draft.kind(shape) == "waist"]
+    if not lines and not draft.reading.waistlines:
+        lines = _only_lines_across(draft)
+        idents = [shape.ident for shape in lines]
+        draft.ledger.note(
+            "waistline-alone",
+            f"taken as waistline, being the only line across each panel: {', '.join(idents)}",
+            *idents,
+        )
+    return replace(draft.without(lines), waistlines=tuple(lines))
+
+
+def _only_lines_across(draft: Draft) -> list[Shape]:
+    """Unnamed lines of which one crosses each outline."""
+    unnamed = [s for s in draft.shapes if not s.curve.closed and draft.role(s) is None]
+    least = _LETTER_SHARE * max((extent(found.outline) for found in draft.outlines), default=0.0)
+    candidates = [found for found in draft.outlines if extent(found.outline) >= least]
+    crossed = draft.meetings.across([found.outline for found in candidates], unnamed)
+    across: dict[str, Shape] = {}
+    for candidate, hits in zip(candidates, crossed, strict=True):
+        mine = [shape for shape, found in hits if len(found) == 2]
+        if len(mine) > 1:
+            raise PatternError(
+                f"no line is marked as the waistline, and {len(mine)} lines cross the outline "
+                f"{candidate.ident} twice: {listed(mine)}",
+                remedy="Put the word waist in the id or label of the waistline, or name its "
+                "id as waistlines in the job file.",
+                element=candidate.ident,
+            )
+        across |= {shape.ident: shape for shape in mine}
+    if not across:
+        raise PatternError(
+            "no waistline found",
+            remedy="Draw a line across every panel at the waist and put the word waist in its "
+            "id or label.",
+        )
+    return list(across.values())
+
+
+def listed(shapes: Sequence[Shape]) -> str:
+    """Ids of shapes for a message, not too many."""
+    names = [shape.ident for shape in shapes[:_MOST_NAMED]]
+    more = len(shapes) - len(names)
+    return ", ".join(names) + (f" and {more} more" if more else "")

@@ -1,0 +1,76 @@
+"""What is to be said of a drawing that was read: left out, settled, to be looked at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+RemarkKind = Literal["left out", "note", "warning"]
+
+CODES: Final[dict[str, str]] = {
+    "file": "the drawing file itself is in doubt, such as its scale",
+    "not-read": "the reader of the file could not use it",
+    "hatching": "parallel lines at equal distances",
+    "copy": "drawn twice, one line on top of the other",
+    "speck": "a stray line too short to mean anything",
+    "joined": "an outline was joined from several pieces",
+    "waistline-alone": "a line was taken as the waistline, being the only one across",
+    "waistline-unused": "a waistline that crosses no panel, or lies on another",
+    "net-outline-by-place": "which of two outlines is the net one was told by their places",
+    "several-outlines": "more than two outlines lie round each other",
+    "seam-allowance": "an outline round another is its seam allowance",
+    "frame": "an outline round panels is a frame",
+    "mark-inside": "an outline inside another is taken as a mark on it",
+    "too-small": "crossed by a waistline, but far too small for a panel",
+    "no-waistline": "as large as a panel, but no waistline crosses it",
+    "lies-sideways": "which end of a panel is its top was told from its place alone",
+    "order": "how the order of the panels was told",
+    "halves": "how it was told whether one half or both are drawn",
+    "set-aside": "its name says that it is no part of a panel",
+    "nowhere": "it lies on no panel",
+    "scale-unchecked": "nothing was stated that would tell a wrong scale",
+    "outline-unchecked": "nothing was stated that would tell a wrong net outline",
+}
+"""Codes of remarks, which stay the same from release to release, and what each is about."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """One thing said of a drawing.
+
+    Parameters
+    ----------
+    kind : {"left out", "note", "warning"}
+        A drawn thing that takes no part; how a doubtful point was settled; what the maker
+        should look at.
+    code : str
+        One of `CODES`.
+    words : str
+        For people. Of a thing left out: why.
+    elements : tuple of str
+        Ids of what it is about; of a thing left out that one, or the first of several.
+    """
+
+    kind: RemarkKind
+    code: str
+    words: str
+    elements: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """The remarks of one drawing, in the order in which they were made."""
+
+    remarks: list[Remark] = field(default_factory=list)
+
+    def leave_out(self, code: str, why: str, *elements: str) -> None:
+        """Say that a drawn thing takes no part."""
+        self.remarks.append(Remark("left out", code, why, elements))
+
+    def note(self, code: str, words: str, *elements: str) -> None:
+        """Say how a doubtful point was settled."""
+        self.remarks.append(Remark("note", code, words, elements))
+
+    def warn(self, code: str, words: str, *elements: str) -> None:
+        """Say what the maker should look at."""
+        self.remarks.append(Remark("warning", code, words, elements))
