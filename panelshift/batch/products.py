@@ -103,7 +103,7 @@ def make(job: Job, making: Making) -> Made:
     ------
     PanelshiftError
         See `panelshift.job.cut`, `panelshift.job.result.print_job` and
-        `panelshift.report.fit_facts.fit_facts`.
+        `panelshift.job.fitting.fit_job`.
     """
     # Imported where needed: a batch that only cuts has no use for fonts and templates.
     if making.pages is not None:
@@ -115,10 +115,11 @@ def make(job: Job, making: Making) -> Made:
             tuple(words for item in prints for words in item.warnings),
         )
     if making.product == "fit":
-        from ..report.fit_facts import facts_csv, facts_json, fit_facts
-        from ..report.fit_page import fit_page
+        from ..fit.fact_rows import facts_csv, facts_json
+        from ..fit.html_page import fit_page
+        from ..job.fitting import fit_job
 
-        facts = fit_facts(job)
+        facts = fit_job(job)
         return Made(
             {
                 "fit.html": fit_page(facts),

@@ -54,7 +54,7 @@ def batch(
     import contextlib
 
     from ..batch import read_table, run_many
-    from ..batch.summary import batch_text
+    from .reports.batch import batch_text
 
     options = pages(paper, margin, overlap)
     work: list[BatchJob | Path] = list(jobs)

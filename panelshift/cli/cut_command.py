@@ -15,7 +15,7 @@ from .common import check_directory, out_option, say, write
 def cut(job: Path, out: Path, overwrite: bool) -> None:
     """Write one cutting file for each layer of JOB.toml, and an overlay of all."""
     from ..job import cut as carry_out, read_job, resolve
-    from ..report.cutting import cut_text
+    from .reports.cutting import cut_text
 
     result = carry_out(resolve(read_job(job), source=str(job)))
     check_directory(out)

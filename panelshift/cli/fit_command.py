@@ -14,13 +14,14 @@ from .common import check_directory, out_option, say, write
 @out_option("fit.html, fit.json and fit.csv")
 def fit(job: Path, out: Path, overwrite: bool) -> None:
     """Write the fit sheet of JOB.toml: finished sizes, and what happens if nothing is done."""
+    from ..fit.fact_rows import facts_csv, facts_json
+    from ..fit.html_page import answers, fit_page, headline
     from ..job import read_job, resolve
-    from ..report.fit_facts import facts_csv, facts_json, fit_facts
-    from ..report.fit_page import answers, fit_page, headline
-    from ..report.tables import listing, paragraphs
+    from ..job.fitting import fit_job
+    from .reports.tables import listing, paragraphs
 
     resolved = resolve(read_job(job), source=str(job))
-    facts = fit_facts(resolved)
+    facts = fit_job(resolved)
     check_directory(out)
     files = {
         out / "fit.html": fit_page(facts),

@@ -54,8 +54,9 @@ def check(file: Path, as_json: bool) -> None:
 
     Exits 1 when something must be mended, 2 when the input cannot be read.
     """
+    from ..job.findings import check_pattern
     from ..job.resolved import resolve
-    from ..report.check import check_data, check_pattern, check_text
+    from .reports.check import check_data, check_text
 
     if file.suffix.lower() == ".toml":
         from ..job import read_job

@@ -70,7 +70,7 @@ def swatch(
     elif formers is not None:
         raise SwatchError("--formers is for the sheet", remedy="Add --sheet OUT.pdf.")
     from ..job.stacking import fit_by_hand, fit_with_job
-    from ..report.swatch import swatch_data, swatch_text
+    from .reports.swatch import swatch_data, swatch_text
 
     readings = _swatch_readings(inner, outer, given, file, others)
     source = str(file or "")

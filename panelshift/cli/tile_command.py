@@ -46,7 +46,7 @@ def tile(
     else:
         inputs = []
         prints = _print_drawing(file, options, bool(layers or nested or keep_together))
-    from ..report.printing import tile_text
+    from .reports.printing import tile_text
 
     files = {out / item.name: item.printed.data for item in prints}
     write(files, overwrite=overwrite, inputs=[file, *inputs])

@@ -1,4 +1,4 @@
-"""Carry a job out: shift the pattern, draw every cutting file, lay the cloth."""
+"""Carry a job out: shift the pattern, draw every cutting file."""
 
 from __future__ import annotations
 
@@ -8,16 +8,13 @@ from typing import TYPE_CHECKING
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..cutting.layer_sheets import cut_layers, layer_sheet, overlay_sheet
-from ..cutting.plan import ClothOptions
 from ..files import safe_name
 from ..sheets.svg_writer import sheet_svg
 from ..shift import LayerPattern, Shifted, shift
 from .checks import check_scale
-from .model import JobFile
 from .resolved import Job
 
 if TYPE_CHECKING:
-    from ..needs import FabricNeeds
     from ..printing import PageOptions
     from ..printing.layer_prints import PrintedFile
 
@@ -86,25 +83,6 @@ def cut(job: Job) -> CutResult:
         ]
     files["overlay.svg"] = sheet_svg(overlay_sheet(shifted, job.plan))
     return CutResult(job, shifted, files, tuple(warnings))
-
-
-def cloth_options(job: JobFile) -> dict[str, ClothOptions]:
-    """Widths, nap, shrinkage and spare of each fabric, by its name."""
-    return {
-        table.name: ClothOptions(table.cloth_widths, table.nap, table.shrinkage, table.spare)
-        for table in job.stack.fabric
-    }
-
-
-def cloth_needs(job: Job, shifted: Shifted) -> FabricNeeds:
-    """Lay all fabrics of a job that are cut out, each on the widths of cloth it names.
-
-    Takes about a second for each layout on one core; several are found at once.
-    """
-    # Loads shapely and all that lays pieces, which cutting has no use for.
-    from ..needs import fabric_needs
-
-    return fabric_needs(shifted, job.plan, cloth_options(job.file), unit=job.units)
 
 
 def print_job(

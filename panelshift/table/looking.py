@@ -8,11 +8,11 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
+from ..fit.fact_tables import growth_tables, waist_choices, walk_table, your_girths
+from ..fit.facts import FitFacts
+from ..fit.grid import Grid, narrow
+from ..fit.html_page import answers, headline
 from ..fit.overlay_figure import MAGNIFICATIONS
-from ..report.fit_gather import FitFacts
-from ..report.fit_grid import Grid, narrow
-from ..report.fit_page import answers, headline
-from ..report.fit_tables import growth_tables, waist_choices, walk_table, your_girths
 from ..sheets.picture import key_line
 from ..units import show
 from .fabric_view import key_of
@@ -31,7 +31,7 @@ def look_of(form: Mapping[str, str], facts: FitFacts) -> Look:
     form : mapping
     facts : FitFacts
     """
-    panels = facts.job.pattern.panels
+    panels = facts.pattern.panels
     names = [layer.fabric.name for layer in facts.layers]
     panel = _whole(form.get("panel", ""))
     if panel is None or panel >= len(panels):
@@ -48,7 +48,7 @@ def look_of(form: Mapping[str, str], facts: FitFacts) -> Look:
 
 def _most_turned(facts: FitFacts) -> int:
     """The panel that turns most at the waist: there the layers differ most."""
-    names = [panel.name for panel in facts.job.pattern.panels]
+    names = [panel.name for panel in facts.pattern.panels]
     at_waist = {turn.panel: turn.angle for turn in facts.turning if turn.level == "waist"}
     return max(range(len(names)), key=lambda index: at_waist.get(names[index], 0.0))
 
@@ -90,7 +90,7 @@ def overlay_view(state: State, facts: FitFacts, form: Mapping[str, str]) -> dict
     """
     look = look_of(form, facts)
     drawn = overlay(facts, state.changes(facts, look.panel), look)
-    panels = [panel.name for panel in facts.job.pattern.panels]
+    panels = [panel.name for panel in facts.pattern.panels]
     layers = [layer.fabric.name for layer in facts.layers]
     return {
         "panel": look.panel,
@@ -109,12 +109,12 @@ def overlay_view(state: State, facts: FitFacts, form: Mapping[str, str]) -> dict
             {"name": name, "svg": _safe(key_line(style))} for name, style in drawn.styles.items()
         ],
         "growth_of": list(drawn.styles)[-1] if drawn.styles else "",
-        "units": facts.job.units,
+        "units": facts.units,
     }
 
 
 def _tables(facts: FitFacts) -> dict[str, Any]:
-    units = facts.job.units
+    units = facts.units
     failed = sum(not walk.passes for walk in facts.walks)
     return {
         "headline": headline(facts),
@@ -127,7 +127,7 @@ def _tables(facts: FitFacts) -> dict[str, Any]:
             if failed
             else f"All {len(facts.walks)} pass."
         ),
-        "tolerance": show(facts.job.file.fit.seam_tolerance, units),
+        "tolerance": show(facts.basis.options.seam_tolerance, units),
     }
 
 

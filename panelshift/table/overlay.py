@@ -9,12 +9,12 @@ from typing import Final
 import numpy as np
 from lxml import etree
 
+from ..fit.fact_tables import bare
+from ..fit.facts import FitFacts
 from ..fit.outline_change import OutlineChange
 from ..fit.overlay_figure import MAGNIFICATIONS
 from ..outline import FloatArray
 from ..pattern.panel import Panel
-from ..report.fit_gather import FitFacts
-from ..report.fit_tables import bare
 from ..sheets.palette import Style
 from ..sheets.picture import finished, line, picture, stroke, text
 
@@ -72,7 +72,7 @@ def overlay(facts: FitFacts, changes: Mapping[str, OutlineChange], look: Look) -
         Of that panel.
     look : Look
     """
-    pattern = facts.job.pattern
+    pattern = facts.pattern
     panel = pattern.panels[look.panel]
     styles = {
         layer.fabric.name: facts.styles[layer.fabric.name]
@@ -154,7 +154,7 @@ def _growth(
     """Write at each level how much wider the layer is; of several layers, the outermost."""
     if not layers:
         return
-    units = facts.job.units
+    units = facts.units
     place = facts.shifted.layer(layers[-1]).place
     right = float(panel.frame.to_panel(panel.outline.flatten(0.1))[:, 0].max())
     left = float(panel.frame.to_panel(panel.outline.flatten(0.1))[:, 0].min())

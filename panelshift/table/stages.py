@@ -5,15 +5,18 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Final, Generic, TypeVar
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import PanelshiftError
+from ..fit.facts import FitFacts
 from ..fit.outline_change import OutlineChange, outline_change
 from ..job import Job, JobFile, resolve
+from ..job.findings import Check, check_pattern
+from ..job.fitting import fit_job
 from ..job.resolved import read_pattern
 from ..job.result import shift_job
 from ..job.starter import UNMEASURED
@@ -21,8 +24,6 @@ from ..job.toml import job_data, parse_job
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
-from ..report.check import Check, check_pattern
-from ..report.fit_gather import FitFacts, fit_facts
 from ..shift import Shifted
 from ..sources.svg import read_svg
 from .history import Work
@@ -221,18 +222,14 @@ class State:
     @cached_property
     def facts(self) -> Found[FitFacts]:
         """The fit sheet's facts without the layout of the cloth, which takes seconds."""
-
-        def gather(job: Job, shifted: Shifted) -> FitFacts:
-            options = job.file.fit.model_copy(update={"needs": False})
-            quick = replace(job, file=job.file.model_copy(update={"fit": options}))
-            return fit_facts(quick, shifted)
-
-        return _attempt(gather, self.job, self.shifted)
+        return _attempt(
+            lambda job, shifted: fit_job(job, shifted, lay_cloth=False), self.job, self.shifted
+        )
 
     def changes(self, facts: FitFacts, panel: int) -> dict[str, OutlineChange]:
         """How a panel's outline changes in each layer that is cut, by the layer's name."""
         if panel not in self._changes:
-            draft = facts.job.pattern.panels[panel]
+            draft = facts.pattern.panels[panel]
             self._changes[panel] = {
                 layer.fabric.name: outline_change(draft, layer.pattern.panels[panel])
                 for layer in facts.layers

@@ -17,9 +17,9 @@ import pypdfium2
 import pytest
 from lxml import html
 
+from panelshift.fit.html_page import fit_page
 from panelshift.job import read_job, resolve
-from panelshift.report.fit_facts import fit_facts
-from panelshift.report.fit_page import fit_page
+from panelshift.job.fitting import fit_job
 from tests.support.chromium import Page, browser, program
 from tests.support.fit_jobs import straining_job, unsure_job
 from tests.support.runs import SAMPLES
@@ -46,7 +46,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         jobs[name] = make(folder / name)
     files = {name: folder / f"{name}.html" for name in NAMES}
     for name, job in jobs.items():
-        files[name].write_bytes(fit_page(fit_facts(resolve(read_job(job)))))
+        files[name].write_bytes(fit_page(fit_job(resolve(read_job(job)))))
     return files
 
 

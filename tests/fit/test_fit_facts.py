@@ -11,12 +11,13 @@ from typing import Any
 
 import pytest
 
+from panelshift.fit.fact_rows import facts_csv, facts_json, rows
+from panelshift.fit.facts import FitFacts, fit_facts
 from panelshift.fit.girths import OVER_BONES, SKIN
+from panelshift.fit.grid import Cell, Grid, Row, narrow
+from panelshift.fit.html_page import answers, fit_page, headline
 from panelshift.job import read_job, resolve
-from panelshift.report.fit_facts import facts_csv, facts_json, fit_facts, rows
-from panelshift.report.fit_gather import FitFacts
-from panelshift.report.fit_grid import Cell, Grid, Row, narrow
-from panelshift.report.fit_page import answers, fit_page, headline
+from panelshift.job.fitting import fit_job
 from tests.support.drawings import half, write_job
 from tests.support.fit_jobs import (
     FORMULA,
@@ -37,17 +38,17 @@ PLACE = ("section", "drafted", "layer", "panel", "level", "quantity")
 
 @pytest.fixture(scope="module")
 def unsure(tmp_path_factory: pytest.TempPathFactory) -> FitFacts:
-    return fit_facts(resolve(read_job(unsure_job(tmp_path_factory.mktemp("unsure")))))
+    return fit_job(resolve(read_job(unsure_job(tmp_path_factory.mktemp("unsure")))))
 
 
 @pytest.fixture(scope="module")
 def straining(tmp_path_factory: pytest.TempPathFactory) -> FitFacts:
-    return fit_facts(resolve(read_job(straining_job(tmp_path_factory.mktemp("straining")))))
+    return fit_job(resolve(read_job(straining_job(tmp_path_factory.mktemp("straining")))))
 
 
 @pytest.fixture(scope="module")
 def hourglass() -> FitFacts:
-    return fit_facts(resolve(read_job(SAMPLES / "hourglass.toml")))
+    return fit_job(resolve(read_job(SAMPLES / "hourglass.toml")))
 
 
 def read_csv(content: bytes) -> dict[Key, tuple[str, str]]:
@@ -336,7 +337,7 @@ def test_a_seam_that_does_not_walk_fails_in_words(straining: FitFacts) -> None:
 def test_the_tolerance_is_the_jobs_own(tmp_path: Path) -> None:
     # Nothing walks to nothing at all but by luck: the draft's curves differ by rounding.
     job = unsure_job(tmp_path, "[fit]\nseam_tolerance = 40\nneeds = false\n")
-    text = fit_page(fit_facts(resolve(read_job(job)))).decode()
+    text = fit_page(fit_job(resolve(read_job(job)))).decode()
     assert "may differ by 40.00 mm" in text
 
 
@@ -450,14 +451,14 @@ def test_names_are_escaped_everywhere(straining: FitFacts) -> None:
 @pytest.mark.parametrize("name", ["unsure", "straining"])
 def test_two_runs_give_the_same_bytes(name: str, request: pytest.FixtureRequest) -> None:
     facts: FitFacts = request.getfixturevalue(name)
-    again = fit_facts(resolve(facts.job.file))
+    again = fit_facts(facts.basis)
     for make in (fit_page, facts_csv, facts_json):
         assert make(facts) == make(again)
 
 
 def test_inches_are_shown_in_inches_and_facts_stay_mm(tmp_path: Path) -> None:
     job = unsure_job(tmp_path, UNSURE_FIT, head='units = "in"\nlacing_gap = 40')
-    facts = fit_facts(resolve(read_job(job)))
+    facts = fit_job(resolve(read_job(job)))
     page, known = fit_page(facts), stated(facts)
     table = tables(page)["Drafted size kept on coutille: your choice"]
     wanted = known["finished girth", "coutille", "outside", "", "waist", "with gap"]
@@ -477,14 +478,14 @@ def test_inches_are_shown_in_inches_and_facts_stay_mm(tmp_path: Path) -> None:
 )
 def test_each_body_model_says_how_it_is_drawn(tmp_path: Path, body: str, words: str) -> None:
     job = unsure_job(tmp_path, f"[body]\n{body}\n[fit]\nneeds = false\n")
-    text = fit_page(fit_facts(resolve(read_job(job)))).decode()
+    text = fit_page(fit_job(resolve(read_job(job)))).decode()
     assert words in text
     assert text.count("body section at the") == 3
 
 
 def test_one_panel_has_no_seam_to_walk(tmp_path: Path) -> None:
     job = write_job(tmp_path, half(1)[0].panel(), rest="[fit]\nneeds = false\n")
-    text = fit_page(fit_facts(resolve(read_job(job)))).decode()
+    text = fit_page(fit_job(resolve(read_job(job)))).decode()
     assert "There is no seam to walk." in text
 
 
@@ -524,7 +525,7 @@ def test_command_writes_three_files_and_says_what_matters(tmp_path: Path) -> Non
     assert result.exit_code == 0, result.output
     shown = {name for name in listing(out) if not name.startswith(".")}
     assert shown == {"fit.html", "fit.json", "fit.csv"}
-    facts = fit_facts(resolve(read_job(job)))
+    facts = fit_job(resolve(read_job(job)))
     assert result.stdout.startswith(headline(facts))
     assert all(line in result.stdout for line in answers(facts))
     assert (out / "fit.html").read_bytes() == fit_page(facts)

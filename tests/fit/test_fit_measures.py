@@ -12,11 +12,11 @@ from panelshift.body import SectionModel
 from panelshift.body.classes import body_girths
 from panelshift.body.ring import Ring
 from panelshift.errors import JobError
+from panelshift.fit.html_page import fit_page
 from panelshift.job import read_job, resolve
+from panelshift.job.fitting import fit_job
 from panelshift.job.resolved import Job
-from panelshift.report.cutting import settings
-from panelshift.report.fit_facts import fit_facts
-from panelshift.report.fit_page import fit_page
+from panelshift.job.settings import settings
 from tests.support.drawings import half, panels, write_job
 
 BODY = "".join(
@@ -148,15 +148,15 @@ def test_no_measure_says_nothing(tmp_path: Path) -> None:
 
 def test_the_fit_sheet_says_so_too(tmp_path: Path) -> None:
     read = job(tmp_path, 'ratio = { "-60" = 1.3, "+60" = 1.45 }')
-    page = fit_page(fit_facts(read)).decode()
+    page = fit_page(fit_job(read)).decode()
     assert "given from -60 to +60 mm from the waist" in page
     assert "beyond, the nearest one is held" in page
 
 
 def test_measures_change_the_turning(tmp_path: Path) -> None:
     (tmp_path / "a").mkdir()
-    flat = fit_facts(job(tmp_path, 'ratio = { "-60" = 1.2, "+60" = 1.2 }'))
-    bent = fit_facts(job(tmp_path / "a", 'ratio = { "-60" = 1.2, "+60" = 1.6 }'))
+    flat = fit_job(job(tmp_path, 'ratio = { "-60" = 1.2, "+60" = 1.2 }'))
+    bent = fit_job(job(tmp_path / "a", 'ratio = { "-60" = 1.2, "+60" = 1.6 }'))
     by_level = {
         level: next(
             (one.angle, two.angle)

@@ -10,12 +10,13 @@ import pytest
 
 from panelshift.draft import Reading, assemble
 from panelshift.files import safe_name
+from panelshift.fit.facts import FitFacts
 from panelshift.job import cut, read_job, resolve
+from panelshift.job.fitting import fit_job
 from panelshift.job.result import layer_file_name
 from panelshift.outline.measure import length
 from panelshift.pattern.panel import Level, Panel
 from panelshift.pattern.pattern import Pattern
-from panelshift.report.fit_facts import FitFacts, fit_facts
 from panelshift.sources.svg import read_svg
 from tests.support.runs import SAMPLES
 
@@ -27,7 +28,7 @@ FILE_MM = 0.01
 
 @cache
 def facts(name: str) -> FitFacts:
-    return fit_facts(resolve(read_job(SAMPLES / f"{name}.toml")))
+    return fit_job(resolve(read_job(SAMPLES / f"{name}.toml")))
 
 
 @cache
@@ -57,7 +58,7 @@ def width(name: str, layer: str, panel: str, level: str) -> float:
     """
     pattern = written(name)[layer]
     index = pattern.index(panel)
-    draft = from_top(facts(name).job.pattern.panels[index])
+    draft = from_top(facts(name).pattern.panels[index])
     lines = from_top(pattern.panels[index])
     assert len(lines) == len(draft)
     return length(lines[[item.name for item in draft].index(level)].curve)
@@ -66,7 +67,7 @@ def width(name: str, layer: str, panel: str, level: str) -> float:
 @pytest.mark.parametrize("name", JOBS)
 def test_strain_and_excess_are_those_of_the_files(name: str) -> None:
     sheet = facts(name)
-    drafted = sheet.job.stack.drafted
+    drafted = sheet.drafted
     outer = inner = 0
     for item in sheet.alike:
         own = width(name, item.layer, item.panel, item.level)
@@ -78,7 +79,7 @@ def test_strain_and_excess_are_those_of_the_files(name: str) -> None:
         if item.buckle is not None:
             assert kept - own == pytest.approx(-item.growth, abs=FILE_MM)
             inner += 1
-    panels = len(sheet.job.pattern.panels)
+    panels = len(sheet.pattern.panels)
     assert outer >= panels
     assert inner >= panels
 
@@ -86,14 +87,14 @@ def test_strain_and_excess_are_those_of_the_files(name: str) -> None:
 @pytest.mark.parametrize("name", JOBS)
 def test_growth_is_that_of_the_files(name: str) -> None:
     sheet, files = facts(name), written(name)
-    drafted = sheet.job.stack.drafted
+    drafted = sheet.drafted
     compared = [item for item in sheet.grown if item.layer in files]
     for item in compared:
         grown = width(name, item.layer, item.panel, item.level) - width(
             name, drafted, item.panel, item.level
         )
         assert grown == pytest.approx(item.growth, abs=FILE_MM)
-    levels = sum(1 + len(panel.levels) for panel in sheet.job.pattern.panels)
+    levels = sum(1 + len(panel.levels) for panel in sheet.pattern.panels)
     assert len(compared) == levels * len(files)
 
 
@@ -132,10 +133,10 @@ def test_pieces_cut_alike_would_be_as_far_out_as_stated(tmp_path: Path) -> None:
     text = text.replace('"hourglass.svg"', f'"{SAMPLES / "hourglass.svg"}"')
     job = tmp_path / "alike.toml"
     job.write_text(text)
-    alike = fit_facts(resolve(read_job(job)))
+    alike = fit_job(resolve(read_job(job)))
     assert all(item.growth == 0.0 for item in alike.grown)
     needed = {(i.layer, i.panel, i.level): i for i in facts("hourglass").alike}
-    for panel in alike.job.pattern.panels:
+    for panel in alike.pattern.panels:
         for level in (panel.waist, *panel.levels):
             item = needed["brocade", panel.name, level.name]
             assert item.strain is not None

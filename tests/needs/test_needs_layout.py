@@ -8,7 +8,7 @@ import pytest
 
 from panelshift.errors import JobError, StackError
 from panelshift.job import read_job
-from panelshift.job.result import cloth_needs, cloth_options
+from panelshift.job.fitting import cloth_options, fit_job
 from panelshift.needs import ClothOptions, Layout, bought, lay
 from panelshift.units import to_mm
 from tests.support.cloth import rectangle
@@ -121,6 +121,6 @@ def test_faults_of_the_keys_are_named(tmp_path, lines: str, words: str) -> None:
 
 def test_a_job_is_laid_by_its_keys() -> None:
     result = sample("hourglass")
-    found = cloth_needs(result.job, result.shifted)
+    found = fit_job(result.job, result.shifted).needs
     assert [layout.cloth_width for layout in found.layouts] == [1400.0] * 4
     assert {layout.to_buy_text() for layout in found.layouts} == {"0.5 m"}

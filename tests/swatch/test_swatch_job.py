@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from panelshift.cli.reports.cutting import cut_text
+from panelshift.cli.reports.swatch import entry_toml
 from panelshift.errors import JobError, PanelshiftError
 from panelshift.job import Job, cut, read_job, resolve
-from panelshift.report.cutting import cut_text
-from panelshift.report.swatch import entry_toml
 from panelshift.stack import Fabric, MeasuredDistance, Stack
 from panelshift.swatch import SwatchReading, compare, fit_pair
 from tests.support.drawings import STACK, Draft, panels, write_job

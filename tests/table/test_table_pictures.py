@@ -15,8 +15,8 @@ from panelshift.draft import assemble
 from panelshift.errors import PatternError
 from panelshift.fit.outline_change import outline_change
 from panelshift.job import read_job, resolve
+from panelshift.job.fitting import fit_job
 from panelshift.job.result import shift_job
-from panelshift.report.fit_gather import fit_facts
 from panelshift.sources.svg import read_svg
 from panelshift.table.overlay import Look, overlay
 from panelshift.table.pictures import (
@@ -32,9 +32,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 @pytest.fixture(scope="module")
 def facts():
-    job = read_job(SAMPLES / "hourglass.toml")
-    quick = job.model_copy(update={"fit": job.fit.model_copy(update={"needs": False})})
-    return fit_facts(resolve(quick))
+    return fit_job(resolve(read_job(SAMPLES / "hourglass.toml")), lay_cloth=False)
 
 
 def points(d: str) -> np.ndarray:
@@ -185,7 +183,7 @@ def test_points_of_a_changed_outline_lie_on_the_layer(facts) -> None:
 @pytest.mark.parametrize("part", [0.0, 0.4, 1.0])
 def test_the_slider_goes_from_the_draft_to_the_layer(facts, part) -> None:
     changes = {
-        layer.fabric.name: outline_change(facts.job.pattern.panels[3], layer.pattern.panels[3])
+        layer.fabric.name: outline_change(facts.pattern.panels[3], layer.pattern.panels[3])
         for layer in facts.layers
     }
     look = Look(panel=3, layer="brocade", enlarged=20.0, part=part)
@@ -203,7 +201,7 @@ def test_the_slider_goes_from_the_draft_to_the_layer(facts, part) -> None:
 
 def test_growth_is_written_at_each_level(facts) -> None:
     changes = {
-        layer.fabric.name: outline_change(facts.job.pattern.panels[3], layer.pattern.panels[3])
+        layer.fabric.name: outline_change(facts.pattern.panels[3], layer.pattern.panels[3])
         for layer in facts.layers
     }
     drawn = overlay(facts, changes, Look(panel=3))
@@ -215,6 +213,6 @@ def test_growth_is_written_at_each_level(facts) -> None:
 
 
 def test_shift_job_takes_what_is_known_already(facts) -> None:
-    again = shift_job(facts.job, facts.shifted.turn)
+    again = shift_job(resolve(read_job(SAMPLES / "hourglass.toml")), facts.shifted.turn)
     assert again.turn is facts.shifted.turn
     assert np.array_equal(again.growth_table(), facts.shifted.growth_table())

@@ -6,11 +6,11 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from ..fit.alike import Alike
-from ..fit.girths import OUTSIDE, SKIN, LevelGirths
 from ..units import MM_PER_UNIT, show
-from .fit_gather import FitFacts, Grown
-from .fit_grid import Cell, Grid, Row, cells
+from .alike import Alike
+from .facts import FitFacts, Grown
+from .girths import OUTSIDE, SKIN, LevelGirths
+from .grid import Cell, Grid, Row, cells
 
 NOTHING = "-"
 """Stands where a panel has no such level."""
@@ -29,7 +29,7 @@ def coarse(value: float, units: str) -> str:
 
 def waist_choices(facts: FitFacts) -> Grid:
     """The waist inside and outside for every layer that might keep the drafted size."""
-    units = facts.job.file.pattern.units
+    units = facts.units
     found = [row for row in facts.girths if row.level == "waist"]
     return Grid(
         "The waist, for each layer that might keep the drafted size",
@@ -37,7 +37,7 @@ def waist_choices(facts: FitFacts) -> Grid:
         ("inside, with gap", "outside, with gap", "inside, corset alone", "outside, corset alone"),
         tuple(
             Row(
-                row.drafted + (" (your choice)" if row.drafted == facts.job.stack.drafted else ""),
+                row.drafted + (" (your choice)" if row.drafted == facts.drafted else ""),
                 cells(
                     [
                         bare(values[surface], units)
@@ -45,7 +45,7 @@ def waist_choices(facts: FitFacts) -> Grid:
                         for surface in (SKIN, OUTSIDE)
                     ]
                 ),
-                kept=row.drafted == facts.job.stack.drafted,
+                kept=row.drafted == facts.drafted,
             )
             for row in found
         ),
@@ -54,7 +54,7 @@ def waist_choices(facts: FitFacts) -> Grid:
 
 def your_girths(facts: FitFacts) -> Grid:
     """Every surface at every level for the layer that the job keeps, and worn in."""
-    units, drafted = facts.job.file.pattern.units, facts.job.stack.drafted
+    units, drafted = facts.units, facts.drafted
     levels = facts.yours
     lines = [
         Row(
@@ -96,7 +96,7 @@ def _girth_cell(row: LevelGirths, surface: str, units: str) -> Cell:
 
 def side_by_side(facts: FitFacts) -> list[Grid]:
     """For every level the girth on each surface, one column for each possible drafted layer."""
-    units = facts.job.file.pattern.units
+    units = facts.units
     grids = []
     for level in (row.level for row in facts.yours):
         found = [row for row in facts.girths if row.level == level]
@@ -116,7 +116,7 @@ def side_by_side(facts: FitFacts) -> list[Grid]:
                     )
                     for surface in found[0].closed
                 ),
-                kept_column=choices.index(facts.job.stack.drafted),
+                kept_column=choices.index(facts.drafted),
             )
         )
     return grids
@@ -128,10 +128,10 @@ def _own(surface: str, row: LevelGirths) -> str:
 
 def turning_table(facts: FitFacts) -> Grid:
     """How many degrees each panel turns at each level, and its part of all panels."""
-    levels = facts.job.pattern.level_names()
+    levels = facts.pattern.level_names()
     found = {(item.panel, item.level): item for item in facts.turning}
     lines = []
-    for panel in facts.job.pattern.panels:
+    for panel in facts.pattern.panels:
         own = [found.get((panel.name, level)) for level in levels]
         lines.append(
             Row(
@@ -152,7 +152,7 @@ def turning_table(facts: FitFacts) -> Grid:
 
 def growth_tables(facts: FitFacts) -> list[Grid]:
     """For every cut layer but the drafted one what each panel gains or loses across."""
-    units = facts.job.file.pattern.units
+    units = facts.units
 
     def cell(item: Grown) -> Cell:
         spread = item.plus_minus
@@ -179,7 +179,7 @@ def _range(distances: Sequence[float]) -> str:
 
 def alike_tables(facts: FitFacts) -> list[Grid]:
     """Strain of each outer layer and excess of each inner one if all were cut alike."""
-    units = facts.job.file.pattern.units
+    units = facts.units
 
     def cell(item: Alike) -> Cell:
         if item.strain is not None:
@@ -204,7 +204,7 @@ def alike_tables(facts: FitFacts) -> list[Grid]:
 
 def _by_level(facts: FitFacts, caption: str, found: dict[tuple[str, str], Cell]) -> Grid:
     """One row a panel, one column a level."""
-    pattern = facts.job.pattern
+    pattern = facts.pattern
     levels = pattern.level_names()
     panels = [
         panel.name
@@ -224,7 +224,7 @@ def _by_level(facts: FitFacts, caption: str, found: dict[tuple[str, str], Cell])
 
 def walk_table(facts: FitFacts) -> Grid:
     """Difference of the two edges of every seam in every layer, with the verdict in words."""
-    units = facts.job.file.pattern.units
+    units = facts.units
     names = tuple(layer.fabric.name for layer in facts.layers)
     found = {(walk.seam, walk.layer): walk for walk in facts.walks}
     lines = []
@@ -244,9 +244,9 @@ def walk_table(facts: FitFacts) -> Grid:
 
 def rolling_tables(facts: FitFacts) -> list[Grid]:
     """Former and step for each panel, one table a level."""
-    units = facts.job.file.pattern.units
+    units = facts.units
     grids = []
-    for level in facts.job.pattern.level_names():
+    for level in facts.pattern.level_names():
         steps = [step for step in facts.rolling if step.level == level]
         grids.append(
             Grid(
@@ -276,7 +276,7 @@ def rolling_tables(facts: FitFacts) -> list[Grid]:
 
 def former_table(facts: FitFacts) -> Grid:
     """What rolling all panels over one former would come to, at the waist."""
-    units = facts.job.file.pattern.units
+    units = facts.units
     return Grid(
         "All panels rolled over one former, at the waist",
         "former",
@@ -291,7 +291,7 @@ def former_table(facts: FitFacts) -> Grid:
                         _former_words(item.excess, lambda value: show(value, units)),
                     ]
                 ),
-                kept=item.diameter == facts.job.file.fit.former,
+                kept=item.diameter == facts.basis.options.former,
             )
             for item in facts.formers
         ),
@@ -307,7 +307,7 @@ def _former_words(excess: float, size: Callable[[float], str]) -> str:
 
 def needs_table(facts: FitFacts) -> Grid:
     """What to buy of each fabric on each width of cloth, and how good the layout is."""
-    units = facts.job.file.pattern.units
+    units = facts.units
     return Grid(
         "Length to buy",
         "fabric and width of cloth",

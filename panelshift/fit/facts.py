@@ -1,21 +1,80 @@
-"""Everything the fit sheet states, gathered from a job."""
+"""Everything the fit sheet states, gathered from a shifted pattern and what the maker said."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from ..body import BodyModel
 from ..cutting.layer_sheets import cut_layers
-from ..fit.alike import Alike, cut_alike
-from ..fit.girths import LevelGirths, finished_girths, growth_spread
-from ..fit.levels import short_panels, whole_levels
-from ..fit.rolling import OneFormer, RollingStep, one_former, rolling_guide, useful_formers
-from ..fit.section import Section, section_at
-from ..job.resolved import Job
-from ..job.result import cloth_needs, shift_job
-from ..needs import FabricNeeds
+from ..cutting.plan import ClothOptions, CutPlan
+from ..needs import FabricNeeds, fabric_needs
+from ..pattern.pattern import Pattern
 from ..sheets.palette import Style, layer_styles
 from ..shift import LayerPattern, Shifted
+from .alike import Alike, cut_alike
+from .girths import LevelGirths, finished_girths, growth_spread
+from .levels import short_panels, whole_levels
+from .rolling import OneFormer, RollingStep, one_former, rolling_guide, useful_formers
+from .section import Section, section_at
+
+
+@dataclass(frozen=True)
+class FitOptions:
+    """What a fit sheet takes into account.
+
+    Parameters
+    ----------
+    seam_tolerance : float
+        How far in mm the two edges of a seam may differ.
+    busk : float
+        How far in mm the closed busk holds the two front edges apart.
+    seasoning : (float, float)
+        Least and largest part by which the cloth gives when worn in.
+    former : float or None
+        Diameter in mm of a former to compare with.
+    """
+
+    seam_tolerance: float = 0.5
+    busk: float = 0.0
+    seasoning: tuple[float, float] = (0.0, 0.0)
+    former: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class FitBasis:
+    """All that a fit sheet is reckoned from.
+
+    Parameters
+    ----------
+    shifted : Shifted
+    body : BodyModel
+    plan : CutPlan
+    gap : float
+        Lacing gap in mm.
+    units : {"mm", "cm", "in"}
+        In which lengths are shown.
+    options : FitOptions
+    cloth : mapping of fabric name to ClothOptions, or None
+        What each fabric is cut from; None to lay no cloth out, which takes seconds.
+    drafted_named : bool
+        Whether the maker named the layer that keeps the drafted size.
+    settings : tuple of str
+        Every choice that decides the lines, in words.
+    warnings : tuple of str
+        What the maker should look at already.
+    """
+
+    shifted: Shifted
+    body: BodyModel
+    plan: CutPlan
+    gap: float = 0.0
+    units: str = "mm"
+    options: FitOptions = FitOptions()
+    cloth: Mapping[str, ClothOptions] | None = None
+    drafted_named: bool = True
+    settings: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -62,8 +121,7 @@ class Turning:
 class FitFacts:
     """All results of a fit sheet; lengths in mm, angles in radians."""
 
-    job: Job
-    shifted: Shifted
+    basis: FitBasis
     girths: tuple[LevelGirths, ...]
     turning: tuple[Turning, ...]
     grown: tuple[Grown, ...]
@@ -73,6 +131,26 @@ class FitFacts:
     formers: tuple[OneFormer, ...]
     sections: tuple[Section, ...]
     needs: FabricNeeds
+
+    @property
+    def units(self) -> str:
+        """In which lengths are shown."""
+        return self.basis.units
+
+    @property
+    def shifted(self) -> Shifted:
+        """The draft in every layer."""
+        return self.basis.shifted
+
+    @property
+    def pattern(self) -> Pattern:
+        """The draft."""
+        return self.shifted.turn.pattern
+
+    @property
+    def drafted(self) -> str:
+        """The layer that keeps the drafted size."""
+        return self.shifted.stack.drafted
 
     @property
     def layers(self) -> list[LayerPattern]:
@@ -86,25 +164,25 @@ class FitFacts:
 
     @property
     def yours(self) -> list[LevelGirths]:
-        """Girths for the layer that the job keeps at the drafted size."""
-        return [row for row in self.girths if row.drafted == self.job.stack.drafted]
+        """Girths for the layer that the maker keeps at the drafted size."""
+        return [row for row in self.girths if row.drafted == self.drafted]
 
     @property
     def seasoning(self) -> tuple[float, float] | None:
         """The maker's own range of give, as parts of the girth; None if there is none."""
-        low, high = self.job.file.fit.seasoning
+        low, high = self.basis.options.seasoning
         return (low, high) if high > 0.0 else None
 
     def short_panels(self) -> dict[str, tuple[str, ...]]:
         """Levels that some panels do not reach, with those panels."""
         pairs = (
-            (name, short_panels(self.shifted.turn, name)) for name in self.job.pattern.level_names()
+            (name, short_panels(self.shifted.turn, name)) for name in self.pattern.level_names()
         )
         return {name: short for name, short in pairs if short}
 
     def warnings(self) -> list[str]:
         """Everything the maker should look at before trusting the numbers."""
-        lines = list(self.job.warnings)
+        lines = list(self.basis.warnings)
         lines += self.needs.warnings
         lines += [
             f"no girth is given at the {level}, which these panels do not reach: {', '.join(short)}"
@@ -116,34 +194,26 @@ class FitFacts:
         return lines
 
 
-def fit_facts(job: Job, shifted: Shifted | None = None) -> FitFacts:
+def fit_facts(basis: FitBasis) -> FitFacts:
     """Compute everything the fit sheet states.
 
     Parameters
     ----------
-    job : Job
-    shifted : Shifted, optional
-        As `shift_job` gives it for this job, where it is known already.
-
-    Raises
-    ------
-    PanelshiftError
-        See `panelshift.job.result.shift_job`.
+    basis : FitBasis
     """
-    shifted = shift_job(job) if shifted is None else shifted
-    turn, options = shifted.turn, job.file.fit
+    shifted, options = basis.shifted, basis.options
+    turn, stack = shifted.turn, shifted.stack
     girths = [
         row
-        for fabric in job.stack.fabrics
-        if fabric.panels is None and (fabric.cut_out or fabric.name == job.stack.drafted)
-        for row in finished_girths(turn, job.stack, fabric.name, gap=job.gap, busk=options.busk)
+        for fabric in stack.fabrics
+        if fabric.panels is None and (fabric.cut_out or fabric.name == stack.drafted)
+        for row in finished_girths(turn, stack, fabric.name, gap=basis.gap, busk=options.busk)
     ]
     formers = useful_formers(shifted)
     if options.former is not None:
         formers = [one_former(shifted, options.former), *formers]
     return FitFacts(
-        job,
-        shifted,
+        basis,
         tuple(girths),
         tuple(_turning(shifted)),
         tuple(_grown(shifted)),
@@ -151,8 +221,10 @@ def fit_facts(job: Job, shifted: Shifted | None = None) -> FitFacts:
         tuple(cut_alike(shifted)),
         tuple(rolling_guide(shifted)),
         tuple(formers),
-        tuple(section_at(turn, job.body, name, gap=job.gap) for name in whole_levels(turn)),
-        cloth_needs(job, shifted) if options.needs else FabricNeeds(()),
+        tuple(section_at(turn, basis.body, name, gap=basis.gap) for name in whole_levels(turn)),
+        FabricNeeds(())
+        if basis.cloth is None
+        else fabric_needs(shifted, basis.plan, basis.cloth, unit=basis.units),
     )
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..printing import PageOptions
-from ..printing.layer_prints import PrintedFile
+from ...printing import PageOptions
+from ...printing.layer_prints import PrintedFile
 from .tables import listing, paragraphs, table
 
 

@@ -7,18 +7,10 @@ from typing import Any
 
 from ..body import ClassModel, FormerModel
 from ..cutting.header import CAUTION
-from ..fit.girths import OUTSIDE, SKIN
-from ..fit.labels import short_names
-from ..fit.overlay_figure import overlay_figures
-from ..fit.rolling import COMMON_OBJECTS
-from ..fit.section_figure import section_figures
 from ..needs import layout_picture
 from ..sheets.picture import key_line
 from ..units import show
-from .cutting import settings
-from .fit_gather import FitFacts
-from .fit_grid import Grid, narrow
-from .fit_tables import (
+from .fact_tables import (
     alike_tables,
     coarse,
     former_table,
@@ -31,6 +23,13 @@ from .fit_tables import (
     walk_table,
     your_girths,
 )
+from .facts import FitFacts
+from .girths import OUTSIDE, SKIN
+from .grid import Grid, narrow
+from .labels import short_names
+from .overlay_figure import overlay_figures
+from .rolling import COMMON_OBJECTS
+from .section_figure import section_figures
 
 
 def fit_page(facts: FitFacts) -> bytes:
@@ -39,7 +38,7 @@ def fit_page(facts: FitFacts) -> bytes:
     from markupsafe import Markup
 
     environment = Environment(
-        loader=PackageLoader("panelshift.report"),
+        loader=PackageLoader("panelshift.fit"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -55,24 +54,22 @@ def fit_page(facts: FitFacts) -> bytes:
 
 
 def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
-    job = facts.job
-    units = job.file.pattern.units
-    pattern = facts.shifted.turn.pattern
-    options = job.file.fit
+    basis, pattern, units = facts.basis, facts.pattern, facts.units
+    options = basis.options
     overlays = overlay_figures(facts.shifted, facts.layers, facts.styles)
     sections = zip(facts.sections, section_figures(facts.sections, units), strict=True)
     return {
-        "title": job.plan.title,
+        "title": basis.plan.title,
         "units": units,
         "panel_count": len(pattern.panels),
         "full": pattern.full,
-        "drafted": job.stack.drafted,
-        "drafted_named": bool(job.file.stack.drafted_layer),
+        "drafted": facts.drafted,
+        "drafted_named": basis.drafted_named,
         "headline": headline(facts),
         "answers": answers(facts),
         "warnings": facts.warnings(),
-        "settings": settings(job),
-        "gap": show(job.gap, units),
+        "settings": basis.settings,
+        "gap": show(basis.gap, units),
         "busk": show(options.busk, units) if options.busk else "",
         "seasoning": _seasoning(facts),
         "no_spread": any(None in row.plus_minus.values() for row in facts.girths),
@@ -125,7 +122,7 @@ def _narrow(grids: list[Grid]) -> list[Grid]:
 
 def headline(facts: FitFacts) -> str:
     """One line on the waist: inside and outside, with plus or minus where it is known."""
-    units = facts.job.file.pattern.units
+    units = facts.units
     for row in facts.yours:
         if row.level == "waist":
             parts = []
@@ -139,7 +136,7 @@ def headline(facts: FitFacts) -> str:
 
 def answers(facts: FitFacts) -> list[str]:
     """Short answers to what decides the cut: which panels matter, and what if nothing is done."""
-    units = facts.job.file.pattern.units
+    units = facts.units
     lines = []
     at_waist = [t for t in facts.turning if t.level == "waist" and t.share is not None]
     most = sorted(at_waist, key=lambda t: -(t.share or 0.0))[:3]
@@ -174,12 +171,12 @@ def answers(facts: FitFacts) -> list[str]:
 
 def _section_names(facts: FitFacts) -> list[str]:
     """Which names the pictures shorten, and to what."""
-    short = short_names([panel.name for panel in facts.job.pattern.panels])
+    short = short_names([panel.name for panel in facts.pattern.panels])
     return [f"{brief} = {name}" for name, brief in short.items() if brief != name]
 
 
 def _how_drawn(facts: FitFacts) -> str:
-    body = facts.job.body
+    body = facts.basis.body
     if isinstance(body, ClassModel):
         return "The class model gives angles, not a shape: each panel is drawn as one arc."
     if isinstance(body, FormerModel):

@@ -6,8 +6,8 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from typing import Final
 
-from ..report.tables import paragraphs, table
-from .jobs import STATUSES, Outcome
+from ...batch.jobs import STATUSES, Outcome
+from .tables import paragraphs, table
 
 _MOST_NAMES: Final = 5
 """Names beside a warning; failures name every job."""

@@ -11,12 +11,9 @@ from typing import Any
 
 import numpy as np
 
-from ..fit.girths import LevelGirths
-from ..fit.rolling import COMMON_OBJECTS
-from .cutting import settings
-from .fit_gather import FitFacts, fit_facts
-
-__all__ = ["Fact", "FitFacts", "facts_csv", "facts_json", "fit_facts", "rows"]
+from .facts import FitFacts
+from .girths import LevelGirths
+from .rolling import COMMON_OBJECTS
 
 
 @dataclass(frozen=True)
@@ -128,7 +125,7 @@ def _turning(facts: FitFacts) -> Iterator[Fact]:
 
 def _growth(facts: FitFacts) -> Iterator[Fact]:
     for layer in facts.shifted.layers:
-        for panel, distance in zip(facts.job.pattern.panels, layer.distances, strict=True):
+        for panel, distance in zip(facts.pattern.panels, layer.distances, strict=True):
             if layer.fabric.covers(panel.name):
                 yield _fact(
                     "growth",
@@ -145,7 +142,7 @@ def _growth(facts: FitFacts) -> Iterator[Fact]:
 
 
 def _walks(facts: FitFacts) -> Iterator[Fact]:
-    yield _fact("seam walk", "tolerance", facts.job.file.fit.seam_tolerance)
+    yield _fact("seam walk", "tolerance", facts.basis.options.seam_tolerance)
     for walk in facts.walks:
         place = {"layer": walk.layer, "panel": walk.seam}
         yield _fact("seam walk", "first edge", walk.first, **place)
@@ -180,7 +177,7 @@ def _rolling(facts: FitFacts) -> Iterator[Fact]:
 
 
 def _needs(facts: FitFacts) -> Iterator[Fact]:
-    units = facts.job.file.pattern.units
+    units = facts.units
     for layout in facts.needs.layouts:
         name = f"fabric needs on cloth {layout.cloth_width:g} mm wide"
         yield _fact(name, "layout length", layout.length, layer=layout.fabric)
@@ -210,25 +207,25 @@ def _cell(value: float | str) -> float | str:
 
 def facts_json(facts: FitFacts) -> bytes:
     """All rows as JSON, grouped by section, with what they were reckoned from."""
-    job = facts.job
+    basis, options = facts.basis, facts.basis.options
     grouped: dict[str, list[dict[str, Any]]] = {}
     for row in rows(facts):
         entry = {key: value for key, value in asdict(row).items() if value != ""}
         grouped.setdefault(entry.pop("section"), []).append(entry)
     data = {
-        "title": job.plan.title,
+        "title": basis.plan.title,
         "units": "mm, degrees",
-        "shown_in": job.file.pattern.units,
-        "drafted_layer": job.stack.drafted,
-        "lacing_gap": job.gap,
-        "busk": job.file.fit.busk,
-        "seasoning": list(job.file.fit.seasoning),
-        "seam_tolerance": job.file.fit.seam_tolerance,
+        "shown_in": facts.units,
+        "drafted_layer": facts.drafted,
+        "lacing_gap": basis.gap,
+        "busk": options.busk,
+        "seasoning": list(options.seasoning),
+        "seam_tolerance": options.seam_tolerance,
         "levels": {
-            name: round(job.pattern.level_height(name), 6) + 0.0
-            for name in job.pattern.level_names()
+            name: round(facts.pattern.level_height(name), 6) + 0.0
+            for name in facts.pattern.level_names()
         },
-        "settings": settings(job),
+        "settings": list(basis.settings),
         "warnings": facts.warnings(),
         "sections": grouped,
         "common_objects": [asdict(thing) for thing in COMMON_OBJECTS],

@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from typing import Any, Final
 
-from ..job.starter import quoted
-from ..swatch import Comparison, PairFit
-from ..swatch.pinned import RULER_MM
+from ...job.starter import quoted
+from ...swatch import Comparison, PairFit
+from ...swatch.pinned import RULER_MM
 from .tables import listing, paragraphs, table
 
 _WORDS: Final = {
