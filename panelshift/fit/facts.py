@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from ..body import BodyModel
 from ..cutting.layer_sheets import cut_layers
@@ -14,9 +15,10 @@ from ..sheets.palette import Style, layer_styles
 from ..shift import LayerPattern, Shifted
 from .alike import Alike, cut_alike
 from .girths import LevelGirths, finished_girths, growth_spread
+from .layer_change import OutlineChange, layer_changes, suitable_magnification
+from .level_section import Section, section_at
 from .levels import short_panels, whole_levels
 from .rolling import OneFormer, RollingStep, one_former, rolling_guide, useful_formers
-from .section import Section, section_at
 
 
 @dataclass(frozen=True)
@@ -172,6 +174,16 @@ class FitFacts:
         """The maker's own range of give, as parts of the girth; None if there is none."""
         low, high = self.basis.options.seasoning
         return (low, high) if high > 0.0 else None
+
+    @cached_property
+    def changes(self) -> tuple[dict[str, OutlineChange], ...]:
+        """How each panel's outline changes in each layer that is cut, by the layer's name."""
+        return layer_changes(self.shifted, self.layers)
+
+    @cached_property
+    def magnified(self) -> float:
+        """How many times as large these changes are drawn, in all pictures."""
+        return suitable_magnification(self.changes)
 
     def short_panels(self) -> dict[str, tuple[str, ...]]:
         """Levels that some panels do not reach, with those panels."""

@@ -26,8 +26,8 @@ from .fact_tables import (
 from .facts import FitFacts
 from .girths import OUTSIDE, SKIN
 from .grid import Grid, narrow
-from .labels import short_names
 from .overlay_figure import overlay_figures
+from .ring_labels import short_names
 from .rolling import COMMON_OBJECTS
 from .section_figure import section_figures
 
@@ -56,7 +56,7 @@ def fit_page(facts: FitFacts) -> bytes:
 def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
     basis, pattern, units = facts.basis, facts.pattern, facts.units
     options = basis.options
-    overlays = overlay_figures(facts.shifted, facts.layers, facts.styles)
+    overlays = overlay_figures(pattern.panels, facts.changes, facts.styles, facts.magnified)
     sections = zip(facts.sections, section_figures(facts.sections, units), strict=True)
     return {
         "title": basis.plan.title,
@@ -84,10 +84,10 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "key": [
             {"name": name, "svg": picture(key_line(style))} for name, style in facts.styles.items()
         ],
-        "magnified": f"{overlays.magnified:g}",
+        "magnified": f"{facts.magnified:g}",
         "overlays": [
             {"panel": panel.name, "svg": picture(svg)}
-            for panel, svg in zip(pattern.panels, overlays.pictures, strict=True)
+            for panel, svg in zip(pattern.panels, overlays, strict=True)
         ],
         "tolerance": show(options.seam_tolerance, units),
         "walk_summary": _walk_summary(facts),

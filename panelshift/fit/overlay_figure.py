@@ -3,103 +3,68 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from lxml import etree
 
 from ..outline import FloatArray
-from ..pattern.panel import EdgeName, Panel
-from ..pattern.profile import sample_edge
+from ..pattern.panel import Panel
 from ..sheets.palette import Style
 from ..sheets.picture import finished, line, picture, stroke, text
-from ..shift import LayerPattern, Shifted
+from .layer_change import OutlineChange
 
-MAGNIFICATIONS: Final = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0)
-_LARGEST_SHOWN_MM: Final = 14.0
-_EVERY: Final = 8
 _LETTER: Final = 12.0
 _BORDER: Final = 18.0
 _SPACE: Final = 44.0
 _FLIP: Final = np.array([1.0, -1.0])
-_SIDES: Final[tuple[EdgeName, ...]] = ("front", "back")
-
-
-@dataclass(frozen=True, eq=False)
-class OverlayFigures:
-    """A picture of each panel, all to one scale.
-
-    Parameters
-    ----------
-    magnified : float
-        By how much the differences are drawn larger.
-    pictures : tuple of str
-        SVG, one a panel.
-    """
-
-    magnified: float
-    pictures: tuple[str, ...]
 
 
 def overlay_figures(
-    shifted: Shifted, layers: Sequence[LayerPattern], styles: Mapping[str, Style]
-) -> OverlayFigures:
-    """Draw every panel's outline in all layers, and beside it its side edges with the
-    differences from the draft magnified.
+    panels: Sequence[Panel],
+    changes: Sequence[Mapping[str, OutlineChange]],
+    styles: Mapping[str, Style],
+    magnified: float,
+) -> list[str]:
+    """Draw every panel's outline in all layers, and beside it the same with the differences
+    from the draft magnified; a mm is as long in all of them.
 
-    The same scale and magnification hold for all panels, so that they can be compared.
+    Parameters
+    ----------
+    panels : sequence of Panel
+        Of the draft.
+    changes : sequence of mapping of layer name to OutlineChange
+        For each panel; see `layer_changes`.
+    styles : mapping of layer name to Style
+    magnified : float
+        How many times as large differences are drawn.
     """
-    panels = shifted.turn.pattern.panels
-    moved = [_differences(panel, layers, index) for index, panel in enumerate(panels)]
-    largest = max(
-        (float(np.abs(d).max()) for own in moved for edges in own.values() for _, d in edges),
-        default=0.0,
-    )
-    magnified = next(
-        (m for m in MAGNIFICATIONS if m * largest <= _LARGEST_SHOWN_MM), MAGNIFICATIONS[-1]
-    )
-    boxes = [panel.frame.to_panel(panel.outline.flatten(0.1)) for panel in panels]
-    wide, tall = np.max([np.ptp(box, axis=0) for box in boxes], axis=0)
-    return OverlayFigures(
-        magnified,
-        tuple(
-            _figure(panel, index, layers, styles, (moved[index], magnified), (wide, tall))
-            for index, panel in enumerate(panels)
-        ),
-    )
+    shown = [
+        [change.at(times) for change in own.values() for times in (1.0, magnified)]
+        for own in changes
+    ]
+    boxes = [
+        np.vstack([_outline(panel), *lines]) for panel, lines in zip(panels, shown, strict=True)
+    ]
+    room = np.max([np.ptp(box, axis=0) for box in boxes], axis=0)
+    return [
+        _figure(panel, own, styles, magnified, (box, room))
+        for panel, own, box in zip(panels, changes, boxes, strict=True)
+    ]
 
 
-Edges = tuple[tuple[FloatArray, FloatArray], ...]
-"""For each side edge its points, shape (m, 2), and how far a layer lies from them in u."""
-
-
-def _differences(panel: Panel, layers: Sequence[LayerPattern], index: int) -> dict[str, Edges]:
-    """Side edges of the draft, and how far each layer's lie from them, in mm across."""
-    result = {}
-    for layer in layers:
-        if index not in layer.covered:
-            continue
-        edges = []
-        for name in _SIDES:
-            draft, own = sample_edge(panel, name), sample_edge(layer.pattern.panels[index], name)
-            points = np.column_stack([draft.u, draft.v])
-            edges.append((points, np.interp(draft.v, own.v, own.u) - draft.u))
-        result[layer.fabric.name] = tuple(edges)
-    return result
+def _outline(panel: Panel) -> FloatArray:
+    return panel.frame.to_panel(panel.outline.flatten(0.1))
 
 
 def _figure(
     panel: Panel,
-    index: int,
-    layers: Sequence[LayerPattern],
+    changes: Mapping[str, OutlineChange],
     styles: Mapping[str, Style],
-    differences: tuple[Mapping[str, Edges], float],
-    size: tuple[float, float],
+    magnified: float,
+    frame: tuple[FloatArray, FloatArray],
 ) -> str:
-    moved, magnified = differences
-    wide, tall = size
-    box = panel.frame.to_panel(panel.outline.flatten(0.1))
+    box, (wide, tall) = frame
     low, high = box.min(axis=0), box.max(axis=0)
     root = picture(
         2.0 * (wide + _BORDER) + _SPACE,
@@ -109,17 +74,9 @@ def _figure(
     slack = 0.5 * (wide - (high[0] - low[0]))
     true_at = np.array([_BORDER + slack - low[0], _BORDER + high[1]])
     big_at = true_at + np.array([wide + _SPACE, 0.0])
-    for layer in layers:
-        if layer.fabric.name not in moved:
-            continue
-        style = styles[layer.fabric.name]
-        own = layer.pattern.panels[index]
-        shown = panel.frame.to_panel(own.outline.flatten(0.1))
-        line(root, shown * _FLIP + true_at, stroke(style, 0.7))
-        for points, across in moved[layer.fabric.name]:
-            big = points + np.column_stack([magnified * across, np.zeros(len(points))])
-            big = np.vstack([big[:-1:_EVERY], big[-1:]])
-            line(root, big * _FLIP + big_at, stroke(style, 1.1))
+    for name, change in changes.items():
+        line(root, change.at(1.0) * _FLIP + true_at, stroke(styles[name], 0.7))
+        line(root, change.at(magnified) * _FLIP + big_at, stroke(styles[name], 1.1))
     _levels(root, panel, (true_at, big_at))
     y = tall + 2.0 * _BORDER + 0.4 * _LETTER
     text(root, "true", np.array([_BORDER + 0.5 * wide, y]), _LETTER)

@@ -11,8 +11,8 @@ from lxml import etree
 
 from ..outline import FloatArray
 from ..sheets.picture import finished, line, picture, text
-from .labels import half_size, outward, places_beside, short_names
-from .section import Section
+from .level_section import Section
+from .ring_labels import half_size, outward, places_beside, short_names
 
 _LIGHT, _DARK = np.array([246.0, 233.0, 210.0]), np.array([122.0, 31.0, 75.0])
 _LETTER: Final = 0.052
@@ -23,7 +23,7 @@ _SCALE_BARS: Final = {"mm": (100.0, "100 mm"), "cm": (100.0, "10 cm"), "in": (10
 
 
 @dataclass(frozen=True, eq=False)
-class _Look:
+class _SharedLook:
     """What all pictures share.
 
     Parameters
@@ -76,7 +76,7 @@ def section_figures(sections: Sequence[Section], units: str = "mm") -> list[str]
     )
     rates = np.concatenate([_rates(item) for item in sections])
     span = float(rates.min()), float(rates.max())
-    look = _Look(letter, np.ceil(reach + 0.3 * letter), span, short, units)
+    look = _SharedLook(letter, np.ceil(reach + 0.3 * letter), span, short, units)
     return [_figure(item, own, look) for item, own in zip(sections, places, strict=True)]
 
 
@@ -109,7 +109,7 @@ def _rates(section: Section) -> FloatArray:
     )
 
 
-def _figure(section: Section, places: Sequence[tuple[str, FloatArray]], look: _Look) -> str:
+def _figure(section: Section, places: Sequence[tuple[str, FloatArray]], look: _SharedLook) -> str:
     letter, half = look.letter, look.half
     bar_room = 2.0 * letter
     root = picture(2.0 * half[0], 2.0 * half[1] + bar_room, f"body section at the {section.level}")
@@ -134,7 +134,7 @@ def _figure(section: Section, places: Sequence[tuple[str, FloatArray]], look: _L
     return finished(root)
 
 
-def _leader(root: etree._Element, panel: FloatArray, label: FloatArray, look: _Look) -> None:
+def _leader(root: etree._Element, panel: FloatArray, label: FloatArray, look: _SharedLook) -> None:
     """Draw a thin line from a panel to its words where they had to step away."""
     way = outward(panel - look.half)
     free = float((label - panel) @ way) - 1.2 * look.letter
@@ -143,7 +143,7 @@ def _leader(root: etree._Element, panel: FloatArray, label: FloatArray, look: _L
         line(root, ends, {"stroke": "#777777", "stroke-width": f"{0.04 * look.letter:.2f}"})
 
 
-def _draw_panel(root: etree._Element, points: FloatArray, look: _Look, colour: str) -> None:
+def _draw_panel(root: etree._Element, points: FloatArray, look: _SharedLook, colour: str) -> None:
     letter = look.letter
     line(root, points, {"stroke": "#222222", "stroke-width": f"{0.6 * letter:.2f}"})
     line(root, points, {"stroke": colour, "stroke-width": f"{0.47 * letter:.2f}"})
@@ -153,7 +153,7 @@ def _draw_panel(root: etree._Element, points: FloatArray, look: _Look, colour: s
         line(root, tick, {"stroke": "#222222", "stroke-width": f"{0.1 * letter:.2f}"})
 
 
-def _scale_bar(root: etree._Element, at: FloatArray, look: _Look) -> None:
+def _scale_bar(root: etree._Element, at: FloatArray, look: _SharedLook) -> None:
     length, words = _SCALE_BARS[look.units]
     letter = look.letter
     end = at + np.array([length, 0.0])

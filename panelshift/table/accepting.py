@@ -11,19 +11,11 @@ from ..job.stacking import fabric_stack
 from ..job.toml import job_data
 from ..stack import MeasuredDistance
 from ..swatch import SwatchReading, fit_in_stack, measured_by
-from .documents import Place, Table, changed, put, value_at
-from .editing import Edit, Form
-from .edits import edit_of
-from .history import History, Work
-from .readings import (
-    following,
-    readings_of,
-    readings_text,
-    with_reading,
-    without_reading,
-)
+from .edits import Edit, Form, edit_of
 from .stages import State
-from .workspace import free_place
+from .swatch_file import following, readings_of, readings_text, with_reading, without_reading
+from .toml_changes import Place, Table, changed, put, value_at
+from .workspace import History, Work, free_place
 
 _SWATCHES: Final[Place] = ("stack", "swatches")
 

@@ -9,7 +9,6 @@ from importlib.resources import files
 from typing import Any, Final, TypeVar
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
@@ -21,9 +20,8 @@ from ..cutting.header import CAUTION
 from ..errors import JobError, PanelshiftError
 from ..sources.svg.document import MOST_BYTES
 from ..swatch.strips import DEFAULT_FORMERS_MM, sheet_bytes
-from .looking import look_view, overlay_view
+from .layer_view import look_view, overlay_view
 from .parcel import parcel, parcel_name, wish_of
-from .security import Guard
 from .session import Session
 from .views import Refusal, section_view, told, work_view
 
@@ -43,7 +41,7 @@ _VENDORED: Final = ("htmx.min.js", "idiomorph-ext.min.js")
 _MOST_FIELDS: Final = 40
 
 
-class Page:
+class PageRoutes:
     """The page of one session.
 
     Parameters
@@ -130,7 +128,7 @@ class Page:
                 facts = state.facts.value
                 if facts is None:
                     return ""
-                return self._render("overlay.html", {"look": overlay_view(state, facts, query)})
+                return self._render("overlay.html", {"look": overlay_view(facts, query)})
 
         return HTMLResponse(await run_in_threadpool(draw))
 
@@ -281,17 +279,3 @@ def _no_file() -> str:
 
 def _fields(data: FormData) -> dict[str, str]:
     return {name: value for name, value in data.multi_items() if isinstance(value, str)}
-
-
-def create_app(session: Session, *, token: str, port: int) -> Guard:
-    """Return the ASGI application of a session.
-
-    Parameters
-    ----------
-    session : Session
-    token : str
-        Random; every request needs it.
-    port : int
-        That it is served on.
-    """
-    return Guard(Starlette(routes=Page(session).routes()), port, token)

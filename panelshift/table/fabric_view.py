@@ -10,9 +10,9 @@ from ..job.model import JobFile
 from ..stack import Stack
 from ..swatch import PairFit, compare
 from ..units import show, shown_length, trimmed
-from .documents import Place, value_at
-from .readings import readings_of
 from .stages import State
+from .swatch_file import readings_of
+from .toml_changes import Place, value_at
 
 
 def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:

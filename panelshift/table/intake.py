@@ -13,8 +13,8 @@ from ..job.toml import job_data, parse_job
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..sources.svg import read_svg
-from .documents import Table, changed, put, value_at
 from .stages import State, as_if_measured
+from .toml_changes import Table, changed, put, value_at
 from .workspace import free_place, pattern_name
 
 

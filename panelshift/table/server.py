@@ -1,20 +1,201 @@
-"""Serve the page on this machine alone, until Ctrl-C."""
+"""Serve the page on this machine alone, until Ctrl-C.
+
+The server listens on the loopback only. Even so, any page open in the browser can send requests
+to it (cross-site request forgery), a hostile name server can make its own name point here (DNS
+rebinding), and other users of the machine can reach the port. Hence: the Host must be this very
+server's, a change must come from this very origin, and every request needs a random token that
+only the opening address carries.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import hmac
 import secrets
 import socket
 import threading
 import webbrowser
 from collections.abc import Callable
+from dataclasses import dataclass
+from http.cookies import CookieError, SimpleCookie
 from typing import Final
+from urllib.parse import parse_qs
 
 import uvicorn
+from starlette.applications import Starlette
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ..errors import OutputError
-from .app import create_app
+from ..sources.svg.document import MOST_BYTES
+from .app import PageRoutes
 from .session import Session
+
+LARGEST_UPLOAD: Final = MOST_BYTES + 64 * 1024
+"""Bytes of a dropped pattern with the form round it."""
+
+LARGEST_EDIT: Final = 2 * 1024 * 1024
+"""Bytes of any other request."""
+
+POLICY: Final = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "connect-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+
+HEADERS: Final = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    # Not no-referrer: browsers would then send a form's Origin as null.
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), geolocation=(), microphone=()",
+    "x-frame-options": "DENY",
+    "cache-control": "no-store",
+}
+
+
+@dataclass(frozen=True)
+class Guard:
+    """ASGI middleware that lets only this page's own requests through.
+
+    Parameters
+    ----------
+    app : ASGI application
+    port : int
+    token : str
+        Random; in the opening address as ``?token=``, in a cookie from then on.
+    upload_path : str
+        The one path to which a large body may be sent.
+    """
+
+    app: ASGIApp
+    port: int
+    token: str
+    upload_path: str = "/pattern"
+
+    @property
+    def hosts(self) -> tuple[str, str]:
+        """Values of the Host header that mean this server."""
+        return f"127.0.0.1:{self.port}", f"localhost:{self.port}"
+
+    @property
+    def cookie(self) -> str:
+        """Name of the cookie; cookies are shared by all ports, so the port is in it."""
+        return f"panelshift-table-{self.port}"
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer or pass on one request."""
+        if scope["type"] == "lifespan":
+            await self.app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            # There are no web sockets here.
+            await send({"type": "websocket.close", "code": 1008})
+            return
+        guarded = _with_headers(send)
+        refusal = self._refusal(scope)
+        if refusal is not None:
+            await refusal(scope, receive, guarded)
+            return
+        limit = LARGEST_UPLOAD if scope["path"] == self.upload_path else LARGEST_EDIT
+        await self.app(scope, _limited(receive, limit), guarded)
+
+    def _refusal(self, scope: Scope) -> Response | None:
+        """Why a request is not passed on, None if it is."""
+        headers = Headers(scope=scope)
+        hosts = headers.getlist("host")
+        if len(hosts) != 1 or hosts[0].lower() not in self.hosts:
+            return _plain(403, "this server answers under its own address only")
+        if scope["method"] not in ("GET", "HEAD", "POST"):
+            return _plain(405, "method not allowed", {"allow": "GET, HEAD, POST"})
+        opening = self._opening(scope, hosts[0])
+        if opening is not None:
+            return opening
+        if not _same(_cookie(headers, self.cookie), self.token):
+            return _plain(403, "open the address that panelshift table printed: it holds a token")
+        if scope["method"] == "POST" and not self._own_origin(headers, hosts[0]):
+            return _plain(403, "changes are taken from this page only")
+        length = headers.get("content-length", "0")
+        limit = LARGEST_UPLOAD if scope["path"] == self.upload_path else LARGEST_EDIT
+        if not (length.isascii() and length.isdigit()) or int(length[:18]) > limit:
+            return _plain(413, "too large")
+        return None
+
+    def _opening(self, scope: Scope, host: str) -> Response | None:
+        """Take the token from the opening address into a cookie, and out of the address."""
+        if scope["path"] != "/" or scope["method"] != "GET":
+            return None
+        given = parse_qs(scope["query_string"].decode("latin-1")).get("token", [])
+        if len(given) != 1 or not _same(given[0], self.token):
+            return None
+        response = RedirectResponse("/", status_code=303)
+        response.set_cookie(self.cookie, self.token, httponly=True, samesite="strict", path="/")
+        return response
+
+    def _own_origin(self, headers: Headers, host: str) -> bool:
+        origins = headers.getlist("origin")
+        if origins:
+            return origins == [f"http://{host.lower()}"]
+        return headers.getlist("sec-fetch-site") == ["same-origin"]
+
+
+def _plain(status: int, words: str, headers: dict[str, str] | None = None) -> Response:
+    return PlainTextResponse(words + "\n", status, headers)
+
+
+def _same(given: str, token: str) -> bool:
+    return hmac.compare_digest(given.encode("utf-8", "replace"), token.encode())
+
+
+def _cookie(headers: Headers, name: str) -> str:
+    # Other servers on this host may have set cookies of any form; each is read by itself.
+    for part in ";".join(headers.getlist("cookie")).split(";"):
+        try:
+            found = SimpleCookie(part.strip())
+        except CookieError:
+            continue
+        if name in found:
+            return found[name].value
+    return ""
+
+
+def _with_headers(send: Send) -> Send:
+    async def guarded(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers[name] = value
+        await send(message)
+
+    return guarded
+
+
+def _limited(receive: Receive, most: int) -> Receive:
+    """Stop a body that is longer than it may be, whatever its headers said."""
+    taken = 0
+
+    async def counting() -> Message:
+        nonlocal taken
+        message = await receive()
+        taken += len(message.get("body", b""))
+        if taken > most:
+            # Answered by the application that was reading.
+            raise HTTPException(413)
+        return message
+
+    return counting
+
 
 LOOPBACK: Final = "127.0.0.1"
 
@@ -22,6 +203,20 @@ MOST_AT_ONCE: Final = 200
 """Requests answered at once; more are told to come again (503)."""
 
 _PATIENCE_S: Final = 3
+
+
+def create_app(session: Session, *, token: str, port: int) -> Guard:
+    """Return the ASGI application of a session.
+
+    Parameters
+    ----------
+    session : Session
+    token : str
+        Random; every request needs it.
+    port : int
+        That it is served on.
+    """
+    return Guard(Starlette(routes=PageRoutes(session).routes()), port, token)
 
 
 class _Server(uvicorn.Server):

@@ -10,11 +10,10 @@ from ..errors import JobError, PanelshiftError
 from ..files import write_whole
 from ..pattern.drawing import Drawing
 from .accepting import StaleError, proposal, refuse_stale, refuse_worse
-from .editing import Form
-from .history import History, Work
+from .edits import Form
 from .intake import RefusedError, Taken, take_in
 from .stages import Reckoner, State
-from .workspace import Workspace, free_place, jobs_in
+from .workspace import History, Work, Workspace, free_place, jobs_in
 
 
 @dataclass(frozen=True, eq=False)

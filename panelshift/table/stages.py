@@ -13,7 +13,6 @@ from typing import Any, Final, Generic, TypeVar
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import PanelshiftError
 from ..fit.facts import FitFacts
-from ..fit.outline_change import OutlineChange, outline_change
 from ..job import Job, JobFile, resolve
 from ..job.findings import Check, check_pattern
 from ..job.fitting import fit_job
@@ -26,8 +25,7 @@ from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..shift import Shifted
 from ..sources.svg import read_svg
-from .history import Work
-from .workspace import stamp_of
+from .workspace import Work, stamp_of
 
 T = TypeVar("T")
 
@@ -96,7 +94,6 @@ class State:
         self.work, self.path, self.reckoner = work, path, reckoner
         self.lock = threading.RLock()
         """Held while anything is reckoned or drawn, so that nothing is done twice."""
-        self._changes: dict[int, dict[str, OutlineChange]] = {}
 
     @property
     def _source(self) -> str:
@@ -225,17 +222,6 @@ class State:
         return _attempt(
             lambda job, shifted: fit_job(job, shifted, lay_cloth=False), self.job, self.shifted
         )
-
-    def changes(self, facts: FitFacts, panel: int) -> dict[str, OutlineChange]:
-        """How a panel's outline changes in each layer that is cut, by the layer's name."""
-        if panel not in self._changes:
-            draft = facts.pattern.panels[panel]
-            self._changes[panel] = {
-                layer.fabric.name: outline_change(draft, layer.pattern.panels[panel])
-                for layer in facts.layers
-                if panel in layer.covered
-            }
-        return self._changes[panel]
 
 
 def _attempt(stage: Callable[..., T], *needs: Found[Any]) -> Found[T]:

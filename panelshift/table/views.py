@@ -13,13 +13,13 @@ from ..errors import (
     StackError,
     SwatchError,
 )
+from ..fit.level_section import section_at
 from ..fit.levels import whole_levels
-from ..fit.section import section_at
 from ..fit.section_figure import section_figures
 from ..job.model import JobFile
 from ..units import show, shown_length, trimmed
 from .fabric_view import fabrics_view, shown_at
-from .pictures import Flag, drawing_picture, error_flag, flags, pattern_picture
+from .pattern_picture import Flag, drawing_picture, error_flag, flags, pattern_picture
 from .session import Attempt, Session
 from .stages import Found, State
 

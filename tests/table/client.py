@@ -19,7 +19,7 @@ import httpx
 from lxml import etree, html as lxml_html
 from support.runs import SAMPLES
 
-from panelshift.table.app import create_app
+from panelshift.table.server import create_app
 from panelshift.table.session import Session
 
 TOKEN: Final = "a-token-for-tests"

@@ -10,8 +10,8 @@ from hypothesis import given, strategies as st
 from support.runs import SAMPLES
 
 from panelshift.errors import JobError
-from panelshift.table.documents import changed, put, value_at
 from panelshift.table.edits import edit_of
+from panelshift.table.toml_changes import changed, put, value_at
 
 TEXT = (SAMPLES / "hourglass.toml").read_text()
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, strategies as st
 
-from panelshift.table import history
-from panelshift.table.history import History, Step, Work, history_bytes, read_history
+from panelshift.table import workspace
+from panelshift.table.workspace import History, Step, Work, history_bytes, read_history
 
 
 def works(count: int) -> list[Work]:
@@ -55,10 +55,10 @@ def test_a_state_is_found_again_by_its_revision() -> None:
 
 
 def test_both_bounds_drop_the_oldest(monkeypatch) -> None:
-    many = walked(works(history.MOST_STEPS + 10))
-    assert len(many.back) == history.MOST_STEPS
-    assert many.back[-1].words == f"step {history.MOST_STEPS + 8}"
-    monkeypatch.setattr(history, "MOST_CHARACTERS", 40)
+    many = walked(works(workspace.MOST_STEPS + 10))
+    assert len(many.back) == workspace.MOST_STEPS
+    assert many.back[-1].words == f"step {workspace.MOST_STEPS + 8}"
+    monkeypatch.setattr(workspace, "MOST_CHARACTERS", 40)
     assert [step.words for step in walked(works(9)).back] == ["step 6", "step 7"]
 
 

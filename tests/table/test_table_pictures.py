@@ -13,13 +13,15 @@ from support.runs import SAMPLES
 
 from panelshift.draft import assemble
 from panelshift.errors import PatternError
-from panelshift.fit.outline_change import outline_change
+from panelshift.fit.html_page import fit_page
+from panelshift.fit.layer_change import OutlineChange, outline_change, suitable_magnification
+from panelshift.fit.overlay_figure import overlay_figures
 from panelshift.job import read_job, resolve
 from panelshift.job.fitting import fit_job
 from panelshift.job.result import shift_job
 from panelshift.sources.svg import read_svg
-from panelshift.table.overlay import Look, overlay
-from panelshift.table.pictures import (
+from panelshift.table.layer_view import LayerChoice, overlay
+from panelshift.table.pattern_picture import (
     Flag,
     drawing_picture,
     error_flag,
@@ -182,29 +184,49 @@ def test_points_of_a_changed_outline_lie_on_the_layer(facts) -> None:
 
 @pytest.mark.parametrize("part", [0.0, 0.4, 1.0])
 def test_the_slider_goes_from_the_draft_to_the_layer(facts, part) -> None:
-    changes = {
-        layer.fabric.name: outline_change(facts.pattern.panels[3], layer.pattern.panels[3])
-        for layer in facts.layers
-    }
-    look = Look(panel=3, layer="brocade", enlarged=20.0, part=part)
-    root = etree.fromstring(overlay(facts, changes, look).svg)
+    look = LayerChoice(panel=3, layer="brocade", enlarged=20.0, part=part)
+    root = etree.fromstring(overlay(facts, look).svg)
     (line,) = [e for e in root.iter(f"{SVG}path") if e.get("data-layer")]
-    change = changes["brocade"]
+    change = facts.changes[3]["brocade"]
     found = points(line.get("d"))
     expected = change.at(20.0 * part) * [1.0, -1.0]
     offset = (found - expected).mean(axis=0)
     assert np.abs(found - expected - offset).max() < 0.11
     # The paper does not move under the lines.
-    whole = etree.fromstring(overlay(facts, changes, Look(3, "", 20.0, 1.0)).svg)
+    whole = etree.fromstring(overlay(facts, LayerChoice(3, "", 20.0, 1.0)).svg)
     assert whole.get("viewBox") == root.get("viewBox")
 
 
+def test_the_table_and_the_fit_sheet_draw_the_same_lines(facts) -> None:
+    figures = overlay_figures(facts.pattern.panels, facts.changes, facts.styles, facts.magnified)
+    assert f"drawn {facts.magnified:g} times as large" in fit_page(facts).decode()
+    for index, figure in enumerate(figures):
+        drawn = overlay(facts, LayerChoice(index))
+        assert drawn.enlarged == facts.magnified
+        on_table = {
+            line.get("data-layer"): points(line.get("d"))
+            for line in etree.fromstring(drawn.svg).iter(f"{SVG}path")
+            if line.get("data-layer")
+        }
+        # In the sheet each layer is drawn twice: true, then enlarged.
+        on_sheet = [points(line.get("d")) for line in etree.fromstring(figure).iter(f"{SVG}path")]
+        for (name, own), large in zip(on_table.items(), on_sheet[1::2], strict=False):
+            assert name in facts.styles
+            apart = (large - own) - (large - own).mean(axis=0)
+            assert np.abs(apart).max() < 0.11
+
+
+@pytest.mark.parametrize(
+    ("moved", "magnified"), [(0.0, 50.0), (0.19, 50.0), (0.21, 20.0), (2.1, 2.0), (11.0, 1.0)]
+)
+def test_no_panel_is_enlarged_beyond_recognition(moved: float, magnified: float) -> None:
+    wide = np.array([[0.0, 0.0], [60.0, 100.0]])
+    changes = {"a": OutlineChange(wide, np.array([[0.0, 0.0], [0.6 * moved, 0.8 * moved]]))}
+    assert suitable_magnification([{}, changes]) == magnified
+
+
 def test_growth_is_written_at_each_level(facts) -> None:
-    changes = {
-        layer.fabric.name: outline_change(facts.pattern.panels[3], layer.pattern.panels[3])
-        for layer in facts.layers
-    }
-    drawn = overlay(facts, changes, Look(panel=3))
+    drawn = overlay(facts, LayerChoice(panel=3))
     words = [e.text for e in etree.fromstring(drawn.svg).iter(f"{SVG}text")]
     place = facts.shifted.layer("brocade").place
     assert f"{facts.shifted.growth(place, 3, 0.0):+.2f}" in words

@@ -8,9 +8,9 @@ import anyio
 import httpx
 import pytest
 
-from panelshift.table import security
+from panelshift.table import server
 from panelshift.table.app import STATIC
-from panelshift.table.security import HEADERS, LARGEST_EDIT, LARGEST_UPLOAD
+from panelshift.table.server import HEADERS, LARGEST_EDIT, LARGEST_UPLOAD
 
 from .client import ORIGIN, PORT, TOKEN, Table, sample, tree
 
@@ -213,7 +213,7 @@ def test_a_stated_size_that_is_too_large(table, path, most) -> None:
 
 
 def test_a_body_that_grows_beyond_what_it_said(table, monkeypatch) -> None:
-    monkeypatch.setattr(security, "LARGEST_EDIT", 10_000)
+    monkeypatch.setattr(server, "LARGEST_EDIT", 10_000)
     taken = []
 
     async def endless():

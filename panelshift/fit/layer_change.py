@@ -1,7 +1,12 @@
-"""How a layer's outline lies beside the draft's, all the way round, to be drawn enlarged."""
+"""How far each layer's lines lie from the draft's, all the way round a panel.
+
+The fit sheet and the table draw the same measure, enlarged by the same rule: a maker who looks at
+both sees one panel, not two.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,6 +15,13 @@ import numpy as np
 from ..outline import Curve, FloatArray
 from ..outline.measure import arc_table
 from ..pattern.panel import Panel
+from ..shift import LayerPattern, Shifted
+
+MAGNIFICATIONS: Final = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0)
+"""How many times as large changes may be drawn."""
+
+_SHOWN_PART: Final = 1.0 / 6.0
+"""Changes are enlarged to at most this part of a panel's width: it is still to be recognised."""
 
 _STEP_MM: Final = 1.0
 _EVERY_MM: Final = 3.0
@@ -31,6 +43,11 @@ class OutlineChange:
 
     draft: FloatArray
     change: FloatArray
+
+    @property
+    def distances(self) -> FloatArray:
+        """How far each point moves, in mm, shape (m,)."""
+        return np.asarray(np.hypot(*self.change.T))
 
     def at(self, enlarged: float) -> FloatArray:
         """The outline with the change drawn so many times as large: 0 is the draft, 1 the layer.
@@ -61,6 +78,46 @@ def outline_change(draft: Panel, layer: Panel) -> OutlineChange:
     # Both in the draft's axes, which the shift leaves where they are.
     points = draft.frame.to_panel(np.vstack(before))
     return OutlineChange(points, draft.frame.to_panel(np.vstack(after)) - points)
+
+
+def layer_changes(
+    shifted: Shifted, layers: Sequence[LayerPattern]
+) -> tuple[dict[str, OutlineChange], ...]:
+    """Return for each panel how its outline changes in the layers that cover it, by their names.
+
+    Parameters
+    ----------
+    shifted : Shifted
+    layers : sequence of LayerPattern
+        Of `shifted`.
+    """
+    return tuple(
+        {
+            layer.fabric.name: outline_change(panel, layer.pattern.panels[index])
+            for layer in layers
+            if index in layer.covered
+        }
+        for index, panel in enumerate(shifted.turn.pattern.panels)
+    )
+
+
+def suitable_magnification(panels: Iterable[Mapping[str, OutlineChange]]) -> float:
+    """Return the largest of the usual magnifications that leaves every panel to be recognised.
+
+    One holds for all panels, so that they can be compared.
+
+    Parameters
+    ----------
+    panels : iterable of mapping
+        As `layer_changes` gives them.
+    """
+    largest = max((_largest(change) for panel in panels for change in panel.values()), default=0.0)
+    return next((m for m in MAGNIFICATIONS if m * largest <= _SHOWN_PART), MAGNIFICATIONS[-1])
+
+
+def _largest(change: OutlineChange) -> float:
+    """The furthest that a point moves, as a part of the panel's width."""
+    return float(change.distances.max() / np.ptp(change.draft[:, 0]))
 
 
 def _shares(edge: Curve) -> FloatArray:

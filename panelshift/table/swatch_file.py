@@ -12,7 +12,7 @@ from ..errors import JobError, SwatchError
 from ..swatch import SwatchReading
 from ..swatch.recorded import parse_csv
 from ..units import to_mm
-from .editing import Form, field
+from .edits import Form, field
 
 HEADINGS: Final = ("inner", "outer", "former_mm", "length_mm", "overhang_mm")
 """Of the files that this page writes; a file with other columns is the maker's own to edit."""

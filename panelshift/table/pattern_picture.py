@@ -13,7 +13,7 @@ import numpy as np
 from lxml import etree
 
 from ..errors import PanelshiftError
-from ..fit.labels import short_names
+from ..fit.ring_labels import short_names
 from ..outline import Curve, FloatArray
 from ..outline.pathtext import number
 from ..pattern.drawing import Drawing
@@ -120,7 +120,7 @@ def pattern_picture(
     """
     others = [flag.curve for flag in remarks if flag.curve is not None]
     outlines = [*(panel.outline for panel in pattern.panels), *others]
-    sheet = _Sheet.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
+    sheet = _Paper.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
     names = short_names([panel.name for panel in pattern.panels])
     if classes is not None:
         _weaves(sheet)
@@ -164,14 +164,14 @@ def drawing_picture(drawing: Drawing, title: str, flag: Flag, element: str) -> s
     """
     shapes = drawing.shapes[:_MOST_SHAPES]
     boxes = np.stack([shape.curve.hull_box for shape in shapes])
-    sheet = _Sheet.of(boxes, (flag,), title)
+    sheet = _Paper.of(boxes, (flag,), title)
     for shape in shapes:
         sheet.path(sheet.root, shape.curve, "at-fault" if shape.ident == element else "drawn")
     sheet.flag(flag)
     return finished(sheet.root)
 
 
-def _level_names(sheet: _Sheet, pattern: Pattern) -> None:
+def _level_names(sheet: _Paper, pattern: Pattern) -> None:
     """Names of the level lines, each at the left of all lines of that name."""
     leftmost: dict[str, FloatArray] = {}
     for panel in pattern.panels:
@@ -184,7 +184,7 @@ def _level_names(sheet: _Sheet, pattern: Pattern) -> None:
         sheet.words(sheet.root, name, at, "level-name", 0.62, anchor="end")
 
 
-def _weaves(sheet: _Sheet) -> None:
+def _weaves(sheet: _Paper) -> None:
     """Fills that tell the classes apart without colour: plain, slanting lines, dots."""
     defs = etree.SubElement(sheet.root, "defs")
     size = number(0.5 * sheet.letter)
@@ -212,7 +212,7 @@ def _weaves(sheet: _Sheet) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class _Sheet:
+class _Paper:
     """A picture in mm, its origin moved to the drawing's top left."""
 
     root: etree._Element
@@ -220,7 +220,7 @@ class _Sheet:
     letter: float
 
     @classmethod
-    def of(cls, boxes: FloatArray, remarks: Sequence[Flag], title: str) -> _Sheet:
+    def of(cls, boxes: FloatArray, remarks: Sequence[Flag], title: str) -> _Paper:
         """Return an empty picture that holds boxes, shape (n, 2, 2), and remarks."""
         places = [flag.at for flag in remarks if flag.at is not None]
         corners = np.vstack([boxes.reshape(-1, 2), *places]) if places else boxes.reshape(-1, 2)

@@ -1,0 +1,276 @@
+"""What step 4 shows: a panel in all its layers, the differences enlarged, and its tables."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from lxml import etree
+from markupsafe import Markup
+
+from ..fit.fact_tables import bare, growth_tables, waist_choices, walk_table, your_girths
+from ..fit.facts import FitFacts
+from ..fit.grid import Grid, narrow
+from ..fit.html_page import answers, headline
+from ..fit.layer_change import MAGNIFICATIONS, OutlineChange
+from ..outline import FloatArray
+from ..pattern.panel import Panel
+from ..sheets.palette import Style
+from ..sheets.picture import finished, key_line, line, picture, stroke, text
+from ..units import show
+from .fabric_view import key_of
+from .stages import State
+from .views import told
+
+_LETTER: Final = 0.03
+"""Font size as a part of the picture's height."""
+
+_LINE_PX: Final = 1.7
+"""Width of a layer's line on the screen, at any magnification."""
+
+_FLIP: Final = np.array([1.0, -1.0])
+
+
+@dataclass(frozen=True)
+class LayerChoice:
+    """What of the layers is looked at.
+
+    Parameters
+    ----------
+    panel : int
+        Index of the panel.
+    layer : str
+        Name of one layer; all if empty.
+    enlarged : float
+        How many times as large differences are drawn; 0 for what suits all panels.
+    part : float
+        How far from the draft (0) to the layers (1).
+    """
+
+    panel: int = 0
+    layer: str = ""
+    enlarged: float = 0.0
+    part: float = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Overlay:
+    """The picture, how much it enlarges, its layers' styles, and where they differ most in it."""
+
+    svg: str
+    enlarged: float
+    styles: dict[str, Style]
+    widest: tuple[float, float]
+
+
+def overlay(facts: FitFacts, choice: LayerChoice) -> Overlay:
+    """Draw a panel's outline in its layers on top of the draft's.
+
+    Parameters
+    ----------
+    facts : FitFacts
+    choice : LayerChoice
+    """
+    pattern = facts.pattern
+    panel = pattern.panels[choice.panel]
+    styles = {
+        layer.fabric.name: facts.styles[layer.fabric.name]
+        for layer in facts.layers
+        if choice.panel in layer.covered and choice.layer in ("", layer.fabric.name)
+    }
+    changes = facts.changes[choice.panel]
+    enlarged = choice.enlarged or facts.magnified
+    chosen = {name: changes[name] for name in styles}
+    root, at, letter = _paper(panel, list(changes.values()), enlarged)
+    shape = etree.SubElement(root, "g", {"id": "overlay-lines", "class": "layers"})
+    draft = panel.frame.to_panel(panel.outline.flatten(0.1))
+    line(shape, draft * _FLIP + at, {"class": "draft-line"})
+    for level in (panel.waist, *panel.levels):
+        points = panel.frame.to_panel(level.curve.flatten(0.1)) * _FLIP + at
+        line(shape, points, {"class": "level-line"})
+    for name, change in chosen.items():
+        points = change.at(choice.part * enlarged) * _FLIP + at
+        css = {"class": "layer-line", "data-layer": name}
+        line(shape, points, stroke(styles[name], _LINE_PX) | css)
+    _growth(root, facts, choice, panel, at, letter, list(styles))
+    return Overlay(finished(root), enlarged, styles, _widest(chosen, enlarged, at))
+
+
+def _widest(
+    changes: Mapping[str, OutlineChange], enlarged: float, at: FloatArray
+) -> tuple[float, float]:
+    """Place in the picture at which a layer moves furthest."""
+    furthest, place = -1.0, at
+    for change in changes.values():
+        index = int(np.argmax(change.distances))
+        if change.distances[index] > furthest:
+            furthest = float(change.distances[index])
+            place = change.at(0.5 * enlarged)[index] * _FLIP + at
+    return round(float(place[0]), 1), round(float(place[1]), 1)
+
+
+def _paper(
+    panel: Panel, changes: Sequence[OutlineChange], enlarged: float
+) -> tuple[etree._Element, FloatArray, float]:
+    """An empty picture that holds every layer at its furthest, and where the waist's middle is."""
+    # All layers count, not only those chosen: nothing jumps when another is looked at.
+    clouds = [panel.frame.to_panel(panel.outline.flatten(0.1))]
+    clouds += [change.at(enlarged) for change in changes]
+    points = np.vstack(clouds) * _FLIP
+    low, high = points.min(axis=0), points.max(axis=0)
+    letter = max(_LETTER * float(high[1] - low[1]), 1e-3)
+    low, high = low - np.array([6.5, 1.0]) * letter, high + np.array([6.5, 1.0]) * letter
+    width, height = (float(size) for size in high - low)
+    root = picture(
+        width,
+        height,
+        f"panel {panel.name}: its layers over the draft, differences drawn {enlarged:g} times "
+        "as large",
+    )
+    root.set("class", "sheet overlay")
+    root.set("fill", "none")
+    return root, -low, letter
+
+
+def _growth(
+    root: etree._Element,
+    facts: FitFacts,
+    choice: LayerChoice,
+    panel: Panel,
+    at: FloatArray,
+    letter: float,
+    layers: Sequence[str],
+) -> None:
+    """Write at each level how much wider the layer is; of several layers, the outermost."""
+    if not layers:
+        return
+    units = facts.units
+    place = facts.shifted.layer(layers[-1]).place
+    right = float(panel.frame.to_panel(panel.outline.flatten(0.1))[:, 0].max())
+    left = float(panel.frame.to_panel(panel.outline.flatten(0.1))[:, 0].min())
+    for level in (panel.waist, *panel.levels):
+        growth = facts.shifted.growth(place, choice.panel, level.height)
+        y = -level.height
+        words = bare(growth, units, signed=True)
+        end = np.array([right + 0.8 * letter + 3.0 * letter, y + 0.35 * letter]) + at
+        text(root, words, end, letter)
+        begin = np.array([left - 3.4 * letter, y + 0.35 * letter]) + at
+        text(root, level.name, begin, 0.8 * letter)
+
+
+def choice_of(form: Mapping[str, str], facts: FitFacts) -> LayerChoice:
+    """Return what the controls ask for; what makes no sense is left at its default.
+
+    Parameters
+    ----------
+    form : mapping
+    facts : FitFacts
+    """
+    panels = facts.pattern.panels
+    names = [layer.fabric.name for layer in facts.layers]
+    panel = _whole(form.get("panel", ""))
+    if panel is None or panel >= len(panels):
+        panel = _most_turned(facts)
+    enlarged = _whole(form.get("enlarged", ""))
+    part = _whole(form.get("part", ""))
+    return LayerChoice(
+        panel,
+        form.get("layer", "") if form.get("layer") in names else "",
+        float(enlarged) if enlarged is not None and float(enlarged) in MAGNIFICATIONS else 0.0,
+        1.0 if part is None else min(max(part, 0), 100) / 100.0,
+    )
+
+
+def _most_turned(facts: FitFacts) -> int:
+    """The panel that turns most at the waist: there the layers differ most."""
+    names = [panel.name for panel in facts.pattern.panels]
+    at_waist = {turn.panel: turn.angle for turn in facts.turning if turn.level == "waist"}
+    return max(range(len(names)), key=lambda index: at_waist.get(names[index], 0.0))
+
+
+def _whole(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else None
+
+
+def look_view(state: State | None, form: Mapping[str, str]) -> dict[str, Any]:
+    """Return everything that step 4 shows, nothing but the reason if it cannot.
+
+    Parameters
+    ----------
+    state : State or None
+        None if nothing is on the table.
+    form : mapping
+        What its controls ask for.
+    """
+    if state is None:
+        return {"look": None, "unmeasured": (), "trouble": []}
+    with state.lock:
+        facts = state.facts.value
+        if facts is None:
+            error = state.shifted.error or state.facts.error
+            trouble = [] if error is None else [told(error)]
+            return {"look": None, "unmeasured": state.unmeasured, "trouble": trouble}
+        return {"look": overlay_view(facts, form) | _tables(facts), "trouble": []}
+
+
+def overlay_view(facts: FitFacts, form: Mapping[str, str]) -> dict[str, Any]:
+    """Return the picture of one panel and its controls.
+
+    Parameters
+    ----------
+    facts : FitFacts
+    form : mapping
+    """
+    choice = choice_of(form, facts)
+    drawn = overlay(facts, choice)
+    panels = [panel.name for panel in facts.pattern.panels]
+    layers = [layer.fabric.name for layer in facts.layers]
+    return {
+        "panel": choice.panel,
+        "panels": panels,
+        "layer": choice.layer,
+        "layers": layers,
+        # The controls are left as they are while there is the same to choose from.
+        "keep": key_of("\n".join([*panels, "", *layers])),
+        "part": math.floor(100.0 * choice.part + 0.5),
+        "enlarged": f"{drawn.enlarged:g}",
+        "chosen": f"{choice.enlarged:g}" if choice.enlarged else "",
+        "enlargements": [f"{value:g}" for value in reversed(MAGNIFICATIONS)],
+        "svg": _safe(drawn.svg),
+        "widest": drawn.widest,
+        "key": [
+            {"name": name, "svg": _safe(key_line(style))} for name, style in drawn.styles.items()
+        ],
+        "growth_of": list(drawn.styles)[-1] if drawn.styles else "",
+        "units": facts.units,
+    }
+
+
+def _tables(facts: FitFacts) -> dict[str, Any]:
+    units = facts.units
+    failed = sum(not walk.passes for walk in facts.walks)
+    return {
+        "headline": headline(facts),
+        "answers": answers(facts),
+        "girths": [*narrow(waist_choices(facts)), *narrow(your_girths(facts))],
+        "growth": [part for grid in growth_tables(facts) for part in narrow(grid)],
+        "walks": _walks(facts),
+        "walk_words": (
+            f"{failed} of {len(facts.walks)} fail: look at the draft's own seams first."
+            if failed
+            else f"All {len(facts.walks)} pass."
+        ),
+        "tolerance": show(facts.basis.options.seam_tolerance, units),
+    }
+
+
+def _walks(facts: FitFacts) -> list[Grid]:
+    return narrow(walk_table(facts)) if facts.walks else []
+
+
+def _safe(svg: str) -> Markup:
+    # Built by lxml from panelshift's own curves and numbers; lxml has escaped every name in it.
+    return Markup(svg)
