@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 from markupsafe import Markup
 
@@ -22,9 +22,6 @@ from .fabric_view import fabrics_view, shown_at
 from .pattern_picture import Flag, drawing_picture, error_flag, flags, pattern_picture
 from .session import Attempt, Session
 from .stages import Found, State
-
-CLASSES: Final = ("front", "side", "back")
-UNITS: Final = ("mm", "cm", "in")
 
 
 @dataclass(frozen=True)
