@@ -10,7 +10,6 @@ from typing import Any
 
 import pytest
 from hypothesis import given, strategies as st
-from panelshift.table.editing import typed_length
 
 from panelshift.batch import BatchJob, read_table
 from panelshift.batch.cells import value_of
@@ -19,6 +18,7 @@ from panelshift.errors import PanelshiftError, UnitError
 from panelshift.job.toml import parse_job
 from panelshift.printing import parse_paper
 from panelshift.swatch.recorded import parse_csv
+from panelshift.table.edits import typed_length
 from panelshift.units import to_mm
 
 
