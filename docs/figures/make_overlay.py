@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from panelshift.cutting.layer_sheets import cut_layers
+from panelshift.cutting.layer_sheets import cut_layers, styles_of
 from panelshift.cutting.parts import upright
 from panelshift.job import read_job, resolve
 from panelshift.job.result import shift_job
 from panelshift.outline import Curve
 from panelshift.outline.pathtext import number, path_data
-from panelshift.sheets.palette import Style, layer_styles
+from panelshift.sheets.palette import Style
 
 HERE = Path(__file__).parent
 PANEL = "4 side"
@@ -28,7 +28,7 @@ def figure() -> str:
     index = shifted.turn.pattern.index(PANEL)
     matrix = upright(shifted.turn.pattern.panels[index])
     layers = cut_layers(shifted)
-    styles = layer_styles([layer.fabric.name for layer in layers])
+    styles = styles_of(layers)
     outlines = {
         layer.fabric.name: layer.pattern.panels[index].outline.transformed(matrix)
         for layer in layers

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ..outline import FloatArray
-from ..sheets.palette import layer_styles
+from ..sheets.palette import Style, layer_styles
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
 from .composing import Arrange, compose, rows
@@ -110,8 +110,13 @@ def _in_rows(plan: CutPlan) -> Arrange:
     return lambda boxes: rows(boxes, plan.sheet_width)
 
 
+def styles_of(layers: Sequence[LayerPattern]) -> dict[str, Style]:
+    """Line style of each layer, with the number that its cutting file has."""
+    return layer_styles({layer.fabric.name: layer.place + 1 for layer in layers})
+
+
 def _with_legend(sheet: Sheet, layers: Sequence[LayerPattern], *, headed: bool) -> Sheet:
-    styles = layer_styles([layer.fabric.name for layer in layers])
+    styles = styles_of(layers)
     if not headed:
         return replace(sheet, layer_styles=styles)
     key, names = legend(styles, 200.0, 47.5)

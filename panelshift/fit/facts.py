@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from ..body import BodyModel
-from ..cutting.layer_sheets import cut_layers
+from ..cutting.layer_sheets import cut_layers, styles_of
 from ..cutting.plan import ClothOptions, CutPlan
 from ..needs import FabricNeeds, fabric_needs
 from ..pattern.pattern import Pattern
-from ..sheets.palette import Style, layer_styles
+from ..sheets.palette import Style
 from ..shift import LayerPattern, Shifted
 from .alike import Alike, cut_alike
 from .girths import LevelGirths, finished_girths, growth_spread
@@ -162,7 +162,7 @@ class FitFacts:
     @property
     def styles(self) -> dict[str, Style]:
         """Line style of each of those layers."""
-        return layer_styles([layer.fabric.name for layer in self.layers])
+        return styles_of(self.layers)
 
     @property
     def yours(self) -> list[LevelGirths]:

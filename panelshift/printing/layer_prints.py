@@ -8,13 +8,12 @@ from pathlib import Path
 from typing import Final
 
 from ..cutting.composing import Arrange, compose, rows
-from ..cutting.layer_sheets import cut_layers, layer_words, nested_sheet, nested_words
+from ..cutting.layer_sheets import cut_layers, layer_words, nested_sheet, nested_words, styles_of
 from ..cutting.parts import Part, layer_parts, nested_parts
 from ..cutting.plan import CutPlan
 from ..errors import JobError
 from ..files import safe_name
 from ..sheets.lettering import missing, width
-from ..sheets.palette import layer_styles
 from ..sheets.reread import sheet_of_drawing
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
@@ -185,7 +184,7 @@ def _nested(
 ) -> PrintedFile:
     parts, flattened = nested_parts(shifted, layers, plan)
     title = f"{plan.title}: layers nested"
-    styles = layer_styles([layer.fabric.name for layer in layers])
+    styles = styles_of(layers)
 
     def build(arrange: Arrange, headed: bool) -> Sheet:
         if headed:

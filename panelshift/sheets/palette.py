@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -33,12 +33,15 @@ class Style:
         As #rrggbb.
     dash : tuple of float
         Lengths in mm of dashes and spaces; empty for a solid line.
+    number : int
+        Of a layer, counted from the body as its files are; 0 for what is no layer.
     """
 
     label: str
     width: float
     colour: str
     dash: tuple[float, ...] = ()
+    number: int = 0
 
 
 STYLES: Final[dict[LineKind, Style]] = {
@@ -65,15 +68,15 @@ LAYER_STYLES: Final[tuple[Style, ...]] = (
 """For sheets on which several layers lie on top of each other; repeated if there are more."""
 
 
-def layer_styles(names: Sequence[str]) -> dict[str, Style]:
-    """A style for each layer, told apart by dash as well as by colour.
+def layer_styles(numbers: Mapping[str, int]) -> dict[str, Style]:
+    """A style for each layer, by its name and number, told apart by dash as well as by colour.
 
     Where there are more layers than styles they come again with bolder lines and longer dashes.
     """
     styles = {}
-    for k, name in enumerate(names):
+    for k, (name, number) in enumerate(numbers.items()):
         again, place = divmod(k, len(LAYER_STYLES))
         style = LAYER_STYLES[place]
         dash = tuple(part * (1.0 + 0.6 * again) for part in style.dash)
-        styles[name] = Style(name, style.width * (1.0 + again), style.colour, dash)
+        styles[name] = Style(name, style.width * (1.0 + again), style.colour, dash, number)
     return styles

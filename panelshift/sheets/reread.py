@@ -12,7 +12,7 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import FloatArray
 from ..pattern.drawing import Drawing, Shape, Text
-from .palette import LineKind, Style, layer_styles
+from .palette import LineKind, layer_styles
 from .sheet import Label, Sheet, Stroke
 
 _KINDS: Final[frozenset[str]] = frozenset(get_args(LineKind))
@@ -61,7 +61,7 @@ def sheet_of_drawing(
     strokes = [_stroke(shape, move) for shape in drawing.shapes]
     labels = [replace(label, at=label.at + offset) for label in labels]
     names = list(dict.fromkeys(stroke.layer for stroke in strokes if stroke.layer))
-    styles: dict[str, Style] = layer_styles(names)
+    styles = layer_styles({name: number for number, name in enumerate(names, start=1)})
     width, height = np.ceil(high - low + 2.0 * _BORDER_MM)
     return Sheet(title, float(width), float(height), tuple(strokes), tuple(labels), styles)
 

@@ -63,9 +63,9 @@ def _kind_groups(root: etree._Element, strokes: list[Stroke]) -> None:
 
 
 def _layer_groups(root: etree._Element, sheet: Sheet) -> None:
-    for place, (layer, style) in enumerate(sheet.layer_styles.items(), start=1):
+    for layer, style in sheet.layer_styles.items():
         chosen = [stroke for stroke in sheet.strokes if stroke.layer == layer]
-        ident = f"layer-{place}-{safe_name(layer)}"
+        ident = f"layer-{style.number}-{safe_name(layer)}"
         _paths(_styled(root, ident, style), chosen, ident)
 
 

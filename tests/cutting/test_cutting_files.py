@@ -450,6 +450,18 @@ def test_overlay_has_a_group_for_each_layer_with_a_legend(tmp_path: Path) -> Non
     assert {"lining", "coutille", "brocade"} <= set(own)
 
 
+def test_layers_have_one_number_in_the_overlay_and_in_their_files(tmp_path: Path) -> None:
+    stack = "".join(
+        f'[[stack.fabric]]\nname = "{name}"\nthickness = 0.3\n{more}'
+        for name, more in (("lining", ""), ("tape", "cut_out = false\n"), ("silk", ""))
+    )
+    result = run(tmp_path, panels(half(2)), stack=stack)
+    root = etree.fromstring(result.files["overlay.svg"])
+    groups = [g.get("id") for g in root.findall(f"{SVG}g") if "layer-" in str(g.get("id"))]
+    assert groups == ["layer-1-lining", "layer-3-silk"]
+    assert [f"{group}.svg" for group in groups] == list(layer_files(result))
+
+
 def sheet_data(root: etree._Element) -> bytes:
     return etree.tostring(root)
 
