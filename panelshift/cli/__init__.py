@@ -8,12 +8,10 @@ from .. import __version__
 from ..errors import PanelshiftError
 from .batch_command import batch
 from .common import say
-from .cut_command import cut
-from .fit_command import fit
+from .job_commands import cut, fit, tile
 from .pattern_commands import check, new
 from .swatch_command import swatch
 from .table_command import table
-from .tile_command import tile
 
 # Each command imports what it needs: numpy, lxml and svgpathtools would otherwise slow --help.
 

@@ -1,4 +1,4 @@
-"""The command that prints pages."""
+"""Commands that carry a job out: cut, tile and fit."""
 
 from __future__ import annotations
 
@@ -13,6 +13,24 @@ from .common import check_directory, out_option, page_options, pages, say, write
 if TYPE_CHECKING:
     from ..printing import PageOptions
     from ..printing.layer_prints import PrintedFile
+
+
+@click.command()
+@click.argument("job", type=click.Path(path_type=Path))
+@out_option("the cutting files")
+def cut(job: Path, out: Path, overwrite: bool) -> None:
+    """Write one cutting file for each layer of JOB.toml, and an overlay of all."""
+    from ..job import cut as carry_out, read_job, resolve
+    from .reports.cutting import cut_text
+
+    result = carry_out(resolve(read_job(job), source=str(job)))
+    check_directory(out)
+    write(
+        {out / name: content for name, content in result.files.items()},
+        overwrite=overwrite,
+        inputs=[job, *result.job.file.sources()],
+    )
+    say(cut_text(result, [str(out / name) for name in result.files]))
 
 
 @click.command()
@@ -81,3 +99,33 @@ def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[Pr
             source=str(file),
         )
     return [print_file(file, options)]
+
+
+@click.command()
+@click.argument("job", type=click.Path(path_type=Path))
+@out_option("fit.html, fit.json and fit.csv")
+def fit(job: Path, out: Path, overwrite: bool) -> None:
+    """Write the fit sheet of JOB.toml: finished sizes, and what happens if nothing is done."""
+    from ..fit.fact_rows import facts_csv, facts_json
+    from ..fit.html_page import answers, fit_page, headline
+    from ..job import read_job, resolve
+    from ..job.fitting import fit_job
+    from .reports.tables import listing, paragraphs
+
+    resolved = resolve(read_job(job), source=str(job))
+    facts = fit_job(resolved)
+    check_directory(out)
+    files = {
+        out / "fit.html": fit_page(facts),
+        out / "fit.json": facts_json(facts),
+        out / "fit.csv": facts_csv(facts),
+    }
+    write(files, overwrite=overwrite, inputs=[job, *resolved.file.sources()])
+    lines = [headline(facts), *answers(facts)]
+    say(
+        paragraphs(
+            "\n".join(lines),
+            listing("Look at", facts.warnings()),
+            listing("Written", [str(path) for path in files]),
+        )
+    )
