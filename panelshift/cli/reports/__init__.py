@@ -1,1 +1,1 @@
-"""What the commands print: tables for people, and the same facts as plain data for scripts."""
+"""What the commands print: results in, text for people out, or plain data for scripts."""

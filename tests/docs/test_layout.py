@@ -1,0 +1,50 @@
+"""The layout that DEVELOPERS.md shows is the tree."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.docs.doc_pages import ROOT
+
+PACKAGE = ROOT / "panelshift"
+ENTRY = {"__init__", "__main__", "version"}
+_ROW = re.compile(r"^\| `(\w+)` \| (.*) \|$", re.MULTILINE)
+
+
+def rows() -> dict[str, str]:
+    """What the table says of each room."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    return dict(_ROW.findall(text))
+
+
+def is_package(path: Path) -> bool:
+    return (path / "__init__.py").exists()
+
+
+def test_every_room_has_a_row_and_every_row_a_room() -> None:
+    packages = {path.name for path in PACKAGE.iterdir() if is_package(path)}
+    modules = {path.stem for path in PACKAGE.glob("*.py")} - ENTRY
+    assert set(rows()) == packages | modules
+
+
+@pytest.mark.parametrize("room", sorted(rows()))
+def test_a_row_names_the_modules_of_its_room(room: str) -> None:
+    home = PACKAGE / room
+    modules = {path.stem for path in home.rglob("*.py")} - {"__init__"}
+    folders = {path.name for path in home.glob("*") if path.is_dir()} - {"__pycache__"}
+    named = re.findall(r"`([a-z_]+)`", rows()[room])
+    assert sorted(named) == sorted(modules | folders)
+
+
+def test_rows_stand_in_the_order_of_the_contract() -> None:
+    text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    layers = re.search(r'type = "layers"\nlayers = \[\n(.*?)\n\]', text, re.DOTALL)
+    assert layers is not None
+    levels = [re.findall(r"panelshift\.(\w+)", line) for line in layers[1].splitlines()]
+    level_of = {room: level for level, rooms in enumerate(levels) for room in rooms}
+    assert set(level_of) == set(rows())
+    found = [level_of[room] for room in rows()]
+    assert found == sorted(found)
