@@ -8,15 +8,19 @@ python=${PYTHON:-python3.11}
 home=$(mktemp -d)
 trap 'rm -rf "$home"' EXIT
 "$python" -c 'import sys; assert sys.version_info[:2] == (3, 11), sys.version'
-"$python" -m venv "$home/tools"
-"$home/tools/bin/pip" install -qq uv
-"$python" -m venv "$home/venv"
+# .ci/run has uv on the path already.
+command -v uv >/dev/null || {
+    "$python" -m venv "$home/tools"
+    "$home/tools/bin/pip" install --quiet --no-compile uv
+    PATH=$PATH:$home/tools/bin
+}
+"$python" -m venv --without-pip "$home/venv"
 
 echo "== the oldest releases"
 mkdir "$home/source"
 git ls-files --cached --others --exclude-standard -z |
     tar --null --files-from=- --ignore-failed-read -cf - | tar -xf - -C "$home/source"
-"$home/tools/bin/uv" pip install --quiet --python "$home/venv/bin/python" \
+uv pip install --quiet --python "$home/venv/bin/python" \
     --resolution lowest-direct "$home/source[test]"
 "$home/venv/bin/python" - "$home/source/pyproject.toml" <<'PYTHON'
 import re
@@ -35,7 +39,7 @@ for entry in project["dependencies"]:
 print()
 sys.exit("\n".join(newer) or None)
 PYTHON
-"$home/venv/bin/pip" check
+uv pip check --python "$home/venv/bin/python"
 
 echo "== the core of the tests"
 # Left out: what measures in a browser or with other people's files, fuzzing, mutation, figures,
@@ -44,14 +48,4 @@ out=(--ignore=tests/browser_oracle --ignore=tests/fit/test_fit_browser.py
     --ignore=tests/table/browser --ignore=tests/hostile --ignore=tests/table/test_table_hostile.py
     --ignore=tests/fuzz --ignore=tests/mutation --ignore=tests/docs
     --ignore=tests/batch/test_batch_kill.py)
-half() {
-    nice "$home/venv/bin/python" -m pytest -p no:cacheprovider --tb=short "${out[@]}" "$@"
-}
-# Two halves at the same time, about equally long: the machines that check this have two cores.
-first=(tests/printing tests/batch tests/fit tests/cli tests/needs tests/exports)
-half "${first[@]}" >"$home/first.txt" 2>&1 &
-status=0
-half "${first[@]/#/--ignore=}" || status=1
-wait $! || status=1
-cat "$home/first.txt"
-exit $status
+"$home/venv/bin/python" -m pytest -p no:cacheprovider --tb=short "${out[@]}"

@@ -10,15 +10,21 @@ python=${PYTHON:-python3}
 home=$(mktemp -d)
 trap 'rm -rf "$home"' EXIT
 mkdir "$home/source" "$home/away"
+# .ci/run has uv on the path already.
+command -v uv >/dev/null || {
+    "$python" -m venv "$home/tools"
+    "$home/tools/bin/pip" install --quiet --no-compile uv
+    PATH=$PATH:$home/tools/bin
+}
 
 echo "== the wheel"
 # Built from a copy of what git knows or would add: nothing that lies about can get into it.
 git ls-files --cached --others --exclude-standard -z |
     tar --null --files-from=- --ignore-failed-read -cf - | tar -xf - -C "$home/source"
-"$python" -m venv "$home/venv"
+"$python" -m venv --without-pip "$home/venv"
 # shellcheck disable=SC1091
 . "$home/venv/bin/activate"
-pip wheel -qq --no-deps --wheel-dir "$home" "$home/source"
+uv build --quiet --wheel --out-dir "$home" "$home/source"
 wheel=$(echo "$home"/panelshift-*.whl)
 python - "$wheel" "$home/source" <<'PYTHON'
 import sys
@@ -43,8 +49,8 @@ print(f"{Path(sys.argv[1]).name}: {len(package)} files of the package, and nothi
 PYTHON
 
 echo "== installed by itself"
-pip install -qq "$wheel"
-pip check
+uv pip install --quiet "$wheel"
+uv pip check
 for absent in pytest numpydoc mypy hypothesis; do
     if python -c "import $absent" 2>/dev/null; then
         echo "$absent is here: this is no clean environment"

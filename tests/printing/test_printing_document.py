@@ -8,8 +8,9 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 
@@ -37,30 +38,31 @@ def greeted() -> Sheet:
     return replace(whole, labels=(*whole.labels, words))
 
 
-def prints() -> dict[str, Printed]:
-    nested = print_job(sample_job(), options(), nested=True)[0].printed
-    return {
-        "tiles": print_tiles(greeted(), options(), [GREETING]),
-        "small paper": print_tiles(greeted(), options("105x148"), [GREETING]),
-        "one page": print_whole(greeted(), options("a2"), turned=False),
-        "roll": print_roll(greeted(), options("roll:914")),
-        "long roll": print_roll(replace(sheet(), height=6000.0), options("roll:914")),
-        "nested": nested,
-    }
+MADE: dict[str, Callable[[], Printed]] = {
+    "tiles": lambda: print_tiles(greeted(), options(), [GREETING]),
+    "small paper": lambda: print_tiles(greeted(), options("105x148"), [GREETING]),
+    "one page": lambda: print_whole(greeted(), options("a2"), turned=False),
+    "roll": lambda: print_roll(greeted(), options("roll:914")),
+    "long roll": lambda: print_roll(replace(sheet(), height=6000.0), options("roll:914")),
+    "nested": lambda: print_job(sample_job(), options(), nested=True)[0].printed,
+}
+KINDS = pytest.mark.parametrize("name", list(MADE))
 
 
-PRINTS = prints()
-KINDS = pytest.mark.parametrize("name", list(PRINTS))
+@cache
+def printed_as(name: str) -> Printed:
+    """Made when first asked for, and once."""
+    return MADE[name]()
 
 
 @KINDS
 def test_qpdf_finds_no_fault(name: str, tmp_path: Path) -> None:
-    data = PRINTS[name].data
+    data = printed_as(name).data
     with pikepdf.open(BytesIO(data)) as pdf:
         # Its name before pikepdf 10 was check.
         check = getattr(pdf, "check_pdf_syntax", None) or pdf.check
         assert check() == []
-        assert len(pdf.pages) == PRINTS[name].pages
+        assert len(pdf.pages) == printed_as(name).pages
     if shutil.which("qpdf") is None:
         pytest.skip("the qpdf program is not installed; pikepdf's own check has passed")
     file = tmp_path / "a.pdf"
@@ -78,7 +80,7 @@ def objects(pdf: pikepdf.Pdf) -> Iterator[pikepdf.Object]:
 
 @KINDS
 def test_every_font_is_embedded_as_a_subset(name: str) -> None:
-    with pikepdf.open(BytesIO(PRINTS[name].data)) as pdf:
+    with pikepdf.open(BytesIO(printed_as(name).data)) as pdf:
         fonts = [item for item in objects(pdf) if item.get("/Type") == "/Font"]
         composite = [font for font in fonts if font.Subtype == "/Type0"]
         assert composite
@@ -96,7 +98,7 @@ def test_every_font_is_embedded_as_a_subset(name: str) -> None:
 
 @KINDS
 def test_nothing_is_rasterised_and_curves_are_native(name: str) -> None:
-    with pikepdf.open(BytesIO(PRINTS[name].data)) as pdf:
+    with pikepdf.open(BytesIO(printed_as(name).data)) as pdf:
         forms = [item for item in objects(pdf) if item.get("/Subtype") == "/Form"]
         assert not [item for item in objects(pdf) if item.get("/Subtype") == "/Image"]
         streams = [*forms, *(page.obj for page in pdf.pages)]
@@ -149,7 +151,7 @@ def test_user_unit_makes_long_pages_of_at_most_14400_units(height: float, unit: 
 
 
 def test_viewers_are_told_not_to_scale_and_which_version_it_is() -> None:
-    data = PRINTS["tiles"].data
+    data = printed_as("tiles").data
     assert data.startswith(b"%PDF-1.6")
     with pikepdf.open(BytesIO(data)) as pdf:
         assert pdf.Root.ViewerPreferences.PrintScaling == "/None"
@@ -199,7 +201,7 @@ def test_bytes_do_not_hang_on_the_hash_seed() -> None:
 
 
 def test_pages_tell_their_name_and_their_neighbours() -> None:
-    printed = PRINTS["tiles"]
+    printed = printed_as("tiles")
     grid = printed.grid
     assert grid is not None
     document = pypdfium2.PdfDocument(printed.data)
@@ -249,7 +251,7 @@ def test_the_first_page_says_what_a_maker_must_know(paper: str) -> None:
 
 
 def test_a_single_page_states_its_size() -> None:
-    printed = PRINTS["roll"]
+    printed = printed_as("roll")
     document = pypdfium2.PdfDocument(printed.data)
     words = " ".join(document[0].get_textpage().get_text_bounded().split())
     document.close()

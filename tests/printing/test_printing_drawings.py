@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -17,8 +18,16 @@ from panelshift.sources.svg import read_svg
 from tests.support.pixels import layer_titles
 from tests.support.prints import options, sample_job
 
-FILES = cut(sample_job()).files
-LAYER = next(name for name in FILES if "brocade" in name)
+
+@cache
+def files() -> dict[str, bytes]:
+    """Of the sample, as cut."""
+    return dict(cut(sample_job()).files)
+
+
+def layer() -> bytes:
+    """The cutting file of the outermost fabric."""
+    return next(content for name, content in files().items() if "brocade" in name)
 
 
 def reread(content: bytes):  # type: ignore[no-untyped-def]
@@ -26,8 +35,8 @@ def reread(content: bytes):  # type: ignore[no-untyped-def]
 
 
 def test_kinds_of_lines_are_kept() -> None:
-    again = reread(FILES[LAYER])
-    root = etree.fromstring(FILES[LAYER])
+    again = reread(layer())
+    root = etree.fromstring(layer())
     kinds = [stroke.kind for stroke in again.strokes]
     for group in root.iterfind("{*}g"):
         if group.find("{*}path") is not None:
@@ -36,8 +45,8 @@ def test_kinds_of_lines_are_kept() -> None:
 
 def test_texts_stand_where_the_file_has_them() -> None:
     """Each point and what of the text stands at it; their distances within 0.5 mm."""
-    again = reread(FILES[LAYER])
-    written = list(etree.fromstring(FILES[LAYER]).iter("{*}text"))
+    again = reread(layer())
+    written = list(etree.fromstring(layer()).iter("{*}text"))
     assert len(again.labels) == len(written) > 20
     points = np.array([[float(e.get("x", "")), float(e.get("y", ""))] for e in written])
     shift = again.labels[0].at - points[0]
@@ -51,7 +60,7 @@ def test_texts_stand_where_the_file_has_them() -> None:
 
 
 def test_fabrics_of_an_overlay_are_kept_apart() -> None:
-    again = reread(FILES["overlay.svg"])
+    again = reread(files()["overlay.svg"])
     assert list(again.layer_styles) == ["lining", "coutille", "interlining", "brocade"]
 
 

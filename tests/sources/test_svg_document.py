@@ -62,7 +62,7 @@ def test_a_name_that_cannot_be_opened():
         (b"<html/>", "the outermost element is <html>, not <svg>"),
         (b'<svg xmlns="http://example.org/x"/>', "in the namespace 'http://example.org/x'"),
         (b"\x1f\x8bnonsense", "the packed file .* is damaged"),
-        (gzip.compress(GOOD)[:-12], "the packed file .* is damaged"),
+        (gzip.compress(GOOD, mtime=0)[:-12], "the packed file .* is damaged"),
         (b"<svg>" + b"<g>" * 300 + b"</g>" * 300 + b"</svg>", "nested more than about 250"),
         (b"<svg>" + b"<g>" * 100_000 + b"</g>" * 100_000 + b"</svg>", "nested more than"),
         (b'<!DOCTYPE svg [<!ENTITY a "b">]><svg>&a;</svg>', "declares entities"),

@@ -1,0 +1,65 @@
+"""How a run of the tests is divided between two processes.
+
+A whole run takes two workers, a few files one process; `-n 0` and `-n 2` say otherwise. The tests
+of a file stay together, and so do those that share something dear, which is then made once a run.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import pytest
+
+if TYPE_CHECKING:
+    from xdist.remote import Producer
+    from xdist.scheduler import LoadScopeScheduling
+
+WORKERS: Final = 2
+
+TOGETHER: Final = {
+    "tests/table/browser/": "one browser",
+    "tests/printing/": "one set of printed pages",
+}
+"""What starts so goes to one worker, for what stands behind it."""
+
+FIRST: Final = ("tests/table/browser/", "tests/docs/test_site.py", "tests/batch/", "tests/hostile/")
+"""Long ones: begun last, they would leave the other worker with nothing to do."""
+
+
+def pytest_addoption(parser: pytest.Parser, pluginmanager: pytest.PytestPluginManager) -> None:
+    """Without pytest-xdist its options in pyproject.toml mean nothing, and are no fault."""
+    if not pluginmanager.hasplugin("xdist"):
+        parser.addoption("--numprocesses", help="not without pytest-xdist")
+        parser.addoption("--dist", help="not without pytest-xdist")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """Two for the whole; starting them takes longer than a few files do."""
+    return WORKERS if "tests" in config.args else 0
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadScopeScheduling:
+    """Hand out files, or what belongs together, in the order of `FIRST`."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Units(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            for start, shared in TOGETHER.items():
+                if nodeid.startswith(start):
+                    return shared
+            return nodeid.partition("::")[0]
+
+    config.option.loadscopereorder = False
+    return Units(config, log)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Bring the long ones to the front."""
+
+    def rank(item: pytest.Item) -> int:
+        starts = (place for place, start in enumerate(FIRST) if item.nodeid.startswith(start))
+        return next(starts, len(FIRST))
+
+    items.sort(key=rank)
