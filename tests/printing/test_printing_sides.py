@@ -1,0 +1,135 @@
+"""Which side is which: neighbours, strips, the map and the order of pages, by geometry alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pypdfium2
+import pytest
+
+from panelshift.outline import Curve
+from panelshift.printing.cover import map_labels
+from panelshift.printing.pages import _glue_lines, page_labels
+from panelshift.printing.sheet_prints import print_roll
+from panelshift.printing.tiling import PageGrid, grid_for
+from panelshift.sheets.sheet import Sheet, Stroke
+from tests.support.prints import options, sheet
+
+USED = np.array([[True, True, False], [True, True, True], [False, True, True]])
+
+
+@pytest.fixture
+def grid() -> PageGrid:
+    """Three by three pages, two of them blank, neither mirror nor turn the same."""
+    return PageGrid(options().paper, 10.0, 12.0, 3, 3, USED)
+
+
+def test_each_neighbour_is_named_on_the_side_on_which_it_is_taped(grid: PageGrid) -> None:
+    names = {grid.name(r, c): (r, c) for r in range(3) for c in range(3)}
+    middle = 0.5 * np.array([grid.paper.width, grid.paper.height])
+    for row, column in grid.printed():
+        found = {}
+        for label in page_labels(grid, row, column, "a title"):
+            name, _, rest = label.text.partition(" ")
+            if name in names and name != grid.name(row, column):
+                found[names[name]] = label
+                assert (rest == "(blank)") == (not grid.used[names[name]]), label.text
+                # From page to page, and from the page's middle to the name: one direction.
+                way = grid.corner(*names[name]) - grid.corner(row, column)
+                there = label.at - middle
+                assert np.sign(way) @ np.sign(there) >= 1.0
+                assert np.abs(there / grid.tile)[np.flatnonzero(way)] == pytest.approx(
+                    0.48, abs=0.04
+                )
+                assert np.abs(there)[np.flatnonzero(way == 0.0)] == pytest.approx(0.0)
+        beside = {(row + 1, column), (row - 1, column), (row, column + 1), (row, column - 1)}
+        assert found.keys() == beside & set(names.values())
+
+
+def test_a_glue_line_lies_where_the_next_page_begins(grid: PageGrid) -> None:
+    for row, column in grid.printed():
+        lines = _glue_lines(grid, row, column)
+        follow = [
+            (axis, place)
+            for axis, place in ((0, (row, column + 1)), (1, (row + 1, column)))
+            if max(place) < 3 and grid.used[place]
+        ]
+        assert len(lines) == len(follow)
+        for (start, end), (axis, place) in zip(lines, follow, strict=True):
+            begins = grid.margin + (grid.corner(*place) - grid.corner(row, column))[axis]
+            assert start[axis] == end[axis] == pytest.approx(begins)
+
+
+def test_pages_come_row_by_row(grid: PageGrid) -> None:
+    names = [grid.name(row, column) for row, column in grid.printed()]
+    assert names == ["A1", "B1", "A2", "B2", "C2", "B3", "C3"]
+
+
+def test_the_map_names_each_page_where_it_lies_and_printed_ones_in_bold(grid: PageGrid) -> None:
+    scale, left, top = 0.2, 31.0, 47.0
+    labels = {label.text: label for label in map_labels(grid, scale, left, top)}
+    assert len(labels) == 9
+    for row in range(3):
+        for column in range(3):
+            label = labels["ABC"[column] + "123"[row]]
+            low = np.array([left, top]) + scale * grid.corner(row, column)
+            middle = low + 0.5 * scale * np.array(grid.tile)
+            assert np.abs(label.at - middle).max() < 0.5 * label.size
+            assert label.bold == grid.used[row, column]
+
+
+@pytest.mark.parametrize("overlap", [0.0, 10.0, 15.0])
+@pytest.mark.parametrize("axis", [0, 1])
+@pytest.mark.parametrize("pages", [1, 2, 3])
+def test_what_lies_only_in_the_last_strip_of_the_last_page_is_printed(
+    overlap: float, axis: int, pages: int
+) -> None:
+    chosen = options(overlap=overlap)
+    bare = PageGrid(chosen.paper, chosen.margin, overlap, 1, 1, np.ones((1, 1), dtype=bool))
+    end = (pages - 1) * bare.step[axis] + bare.tile[axis]
+    at = np.array([20.0, 20.0])
+    # One millimetre before the sheet's end: all that there is on the last page.
+    at[axis] = end - 1.0
+    size = np.array([30.0, 30.0])
+    size[axis] = end
+    along = np.eye(2)[1 - axis]
+    line = Curve.polyline([at, at + 5.0 * along])
+    whole = Sheet("strip", float(size[0]), float(size[1]), (Stroke("cut-line", line, "1"),), ())
+    found = grid_for(whole, chosen, turned=False)
+    last = [0, 0]
+    last[1 - axis] = pages - 1
+    assert found.printed() == [tuple(last)]
+
+
+def test_fewer_pages_are_taken_of_both_ways_to_lay_the_paper() -> None:
+    """A strip of 270 mm by 100 fits one A4 page on its side (277 by 190) and two upright."""
+    box = Curve.polyline([(1, 1), (270, 1), (270, 100), (1, 100)], closed=True)
+    whole = Sheet("wide", 271.0, 101.0, (Stroke("cut-line", box, "1"),), ())
+    assert [grid_for(whole, options(), turned=side).pages for side in (False, True)] == [2, 1]
+    assert grid_for(whole, options()).pages == 1
+    tall = Sheet("tall", 101.0, 271.0, (Stroke("cut-line", turned(box), "1"),), ())
+    assert grid_for(tall, options()).pages == 1
+
+
+def turned(curve: Curve) -> Curve:
+    return curve.transformed(np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0]]))
+
+
+@pytest.mark.parametrize("margin", [5.0, 25.0])
+def test_a_roll_leaves_its_margin_below_the_last_line(margin: float) -> None:
+    """The lowest letter's box, as another program reads it from the file."""
+    printed = print_roll(replace(sheet(), labels=()), options("roll:914", margin=margin))
+    document = pypdfium2.PdfDocument(printed.data)
+    text = document[0].get_textpage()
+    lowest = min(text.get_charbox(k)[1] for k in range(text.count_chars()))
+    document.close()
+    # A user unit may be more than a point; the page's own height tells.
+    assert lowest * printed.size[1] / page_height(printed.data) >= margin - 0.1
+
+
+def page_height(data: bytes) -> float:
+    document = pypdfium2.PdfDocument(data)
+    height = document[0].get_height()
+    document.close()
+    return float(height)
