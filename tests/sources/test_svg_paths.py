@@ -336,9 +336,10 @@ _any_words = st.lists(
 def _nearly_right_words(draw):
     """Commands with as many numbers as they take, and mostly with what may stand between them."""
     words = []
-    for letter in draw(st.lists(st.sampled_from("MLHVCSQTZlhvcsqtz"), max_size=5)):
+    letters = draw(st.sampled_from(["MLHVCZ", "MLHVCSQTZlhvcsqtz"]))
+    for letter in draw(st.lists(st.sampled_from(letters), max_size=5)):
         words.append(letter)
-        for _ in range(_SIZES[letter.upper()] * draw(st.integers(1, 2))):
+        for _ in range(_SIZES[letter.upper()] * draw(st.sampled_from([1, 1, 2]))):
             words.append(draw(st.sampled_from(["1", "-2", ".5", "3.25", "1e1"])))
             words.append(draw(st.sampled_from([" ", ",", " ,"])))
         if words[-1] != letter and draw(st.integers(0, 3)):
@@ -349,9 +350,9 @@ def _nearly_right_words(draw):
 @given(st.one_of(_any_words, _nearly_right_words()))
 def test_quick_reading_takes_what_the_grammar_takes_and_no_more(words):
     d = "M1 2" + "".join(words)
-    quick = pathdata._quick(d)
+    quick = pathdata._quick(d, 1e-4)
     try:
-        strict = list(pathdata._strict(d))
+        strict = pathdata._drawn(pathdata._strict(d), 1e-4)
     except SvgError:
         assert quick is None
         return
@@ -359,7 +360,4 @@ def test_quick_reading_takes_what_the_grammar_takes_and_no_more(words):
         # It leaves arcs to the strict one.
         assert {"A", "a"} & set(d)
         return
-    ours, theirs = (pathdata._drawn(commands, 1e-4) for commands in (quick, strict))
-    assert [(o.rows, o.degrees, o.closed) for o in ours] == [
-        (o.rows, o.degrees, o.closed) for o in theirs
-    ]
+    assert quick == strict

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
 from lxml import etree
@@ -117,13 +117,18 @@ def collapsed(text: str) -> str:
 
 
 def _name(text: str | None) -> str:
-    return collapsed(text)[:MOST_NAMED].strip() if text else ""
+    if not text:
+        return ""
+    if len(text) <= MOST_NAMED and " " not in text and text.isprintable():
+        # Nothing to collapse; most ids are such.
+        return text
+    return collapsed(text)[:MOST_NAMED].strip()
 
 
 def attributes_of(element: etree._Element) -> dict[str, str]:
     """Return the attributes of an element, looked up faster than through lxml."""
     # Any: the stubs of lxml allow for bytes, which no parsed file holds.
-    attributes: Any = dict(element.attrib)
+    attributes: Any = dict(element.items())
     found: dict[str, str] = attributes
     return found
 
@@ -139,27 +144,37 @@ def own_title(element: etree._Element) -> str:
     return "" if title is None else _name("".join(map(str, title.itertext())))
 
 
+_SILENT: Final = frozenset(("id", "style", "d", "points", "transform", "x", "y", "width", "height"))
+"""Attributes that name nothing, or not here; a shortcut, for most elements have no others."""
+
+
 def own_words(
-    element: etree._Element, attributes: Mapping[str, str]
+    element: etree._Element, attributes: Mapping[str, str], ident: str
 ) -> tuple[tuple[str, ...], dict[str, str], tuple[str, ...]]:
     """Return what an element says of itself: its names, its data attributes and its classes.
 
     The names are id, labels and title, each once and in this order; data attributes come without
     their ``data-`` prefix.
     """
-    names = [own_id(attributes), *_labels(attributes)]
-    data = {_name(k[5:]): _name(v) for k, v in attributes.items() if k.startswith("data-")}
+    names: list[str] = [ident]
+    data: dict[str, str] = {}
+    classes: tuple[str, ...] = ()
+    for key, value in attributes.items():
+        if key in _SILENT:
+            continue
+        if key.startswith("data-"):
+            data[_name(key[5:])] = _name(value)
+        elif key == "class":
+            classes = _each_once(map(_name, value.split()[:MOST_CLASSES]))
+        elif key.endswith("label"):
+            names[1:] = _labels(attributes)
     if len(element):
         names.append(own_title(element))
-    words = attributes.get("class")
-    if words is None:
-        return tuple(dict.fromkeys(filter(None, names))), data, ()
-    classes = map(_name, words.split()[:MOST_CLASSES])
-    return (
-        tuple(dict.fromkeys(filter(None, names))),
-        data,
-        tuple(dict.fromkeys(filter(None, classes))),
-    )
+    return _each_once(names), data, classes
+
+
+def _each_once(names: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(filter(None, names)))
 
 
 def best_name(element: etree._Element, attributes: Mapping[str, str]) -> str:

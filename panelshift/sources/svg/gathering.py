@@ -65,8 +65,8 @@ def _speaks(child: etree._Element) -> bool:
     return isinstance(tag, str) and "}" not in tag and tag not in _SILENT
 
 
-def start(element: etree._Element, basis: Basis) -> FloatArray:
-    """Return where a text starts, in user units, shape (2,).
+def start(element: etree._Element, basis: Basis) -> tuple[float, float]:
+    """Return where a text starts, in user units.
 
     It is the x and y of the element or, where it has none, of the first ``tspan`` that has;
     of a list the first is taken. Shifts (dx, dy) and ``text-anchor`` are not followed.
@@ -76,19 +76,15 @@ def start(element: etree._Element, basis: Basis) -> FloatArray:
     SvgError
         If one of them is no length.
     """
-    point = []
-    axes: tuple[Axis, Axis] = ("x", "y")
-    for axis in axes:
-        owner = next(
-            (node for node in element.iter("text", "tspan") if (node.get(axis) or "").strip()),
-            None,
-        )
-        if owner is None:
-            point.append(0.0)
-            continue
-        first = (owner.get(axis) or "").replace(",", " ").split()[0]
-        point.append(user_length(first, name=axis, axis=axis, basis=basis))
-    return np.array(point)
+    return _first(element, "x", basis), _first(element, "y", basis)
+
+
+def _first(element: etree._Element, axis: Axis, basis: Basis) -> float:
+    for node in element.iter("text", "tspan"):
+        words = (node.get(axis) or "").replace(",", " ").split()
+        if words:
+            return user_length(words[0], name=axis, axis=axis, basis=basis)
+    return 0.0
 
 
 def size_mm(font_size: float, transform: Affine) -> float:
@@ -154,7 +150,9 @@ class Gathering:
         )
         return Drawing(shapes, tuple(self._texts), tuple(self._reasons()), warnings, source)
 
-    def add_shapes(self, tag: str, properties: Properties, ident: str, own: Surroundings) -> None:
+    def add_shapes(
+        self, tag: str, properties: Properties, name: str, ident: str, own: Surroundings
+    ) -> None:
         """Add the curves of a shape element in mm, and say what of it draws nothing.
 
         Raises
@@ -165,10 +163,11 @@ class Gathering:
         transform = own.transform
         result = drawn(tag, properties, transform.stretch)
         element = properties.element
-        names, data, classes = own_words(element, properties.attributes)
+        names, data, classes = own_words(element, properties.attributes, name)
         several = len(result.outlines) > 1
         style = own.look.line(transform, properties.styled("vector-effect"))
-        self._segments += sum(len(outline.degrees) for outline in result.outlines)
+        for outline in result.outlines:
+            self._segments += len(outline.degrees)
         if len(self._others) + len(result.outlines) > MOST_SHAPES:
             raise _too_many(f"{MOST_SHAPES} lines")
         if self._segments > MOST_SEGMENTS:
@@ -207,8 +206,8 @@ class Gathering:
             return
         if len(self._texts) >= MOST_TEXTS:
             raise _too_many(f"{MOST_TEXTS} texts")
-        anchor = transform.applied(start(element, properties.basis))
-        if not np.abs(anchor).max() <= LONGEST_MM:
+        anchor = transform.point(*start(element, properties.basis))
+        if not max(map(abs, anchor)) <= LONGEST_MM:
             raise SvgError(
                 "its text starts beyond 100 m",
                 remedy="Check the drawing's units, viewBox and transforms.",
@@ -216,7 +215,7 @@ class Gathering:
         self._texts.append(
             Text(
                 said,
-                anchor,
+                np.array(anchor),
                 size_mm(size, transform),
                 angle(transform),
                 self._idents.unique(ident),

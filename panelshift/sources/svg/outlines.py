@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from array import array
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -152,8 +151,7 @@ _JOIN_RELATIVE: Final = 1e-9
 _PER_SEGMENT: Final = 8
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Outline:
+class Outline(NamedTuple):
     """A chain of segments in user units of any size, as it is drawn.
 
     Parameters
@@ -161,14 +159,14 @@ class Outline:
     rows : array of float
         Eight for each segment: x and y of its four control points. The inner ones of a line
         mean nothing.
-    degrees : sequence of int
+    degrees : bytes
         One for each segment, as `panelshift.outline.Curve` has them.
     closed : bool
         Whether it goes back to its start, by a line if it does not end there.
     """
 
     rows: array[float]
-    degrees: Sequence[int]
+    degrees: bytes
     closed: bool
 
     @classmethod
@@ -211,7 +209,7 @@ def placed(
         return []
     control = np.frombuffer(b"".join([outline.rows for outline in outlines]))
     control = control.reshape(-1, 4, 2).copy()
-    degree = np.frombuffer(b"".join([bytes(outline.degrees) for outline in outlines]), np.uint8)
+    degree = np.frombuffer(b"".join([outline.degrees for outline in outlines]), np.uint8)
     owner = np.repeat(np.arange(len(outlines)), [len(outline.degrees) for outline in outlines])
 
     moved = (control[:, 1:] != control[:, :1]).any(axis=2)

@@ -13,8 +13,11 @@ from __future__ import annotations
 
 import re
 from array import array
-from collections.abc import Iterable, Iterator
-from typing import Final
+from collections.abc import Callable, Iterable, Iterator
+from functools import lru_cache
+from itertools import accumulate
+from operator import itemgetter
+from typing import Final, NamedTuple
 
 from ...errors import SvgError
 from ...outline.bezier import CUBIC, LINE, QUADRATIC
@@ -63,8 +66,9 @@ def path_outlines(d: str, scale: float) -> list[Outline]:
     -----
     Lines, quadratics and cubics stay as drawn.
     """
-    quick = _quick(d) if len(d) <= _MOST_QUICK else None
-    return _drawn(_strict(d) if quick is None else quick, ARC_TOLERANCE_MM / scale)
+    tolerance = ARC_TOLERANCE_MM / scale
+    found = _quick(d, tolerance) if len(d) <= _MOST_QUICK else None
+    return _drawn(_strict(d), tolerance) if found is None else found
 
 
 # -- from commands to outlines -----------------------------------------------------------
@@ -196,18 +200,16 @@ _LETTERS: Final = "MmZzLlHhVvCcSsQqTtAa"
 _BLANKS: Final = " \t\n\f\r"
 _SPLIT = re.compile(f"([{_LETTERS}])")
 _NUMBER = re.compile(NUMBER)
-# All of these are possessive: no number is ever given up for a shorter one, so that a fault
-# is found in one pass, and 12 is never taken for 1 and 2.
 _BETWEEN: Final = f"{SPACE}+,?+{SPACE}+"
-_ONE: Final = f"(?>{NUMBER})"
 
 
 def _sets(letters: str, size: int) -> str:
     """Return the pattern of a command with one or more sets of arguments."""
-    one = _BETWEEN.join([_ONE] * size)
+    one = _BETWEEN.join([NUMBER] * size)
     return f"[{letters}]{SPACE}+{one}(?:{_BETWEEN}{one})*+"
 
 
+_BLANKED: Final = str.maketrans(dict.fromkeys(f"{_LETTERS},", " "))
 _PLAIN = re.compile(
     f"{SPACE}+{_sets('Mm', 2)}(?:{SPACE}+(?:"
     + "|".join((_sets("Cc", 6), _sets("LlMmTt", 2), "[Zz]", _sets("HhVv", 1), _sets("SsQq", 4)))
@@ -216,31 +218,80 @@ _PLAIN = re.compile(
 """All path data without arcs."""
 
 
-def _quick(d: str) -> list[Command] | None:
-    """Return the commands of path data, or None if they hold arcs or there is any doubt."""
+def _quick(d: str, tolerance: float) -> list[Outline] | None:
+    """Return the outlines of path data; None if they hold arcs or break the grammar."""
     if _PLAIN.fullmatch(d) is None:
         return None
-    values = list(map(float, _NUMBER.findall(d)))
+    try:
+        values = list(map(float, d.translate(_BLANKED).split()))
+    except ValueError:
+        # Somewhere a sign or a point parts two numbers.
+        values = list(map(float, _NUMBER.findall(d)))
     if not (max(values) <= MOST_UNITS and min(values) >= -MOST_UNITS):
         return None
     letters = _SPLIT.findall(d)
+    if len(letters) <= _MOST_PLANNED:
+        plan = _plan("".join(letters))
+        if plan is not None and plan.size == len(values):
+            return [
+                Outline(array("d", pick(values)), degrees, closed)
+                for pick, degrees, closed in plan.outlines
+            ]
     sizes = [_ARGUMENTS[letter] for letter in letters]
+    counts = sizes
     if sum(sizes) != len(values):
         # Some letter stands for more than one command.
         counts = [len(_NUMBER.findall(text)) for text in _SPLIT.split(d)[2::2]]
-        if sum(n // size if size else 1 for n, size in zip(counts, sizes, strict=True)) > (
-            MOST_PATH_SEGMENTS
-        ):
-            return None
-        sizes = counts
-    elif len(letters) > MOST_PATH_SEGMENTS:
+    if sum([n // (size or 1) or 1 for n, size in zip(counts, sizes, strict=True)]) > (
+        MOST_PATH_SEGMENTS
+    ):
         return None
-    found: list[Command] = []
-    at = 0
-    for letter, size in zip(letters, sizes, strict=True):
-        found.append((letter, values[at : at + size]))
-        at += size
-    return found
+    ends = list(accumulate(counts))
+    commands = [
+        (letter, values[end - count : end])
+        for letter, count, end in zip(letters, counts, ends, strict=True)
+    ]
+    return _drawn(commands, tolerance)
+
+
+_MOST_PLANNED: Final = 64
+_NAMES_POINTS: Final = frozenset("MLHVCZ")
+
+
+_Pick = Callable[[list[float]], Iterable[float]]
+
+
+class _Plan(NamedTuple):
+    """Which numbers of path data become which control points."""
+
+    size: int
+    outlines: list[tuple[_Pick, bytes, bool]]
+
+
+@lru_cache(maxsize=256)
+def _plan(letters: str) -> _Plan | None:
+    """Return how absolute commands, one set of arguments each, lay out their numbers.
+
+    They only copy numbers. So the pen is led over the numbers' places once for all paths of
+    the same letters.
+    """
+    if not _NAMES_POINTS.issuperset(letters):
+        return None
+    ends = accumulate(_ARGUMENTS[letter] for letter in letters)
+    places = [
+        (letter, [float(k) for k in range(end - _ARGUMENTS[letter], end)])
+        for letter, end in zip(letters, ends, strict=True)
+    ]
+    found = []
+    for outline in _drawn(places, 1.0):
+        picked = map(int, outline.rows)
+        pick: _Pick = itemgetter(*picked) if len(outline.rows) else _nothing
+        found.append((pick, outline.degrees, outline.closed))
+    return _Plan(sum(_ARGUMENTS[letter] for letter in letters), found)
+
+
+def _nothing(_: list[float]) -> tuple[()]:
+    return ()
 
 
 # -- from characters to commands, strictly -----------------------------------------------

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -18,8 +17,7 @@ from .pathdata import path_outlines
 from .properties import Properties
 
 
-@dataclass(frozen=True, eq=False)
-class Drawn:
+class Drawn(NamedTuple):
     """What an element draws.
 
     Parameters

@@ -20,6 +20,7 @@ _ATTRIBUTES_ONLY: Final = frozenset(("x1", "y1", "x2", "y2", "points"))
 _RADII: Final = frozenset(("rx", "ry"))
 _UNMOVED: Final = ("none", "normal", "auto", "initial", "unset", "1", "100%", "0deg", "0", "0px")
 _UNSET: Final = ("initial", "unset")
+_UNREAD: Final = frozenset(UNREAD_TRANSFORMS)
 _REFUSED: Final = ("inherit", "revert", "revert-layer")
 
 
@@ -135,7 +136,7 @@ class Properties(NamedTuple):
         SvgError
             If it cannot be read, or depends on a box that is not worked out here.
         """
-        for name in UNREAD_TRANSFORMS:
+        for name in () if _UNREAD.isdisjoint(self.css) else UNREAD_TRANSFORMS:
             value = self.css.get(name, "none").lower()
             if value not in _UNMOVED:
                 raise SvgError(
@@ -170,7 +171,6 @@ class Properties(NamedTuple):
         return transform.about(*transform_origin(origin, self.basis, needs_unit=needs_unit))
 
 
-_LOOKS: Final = frozenset(LOOKS)
 _BOLD_FROM: Final = 600
 """Weight from which a text is bold: half way between 400 (normal) and 700 (bold)."""
 _WEIGHTS: Final = {"bold": True, "bolder": True, "normal": False, "lighter": False}
@@ -212,10 +212,8 @@ class Look:
     def inside(self, properties: Properties) -> Look:
         """Return the look of an element that lies in one that looks like this."""
         css, attributes = properties.css, properties.attributes
-        if _LOOKS.isdisjoint(css) and _LOOKS.isdisjoint(attributes):
-            return self
         said = tuple([(n, v) for n in LOOKS if (v := css.get(n, attributes.get(n))) is not None])
-        return _changed(self, said, properties.basis)
+        return _changed(self, said, properties.basis) if said else self
 
     def line(self, transform: Affine, vector_effect: str | None) -> LineStyle:
         """Return the style of a line under a transform to mm; one that skews takes the mean."""

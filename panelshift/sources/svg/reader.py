@@ -8,6 +8,7 @@ browsers pass over are errors.
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
 from functools import cached_property
@@ -35,7 +36,7 @@ from .gathering import Gathering
 from .lengths import Basis, clipped
 from .primitives import SHAPES
 from .properties import Look, Properties
-from .styles import UNREAD_TRANSFORMS, Styles
+from .styles import LOOKS, UNREAD_TRANSFORMS, Styles
 from .surroundings import Clips, Surroundings
 from .transforms import Affine
 from .viewport import AspectRatio, OutermostViewport, ViewBox, fitted, outermost
@@ -111,7 +112,9 @@ class _Reader:
         self._found = Gathering()
         self._expanded = 0
         self._clips = Clips(self._styles.of, lambda ident: self._by_id.get(ident))
-        self._looking: dict[tuple[Surroundings, Look], Surroundings] = {}
+        # What the last styled element lay in, what its style said and what came of it: lines
+        # next to each other mostly look alike.
+        self._last: tuple[Surroundings, Mapping[str, str], Surroundings] | None = None
         self._stack: list[tuple[etree._Element, str, Surroundings]] = []
 
     def drawing(self) -> Drawing:
@@ -175,7 +178,8 @@ class _Reader:
         if around.uses:
             self._count_expanded()
         properties = self._properties(element, around.basis)
-        ident = around.ident(own_id(properties.attributes), step)
+        name = own_id(properties.attributes)
+        ident = around.ident(name, step)
         own = around
         if not (_STATED.isdisjoint(properties.attributes) and _STATED.isdisjoint(properties.css)):
             # A symbol that is referred to is drawn whatever its own display (SVG 2, section 5.5).
@@ -185,11 +189,8 @@ class _Reader:
                 return
             own = self._own(properties, ident, around)
             properties = properties._replace(basis=own.basis)
-        look = own.look.inside(properties)
-        if look is not own.look:
-            # Lines of one look in one group share one state.
-            key = (own, look)
-            own = self._looking.get(key) or self._looking.setdefault(key, replace(own, look=look))
+        if properties.css or not LOOKS.isdisjoint(properties.attributes):
+            own = self._looking(own, properties)
 
         if tag in SHAPES or tag == "text":
             if own.hidden_by:
@@ -205,7 +206,7 @@ class _Reader:
                 size, look = self._first_letter(properties, own.look)
                 self._found.add_text(properties, ident, own, size, look)
             else:
-                self._found.add_shapes(tag, properties, ident, own)
+                self._found.add_shapes(tag, properties, name, ident, own)
         elif tag in GROUPS:
             self._push(element, own.inside(properties, step))
         elif tag == "switch":
@@ -221,6 +222,18 @@ class _Reader:
         attributes = attributes_of(element)
         css = self._styles.of(element, attributes.get("style"))
         return Properties(element, attributes, css, basis)
+
+    def _looking(self, own: Surroundings, properties: Properties) -> Surroundings:
+        """Return an element's state with its own look."""
+        plain = LOOKS.isdisjoint(properties.attributes)
+        last = self._last
+        if plain and last is not None and last[0] is own and last[1] is properties.css:
+            return last[2]
+        look = own.look.inside(properties)
+        result = own if look is own.look else replace(own, look=look)
+        if plain:
+            self._last = (own, properties.css, result)
+        return result
 
     def _own(self, properties: Properties, ident: str, around: Surroundings) -> Surroundings:
         """Return an element's own place, font size, clip and whether it is hidden."""

@@ -125,10 +125,12 @@ PROPERTIES: Final = frozenset(
 )
 """Properties that decide where a line lies or whether it is drawn."""
 
-LOOKS: Final = (
-    *("color", "stroke", "stroke-width", "stroke-dasharray"),
-    *("text-anchor", "font-weight"),
-)
+LOOKS: Final = dict.fromkeys(
+    (
+        *("color", "stroke", "stroke-width", "stroke-dasharray"),
+        *("text-anchor", "font-weight"),
+    )
+).keys()
 """Inherited properties that tell lines and texts apart, in the order in which they are read."""
 
 _FOLLOWED: Final = PROPERTIES.union(LOOKS, ("vector-effect", "clip-path"))

@@ -13,10 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
-import numpy as np
-
 from ...errors import SvgError
-from ...outline import FloatArray
 from .lengths import SPACE, Axis, Basis, clipped, number, number_list, shown, user_length
 from .styles import Node, values
 
@@ -73,13 +70,9 @@ class Affine:
             return self
         return Affine.translation(x, y) @ self @ Affine.translation(-x, -y)
 
-    def applied(self, points: FloatArray) -> FloatArray:
-        """Return points of shape (..., 2) under the map."""
-        # Not a matrix product, which may round equal points apart by their place in the array.
-        x, y = points[..., 0], points[..., 1]
-        return np.stack(
-            [x * self.a + y * self.c + self.e, x * self.b + y * self.d + self.f], axis=-1
-        )
+    def point(self, x: float, y: float) -> tuple[float, float]:
+        """Return a point under the map."""
+        return x * self.a + y * self.c + self.e, x * self.b + y * self.d + self.f
 
     @cached_property
     def determinant(self) -> float:
