@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from ..sheets.sheet import Sheet
+from ..sheets.sheet import Sheet, whole_mm
 from .header import HEAD_MM, NARROWEST_MM, head
 from .parts import Part
 
@@ -78,7 +78,4 @@ def compose(
         labels += moved.labels
     if headed:
         width, height = max(width, NARROWEST_MM), height + HEAD_MM
-    # Whole millimetres: the sheet's size is read by people and printers.
-    return Sheet(
-        title, float(np.ceil(width)), float(np.ceil(height)), tuple(strokes), tuple(labels)
-    )
+    return Sheet(title, whole_mm(width), whole_mm(height), tuple(strokes), tuple(labels))

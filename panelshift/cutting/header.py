@@ -8,8 +8,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import Curve, FloatArray
-from ..sheets.palette import Style
-from ..sheets.sheet import Label, Stroke
+from ..sheets.sheet import Label, SheetLayer, Stroke
 from ..units import MM_PER_INCH
 
 HEAD_MM: Final = 84.0
@@ -60,11 +59,11 @@ def head(title: str, lines: Sequence[str]) -> tuple[list[Stroke], list[Label]]:
     return strokes, labels
 
 
-def legend(styles: dict[str, Style], x: float, y: float) -> tuple[list[Stroke], list[Label]]:
+def legend(layers: Sequence[SheetLayer], x: float, y: float) -> tuple[list[Stroke], list[Label]]:
     """A short line in each layer's style with its name beside it, in columns of four."""
     strokes: list[Stroke] = []
     labels: list[Label] = []
-    for place, name in enumerate(styles):
+    for place, name in enumerate(layer.name for layer in layers):
         left, base = x + 110.0 * (place // 4), y + 7.5 * (place % 4)
         line = Curve.polyline([(left, base - 1.6), (left + 32.0, base - 1.6)])
         strokes.append(Stroke("stitch-line", line, layer=name))

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ..outline import FloatArray
 from ..sheets.palette import Style, layer_styles
-from ..sheets.sheet import Sheet
+from ..sheets.sheet import Sheet, SheetLayer, layer_ident, numbered_layers
 from ..shift import LayerPattern, Shifted
 from .composing import Arrange, compose, rows
 from .header import legend
@@ -106,25 +106,35 @@ def cut_layers(shifted: Shifted) -> list[LayerPattern]:
     return [layer for layer in shifted.layers if layer.fabric.cut_out and layer.covered]
 
 
+def layer_stem(layer: LayerPattern) -> str:
+    """Name of a layer's files, without what follows the dot."""
+    return layer_ident(layer.place + 1, layer.fabric.name)
+
+
+def styles_of(layers: Sequence[LayerPattern]) -> dict[str, Style]:
+    """Line style of each layer, by the name of its fabric."""
+    return layer_styles([layer.fabric.name for layer in layers])
+
+
+def sheet_layers_of(layers: Sequence[LayerPattern]) -> tuple[SheetLayer, ...]:
+    """Layers as a sheet of several shows them, numbered as their files are."""
+    return numbered_layers([(layer.fabric.name, layer.place + 1) for layer in layers])
+
+
 def _in_rows(plan: CutPlan) -> Arrange:
     return lambda boxes: rows(boxes, plan.sheet_width)
 
 
-def styles_of(layers: Sequence[LayerPattern]) -> dict[str, Style]:
-    """Line style of each layer, with the number that its cutting file has."""
-    return layer_styles({layer.fabric.name: layer.place + 1 for layer in layers})
-
-
 def _with_legend(sheet: Sheet, layers: Sequence[LayerPattern], *, headed: bool) -> Sheet:
-    styles = styles_of(layers)
+    numbered = sheet_layers_of(layers)
     if not headed:
-        return replace(sheet, layer_styles=styles)
-    key, names = legend(styles, 200.0, 47.5)
+        return replace(sheet, layers=numbered)
+    key, names = legend(numbered, 200.0, 47.5)
     return replace(
         sheet,
         strokes=(*sheet.strokes, *key),
         labels=(*sheet.labels, *names),
-        layer_styles=styles,
+        layers=numbered,
     )
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
 from ..outline import Curve, FloatArray
+from ..sheets.lettering import width
 from ..sheets.sheet import Label
 
 NAME_SIZE_MM: Final = 11.0
@@ -18,24 +17,14 @@ SMALLEST_MM: Final = 3.2
 """Capitals of 2.3 mm: about what is read easily at 70 cm (from memory: 1/300 of the distance
 for x-height); smaller only where a panel has no room."""
 
-_ADVANCE: Final = 0.58
-"""Mean width of a letter as a part of the font size in a bold sans serif face, from memory."""
 _LINE: Final = 1.25
+_NO_WIDTH: Final = 0.1
+"""For a name of nothing that is drawn."""
+
 _CLEAR_MM: Final = 5.0
 _STRIP_MM: Final = 18.0
 """Room that the lines of a label need to each side of their middle, at most."""
 _STRIPS: Final = np.linspace(-1.0, 1.0, 7)
-
-
-@lru_cache(maxsize=1024)
-def text_width(text: str, size: float) -> float:
-    """Estimated width in mm of text in a sans serif face.
-
-    Characters that are wide by Unicode Standard Annex 11 (Japanese, Chinese, Korean) take a
-    full square each.
-    """
-    letters = (1.0 if unicodedata.east_asian_width(ch) in "WF" else _ADVANCE for ch in text)
-    return size * sum(letters)
 
 
 def panel_labels(
@@ -61,9 +50,9 @@ def panel_labels(
     middle_of_panel = 0.5 * (top + bottom)
     choices = []
     bands = _free_bands(top, bottom, taken)
-    for (high, low), (x, width) in zip(bands, _rooms(points, bands), strict=True):
+    for (high, low), (x, room) in zip(bands, _rooms(points, bands), strict=True):
         middle = 0.5 * (high + low)
-        sizes = _sizes(lines, width, low - high - 2.0)
+        sizes = _sizes(lines, room, low - high - 2.0)
         # Of two places with like letters take the one nearer the middle of the panel.
         merit = (round(sum(sizes), 0), -abs(middle - middle_of_panel))
         choices.append((merit, x, middle, sizes))
@@ -124,12 +113,12 @@ def _clear(points: FloatArray, levels: FloatArray) -> tuple[list[float], list[fl
     ).tolist()
 
 
-def _sizes(lines: Sequence[str], width: float, height: float) -> list[float]:
+def _sizes(lines: Sequence[str], room: float, height: float) -> list[float]:
     """Font size of each line: as large as it may be, as small as the room asks."""
     sizes = []
     for k, line in enumerate(lines):
         largest = NAME_SIZE_MM if k == 0 else TEXT_SIZE_MM
-        sizes.append(min(largest, width / text_width(line, 1.0)))
+        sizes.append(min(largest, room / max(width(line, bold=k == 0), _NO_WIDTH)))
     squeeze = min(1.0, height / (_LINE * sum(sizes)))
     return [max(size * squeeze, SMALLEST_MM) for size in sizes]
 

@@ -11,9 +11,10 @@ from ..outline import FloatArray
 from ..outline.many import box, transformed
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
+from ..sheets.lettering import width
 from ..sheets.sheet import Label, Stroke
 from ..shift import LayerPattern, Shifted
-from .panel_labels import panel_labels, text_width
+from .panel_labels import panel_labels
 from .panel_lines import panel_strokes
 from .plan import CutPlan
 
@@ -183,7 +184,7 @@ def _band(stroke: Stroke) -> tuple[float, float]:
 
 def _text_band(label: Label) -> tuple[float, float]:
     """The stretch of sheet y that a text takes up, level or turned."""
-    run = text_width(label.text, label.size) * np.sin(label.angle)
+    run = width(label.text) * label.size * np.sin(label.angle)
     rise = label.size * abs(np.cos(label.angle))
     y = float(label.at[1])
     return min(y, y + run) - rise, max(y, y + run) + 0.3 * rise

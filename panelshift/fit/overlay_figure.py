@@ -10,7 +10,7 @@ from lxml import etree
 
 from ..outline import FloatArray
 from ..pattern.panel import Panel
-from ..sheets.palette import Style
+from ..sheets.palette import FAINT, Style
 from ..sheets.picture import finished, line, picture, stroke, text
 from .layer_change import OutlineChange
 
@@ -88,4 +88,4 @@ def _levels(root: etree._Element, panel: Panel, places: Sequence[FloatArray]) ->
     for level in (panel.waist, *panel.levels):
         for at in places:
             points = panel.frame.to_panel(level.curve.flatten(0.1)) * _FLIP + at
-            line(root, points, {"stroke": "#777777", "stroke-width": "0.4"})
+            line(root, points, {"stroke": FAINT, "stroke-width": "0.4"})

@@ -8,12 +8,10 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
+from ..sheets.lettering import width
 
 MOST_LETTERS: Final = 14
 """Longer names are cut off in pictures; the page lists what each stands for."""
-
-_ADVANCE: Final = 0.6
-"""Mean width of a letter over the font size in a sans serif face, taken large."""
 
 _LINES: Final = 2.3
 """Height of a name and an angle below it, in font sizes."""
@@ -50,7 +48,7 @@ def _cut(text: str) -> str:
 
 def half_size(brief: str, letter: float) -> FloatArray:
     """Half the width and height of a name with an angle such as 45.2° below it."""
-    wide = _ADVANCE * letter * max(5, len(brief))
+    wide = letter * max(width("145.2°"), width(brief))
     return 0.5 * np.array([wide, _LINES * letter])
 
 

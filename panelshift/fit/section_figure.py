@@ -10,11 +10,11 @@ import numpy as np
 from lxml import etree
 
 from ..outline import FloatArray
+from ..sheets.palette import FAINT, INK, LITTLE_TURN, MUCH_TURN, SOFT, between
 from ..sheets.picture import finished, line, picture, text
 from .level_section import Section
 from .ring_labels import half_size, outward, places_beside, short_names
 
-_LIGHT, _DARK = np.array([246.0, 233.0, 210.0]), np.array([122.0, 31.0, 75.0])
 _LETTER: Final = 0.052
 """Font size as a part of the widest section's breadth: legible three in a row."""
 
@@ -49,7 +49,7 @@ class _SharedLook:
         """The darker the more a panel turns for its width."""
         least, most = self.span
         share = 0.5 if most - least < 1e-12 else (rate - least) / (most - least)
-        return "#" + "".join(f"{int(c):02x}" for c in _LIGHT + share * (_DARK - _LIGHT))
+        return between(LITTLE_TURN, MUCH_TURN, share)
 
 
 def section_figures(sections: Sequence[Section], units: str = "mm") -> list[str]:
@@ -117,7 +117,7 @@ def _figure(section: Section, places: Sequence[tuple[str, FloatArray]], look: _S
     cloth = zip(places, _rates(section), strict=True)
     for (name, _), points, angle in zip(section.parts, parts, section.angles, strict=True):
         if not name:
-            gap = {"stroke": "#555555", "stroke-width": f"{0.07 * letter:.2f}"}
+            gap = {"stroke": SOFT, "stroke-width": f"{0.07 * letter:.2f}"}
             dash = {"stroke-dasharray": f"{0.2 * letter:.1f} {0.27 * letter:.1f}"}
             line(root, points, gap | dash)
             continue
@@ -140,17 +140,17 @@ def _leader(root: etree._Element, panel: FloatArray, label: FloatArray, look: _S
     free = float((label - panel) @ way) - 1.2 * look.letter
     if free > 2.5 * look.letter:
         ends = np.array([panel + 0.5 * look.letter * way, panel + free * way])
-        line(root, ends, {"stroke": "#777777", "stroke-width": f"{0.04 * look.letter:.2f}"})
+        line(root, ends, {"stroke": FAINT, "stroke-width": f"{0.04 * look.letter:.2f}"})
 
 
 def _draw_panel(root: etree._Element, points: FloatArray, look: _SharedLook, colour: str) -> None:
     letter = look.letter
-    line(root, points, {"stroke": "#222222", "stroke-width": f"{0.6 * letter:.2f}"})
+    line(root, points, {"stroke": INK, "stroke-width": f"{0.6 * letter:.2f}"})
     line(root, points, {"stroke": colour, "stroke-width": f"{0.47 * letter:.2f}"})
     for end in points[[0, -1]]:
         way = 0.47 * letter * outward(end - look.half)
         tick = np.array([end - way, end + way])
-        line(root, tick, {"stroke": "#222222", "stroke-width": f"{0.1 * letter:.2f}"})
+        line(root, tick, {"stroke": INK, "stroke-width": f"{0.1 * letter:.2f}"})
 
 
 def _scale_bar(root: etree._Element, at: FloatArray, look: _SharedLook) -> None:
@@ -158,6 +158,6 @@ def _scale_bar(root: etree._Element, at: FloatArray, look: _SharedLook) -> None:
     letter = look.letter
     end = at + np.array([length, 0.0])
     up = np.array([0.0, 0.33 * letter])
-    ink = {"stroke": "#222222", "stroke-width": f"{0.1 * letter:.2f}"}
+    ink = {"stroke": INK, "stroke-width": f"{0.1 * letter:.2f}"}
     line(root, np.array([at - up, at, end, end - up]), ink)
     text(root, words, 0.5 * (at + end) - up, letter)

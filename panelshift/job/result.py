@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
-from ..cutting.layer_sheets import cut_layers, layer_sheet, overlay_sheet
-from ..files import safe_name
+from ..cutting.layer_sheets import cut_layers, layer_sheet, layer_stem, overlay_sheet
 from ..sheets.svg_writer import sheet_svg
-from ..shift import LayerPattern, Shifted, shift
+from ..shift import Shifted, shift
 from .checks import check_scale
 from .resolved import Job
 
@@ -58,11 +57,6 @@ def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
     return shift(job.pattern, job.stack, turn)
 
 
-def layer_file_name(layer: LayerPattern) -> str:
-    """Name of a layer's cutting file: its place from the body and its fabric."""
-    return f"layer-{layer.place + 1}-{safe_name(layer.fabric.name)}.svg"
-
-
 def cut(job: Job) -> CutResult:
     """Shift a job's pattern and draw its cutting files, in memory.
 
@@ -75,7 +69,7 @@ def cut(job: Job) -> CutResult:
     files, warnings = {}, list(job.warnings)
     for layer in cut_layers(shifted):
         sheet, flattened = layer_sheet(shifted, layer, job.plan)
-        files[layer_file_name(layer)] = sheet_svg(sheet)
+        files[f"{layer_stem(layer)}.svg"] = sheet_svg(sheet)
         warnings += [
             f"{layer.fabric.name}, panel {name}: the outline bends more tightly than its "
             "allowance, so its cut line is drawn in short straight lines; look it over"

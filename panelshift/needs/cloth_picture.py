@@ -11,7 +11,9 @@ from lxml import etree
 
 from ..outline import FloatArray
 from ..outline.pathtext import number, path_data
-from ..sheets.svg_writer import SVG_NAMESPACE
+from ..sheets.lettering import width
+from ..sheets.palette import CLOTH, INK, MIRRORED, PAPER
+from ..sheets.svg_writer import FONT_FAMILY, SVG_NAMESPACE
 from ..units import MM_PER_UNIT
 from .layout import BUYING_STEP_MM, YARD_EIGHTH_MM, Layout, bought
 from .piece_names import Name, names_in
@@ -28,13 +30,7 @@ _TEXT: Final = 2.8
 _SMALLEST: Final = 1.9
 """About 5.4 points; below it a piece bears a number, and the name stands under the picture."""
 
-_ADVANCE: Final = 0.56
-"""Mean width of a letter as a part of the font size in a sans serif face, from memory."""
-
 _LINE: Final = 1.3
-_INK, _FAINT = "#1a1a1a", "#666666"
-_CLOTH, _PLAIN, _MIRRORED = "#efe8da", "#ffffff", "#d5e3ee"
-_FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 
 def layout_picture(layout: Layout, unit: str = "mm") -> str:
@@ -58,7 +54,7 @@ def layout_picture(layout: Layout, unit: str = "mm") -> str:
     many pictures.
     """
     scale = layout.cloth_width / (PAGE_MM - _LEFT - _RIGHT)
-    names = names_in(layout.laid, _TEXT * scale, _SMALLEST * scale, _ADVANCE, _LINE)
+    names = names_in(layout.laid, _TEXT * scale, _SMALLEST * scale, _LINE)
     keyed = [name for name in names if name.key]
     page = _ClothPage(layout, scale, unit)
     foot = _key_lines(keyed)
@@ -97,7 +93,7 @@ def _root(page: _ClothPage, height: float) -> etree._Element:
             "viewBox": " ".join(number(value) for value in box),
             "role": "img",
             "aria-label": _printable(title),
-            "font-family": _FONT,
+            "font-family": FONT_FAMILY,
         },
         nsmap={None: SVG_NAMESPACE},  # type: ignore[dict-item]
     )
@@ -105,9 +101,9 @@ def _root(page: _ClothPage, height: float) -> etree._Element:
 
 def _cloth(root: etree._Element, page: _ClothPage) -> None:
     width, length = number(page.layout.cloth_width), number(page.layout.length)
-    thin = {"stroke": _INK, "stroke-width": number(0.25 * page.scale)}
+    thin = {"stroke": INK, "stroke-width": number(0.25 * page.scale)}
     etree.SubElement(
-        root, "rect", {"x": "0", "y": "0", "width": width, "height": length, "fill": _CLOTH, **thin}
+        root, "rect", {"x": "0", "y": "0", "width": width, "height": length, "fill": CLOTH, **thin}
     )
 
 
@@ -116,13 +112,13 @@ def _pieces(root: etree._Element, page: _ClothPage) -> None:
         root,
         "g",
         {
-            "stroke": _INK,
+            "stroke": INK,
             "stroke-width": number(0.3 * page.scale),
             "stroke-linejoin": "round",
         },
     )
     for lying in page.layout.laid:
-        fill = _MIRRORED if lying.mirrored else _PLAIN
+        fill = MIRRORED if lying.mirrored else PAPER
         etree.SubElement(group, "path", {"d": path_data(lying.outline), "fill": fill})
 
 
@@ -142,7 +138,7 @@ def _marks(root: etree._Element, page: _ClothPage) -> None:
     layout, scale = page.layout, page.scale
     step = BUYING_STEP_MM[page.unit]
     group = etree.SubElement(
-        root, "g", {"stroke": _INK, "stroke-width": number(0.25 * scale), "fill": "none"}
+        root, "g", {"stroke": INK, "stroke-width": number(0.25 * scale), "fill": "none"}
     )
     words = etree.SubElement(root, "g")
     for k in range(int(layout.length / step + 1e-9) + 1):
@@ -190,7 +186,7 @@ def _grain(root: etree._Element, page: _ClothPage) -> None:
     etree.SubElement(
         root,
         "path",
-        {"d": arrow, "fill": "none", "stroke": _INK, "stroke-width": number(0.3 * scale)},
+        {"d": arrow, "fill": "none", "stroke": INK, "stroke-width": number(0.3 * scale)},
     )
     transform = f"translate({_at(x + 3.6 * scale, middle)}) rotate(-90)"
     group = etree.SubElement(root, "g", {"transform": transform})
@@ -204,11 +200,12 @@ def _at(x: float, y: float) -> str:
 def _key_lines(keyed: list[Name]) -> list[str]:
     """Names that stand under the picture, by their numbers, in lines as wide as it."""
     entries = list(dict.fromkeys(f"{name.key} {' '.join(name.full)}" for name in keyed))
-    room = (PAGE_MM - _LEFT - _RIGHT) / (_ADVANCE * _TEXT)
+    room = (PAGE_MM - _LEFT - _RIGHT) / _TEXT
     lines: list[str] = []
     for entry in entries:
-        if lines and len(lines[-1]) + 3 + len(entry) <= room:
-            lines[-1] += f";  {entry}"
+        longer = f"{lines[-1]};  {entry}" if lines else ""
+        if lines and width(longer) <= room:
+            lines[-1] = longer
         else:
             lines.append(entry)
     return lines
@@ -226,7 +223,7 @@ def _text(
         "y": number(float(at[1])),
         "font-size": number(size),
         "text-anchor": anchor,
-        "fill": _INK,
+        "fill": INK,
     }
     etree.SubElement(parent, "text", dict(attributes)).text = _printable(content)
 

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
+from ..sheets.lettering import width
 from .laid import LaidPiece
 
 _SHRINK: Final = 0.9
@@ -46,9 +47,7 @@ class Name:
     key: str = ""
 
 
-def names_in(
-    laid: Sequence[LaidPiece], size: float, smallest: float, advance: float, line: float
-) -> list[Name]:
+def names_in(laid: Sequence[LaidPiece], size: float, smallest: float, line: float) -> list[Name]:
     """Find room for the name of each piece.
 
     Parameters
@@ -56,15 +55,15 @@ def names_in(
     laid : sequence of LaidPiece
     size, smallest : float
         Font size to try first, and the least, in mm of cloth.
-    advance, line : float
-        Mean width of a letter and distance of lines, as parts of the font size.
+    line : float
+        Distance of lines as a part of the font size.
     """
     names = []
     keys: dict[tuple[str, ...], str] = {}
     for lying in laid:
         full = (lying.name, "mirrored") if lying.mirrored else (lying.name,)
         one_line = (", ".join(full),)
-        name = _fitted(lying, full, (full, one_line), size, smallest, advance, line)
+        name = _fitted(lying, full, (full, one_line), size, smallest, line)
         if name is None:
             key = keys.setdefault(full, str(len(keys) + 1))
             at, _ = _roomiest(lying.ring, smallest, np.inf)
@@ -79,12 +78,11 @@ def _fitted(
     forms: Sequence[tuple[str, ...]],
     size: float,
     smallest: float,
-    advance: float,
     line: float,
 ) -> Name | None:
     while size >= smallest:
         for lines in forms:
-            run = advance * size * max(len(text) for text in lines)
+            run = size * max(width(text) for text in lines)
             needed = line * size * len(lines)
             at, room = _roomiest(lying.ring, run, needed)
             if room >= needed:

@@ -11,8 +11,8 @@ from ..outline import Curve
 from ..outline.pathtext import number, path_data
 from .panel import Panel
 
-_COLOURS = ("#14486b", "#b3541e", "#0b6e4f", "#7a1f4b", "#3d3d3d", "#6a4c93")
-_DASHES = ("", "6 2", "2 1.5", "8 1.5 1.5 1.5", "0.8 1.2", "12 1.5 1.5 1.5")
+_COLOURS = ("#0b6e4f", "#14486b", "#b3541e", "#7a1f4b", "#3d3d3d", "#6a4c93")
+_DASHES = ("", "6 2", "2 1.5", "8 1.5 1.5 1.5", "0.8 1.2", "12 1.5 1.5 1.5 1.5 1.5")
 
 
 def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) -> str:
@@ -41,11 +41,11 @@ def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) ->
         )
         parts += [_path(panel.outline) for panel in panels]
         parts.append("</g>")
-    parts.append('<g stroke="#888888" stroke-width="0.4">')
+    parts.append('<g stroke="#6b746f" stroke-width="0.4">')
     for panel in layers[0][1]:
         parts += [_path(level.curve) for level in (panel.waist, *panel.levels)]
         parts += [_path(mark.curve) for mark in panel.marks]
-    parts.append('</g><g fill="#222222" font-size="9" text-anchor="middle">')
+    parts.append('</g><g fill="#1d2321" font-size="9" text-anchor="middle">')
     for panel in layers[0][1]:
         at = panel.frame.origin + 12.0 * panel.frame.up
         parts.append(

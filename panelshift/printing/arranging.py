@@ -11,6 +11,7 @@ import numpy as np
 from ..cutting.composing import Arrange, rows
 from ..errors import PrintError
 from ..outline import FloatArray
+from ..sheets.sheet import whole_mm
 from .paper import Paper
 from .tiling import PageOptions, lay_grid
 
@@ -175,7 +176,7 @@ def _merit(choice: _Choice, pieces: Sequence[Footprint], options: PageOptions) -
     lines = [
         line + place for piece, place in zip(pieces, places, strict=True) for line in piece.lines
     ]
-    size = float(np.ceil(width)), float(np.ceil(height))
+    size = whole_mm(width), whole_mm(height)
     grid = lay_grid(lines, size, options, turned=choice.turned)
     # Of equal choices the squarer sheet, which is easier to tape and to lay out.
     return grid.pages, choice.crossings, abs(float(np.log(grid.taped[0] / grid.taped[1])))

@@ -10,14 +10,12 @@ import numpy as np
 from ..outline import Curve
 from ..outline.bezier import LINE
 from ..outline.pathtext import number
-from ..sheets.lettering import FaceName, runs, width
-from ..sheets.palette import STYLES, Style
+from ..sheets.lettering import BOLDER, FaceName, runs, width
+from ..sheets.palette import BLACK, SOFT, STYLES, Style
 from ..sheets.sheet import Label, Sheet, Stroke
 from .font_subsets import Subset, subset
 
 _HALO_MM = 1.0
-_BOLDER = 0.035
-"""Stroke round bold letters as a part of the font size: the face has one weight only."""
 
 
 @dataclass
@@ -104,7 +102,7 @@ class Content:
         low = self._height - y - form_height * scale
         self.add(f"q {scale:.6g} 0 0 {scale:.6g} {number(x)} {number(low)} cm /{name} Do Q")
 
-    def text(self, label: Label, *, colour: str = "#000000", halo: bool = True) -> None:
+    def text(self, label: Label, *, colour: str = BLACK, halo: bool = True) -> None:
         """Draw a label over a white edge, so that lines never run through its letters."""
         x, y = float(label.at[0]), self._height - float(label.at[1])
         cosine, sine = float(np.cos(label.angle)), -float(np.sin(label.angle))
@@ -123,7 +121,7 @@ class Content:
             self.add(f"q 1 1 1 RG {number(_HALO_MM)} w 1 j [] 0 d BT 1 Tr {where} {shown} ET Q")
         fill = _colour(colour)
         if label.bold:
-            edge = number(_BOLDER * label.size)
+            edge = number(BOLDER * label.size)
             self.add(f"q {fill} rg {fill} RG {edge} w 1 j [] 0 d BT 2 Tr {where} {shown} ET Q")
         else:
             self.add(f"q {fill} rg BT 0 Tr {where} {shown} ET Q")
@@ -158,7 +156,7 @@ PAGE_LAYER = PdfLayer("pagemarks", "page marks")
 def sheet_layers(sheet: Sheet) -> list[PdfLayer]:
     """PDF layers of a sheet: one for each kind of line, or each fabric, that it holds."""
     layers = [
-        PdfLayer(f"fabric{place}", name) for place, name in enumerate(sheet.layer_styles, start=1)
+        PdfLayer(f"fabric{place}", layer.name) for place, layer in enumerate(sheet.layers, start=1)
     ]
     kinds = {stroke.kind for stroke in sheet.strokes if not stroke.layer}
     layers += [
@@ -171,16 +169,16 @@ def sheet_layers(sheet: Sheet) -> list[PdfLayer]:
 
 def draw_sheet(content: Content, sheet: Sheet) -> None:
     """Draw everything on a sheet, each kind of line inside its own PDF layer."""
-    for place, (name, style) in enumerate(sheet.layer_styles.items(), start=1):
-        chosen = [stroke for stroke in sheet.strokes if stroke.layer == name]
-        _draw_fabric(content, f"fabric{place}", style, chosen)
+    for place, layer in enumerate(sheet.layers, start=1):
+        chosen = [stroke for stroke in sheet.strokes if stroke.layer == layer.name]
+        _draw_fabric(content, f"fabric{place}", layer.style, chosen)
     for kind, style in STYLES.items():
         strokes = [s for s in sheet.strokes if s.kind == kind and not s.layer]
         if strokes:
             _draw(content, kind.replace("-", ""), style, strokes)
     content.begin_layer(LABEL_LAYER.resource)
     for label in sheet.labels:
-        content.text(label, colour="#555555" if label.drafted else "#000000")
+        content.text(label, colour=SOFT if label.drafted else BLACK)
     content.end_layer()
 
 

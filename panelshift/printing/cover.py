@@ -9,11 +9,10 @@ from typing import Final
 import numpy as np
 
 from ..cutting.header import CAUTION, ruler_squares
-from ..sheets.palette import STYLES, Style
+from ..sheets.palette import BLANK_PAGE, PAGE_FRAME, STYLES
 from ..sheets.sheet import Label, Sheet
 from .content import PAGE_LAYER, SQUARES_LAYER, Content
 from .flow import Flow, Leaf, Sample
-from .pages import FRAME
 from .tiling import PageGrid
 
 TITLE_MM: Final = 8.0
@@ -29,7 +28,6 @@ _WORTH_A_PAGE: Final = 1.25
 ADVICE: Final = (
     "Print at 100 % (actual size): no fit to page, no scaling. Measure both squares with a ruler."
 )
-_BLANK: Final = Style("blank page", 0.15, "#aaaaaa", (1.0, 1.5))
 _LARGEST_SCALE: Final = 0.25
 
 
@@ -109,7 +107,7 @@ def _text(
     flow.space(1.0)
     flow.text([CAUTION[0], " ".join(CAUTION[1:])], SMALL_MM)
     flow.space(1.0)
-    if sheet.layer_styles:
+    if sheet.layers:
         flow.text(
             ["Layers: of each line style the bolder line is to cut, the finer to stitch."], SMALL_MM
         )
@@ -155,7 +153,7 @@ def _count(grid: PageGrid) -> str:
 
 def _key(sheet: Sheet) -> list[Sample]:
     """Line samples with their names, for those who print in black."""
-    layers = [Sample(style, name) for name, style in sheet.layer_styles.items()]
+    layers = [Sample(layer.style, layer.name) for layer in sheet.layers]
     kinds = {stroke.kind for stroke in sheet.strokes if not stroke.layer}
     return layers + [Sample(style, style.label) for kind, style in STYLES.items() if kind in kinds]
 
@@ -225,7 +223,7 @@ def draw_map(
     content.place_form("Sheet", x, y, sheet.height, scale)
     content.begin_layer(PAGE_LAYER.resource)
     content.add("q")
-    for used, style in ((False, _BLANK), (True, FRAME)):
+    for used, style in ((False, BLANK_PAGE), (True, PAGE_FRAME)):
         content.style(style)
         for row in range(grid.rows):
             for column in range(grid.columns):

@@ -8,12 +8,19 @@ from pathlib import Path
 from typing import Final
 
 from ..cutting.composing import Arrange, compose, rows
-from ..cutting.layer_sheets import cut_layers, layer_words, nested_sheet, nested_words, styles_of
+from ..cutting.layer_sheets import (
+    cut_layers,
+    layer_stem,
+    layer_words,
+    nested_sheet,
+    nested_words,
+    sheet_layers_of,
+)
 from ..cutting.parts import Part, layer_parts, nested_parts
 from ..cutting.plan import CutPlan
 from ..errors import JobError
 from ..files import safe_name
-from ..sheets.lettering import missing, width
+from ..sheets.lettering import missing
 from ..sheets.reread import sheet_of_drawing
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
@@ -96,7 +103,7 @@ def print_file(path: Path, options: PageOptions) -> PrintedFile:
         If it cannot be read or holds no lines, or see `print_tiles` and `print_roll`.
     """
     drawing = read_svg(path)
-    sheet = sheet_of_drawing(drawing, drawing.title or path.stem, width)
+    sheet = sheet_of_drawing(drawing, drawing.title or path.stem)
     printed = print_sheet(sheet, options, path.stem)
     left_out = tuple(f"{left.ident}: not printed, {left.reason}" for left in drawing.left_out)
     return replace(printed, warnings=(*drawing.warnings, *left_out, *printed.warnings))
@@ -158,7 +165,7 @@ _Build = Callable[[Arrange, bool], Sheet]
 def _layer(
     plan: CutPlan, shifted: Shifted, layer: LayerPattern, options: PageOptions, keep_together: bool
 ) -> PrintedFile:
-    stem = f"layer-{layer.place + 1}-{safe_name(layer.fabric.name)}"
+    stem = layer_stem(layer)
     fabric = layer.fabric
     words = layer_words(shifted, layer)
     names = ", ".join(layer.pattern.panels[i].name for i in layer.covered)
@@ -184,13 +191,13 @@ def _nested(
 ) -> PrintedFile:
     parts, flattened = nested_parts(shifted, layers, plan)
     title = f"{plan.title}: layers nested"
-    styles = styles_of(layers)
+    numbered = sheet_layers_of(layers)
 
     def build(arrange: Arrange, headed: bool) -> Sheet:
         if headed:
             return nested_sheet(shifted, layers, plan, arrange=arrange)[0]
         sheet = compose(title, nested_words(), parts, arrange, headed=False)
-        return replace(sheet, layer_styles=styles)
+        return replace(sheet, layers=numbered)
 
     return _print(
         plan, parts, flattened, build, options, "layers-nested", nested_words(), keep_together

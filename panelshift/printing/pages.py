@@ -9,14 +9,10 @@ import numpy as np
 
 from ..outline import FloatArray
 from ..sheets.lettering import fitted, width
-from ..sheets.palette import Style
+from ..sheets.palette import GLUE_LINE, MATCHING_MARK, PAGE_FRAME
 from ..sheets.sheet import Label
 from .content import PAGE_LAYER, Content
 from .tiling import PageGrid
-
-FRAME: Final = Style("page frame", 0.15, "#777777")
-GLUE_LINE: Final = Style("glue line", 0.15, "#777777", (1.0, 1.0))
-CROSS: Final = Style("matching mark", 0.25, "#000000")
 
 NAME_SIZE_MM: Final = 7.0
 """Capitals of 5 mm: read at arm's length."""
@@ -110,14 +106,14 @@ def draw_page(
     content.add("Q")
     content.begin_layer(PAGE_LAYER.resource)
     content.add("q")
-    content.style(FRAME)
+    content.style(PAGE_FRAME)
     content.box(m, m, across, down)
     # Nothing is drawn into the margin: printers would cut it off anywhere.
     content.box(m, m, across, down, "W n")
     content.style(GLUE_LINE)
     for start, end in _glue_lines(grid, row, column):
         content.line(start, end)
-    content.style(CROSS)
+    content.style(MATCHING_MARK)
     for mark in matching_marks(grid, row, column):
         _cross(content, mark, grid.overlap)
     content.add("Q")

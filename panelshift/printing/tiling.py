@@ -11,8 +11,7 @@ import numpy as np
 from ..errors import PrintError
 from ..outline import FloatArray
 from ..outline.planar import boxes_touched
-from ..sheets.lettering import width
-from ..sheets.sheet import Label, Sheet, Stroke
+from ..sheets.sheet import Label, Sheet, Stroke, label_corners
 from .paper import Paper
 
 BoolArray = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
@@ -267,16 +266,5 @@ def _pages_needed(filled: BoolArray, rows: int, columns: int, pitch: int) -> Boo
 def drawn_lines(strokes: Sequence[Stroke], labels: Sequence[Label]) -> list[FloatArray]:
     """Polylines of all that is drawn, in mm; a text counts as the box round its letters."""
     lines = [stroke.curve.flatten(0.1) for stroke in strokes]
-    return lines + [_text_box(label) for label in labels]
-
-
-def _text_box(label: Label) -> FloatArray:
-    across = width(label.text) * label.size
-    left = -0.5 * across if label.align == "middle" else 0.0
-    low, high = 0.3 * label.size, -label.size
-    corners = np.array(
-        [[left, low], [left + across, low], [left + across, high], [left, high], [left, low]]
-    )
-    c, s = np.cos(label.angle), np.sin(label.angle)
-    box: FloatArray = label.at + corners @ np.array([[c, s], [-s, c]])
-    return box
+    corners = (label_corners(label) for label in labels)
+    return lines + [np.vstack([four, four[:1]]) for four in corners]

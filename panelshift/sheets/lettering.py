@@ -29,6 +29,79 @@ _PLACES: Final[dict[FaceName, tuple[str, str]]] = {
 }
 
 
+BOLDER: Final = 0.035
+"""Bold letters are drawn with a line round them, as wide as this part of the font size: the face
+has one weight only."""
+
+_KNOWN: Final = {
+    character: advance
+    for advance, characters in {
+        225: "'",
+        258: "ijl",
+        260: " ",
+        268: ",.:;",
+        269: "!",
+        273: "J",
+        281: "`",
+        300: "()",
+        322: "-",
+        329: "[]",
+        339: "I",
+        344: "f",
+        361: "t",
+        372: "/\\",
+        380: "{}",
+        408: '"',
+        413: "r",
+        434: "?",
+        444: "_",
+        470: "z",
+        479: "s",
+        480: "c",
+        508: "v",
+        510: "y",
+        519: "F",
+        524: "L",
+        529: "x",
+        534: "k",
+        549: "S",
+        551: "*|",
+        556: "ET",
+        561: "a",
+        564: "e",
+        566: "Y",
+        572: "$+0123456789<=>Z^~",
+        586: "X",
+        600: "V",
+        605: "Po",
+        615: "bdgpq",
+        618: "hnu",
+        619: "K",
+        622: "R",
+        632: "C",
+        639: "A",
+        646: "#",
+        650: "B",
+        728: "G",
+        730: "D",
+        731: "U",
+        732: "&",
+        741: "H",
+        760: "N",
+        781: "OQ",
+        786: "w",
+        831: "%",
+        899: "@",
+        907: "M",
+        930: "W",
+        935: "m",
+    }.items()
+    for character in characters
+}
+"""Advance widths of Noto Sans in thousandths of the font size, equal to the font's own (tested):
+cutting files of plain letters are drawn without opening it."""
+
+
 @dataclass(frozen=True)
 class FaceRun:
     """A stretch of text in one face.
@@ -81,6 +154,8 @@ def _coverage(face: FaceName) -> dict[int, str]:
 
 @cache
 def _advance(face: FaceName, character: str) -> float:
+    if face == "latin" and character in _KNOWN:
+        return _KNOWN[character] / 1000.0
     font = face_font(face)
     glyph = _coverage(face).get(ord(character), ".notdef")
     return float(font["hmtx"][glyph][0]) / float(font["head"].unitsPerEm)
@@ -133,6 +208,8 @@ def _runs(text: str) -> tuple[FaceRun, ...]:
 
 
 def _face_of(character: str) -> FaceName:
+    if character in _KNOWN:
+        return "latin"
     if ord(character) in _coverage("latin"):
         return "latin"
     return "cjk" if ord(character) in _coverage("cjk") else "latin"
@@ -144,9 +221,15 @@ def missing(text: str) -> str:
     return "".join(dict.fromkeys(lost))
 
 
-def width(text: str) -> float:
-    """Advance width of a text as a part of the font size."""
-    return sum(run.width for run in runs(text))
+def width(text: str, *, bold: bool = False) -> float:
+    """Advance width of a text as a part of the font size.
+
+    Examples
+    --------
+    >>> width("waist"), width("waist", bold=True)
+    (2.445, 2.48)
+    """
+    return sum(run.width for run in _runs(text)) + (BOLDER if bold else 0.0)
 
 
 def wrapped(text: str, room: float) -> list[str]:

@@ -1,8 +1,12 @@
-"""One palette: the colour, width and dash of every kind of line, in print and on screen."""
+"""One palette: the colour, width and dash of every kind of line, in print and on screen.
+
+Style sheets of the local page and pictures below this room cannot import it; a test holds their
+colours equal to these.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -33,27 +37,46 @@ class Style:
         As #rrggbb.
     dash : tuple of float
         Lengths in mm of dashes and spaces; empty for a solid line.
-    number : int
-        Of a layer, counted from the body as its files are; 0 for what is no layer.
     """
 
     label: str
     width: float
     colour: str
     dash: tuple[float, ...] = ()
-    number: int = 0
 
+
+BLACK: Final = "#000000"
+PAPER: Final = "#ffffff"
+INK: Final = "#1d2321"
+"""Outlines and words of pictures."""
+
+SOFT: Final = "#555555"
+"""The draft's own words, and lines of no kind of their own."""
+
+FAINT: Final = "#6b746f"
+"""Lines that only help: 4.9 to 1 on white, so that it will do for words as well."""
+
+REMARK: Final = "#92261c"
+"""What is at fault."""
+
+CLOTH: Final = "#efe8da"
+MIRRORED: Final = "#d5e3ee"
+"""A piece that is cut mirrored, on cloth."""
+
+LITTLE_TURN: Final = "#f6e9d2"
+MUCH_TURN: Final = "#7a1f4b"
+"""Ends of the scale of how far a panel turns for its width."""
 
 STYLES: Final[dict[LineKind, Style]] = {
-    "cut-line": Style("cut line", 0.6, "#000000"),
+    "cut-line": Style("cut line", 0.6, BLACK),
     "stitch-line": Style("stitch line", 0.4, "#14486b", (4.0, 1.6)),
     "waistline": Style("waistline", 0.4, "#7a1f4b", (9.0, 2.0, 1.5, 2.0)),
     "level-lines": Style("level lines", 0.3, "#7a1f4b", (2.0, 2.0)),
-    "notches": Style("notches", 0.6, "#000000"),
+    "notches": Style("notches", 0.6, BLACK),
     "grainlines": Style("grainline", 0.4, "#333333"),
     "bone-channels": Style("bone channels", 0.3, "#4a5a2b", (1.0, 1.0)),
-    "marks": Style("other marks", 0.3, "#555555"),
-    "test-squares": Style("test squares", 0.4, "#000000"),
+    "marks": Style("other marks", 0.3, SOFT),
+    "test-squares": Style("test squares", 0.4, BLACK),
 }
 """Told apart by dash and width as well as by colour, so that a black print will do."""
 
@@ -68,15 +91,34 @@ LAYER_STYLES: Final[tuple[Style, ...]] = (
 """For sheets on which several layers lie on top of each other; repeated if there are more."""
 
 
-def layer_styles(numbers: Mapping[str, int]) -> dict[str, Style]:
-    """A style for each layer, by its name and number, told apart by dash as well as by colour.
+PAGE_FRAME: Final = Style("page frame", 0.15, FAINT)
+GLUE_LINE: Final = Style("glue line", 0.15, FAINT, (1.0, 1.0))
+MATCHING_MARK: Final = Style("matching mark", 0.25, BLACK)
+BLANK_PAGE: Final = Style("blank page", 0.15, FAINT, (1.0, 1.5))
+"""What is drawn on pages round the sheet."""
+
+
+def between(first: str, last: str, share: float) -> str:
+    """The colour a share (0 to 1) of the way from one to another.
+
+    Examples
+    --------
+    >>> between("#000000", "#ffffff", 0.5)
+    '#7f7f7f'
+    """
+    ends = [[int(colour[k : k + 2], 16) for k in (1, 3, 5)] for colour in (first, last)]
+    return "#" + "".join(f"{int(a + share * (b - a)):02x}" for a, b in zip(*ends, strict=True))
+
+
+def layer_styles(names: Sequence[str]) -> dict[str, Style]:
+    """A style for each layer, told apart by dash as well as by colour.
 
     Where there are more layers than styles they come again with bolder lines and longer dashes.
     """
     styles = {}
-    for k, (name, number) in enumerate(numbers.items()):
+    for k, name in enumerate(names):
         again, place = divmod(k, len(LAYER_STYLES))
         style = LAYER_STYLES[place]
         dash = tuple(part * (1.0 + 0.6 * again) for part in style.dash)
-        styles[name] = Style(name, style.width * (1.0 + again), style.colour, dash, number)
+        styles[name] = Style(name, style.width * (1.0 + again), style.colour, dash)
     return styles

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Final, get_args
 
@@ -12,21 +11,19 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import FloatArray
 from ..pattern.drawing import Drawing, Shape, Text
-from .palette import LineKind, layer_styles
-from .sheet import Label, Sheet, Stroke
+from .lettering import width
+from .palette import LineKind
+from .sheet import Label, Sheet, Stroke, label_corners, numbered_layers, whole_mm
 
 _KINDS: Final[frozenset[str]] = frozenset(get_args(LineKind))
-_LAYER = re.compile(r"layer-\d+-(.+)")
+_LAYER = re.compile(r"layer-(\d+)-(.+)")
+"""What `layer_ident` makes."""
 _BORDER_MM: Final = 5.0
 _DRAFT_GROUP: Final = "draft-text"
 """Group of a cutting file that holds the draft's own texts."""
 
 
-def sheet_of_drawing(
-    drawing: Drawing,
-    title: str,
-    measure: Callable[[str], float] = lambda text: 0.5 * len(text),
-) -> Sheet:
+def sheet_of_drawing(drawing: Drawing, title: str) -> Sheet:
     """Draw everything in a drawing again at true size.
 
     Groups named as a cutting file's groups are (cut-line, stitch-line and so on) keep their
@@ -36,8 +33,6 @@ def sheet_of_drawing(
     ----------
     drawing : Drawing
     title : str
-    measure : callable
-        Width of a text as a part of its font size, for texts that end at their points.
 
     Raises
     ------
@@ -52,25 +47,24 @@ def sheet_of_drawing(
         )
     bounds = np.array([shape.curve.bounds() for shape in drawing.shapes])
     low, high = bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)
-    labels = [_label(text, measure) for text in drawing.texts if text.size > 0.0]
+    labels = [_label(text) for text in drawing.texts if text.size > 0.0]
     for label in labels:
-        corners = _text_corners(label, measure)
+        corners = label_corners(label)
         low, high = np.minimum(low, corners.min(axis=0)), np.maximum(high, corners.max(axis=0))
     offset = _BORDER_MM - low
     move = np.array([[1.0, 0.0, offset[0]], [0.0, 1.0, offset[1]]])
     strokes = [_stroke(shape, move) for shape in drawing.shapes]
     labels = [replace(label, at=label.at + offset) for label in labels]
-    names = list(dict.fromkeys(stroke.layer for stroke in strokes if stroke.layer))
-    styles = layer_styles({name: number for number, name in enumerate(names, start=1)})
-    width, height = np.ceil(high - low + 2.0 * _BORDER_MM)
-    return Sheet(title, float(width), float(height), tuple(strokes), tuple(labels), styles)
+    layers = dict.fromkeys(found for shape in drawing.shapes if (found := _layer(shape)))
+    across, down = (whole_mm(float(size)) for size in high - low + 2.0 * _BORDER_MM)
+    return Sheet(title, across, down, tuple(strokes), tuple(labels), numbered_layers(list(layers)))
 
 
-def _label(text: Text, measure: Callable[[str], float]) -> Label:
+def _label(text: Text) -> Label:
     at = text.anchor
     if text.align == "end":
         direction = np.array([np.cos(text.angle), np.sin(text.angle)])
-        at = at - measure(text.content) * text.size * direction
+        at = at - width(text.content) * text.size * direction
     return Label(
         text.content,
         at,
@@ -82,31 +76,22 @@ def _label(text: Text, measure: Callable[[str], float]) -> Label:
     )
 
 
-def _text_corners(label: Label, measure: Callable[[str], float]) -> FloatArray:
-    """Corners of the box round a label's letters, shape (4, 2)."""
-    across = measure(label.text) * label.size
-    left = -0.5 * across if label.align == "middle" else 0.0
-    along = np.array([np.cos(label.angle), np.sin(label.angle)])
-    down = np.array([-along[1], along[0]])
-    corners: FloatArray = np.array(
-        [
-            label.at + x * along + y * down
-            for x in (left, left + across)
-            for y in (-label.size, 0.3 * label.size)
-        ]
-    )
-    return corners
-
-
 def _stroke(shape: Shape, move: FloatArray) -> Stroke:
     curve = shape.curve.transformed(move)
     for group in reversed(shape.groups):
         if group in _KINDS:
             return Stroke(_kind(group), curve)
-        match = _LAYER.fullmatch(group)
-        if match:
-            return Stroke("stitch-line", curve, layer=match.group(1))
+    if layer := _layer(shape):
+        return Stroke("stitch-line", curve, layer=layer[0])
     return Stroke("marks", curve)
+
+
+def _layer(shape: Shape) -> tuple[str, int] | None:
+    """Name and number of the layer that a shape is drawn for, on a sheet of several."""
+    for group in reversed(shape.groups):
+        if match := _LAYER.fullmatch(group):
+            return match.group(2), int(match.group(1))
+    return None
 
 
 def _kind(group: str) -> LineKind:

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Literal
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
 
+import numpy as np
+
+from ..files import safe_name
 from ..outline import Curve, FloatArray
-from .palette import LineKind, Style
+from .lettering import width
+from .palette import LineKind, Style, layer_styles
+
+_NOISE_MM: Final = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +70,70 @@ class Label:
     drafted: bool = False
 
 
+def label_corners(label: Label) -> FloatArray:
+    """Corners of the box round a label's letters in sheet mm, in order round it, shape (4, 2)."""
+    across = width(label.text) * label.size
+    left = -0.5 * across if label.align == "middle" else 0.0
+    low, high = 0.3 * label.size, -label.size
+    corners = np.array([[left, low], [left + across, low], [left + across, high], [left, high]])
+    c, s = math.cos(label.angle), math.sin(label.angle)
+    turned: FloatArray = label.at + corners @ np.array([[c, s], [-s, c]])
+    return turned
+
+
+@dataclass(frozen=True)
+class SheetLayer:
+    """One of several layers on a sheet.
+
+    Parameters
+    ----------
+    name : str
+        Of its fabric.
+    number : int
+        Its place in the stack, from 1 next to the body, as in the names of files.
+    style : Style
+    """
+
+    name: str
+    number: int
+    style: Style
+
+    @property
+    def ident(self) -> str:
+        """What its group of lines is called."""
+        return layer_ident(self.number, self.name)
+
+
+def layer_ident(number: int, name: str) -> str:
+    """Name of a layer in files and of files: its place from the body, then its fabric.
+
+    Examples
+    --------
+    >>> layer_ident(2, "wool suiting")
+    'layer-2-wool-suiting'
+    """
+    return f"layer-{number}-{safe_name(name)}"
+
+
+def numbered_layers(layers: Sequence[tuple[str, int]]) -> tuple[SheetLayer, ...]:
+    """Layers of a sheet, each in its own style, from their names and numbers."""
+    styles = layer_styles([name for name, _ in layers])
+    return tuple(SheetLayer(name, number, styles[name]) for name, number in layers)
+
+
+def whole_mm(length: float) -> float:
+    """Round a length up to whole mm, which people and printers can read.
+
+    What is whole but for rounding stays.
+
+    Examples
+    --------
+    >>> whole_mm(350.00000000000006), whole_mm(350.001)
+    (350.0, 351.0)
+    """
+    return float(math.ceil(length - _NOISE_MM))
+
+
 @dataclass(frozen=True, eq=False)
 class Sheet:
     """A finished sheet.
@@ -73,7 +145,7 @@ class Sheet:
         In mm; the origin is at the top left, y downwards.
     strokes : tuple of Stroke
     labels : tuple of Label
-    layer_styles : dict of layer name to Style
+    layers : tuple of SheetLayer
         Not empty on a sheet of several layers: its strokes are drawn by layer, not by kind.
     """
 
@@ -82,4 +154,4 @@ class Sheet:
     height: float
     strokes: tuple[Stroke, ...]
     labels: tuple[Label, ...]
-    layer_styles: dict[str, Style] = field(default_factory=dict)
+    layers: tuple[SheetLayer, ...] = ()

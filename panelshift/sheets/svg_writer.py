@@ -10,11 +10,11 @@ from lxml import etree
 
 from ..files import safe_name
 from ..outline.pathtext import number, path_data
-from .palette import STYLES, Style
+from .palette import BLACK, PAPER, SOFT, STYLES, Style
 from .sheet import Label, Sheet, Stroke
 
 SVG_NAMESPACE: Final = "http://www.w3.org/2000/svg"
-_FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
+FONT_FAMILY = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 
 def sheet_svg(sheet: Sheet) -> bytes:
@@ -34,7 +34,7 @@ def sheet_svg(sheet: Sheet) -> bytes:
         nsmap={None: SVG_NAMESPACE},  # type: ignore[dict-item]
     )
     etree.SubElement(root, "title").text = _printable(sheet.title)
-    if sheet.layer_styles:
+    if sheet.layers:
         _layer_groups(root, sheet)
     _kind_groups(root, [stroke for stroke in sheet.strokes if not stroke.layer])
     _label_groups(root, sheet.labels)
@@ -63,10 +63,9 @@ def _kind_groups(root: etree._Element, strokes: list[Stroke]) -> None:
 
 
 def _layer_groups(root: etree._Element, sheet: Sheet) -> None:
-    for layer, style in sheet.layer_styles.items():
-        chosen = [stroke for stroke in sheet.strokes if stroke.layer == layer]
-        ident = f"layer-{style.number}-{safe_name(layer)}"
-        _paths(_styled(root, ident, style), chosen, ident)
+    for layer in sheet.layers:
+        chosen = [stroke for stroke in sheet.strokes if stroke.layer == layer.name]
+        _paths(_styled(root, layer.ident, layer.style), chosen, layer.ident)
 
 
 def _paths(group: etree._Element, strokes: list[Stroke], prefix: str) -> None:
@@ -88,12 +87,12 @@ def _label_groups(root: etree._Element, labels: tuple[Label, ...]) -> None:
             "g",
             {
                 "id": ident,
-                "fill": "#555555" if drafted else "#000000",
-                "stroke": "#ffffff",
+                "fill": SOFT if drafted else BLACK,
+                "stroke": PAPER,
                 "stroke-width": "1",
                 # The white edge lies under the letters: lines never run through them.
                 "paint-order": "stroke",
-                "font-family": _FONT,
+                "font-family": FONT_FAMILY,
             },
         )
         for label in chosen:

@@ -19,6 +19,7 @@ from ..outline.pathtext import number
 from ..pattern.drawing import Drawing
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
+from ..sheets.lettering import width
 from ..sheets.picture import finished, picture
 
 _LETTER: Final = 0.026
@@ -259,7 +260,7 @@ class _Paper:
     ) -> None:
         """Add a line of text, smaller if it would not fit into so much room (mm)."""
         size = scale * self.letter
-        size *= min(1.0, 0.92 * room / max(0.6 * size * len(content), 1e-9))
+        size *= min(1.0, 0.92 * room / max(size * width(content), 1e-9))
         place = at - self.origin
         attributes: Mapping[str, str] = {
             "x": number(float(place[0])),

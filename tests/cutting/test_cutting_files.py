@@ -14,13 +14,13 @@ from lxml import etree
 from shapely.geometry import LineString, Point, Polygon, box
 
 from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
-from panelshift.cutting.panel_labels import text_width
 from panelshift.files import safe_name
 from panelshift.job import CutResult, cut, read_job, resolve
 from panelshift.outline import Curve
 from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length
 from panelshift.pattern.drawing import Drawing, Shape
+from panelshift.sheets.lettering import width
 from panelshift.sheets.svg_writer import number, sheet_svg
 from panelshift.sources.svg import read_svg
 from tests.support.drawings import STACK, full, group, half, panels, path, text, write_job
@@ -381,7 +381,7 @@ def test_label_boxes_lie_inside_their_panel(name: str) -> None:
             if not label.panel or label.drafted:
                 continue
             x, y = label.at
-            half_width = 0.5 * text_width(label.text, label.size)
+            half_width = 0.5 * width(label.text, bold=label.bold) * label.size
             area = box(x - half_width, y - 0.75 * label.size, x + half_width, y + 0.2 * label.size)
             assert inside[label.panel].contains(area), (layer.fabric.name, label.text)
             assert label.size >= 3.0
@@ -398,7 +398,7 @@ def test_labels_of_a_panel_do_not_lie_on_each_other(name: str) -> None:
         for label in sheet.labels:
             if label.panel and not label.drafted:
                 x, y = label.at
-                w = 0.5 * text_width(label.text, label.size)
+                w = 0.5 * width(label.text, bold=label.bold) * label.size
                 boxes.setdefault(label.panel, []).append(box(x - w, y - 0.7 * label.size, x + w, y))
         for own in boxes.values():
             assert all(a.distance(b) > 0.0 for a, b in itertools.combinations(own, 2))

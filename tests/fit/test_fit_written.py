@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from panelshift.cutting.layer_sheets import layer_stem
 from panelshift.draft import Reading, assemble
 from panelshift.files import safe_name
 from panelshift.fit.facts import FitFacts
 from panelshift.job import cut, read_job, resolve
 from panelshift.job.fitting import fit_job
-from panelshift.job.result import layer_file_name
 from panelshift.outline.measure import length
 from panelshift.pattern.panel import Level, Panel
 from panelshift.pattern.pattern import Pattern
@@ -40,7 +40,7 @@ def written(name: str) -> dict[str, Pattern]:
     order = Reading(tuple(f"stitch-line-{safe_name(name)}" for name in names))
     files = {}
     for layer in facts(name).layers:
-        drawing = read_svg(result.files[layer_file_name(layer)], name="layer.svg")
+        drawing = read_svg(result.files[f"{layer_stem(layer)}.svg"], name="layer.svg")
         read = assemble(drawing, order)
         panels = [replace(p, name=n) for p, n in zip(read.panels, names, strict=True)]
         files[layer.fabric.name] = replace(read, panels=tuple(panels))

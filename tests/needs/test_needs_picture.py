@@ -68,7 +68,7 @@ def test_marks_along_the_length(unit: str, marks: list[str]) -> None:
 
 def test_names_stand_inside_their_pieces() -> None:
     layout = layout_of("fuller_figure", 1400.0)
-    for lying, name in zip(layout.laid, names_in(layout.laid, 20.0, 10.0, 0.56, 1.3), strict=True):
+    for lying, name in zip(layout.laid, names_in(layout.laid, 20.0, 10.0, 1.3), strict=True):
         assert not name.key
         assert Polygon(lying.ring).contains(Point(*name.at).buffer(0.6 * name.size))
 

@@ -31,7 +31,7 @@ def layer() -> bytes:
 
 
 def reread(content: bytes):  # type: ignore[no-untyped-def]
-    return sheet_of_drawing(read_svg(content, name="a.svg"), "t", width)
+    return sheet_of_drawing(read_svg(content, name="a.svg"), "t")
 
 
 def test_kinds_of_lines_are_kept() -> None:
@@ -61,7 +61,8 @@ def test_texts_stand_where_the_file_has_them() -> None:
 
 def test_fabrics_of_an_overlay_are_kept_apart() -> None:
     again = reread(files()["overlay.svg"])
-    assert list(again.layer_styles) == ["lining", "coutille", "interlining", "brocade"]
+    names = [(layer.number, layer.name) for layer in again.layers]
+    assert names == [(1, "lining"), (3, "coutille"), (5, "interlining"), (6, "brocade")]
 
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="200mm" viewBox="0 0 300 200"'

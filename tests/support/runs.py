@@ -11,11 +11,10 @@ import numpy as np
 
 from panelshift.body import BodyModel, ClassModel, infer_classes
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
-from panelshift.cutting.layer_sheets import layer_sheet
+from panelshift.cutting.layer_sheets import layer_sheet, layer_stem
 from panelshift.cutting.plan import CutPlan
 from panelshift.draft import assemble
 from panelshift.job import CutResult, cut, read_job, resolve
-from panelshift.job.result import layer_file_name
 from panelshift.outline import FloatArray
 from panelshift.outline.measure import length
 from panelshift.pattern.panel import Panel
@@ -88,7 +87,7 @@ def sample(name: str) -> CutResult:
 def sample_layers(name: str) -> list[tuple[LayerPattern, Pattern]]:
     """Every cut layer of a sample, with its cutting file read back as a pattern."""
     result = sample(name)
-    layers = {layer_file_name(layer): layer for layer in result.shifted.layers}
+    layers = {f"{layer_stem(layer)}.svg": layer for layer in result.shifted.layers}
     return [
         (layers[file], assemble(read_svg(content, name=file)))
         for file, content in result.files.items()
