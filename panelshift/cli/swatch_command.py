@@ -127,8 +127,8 @@ def _swatch_readings(
             "the layers of the swatch are not named", remedy="Give --inner and --outer."
         )
     return tuple(
-        parse_reading(text, inner, outer, origin=f"reading {place}", **stated)
-        for place, text in enumerate(given, start=1)
+        parse_reading(text, inner, outer, origin=f"reading {number}", **stated)
+        for number, text in enumerate(given, start=1)
     )
 
 

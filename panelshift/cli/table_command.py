@@ -47,8 +47,8 @@ def table(job: Path | None, no_browser: bool, port: int) -> None:
         )
     session = Session(Path(), job)
     serve(session, port=port, browse=not no_browser, say=say)
-    place = "" if session.workspace is None else f" Your work is in {session.workspace.job}."
-    say(f"The table is cleared.{place}")
+    where = "" if session.workspace is None else f" Your work is in {session.workspace.job}."
+    say(f"The table is cleared.{where}")
 
 
 _EXTRA = ("starlette", "uvicorn", "tomlkit", "python_multipart", "anyio", "h11", "idna")

@@ -107,10 +107,10 @@ def _girth(
 
 def _turning(facts: FitFacts) -> Iterator[Fact]:
     for item in facts.turning:
-        place = {"panel": item.panel, "level": item.level}
-        yield _fact("turning", "angle", float(np.degrees(item.angle)), "deg", **place)
+        where = {"panel": item.panel, "level": item.level}
+        yield _fact("turning", "angle", float(np.degrees(item.angle)), "deg", **where)
         if item.share is not None:
-            yield _fact("turning", "share of all panels", 100.0 * item.share, "%", **place)
+            yield _fact("turning", "share of all panels", 100.0 * item.share, "%", **where)
     for section in facts.sections:
         for (name, _), angle in zip(section.parts, section.angles, strict=True):
             if not name:
@@ -135,40 +135,40 @@ def _growth(facts: FitFacts) -> Iterator[Fact]:
                     panel=panel.name,
                 )
     for item in facts.grown:
-        place = {"layer": item.layer, "panel": item.panel, "level": item.level}
-        yield _fact("growth", "across", item.growth, **place)
+        where = {"layer": item.layer, "panel": item.panel, "level": item.level}
+        yield _fact("growth", "across", item.growth, **where)
         if item.plus_minus is not None:
-            yield _fact("growth", "plus or minus (95 %)", item.plus_minus, **place)
+            yield _fact("growth", "plus or minus (95 %)", item.plus_minus, **where)
 
 
 def _walks(facts: FitFacts) -> Iterator[Fact]:
     yield _fact("seam walk", "tolerance", facts.basis.options.seam_tolerance)
     for walk in facts.walks:
-        place = {"layer": walk.layer, "panel": walk.seam}
-        yield _fact("seam walk", "first edge", walk.first, **place)
-        yield _fact("seam walk", "second edge", walk.second, **place)
-        yield _fact("seam walk", "difference", walk.difference, **place)
-        yield _fact("seam walk", "verdict", "pass" if walk.passes else "fail", "", **place)
+        where = {"layer": walk.layer, "panel": walk.seam}
+        yield _fact("seam walk", "first edge", walk.first, **where)
+        yield _fact("seam walk", "second edge", walk.second, **where)
+        yield _fact("seam walk", "difference", walk.difference, **where)
+        yield _fact("seam walk", "verdict", "pass" if walk.passes else "fail", "", **where)
 
 
 def _alike(facts: FitFacts) -> Iterator[Fact]:
     for item in facts.alike:
-        place = {"layer": item.layer, "panel": item.panel, "level": item.level}
+        where = {"layer": item.layer, "panel": item.panel, "level": item.level}
         if item.strain is not None:
-            yield _fact("all cut alike", "strain", 100.0 * item.strain, "%", **place)
+            yield _fact("all cut alike", "strain", 100.0 * item.strain, "%", **where)
         if item.buckle is not None:
-            yield _fact("all cut alike", "excess", -item.growth, **place)
-            yield _fact("all cut alike", "buckle at most", item.buckle, **place)
+            yield _fact("all cut alike", "excess", -item.growth, **where)
+            yield _fact("all cut alike", "buckle at most", item.buckle, **where)
 
 
 def _rolling(facts: FitFacts) -> Iterator[Fact]:
     for step in facts.rolling:
-        place = {"panel": step.panel, "level": step.level}
+        where = {"panel": step.panel, "level": step.level}
         if step.former is not None:
-            yield _fact("rolling guide", "former diameter", step.former, **place)
-        yield _fact("rolling guide", "step at front edge", step.step_front, **place)
-        yield _fact("rolling guide", "step at back edge", step.step_back, **place)
-        yield _fact("rolling guide", "about as thick", ", ".join(step.objects), "", **place)
+            yield _fact("rolling guide", "former diameter", step.former, **where)
+        yield _fact("rolling guide", "step at front edge", step.step_front, **where)
+        yield _fact("rolling guide", "step at back edge", step.step_back, **where)
+        yield _fact("rolling guide", "about as thick", ", ".join(step.objects), "", **where)
     for former in facts.formers:
         name = f"one former of {former.diameter:g} mm"
         yield _fact(name, "gained, whole corset", former.gained, level="waist")

@@ -87,7 +87,7 @@ def finished_girths(
     pattern = turn.pattern
     names = [panel.name for panel in pattern.panels]
     chosen = replace(stack, drafted=drafted)
-    places = surface_distances(chosen, names)
+    distances = surface_distances(chosen, names)
     both = 1.0 if pattern.full else 2.0
     beside = _beside_gap(len(names), pattern.full)
     result = []
@@ -98,8 +98,8 @@ def finished_girths(
         in_gap = turn.ring_growth_at(height) - float(growth.sum())
         # Nothing lies in the gap: its surface goes on from the panels beside it.
         whole = growth + beside * in_gap
-        alone = {surface: widths + float(d @ growth) for surface, d in places.items()}
-        closed = {surface: widths + gap + float(d @ whole) for surface, d in places.items()}
+        alone = {surface: widths + float(d @ growth) for surface, d in distances.items()}
+        closed = {surface: widths + gap + float(d @ whole) for surface, d in distances.items()}
         spread = girth_spreads(chosen, dict(zip(names, whole.tolist(), strict=True)))
         result.append(LevelGirths(level, height, drafted, closed, alone, spread))
     return result
@@ -160,7 +160,7 @@ def girth_spreads(stack: Stack, turns: Mapping[str, float]) -> dict[str, float |
         return None if value is None else NORMAL_95 * value
 
     result = {SKIN: spread("skin")}
-    result |= {name: spread(place) for place, name in enumerate(stack.names)}
+    result |= {name: spread(index) for index, name in enumerate(stack.names)}
     result[OUTSIDE] = spread("outside")
     if has_bones(stack):
         result[OVER_BONES] = _over_bones(stack, turns, result[OUTSIDE])

@@ -84,8 +84,8 @@ def _figure(
     return finished(root)
 
 
-def _levels(root: etree._Element, panel: Panel, places: Sequence[FloatArray]) -> None:
+def _levels(root: etree._Element, panel: Panel, origins: Sequence[FloatArray]) -> None:
     for level in (panel.waist, *panel.levels):
-        for at in places:
+        for at in origins:
             points = panel.frame.to_panel(level.curve.flatten(0.1)) * _FLIP + at
             line(root, points, {"stroke": FAINT, "stroke-width": "0.4"})

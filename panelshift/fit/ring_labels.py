@@ -1,4 +1,4 @@
-"""Words beside the panels of a section: short names, and places where they do not touch."""
+"""Words beside the panels of a section: short names, set where they do not touch."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def short_names(names: Sequence[str]) -> dict[str, str]:
                 words = start
                 break
         brief = _cut(" ".join(words) or name)
-        # Two long names may be alike in all that fits: their places tell them apart.
+        # Two long names may be alike in all that fits: their numbers tell them apart.
         result[name] = brief if brief not in result.values() else f"({len(result) + 1})"
     return result
 
@@ -57,7 +57,7 @@ def outward(point: FloatArray) -> FloatArray:
     return np.asarray(point / max(float(np.hypot(*point)), 1e-9))
 
 
-def places_beside(
+def middles_beside(
     points: Sequence[FloatArray], briefs: Sequence[str], letter: float
 ) -> list[FloatArray]:
     """Middle of a label beside each point of a ring round the origin.
@@ -75,15 +75,15 @@ def places_beside(
     """
     halves = [half_size(brief, letter) for brief in briefs]
     middle = 0.5 * (len(points) - 1)
-    placed: dict[int, FloatArray] = {}
+    middles: dict[int, FloatArray] = {}
     for k in sorted(range(len(points)), key=lambda k: (abs(k - middle), k)):
         way = outward(points[k])
         base = points[k] + (0.7 * letter + float(np.abs(way) @ halves[k])) * way
         for step in range(_MOST_STEPS):
-            place = base + step * 1.25 * letter * way
+            here = base + step * 1.25 * letter * way
             if not any(
-                (np.abs(place - other) < halves[k] + halves[j]).all() for j, other in placed.items()
+                (np.abs(here - other) < halves[k] + halves[j]).all() for j, other in middles.items()
             ):
                 break
-        placed[k] = place
-    return [placed[k] for k in range(len(points))]
+        middles[k] = here
+    return [middles[k] for k in range(len(points))]

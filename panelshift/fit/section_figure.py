@@ -13,7 +13,7 @@ from ..outline import FloatArray
 from ..sheets.palette import FAINT, INK, LITTLE_TURN, MUCH_TURN, SOFT, between
 from ..sheets.picture import finished, line, picture, text
 from .level_section import Section
-from .ring_labels import half_size, outward, places_beside, short_names
+from .ring_labels import half_size, middles_beside, outward, short_names
 
 _LETTER: Final = 0.052
 """Font size as a part of the widest section's breadth: legible three in a row."""
@@ -69,26 +69,26 @@ def section_figures(sections: Sequence[Section], units: str = "mm") -> list[str]
     short = short_names([name for item in sections for name, _ in item.parts if name])
     widest = max(float(np.ptp(np.vstack(_centred(item))[:, 0])) for item in sections)
     letter = _LETTER * widest
-    places = [_places(item, short, letter) for item in sections]
+    labels = [_labels(item, short, letter) for item in sections]
     reach = np.max(
-        [np.abs(place) + half_size(short[name], letter) for own in places for name, place in own],
+        [np.abs(middle) + half_size(short[name], letter) for own in labels for name, middle in own],
         axis=0,
     )
     rates = np.concatenate([_rates(item) for item in sections])
     span = float(rates.min()), float(rates.max())
     look = _SharedLook(letter, np.ceil(reach + 0.3 * letter), span, short, units)
-    return [_figure(item, own, look) for item, own in zip(sections, places, strict=True)]
+    return [_figure(item, own, look) for item, own in zip(sections, labels, strict=True)]
 
 
-def _places(
+def _labels(
     section: Section, short: Mapping[str, str], letter: float
 ) -> list[tuple[str, FloatArray]]:
     """Each panel's name and where its words stand."""
     names = [name for name, _ in section.parts if name]
     parts = zip(section.parts, _centred(section), strict=True)
     middles = [points[len(points) // 2] for (name, _), points in parts if name]
-    places = places_beside(middles, [short[name] for name in names], letter)
-    return list(zip(names, places, strict=True))
+    labels = middles_beside(middles, [short[name] for name in names], letter)
+    return list(zip(names, labels, strict=True))
 
 
 def _centred(section: Section) -> list[FloatArray]:
@@ -109,21 +109,21 @@ def _rates(section: Section) -> FloatArray:
     )
 
 
-def _figure(section: Section, places: Sequence[tuple[str, FloatArray]], look: _SharedLook) -> str:
+def _figure(section: Section, labels: Sequence[tuple[str, FloatArray]], look: _SharedLook) -> str:
     letter, half = look.letter, look.half
     bar_room = 2.0 * letter
     root = picture(2.0 * half[0], 2.0 * half[1] + bar_room, f"body section at the {section.level}")
     parts = [points + half for points in _centred(section)]
-    cloth = zip(places, _rates(section), strict=True)
+    cloth = zip(labels, _rates(section), strict=True)
     for (name, _), points, angle in zip(section.parts, parts, section.angles, strict=True):
         if not name:
             gap = {"stroke": SOFT, "stroke-width": f"{0.07 * letter:.2f}"}
             dash = {"stroke-dasharray": f"{0.2 * letter:.1f} {0.27 * letter:.1f}"}
             line(root, points, gap | dash)
             continue
-        (_, place), rate = next(cloth)
+        (_, middle), rate = next(cloth)
         _draw_panel(root, points, look, look.colour(float(rate)))
-        at = place + half
+        at = middle + half
         _leader(root, points[len(points) // 2], at, look)
         text(root, look.short[name], at - np.array([0.0, 0.15 * letter]), letter)
         text(root, f"{np.degrees(angle):.1f}°", at + np.array([0.0, 0.95 * letter]), letter)

@@ -14,10 +14,10 @@ from ..swatch import SwatchReading, fit_in_stack, measured_by
 from .edits import Edit, Form, edit_of
 from .stages import State
 from .swatch_file import following, readings_of, readings_text, with_reading, without_reading
-from .toml_changes import Place, Table, changed, put, value_at
+from .toml_changes import KeyPath, Table, changed, put, value_at
 from .workspace import History, Work, free_place
 
-_SWATCHES: Final[Place] = ("stack", "swatches")
+_SWATCHES: Final[KeyPath] = ("stack", "swatches")
 
 
 class StaleError(PanelshiftError, ValueError):

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from ..errors import JobError
 from ..units import parse_length, parse_number, parse_percent
-from .toml_changes import Change, Place, Table, entry_for, put, value_at
+from .toml_changes import Change, KeyPath, Table, entry_for, put, value_at
 
 Form = Mapping[str, str]
 Touched = Callable[[Mapping[str, Any]], Any]
@@ -101,7 +101,7 @@ def _names(data: Mapping[str, Any]) -> list[str]:
     return [str(entry.get("name", "")) for entry in _fabrics(data)]
 
 
-def _place_of(data: Mapping[str, Any], name: str) -> int:
+def _index_of(data: Mapping[str, Any], name: str) -> int:
     names = _names(data)
     if name not in names:
         raise JobError(
@@ -112,7 +112,7 @@ def _place_of(data: Mapping[str, Any], name: str) -> int:
 
 
 def _entry(data: Mapping[str, Any], name: str) -> Any:
-    return _fabrics(data)[_place_of(data, name)]
+    return _fabrics(data)[_index_of(data, name)]
 
 
 def edit_fabric(form: Form, units: str) -> Edit:
@@ -174,14 +174,14 @@ def remove(form: Form, units: str) -> Edit:
     name = form.get("fabric", "")
 
     def change(data: Table) -> None:
-        _fabrics(data).pop(_place_of(data, name))
+        _fabrics(data).pop(_index_of(data, name))
         stack = data["stack"]
         if stack.get("drafted_layer") == name:
             stack.pop("drafted_layer")
         measured = stack.get("measured", [])
-        for place in reversed(range(len(measured))):
-            if name in (measured[place].get("inner"), measured[place].get("outer")):
-                measured.pop(place)
+        for index in reversed(range(len(measured))):
+            if name in (measured[index].get("inner"), measured[index].get("outer")):
+                measured.pop(index)
 
     return Edit(change, _names, f"taking {name} out")
 
@@ -195,8 +195,8 @@ def move(form: Form, units: str) -> Edit:
 
     def change(data: Table) -> None:
         entries = _fabrics(data)
-        place = _place_of(data, name)
-        entries.insert(min(to, len(entries) - 1), entries.pop(place))
+        index = _index_of(data, name)
+        entries.insert(min(to, len(entries) - 1), entries.pop(index))
 
     return Edit(change, _names, f"the place of {name}")
 
@@ -212,7 +212,7 @@ def _words(text: str, units: str) -> Any:
     return text
 
 
-SETTINGS: Final[Mapping[Place, tuple[Reader, str]]] = {
+SETTINGS: Final[Mapping[KeyPath, tuple[Reader, str]]] = {
     ("pattern", "title"): (_words, "the title"),
     ("pattern", "units"): (_words, "the units"),
     ("pattern", "drafted_waist"): (typed_length, "the drafted waist"),
@@ -233,18 +233,18 @@ SETTINGS: Final[Mapping[Place, tuple[Reader, str]]] = {
 
 
 def _setting(form: Form, units: str) -> Edit:
-    place = tuple(field(form, "place").split("."))
-    if place not in SETTINGS:
-        raise unknown(f"no field sets {'.'.join(place)!r:.60}")
-    read, words = SETTINGS[place]
+    path = tuple(field(form, "place").split("."))
+    if path not in SETTINGS:
+        raise unknown(f"no field sets {'.'.join(path)!r:.60}")
+    read, words = SETTINGS[path]
     text = field(form, "value")
-    return _put(place, read(text, units) if text else None, words)
+    return _put(path, read(text, units) if text else None, words)
 
 
-def _put(place: Place, value: Any, words: str) -> Edit:
+def _put(path: KeyPath, value: Any, words: str) -> Edit:
     return Edit(
-        lambda data: put(data, place, value),
-        lambda data: value_at(data, place),
+        lambda data: put(data, path, value),
+        lambda data: value_at(data, path),
         words,
     )
 

@@ -12,7 +12,7 @@ from ..swatch import PairFit, compare
 from ..units import show, shown_length, trimmed
 from .stages import State
 from .swatch_file import readings_of
-from .toml_changes import Place, value_at
+from .toml_changes import KeyPath, value_at
 
 
 def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
@@ -27,12 +27,12 @@ def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
     drafted = file.stack.drafted_layer or file.stack.fabric[0].name
     entries = value_at(state.data.value or {}, ("stack", "fabric"))
     rows = []
-    for place, (fabric, entry) in enumerate(zip(file.stack.fabric, entries, strict=True)):
+    for index, (fabric, entry) in enumerate(zip(file.stack.fabric, entries, strict=True)):
         rows.append(
             {
                 "key": key_of(fabric.name),
                 "name": fabric.name,
-                "place": place,
+                "place": index,
                 "thickness": shown_length(entry.get("thickness"), units),
                 "unsure": shown_length(entry.get("thickness_uncertainty", ""), units),
                 "coverage": trimmed(100.0 * fabric.coverage, 4),
@@ -106,7 +106,7 @@ def key_of(name: str) -> str:
     return hashlib.sha256(name.encode("utf-8", "surrogateescape")).hexdigest()[:8]
 
 
-def shown_at(state: State, place: Place, units: str) -> str:
-    """Return the length at a place of a job as it stands in a field, nothing if there is none."""
-    value = value_at(state.data.value or {}, place)
+def shown_at(state: State, path: KeyPath, units: str) -> str:
+    """Return the length at a path of a job as it stands in a field, nothing if there is none."""
+    value = value_at(state.data.value or {}, path)
     return "" if value is None else shown_length(value, units)

@@ -125,8 +125,8 @@ def _into(state: State, drawing: Drawing, path: Path) -> tuple[bytes, Pattern, l
 
     def change(job: Table) -> None:
         put(job, ("pattern", "file"), path.name)
-        for place in gone:
-            put(job, place, None)
+        for keys in gone:
+            put(job, keys, None)
 
     raw = changed(state.work.text, change, source=str(state.path)).encode()
     pattern = _checked(raw, drawing, state)

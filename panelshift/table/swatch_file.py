@@ -61,17 +61,17 @@ def with_reading(
 
 
 def without_reading(readings: Sequence[SwatchReading], form: Form) -> tuple[SwatchReading, ...]:
-    """Return readings without the one of a place.
+    """Return readings without the one of a number.
 
     Raises
     ------
     JobError
         If there is none.
     """
-    place = field(form, "place")
-    if not (place.isascii() and place.isdigit() and int(place[:6]) < len(readings)):
+    number = field(form, "place")
+    if not (number.isascii() and number.isdigit() and int(number[:6]) < len(readings)):
         raise JobError("there is no such reading any more", remedy="Look at the readings again.")
-    return tuple(item for k, item in enumerate(readings) if k != int(place))
+    return tuple(item for k, item in enumerate(readings) if k != int(number))
 
 
 def following(

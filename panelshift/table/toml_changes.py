@@ -17,7 +17,7 @@ Table = MutableMapping[str, Any]
 Change = Callable[[Table], None]
 """Changes a job, given as nested mappings and lists."""
 
-Place = tuple[str, ...]
+KeyPath = tuple[str, ...]
 """Keys from the top of the job file down to a value."""
 
 
@@ -76,19 +76,19 @@ def _solid(value: Any) -> Any:
     return [_solid(part) for part in value] if isinstance(value, list) else value
 
 
-def value_at(data: Mapping[str, Any], place: Place) -> Any:
-    """Value at a place of a job, or None if there is none."""
+def value_at(data: Mapping[str, Any], path: KeyPath) -> Any:
+    """Value at a path of a job, or None if there is none."""
     here: Any = data
-    for key in place:
+    for key in path:
         if not isinstance(here, Mapping) or key not in here:
             return None
         here = here[key]
     return here
 
 
-def put(data: Table, place: Place, value: Any) -> None:
+def put(data: Table, path: KeyPath, value: Any) -> None:
     """Set a value, with the tables it needs; None takes it out."""
-    *parents, last = place
+    *parents, last = path
     here: Any = data
     for key in parents:
         if key not in here:

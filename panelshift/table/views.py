@@ -45,9 +45,9 @@ class Refusal:
 
 def told(error: PanelshiftError) -> str:
     """Return an error in words for the page: what is wrong and what to do."""
-    place = f"{error.element}: " if error.element else ""
+    about = f"{error.element}: " if error.element else ""
     stop = "" if error.problem.endswith((".", ":", "?")) else "."
-    return f"{place}{error.problem}{stop} {error.remedy}"
+    return f"{about}{error.problem}{stop} {error.remedy}"
 
 
 def work_view(
@@ -162,15 +162,15 @@ def _pattern_view(state: State, file: JobFile) -> dict[str, Any]:
     if pattern is None or check is None:
         return values | _unread_view(state)
     remarks = [*check.faults, *check.warnings]
-    placed = flags(remarks, pattern, state.scaled.value)
+    numbered = flags(remarks, pattern, state.scaled.value)
     key = ("read", state.pattern_key, tuple(remarks))
     svg = state.reckoner.pictures.recall(
-        key, lambda: pattern_picture(pattern, f"pattern {file.pattern.file.name} as read", placed)
+        key, lambda: pattern_picture(pattern, f"pattern {file.pattern.file.name} as read", numbered)
     )
     whole = pattern.waist
     return values | {
         "svg": _safe(svg),
-        "flags": placed,
+        "flags": numbered,
         "faults": len(check.faults),
         "count": len(pattern.panels),
         "full": pattern.full,

@@ -34,8 +34,8 @@ def swatch_text(
         File that the readings come from, if any.
     """
     parts = []
-    for place, fit in enumerate(fits):
-        beside = comparisons[place] if comparisons else None
+    for index, fit in enumerate(fits):
+        beside = comparisons[index] if comparisons else None
         parts += [_readings(fit), "\n".join([*_result(fit), *_agreement(fit), *_against(beside)])]
     entries = [entry_toml(fit) for fit in fits if fit.distance > 0.0]
     if entries:
@@ -75,7 +75,7 @@ def entry_toml(fit: PairFit) -> str:
 def _readings(fit: PairFit) -> str:
     rows = [
         [
-            reading.origin or str(place),
+            reading.origin or str(number),
             f"{reading.former:.1f}",
             f"{reading.length:.1f}",
             f"{math.degrees(angle):.0f}",
@@ -84,7 +84,7 @@ def _readings(fit: PairFit) -> str:
             f"{residual:+.2f}",
             f"{standardised:+.1f}",
         ]
-        for place, (reading, angle, residual, standardised) in enumerate(
+        for number, (reading, angle, residual, standardised) in enumerate(
             zip(fit.readings, fit.angles, fit.residuals, fit.standardised, strict=True), start=1
         )
     ]
@@ -181,14 +181,14 @@ def swatch_data(
             "against_thickness": None
             if not comparisons
             else {
-                "by_thickness": comparisons[place].by_thickness,
-                "difference": comparisons[place].difference,
-                "deviations": comparisons[place].deviations,
-                "word": comparisons[place].word,
-                "between": list(comparisons[place].between),
-                "unknown_uncertainty": list(comparisons[place].unknown),
+                "by_thickness": comparisons[index].by_thickness,
+                "difference": comparisons[index].difference,
+                "deviations": comparisons[index].deviations,
+                "word": comparisons[index].word,
+                "between": list(comparisons[index].between),
+                "unknown_uncertainty": list(comparisons[index].unknown),
             },
             "warnings": list(fit.warnings()),
         }
-        for place, fit in enumerate(fits)
+        for index, fit in enumerate(fits)
     ]
