@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
-from .bezier import CUBIC, LINE, QUADRATIC
+from .bezier import CUBIC, LINE, QUADRATIC, FloatArray, IntArray
 from .curve import Curve
 
-_NEEDLESS: Final = re.compile(r"\.?0+(?![\d.])")
-"""Zeros at the end of a number's decimals, with the point if nothing else follows it."""
+ByteArray = np.ndarray[tuple[int, ...], np.dtype[np.uint8]]
+
+_STEPS_PER_MM: Final = 1000
+"""Numbers are written to 0.001 mm: with no curve beyond 100 m, 32 bits hold the steps."""
+
+_DECIMALS: Final = 3
+_END: Final = ord("\n")
 
 
 def number(value: float) -> str:
@@ -34,22 +39,65 @@ def path_data(curve: Curve) -> str:
     >>> path_data(Curve.polyline([(0, 0), (10, 0), (10, 5.5)], closed=True))
     'M0,0L10,0L10,5.5Z'
     """
-    control = np.round(curve.control, 3) + 0.0
-    bent = np.flatnonzero(curve.degree == QUADRATIC)
-    drawn = curve.control[bent]
-    control[bent, 1] = np.round(1.5 * drawn[:, 1] - 0.5 * drawn[:, 0], 3) + 0.0
-    kinds = curve.degree.tolist()
-    if curve.closed and kinds[-1] == LINE:
-        kinds.pop()
-    x, y = control[0, 0].tolist()
-    text = f"M{x:.3f},{y:.3f}"
-    for (a, b, c, d, e, f), kind in zip(
-        control[:, 1:].reshape(-1, 6).tolist(), kinds, strict=False
-    ):
-        if kind == LINE:
-            text += f"L{e:.3f},{f:.3f}"
-        elif kind == CUBIC:
-            text += f"C{a:.3f},{b:.3f} {c:.3f},{d:.3f} {e:.3f},{f:.3f}"
-        else:
-            text += f"Q{a:.3f},{b:.3f} {e:.3f},{f:.3f}"
-    return _NEEDLESS.sub("", text) + ("Z" if curve.closed else "")
+    return path_texts([curve])[0]
+
+
+def path_texts(curves: Sequence[Curve]) -> list[str]:
+    """SVG path data of several curves, all their numbers written in one pass: see `path_data`."""
+    if not curves:
+        return []
+    degree = np.concatenate([curve.degree for curve in curves])
+    last = np.cumsum([len(curve) for curve in curves]) - 1
+    closed = np.array([curve.closed for curve in curves])
+    points = np.concatenate([curve.control for curve in curves])
+    bent = np.flatnonzero(degree == QUADRATIC)
+    points[bent, 1] = 1.5 * points[bent, 1] - 0.5 * points[bent, 0]
+    shown = np.ones(points.shape[:2], dtype=np.bool_)
+    shown[:, 0] = False
+    shown[0, 0] = True
+    shown[last[:-1] + 1, 0] = True
+    shown[:, 1] = degree != LINE
+    shown[:, 2] = degree == CUBIC
+    # The last side of a closed outline is what Z draws.
+    shown[last, 3] = ~(closed & (degree[last] == LINE))
+    letters = np.full(points.shape[:2], ord(" "), dtype=np.uint8)
+    letters[:, 0] = ord("M")
+    letters[:, 1] = np.where(degree == CUBIC, ord("C"), ord("Q"))
+    letters[:, 3] = np.where(degree == LINE, ord("L"), ord(" "))
+    first = np.concatenate([[0], np.cumsum(shown.sum(axis=1))[last[:-1]]])
+    text = _written(points[shown], letters[shown], first)
+    ends = np.where(closed, "Z", "").tolist()
+    return [path + end for path, end in zip(text[1:].split("\n"), ends, strict=True)]
+
+
+def _written(points: FloatArray, letters: ByteArray, first: IntArray) -> str:
+    """Points with a letter before each, and the end of a line before the first of each curve.
+
+    Every number fills a row of a matrix of characters, as wide as the longest needs; what a
+    number does not need (its sign, zeros before and behind) is then left out of all rows at
+    once.
+    """
+    assert np.isfinite(points).all()
+    steps = np.rint(points.reshape(-1) * _STEPS_PER_MM).astype(np.int32)
+    size = np.abs(steps)
+    whole, part = np.divmod(size, _STEPS_PER_MM)
+    digits = len(str(int(whole.max())))
+    # End of line, letter or comma, sign, digits, point, decimals.
+    point = 3 + digits
+    rows = np.empty((len(steps), point + 1 + _DECIMALS), dtype=np.uint8)
+    kept = np.empty(rows.shape, dtype=np.bool_)
+    rows[:, 0], kept[:, 0] = _END, False
+    kept[2 * first, 0] = True
+    rows[0::2, 1], rows[1::2, 1], kept[:, 1] = letters, ord(","), True
+    rows[:, 2], kept[:, 2] = ord("-"), steps < 0
+    for place in range(digits):
+        column, power = point - 1 - place, 10**place
+        rows[:, column] = whole // power % 10 + ord("0")
+        kept[:, column] = whole >= power if place else True
+    rows[:, point], kept[:, point] = ord("."), part > 0
+    for place in range(_DECIMALS):
+        power = 10 ** (_DECIMALS - 1 - place)
+        rows[:, point + 1 + place] = part // power % 10 + ord("0")
+        # A decimal stays while anything stands at or behind it.
+        kept[:, point + 1 + place] = part % (10 * power) > 0
+    return rows[kept].tobytes().decode("ascii")
