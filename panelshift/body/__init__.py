@@ -6,6 +6,8 @@ from .mean_form import MeanFormModel
 from .measures import Measures
 from .ring import BodyModel, Ring, Spread, Turn
 from .section import SectionModel
+from .shape import ShapeModel
+from .tapes import TapeModel, Tapes
 
 __all__ = [
     "BodyModel",
@@ -15,7 +17,10 @@ __all__ = [
     "Measures",
     "Ring",
     "SectionModel",
+    "ShapeModel",
     "Spread",
+    "TapeModel",
+    "Tapes",
     "Turn",
     "infer_classes",
 ]

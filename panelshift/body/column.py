@@ -114,6 +114,25 @@ class Column:
             )
         )
 
+    def shifted(self, heights: FloatArray, shape: FloatArray, middles: FloatArray) -> Column:
+        """The body with differences added that are known at some heights.
+
+        Parameters
+        ----------
+        heights : ndarray, shape (n,)
+            In mm, increasing; beyond them the differences stay.
+        shape : ndarray, shape (n, ORDER + 1)
+        middles : ndarray, shape (n,)
+        """
+        both = np.column_stack([shape, middles])
+        values, rates = filled(heights, both, monotone_rates(heights, both), self.heights)
+        return self._with(
+            self.shape + values[:, :-1],
+            self.middles + values[:, -1],
+            self.shape_rates + rates[:, :-1],
+            self.middle_rates + rates[:, -1],
+        )
+
     def at(self, heights: FloatArray) -> Levels:
         """Shapes and places at heights in mm above the waist, shape (m,)."""
         here = self.resampled(heights)

@@ -13,7 +13,7 @@ from ..outline import FloatArray
 from .classes import body_girths
 from .column import Column
 from .measures import Measures
-from .population import SEXES, Sex, mean_of, population, stretched
+from .population import SEXES, Scatter, Sex, mean_of, population, stretched
 from .ring import Ring, Turn, slopes
 from .spread import Draws, drawn_forms, with_spread
 from .surface import laid
@@ -113,19 +113,32 @@ class MeanFormModel:
 
     def draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
         """Bodies that might be the wearer's, at upright heights in mm above the waist."""
+        known = self.ratio is not None
         each = count // len(self._sexes)
         return Draws.joined(
             [
                 drawn_forms(
                     self._form(sex, ring).at(heights),
-                    *population(sex).spread_at(heights / self._bust(sex, ring)),
-                    waist_radius(ring, self.girths),
+                    self._scatter(sex, ring, heights),
                     each,
-                    keep_ratio=self.ratio is not None,
+                    keep_ratio=known,
                 )
                 for sex in self._sexes
             ]
         )
+
+    def scatter(self, ring: Ring, heights: FloatArray) -> Scatter:
+        """How bodies differ from this form at upright heights in mm above the waist."""
+        one, *more = (self._scatter(sex, ring, heights) for sex in self._sexes)
+        if not more:
+            return one
+        levels = [self._form(sex, ring).at(heights) for sex in self._sexes]
+        both = [np.column_stack([at.shape.coefficients, at.middles]).real for at in levels]
+        return one.with_other(more[0], both[0] - both[1])
+
+    def _scatter(self, sex: Sex, ring: Ring, heights: FloatArray) -> Scatter:
+        bust, radius = self._bust(sex, ring), waist_radius(ring, self.girths)
+        return population(sex).scatter(heights, bust, radius)
 
     @property
     def _sexes(self) -> tuple[Sex, ...]:

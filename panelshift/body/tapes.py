@@ -1,0 +1,260 @@
+"""Body model by tapes: what is measured is used, what is not comes from the mean form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import partial
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from ..errors import BodyError
+from ..outline import FloatArray
+from .column import Column
+from .estimate import Estimate, estimated, tape_rows
+from .mean_form import MeanFormModel, OfWhom, upright, waist_radius
+from .population import Scatter
+from .ring import Ring, Turn
+from .spread import Draws, drawn_forms, with_spread
+from .surface import laid
+
+TAPES: Final = ("breadth", "depth", "girth", "front_arc", "stand_out")
+"""Kinds of tapes, as `Tapes` has them."""
+
+_WORDS: Final = {
+    "breadth": "breadth",
+    "depth": "depth",
+    "girth": "girth",
+    "front_arc": "front arc",
+    "stand_out": "stand-out",
+}
+
+_SLACK: Final = 3.0
+"""Errors by which tapes may contradict each other before it is told."""
+
+_FADING_MM: Final = 60.0
+"""How far from a measured level what is known there fades to a third."""
+
+
+@dataclass(frozen=True)
+class Tapes:
+    """What was measured at one height, in mm; None where nothing was.
+
+    Parameters
+    ----------
+    breadth, depth : float, optional
+        From side to side and from front to back, with a large caliper or two boards.
+    girth : float, optional
+        Right round.
+    front_arc : float, optional
+        Over the front, from the point that stands out most at one side to that at the other.
+    stand_out : float, optional
+        How far the front stands before the front at the waist; less than nothing behind it.
+    """
+
+    breadth: float | None = None
+    depth: float | None = None
+    girth: float | None = None
+    front_arc: float | None = None
+    stand_out: float | None = None
+
+    def given(self) -> dict[str, float]:
+        """What was measured, by kind."""
+        found = ((name, getattr(self, name)) for name in TAPES)
+        return {name: float(value) for name, value in found if value is not None}
+
+
+class Contradiction(NamedTuple):
+    """A tape that the others do not bear out.
+
+    Parameters
+    ----------
+    height : float
+        In mm above the waist, as it was given.
+    tape : str
+        Its kind.
+    amount : float
+        By how much it is longer than the section that fits all tapes best, in mm.
+    """
+
+    height: float
+    tape: str
+    amount: float
+
+
+@dataclass(frozen=True)
+class TapeModel:
+    """Panels laid round the body that is likeliest, given tapes and what bodies are like.
+
+    Parameters
+    ----------
+    tapes : mapping of float to Tapes
+        By height in mm above the waist.
+    of : {"women", "men", "either"}
+        Whose mean form stands for what was not measured.
+    error : float
+        Standard deviation of one tape in mm.
+    upright : bool
+        Whether the heights are upright; else they run along the panels.
+    bust_height : float, optional
+        As for `MeanFormModel`.
+
+    Raises
+    ------
+    BodyError
+        If nothing was measured, a tape or the error is not a positive number, or no closed
+        curve has the tapes of a level.
+
+    Notes
+    -----
+    The waves a_k of a section and its place are taken as normally distributed round the mean
+    form, with the spread between bodies. Breadth, depth, girth, front arc and stand-out are
+    linear in them: the section that fits is the conditional mean (Gauss and Markov), what is
+    still not known of it the conditional covariance. Between the measured heights the
+    difference from the mean form is filled in smoothly; beyond them it stays.
+
+    A closed convex curve in a box as wide as its breadth and as deep as its depth that touches
+    all four sides is at least twice the box's diagonal and at most twice both sides long.
+
+    Examples
+    --------
+    >>> model = TapeModel({0.0: Tapes(breadth=230.0, depth=170.0, girth=640.0)}, of="women")
+    >>> ring = Ring(np.linspace(-30.0, 30.0, 21), np.full((21, 14), 640.0 / 14), 0.0,
+    ...             ("side",) * 14)
+    >>> bool(abs(model.turn(ring).closure()[10] - 2 * np.pi) < 1e-9)
+    True
+    """
+
+    tapes: Mapping[float, Tapes] = field(default_factory=dict)
+    of: OfWhom = "either"
+    error: float = 3.0
+    upright: bool = False
+    bust_height: float | None = None
+
+    def __post_init__(self) -> None:
+        if not any(tapes.given() for tapes in self.tapes.values()):
+            raise BodyError(
+                "no tape of the body is given",
+                remedy="Give breadth, depth, girth, front arc or stand-out at one height or more.",
+                element="body.tapes",
+            )
+        if not (np.isfinite(self.error) and self.error > 0.0):
+            raise BodyError(
+                f"tapes with an error of {self.error:g} mm",
+                remedy="Give the error of one tape in mm, such as 3.",
+                element="body.error",
+            )
+        for height, tapes in self.tapes.items():
+            _refuse_impossible(height, tapes, self.error)
+
+    def turn(self, ring: Ring) -> Turn:
+        """Turning, tilt and slant for a ring of panels.
+
+        Parameters
+        ----------
+        ring : Ring
+            The panels' widths right round the body, in mm.
+
+        Returns
+        -------
+        Turn
+            Angles in radians at the ring's heights.
+
+        Raises
+        ------
+        BodyError
+            If the girth changes faster than cloth can follow.
+        """
+        answer = laid(self.column(ring), ring)
+        return with_spread(answer, ring, None, partial(self.draws, ring))
+
+    def column(self, ring: Ring) -> Column:
+        """The sections on which a ring of panels is laid."""
+        form, found = self._form.column(ring), self._estimates(ring)
+        heights = np.array([estimate.height for estimate in found])
+        return form.resampled(np.union1d(form.heights, heights)).shifted(
+            heights,
+            np.array([estimate.shape for estimate in found]),
+            np.array([estimate.middle for estimate in found]),
+        )
+
+    def contradictions(self, ring: Ring) -> tuple[Contradiction, ...]:
+        """Tapes that the section which fits all of them best misses by more than their errors."""
+        return tuple(
+            Contradiction(float(given), name, amount)
+            for given, estimate in zip(sorted(self.tapes), self._estimates(ring), strict=True)
+            for name, amount in estimate.missed.items()
+            if abs(amount) > _SLACK * self.error
+        )
+
+    def draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
+        """Bodies that might be the wearer's, at upright heights in mm above the waist."""
+        found = self._estimates(ring)
+        at = np.array([estimate.height for estimate in found])
+        scatter = self._scatter(ring, heights)
+        away = np.abs(heights[:, None] - at)
+        nearest = np.argmin(away, axis=1)
+        near = np.exp(-away.min(axis=1) / _FADING_MM)[:, None, None]
+        known = np.array([estimate.root for estimate in found])[nearest]
+        roots = near * known + (1.0 - near) * np.array([np.diag(row) for row in scatter.both])
+        return drawn_forms(self.column(ring).at(heights), scatter, count, roots=roots)
+
+    @property
+    def _form(self) -> MeanFormModel:
+        return MeanFormModel(self.of, bust_height=self.bust_height)
+
+    def _scatter(self, ring: Ring, heights: FloatArray) -> Scatter:
+        return self._form.scatter(ring, heights)
+
+    def _estimates(self, ring: Ring) -> list[Estimate]:
+        """The section at each measured height, from the lowest to the highest."""
+        given = np.array(sorted(self.tapes), dtype=np.float64)
+        heights = given if self.upright else upright(ring, None, given)
+        form, waist = self._form.column(ring), waist_radius(ring, None)
+        levels = form.resampled(np.append(heights, 0.0))
+        spreads = self._scatter(ring, heights).both
+        radii = np.interp(given, ring.heights, ring.girths) / (2.0 * np.pi)
+        waves = levels.shape.real
+        front = waist * (1.0 + 2.0 * waves[-1, 2:].sum()) + 2.0 * float(levels.middles[-1].real)
+        found = []
+        for row, key in enumerate(given.tolist()):
+            tapes = self.tapes[key].given()
+            mean = np.concatenate([waves[row], [levels.middles[row].real, 0.0]])
+            rows, lacking = tape_rows(tapes, mean, float(radii[row]), float(front))
+            found.append(
+                estimated(float(heights[row]), tapes, rows, lacking, spreads[row], self.error)
+            )
+        return found
+
+
+def _refuse_impossible(height: float, tapes: Tapes, error: float) -> None:
+    """Refuse tapes that no closed convex curve has, though each be off by three errors."""
+    given = tapes.given()
+    faults = [
+        f"its {_WORDS[name]} of {value:g} mm is no length"
+        for name, value in given.items()
+        if not (np.isfinite(value) and (value > 0.0 or name == "stand_out"))
+    ]
+    breadth, depth, girth = tapes.breadth, tapes.depth, tapes.girth
+    arc, slack = tapes.front_arc, _SLACK * error
+    if breadth and depth and girth and not faults:
+        low, high = 2.0 * float(np.hypot(breadth, depth)), 2.0 * (breadth + depth)
+        if not low - slack <= girth <= high + slack:
+            faults.append(
+                f"a section {breadth:g} mm wide and {depth:g} mm deep is between {low:.0f} and "
+                f"{high:.0f} mm round, not {girth:g}"
+            )
+    if breadth and arc and arc < breadth - slack:
+        faults.append(f"its front arc of {arc:g} mm is shorter than its breadth of {breadth:g} mm")
+    if breadth and arc and girth and girth - arc < breadth - slack:
+        faults.append(
+            f"its front arc of {arc:g} mm leaves {girth - arc:g} mm for the back, less than its "
+            f"breadth of {breadth:g} mm"
+        )
+    if faults:
+        raise BodyError(
+            f"tapes {height:+g} mm from the waist: {'; '.join(faults)}",
+            remedy="Measure that level anew, all tapes at one height and in one unit.",
+            element="body.tapes",
+        )
