@@ -21,6 +21,25 @@ SEAM_FAULT_MM: Final = 5.0
 eased in over a bust, more puckers."""
 
 
+@dataclass(frozen=True)
+class Finding:
+    """One thing found, and what it is about.
+
+    Parameters
+    ----------
+    words : str
+        For people.
+    element : str
+        Id of the drawn shape that it is about; empty if none.
+    seam : str
+        Name of the seam that it is about; empty if none.
+    """
+
+    words: str
+    element: str = ""
+    seam: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class Check:
     """Findings on a pattern.
@@ -31,9 +50,9 @@ class Check:
     classes : tuple of str
     inferred : frozenset of str
         Names of panels whose class was inferred.
-    faults : tuple of str
+    faults : tuple of Finding
         What must be mended.
-    warnings : tuple of str
+    warnings : tuple of Finding
         What should be looked at.
     units : str
         Display unit.
@@ -46,32 +65,36 @@ class Check:
     pattern: Pattern
     classes: tuple[str, ...]
     inferred: frozenset[str]
-    faults: tuple[str, ...]
-    warnings: tuple[str, ...]
+    faults: tuple[Finding, ...]
+    warnings: tuple[Finding, ...]
     units: str
     drafted_waist: float | None
     gap: float
 
 
-def check_pattern(
-    pattern: Pattern, job: JobFile, *, warnings: Sequence[str] | None = None
-) -> Check:
+def check_pattern(pattern: Pattern, job: JobFile, *, also: Sequence[str] = ()) -> Check:
     """Check a pattern's scale and seams.
 
     Parameters
     ----------
     pattern : Pattern
     job : JobFile
-    warnings : sequence of str, optional
-        Those of a whole job, where there is one; else the pattern's own.
+    also : sequence of str
+        What else is to be looked at, such as fabrics and swatches.
     """
     classes, inferred = panel_classes(job, pattern)
     units = job.pattern.units
-    faults, told = [], list(pattern.warnings if warnings is None else warnings)
+    faults: list[Finding] = []
+    told = [
+        Finding(remark.words, next(iter(remark.elements), ""))
+        for remark in pattern.ledger
+        if remark.kind == "warning"
+    ]
+    told += map(Finding, also)
     try:
         check_scale(pattern, job.pattern.drafted_waist, units)
     except ScaleError as error:
-        faults.append(f"{error.problem}. {error.remedy}")
+        faults.append(Finding(f"{error.problem}. {error.remedy}"))
     for walked in pattern.walk():
         apart = abs(walked.difference)
         if apart > SEAM_EASE_MM:
@@ -79,7 +102,8 @@ def check_pattern(
                 f"seam {walked.name}: its edges differ by {show(apart, units)} "
                 f"({show(walked.first, units)} and {show(walked.second, units)})"
             )
-            (faults if apart > SEAM_FAULT_MM else told).append(words)
+            found = Finding(words, seam=walked.name)
+            (faults if apart > SEAM_FAULT_MM else told).append(found)
     return Check(
         pattern,
         classes,

@@ -66,6 +66,13 @@ class Job:
         """What the maker should look at in the pattern, the fabrics and the swatches."""
         return (
             *self.pattern.warnings,
+            *self.cloth_warnings,
+        )
+
+    @property
+    def cloth_warnings(self) -> tuple[str, ...]:
+        """What the maker should look at in the fabrics and the swatches."""
+        return (
             *(words for fabric in self.stack.fabrics for words in fabric.warnings()),
             *(words for fit in self.swatches for words in fit.warnings()),
         )

@@ -14,6 +14,7 @@ from lxml import etree
 
 from ..errors import PanelshiftError
 from ..fit.ring_labels import short_names
+from ..job.findings import Finding
 from ..outline import Curve, FloatArray
 from ..outline.pathtext import number
 from ..pattern.drawing import Drawing
@@ -49,27 +50,30 @@ class Flag:
 
 
 def flags(
-    remarks: Sequence[str], pattern: Pattern, drawing: Drawing | None, first: int = 1
+    findings: Sequence[Finding], pattern: Pattern, drawing: Drawing | None
 ) -> tuple[Flag, ...]:
-    """Give remarks numbers and places.
+    """Give findings numbers, from 1 on, and a place at what they are about.
 
     Parameters
     ----------
-    remarks : sequence of str
-        As reading and checking give them: many begin with the name of what they are about.
+    findings : sequence of Finding
     pattern : Pattern
     drawing : Drawing or None
-    first : int
-        Number of the first.
     """
-    places = _places(pattern, drawing)
+    shapes_at = {} if drawing is None else _shape_middles(drawing)
+    shapes_at |= {panel.ident: _middle(panel) for panel in pattern.panels}
+    seams_at = _seam_ends(pattern)
     panels = {panel.ident for panel in pattern.panels}
     shapes = () if drawing is None else drawing.shapes
     curves = {shape.ident: shape.curve for shape in shapes if shape.ident not in panels}
-    subjects = [words.partition(": ")[0] for words in remarks]
     return tuple(
-        Flag(first + k, words, places.get(subject), curves.get(subject))
-        for k, (words, subject) in enumerate(zip(remarks, subjects, strict=True))
+        Flag(
+            number,
+            found.words,
+            seams_at[found.seam] if found.seam else shapes_at.get(found.element),
+            curves.get(found.element),
+        )
+        for number, found in enumerate(findings, start=1)
     )
 
 
@@ -77,25 +81,24 @@ def error_flag(error: PanelshiftError, drawing: Drawing | None) -> Flag:
     """Why a drawing is no pattern, and where on it the fault lies."""
     at = None if error.at is None else np.array(error.at)
     if at is None and drawing is not None:
-        at = _shape_places(drawing).get(error.element)
+        at = _shape_middles(drawing).get(error.element)
     about = f"{error.element}: " if error.element else ""
     return Flag(1, f"{about}{error.problem}. {error.remedy}", at)
 
 
-def _shape_places(drawing: Drawing) -> dict[str, FloatArray]:
+def _shape_middles(drawing: Drawing) -> dict[str, FloatArray]:
     return {shape.ident: shape.curve.hull_box.mean(axis=0) for shape in drawing.shapes}
 
 
-def _places(pattern: Pattern, drawing: Drawing | None) -> dict[str, FloatArray]:
-    places = {} if drawing is None else _shape_places(drawing)
-    for panel in pattern.panels:
-        places[panel.ident] = places[panel.name] = _middle(panel)
+def _seam_ends(pattern: Pattern) -> dict[str, FloatArray]:
+    """Where each seam meets the waist, on its first panel."""
+    found = {}
     for walked in pattern.walk():
         panel = pattern.panels[walked.seam.first]
         waist = panel.waist.curve
         ends = sorted((waist.start, waist.end), key=lambda end: end @ panel.frame.across)
-        places[f"seam {walked.name}"] = ends[0 if walked.seam.first_edge == "front" else 1]
-    return places
+        found[walked.name] = ends[0 if walked.seam.first_edge == "front" else 1]
+    return found
 
 
 def _middle(panel: Panel) -> FloatArray:

@@ -161,9 +161,9 @@ def _pattern_view(state: State, file: JobFile) -> dict[str, Any]:
     pattern, check = state.pattern.value, state.check.value
     if pattern is None or check is None:
         return values | _unread_view(state)
-    remarks = [*check.faults, *check.warnings]
-    numbered = flags(remarks, pattern, state.scaled.value)
-    key = ("read", state.pattern_key, tuple(remarks))
+    findings = (*check.faults, *check.warnings)
+    numbered = flags(findings, pattern, state.scaled.value)
+    key = ("read", state.pattern_key, findings)
     svg = state.reckoner.pictures.recall(
         key, lambda: pattern_picture(pattern, f"pattern {file.pattern.file.name} as read", numbered)
     )

@@ -17,6 +17,7 @@ from panelshift.fit.html_page import fit_page
 from panelshift.fit.layer_change import OutlineChange, outline_change, suitable_magnification
 from panelshift.fit.overlay_figure import overlay_figures
 from panelshift.job import read_job, resolve
+from panelshift.job.findings import Finding
 from panelshift.job.fitting import fit_job
 from panelshift.job.result import shift_job
 from panelshift.sources.svg import read_svg
@@ -113,7 +114,11 @@ def test_remarks_find_the_panel_or_seam_they_name() -> None:
     pattern = assemble(read_svg((SAMPLES / "hourglass.svg").read_bytes()))
     seam = pattern.walk()[1]
     first, second, third = flags(
-        [f"seam {seam.name}: its edges differ", f"{pattern.panels[2].ident}: odd", "all: well"],
+        [
+            Finding("its edges differ", seam=seam.name),
+            Finding("odd", pattern.panels[2].ident),
+            Finding(f"{pattern.panels[2].ident}: not about it"),
+        ],
         pattern,
         None,
     )

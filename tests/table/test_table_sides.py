@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Point
 
+from panelshift.job.findings import Finding
 from panelshift.printing import PageOptions, parse_paper
 from panelshift.table import parcel as parcel_module
 from panelshift.table.edits import move, remove, rename
@@ -27,7 +28,7 @@ def test_a_remark_on_a_seam_stands_on_the_edge_that_is_sewn(full: bool) -> None:
     pattern = read_pattern(drawn(both_halves(panels) if full else panels))
     seams = pattern.walk()
     for walked, flag in zip(
-        seams, flags([f"seam {w.name}: odd" for w in seams], pattern, None), strict=True
+        seams, flags([Finding("odd", seam=w.name) for w in seams], pattern, None), strict=True
     ):
         panel = pattern.panels[walked.seam.first]
         sewn = LineString(panel.edge(walked.seam.first_edge).flatten(0.01))

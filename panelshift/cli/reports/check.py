@@ -42,8 +42,9 @@ def check_text(check: Check) -> str:
         table(["seam", "first edge", "second edge", "difference"], seam_rows) if seam_rows else "",
         listing("How it was read", pattern.notes),
         listing("Left out", [f"{item.ident}: {item.reason}" for item in pattern.left_out]),
-        listing("Look at", check.warnings),
-        listing("Must be mended", check.faults) or "Nothing that must be mended.",
+        listing("Look at", [found.words for found in check.warnings]),
+        listing("Must be mended", [found.words for found in check.faults])
+        or "Nothing that must be mended.",
     )
 
 
@@ -96,6 +97,6 @@ def check_data(check: Check) -> dict[str, Any]:
         ],
         "notes": list(pattern.notes),
         "left_out": [{"id": item.ident, "reason": item.reason} for item in pattern.left_out],
-        "warnings": list(check.warnings),
-        "faults": list(check.faults),
+        "warnings": [found.words for found in check.warnings],
+        "faults": [found.words for found in check.faults],
     }
