@@ -232,11 +232,34 @@ def test_no_panel_is_enlarged_beyond_recognition(moved: float, magnified: float)
 
 def test_growth_is_written_at_each_level(facts) -> None:
     drawn = overlay(facts, LayerChoice(panel=3))
-    words = [e.text for e in etree.fromstring(drawn.svg).iter(f"{SVG}text")]
+    rows: dict[str, set[str]] = {}
+    for e in etree.fromstring(drawn.svg).iter(f"{SVG}text"):
+        rows.setdefault(e.get("y"), set()).add(e.text)
+    panel = facts.shifted.turn.pattern.panels[3]
     place = facts.shifted.layer("brocade").place
-    assert f"{facts.shifted.growth(place, 3, 0.0):+.2f}" in words
+    grown = {
+        level.name: f"{facts.shifted.growth(place, 3, level.height):+.2f}"
+        for level in (panel.waist, *panel.levels)
+    }
+    assert len(set(grown.values())) > 1
+    for name, words in grown.items():
+        assert {name, words} in rows.values()
     assert drawn.enlarged in (5.0, 10.0, 20.0, 50.0)
     assert list(drawn.styles) == [layer.fabric.name for layer in facts.layers]
+
+
+def test_the_place_to_look_at_is_where_the_layer_that_moves_most_moves_most(facts) -> None:
+    every = overlay(facts, LayerChoice(panel=3))
+    draft = facts.shifted.turn.pattern.panels[3]
+    alone, moved = {}, {}
+    for layer in facts.layers:
+        name = layer.fabric.name
+        choice = LayerChoice(panel=3, layer=name, enlarged=every.enlarged)
+        alone[name] = overlay(facts, choice).widest
+        change = outline_change(draft, layer.pattern.panels[3])
+        moved[name] = float(np.hypot(*change.change.T).max())
+    assert len(set(alone.values())) > 1
+    assert every.widest == alone[max(moved, key=moved.__getitem__)]
 
 
 def test_shift_job_takes_what_is_known_already(facts) -> None:
