@@ -93,6 +93,39 @@ def test_entities_are_never_expanded(tmp_path):
         read_svg(bomb.encode())
 
 
+NAMESPACES = (
+    '<!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" '
+    '"http://www.w3.org/Graphics/SVG/1.1/DTD/svg11.dtd" ['
+    '<!ENTITY ns_svg "http://www.w3.org/2000/svg"><!ENTITY ns_own "http://example.org/own/1.0/">]>'
+)
+
+
+def test_entities_that_shorten_namespaces_are_read():
+    text = (
+        f'{NAMESPACES}<svg xmlns="&ns_svg;" xmlns:own="&ns_own;" width="1in" own:at="&ns_own;">'
+        '<own:data/><line id="a" x2="96"/></svg>'
+    )
+    (shape,) = read_svg(text.encode()).shapes
+    assert (shape.ident, shape.curve.end[0]) == ("a", pytest.approx(25.4))
+
+
+@pytest.mark.parametrize(
+    ("declared", "body"),
+    [
+        ('<!ENTITY a "http://example.org/">', "<text>&a;</text>"),
+        ('<!ENTITY a "http://example.org/"><!ENTITY b "&a;x">', '<g id="&b;"/>'),
+        ("<!ENTITY a \"&#60;line x2='3'/>\">", "<g/>"),
+        (f'<!ENTITY a "{"x" * 201}">', "<g/>"),
+        ('<!ENTITY a "two words">', "<g/>"),
+        ('<!ENTITY a "x">', '<g id="&a;"/>' * 1_000),
+    ],
+)
+def test_other_entities_are_refused(declared, body):
+    text = f"<!DOCTYPE svg [{declared}]><svg>{body}</svg>"
+    with pytest.raises(SvgError, match="declares entities"):
+        read_svg(text.encode())
+
+
 def test_a_document_type_without_entities_is_read():
     doctype = (
         b'<!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" '

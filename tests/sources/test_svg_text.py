@@ -74,6 +74,16 @@ def test_font_size_is_inherited(read, attributes, size):
     assert only(read, f"<g {parent}><text {attributes}>a</text></g>").size == pytest.approx(size)
 
 
+def test_font_size_in_ex_is_half_an_em_and_said(read):
+    """CSS Values and Units 4, section 6.1.1: 0.5em where the height of x cannot be found."""
+    drawing = read('<g font-size="10"><text style="font-size: 3ex">a</text><line x2="1"/></g>')
+    assert drawing.texts[0].size == 15
+    assert [words for words in drawing.warnings if "ex" in words] == [
+        "font sizes in ex are read as half an em each, as no font is at hand"
+    ]
+    assert read('<text font-size="10">a</text>').warnings == ()
+
+
 def test_size_is_in_mm(read):
     drawing = read('<text font-size="96">a</text>', 'width="9in" height="9in"')
     assert drawing.texts[0].size == pytest.approx(25.4)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import os
+import re
 import zlib
 from dataclasses import dataclass
 from io import BytesIO
@@ -149,13 +150,7 @@ def _parsed(data: bytes) -> etree._Element:
             "it uses entities that are declared outside the file, which are not read for safety",
             remedy="Save it as plain SVG, without a document type declaration.",
         )
-    # Any: the stubs of lxml leave iterentities out.
-    declared: Any = root.getroottree().docinfo.internalDTD
-    if declared is not None and any(True for _ in declared.iterentities()):
-        raise SvgError(
-            "its DOCTYPE declares entities, which are not read for safety",
-            remedy="Save it as plain SVG, without a document type declaration.",
-        )
+    _refuse_entities(root, data)
     for count, element in enumerate(root.iter(), start=1):
         if len(element.attrib) > MOST_ATTRIBUTES:
             raise SvgError(
@@ -168,6 +163,35 @@ def _parsed(data: bytes) -> etree._Element:
                 remedy="Save the pattern alone, without pictures, hatching and traced noise.",
             )
     return root
+
+
+def _refuse_entities(root: etree._Element, data: bytes) -> None:
+    """Refuse entities, but for short words without markup that stand in attributes only.
+
+    Some programs shorten the names of namespaces so. The parser puts such words in by itself;
+    none may hold another, nor come from outside the file.
+    """
+    # Any: the stubs of lxml leave iterentities out.
+    declared: Any = root.getroottree().docinfo.internalDTD
+    words = [] if declared is None else [entity.content for entity in declared.iterentities()]
+    if not words:
+        return
+    in_text = next(root.iter(etree.Entity), None) is not None
+    if (
+        in_text
+        or not all(word is not None and _SHORT_WORD.fullmatch(word) for word in words)
+        or len(words) + data.count(b"&") > _MOST_WORDS
+    ):
+        raise SvgError(
+            "its DOCTYPE declares entities that do more than shorten the name of a namespace, "
+            "which are not read for safety",
+            remedy="Save it again as SVG 1.1 from a drawing program, without a document type "
+            "declaration.",
+        )
+
+
+_SHORT_WORD: Final = re.compile(r"[!#$'-;=?-~]{1,200}")
+_MOST_WORDS: Final = 1_000
 
 
 def _bare_names(root: etree._Element) -> tuple[str, ...]:

@@ -234,7 +234,7 @@ def _unitless(name: str, text: str) -> SvgError:
 
 
 def font_size(text: str, parent: float) -> float:
-    """Return a font size in user units; em and % refer to the parent's size.
+    """Return a font size in user units; em, ex and % refer to the parent's size.
 
     Raises
     ------
@@ -250,6 +250,10 @@ def font_size(text: str, parent: float) -> float:
         return MEDIUM_PX * _FONT_KEYWORDS[word]
     if word in ("smaller", "larger"):
         return parent / 1.2 if word == "smaller" else parent * 1.2
+    if word.endswith("ex"):
+        # No font is at hand to say how high its x is; CSS Values 4, section 6.1.1, says half.
+        text = f"{word.removesuffix('ex')}em"
+        parent = 0.5 * parent
     size = user_length(
         text, name="font-size", axis="x", basis=Basis(parent, parent, font_size=parent)
     )

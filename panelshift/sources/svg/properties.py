@@ -12,7 +12,7 @@ from lxml import etree
 
 from ...errors import SvgError
 from ...pattern.drawing import Align, LineStyle
-from .lengths import MM_PER_PX, Axis, Basis, font_size, user_length
+from .lengths import MM_PER_PX, Axis, Basis, user_length
 from .styles import LOOKS, UNREAD_TRANSFORMS
 from .transforms import Affine, attribute_transform, css_transform, transform_origin
 
@@ -116,17 +116,6 @@ class Properties(NamedTuple):
         """
         value = self.optional_length(name, axis)
         return default if value is None else value
-
-    def font_size(self, parent: float) -> float:
-        """Return the element's font size in user units.
-
-        Raises
-        ------
-        SvgError
-            If it is no size.
-        """
-        text = self.styled("font-size")
-        return parent if text is None else font_size(text, parent)
 
     def transform(self) -> Affine | None:
         """Return the element's own transform about its transform-origin; None if it has none.

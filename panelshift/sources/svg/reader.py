@@ -33,7 +33,7 @@ from .elements import (
     steps,
 )
 from .gathering import Gathering
-from .lengths import Basis, clipped
+from .lengths import Basis, clipped, font_size
 from .primitives import SHAPES
 from .properties import Look, Properties
 from .styles import LOOKS, UNREAD_TRANSFORMS, Styles
@@ -111,6 +111,8 @@ class _Reader:
             raise error.located(source=document.source, element="style") from error
         self._found = Gathering()
         self._expanded = 0
+        # A dict keeps each doubt once, in order.
+        self._doubts: dict[str, None] = {}
         self._clips = Clips(self._styles.of, lambda ident: self._by_id.get(ident))
         # What the last styled element lay in, what its style said and what came of it: lines
         # next to each other mostly look alike.
@@ -135,7 +137,7 @@ class _Reader:
                 place = clipped(around.ident(own_id(attributes_of(element)), step))
                 raise error.located(source=source, element=place) from error
         try:
-            drawing = self._found.drawing(source, (*warnings, *sheet.warnings))
+            drawing = self._found.drawing(source, (*warnings, *sheet.warnings, *self._doubts))
         except PanelshiftError as error:
             raise error.located(source=source) from error
         return replace(
@@ -156,7 +158,7 @@ class _Reader:
             )
         basis = Basis(None, None)
         properties = self._properties(root, basis)
-        basis = replace(basis, font_size=properties.font_size(basis.font_size))
+        basis = replace(basis, font_size=self._font_size(properties))
         properties = properties._replace(basis=basis)
         sheet = outermost(properties)
         ident = own_id(properties.attributes) or "svg"
@@ -223,6 +225,17 @@ class _Reader:
         css = self._styles.of(element, attributes.get("style"))
         return Properties(element, attributes, css, basis)
 
+    def _font_size(self, properties: Properties) -> float:
+        """Return an element's own font size, in user units, given that around it."""
+        text = properties.styled("font-size")
+        if text is None:
+            return properties.basis.font_size
+        if text.strip().lower().endswith("ex"):
+            self._doubts["font sizes in ex are read as half an em each, as no font is at hand"] = (
+                None
+            )
+        return font_size(text, properties.basis.font_size)
+
     def _looking(self, own: Surroundings, properties: Properties) -> Surroundings:
         """Return an element's state with its own look."""
         plain = LOOKS.isdisjoint(properties.attributes)
@@ -238,7 +251,7 @@ class _Reader:
     def _own(self, properties: Properties, ident: str, around: Surroundings) -> Surroundings:
         """Return an element's own place, font size, clip and whether it is hidden."""
         basis = around.basis
-        size = properties.font_size(basis.font_size)
+        size = self._font_size(properties)
         if size != basis.font_size:
             basis = replace(basis, font_size=size)
             properties = properties._replace(basis=basis)
@@ -260,7 +273,7 @@ class _Reader:
             inner = self._properties(holder, basis)
             with suppress(SvgError):
                 # No line lies elsewhere for it, so a size that cannot be read is no fault.
-                size = inner.font_size(size)
+                size = self._font_size(inner)
             look = look.inside(inner._replace(basis=replace(basis, font_size=size)))
         return size, look
 
