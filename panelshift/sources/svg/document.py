@@ -62,12 +62,6 @@ def load(source: str | os.PathLike[str] | bytes, name: str = "") -> SvgDocument:
         A path, or the SVG text itself as bytes; either may be gzip-packed (.svgz).
     name : str
         What to call the source of bytes.
-
-    Raises
-    ------
-    SvgError
-        If the file cannot be read, is too large, is not XML, declares entities, or has no
-        ``svg`` root.
     """
     if isinstance(source, bytes):
         origin, data = name, source

@@ -209,3 +209,25 @@ class Idents:
             ident = f"{name} ({count})"
         self._taken.add(ident)
         return ident
+
+
+def holders(element: etree._Element) -> list[etree._Element]:
+    """Return the elements that the first letter of an element lies in, outermost first."""
+    if (element.text or "").strip():
+        return [element]
+    for child in element:
+        inner = holders(child) if speaks(child) else []
+        if inner:
+            return [element, *inner]
+        if (child.tail or "").strip():
+            return [element]
+    return []
+
+
+def speaks(child: etree._Element) -> bool:
+    """Whether an element inside a text is part of what it says."""
+    tag = child.tag
+    return isinstance(tag, str) and "}" not in tag and tag not in _WORDLESS
+
+
+_WORDLESS: Final = ("title", "desc", "metadata", "style", "script")

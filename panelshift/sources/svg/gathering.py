@@ -13,7 +13,7 @@ from ...errors import SvgError
 from ...outline import FloatArray
 from ...pattern.drawing import Drawing, LeftOut, LineStyle, Shape, Text
 from ...units import LONGEST_MM
-from .elements import DRAWN, Idents, collapsed, drawn_inside, own_words
+from .elements import DRAWN, Idents, collapsed, drawn_inside, own_words, speaks
 from .lengths import Axis, Basis, user_length
 from .outlines import Outline, placed
 from .primitives import drawn
@@ -21,7 +21,6 @@ from .properties import Look, Properties
 from .surroundings import Surroundings
 from .transforms import Affine
 
-_SILENT = ("title", "desc", "metadata", "style", "script")
 _POSITIONS = ("x", "y", "dx", "dy")
 
 
@@ -40,29 +39,11 @@ def _collect(element: etree._Element, pieces: list[str]) -> None:
     # Nesting is bounded by the parser, at about 250 levels.
     pieces.append(element.text or "")
     for child in element:
-        if _speaks(child):
+        if speaks(child):
             if any(name in child.attrib for name in _POSITIONS):
                 pieces.append(" ")
             _collect(child, pieces)
         pieces.append(child.tail or "")
-
-
-def holders(element: etree._Element) -> list[etree._Element]:
-    """Return the elements that the first letter of an element lies in, outermost first."""
-    if (element.text or "").strip():
-        return [element]
-    for child in element:
-        inner = holders(child) if _speaks(child) else []
-        if inner:
-            return [element, *inner]
-        if (child.tail or "").strip():
-            return [element]
-    return []
-
-
-def _speaks(child: etree._Element) -> bool:
-    tag = child.tag
-    return isinstance(tag, str) and "}" not in tag and tag not in _SILENT
 
 
 def start(element: etree._Element, basis: Basis) -> tuple[float, float]:
@@ -70,11 +51,6 @@ def start(element: etree._Element, basis: Basis) -> tuple[float, float]:
 
     It is the x and y of the element or, where it has none, of the first ``tspan`` that has;
     of a list the first is taken. Shifts (dx, dy) and ``text-anchor`` are not followed.
-
-    Raises
-    ------
-    SvgError
-        If one of them is no length.
     """
     return _first(element, "x", basis), _first(element, "y", basis)
 
@@ -137,13 +113,7 @@ class Gathering:
         self._left_out: dict[tuple[str, str, bool], int] = {}
 
     def drawing(self, source: str, warnings: tuple[str, ...]) -> Drawing:
-        """Return all that was gathered.
-
-        Raises
-        ------
-        CurveError
-            If a coordinate is not finite or beyond 100 m.
-        """
+        """Return all that was gathered."""
         curves = placed(self._outlines, self._transforms, [other[0] for other in self._others])
         shapes = tuple(
             Shape(curve, *other) for curve, other in zip(curves, self._others, strict=True)
@@ -153,13 +123,7 @@ class Gathering:
     def add_shapes(
         self, tag: str, properties: Properties, name: str, ident: str, own: Surroundings
     ) -> None:
-        """Add the curves of a shape element in mm, and say what of it draws nothing.
-
-        Raises
-        ------
-        SvgError
-            If its attributes cannot be read, or the drawing holds too much.
-        """
+        """Add the curves of a shape element in mm, and say what of it draws nothing."""
         transform = own.transform
         result = drawn(tag, properties, transform.stretch)
         element = properties.element
@@ -187,11 +151,6 @@ class Gathering:
         """Add a text element, or say why it is left out.
 
         Size, in user units, and look are those of its first letter.
-
-        Raises
-        ------
-        SvgError
-            If its attributes cannot be read, or the drawing holds too much.
         """
         transform = own.transform
         element = properties.element

@@ -36,25 +36,12 @@ _NEXT = re.compile(f"{SPACE}(,{SPACE})?({NUMBER})")
 
 
 def number(text: str) -> float:
-    """Return a number that matched the grammar.
-
-    Raises
-    ------
-    SvgError
-        If it is larger than any coordinate can be.
-    """
+    """Return a number that matched the grammar."""
     return bounded(float(text), text)
 
 
 def bounded(value: float, text: str) -> float:
-    """Return a value if it can be a coordinate.
-
-    Raises
-    ------
-    SvgError
-        If it is larger than any coordinate can be, or not a number; `text` is how it was
-        written.
-    """
+    """Return a value if it can be a coordinate."""
     if not math.fabs(value) <= MOST_UNITS:
         raise SvgError(
             f"{clipped(text)} is too large to be a coordinate",
@@ -64,14 +51,7 @@ def bounded(value: float, text: str) -> float:
 
 
 def number_list(text: str, name: str) -> list[float]:
-    """Return the numbers of a list separated by white space or commas.
-
-    Raises
-    ------
-    SvgError
-        At anything that is not a number or one separator, naming the attribute, the
-        position and the text there.
-    """
+    """Return the numbers of a list separated by white space or commas."""
     values: list[float] = []
     if len(text) > MOST_LISTED:
         raise SvgError(
@@ -154,13 +134,7 @@ class Basis:
 
 
 def number_and_unit(text: str, name: str) -> tuple[float, str]:
-    """Split a length, naming the attribute if it is none.
-
-    Raises
-    ------
-    SvgError
-        If the text is not a finite number with at most one unit directly after it.
-    """
+    """Split a length, naming the attribute if it is none."""
     if _SHORT.fullmatch(text):
         return float(text), ""
     stripped = text.strip()
@@ -196,11 +170,6 @@ def user_length(
     basis : Basis
     needs_unit : bool
         Whether a bare number other than 0 is a fault, as it is in a style sheet.
-
-    Raises
-    ------
-    SvgError
-        If the text is no length, its unit unknown or its reference not stated.
     """
     number, unit = number_and_unit(text, name)
     if not unit:
@@ -234,13 +203,7 @@ def _unitless(name: str, text: str) -> SvgError:
 
 
 def font_size(text: str, parent: float) -> float:
-    """Return a font size in user units; em, ex and % refer to the parent's size.
-
-    Raises
-    ------
-    SvgError
-        If it is no size, or negative.
-    """
+    """Return a font size in user units; em, ex and % refer to the parent's size."""
     word = text.strip().lower()
     if word in ("inherit", "unset"):
         return parent
@@ -263,14 +226,7 @@ def font_size(text: str, parent: float) -> float:
 
 
 def absolute_mm(text: str, name: str, *, needs_unit: bool = False) -> float | None:
-    """Return a page size in mm, or None if it is not absolute (a percentage).
-
-    Raises
-    ------
-    SvgError
-        If it is no length, has an unknown or relative unit, or is not above zero; with
-        `needs_unit`, also if it is a bare number.
-    """
+    """Return a page size in mm, or None if it is not absolute (a percentage)."""
     number, unit = number_and_unit(text, name)
     if needs_unit and not unit:
         raise _unitless(name, text)

@@ -199,11 +199,6 @@ def placed(
 
     Segments of no length are dropped. A closing line is added to a closed outline unless its
     gap is at most `JOIN_MM`, in which case the last end is moved onto the start.
-
-    Raises
-    ------
-    CurveError
-        If a coordinate is not finite or beyond 100 m, naming the first such outline's ident.
     """
     if not outlines:
         return []

@@ -15,9 +15,9 @@ import re
 from array import array
 from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache
-from itertools import accumulate
+from itertools import accumulate, islice
 from operator import itemgetter
-from typing import Final, NamedTuple
+from typing import Final
 
 from ...errors import SvgError
 from ...outline.bezier import CUBIC, LINE, QUADRATIC
@@ -26,6 +26,9 @@ from .outlines import ARC_TOLERANCE_MM, Outline, arc_control
 
 MOST_PATH_SEGMENTS: Final = 50_000
 """Commands in one path at most: a traced outline has some thousands."""
+
+_MOST_CUBICS: Final = 4 * MOST_PATH_SEGMENTS
+"""Cubics of all arcs in one path at most: a giant arc may take thousands."""
 
 _MOST_QUICK: Final = 500_000
 """Characters that are taken apart at once; longer data are read command by command."""
@@ -49,22 +52,8 @@ Command = tuple[str, list[float]]
 def path_outlines(d: str, scale: float) -> list[Outline]:
     """Return the outline of each subpath; one without a segment is a moveto and no more.
 
-    Parameters
-    ----------
-    d : str
-        Path data.
-    scale : float
-        Most by which the transform to come lengthens anything, in mm for each user unit;
-        arcs become cubics within `ARC_TOLERANCE_MM` after it.
-
-    Raises
-    ------
-    SvgError
-        If the data break the grammar, or hold more than `MOST_PATH_SEGMENTS` commands.
-
-    Notes
-    -----
-    Lines, quadratics and cubics stay as drawn.
+    Lines, quadratics and cubics stay as drawn. Arcs become cubics within `ARC_TOLERANCE_MM` under
+    a transform that makes at most `scale` mm of a user unit.
     """
     tolerance = ARC_TOLERANCE_MM / scale
     found = _quick(d, tolerance) if len(d) <= _MOST_QUICK else None
@@ -125,10 +114,7 @@ def _drawn(commands: Iterable[Command], tolerance: float) -> list[Outline]:
             handle_of = 0
         elif kind in "HV":
             for value in values:
-                if kind == "H":
-                    to_x, to_y = (value + x if relative else value), y
-                else:
-                    to_x, to_y = x, (value + y if relative else value)
+                to_x, to_y = (value + x * relative, y) if kind == "H" else (x, value + y * relative)
                 rows += (x, y, x, y, to_x, to_y, to_x, to_y)
                 x, y = to_x, to_y
             degrees += _LINE * len(values)
@@ -182,6 +168,8 @@ def _drawn(commands: Iterable[Command], tolerance: float) -> list[Outline]:
                     arc = arc_control(*ends, radii, rotation, large == 1.0, sweep == 1.0, tolerance)
                     rows += arc.ravel().tolist()
                     degrees += _CUBIC * len(arc)
+                    if len(degrees) > _MOST_CUBICS:
+                        raise _too_many()
                 x, y = to_x, to_y
             handle_of = 0
     if is_open:
@@ -232,45 +220,27 @@ def _quick(d: str, tolerance: float) -> list[Outline] | None:
     letters = _SPLIT.findall(d)
     if len(letters) <= _MOST_PLANNED:
         plan = _plan("".join(letters))
-        if plan is not None and plan.size == len(values):
-            return [
-                Outline(array("d", pick(values)), degrees, closed)
-                for pick, degrees, closed in plan.outlines
-            ]
-    sizes = [_ARGUMENTS[letter] for letter in letters]
-    counts = sizes
+        if plan is not None and plan[0] == len(values):
+            return [Outline(array("d", pick(values)), degs, end) for pick, degs, end in plan[1]]
+    counts = sizes = [_ARGUMENTS[letter] for letter in letters]
     if sum(sizes) != len(values):
         # Some letter stands for more than one command.
         counts = [len(_NUMBER.findall(text)) for text in _SPLIT.split(d)[2::2]]
-    if sum([n // (size or 1) or 1 for n, size in zip(counts, sizes, strict=True)]) > (
-        MOST_PATH_SEGMENTS
-    ):
+    commands = sum([n // (size or 1) or 1 for n, size in zip(counts, sizes, strict=True)])
+    if commands > MOST_PATH_SEGMENTS:
         return None
-    ends = list(accumulate(counts))
-    commands = [
-        (letter, values[end - count : end])
-        for letter, count, end in zip(letters, counts, ends, strict=True)
-    ]
-    return _drawn(commands, tolerance)
+    parts = zip(letters, counts, accumulate(counts), strict=True)
+    return _drawn([(letter, values[end - n : end]) for letter, n, end in parts], tolerance)
 
 
 _MOST_PLANNED: Final = 64
 _NAMES_POINTS: Final = frozenset("MLHVCZ")
-
-
 _Pick = Callable[[list[float]], Iterable[float]]
 
 
-class _Plan(NamedTuple):
-    """Which numbers of path data become which control points."""
-
-    size: int
-    outlines: list[tuple[_Pick, bytes, bool]]
-
-
 @lru_cache(maxsize=256)
-def _plan(letters: str) -> _Plan | None:
-    """Return how absolute commands, one set of arguments each, lay out their numbers.
+def _plan(letters: str) -> tuple[int, list[tuple[_Pick, bytes, bool]]] | None:
+    """Return how many numbers absolute commands take, one set each, and how they lay them out.
 
     They only copy numbers. So the pen is led over the numbers' places once for all paths of
     the same letters.
@@ -285,13 +255,9 @@ def _plan(letters: str) -> _Plan | None:
     found = []
     for outline in _drawn(places, 1.0):
         picked = map(int, outline.rows)
-        pick: _Pick = itemgetter(*picked) if len(outline.rows) else _nothing
+        pick: _Pick = itemgetter(*picked) if len(outline.rows) else lambda _: ()
         found.append((pick, outline.degrees, outline.closed))
-    return _Plan(sum(_ARGUMENTS[letter] for letter in letters), found)
-
-
-def _nothing(_: list[float]) -> tuple[()]:
-    return ()
+    return sum(_ARGUMENTS[letter] for letter in letters), found
 
 
 # -- from characters to commands, strictly -----------------------------------------------
@@ -304,15 +270,19 @@ _FLAG_PLACES: Final = (3, 4)
 _AFTER: Final = {"M": "L", "m": "l"}
 
 
-def _strict(d: str) -> Iterator[Command]:
-    """Yield each command with one set of arguments, up to the first fault."""
-    for count, command in enumerate(_parsed(d), start=1):
-        if count > MOST_PATH_SEGMENTS:
-            raise SvgError(
-                f"its path holds more than {MOST_PATH_SEGMENTS} pieces",
-                remedy="Simplify the path: an edge takes a few curves.",
-            )
-        yield command
+def _strict(d: str) -> list[Command]:
+    """Return each command with one set of arguments; all are counted before any is drawn."""
+    found = list(islice(_parsed(d), MOST_PATH_SEGMENTS + 1))
+    if len(found) > MOST_PATH_SEGMENTS:
+        raise _too_many()
+    return found
+
+
+def _too_many() -> SvgError:
+    return SvgError(
+        f"its path holds more than {MOST_PATH_SEGMENTS} pieces",
+        remedy="Simplify the path: an edge takes a few curves.",
+    )
 
 
 def _parsed(d: str) -> Iterator[Command]:

@@ -44,11 +44,6 @@ def drawn(tag: str, properties: Properties, scale: float) -> Drawn:
     properties : Properties
     scale : float
         Most by which the element's transform lengthens anything, in mm per user unit.
-
-    Raises
-    ------
-    SvgError
-        If an attribute cannot be read.
     """
     return SHAPES[tag](properties, scale)
 

@@ -51,11 +51,6 @@ class Properties(NamedTuple):
         """Return a geometry property's text and whether it comes from a style.
 
         None where it is missing, initial or auto.
-
-        Raises
-        ------
-        SvgError
-            If a style asks for a value that is not worked out here.
         """
         value = None if name in _ATTRIBUTES_ONLY else self.css.get(name)
         if value is None:
@@ -78,13 +73,7 @@ class Properties(NamedTuple):
         return None if word == "auto" or word in _UNSET else (value, True)
 
     def optional_length(self, name: str, axis: Axis) -> float | None:
-        """Return a length in user units, or None where it is missing or auto.
-
-        Raises
-        ------
-        SvgError
-            If it is no length.
-        """
+        """Return a length in user units, or None where it is missing or auto."""
         found = self.geometry(name)
         if found is None:
             return None
@@ -92,13 +81,7 @@ class Properties(NamedTuple):
         return user_length(text, name=name, axis=axis, basis=self.basis, needs_unit=styled)
 
     def attribute_length(self, name: str, axis: Axis) -> float | None:
-        """Return a length that only an attribute may give, or None where it is missing.
-
-        Raises
-        ------
-        SvgError
-            If it is no length, or a style gives it too.
-        """
+        """Return a length that only an attribute may give, or None where it is missing."""
         if name in self.css:
             raise SvgError(
                 f"the style {name} of <{self.element.tag}> is read differently by programs",
@@ -107,24 +90,12 @@ class Properties(NamedTuple):
         return self.optional_length(name, axis)
 
     def length(self, name: str, axis: Axis, default: float = 0.0) -> float:
-        """Return a length in user units, or the default where it is missing or auto.
-
-        Raises
-        ------
-        SvgError
-            If it is no length.
-        """
+        """Return a length in user units, or the default where it is missing or auto."""
         value = self.optional_length(name, axis)
         return default if value is None else value
 
     def transform(self) -> Affine | None:
-        """Return the element's own transform about its transform-origin; None if it has none.
-
-        Raises
-        ------
-        SvgError
-            If it cannot be read, or depends on a box that is not worked out here.
-        """
+        """Return the element's own transform about its transform-origin; None if it has none."""
         for name in () if _UNREAD.isdisjoint(self.css) else UNREAD_TRANSFORMS:
             value = self.css.get(name, "none").lower()
             if value not in _UNMOVED:

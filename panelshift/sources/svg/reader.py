@@ -8,8 +8,6 @@ browsers pass over are errors.
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import replace
 from functools import cached_property
 from typing import Final
@@ -19,7 +17,6 @@ from lxml import etree
 
 from ...errors import PanelshiftError, SvgError
 from ...pattern.drawing import Drawing
-from . import gathering
 from .document import SvgDocument, load
 from .elements import (
     CONDITIONS,
@@ -33,11 +30,11 @@ from .elements import (
     steps,
 )
 from .gathering import Gathering
-from .lengths import Basis, clipped, font_size
+from .lengths import Basis, clipped
 from .primitives import SHAPES
 from .properties import Look, Properties
 from .styles import LOOKS, UNREAD_TRANSFORMS, Styles
-from .surroundings import Clips, Surroundings
+from .surroundings import Inheritance, Surroundings, hidden_by
 from .transforms import Affine
 from .viewport import AspectRatio, OutermostViewport, ViewBox, fitted, outermost
 
@@ -111,12 +108,7 @@ class _Reader:
             raise error.located(source=document.source, element="style") from error
         self._found = Gathering()
         self._expanded = 0
-        # A dict keeps each doubt once, in order.
-        self._doubts: dict[str, None] = {}
-        self._clips = Clips(self._styles.of, lambda ident: self._by_id.get(ident))
-        # What the last styled element lay in, what its style said and what came of it: lines
-        # next to each other mostly look alike.
-        self._last: tuple[Surroundings, Mapping[str, str], Surroundings] | None = None
+        self._inherited = Inheritance(self._styles, lambda ident: self._by_id.get(ident))
         self._stack: list[tuple[etree._Element, str, Surroundings]] = []
 
     def drawing(self) -> Drawing:
@@ -137,7 +129,9 @@ class _Reader:
                 place = clipped(around.ident(own_id(attributes_of(element)), step))
                 raise error.located(source=source, element=place) from error
         try:
-            drawing = self._found.drawing(source, (*warnings, *sheet.warnings, *self._doubts))
+            drawing = self._found.drawing(
+                source, (*warnings, *sheet.warnings, *self._inherited.doubts)
+            )
         except PanelshiftError as error:
             raise error.located(source=source) from error
         return replace(
@@ -157,8 +151,8 @@ class _Reader:
                 element=own_id(attributes_of(moving)),
             )
         basis = Basis(None, None)
-        properties = self._properties(root, basis)
-        basis = replace(basis, font_size=self._font_size(properties))
+        properties = self._inherited.properties(root, basis)
+        basis = replace(basis, font_size=self._inherited.font_size(properties))
         properties = properties._replace(basis=basis)
         sheet = outermost(properties)
         ident = own_id(properties.attributes) or "svg"
@@ -167,7 +161,7 @@ class _Reader:
         else:
             # The outermost title names the sheet, not the lines on it: it is no group.
             around = Surroundings(sheet.transform, sheet.basis, Look().inside(properties))
-            self._push(root, replace(around, hidden_by=_hidden_by(properties, ident, around)))
+            self._push(root, around._replace(hidden_by=hidden_by(properties, ident, around)))
         return sheet
 
     def _push(self, container: etree._Element, around: Surroundings) -> None:
@@ -179,7 +173,7 @@ class _Reader:
             return
         if around.uses:
             self._count_expanded()
-        properties = self._properties(element, around.basis)
+        properties = self._inherited.properties(element, around.basis)
         name = own_id(properties.attributes)
         ident = around.ident(name, step)
         own = around
@@ -189,10 +183,10 @@ class _Reader:
             if undrawn := undrawn or condition(properties.attributes):
                 self._found.leave_whole(element, ident, undrawn)
                 return
-            own = self._own(properties, ident, around)
+            own = self._inherited.own(properties, ident, around)
             properties = properties._replace(basis=own.basis)
         if properties.css or not LOOKS.isdisjoint(properties.attributes):
-            own = self._looking(own, properties)
+            own = self._inherited.with_look(own, properties)
 
         if tag in SHAPES or tag == "text":
             if own.hidden_by:
@@ -205,7 +199,7 @@ class _Reader:
             elif own.transform.is_flat:
                 self._found.leave(ident, "its transforms flatten it to nothing")
             elif tag == "text":
-                size, look = self._first_letter(properties, own.look)
+                size, look = self._inherited.first_letter(properties, own.look)
                 self._found.add_text(properties, ident, own, size, look)
             else:
                 self._found.add_shapes(tag, properties, name, ident, own)
@@ -219,63 +213,6 @@ class _Reader:
             self._follow_use(properties, ident, own)
         else:
             self._found.leave(ident, _REASONS.get(tag, f"the element <{tag}> is not known"))
-
-    def _properties(self, element: etree._Element, basis: Basis) -> Properties:
-        attributes = attributes_of(element)
-        css = self._styles.of(element, attributes.get("style"))
-        return Properties(element, attributes, css, basis)
-
-    def _font_size(self, properties: Properties) -> float:
-        """Return an element's own font size, in user units, given that around it."""
-        text = properties.styled("font-size")
-        if text is None:
-            return properties.basis.font_size
-        if text.strip().lower().endswith("ex"):
-            self._doubts["font sizes in ex are read as half an em each, as no font is at hand"] = (
-                None
-            )
-        return font_size(text, properties.basis.font_size)
-
-    def _looking(self, own: Surroundings, properties: Properties) -> Surroundings:
-        """Return an element's state with its own look."""
-        plain = LOOKS.isdisjoint(properties.attributes)
-        last = self._last
-        if plain and last is not None and last[0] is own and last[1] is properties.css:
-            return last[2]
-        look = own.look.inside(properties)
-        result = own if look is own.look else replace(own, look=look)
-        if plain:
-            self._last = (own, properties.css, result)
-        return result
-
-    def _own(self, properties: Properties, ident: str, around: Surroundings) -> Surroundings:
-        """Return an element's own place, font size, clip and whether it is hidden."""
-        basis = around.basis
-        size = self._font_size(properties)
-        if size != basis.font_size:
-            basis = replace(basis, font_size=size)
-            properties = properties._replace(basis=basis)
-        own = properties.transform()
-        transform = around.transform if own is None else around.transform @ own
-        return replace(
-            around,
-            transform=transform,
-            basis=basis,
-            clip=self._clips.inside(around.clip, properties, transform),
-            hidden_by=_hidden_by(properties, ident, around),
-        )
-
-    def _first_letter(self, properties: Properties, look: Look) -> tuple[float, Look]:
-        """Return size and look of the letter that a text starts with, which a tspan may set."""
-        size = properties.basis.font_size
-        for holder in gathering.holders(properties.element)[1:]:
-            basis = replace(properties.basis, font_size=size)
-            inner = self._properties(holder, basis)
-            with suppress(SvgError):
-                # No line lies elsewhere for it, so a size that cannot be read is no fault.
-                size = self._font_size(inner)
-            look = look.inside(inner._replace(basis=replace(basis, font_size=size)))
-        return size, look
 
     # -- what is entered ------------------------------------------------------------
 
@@ -323,7 +260,7 @@ class _Reader:
         else:
             placed = fitted(box, aspect, width, height, x, y)
             inside = basis.resized(box.width, box.height)
-        self._push(element, replace(inner, transform=inner.transform @ placed, basis=inside))
+        self._push(element, inner._replace(transform=inner.transform @ placed, basis=inside))
 
     def _follow_use(self, properties: Properties, ident: str, around: Surroundings) -> None:
         """Go on to the element that a use refers to (SVG 2, section 5.6)."""
@@ -355,7 +292,7 @@ class _Reader:
         x, y = properties.length("x", "x"), properties.length("y", "y")
         # Only a symbol or svg takes a size from a copy.
         size = _own_size(properties) if tag in ("symbol", "svg") else (None, None)
-        state = replace(around, transform=around.transform @ Affine.translation(x, y))
+        state = around._replace(transform=around.transform @ Affine.translation(x, y))
         self._stack.append((target, f"{tag}[1]", state.through(properties, ident, target, size)))
 
     @cached_property
@@ -388,10 +325,3 @@ def _is_undisplayed(properties: Properties) -> bool:
             remedy="Write display: none to hide an element, or nothing to show it.",
         )
     return value == "none"
-
-
-def _hidden_by(properties: Properties, ident: str, around: Surroundings) -> str:
-    value = (properties.styled("visibility") or "").strip().lower()
-    if value in ("hidden", "collapse"):
-        return ident
-    return "" if value in ("visible", "initial") else around.hidden_by

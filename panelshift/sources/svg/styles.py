@@ -32,13 +32,7 @@ _CLOSING: Final = ")]}"
 
 
 def sheet(text: str) -> list[Node]:
-    """Return the rules of a style sheet.
-
-    Raises
-    ------
-    SvgError
-        If brackets are nested too deep.
-    """
+    """Return the rules of a style sheet."""
     found: list[Node] = tinycss2.parse_stylesheet(
         _checked(text), skip_comments=True, skip_whitespace=True
     )
@@ -52,26 +46,14 @@ def rules(content: list[Node]) -> list[Node]:
 
 
 def block(content: str | list[Node]) -> list[Node]:
-    """Return the declarations of a rule or of a style attribute.
-
-    Raises
-    ------
-    SvgError
-        If brackets are nested too deep.
-    """
+    """Return the declarations of a rule or of a style attribute."""
     source = _checked(content) if isinstance(content, str) else content
     found: list[Node] = tinycss2.parse_blocks_contents(source)
     return found
 
 
 def values(text: str) -> list[Node]:
-    """Return the values that a property's text is made of, without white space.
-
-    Raises
-    ------
-    SvgError
-        If brackets are nested too deep.
-    """
+    """Return the values that a property's text is made of, without white space."""
     nodes = tinycss2.parse_component_value_list(_checked(text), skip_comments=True)
     return [node for node in nodes if node.type != "whitespace"]
 

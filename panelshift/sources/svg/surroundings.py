@@ -4,25 +4,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from typing import Final
+from contextlib import suppress
+from dataclasses import replace
+from typing import Final, NamedTuple
 from urllib.parse import unquote
 
 import numpy as np
 from lxml import etree
 
-from ...errors import PanelshiftError
+from ...errors import PanelshiftError, SvgError
 from ...outline import FloatArray
-from .elements import attributes_of, best_name, own_id
-from .lengths import Basis
+from .elements import attributes_of, best_name, holders, own_id
+from .lengths import Basis, font_size
 from .outlines import placed
 from .primitives import SHAPES, drawn
 from .properties import Look, Properties
+from .styles import LOOKS, Styles
 from .transforms import Affine
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Surroundings:
+class Surroundings(NamedTuple):
     """The state that a container hands to its children.
 
     Parameters
@@ -73,8 +74,7 @@ class Surroundings:
         """Return the state for the children of a container, from its own."""
         name = best_name(container.element, container.attributes)
         ident = own_id(container.attributes)
-        return replace(
-            self,
+        return self._replace(
             groups=(*self.groups, name) if name else self.groups,
             anchor=ident or self.anchor,
             trail="" if ident else f"{self.trail}{step}/",
@@ -89,8 +89,7 @@ class Surroundings:
     ) -> Surroundings:
         """Return the surroundings for the element that a ``use`` refers to."""
         name = best_name(use.element, use.attributes)
-        return replace(
-            self,
+        return self._replace(
             groups=(*self.groups, name) if name else self.groups,
             anchor="",
             trail="",
@@ -177,3 +176,89 @@ class Clips:
 
 _PLAIN: Final = (None, "userSpaceOnUse")
 _SIDES: Final = 4
+
+
+class Inheritance:
+    """Works out what an element has of its own, and what it takes over.
+
+    Parameters
+    ----------
+    styles : Styles
+    find : callable
+        The element of an id, or None.
+    """
+
+    def __init__(self, styles: Styles, find: Callable[[str], etree._Element | None]) -> None:
+        self._styles = styles
+        self._clips = Clips(styles.of, find)
+        # A dict keeps each doubt once, in order.
+        self.doubts: dict[str, None] = {}
+        # What the last styled element lay in, what its style said and what came of it: lines
+        # next to each other mostly look alike.
+        self._last: tuple[Surroundings, Mapping[str, str], Surroundings] | None = None
+
+    def properties(self, element: etree._Element, basis: Basis) -> Properties:
+        """Return what an element says of itself."""
+        attributes = attributes_of(element)
+        css = self._styles.of(element, attributes.get("style"))
+        return Properties(element, attributes, css, basis)
+
+    def font_size(self, properties: Properties) -> float:
+        """Return an element's own font size, in user units, given that around it."""
+        text = properties.styled("font-size")
+        if text is None:
+            return properties.basis.font_size
+        if text.strip().lower().endswith("ex"):
+            self.doubts[_EX] = None
+        return font_size(text, properties.basis.font_size)
+
+    def with_look(self, own: Surroundings, properties: Properties) -> Surroundings:
+        """Return an element's state with its own look."""
+        plain = LOOKS.isdisjoint(properties.attributes)
+        last = self._last
+        if plain and last is not None and last[0] is own and last[1] is properties.css:
+            return last[2]
+        look = own.look.inside(properties)
+        result = own if look is own.look else own._replace(look=look)
+        if plain:
+            self._last = (own, properties.css, result)
+        return result
+
+    def own(self, properties: Properties, ident: str, around: Surroundings) -> Surroundings:
+        """Return an element's own place, font size, clip and whether it is hidden."""
+        basis = around.basis
+        size = self.font_size(properties)
+        if size != basis.font_size:
+            basis = replace(basis, font_size=size)
+            properties = properties._replace(basis=basis)
+        own = properties.transform()
+        transform = around.transform if own is None else around.transform @ own
+        return around._replace(
+            transform=transform,
+            basis=basis,
+            clip=self._clips.inside(around.clip, properties, transform),
+            hidden_by=hidden_by(properties, ident, around),
+        )
+
+    def first_letter(self, properties: Properties, look: Look) -> tuple[float, Look]:
+        """Return size and look of the letter that a text starts with, which a tspan may set."""
+        size = properties.basis.font_size
+        for holder in holders(properties.element)[1:]:
+            basis = replace(properties.basis, font_size=size)
+            inner = self.properties(holder, basis)
+            with suppress(SvgError):
+                # No line lies elsewhere for it, so a size that cannot be read is no fault.
+                size = self.font_size(inner)
+            look = look.inside(inner._replace(basis=replace(basis, font_size=size)))
+        return size, look
+
+
+def hidden_by(properties: Properties, ident: str, around: Surroundings) -> str:
+    """Return the ident of the element whose visibility hides another; empty if it shows."""
+    value = (properties.styled("visibility") or "").strip().lower()
+    if value in ("hidden", "collapse"):
+        return ident
+    return "" if value in ("visible", "initial") else around.hidden_by
+
+
+_EX: Final = "font sizes in ex are read as half an em each, as no font is at hand"

@@ -122,11 +122,6 @@ _ATTRIBUTE_FORMS: Final[dict[str, tuple[tuple[int, ...], Callable[..., Affine]]]
 def attribute_transform(text: str) -> Affine:
     """Return the map of a transform attribute; the rightmost function applies first.
 
-    Raises
-    ------
-    SvgError
-        At anything outside the grammar of SVG 1.1, section 7.6.
-
     Examples
     --------
     >>> attribute_transform("translate(10) scale(2, 3)")
@@ -249,11 +244,6 @@ def css_transform(text: str, basis: Basis) -> Affine:
 
     Percentages in translate refer to the nearest viewport, as the initial value of
     transform-box (view-box) says.
-
-    Raises
-    ------
-    SvgError
-        If it is not a list of plane functions with the units CSS asks for.
     """
     result = Affine()
     if text.strip().lower() == "none":
@@ -274,14 +264,7 @@ _ORIGIN_WORDS: Final[dict[str, tuple[Axis | None, str]]] = {
 
 
 def transform_origin(text: str, basis: Basis, *, needs_unit: bool) -> tuple[float, float]:
-    """Return the point a transform turns about, in user units (CSS Transforms 1, section 6).
-
-    Raises
-    ------
-    SvgError
-        If it is not one or two lengths, percentages or side names (a third value, the
-        depth, must be 0).
-    """
+    """Return the point a transform turns about, in user units (CSS Transforms 1, section 6)."""
     words = [node.serialize().lower() for node in values(text)]
     if len(words) == 3 and words[2] in ("0", "0px"):
         words = words[:2]

@@ -28,13 +28,7 @@ class ViewBox:
 
     @classmethod
     def parse(cls, text: str | None) -> ViewBox | None:
-        """Read a viewBox attribute; None where there is none.
-
-        Raises
-        ------
-        SvgError
-            If it is not four numbers, or its width or height is not above zero.
-        """
+        """Read a viewBox attribute; None where there is none."""
         if text is None:
             return None
         numbers = number_list(text, f'viewBox="{clipped(text)}"')
@@ -67,13 +61,7 @@ class AspectRatio:
 
     @classmethod
     def parse(cls, text: str | None) -> AspectRatio:
-        """Read a preserveAspectRatio attribute; xMidYMid meet where there is none.
-
-        Raises
-        ------
-        SvgError
-            If it is none of the forms of SVG 2, section 8.7.
-        """
+        """Read a preserveAspectRatio attribute; xMidYMid meet where there is none."""
         words = (text or "").split()
         if words[:1] == ["defer"]:
             # SVG 1.1 let an embedded picture's own value win; it means nothing elsewhere.
@@ -152,11 +140,6 @@ def outermost(properties: Properties) -> OutermostViewport:
     ----------
     properties : Properties
         Of the outermost svg.
-
-    Raises
-    ------
-    SvgError
-        If one of them makes no sense, or the outermost svg has a transform of its own.
     """
     root = properties.element
     transform = properties.transform()
