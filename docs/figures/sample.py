@@ -13,7 +13,7 @@ from panelshift.job.resolved import Job
 from panelshift.job.result import shift_job
 from panelshift.outline import FloatArray
 from panelshift.pattern.panel import EdgeName
-from panelshift.shift.edges import EDGE_NAMES
+from panelshift.pattern.profile import SIDES
 from panelshift.shift.layers import anchors
 from panelshift.shift.seams import Lengthening
 
@@ -55,7 +55,7 @@ def displacement(panel: int, points: FloatArray, layer: str) -> FloatArray:
     front, back = at(turn.profile.front[panel]), at(turn.profile.back[panel])
     q = (u - front) / (back - front)
     growth = away[panel] * at(turn.growth[panel])
-    low, high = (at(along.on_grid(0, edge)[panel]) for edge in EDGE_NAMES)
+    low, high = (at(along.on_grid(0, edge)[panel]) for edge in SIDES)
     return np.column_stack([growth * (q - fixed[panel]), (1.0 - q) * low + q * high])
 
 

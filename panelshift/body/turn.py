@@ -4,24 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
+from ..outline.bezier import IntArray
 from ..outline.splines import Spline
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
-from ..pattern.profile import Profile, profile
+from ..pattern.profile import SIDES, Profile, profile, run_out
 from . import BodyModel, Ring, Turn
 
 LEVEL_STEP_MM: Final = 3.0
 """Spacing of the heights at which the body model is asked; splines fill in between."""
-
-_RUN_OUT_MM: Final = 25.0
-"""Beyond the ends of the edges angles and tilts follow their tangents over this length, as the
-edges themselves do in the profile."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,23 +30,14 @@ class TurnOfCloth:
     ----------
     pattern : Pattern
     profile : Profile
-        The panels' side edges; all arrays below are on its heights.
-    angles : ndarray, shape (panels, m)
-        Turning theta of each panel in radians.
-    gap_angles : ndarray, shape (m,)
-        Turning of the lacing gap.
-    growth : ndarray, shape (panels, m)
-        Growth across for each mm of distance: cos(tilt) theta.
-    gap_growth : ndarray, shape (m,)
-        The same for the lacing gap.
-    tilt : dict of edge name to ndarray, shape (panels, m)
-        Tilt at the front and back edge of each panel in radians, shared by the two sides of
-        a seam.
+        The panels' side edges.
+    spline : Spline
+        Over the heights that the edges reach: each panel's turning in radians; the tilt at each
+        of its side edges, front and back in turn, shared by the two sides of a seam; then the
+        lacing gap's turning and the tilts beside it; then, where the body model knows how the
+        seams run, the slant of each side edge, and last the direction of the normal there.
     body : Turn
         The body model's own answer, right round the body.
-    strain : dict of edge name to ndarray, shape (panels, m), optional
-        Relative change of length along the front and back edge for each mm of distance,
-        where the body model knows how the seams run.
 
     Notes
     -----
@@ -64,41 +53,137 @@ class TurnOfCloth:
     psi_s T, and the seam's tangent is cos a m + sin a T). Round a closed
     section the angles sum to 2 pi (turning tangents), so the whole girth grows by
     2 pi d cos(tilt) (Steiner's formula).
+
+    Beyond the ends of the edges angles and tilts go on along their tangents over 25 mm, as the
+    edges themselves do: a crease there would bend every top that rises above them.
     """
 
     pattern: Pattern
     profile: Profile = field(repr=False)
-    angles: FloatArray = field(repr=False)
-    gap_angles: FloatArray = field(repr=False)
-    growth: FloatArray = field(repr=False)
-    gap_growth: FloatArray = field(repr=False)
-    tilt: dict[EdgeName, FloatArray] = field(repr=False)
+    spline: Spline = field(repr=False)
     body: Turn = field(repr=False)
-    strain: dict[EdgeName, FloatArray] | None = field(default=None, repr=False)
+
+    # -- at any height ------------------------------------------------------------------
+
+    def read(self, heights: FloatArray, row: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Rows of the spline, shape (..., k), at heights in mm, (k,), and their rates."""
+        low, high = self.spline.knots[0], self.spline.knots[-1]
+        inside = np.minimum(np.maximum(heights, low), high)
+        value, rate = self.spline.read_rows(inside, row)
+        far, share = run_out(heights - inside)
+        return value + rate * far, rate * share
+
+    def tilts_at(self, heights: FloatArray, edge: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Tilts in radians of side edges, as `profile` numbers them, and their rates, (k,)."""
+        return self.read(heights, len(self.pattern.panels) + edge)
+
+    def strains_at(self, heights: FloatArray, edge: IntArray) -> FloatArray | None:
+        """Relative change of length of side edges for each mm of distance, shape (k,).
+
+        None if the body model does not know how the seams run.
+        """
+        count = len(self.pattern.panels)
+        known = self._gap_row + 3
+        if not self.knows_seams:
+            return None
+        rows = np.stack([count + edge, known + edge, known + 2 * count + edge])
+        (tilt, slant, _), (tilting, _, turning) = self.read(heights, rows)
+        up, aside = np.cos(slant), np.sin(slant)
+        return np.asarray((np.cos(tilt) * turning * aside - tilting * up) * up)
+
+    @property
+    def knows_seams(self) -> bool:
+        """Whether the body model knows how the seams run, and so tells their strain."""
+        return self.body.normals is not None and self.body.slants is not None
+
+    @property
+    def _gap_row(self) -> int:
+        return 3 * len(self.pattern.panels)
+
+    def grown(self, heights: FloatArray, panel: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Growth of panels across for each mm of distance, and its rate, shapes (k,)."""
+        count = len(self.pattern.panels)
+        return self._grown(heights, panel, count + 2 * panel, count + 2 * panel + 1)
+
+    def _grown(
+        self, heights: FloatArray, angle: IntArray, one: IntArray, two: IntArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Growth of what turns by row `angle` between tilts by rows `one` and `two`."""
+        value, rate = self.read(heights, np.stack([angle, one, two]))
+        cos = 0.5 * np.cos(value[1:]).sum(axis=0)
+        change = -0.5 * (np.sin(value[1:]) * rate[1:]).sum(axis=0)
+        return value[0] * cos, rate[0] * cos + value[0] * change
 
     def angle_at(self, panel: int, height: float) -> float:
         """Turning of a panel at a height in mm, in radians."""
-        return float(np.interp(height, self.profile.heights, self.angles[panel]))
+        return float(self.read(np.array([height]), np.array([panel]))[0][0])
+
+    def gap_angle_at(self, height: float) -> float:
+        """Turning of the lacing gap at a height in mm, in radians."""
+        return float(self.read(np.array([height]), np.array([self._gap_row]))[0][0])
 
     def growth_at(self, panel: int, height: float) -> float:
         """Growth of a panel across for each mm of distance, at a height in mm."""
-        return float(np.interp(height, self.profile.heights, self.growth[panel]))
+        return float(self.grown(np.array([height]), np.array([panel]))[0][0])
 
     def ring_growth_at(self, height: float) -> float:
         """Growth right round the body, gap included, for each mm of distance."""
-        drawn = self.growth.sum(axis=0)
-        whole = (1.0 if self.pattern.full else 2.0) * drawn + self.gap_growth
-        return float(np.interp(height, self.profile.heights, whole))
+        at = np.array([height])
+        drawn = sum(self.growth_at(i, height) for i in range(len(self.pattern.panels)))
+        return float((1.0 if self.pattern.full else 2.0) * drawn + self._gap_growth(at)[0])
 
     def width_at(self, panel: int, height: float) -> float:
         """Width of a drafted panel in mm at a height in mm."""
-        return float(np.interp(height, self.profile.heights, self.profile.widths[panel]))
+        return float(self.profile.widths_at(np.array([height]))[panel, 0])
 
     def closure_at(self, height: float) -> float:
         """Sum of turning right round the body at a height in mm, in radians."""
-        drawn = self.angles.sum(axis=0)
-        whole = (1.0 if self.pattern.full else 2.0) * drawn + self.gap_angles
-        return float(np.interp(height, self.profile.heights, whole))
+        drawn = sum(self.angle_at(i, height) for i in range(len(self.pattern.panels)))
+        return (1.0 if self.pattern.full else 2.0) * drawn + self.gap_angle_at(height)
+
+    # -- on the profile's heights -------------------------------------------------------
+
+    def _spread(self, rows: IntArray) -> FloatArray:
+        heights = self.profile.heights
+        at = np.tile(heights, len(rows))
+        return self.read(at, np.repeat(rows, len(heights)))[0].reshape(len(rows), -1)
+
+    def _gap_growth(self, heights: FloatArray) -> FloatArray:
+        row = np.full(len(heights), self._gap_row)
+        return self._grown(heights, row, row + 1, row + 2)[0]
+
+    @cached_property
+    def angles(self) -> FloatArray:
+        """Turning of each panel in radians at the profile's heights, shape (panels, m)."""
+        return self._spread(np.arange(len(self.pattern.panels)))
+
+    @cached_property
+    def gap_angles(self) -> FloatArray:
+        """Turning of the lacing gap there, shape (m,)."""
+        return np.asarray(self._spread(np.array([self._gap_row]))[0])
+
+    @cached_property
+    def growth(self) -> FloatArray:
+        """Growth of each panel for each mm of distance there, shape (panels, m)."""
+        return self.growth_on(self.profile.heights)
+
+    def growth_on(self, heights: FloatArray) -> FloatArray:
+        """Growth of each panel for each mm of distance at heights, shape (panels, m)."""
+        count = len(self.pattern.panels)
+        panel = np.repeat(np.arange(count), len(heights))
+        return self.grown(np.tile(heights, count), panel)[0].reshape(count, -1)
+
+    @cached_property
+    def gap_growth(self) -> FloatArray:
+        """The same of the lacing gap, shape (m,)."""
+        return self._gap_growth(self.profile.heights)
+
+    @cached_property
+    def tilt(self) -> dict[EdgeName, FloatArray]:
+        """Tilt in radians at the front and back edges there, each of shape (panels, m)."""
+        count = len(self.pattern.panels)
+        rows = count + 2 * np.arange(count)
+        return {name: self._spread(rows + side) for side, name in enumerate(SIDES)}
 
 
 def turn_of_cloth(
@@ -143,7 +228,7 @@ def turn_of_cloth(
     if edges is None:
         edges = profile(pattern)
     heights = _levels(edges)
-    widths = np.array([np.interp(heights, edges.heights, row) for row in edges.widths]).T
+    widths = edges.widths_at(heights).T
     _refuse_no_width(pattern, heights, widths)
     order = tuple(classes)
     if pattern.full:
@@ -175,41 +260,23 @@ def _refuse_no_width(pattern: Pattern, heights: FloatArray, widths: FloatArray) 
 
 
 def _spread(pattern: Pattern, edges: Profile, answer: Turn) -> TurnOfCloth:
-    """Bring the body's answer for the ring on to the panels and the fine grid."""
+    """Bring the body's answer for the ring on to the panels.
+
+    A spline is linear in its data: sums that close on the body's heights close between them
+    and, as their slopes sum to nothing, beyond.
+    """
     count = len(pattern.panels)
     first = 0 if pattern.full else count
-    inside = np.clip(edges.heights, answer.heights[0], answer.heights[-1])
-    past = edges.heights - inside
-    beyond = np.sign(past) * _RUN_OUT_MM * -np.expm1(-np.abs(past) / _RUN_OUT_MM)
-    going_on = np.exp(-np.abs(past) / _RUN_OUT_MM)
-
-    def splined(values: FloatArray) -> tuple[FloatArray, FloatArray]:
-        # A spline is linear in its data: sums that close on the coarse heights close between
-        # them and, as their slopes sum to nothing, beyond. Where the edges end the values go
-        # on along their tangent: a crease there would bend every top that rises above them.
-        spline = Spline.smooth(answer.heights, values)
-        slope = spline.rates(inside).T
-        return spline.at(inside).T + beyond * slope, slope * going_on
-
-    angles, gap_angles = (splined(values)[0] for values in (answer.angles, answer.gap_angles))
-    tilts, tilting = splined(answer.tilts)
-    own = angles[first : first + count]
-    backwards = np.array([pattern.ends(i)[0] == "back" for i in range(count)])[:, None]
-
-    def on_edges(seams: FloatArray) -> dict[EdgeName, FloatArray]:
-        begin, end = seams[first : first + count], seams[first + 1 : first + count + 1]
-        return {
-            "front": np.where(backwards, end, begin),
-            "back": np.where(backwards, begin, end),
-        }
-
-    cosines = np.cos(tilts)
-    strain = None
+    panels = np.arange(first, first + count)
+    backwards = np.array([pattern.ends(i)[0] == "back" for i in range(count)])
+    seams = panels[:, None] + np.where(backwards[:, None], [1, 0], [0, 1])
+    columns = [
+        answer.angles[:, panels],
+        answer.tilts[:, seams.ravel()],
+        answer.gap_angles[:, None],
+        answer.tilts[:, [0, -1]],
+    ]
     if answer.normals is not None and answer.slants is not None:
-        slants, turning = splined(answer.slants)[0], splined(answer.normals)[1]
-        up, round_ = np.cos(slants), np.sin(slants)
-        strain = on_edges((cosines * turning * round_ - tilting * up) * up)
-    growth = own * 0.5 * (cosines[first : first + count] + cosines[first + 1 : first + count + 1])
-    gap_growth = gap_angles * 0.5 * (cosines[0] + cosines[-1])
-    tilt = on_edges(tilts)
-    return TurnOfCloth(pattern, edges, own, gap_angles, growth, gap_growth, tilt, answer, strain)
+        columns += [seen[:, seams.ravel()] for seen in (answer.slants, answer.normals)]
+    spline = Spline.smooth(answer.heights, np.concatenate(columns, axis=1))
+    return TurnOfCloth(pattern, edges, spline, answer)

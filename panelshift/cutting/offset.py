@@ -9,7 +9,7 @@ import numpy as np
 from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, bezier_derivatives, bezier_points
 from ..outline.many import gathered
-from ..outline.refit import refit_all
+from ..outline.refit import refit
 
 _TANGENT_NUDGE = 1e-7
 
@@ -52,6 +52,6 @@ def offset_all(curves: Sequence[Curve], distances: Sequence[float]) -> list[Curv
         images = bezier_points(control, t) + distance[:, None] * normal
         return images, speed * (1.0 - distance * curvature)[:, None]
 
-    for k, moved in zip(moving, refit_all(chosen, image), strict=True):
+    for k, moved in zip(moving, refit(chosen, image), strict=True):
         result[k] = moved
     return result

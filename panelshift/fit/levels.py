@@ -17,9 +17,8 @@ def short_panels(turn: TurnOfCloth, level: str) -> tuple[str, ...]:
     height = pattern.level_height(level)
     short = []
     for index, panel in enumerate(pattern.panels):
-        reaches = [run.reach for run in turn.profile.runs[index].values()]
-        low = max(reach[0] for reach in reaches) - _NEARLY_MM
-        high = min(reach[1] for reach in reaches) + _NEARLY_MM
+        ends = turn.profile.ends[2 * index : 2 * index + 2]
+        low, high = float(ends[:, 0].max()) - _NEARLY_MM, float(ends[:, 1].min()) + _NEARLY_MM
         if panel.level(level) is None and not low <= height <= high:
             short.append(panel.name)
     return tuple(short)

@@ -65,6 +65,16 @@ def bezier_derivatives(control: FloatArray, t: FloatArray) -> FloatArray:
     return result
 
 
+def restricted(control: FloatArray, t0: FloatArray, t1: FloatArray) -> FloatArray:
+    """Parts [t0, t1] of m cubics as cubics, shape (m, 4, 2)."""
+    width = ((t1 - t0) / 3.0)[:, None]
+    result = np.empty_like(control)
+    result[:, 0], result[:, 3] = bezier_points(control, t0), bezier_points(control, t1)
+    result[:, 1] = result[:, 0] + width * bezier_derivatives(control, t0)
+    result[:, 2] = result[:, 3] - width * bezier_derivatives(control, t1)
+    return result
+
+
 def split(control: FloatArray, t: float) -> tuple[FloatArray, FloatArray]:
     """Split one cubic at t by de Casteljau's construction."""
     one = control[:-1] + t * np.diff(control, axis=0)

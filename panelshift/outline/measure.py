@@ -210,6 +210,13 @@ def _cut_at_kinks(
     return np.tile(np.arange(len(t0)), 3)[long], starts[long], ends[long]
 
 
+def part_lengths(
+    control: FloatArray, owner: IntArray, t0: FloatArray, t1: FloatArray
+) -> FloatArray:
+    """Arc length in mm over each of m short parts [t0, t1] of the cubics `owner`, shape (m,)."""
+    return _lengths(control, owner, t0, t1, LENGTH_TOLERANCE_MM, _SHORT)
+
+
 def segment_lengths(curve: Curve, tolerance: float = LENGTH_TOLERANCE_MM) -> FloatArray:
     """Arc length of each segment in mm, shape (n,).
 
@@ -305,8 +312,7 @@ def _parts(curve: Curve, segments: IntArray, step: float) -> tuple[FloatArray, F
     offset = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
     widths = 1.0 / np.repeat(counts, counts)
     t0, t1 = offset * widths, (offset + 1) * widths
-    parts = _lengths(curve.control, owner, t0, t1, LENGTH_TOLERANCE_MM, _SHORT)
-    return owner + t0, parts
+    return owner + t0, part_lengths(curve.control, owner, t0, t1)
 
 
 def position_at_length(curve: Curve, lengths: npt.ArrayLike, step: float = 0.5) -> FloatArray:

@@ -11,6 +11,7 @@ from math import comb
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from .bezier import CUBIC, LINE, FloatArray, IntArray, line_control
 from .curve import Curve, refuse_unsound
@@ -26,13 +27,22 @@ _BERNSTEIN = np.stack(
 )
 """Weights of a cubic's control points at the probes, shape (7, 4)."""
 
+_PLACES: Final = 2 + len(_PROBES)
+"""Points of each part at which its image is asked for: both ends, and the probes."""
+
 CurveMap = Callable[[IntArray, FloatArray], tuple[FloatArray, FloatArray]]
 """Takes m segment indices and m Bezier parameters; returns the images, shape (m, 2), and
 their derivatives with respect to the parameter, shape (m, 2)."""
 
+CopiesMap = Callable[[IntArray, FloatArray, IntArray], tuple[FloatArray, FloatArray]]
+"""The same for several images of each segment: it takes besides which image is meant, shape (m,),
+or all of them, (copies, 1), and then returns shapes (copies, m, 2)."""
 
-def refit(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:
-    """Fit Bezier segments to the image of a curve.
+
+def refit(
+    curves: Sequence[Curve], image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM
+) -> list[Curve]:
+    """Fit Bezier segments to the images of curves.
 
     Each segment is split in halves until the cubic Hermite curve through the images and
     image tangents of its ends is within `tolerance`. A straight segment whose image is
@@ -40,32 +50,27 @@ def refit(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) 
 
     Parameters
     ----------
-    curve : Curve
-        The curve in the source plane.
+    curves : sequence of Curve
+        In the source plane.
     image : callable
-        The map along the curve (see `CurveMap`).
+        The map along the curves (see `CurveMap`); indices number the segments of all curves,
+        one curve after the other.
     tolerance : float
         Largest distance from the true image in mm, checked at seven inner points of every
         fitted segment.
 
     Returns
     -------
-    Curve
-        Its joints include the images of all joints of the source, in order.
-    """
-    return refit_all([curve], image, tolerance)[0]
-
-
-def refit_all(
-    curves: Sequence[Curve], image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM
-) -> list[Curve]:
-    """Fit the images of several curves in one pass; see `refit`.
-
-    The map's indices number the segments of all curves, one curve after the other.
+    list of Curve
+        The joints of each include the images of all joints of its source, in order.
     """
     _, curve_of = gathered(curves)
     drawn = np.concatenate([curve.degree for curve in curves])
-    control, degree, source = refit_segments(drawn, image, tolerance)
+
+    def one(index: IntArray, t: FloatArray, _: IntArray) -> tuple[FloatArray, FloatArray]:
+        return image(index, t)
+
+    control, degree, source = refit_copies(drawn, one, 1, tolerance)
     owner = curve_of[source]
     same = owner[1:] == owner[:-1]
     control[1:][same, 0] = control[:-1][same, 3]
@@ -84,97 +89,101 @@ def refit_all(
     ]
 
 
-def refit_segments(
-    degree: IntArray, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM
+def refit_copies(
+    degree: IntArray, image: CopiesMap, copies: int, tolerance: float = REFIT_TOLERANCE_MM
 ) -> tuple[FloatArray, IntArray, IntArray]:
-    """Fit Bezier segments to the images of many segments at once, of any number of curves.
+    """Fit Bezier segments to several images of many segments at once.
 
     Parameters
     ----------
     degree : ndarray of int, shape (n,)
         What each source segment was drawn as.
     image : callable
-        The map along each segment (see `CurveMap`).
+        The maps along each segment (see `CopiesMap`). The first time it is asked for all
+        images of the same points: what does not depend on the image is worked out once.
+    copies : int
+        How many images there are.
     tolerance : float
         As for `refit`.
 
     Returns
     -------
     control : ndarray, shape (m, 4, 2)
-        Fitted segments, in the order of their sources.
+        Fitted segments, image by image in the order of their sources.
     degree : ndarray of int, shape (m,)
     source : ndarray of int, shape (m,)
-        Index of the source segment of each.
+        Image times n plus index of the source segment of each.
     """
     count = len(degree)
-    index = np.arange(count)
-    t0, t1 = np.zeros(count), np.ones(count)
-    done: list[tuple[IntArray, FloatArray, FloatArray, IntArray]] = []
-    for halving in range(_MOST_HALVINGS + 1):  # pragma: no branch - the last round ends it
-        control, fitted, good = _fit(degree, image, index, t0, t1, tolerance, halving == 0)
+    index = np.arange(copies * count)
+    t0, t1 = np.zeros(len(index)), np.ones(len(index))
+    segment, every = np.arange(count), np.arange(copies)[:, None]
+    asked = image(*_asked(segment, t0[:count], t1[:count]), every)
+    images, speeds = (
+        part.reshape(copies, _PLACES, count, 2).swapaxes(0, 1).reshape(_PLACES, -1, 2)
+        for part in asked
+    )
+    control, good = _fit(images, speeds, t1 - t0, tolerance)
+    fitted = np.full(len(index), CUBIC)
+    straight = np.tile(degree == LINE, copies)
+    straight &= _bulge(images) <= tolerance
+    control[straight] = line_control(images[0, straight], images[1, straight])
+    fitted[straight] = LINE
+    good |= straight
+    done = [(index[good], t0[good], control[good], fitted[good])]
+    for halving in range(1, _MOST_HALVINGS + 1):
+        bad = ~good
+        if not bad.any():
+            break
+        middle = 0.5 * (t0[bad] + t1[bad])
+        index = np.tile(index[bad], 2)
+        t0, t1 = np.concatenate([t0[bad], middle]), np.concatenate([middle, t1[bad]])
+        copy, segment = np.divmod(index, count)
+        asked = image(*_asked(segment, t0, t1), np.tile(copy, _PLACES))
+        images, speeds = (part.reshape(_PLACES, -1, 2) for part in asked)
+        control, good = _fit(images, speeds, t1 - t0, tolerance)
         if halving == _MOST_HALVINGS:
             good[:] = True
-        done.append((index[good], t0[good], control[good], fitted[good]))
-        if good.all():
-            break
-        bad = ~good
-        middle = 0.5 * (t0[bad] + t1[bad])
-        index, t0, t1 = (
-            np.concatenate([index[bad], index[bad]]),
-            np.concatenate([t0[bad], middle]),
-            np.concatenate([middle, t1[bad]]),
-        )
+        done.append((index[good], t0[good], control[good], np.full(int(good.sum()), CUBIC)))
     if len(done) == 1:
         return done[0][2], done[0][3], done[0][0]
     owners = np.concatenate([part[0] for part in done])
-    starts = np.concatenate([part[1] for part in done])
-    order = np.lexsort((starts, owners))
+    order = np.lexsort((np.concatenate([part[1] for part in done]), owners))
     control = np.concatenate([part[2] for part in done])[order]
     fitted = np.concatenate([part[3] for part in done])[order]
     return control, fitted, owners[order]
 
 
-def _fit(
-    drawn: IntArray,
-    image: CurveMap,
-    index: IntArray,
-    t0: FloatArray,
-    t1: FloatArray,
-    tolerance: float,
-    whole: bool,
-) -> tuple[FloatArray, IntArray, IntArray]:
-    """Fit one Hermite cubic (or line) to each part; tell which are within tolerance."""
-    width, many = t1 - t0, len(_PROBES)
+def _asked(index: IntArray, t0: FloatArray, t1: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Where images of parts [t0, t1] are asked for: ends, then probes, `_PLACES` times m."""
     # Ends and probes of all parts in one call: the map's cost is its calls.
-    places = np.concatenate([t0, t1, (t0[:, None] + width[:, None] * _PROBES).ravel()])
-    images, speeds = image(np.concatenate([index, index, np.repeat(index, many)]), places)
-    count = len(index)
-    starts, ends, probes = images[:count], images[count : 2 * count], images[2 * count :]
+    probes = t0 + (t1 - t0) * _PROBES[:, None]
+    return np.tile(index, _PLACES), np.concatenate([t0, t1, probes.ravel()])
+
+
+def _fit(
+    images: FloatArray, speeds: FloatArray, width: FloatArray, tolerance: float
+) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+    """Fit one Hermite cubic to each part; tell which are within tolerance.
+
+    Images and speeds have shape (places, m, 2), widths (m,).
+    """
     third = (width / 3.0)[:, None]
-    control = np.empty((count, 4, 2))
-    control[:, 0], control[:, 3] = starts, ends
-    control[:, 1] = starts + speeds[:count] * third
-    control[:, 2] = ends - speeds[count : 2 * count] * third
-    degree = np.full(count, CUBIC)
-    fitted = np.einsum("pk,mkc->mpc", _BERNSTEIN, control)
-    apart = probes.reshape(-1, many, 2) - fitted
-    error = np.sqrt((apart * apart).sum(axis=2).max(axis=1))
-    good = error <= tolerance
-    if whole:
-        straight = drawn[index] == LINE
-        straight &= _bulge(starts, ends, probes.reshape(-1, many, 2)) <= tolerance
-        control[straight] = line_control(starts[straight], ends[straight])
-        degree[straight] = LINE
-        good |= straight
-    return control, degree, good
+    control = np.stack(
+        [images[0], images[0] + speeds[0] * third, images[1] - speeds[1] * third, images[1]]
+    )
+    apart = images[2:] - np.einsum("pk,kmc->pmc", _BERNSTEIN, control)
+    error = np.sqrt((apart * apart).sum(axis=2).max(axis=0))
+    return np.ascontiguousarray(control.swapaxes(0, 1)), error <= tolerance
 
 
-def _bulge(starts: FloatArray, ends: FloatArray, probes: FloatArray) -> FloatArray:
-    """Largest distance of probes, shape (m, k, 2), from the chords, shape (m,)."""
+def _bulge(images: FloatArray) -> FloatArray:
+    """Largest distance of probes from the chord of each part, shape (m,)."""
+    starts, ends, probes = images[0], images[1], images[2:]
     chord = ends - starts
     size = np.hypot(chord[:, 0], chord[:, 1])
     safe = np.where(size > 0.0, size, 1.0)
-    across = probes - starts[:, None]
-    cross = chord[:, None, 0] * across[..., 1] - chord[:, None, 1] * across[..., 0]
-    distance: FloatArray = np.abs(cross / safe[:, None]).max(axis=1)
-    return np.where(size > 0.0, distance, np.hypot(across[..., 0], across[..., 1]).max(axis=1))
+    across = probes - starts
+    cross = chord[:, 0] * across[..., 1] - chord[:, 1] * across[..., 0]
+    distance: FloatArray = np.abs(cross / safe).max(axis=0)
+    return np.where(size > 0.0, distance, np.hypot(across[..., 0], across[..., 1]).max(axis=0))

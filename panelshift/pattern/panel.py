@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final, Literal
 
 import numpy as np
@@ -166,6 +167,13 @@ class Panel:
         -------
         Curve
         """
+        return self._edges[name]
+
+    @cached_property
+    def _edges(self) -> dict[EdgeName, Curve]:
+        return {name: self._edge(name) for name in EDGE_NAMES}
+
+    def _edge(self, name: EdgeName) -> Curve:
         c = self.corners
         start, end = {
             "front": (c.front_bottom, c.front_top),

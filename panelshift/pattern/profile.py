@@ -3,25 +3,52 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 
 from ..outline import FloatArray
-from ..outline.measure import arc_table
+from ..outline.bezier import IntArray, restricted
+from ..outline.measure import part_lengths
+from ..units import LONGEST_MM
 from .panel import EdgeName, Panel
 from .pattern import Pattern
 
 HEIGHT_STEP_MM: Final = 0.25
-"""Spacing of the height grid; linear interpolation on it errs by less than 1e-4 mm on any
-edge with a radius above 80 mm."""
+"""Spacing of the heights at which panels are looked at one by one."""
 
-_EDGE_STEP_MM: Final = 0.5
-"""Spacing of the samples along an edge: chords between them miss an edge of radius 80 mm by up to
-4e-4 mm."""
-_MARGIN_MM: Final = 80.0
-_RUN_OUT_MM: Final = 25.0
+SIDES: Final[tuple[EdgeName, EdgeName]] = ("front", "back")
+"""Edges are numbered panel by panel: 2 i is panel i's front edge, 2 i + 1 its back edge."""
+
+RUN_OUT_MM: Final = 25.0
 """Beyond its end an edge goes on along its tangent, bending upright over this length."""
+
+_PIECE_MM: Final = 3.0
+"""Longest piece of an edge: no longer than between the heights at which bodies are asked, where
+their splines change."""
+
+_SAME_MM: Final = 1e-3
+"""Joints of two mates nearer than this along the seam are one."""
+
+_MARGIN_MM: Final = 80.0
+
+_APART: Final = 8.0 * LONGEST_MM
+"""Farther than any two numbers of one edge: with it one sorted array serves for all edges."""
+
+_MOST_STEPS: Final = 60
+"""Newton's steps at most; three do where an edge rises as it should."""
+
+_INSIDE: Final = 1e-7
+"""Slopes are read so far within a piece: at its very end a handle may have no length."""
+
+
+@dataclass(frozen=True, eq=False)
+class Spots:
+    """Points of side edges: the piece of each, and the Bezier parameter in it, shapes (k,)."""
+
+    piece: IntArray
+    t: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,74 +72,307 @@ class EdgeRun:
         """Lowest and highest v in mm."""
         return float(self.v[0]), float(self.v[-1])
 
-    def across(self, heights: FloatArray) -> FloatArray:
-        """u at heights in mm; beyond the ends the edge runs out upright, smoothly."""
-        low, high = self.reach
-        result = np.interp(heights, self.v, self.u)
-        for end, beyond in ((0, heights < low), (-1, heights > high)):
-            inner = 1 if end == 0 else -2
-            slope = (self.u[end] - self.u[inner]) / (self.v[end] - self.v[inner])
-            past = np.abs(heights[beyond] - self.v[end])
-            bend = _RUN_OUT_MM * -np.expm1(-past / _RUN_OUT_MM)
-            result[beyond] = self.u[end] + np.sign(heights[beyond] - self.v[end]) * slope * bend
-        return result
-
 
 @dataclass(frozen=True, eq=False)
 class Profile:
-    """All panels' side edges on one grid of heights.
+    """All panels' side edges, cut into short pieces, each a cubic as it was drawn.
+
+    Mates are cut at each other's joints, so that what the one does to the other is smooth along
+    each piece.
 
     Parameters
     ----------
-    heights : ndarray, shape (m,)
-        Evenly spaced from below the lowest to above the highest point of any panel, in mm.
-    front, back : ndarray, shape (panels, m)
-        u of the front and back edges in mm, run out beyond their ends.
-    runs : tuple of mapping from "front" and "back" to EdgeRun
-        The sampled edges of each panel.
+    starts : ndarray of int, shape (edges + 1,)
+        First piece of each edge.
+    control : ndarray, shape (k, 4, 2)
+        Control points of the pieces in panel coordinates, mm, going up.
+    arc : ndarray, shape (k + edges,)
+        Arc length in mm from the waist at the ends of the pieces, edge by edge.
+    span : (float, float)
+        Lowest and highest v in mm of any control point of the outlines.
     """
 
-    heights: FloatArray
-    front: FloatArray
-    back: FloatArray
-    runs: tuple[dict[EdgeName, EdgeRun], ...]
+    starts: IntArray
+    control: FloatArray
+    arc: FloatArray
+    span: tuple[float, float]
 
-    @property
+    # -- pieces -------------------------------------------------------------------------
+
+    @cached_property
+    def owner(self) -> IntArray:
+        """Edge of each piece, shape (k,)."""
+        return np.repeat(np.arange(len(self.starts) - 1), np.diff(self.starts))
+
+    @cached_property
+    def _power(self) -> FloatArray:
+        """Coefficients of 1, t, t^2 and t^3 of u and v of each piece, shape (2, 4, k)."""
+        a, b, c, d = self.control.transpose(1, 2, 0)
+        return np.stack([a, 3.0 * (b - a), 3.0 * (c - 2.0 * b + a), d - a + 3.0 * (b - c)], axis=1)
+
+    @cached_property
+    def _by_height(self) -> FloatArray:
+        # Edges rise all the way (they end where they lean over), but for rounding.
+        return np.asarray(np.maximum.accumulate(self.owner * _APART + self.control[:, 0, 1]))
+
+    @cached_property
+    def _by_arc(self) -> FloatArray:
+        return np.asarray(self.owner * _APART + self.arcs[0])
+
+    @cached_property
+    def arcs(self) -> FloatArray:
+        """Arc length in mm from the waist at both ends of each piece, shape (2, k)."""
+        first = np.arange(len(self.control)) + self.owner
+        return np.stack([self.arc[first], self.arc[first + 1]])
+
+    @cached_property
+    def _speeds(self) -> FloatArray:
+        """Coefficients of t, t^2 and t^3 of the arc length in each piece, shape (3, k).
+
+        The cubic has the arc's own speeds at both ends.
+        """
+        ends = np.hypot(
+            *(3.0 * (self.control[:, (1, 3)] - self.control[:, (0, 2)])).transpose(2, 1, 0)
+        )
+        rise = self.arcs[1] - self.arcs[0]
+        return np.stack(
+            [ends[0], 3.0 * rise - 2.0 * ends[0] - ends[1], ends[0] + ends[1] - 2.0 * rise]
+        )
+
+    def at_heights(self, heights: FloatArray, edge: IntArray) -> Spots:
+        """Where edges (one for each height in mm) have a height; their ends if nowhere."""
+        piece = self._found(self._by_height, heights, edge)
+        c0, c1, c2, c3 = self._power[1].take(piece, axis=1)
+        return Spots(piece, _root(heights - c0, c1, c2, c3))
+
+    def at_arcs(self, arcs: FloatArray, edge: IntArray) -> Spots:
+        """Where edges (one for each) have an arc length in mm; their ends if nowhere."""
+        piece = self._found(self._by_arc, arcs, edge)
+        c1, c2, c3 = self._speeds.take(piece, axis=1)
+        return Spots(piece, _root(arcs - self.arcs[0].take(piece), c1, c2, c3))
+
+    def _found(self, keys: FloatArray, wanted: FloatArray, edge: IntArray) -> IntArray:
+        piece = np.searchsorted(keys, edge * _APART + wanted, side="right") - 1
+        return np.minimum(np.maximum(piece, self.starts[edge]), self.starts[edge + 1] - 1)
+
+    def velocity(self, spots: Spots) -> tuple[FloatArray, FloatArray]:
+        """Change of u and v for each unit of the pieces' parameters, shapes (k,)."""
+        t = np.minimum(np.maximum(spots.t, _INSIDE), 1.0 - _INSIDE)
+        _, a, b, c = self._power.take(spots.piece, axis=2).transpose(1, 0, 2)
+        du, dv = a + t * (2.0 * b + 3.0 * t * c)
+        return du, dv
+
+    def point(self, spots: Spots) -> tuple[FloatArray, FloatArray]:
+        """u and v at spots in mm, shapes (k,)."""
+        t = spots.t
+        o, a, b, c = self._power.take(spots.piece, axis=2).transpose(1, 0, 2)
+        u, v = o + t * (a + t * (b + t * c))
+        return u, v
+
+    def arc_at(self, spots: Spots) -> FloatArray:
+        """Arc length in mm from the waist at spots, shape (k,)."""
+        a, b, c = self._speeds.take(spots.piece, axis=1)
+        return np.asarray(
+            self.arcs[0].take(spots.piece) + spots.t * (a + spots.t * (b + spots.t * c))
+        )
+
+    def across(
+        self, heights: FloatArray, spots: Spots
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """u of edges at heights, its change for each mm of height, and dv/dt, shapes (k,).
+
+        Parameters
+        ----------
+        heights : ndarray, shape (k,)
+            In mm; beyond the ends an edge runs out upright, smoothly.
+        spots : Spots
+            As `at_heights` found them.
+        """
+        u, v = self.point(spots)
+        du, dv = self.velocity(spots)
+        # An edge that ends lying flat has no slope there that would serve.
+        dv = np.maximum(dv, 1e-3 * np.hypot(du, dv))
+        slope = du / np.where(dv > 0.0, dv, 1.0)
+        past = run_out(heights - v)
+        return u + slope * past[0], slope * past[1], dv
+
+    # -- heights ------------------------------------------------------------------------
+
+    @cached_property
+    def heights(self) -> FloatArray:
+        """Evenly spaced heights from below the lowest to above the highest point, in mm."""
+        # The sheet's turn must not change their count by a rounding error.
+        first = np.floor((self.span[0] - _MARGIN_MM) / HEIGHT_STEP_MM + 1e-6)
+        last = np.ceil((self.span[1] + _MARGIN_MM) / HEIGHT_STEP_MM - 1e-6)
+        # Whole multiples of the step, so that the waist itself is among them.
+        return np.arange(first, last + 1) * HEIGHT_STEP_MM
+
+    @cached_property
+    def front(self) -> FloatArray:
+        """u of the front edges at the heights in mm, run out beyond their ends, (panels, m)."""
+        return self.sides(self.heights)[0::2]
+
+    @cached_property
+    def back(self) -> FloatArray:
+        """The same of the back edges."""
+        return self.sides(self.heights)[1::2]
+
+    def sides(self, heights: FloatArray) -> FloatArray:
+        """u of all edges at some heights in mm, shape (edges, m)."""
+        count = len(self.starts) - 1
+        edge, at = np.repeat(np.arange(count), len(heights)), np.tile(heights, count)
+        return self.across(at, self.at_heights(at, edge))[0].reshape(count, -1)
+
+    def widths_at(self, heights: FloatArray) -> FloatArray:
+        """Width in mm of each panel at some heights, shape (panels, m)."""
+        sides = self.sides(heights)
+        return np.asarray(sides[1::2] - sides[0::2])
+
+    @cached_property
     def widths(self) -> FloatArray:
         """Width in mm of each panel at each height, shape (panels, m)."""
         return np.asarray(self.back - self.front)
 
+    @cached_property
+    def ends(self) -> FloatArray:
+        """v in mm of the lower and the upper end of each edge, shape (edges, 2)."""
+        return np.column_stack(
+            [self.control[self.starts[:-1], 0, 1], self.control[self.starts[1:] - 1, 3, 1]]
+        )
+
     @property
     def drawn(self) -> tuple[float, float]:
         """Lowest and highest v in mm that any side edge reaches."""
-        ends = [run.reach for panel in self.runs for run in panel.values()]
-        return min(low for low, _ in ends), max(high for _, high in ends)
+        return float(self.ends[:, 0].min()), float(self.ends[:, 1].max())
+
+    @cached_property
+    def runs(self) -> tuple[dict[EdgeName, EdgeRun], ...]:
+        """The edges of each panel, sampled every half millimetre."""
+        parts = 10
+        t = np.tile(np.arange(parts) / parts, len(self.control))
+        spots = Spots(np.repeat(np.arange(len(self.control)), parts), t)
+        (u, v), arc = self.point(spots), self.arc_at(spots)
+        result: list[dict[EdgeName, EdgeRun]] = []
+        for edge, (first, last) in enumerate(zip(self.starts[:-1], self.starts[1:], strict=True)):
+            own, end = slice(first * parts, last * parts), self.control[last - 1, 3]
+            columns = [np.append(a[own], b) for a, b in ((u, end[0]), (v, end[1]))]
+            arcs = np.append(arc[own], self.arcs[1, last - 1])
+            keep = np.concatenate([[True], np.diff(np.maximum.accumulate(columns[1])) > 0.0])
+            run = EdgeRun(arcs[keep], columns[0][keep], columns[1][keep])
+            if edge % 2 == 0:
+                result.append({SIDES[0]: run})
+            else:
+                result[-1][SIDES[1]] = run
+        return tuple(result)
+
+
+def run_out(past: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """How far something goes on along its tangent, past mm beyond its end, and at what rate.
+
+    0 and 1 within; beyond, the rate falls to 1/e over `RUN_OUT_MM`.
+    """
+    far = np.abs(past) * (np.abs(past) > 1e-9)
+    rate = np.exp(-far / RUN_OUT_MM)
+    return np.sign(past) * RUN_OUT_MM * (1.0 - rate), rate
+
+
+def _root(wanted: FloatArray, c1: FloatArray, c2: FloatArray, c3: FloatArray) -> FloatArray:
+    """Where c1 t + c2 t^2 + c3 t^3, which rises from t = 0 to 1, is as wanted; else 0 or 1."""
+    whole = c1 + c2 + c3
+    safe = np.where(whole > 0.0, whole, 1.0)
+    t = np.minimum(np.maximum(wanted / safe, 0.0), 1.0)
+    target = np.minimum(np.maximum(wanted, 0.0), np.maximum(whole, 0.0))
+    least = 1e-9 * safe
+    for _ in range(_MOST_STEPS):  # pragma: no branch - a root is found long before the last
+        off = t * (c1 + t * (c2 + t * c3)) - target
+        step = off / np.maximum(c1 + t * (2.0 * c2 + 3.0 * t * c3), least)
+        before, t = t, np.minimum(np.maximum(t - step, 0.0), 1.0)
+        if float(np.abs(t - before).max(initial=0.0)) < 1e-12:
+            break
+    return t
+
+
+def profile(pattern: Pattern) -> Profile:
+    """Cut the side edges of all panels of a pattern into pieces."""
+    seams = [
+        (
+            2 * seam.first + SIDES.index(seam.first_edge),
+            2 * seam.second + SIDES.index(seam.second_edge),
+        )
+        for seam in pattern.seams
+    ]
+    return _profile(pattern.panels, np.array(seams, dtype=np.int64).reshape(-1, 2))
 
 
 def sample_edge(panel: Panel, name: EdgeName) -> EdgeRun:
     """Sample a front or back edge in panel coordinates."""
-    edge = panel.edge(name)
-    positions, arc = arc_table(edge, _EDGE_STEP_MM)
-    uv = panel.frame.to_panel(edge.points(positions))
-    # Edges rise all the way (they end where they lean over), but for rounding.
-    v = np.maximum.accumulate(uv[:, 1])
-    keep = np.concatenate([[True], np.diff(v) > 0.0])
-    arc, u, v = arc[keep], uv[keep, 0], v[keep]
-    return EdgeRun(arc - np.interp(0.0, v, arc), u, v)
+    return _profile((panel,), np.zeros((0, 2), dtype=np.int64)).runs[0][name]
 
 
-def profile(pattern: Pattern) -> Profile:
-    """Sample the side edges of all panels of a pattern."""
-    low, high = np.inf, -np.inf
-    runs: list[dict[EdgeName, EdgeRun]] = []
-    for panel in pattern.panels:
-        v = panel.frame.to_panel(panel.outline.control.reshape(-1, 2))[:, 1]
-        low, high = min(low, float(v.min())), max(high, float(v.max()))
-        runs.append({"front": sample_edge(panel, "front"), "back": sample_edge(panel, "back")})
-    first = np.floor((low - _MARGIN_MM) / HEIGHT_STEP_MM)
-    last = np.ceil((high + _MARGIN_MM) / HEIGHT_STEP_MM)
-    # Whole multiples of the step, so that the waist itself is on the grid.
-    heights = np.arange(first, last + 1) * HEIGHT_STEP_MM
-    front = np.array([run["front"].across(heights) for run in runs])
-    back = np.array([run["back"].across(heights) for run in runs])
-    return Profile(heights, front, back, tuple(runs))
+def _profile(panels: tuple[Panel, ...], seams: IntArray) -> Profile:
+    edges = [panel.edge(name) for panel in panels for name in SIDES]
+    sizes = [len(edge) for edge in edges]
+    owner = np.repeat(np.arange(len(edges)), sizes)
+    control = _in_panel(np.concatenate([edge.control for edge in edges]), panels, owner // 2)
+    outlines = np.concatenate([panel.outline.control for panel in panels])
+    of = np.repeat(np.arange(len(panels)), [len(panel.outline) for panel in panels])
+    heights = _in_panel(outlines, panels, of)[..., 1]
+    span = float(heights.min()), float(heights.max())
+    # The hull is longer than the curve, and costs no integral.
+    hull = np.hypot(*np.diff(control, axis=1).transpose(2, 0, 1)).sum(axis=1)
+    counts = np.clip(np.ceil(hull / _PIECE_MM), 1, 4096).astype(np.int64)
+    segment = np.repeat(np.arange(len(control)), counts)
+    within = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
+    cuts = segment + within / counts[segment]
+    first = _cut(control, owner, cuts, span)
+    if len(seams) == 0:
+        return first
+    extra = _mates_joints(first, seams, owner, np.cumsum(counts) - counts, cuts)
+    if len(extra) == 0:
+        return first
+    return _cut(control, owner, np.sort(np.concatenate([cuts, extra])), span)
+
+
+def _in_panel(control: FloatArray, panels: tuple[Panel, ...], panel: IntArray) -> FloatArray:
+    """Control points of curves on panels in panel coordinates."""
+    maps = np.array([p.frame.matrix for p in panels])[panel]
+    return np.asarray(np.matmul(control, maps[..., :2].transpose(0, 2, 1)) + maps[:, None, :, 2])
+
+
+def _cut(
+    control: FloatArray, owner: IntArray, cuts: FloatArray, span: tuple[float, float]
+) -> Profile:
+    """Pieces of segments that begin at cuts: segment plus Bezier parameter."""
+    segment = np.floor(cuts).astype(np.int64)
+    t0 = cuts - segment
+    t1 = np.append(t0[1:], 0.0)
+    t1[t1 == 0.0] = 1.0
+    pieces = restricted(control[segment], t0, t1)
+    edge = owner[segment]
+    starts = np.searchsorted(edge, np.arange(owner[-1] + 2))
+    lengths = part_lengths(control, segment, t0, t1)
+    total = np.concatenate([[0.0], np.cumsum(lengths)])
+    ends = np.arange(len(edge) + owner[-1] + 1)
+    of = np.searchsorted(starts[1:] + np.arange(1, owner[-1] + 2), ends, side="right")
+    total = total[ends - of]
+    rough = Profile(starts, pieces, total, span)
+    edges = np.arange(owner[-1] + 1)
+    waist = rough.arc_at(rough.at_heights(np.zeros(len(edges)), edges))
+    return Profile(starts, pieces, total - waist[of], span)
+
+
+def _mates_joints(
+    found: Profile, seams: IntArray, owner: IntArray, firsts: IntArray, cuts: FloatArray
+) -> FloatArray:
+    """Cuts where the mates of edges have their joints, but not one where a cut is already."""
+    mate = np.full(owner[-1] + 1, -1)
+    mate[seams[:, 0]], mate[seams[:, 1]] = seams[:, 1], seams[:, 0]
+    joints = np.flatnonzero((np.diff(owner, prepend=-1) == 0) & (mate[owner] >= 0))
+    arcs, edge = found.arcs[0, firsts[joints]], mate[owner[joints]]
+    spots = found.at_arcs(arcs, edge)
+    low, high = found.arcs[:, spots.piece]
+    inner = (arcs > low + _SAME_MM) & (arcs < high - _SAME_MM)
+    piece, t = spots.piece[inner], spots.t[inner]
+    ends = np.append(cuts[1:], np.inf)
+    last = np.minimum(ends, np.floor(cuts) + 1.0)
+    return np.asarray(cuts[piece] + t * (last - cuts)[piece])

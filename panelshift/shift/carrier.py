@@ -8,7 +8,7 @@ import numpy as np
 
 from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, bezier_derivatives, bezier_points
-from ..outline.refit import refit_segments
+from ..outline.refit import refit_copies
 from ..pattern.drawing import Text
 from ..pattern.panel import Corners, Level, Mark, Panel
 from ..pattern.pattern import Pattern
@@ -77,13 +77,19 @@ class Carrier:
             tuple(counts),
         )
 
+    @property
+    def size(self) -> int:
+        """Points that are looked at for each layer: a curve takes ten or so a segment."""
+        return 10 * len(self.control)
+
     def carry(self, fields: Fields) -> list[tuple[Panel, ...]]:
         """Every panel in every layer of the fields, in sheet mm; fits are within 0.005 mm."""
         layers, segments = len(fields.distances), len(self.control)
         many = sum(self.counts)
 
-        def image(index: IntArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
-            layer, segment = np.divmod(index, segments)
+        def image(
+            segment: IntArray, t: FloatArray, layer: IntArray
+        ) -> tuple[FloatArray, FloatArray]:
             control = self.control[segment]
             return fields.carry(
                 bezier_points(control, t),
@@ -93,7 +99,7 @@ class Carrier:
                 self.pinned[segment],
             )
 
-        control, degree, source = refit_segments(np.tile(self.degree, layers), image)
+        control, degree, source = refit_copies(self.degree, image, layers)
         layer, segment = np.divmod(source, segments)
         owner = self.curve[segment] + many * layer
         # Joints within one curve are one point to the last bit.
@@ -175,15 +181,15 @@ def _carried_texts(pattern: Pattern, fields: Fields) -> list[list[tuple[Text, ..
         return [[()] * len(pattern.panels)] * layers
     axes = _Axes.of(pattern, owner)
     inner = axes.to_panel(np.array([text.anchor for text in words])[:, None])[:, 0]
+    whole, _ = fields.carry(
+        inner,
+        np.zeros_like(inner),
+        np.arange(layers)[:, None],
+        owner,
+        np.full(len(words), FREE),
+    )
     result = []
-    for layer in range(layers):
-        images, _ = fields.carry(
-            inner,
-            np.zeros_like(inner),
-            np.full(len(words), layer),
-            owner,
-            np.full(len(words), FREE),
-        )
+    for images in whole:
         anchors = iter(axes.to_sheet(images[:, None])[:, 0])
         result.append(
             [

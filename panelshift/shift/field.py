@@ -11,7 +11,6 @@ import numpy.typing as npt
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
-from ..outline.places import Places
 from .seams import Lengthening
 
 FREE: Final = -1.0
@@ -61,43 +60,47 @@ class Fields:
         ----------
         points, speeds : ndarray, shape (k, 2)
             In panel coordinates.
-        layer, panel : ndarray of int, shape (k,)
-            Layer that each is carried to, and panel that it lies on.
+        layer : ndarray of int, shape (k,) or (layers, 1)
+            Layer that each is carried to; or the layers that all are carried to.
+        panel : ndarray of int, shape (k,)
+            Panel that each lies on.
         pinned : ndarray, shape (k,)
             0 for points of the front edge, 1 for points of the back edge, else `FREE`.
 
         Returns
         -------
-        images, image_speeds : ndarray, shape (k, 2)
+        images, image_speeds : ndarray, shape (k, 2) or (layers, k, 2)
         """
-        edges, growth = self.turn.profile, self.turn.growth
+        edges, count = self.turn.profile, len(points)
         u, v = points[:, 0], points[:, 1]
         du, dv = speeds[:, 0], speeds[:, 1]
-        at = Places.even(v, edges.heights)
-        front, front_rate = at.read_rows(edges.front, panel)
-        back, back_rate = at.read_rows(edges.back, panel)
-        width, width_rate = back - front, back_rate - front_rate
+        edge, both = np.concatenate([2 * panel, 2 * panel + 1]), np.concatenate([v, v])
+        spots = edges.at_heights(both, edge)
+        sides, side_rates, rises = edges.across(both, spots)
+        front, front_rate = sides[:count], side_rates[:count]
+        width, width_rate = sides[count:] - front, side_rates[count:] - front_rate
         d = self.distances[layer, panel]
-        grown, grown_rate = (d * part for part in at.read_rows(growth, panel))
-        low, low_rate = self.lengthening.at(layer, 2 * panel, v)
-        high, high_rate = self.lengthening.at(layer, 2 * panel + 1, v)
-        spread, spread_rate = high - low, high_rate - low_rate
+        grown, grown_rate = (d * part for part in self.turn.grown(v, panel))
+        layers = layer if layer.ndim == 2 else np.concatenate([layer, layer])
+        moved, rates = self.lengthening.read(layers, edge, both, spots, rises)
+        low, low_rate = moved[..., :count], rates[..., :count]
+        spread, spread_rate = moved[..., count:] - low, rates[..., count:] - low_rate
 
         free = pinned == FREE
         q = np.where(free, (u - front) / width, pinned)
         across = du - dv * (front_rate + q * width_rate)
         dq = np.where(free, across / width, 0.0)
         held = q - self.anchors[panel]
-        images = np.empty_like(points)
-        images[:, 0] = u + grown * held
-        images[:, 1] = v + low + q * spread
-        image_speeds = np.empty_like(points)
-        image_speeds[:, 0] = du + grown_rate * dv * held + grown * dq
-        image_speeds[:, 1] = dv + (low_rate + q * spread_rate) * dv + spread * dq
+        images = np.empty((*low.shape, 2))
+        images[..., 0] = u + grown * held
+        images[..., 1] = v + low + q * spread
+        image_speeds = np.empty_like(images)
+        image_speeds[..., 0] = du + grown_rate * dv * held + grown * dq
+        image_speeds[..., 1] = dv + (low_rate + q * spread_rate) * dv + spread * dq
         return images, image_speeds
 
-    def narrow(self) -> npt.NDArray[np.bool_]:
+    def narrow(self, heights: FloatArray) -> npt.NDArray[np.bool_]:
         """Where panels would have no width left, shape (layers, panels, m)."""
-        grown = self.distances[:, :, None] * self.turn.growth
-        result: npt.NDArray[np.bool_] = self.turn.profile.widths + grown <= 0.0
+        grown = self.distances[:, :, None] * self.turn.growth_on(heights)
+        result: npt.NDArray[np.bool_] = self.turn.profile.widths_at(heights) + grown <= 0.0
         return result

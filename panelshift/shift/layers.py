@@ -12,7 +12,6 @@ from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.planar import self_crossings
 from ..pattern.pattern import Pattern, SeamLengths
-from ..pattern.profile import HEIGHT_STEP_MM
 from ..stack import Fabric, Stack
 from .carrier import Carrier
 from .field import Fields
@@ -21,7 +20,10 @@ _CHECK_FLATNESS_MM = 0.05
 """Flatness for looking whether edges cross: far finer than any crossing that matters."""
 
 _VALUES_AT_ONCE = 1_000_000
-"""Panels times heights times layers held in one array: 8 MB, whatever the pattern's size."""
+"""Points of curves times layers held in one array: 8 MB, whatever the pattern's size."""
+
+_EVERY = 8
+"""One of so many of the profile's heights is looked at: every 2 mm."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -243,7 +245,7 @@ def _moved(
     fixed = anchors(pattern)
     carrier = Carrier.of(pattern)
     away = np.flatnonzero(distances.any(axis=1))
-    at_once = max(_VALUES_AT_ONCE // turn.growth.size, 1)
+    at_once = max(_VALUES_AT_ONCE // carrier.size, 1)
     for first in range(0, len(away), at_once):
         places = away[first : first + at_once]
         fields = Fields.of(turn, distances[places], fixed)
@@ -261,11 +263,11 @@ def _moved(
 
 def _refuse_folds(pattern: Pattern, stack: Stack, places: IntArray, fields: Fields) -> None:
     """Refuse fields whose Jacobian is not positive somewhere on a panel."""
-    heights = fields.turn.profile.heights
+    heights = fields.turn.profile.heights[::_EVERY]
     reach = [p.frame.to_panel(p.outline.control.reshape(-1, 2))[:, 1] for p in pattern.panels]
     low, high = (np.array([end(v) for v in reach]) for end in (np.min, np.max))
-    within = (heights >= low[:, None] - HEIGHT_STEP_MM) & (heights <= high[:, None])
-    narrow = fields.narrow() & within
+    within = (heights >= low[:, None]) & (heights <= high[:, None])
+    narrow = fields.narrow(heights) & within
     turned = fields.lengthening.turned(low, high)
     faulty = np.argwhere(narrow.any(axis=2) | np.isfinite(turned))
     if len(faulty) == 0:

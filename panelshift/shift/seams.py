@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
-from ..outline.places import Places
 from ..pattern.panel import EdgeName
-from .edges import EDGE_NAMES, SideEdges
+from ..pattern.profile import SIDES, Spots
 
 _STEEP_ENOUGH = 0.2
 """An edge that rises by less than this part of its length cannot take up a strain by
@@ -19,6 +19,15 @@ moving along the panel; there the natural lengthening stays."""
 
 _LEAST_RISE = 0.05
 """Every part of an edge goes on rising by at least this part of what it rose in the draft."""
+
+_NODES: Final = 0.5 + np.sqrt(0.15) * np.array([-1.0, 0.0, 1.0])
+"""Gauss's three places in a piece: a parabola through them is integrated as a quintic is."""
+
+_PARABOLA: Final = np.linalg.inv(np.vander(_NODES, increasing=True))
+"""From values at the nodes to the coefficients of 1, t and t^2."""
+
+_CHECKED_MM: Final = 1.0
+"""Spacing of the heights at which edges are looked at beyond their ends."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,11 +37,15 @@ class Lengthening:
     Parameters
     ----------
     turn : TurnOfCloth
-    edges : SideEdges
     distances : ndarray, shape (layers, panels)
         Distance d of each layer on each panel, in mm.
-    along : ndarray, shape (layers, n)
-        Displacement in mm at each sample of the edges.
+    upright : ndarray, shape (edges,)
+        Tilt of each edge at the waist in radians.
+    shared : ndarray, shape (layers, 4, k)
+        What sharing adds to the natural displacement over each piece of the edges, in mm: its
+        value at the lower end, and the coefficients of t, t^2 and t^3.
+    rises : ndarray, shape (layers, 3, k)
+        What is left of dv / dt at the nodes of each piece.
 
     Notes
     -----
@@ -48,9 +61,10 @@ class Lengthening:
     """
 
     turn: TurnOfCloth
-    edges: SideEdges
     distances: FloatArray
-    along: FloatArray
+    upright: FloatArray
+    shared: FloatArray
+    rises: FloatArray
 
     @classmethod
     def of(cls, turn: TurnOfCloth, distances: FloatArray, anchors: FloatArray) -> Lengthening:
@@ -63,21 +77,27 @@ class Lengthening:
         anchors : ndarray, shape (panels,)
             Part of the growth that falls on the front edge's side, 0 to 1.
         """
-        edges = SideEdges.of(turn, anchors)
-        d = np.repeat(distances, 2, axis=1)
-        mate = np.arange(edges.count)
+        edges = turn.profile
+        mate = np.arange(2 * len(anchors))
         for seam in turn.pattern.seams:
-            one = 2 * seam.first + EDGE_NAMES.index(seam.first_edge)
-            two = 2 * seam.second + EDGE_NAMES.index(seam.second_edge)
+            one = 2 * seam.first + SIDES.index(seam.first_edge)
+            two = 2 * seam.second + SIDES.index(seam.second_edge)
             mate[one], mate[two] = two, one
-        # Where both sides lie in the drafted layer nothing may change, not even by rounding.
-        sewn = mate != np.arange(edges.count)
-        away = (sewn | (edges.strain is not None)) & ((d != 0.0) | (d[:, mate] != 0.0))
-        natural = d.take(edges.owner, axis=1) * edges.along
-        shared = edges.summed(_steps(edges, d, mate))
-        return cls(
-            turn, edges, distances, np.where(away.take(edges.owner, axis=1), shared, natural)
-        )
+        d = np.repeat(distances, 2, axis=1)
+        nodes = Spots(np.tile(np.arange(len(edges.owner)), 3), np.repeat(_NODES, len(edges.owner)))
+        shape = len(distances), 3, len(edges.owner)
+        change, natural, rise = _changes(turn, nodes, d, anchors, mate)
+        powers = np.einsum("pn,lnk->lpk", _PARABOLA, (change - natural).reshape(shape))
+        powers /= np.array([1.0, 2.0, 3.0])[:, None]
+        total = np.zeros((shape[0], shape[2] + 1))
+        np.cumsum(powers.sum(axis=1), axis=1, out=total[:, 1:])
+        shared = np.concatenate([total[:, None, :-1], powers], axis=1)
+        # Sums run on through all edges; what counts is the difference from the waist's.
+        all_edges = np.arange(len(mate))
+        waist = edges.at_heights(np.zeros(len(mate)), all_edges)
+        shared[:, 0] -= _cubic(shared.take(waist.piece, axis=2), waist.t).take(edges.owner, axis=1)
+        upright, _ = turn.tilts_at(np.zeros(len(mate)), all_edges)
+        return cls(turn, distances, upright, shared, rise.reshape(shape))
 
     def at(
         self, layer: IntArray, edge: IntArray, heights: FloatArray
@@ -86,23 +106,32 @@ class Lengthening:
 
         Beyond the ends of an edge tilt alone goes on.
         """
-        edges = self.edges
-        at = edges.at_heights(heights, edge)
-        value, rate = at.read_rows(self.along, layer)
-        low, high = edges.v[edges.starts[edge]], edges.v[edges.starts[edge + 1] - 1]
-        past = np.flatnonzero((heights < low) | (heights > high))
-        if len(past):
-            ends = np.clip(heights[past], low[past], high[past])
-            d = self.distances[layer[past], edge[past] // 2]
-            tilt, slope = self._tilt(edge[past], heights[past])
-            value[past] += d * (self._tilt(edge[past], ends)[0] - tilt)
-            rate[past] = -d * slope
-        return value, rate
+        spots = self.turn.profile.at_heights(heights, edge)
+        _, _, rise = self.turn.profile.across(heights, spots)
+        return self.read(layer, edge, heights, spots, rise)
+
+    def read(
+        self, layer: IntArray, edge: IntArray, heights: FloatArray, spots: Spots, rise: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """What `at` gives, where the edges' spots at these heights, and dv/dt, are known.
+
+        With layers of shape (layers, 1) it is found for all of them, shapes (layers, k).
+        """
+        edges = self.turn.profile
+        d, (tilt, slope) = self.distances[layer, edge // 2], self.turn.tilts_at(heights, edge)
+        pieces, t = self.shared.shape[2], spots.t
+        flat, first = self.shared.reshape(-1), 4 * layer * pieces + spots.piece
+        start, a, b, c = (flat.take(first + power * pieces) for power in range(4))
+        value = d * (self.upright[edge] - tilt) + start + t * (a + t * (b + t * c))
+        low, high = edges.ends[edge].T
+        still = (heights < low) | (heights > high) | (rise <= 0.0)
+        rate = (a + t * (2.0 * b + 3.0 * t * c)) / np.where(still, np.inf, rise)
+        return value, rate - d * slope
 
     def on_grid(self, layer: int, name: EdgeName) -> FloatArray:
         """Displacement in mm of every panel's edge at the profile's heights, (panels, m)."""
         heights = self.turn.profile.heights
-        panels, side = self.distances.shape[1], EDGE_NAMES.index(name)
+        panels, side = self.distances.shape[1], SIDES.index(name)
         edge = np.repeat(2 * np.arange(panels) + side, len(heights))
         value, _ = self.at(np.full_like(edge, layer), edge, np.tile(heights, panels))
         return value.reshape(panels, -1)
@@ -120,52 +149,70 @@ class Lengthening:
         ndarray
             nan where none does.
         """
-        edges, heights = self.edges, self.turn.profile.heights
-        rise = edges.dv + np.diff(self.along, axis=1).take(edges.lefts, axis=1)
-        layer, interval = np.nonzero(rise <= 0.0)
+        edges = self.turn.profile
         result = np.full(self.distances.shape, np.inf)
-        panel, height = edges.interval_owner[interval] // 2, edges.v[edges.lefts[interval]]
-        np.minimum.at(result, (layer, panel), height)
-        for side, name in enumerate(EDGE_NAMES):
-            first = edges.v[edges.starts[side:-1:2], None]
-            last = edges.v[edges.starts[side + 1 :: 2] - 1, None]
-            here, above = heights[:-1], heights[1:]
-            past = ((here >= low[:, None]) & (here < first)) | (
-                (above <= high[:, None]) & (above > last)
-            )
-            panel, level = np.nonzero(past)
-            tilt = self.turn.tilt[name]
-            fall = self.distances[:, panel] * (tilt[panel, level + 1] - tilt[panel, level])
-            layer, found = np.nonzero(fall >= heights[1] - heights[0])
-            np.minimum.at(result, (layer, panel[found]), heights[level[found]])
+        layer, _, piece = np.nonzero(self.rises <= 0.0)
+        np.minimum.at(result, (layer, edges.owner[piece] // 2), edges.control[piece, 0, 1])
+        first, last = edges.ends.T
+        starts = np.concatenate([np.repeat(low, 2), last])
+        counts = np.ceil((np.concatenate([first, np.repeat(high, 2)]) - starts) / _CHECKED_MM)
+        counts = np.maximum(counts, 0.0).astype(np.int64)
+        beyond = np.repeat(np.arange(len(starts)), counts)
+        steps = np.arange(len(beyond)) - np.repeat(np.cumsum(counts) - counts, counts)
+        heights, edge = starts[beyond] + _CHECKED_MM * steps, beyond % len(first)
+        _, slope = self.turn.tilts_at(heights, edge)
+        layer, found = np.nonzero(self.distances[:, edge // 2] * slope >= 1.0)
+        np.minimum.at(result, (layer, edge[found] // 2), heights[found])
         return np.where(np.isfinite(result), result, np.nan)
 
-    def _tilt(self, edge: IntArray, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Tilt at heights and its change for each mm of height."""
-        at = Places.even(heights, self.turn.profile.heights)
-        front = at.read_rows(self.turn.tilt["front"], edge // 2)
-        back = at.read_rows(self.turn.tilt["back"], edge // 2)
-        value, slope = (np.where(edge % 2 == 0, f, b) for f, b in zip(front, back, strict=True))
-        return value, slope
+
+def _cubic(powers: FloatArray, t: FloatArray) -> FloatArray:
+    """Values of cubics of coefficients of shape (layers, 4, k)."""
+    start, a, b, c = powers.transpose(1, 0, 2)
+    return np.asarray(start + t * (a + t * (b + t * c)))
 
 
-def _steps(edges: SideEdges, d: FloatArray, mate: IntArray) -> FloatArray:
-    """How far each interval is to lengthen along the panel, shape (layers, intervals)."""
-    d = d.take(edges.interval_owner, axis=1)
-    du = edges.du + d * edges.across_step
-    natural = d * edges.along_step
-    across = du * du
-    if edges.strain is None:
-        strain = np.sqrt(across + (edges.dv + natural) ** 2) / edges.chords - 1.0
-    else:
-        strain = d * edges.strain
+def _changes(
+    turn: TurnOfCloth, nodes: Spots, distances: FloatArray, anchors: FloatArray, mate: IntArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Change of displacement for each unit of the pieces' parameters, by sharing and by itself.
+
+    The third is what v then changes by.
+
+    Shapes (layers, nodes); distances have shape (layers, edges).
+    """
+    edges = turn.profile
+    edge = edges.owner[nodes.piece]
+    seamed = np.flatnonzero((mate[edge] != edge) | turn.knows_seams)
+    other = edges.at_arcs(
+        edges.arc_at(Spots(nodes.piece[seamed], nodes.t[seamed])), mate[edge[seamed]]
+    )
+    spots = Spots(np.concatenate([nodes.piece, other.piece]), np.concatenate([nodes.t, other.t]))
+    owner = edges.owner[spots.piece]
+    du, dv = edges.velocity(spots)
+    _, v = edges.point(spots)
+    share = np.stack([-anchors, 1.0 - anchors], axis=1).ravel()[owner]
+    across = share * turn.grown(v, owner // 2)[1] * dv
+    along = -turn.tilts_at(v, owner)[1] * dv
+    size = np.hypot(du, dv)
+    size = np.where(size > 0.0, size, 1.0)
+    d = distances.take(owner, axis=1)
+    aside = (du + d * across) ** 2
+    natural = d * along
+    known = turn.strains_at(v, owner)
+    strain = np.sqrt(aside + (dv + natural) ** 2) / size - 1.0 if known is None else d * known
     # The smallest strain that its displacement across leaves room for: a thick layer in a
     # sharp hollow is to shrink by more than half; a leaning edge that is also carried
     # sideways cannot.
-    least = np.sqrt(across + (_LEAST_RISE * edges.dv) ** 2) / edges.chords - 1.0
-    seen = edges.across_mates(mate)
-    strain = 0.5 * (strain + seen.read(strain))
-    np.maximum(strain, np.maximum(least, seen.read(least)), out=strain)
-    wanted = (edges.chords * (1.0 + strain)) ** 2 - across
-    steep = (edges.dv > _STEEP_ENOUGH * edges.chords) & (wanted > 0.0)
-    return np.where(steep, np.sqrt(np.maximum(wanted, 0.0)) - edges.dv, natural)
+    least = np.sqrt(aside + (_LEAST_RISE * dv) ** 2) / size - 1.0
+    count = len(edge)
+    mean = 0.5 * (strain[:, seamed] + strain[:, count:])
+    np.maximum(mean, np.maximum(least[:, seamed], least[:, count:]), out=mean)
+    wanted = (size[seamed] * (1.0 + mean)) ** 2 - aside[:, seamed]
+    steep = (dv[seamed] > _STEEP_ENOUGH * size[seamed]) & (wanted > 0.0)
+    # Where both sides lie in the drafted layer nothing may change, not even by rounding.
+    steep &= (d[:, seamed] != 0.0) | (d[:, count:] != 0.0)
+    change = natural[:, :count].copy()
+    alike = np.sqrt(np.maximum(wanted, 0.0)) - dv[seamed]
+    change[:, seamed] = np.where(steep, alike, change[:, seamed])
+    return change, natural[:, :count], dv[:count] + change

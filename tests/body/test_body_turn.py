@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 from support.drafts import (
     HOURGLASS,
     PanelDraft,
@@ -21,7 +22,7 @@ from support.drafts import (
 )
 from support.runs import read_pattern
 
-from panelshift.body import BodyModel, ClassModel, Measures, SectionModel
+from panelshift.body import BodyModel, ClassModel, MeanFormModel, Measures, SectionModel
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import BodyError
 
@@ -108,6 +109,29 @@ def test_growth_is_the_angle_times_the_mean_cosine_at_its_two_edges() -> None:
     assert turn.gap_growth == pytest.approx(turn.gap_angles * np.cos(turn.tilt["back"][-1]))
     # On an oval body the two differ, or the mean would not be seen.
     assert np.abs(turn.tilt["front"] - turn.tilt["back"]).max() > 0.05
+
+
+@pytest.mark.parametrize("full", [False, True])
+def test_a_slanting_seam_is_strained_as_its_normal_turns_along_it(full: bool) -> None:
+    turn = turned(HOURGLASS.panels(), MeanFormModel(), full=full)
+    body, pattern = turn.body, turn.pattern
+    assert body.normals is not None
+    assert body.slants is not None
+    heights = body.heights[5:-5]
+    psi, phi, a = (
+        CubicSpline(body.heights, values) for values in (body.normals, body.tilts, body.slants)
+    )
+    up, aside = np.cos(a(heights)), np.sin(a(heights))
+    expected = (np.cos(phi(heights)) * psi(heights, 1) * aside - phi(heights, 1) * up) * up
+    first = 0 if full else len(pattern.panels)
+    for k in range(len(pattern.panels)):
+        for side, edge in enumerate(("front", "back")):
+            seam = first + k + (pattern.ends(k).index(edge))
+            found = turn.strains_at(heights, np.full(len(heights), 2 * k + side))
+            assert found == pytest.approx(expected[:, seam], abs=1e-9)
+    assert np.abs(expected).max() > 1e-3
+    plain = turned(HOURGLASS.panels(), ROUND[0], full=full)
+    assert plain.strains_at(heights, np.zeros(len(heights), dtype=np.int64)) is None
 
 
 def test_both_sides_of_a_seam_tilt_alike() -> None:

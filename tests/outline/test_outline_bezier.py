@@ -16,6 +16,7 @@ from panelshift.outline.bezier import (
     flat_points,
     flat_steps,
     line_control,
+    restricted,
     split,
     straighten,
 )
@@ -154,3 +155,12 @@ def test_tangents_worked_out_together_are_each_curves_own() -> None:
     share_tangents(together)
     for one, alone in zip(together, curves(), strict=True):
         assert np.array_equal(one.end_tangents(), alone.end_tangents())
+
+
+def test_parts_of_cubics_are_the_cubics_there() -> None:
+    control = np.random.default_rng(2).normal(scale=30.0, size=(5, 4, 2))
+    t0, t1 = np.array([0.0, 0.1, 0.5, 0.0, 0.9]), np.array([1.0, 0.4, 1.0, 0.3, 0.95])
+    parts = restricted(control, t0, t1)
+    for t in np.linspace(0.0, 1.0, 7):
+        expected = bezier_points(control, t0 + t * (t1 - t0))
+        assert bezier_points(parts, np.full(5, t)) == pytest.approx(expected, abs=1e-12)

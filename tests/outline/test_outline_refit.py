@@ -14,6 +14,11 @@ from panelshift.outline.bezier import CUBIC, LINE, bezier_derivatives, bezier_po
 from panelshift.outline.measure import length, turning
 from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, refit
 
+
+def refit_one(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:
+    return refit([curve], image, tolerance)[0]
+
+
 Map = Callable[[FloatArray], FloatArray]
 
 
@@ -46,32 +51,32 @@ EDGE = Curve.cubics(
 
 
 def test_fit_is_within_its_tolerance_of_the_true_image() -> None:
-    fitted = refit(EDGE, along(EDGE, swell))
+    fitted = refit_one(EDGE, along(EDGE, swell))
     true = swell(EDGE.points(np.linspace(0.0, len(EDGE), 4001)))
     drawn = shapely.LineString(fitted.flatten(1e-4))
     assert shapely.distance(drawn, shapely.points(true)).max() <= REFIT_TOLERANCE_MM + 1e-4
 
 
 def test_a_finer_tolerance_is_kept_too() -> None:
-    fitted = refit(EDGE, along(EDGE, swell), 1e-4)
+    fitted = refit_one(EDGE, along(EDGE, swell), 1e-4)
     true = swell(EDGE.points(np.linspace(0.0, len(EDGE), 4001)))
     drawn = shapely.LineString(fitted.flatten(1e-6))
     assert shapely.distance(drawn, shapely.points(true)).max() <= 1.1e-4
-    assert len(fitted) > len(refit(EDGE, along(EDGE, swell)))
+    assert len(fitted) > len(refit_one(EDGE, along(EDGE, swell)))
 
 
 def test_a_gentle_map_needs_no_more_segments() -> None:
-    assert len(refit(EDGE, along(EDGE, shear))) == len(EDGE)
+    assert len(refit_one(EDGE, along(EDGE, shear))) == len(EDGE)
 
 
 def test_ends_and_joints_are_carried_exactly() -> None:
-    fitted = refit(EDGE, along(EDGE, swell))
+    fitted = refit_one(EDGE, along(EDGE, swell))
     for vertex in swell(EDGE.vertices):
         assert np.abs(fitted.vertices - vertex).max(axis=1).min() < 1e-12
 
 
 def test_tangents_at_the_ends_are_those_of_the_image() -> None:
-    fitted = refit(EDGE, along(EDGE, swell))
+    fitted = refit_one(EDGE, along(EDGE, swell))
     ends = swell(EDGE.points([0.0, 1e-6, len(EDGE) - 1e-6, float(len(EDGE))]))
     steps = np.array([ends[1] - ends[0], ends[3] - ends[2]])
     steps /= np.hypot(*steps.T)[:, None]
@@ -81,17 +86,17 @@ def test_tangents_at_the_ends_are_those_of_the_image() -> None:
 
 def test_a_line_whose_image_is_straight_stays_one_line() -> None:
     line = Curve.polyline([(0, -100), (20, 0), (20, 120)])
-    assert refit(line, along(line, shear)).degree.tolist() == [LINE, LINE]
+    assert refit_one(line, along(line, shear)).degree.tolist() == [LINE, LINE]
 
 
 def test_a_line_that_is_bent_becomes_cubics() -> None:
     line = Curve.polyline([(40, -150), (40, 150)])
-    assert set(refit(line, along(line, swell)).degree.tolist()) == {CUBIC}
+    assert set(refit_one(line, along(line, swell)).degree.tolist()) == {CUBIC}
 
 
 def test_a_closed_curve_stays_closed() -> None:
     ring = Curve.polyline([(0, 0), (80, 0), (80, 200), (0, 200)], closed=True)
-    fitted = refit(ring, along(ring, swell))
+    fitted = refit_one(ring, along(ring, swell))
     assert fitted.closed
     assert fitted.start.tolist() == fitted.end.tolist()
 
@@ -101,7 +106,7 @@ def test_a_map_that_tears_ends_in_finite_time() -> None:
     def tear(points: FloatArray) -> FloatArray:
         return points + np.where(points[:, 1:] > 17.0, 5.0, 0.0)
 
-    fitted = refit(EDGE, along(EDGE, tear))
+    fitted = refit_one(EDGE, along(EDGE, tear))
     assert len(fitted) < 100
     assert np.isfinite(length(fitted))
 

@@ -7,7 +7,12 @@ import pytest
 
 from panelshift.outline import Curve
 from panelshift.outline.bezier import CUBIC, LINE
-from panelshift.outline.refit import CurveMap, refit, refit_all
+from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, refit
+
+
+def refit_one(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:
+    return refit([curve], image, tolerance)[0]
+
 
 TOLERANCE = 0.005
 ALONG = {"x": (1.0, 0.0), "y": (0.0, 1.0), "both": (0.6, 0.8), "down": (0.8, -0.6)}
@@ -38,7 +43,7 @@ def test_an_error_at_any_eighth_of_a_segment_is_seen(eighth: int, part: float, p
     curve = straight("x", 100.0, CUBIC)
     size = part * TOLERANCE / np.sqrt(2)
     # Too narrow to be felt at any other eighth.
-    found = refit(curve, bumped(curve, eighth / 8, 0.02, (size, size)), TOLERANCE)
+    found = refit_one(curve, bumped(curve, eighth / 8, 0.02, (size, size)), TOLERANCE)
     assert min(len(found), 2) == pieces
 
 
@@ -51,7 +56,7 @@ def test_errors_at_several_places_do_not_add_up() -> None:
         up = np.array([0.0, 1.0])
         return curve.points(t) + off[:, None] * up, curve.derivatives(t) + rate[:, None] * up
 
-    assert len(refit(curve, image, TOLERANCE)) == 1
+    assert len(refit_one(curve, image, TOLERANCE)) == 1
 
 
 @pytest.mark.parametrize("way", ALONG)
@@ -62,11 +67,11 @@ def test_a_line_stays_one_while_its_image_bulges_less_than_the_tolerance(
 ) -> None:
     line = straight(way, size, LINE)
     across = part * TOLERANCE * np.array([-ALONG[way][1], ALONG[way][0]])
-    found = refit(line, bumped(line, 0.5, 0.02, tuple(across)), TOLERANCE)
+    found = refit_one(line, bumped(line, 0.5, 0.02, tuple(across)), TOLERANCE)
     assert (found.degree.tolist() == [LINE]) is kept
     # What was drawn as a curve stays one, however straight it is.
     bent = straight(way, size, CUBIC)
-    assert LINE not in refit(bent, bumped(bent, 0.5, 0.02, tuple(across)), TOLERANCE).degree
+    assert LINE not in refit_one(bent, bumped(bent, 0.5, 0.02, tuple(across)), TOLERANCE).degree
 
 
 @pytest.mark.parametrize("way", ["x", "y"])
@@ -77,7 +82,7 @@ def test_a_line_whose_image_comes_back_to_its_start_is_no_line(way: str) -> None
         out, rate = t * (1.0 - t), 1.0 - 2.0 * t
         return out[:, None] * np.array(ALONG[way]), rate[:, None] * np.array(ALONG[way])
 
-    found = refit(line, image, TOLERANCE)
+    found = refit_one(line, image, TOLERANCE)
     assert found.degree.tolist() == [CUBIC]
     assert found.points([0.5])[0] == pytest.approx(0.25 * np.array(ALONG[way]))
 
@@ -89,7 +94,7 @@ def test_an_image_that_no_cubic_follows_is_split_a_bounded_number_of_times() -> 
         rough = 20.0 * TOLERANCE * (np.sin(12.9898 * t) * 43758.5453 % 1.0)
         return curve.points(t) + np.stack([0.0 * t, rough], axis=1), curve.derivatives(t)
 
-    found = refit(curve, image, TOLERANCE)
+    found = refit_one(curve, image, TOLERANCE)
     assert 1000 < len(found) < 10_000
     ends = image(np.zeros(2, dtype=np.int64), np.array([0.0, 1.0]))[0]
     assert np.array([found.start, found.end]) == pytest.approx(ends)
@@ -104,7 +109,7 @@ def test_fits_cannot_be_changed_in_place() -> None:
         points = np.stack([9.0 * t, 0.0 * t + index], axis=1)
         return points, np.stack([9.0 + 0.0 * t, 0.0 * t], axis=1)
 
-    for found, number in zip(refit_all(curves, image), (0, 1), strict=True):
+    for found, number in zip(refit(curves, image), (0, 1), strict=True):
         assert found.vertices == pytest.approx(np.array([(0.0, number), (9.0, number)]))
         assert not found.control.flags.writeable
         assert not found.degree.flags.writeable

@@ -61,6 +61,21 @@ def test_a_smooth_spline_of_a_cubic_is_the_cubic(count: int, even: bool) -> None
     assert spline.rates(at) == pytest.approx(cubic.deriv()(at), rel=1e-10)
 
 
+@pytest.mark.parametrize("even", [True, False])
+def test_each_place_can_be_read_from_a_row_of_its_own(even: bool) -> None:
+    rng = np.random.default_rng(6)
+    x = knots(9, even)
+    spline = Spline.smooth(x, rng.normal(size=(9, 4)))
+    at = np.concatenate([x, rng.uniform(x[0] - 2.0, x[-1] + 2.0, 60)])
+    row = rng.integers(0, 4, (3, len(at)))
+    for chosen in (row[0], row):
+        values, rates = spline.read_rows(at, chosen)
+        assert values.shape == rates.shape == chosen.shape
+        every = np.arange(len(at))
+        assert values == pytest.approx(spline.at(at)[every, chosen], abs=1e-12)
+        assert rates == pytest.approx(spline.rates(at)[every, chosen], abs=1e-12)
+
+
 @given(st.lists(st.floats(-1e3, 1e3), min_size=2, max_size=12))
 def test_a_monotone_spline_stays_between_its_values(values: list[float]) -> None:
     x, y = np.arange(len(values), dtype=float), np.array(values)

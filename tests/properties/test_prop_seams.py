@@ -13,7 +13,6 @@ from support.strategies import distances, figures, gaps, lengths, likely_models
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, SectionModel
 from panelshift.outline.measure import length
-from panelshift.shift.edges import SideEdges
 from panelshift.stack import Fabric, Stack
 
 ALLOWED_MM = 0.1
@@ -76,11 +75,13 @@ def test_steep_seams_and_unlike_mates_walk(one: float, two: float, d: float) -> 
 def test_the_sharing_is_what_makes_unlike_mates_walk() -> None:
     # Negative control: the natural lengthening alone leaves such mates visibly unequal.
     outcome = run(drawn(leaning(45.0, 0.0)), two_layers(4.0), ClassModel())
-    edges = SideEdges.of(outcome.turn, np.array([0.0, 0.5, 0.5]))
-    across, along = edges.du + 4.0 * edges.across_step, edges.dv + 4.0 * edges.along_step
-    stretched = np.bincount(edges.interval_owner, np.hypot(across, along))
-    # Panel 0's back edge and panel 1's front edge.
-    assert abs(stretched[1] - stretched[2]) > ALLOWED_MM
+    turn, stretched = outcome.turn, []
+    for panel, edge, share in ((0, "back", 1.0), (1, "front", -0.5)):
+        run_, heights = turn.profile.runs[panel][edge], turn.profile.heights
+        u = run_.u + 4.0 * share * np.interp(run_.v, heights, turn.growth[panel])
+        v = run_.v - 4.0 * np.interp(run_.v, heights, turn.tilt[edge][panel])
+        stretched.append(np.hypot(np.diff(u), np.diff(v)).sum())
+    assert abs(stretched[0] - stretched[1]) > ALLOWED_MM
 
 
 BY_LEVEL = Measures(np.array([-80.0, 0.0, 90.0]), np.array([1.3, 1.4, 1.1]))

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 from support.drafts import (
     HOURGLASS,
     Sheet,
@@ -17,7 +18,7 @@ from support.drafts import (
 )
 from support.runs import read_pattern, run, two_layers
 
-from panelshift.body import ClassModel, Measures, SectionModel
+from panelshift.body import ClassModel, MeanFormModel, Measures, SectionModel
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import ShiftError
 from panelshift.outline import Curve, FloatArray
@@ -225,6 +226,30 @@ def test_an_edge_without_a_mate_stretches_by_its_own_strain() -> None:
         _, was, strain = natural_strain(outcome.turn, k, edge, d, fixed[k])
         expected = float((was * (1.0 + strain)).sum())
         assert length(outcome.layer().panels[k].edge(edge)) == pytest.approx(expected, abs=1e-4)
+
+
+def test_where_the_body_tells_a_seams_strain_every_edge_takes_it() -> None:
+    d = 1.5
+    outcome = run(drawn(HOURGLASS.panels()), two_layers(d), MeanFormModel())
+    turn, pattern, moved = outcome.turn, outcome.pattern, 0.0
+
+    def told(k: int, edge: EdgeName) -> float:
+        """How much longer the body says that an edge is to be."""
+        run_ = turn.profile.runs[k][edge]
+        strain = turn.strains_at(run_.v, np.full(len(run_.v), 2 * k + (edge == "back")))
+        return d * float(trapezoid(strain, run_.arc))
+
+    seams = [((s.first, s.first_edge), (s.second, s.second_edge)) for s in pattern.seams]
+    for sides in [*seams, ((0, "front"),), ((5, "back"),)]:
+        # Mates whose heights differ a little at equal lengths share that too.
+        longer = float(np.mean([told(k, edge) for k, edge in sides]))
+        for k, edge in sides:
+            _, was, own = natural_strain(turn, k, edge, d, anchors(pattern)[k])
+            found = length(outcome.layer().panels[k].edge(edge))
+            assert found == pytest.approx(float(was.sum()) + longer, abs=2e-4)
+            moved = max(moved, abs(float((was * own).sum()) - longer))
+    # By tilt and growth alone some would be longer or shorter by much more.
+    assert moved > 0.02
 
 
 def test_a_seam_walks_where_only_one_side_is_carried() -> None:
