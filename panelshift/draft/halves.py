@@ -1,49 +1,291 @@
-"""Whether one half of a pattern is drawn, or both."""
+"""Whether one half of a pattern is drawn, or both: all evidence, weighed."""
 
 from __future__ import annotations
 
-from typing import Final
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
 
 import numpy as np
 
+from ..errors import PatternError
+from ..outline import FloatArray
 from .draft import Draft
-from .roles import body_side
+from .roles import at_centre, body_side, panel_number, spaced
 from .upright import UprightPanel
 
-_SAME_LENGTH: Final = 0.005
+WEIGHTS: Final[dict[str, int]] = {
+    "drafted waist": 6,
+    "sides": 4,
+    "one side": 3,
+    "centre names": 4,
+    "one centre name": 2,
+    "numbering": 3,
+    "cut two": 4,
+    "cut one": 2,
+    "fold": 4,
+    "mirror": 2,
+    "girth": 2,
+    "count": 1,
+}
+"""What each kind of evidence weighs: 6 is measured, 4 is said, 2 is likely, 1 is a hint."""
+
+PLAIN: Final = 2
+"""Evidence that outweighs the other side by so much settles it; less is weak."""
+
+CONTRADICTED: Final = 3
+"""From this weight on both sides, nothing but a waist that was measured settles it."""
+
+LEAST_GIRTH_MM: Final = 400.0
+MOST_GIRTH_MM: Final = 1600.0
+"""Waists of adults lie between; common practice, no source."""
+
+_MOST_IN_A_HALF: Final = 8
+"""Panels of one half from six to eight a side at most; common practice, no source."""
+
+_SAME_WAIST: Final = 0.01
+_MIRROR_MM: Final = 1.0
+_OF_ITSELF_MM: Final = 0.5
+_BULGES_MM: Final = 2.0
+_HEIGHTS: Final = 41
+
+_PAIR: Final = re.compile(r"\bcut (a |1 |one )?pair\b")
+_CUT: Final = re.compile(r"\bcut (one|two|\d+)\b")
+_FOLD: Final = re.compile(r"\b(on|to|at) (the )?fold\b|\bfold line\b")
+
+Drawn = Literal["half", "full"]
 
 
-def are_both_drawn(draft: Draft, placed: list[UprightPanel]) -> tuple[bool, str]:
-    """Whether the panels go right round the body, rather than from front to back; and why."""
-    halves = draft.reading.halves
-    if halves != "auto":
-        return halves == "full", ""
-    sides = {side for p in placed if (side := body_side((p.name, *p.found.shapes[0].groups)))}
-    if len(sides) == 2:
-        return True, "both halves are drawn: panels are named left and right"
-    if len(placed) < 4:
-        return False, ""
-    measures = [_side_lengths(panel) for panel in placed]
-    mirrored = all(
-        _alike(a, (b[0], b[2], b[1])) for a, b in zip(measures, measures[::-1], strict=True)
-    )
-    if not mirrored:
-        return False, ""
-    if all(_alike(m, (m[0], m[2], m[1])) for m in measures):
-        return False, (
-            "taken as a half pattern, though it reads the same from both ends "
-            '(halves = "full" in the job file says otherwise)'
+@dataclass(frozen=True)
+class Evidence:
+    """One reason to take a drawing for a half pattern or for a full one."""
+
+    drawn: Drawn
+    kind: str
+    words: str
+
+    @property
+    def weight(self) -> int:
+        """What it weighs."""
+        return WEIGHTS[self.kind]
+
+
+def are_both_drawn(draft: Draft, placed: Sequence[UprightPanel]) -> bool:
+    """Whether the panels go right round the body, rather than from front to back.
+
+    Raises
+    ------
+    PatternError
+        If the evidence contradicts itself or is balanced, if both halves are drawn one after
+        the other and nothing tells their sides, or if a panel of both halves lies among those
+        of one.
+    """
+    shapes = _Shapes(placed)
+    if draft.reading.halves != "auto":
+        full = draft.reading.halves == "full"
+    else:
+        full = _weighed(draft, list(_evidence(draft, placed, shapes)))
+        sided = {body_side(_names(panel)) for panel in placed} >= {"left", "right"}
+        if full and shapes.repeats and not (shapes.mirrored or sided or draft.reading.order):
+            raise PatternError(
+                "both halves are drawn, one after the other, and nothing says which is the left "
+                "one",
+                remedy="Put left or right, or L or R, into the panels' names; or give "
+                'pattern.order right round the body, and halves = "full".',
+                element="pattern.halves",
+            )
+    if not full:
+        _refuse_whole_front(placed, shapes)
+    return full
+
+
+def _weighed(draft: Draft, found: Sequence[Evidence]) -> bool:
+    """Which side outweighs the other; it is noted, and doubts are warned of."""
+    weight = Counter[str]()
+    for evidence in found:
+        weight[evidence.drawn] += evidence.weight
+    full = weight["full"] > weight["half"]
+    more, less = max(weight["full"], weight["half"]), min(weight["full"], weight["half"])
+    why = {
+        drawn: "; ".join(e.words for e in found if e.drawn == drawn) for drawn in ("half", "full")
+    }
+    measured = any(evidence.kind == "drafted waist" for evidence in found)
+    if less and (more - less < PLAIN or (less >= CONTRADICTED and not measured)):
+        raise PatternError(
+            "it is not plain whether one half of the pattern is drawn or both. For one half: "
+            f"{why['half']}. For both: {why['full']}",
+            remedy='Set halves = "half" or halves = "full" in the job file: the whole waist is '
+            "twice what is drawn, or just that.",
+            element="pattern.halves",
         )
-    return True, "both halves are drawn: the second half of the panels mirrors the first"
+    drawn: Drawn = "full" if full else "half"
+    said = "both halves are drawn" if full else "one half is drawn"
+    if less:
+        other = why["half" if full else "full"]
+        draft.ledger.warn(
+            "halves-doubted", f"{said}: {why[drawn]}; though {other} (halves says otherwise)"
+        )
+    elif more < PLAIN:
+        reason = why[drawn] or "nothing says otherwise"
+        draft.ledger.warn(
+            "halves-weak",
+            f"{said} as far as can be told: {reason}; state halves in the job file",
+        )
+    else:
+        draft.ledger.note("halves", f"{said}: {why[drawn]}")
+    return full
 
 
-def _side_lengths(panel: UprightPanel) -> tuple[float, float, float]:
-    """Waist width, and how far the outline reaches to the left and right of the waist's middle."""
-    waist = panel.found.waist
-    width = float(np.hypot(*(waist.points[1] - waist.points[0])))
-    reach = (panel.found.outline.flatten() - panel.centre) @ panel.right
-    return width, -float(reach.min()), float(reach.max())
+def _evidence(draft: Draft, placed: Sequence[UprightPanel], shapes: _Shapes) -> Iterator[Evidence]:
+    """All that speaks for one half or for both."""
+    yield from _of_names(placed)
+    yield from _of_words(draft, placed)
+    drawn = sum(shapes.widths)
+    waist = draft.reading.drafted_waist
+    if waist is not None:
+        for side, whole in (("half", 2.0 * drawn), ("full", drawn)):
+            if abs(whole / waist - 1.0) <= _SAME_WAIST:
+                yield Evidence(
+                    "half" if side == "half" else "full",
+                    "drafted waist",
+                    "the waist is then the drafted one",
+                )
+    if drawn < LEAST_GIRTH_MM:
+        yield Evidence("half", "girth", f"{drawn:.0f} mm is no whole waist")
+    if 2.0 * drawn > MOST_GIRTH_MM:
+        yield Evidence("full", "girth", f"{2.0 * drawn:.0f} mm is no waist")
+    # Where every panel is its own mirror image, a mirrored half is no more than a copy.
+    if len(placed) >= 4 and not all(shapes.of_itself):
+        if shapes.mirrored:
+            yield Evidence("full", "mirror", "the second half of the panels mirrors the first")
+        elif shapes.repeats:
+            words = "the second half of the panels repeats the first, mirrored"
+            yield Evidence("full", "mirror", words)
+    if len(placed) > _MOST_IN_A_HALF:
+        yield Evidence("full", "count", f"{len(placed)} panels are many for one half")
 
 
-def _alike(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-    return all(abs(x - y) <= _SAME_LENGTH * max(x, y) for x, y in zip(a, b, strict=True))
+def _of_names(placed: Sequence[UprightPanel]) -> Iterator[Evidence]:
+    """What the names of panels say."""
+    sides = Counter(body_side(_names(panel)) for panel in placed)
+    if sides["left"] and sides["right"]:
+        yield Evidence("full", "sides", "panels are named left and right")
+    elif len(placed) > 1 and sides[None] == 0:
+        yield Evidence("half", "one side", f"all panels are named {next(iter(sides))}")
+    numbers = Counter(panel_number(panel.name) for panel in placed)
+    again = [number for number, count in numbers.items() if number is not None and count == 2]
+    if len(placed) > 3 and 2 * len(again) >= len(placed) - 1:
+        yield Evidence("full", "numbering", "each number is given twice")
+    ends = [at_centre(_names(panel)) for panel in placed]
+    if not any(ends):
+        ends = [at_centre(_names(panel), plain=True) for panel in placed]
+    front, back = ends.count("front"), ends.count("back")
+    last = len(placed) - 1
+    if front > 1 or back > 1:
+        end = "front" if front > 1 else "back"
+        yield Evidence("full", "centre names", f"two panels lie at the centre {end}")
+    elif front and back and {ends.index("front"), ends.index("back")} == {0, last}:
+        yield Evidence("half", "centre names", "names run from centre front to centre back")
+    elif front and 0 < ends.index("front") < last and 2 * ends.index("front") == last:
+        yield Evidence("full", "centre names", "the centre front lies in the middle")
+    elif front + back == 1 and ends[0] != ends[-1] and len(placed) > 1:
+        end = "front" if front else "back"
+        yield Evidence("half", "one centre name", f"one panel at an end is the centre {end}")
+
+
+def _of_words(draft: Draft, placed: Sequence[UprightPanel]) -> Iterator[Evidence]:
+    """What is written on the panels: how often each is cut, and whether on a fold."""
+    cuts: Counter[str] = Counter()
+    fold = False
+    for panel in placed:
+        low, high = panel.found.outline.hull_box
+        inside = [
+            text.content
+            for text in draft.drawing.texts
+            if (text.anchor >= low).all() and (text.anchor <= high).all()
+        ]
+        words = " / ".join(spaced(name) for name in (*panel.found.shapes[0].names, *inside))
+        fold = fold or bool(_FOLD.search(words))
+        if _PAIR.search(words):
+            cuts["two"] += 1
+        elif match := _CUT.search(words):
+            cuts["one" if match.group(1) in ("one", "1") else "two"] += 1
+    if fold:
+        yield Evidence("half", "fold", "a panel is cut on the fold")
+    if 2 * cuts["two"] >= len(placed):
+        yield Evidence("half", "cut two", "panels are to be cut twice")
+    elif cuts["one"] == len(placed):
+        yield Evidence("full", "cut one", "each panel is to be cut once")
+
+
+def _names(panel: UprightPanel) -> tuple[str, ...]:
+    return (panel.name, *panel.found.shapes[0].groups)
+
+
+class _Shapes:
+    """Outlines of panels as they stand upright, to be laid on each other's mirror images."""
+
+    def __init__(self, placed: Sequence[UprightPanel]) -> None:
+        count = len(placed)
+        self._edges = [_edges(panel) for panel in placed]
+        self.widths = [
+            float(np.hypot(*(p.found.waist.points[1] - p.found.waist.points[0]))) for p in placed
+        ]
+        self.of_itself = [self._mirrors(k, k, _OF_ITSELF_MM) for k in range(count)]
+        half = count // 2
+        self.mirrored = all(self._mirrors(k, count - 1 - k) for k in range(half + count % 2))
+        self.repeats = count % 2 == 0 and all(self._mirrors(k, k + half) for k in range(half))
+
+    def _mirrors(self, one: int, two: int, within: float = _MIRROR_MM) -> bool:
+        first, second = self._edges[one], self._edges[two]
+        heights = np.abs(first[2] - second[2]).max()
+        return bool(
+            heights <= within
+            and np.abs(first[0] + second[1]).max() <= within
+            and np.abs(first[1] + second[0]).max() <= within
+        )
+
+    def bulges(self, k: int) -> bool:
+        """Whether both sides of a panel reach out beyond its waist."""
+        left, right, _ = self._edges[k]
+        half = 0.5 * self.widths[k]
+        return bool(-left.min() > half + _BULGES_MM and right.max() > half + _BULGES_MM)
+
+
+def _edges(panel: UprightPanel) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """How far a panel reaches to the left and to the right at even steps of its height.
+
+    The third entry holds the heights of its bottom and its top above the waist.
+    """
+    points = panel.found.outline.flatten() - panel.centre
+    u, v = points @ panel.right, points @ panel.up
+    low, high = float(v.min()), float(v.max())
+    # A hair inside both ends, where an edge that runs along one has no one place.
+    heights = low + (high - low) * np.linspace(0.02, 0.98, _HEIGHTS)
+    left, right = np.full(_HEIGHTS, np.inf), np.full(_HEIGHTS, -np.inf)
+    below, above = np.minimum(v[:-1], v[1:]), np.maximum(v[:-1], v[1:])
+    for k, height in enumerate(heights):
+        at = np.flatnonzero((below <= height) & (above >= height) & (below < above))
+        share = (height - v[at]) / (v[at + 1] - v[at])
+        cut = u[at] + share * (u[at + 1] - u[at])
+        left[k], right[k] = cut.min(), cut.max()
+    return left, right, np.array([low, high])
+
+
+def _refuse_whole_front(placed: Sequence[UprightPanel], shapes: _Shapes) -> None:
+    """A panel across the centre front, drawn whole beside halves, would be counted twice."""
+    if all(shapes.of_itself):
+        return
+    for k, panel in enumerate(placed):
+        named = at_centre(_names(panel)) == "front"
+        if (named or k == 0) and shapes.of_itself[k] and shapes.bulges(k):
+            raise PatternError(
+                f"panel {panel.name} is its own mirror image, so that it seems to lie across the "
+                "centre front and to be drawn whole, while the others are drawn for one half: "
+                f"its {shapes.widths[k]:.0f} mm of waist would be counted twice",
+                remedy="Cut it along the centre front line and keep the half that lies beside "
+                "the other panels; or draw both halves of all panels.",
+                element=panel.found.ident,
+            )

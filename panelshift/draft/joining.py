@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import PatternError
 from ..outline import Curve
+from ..outline.bezier import straighten
 from ..outline.measure import length, turning
 from ..outline.neighbours import linked, near_pairs
 from ..outline.planar import inner_pieces
@@ -241,7 +242,38 @@ def _chain(
     order, curves = _walk(shapes, members, nodes, backwards=False)
     following = curves[1:] + curves[:1]
     gap = max(float(np.hypot(*(b.start - a.end))) for a, b in zip(curves, following, strict=True))
-    return Candidate(Curve.chain(curves, closed=True), tuple(shapes[i] for i in order), gap)
+    parts = [shapes[i] for i in order]
+    closed = _closed_up(curves)
+    if len(curves) > 1:
+        # Begun at its first corner and walked one way, whatever the order of the pieces was.
+        if _signed_area(closed) < 0.0:
+            closed = [curve.reversed() for curve in closed[::-1]]
+            parts = parts[::-1]
+        begin = min(range(len(closed)), key=lambda k: tuple(closed[k].start.tolist()))
+        closed = closed[begin:] + closed[:begin]
+        parts = parts[begin:] + parts[:begin]
+    return Candidate(Curve.chain(closed, closed=True), tuple(parts), gap)
+
+
+def _closed_up(curves: list[Curve]) -> list[Curve]:
+    """Pieces of a ring with both ends of every gap moved to its middle, their handles with them."""
+    middles = [
+        0.5 * (one.end + two.start)
+        for one, two in zip(curves, curves[1:] + curves[:1], strict=True)
+    ]
+    moved = []
+    for curve, first, last in zip(curves, middles[-1:] + middles[:-1], middles, strict=True):
+        control = curve.control.copy()
+        control[0, 1] += first - control[0, 0]
+        control[-1, 2] += last - control[-1, 3]
+        control[0, 0], control[-1, 3] = first, last
+        moved.append(Curve(straighten(control, curve.degree), curve.degree))
+    return moved
+
+
+def _signed_area(curves: list[Curve]) -> float:
+    x, y = np.concatenate([curve.flatten()[:-1] for curve in curves]).T
+    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
 
 
 def _gaps(

@@ -56,12 +56,10 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
         placed, forward, how = _by_names(placed)
     placed = [p if p.name else replace(p, name=str(k + 1)) for k, p in enumerate(placed)]
     _refuse_twins(placed)
-    full, why = are_both_drawn(draft, placed)
+    full = are_both_drawn(draft, placed)
     if how:
         # A full pattern has its centre front in the middle, whatever the order went by.
         draft.ledger.note("order", _ROUND_THE_BODY if full else how)
-    if why:
-        draft.ledger.note("halves", why)
     frames = [
         NamedPanel(u.name, u.found, frame_of(u, _across_sign(k, len(placed), full, forward)))
         for k, u in enumerate(placed)

@@ -32,6 +32,8 @@ class Reading:
     net_outline : {"inner", "outer"}
         Which of two outlines, one within the other, is the stitch line where neither's name
         says so.
+    drafted_waist : float or None
+        All panels together at the waist in mm, as drafted: it tells one half from both.
 
     Notes
     -----
@@ -56,3 +58,4 @@ class Reading:
     join_tolerance: float = JOIN_TOLERANCE_MM
     corners: Mapping[str, Mapping[str, tuple[float, float]]] = field(default_factory=dict)
     net_outline: NetOutline = "inner"
+    drafted_waist: float | None = None

@@ -169,9 +169,24 @@ def centre_of(names: Iterable[str]) -> Literal["front", "back"] | None:
 
 
 def body_side(names: Iterable[str]) -> Literal["left", "right"] | None:
-    """Whether names speak of the left or the right half of the body."""
+    """Whether names speak of the left or the right half of the body, as a word or as L or R."""
     for name in names:
-        match = re.search(r"\b(left|right)\b", spaced(name))
+        match = re.search(r"\b(l|r|left|right)\b", spaced(name))
         if match:
-            return "left" if match.group(1) == "left" else "right"
+            return "left" if match.group(1)[0] == "l" else "right"
+    return None
+
+
+def at_centre(names: Iterable[str], *, plain: bool = False) -> Literal["front", "back"] | None:
+    """Whether names put a panel right at the centre front or back, not beside it.
+
+    A plain front or back, with a side of the body perhaps, counts if it is asked for.
+    """
+    for name in names:
+        words = spaced(name)
+        for end in ("front", "back"):
+            if re.search(rf"\bc{end[0]}\b|\bcent(re|er) {end}\b", words) or (
+                plain and re.fullmatch(rf"((l|r|left|right) )?{end}( (l|r|left|right))?", words)
+            ):
+                return "front" if end == "front" else "back"
     return None

@@ -142,6 +142,7 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
         waistlines=table.waistlines,
         join_tolerance=table.join_tolerance,
         net_outline=table.net_outline,
+        drafted_waist=table.drafted_waist,
         corners={
             name: {str(k): v for k, v in panel.corners.items()}
             for name, panel in job.panel.items()

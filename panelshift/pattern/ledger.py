@@ -26,6 +26,8 @@ CODES: Final[dict[str, str]] = {
     "lies-sideways": "which end of a panel is its top was told from its place alone",
     "order": "how the order of the panels was told",
     "halves": "how it was told whether one half or both are drawn",
+    "halves-weak": "little tells whether one half or both are drawn",
+    "halves-doubted": "some evidence speaks against what was taken, one half or both",
     "set-aside": "its name says that it is no part of a panel",
     "nowhere": "it lies on no panel",
     "scale-unchecked": "nothing was stated that would tell a wrong scale",

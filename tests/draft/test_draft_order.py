@@ -127,10 +127,12 @@ def test_number_given_twice_on_one_half_is_no_order() -> None:
 
 
 def test_equal_symmetric_panels_are_a_half_pattern_and_that_is_said() -> None:
-    drafts = [Draft(f"path{k}", x=60 + 100 * k) for k in range(4)]
+    drafts = [Draft(f"path{k}", x=60 + 150 * k, waist=110.0) for k in range(4)]
     found = pattern(panels(drafts))
     assert not found.full
-    assert any('halves = "full"' in note for note in found.notes)
+    (warning,) = found.warnings
+    assert "one half is drawn as far as can be told" in warning
+    assert "state halves in the job file" in warning
     assert pattern(panels(drafts), Reading(halves="full")).full
 
 

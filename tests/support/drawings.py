@@ -159,7 +159,7 @@ def half(count: int = 4, *, gap: float = 40.0, names: Sequence[str] = ()) -> lis
     return drafts
 
 
-def full(count: int, *, gap: float = 40.0) -> list[Draft]:
+def full(count: int, *, gap: float = 25.0, waist: float = 640.0) -> list[Draft]:
     """Both halves side by side as laid round the body, centre back at both ends."""
     own = half((count + 1) // 2)
     if count % 2:
@@ -168,6 +168,8 @@ def full(count: int, *, gap: float = 40.0) -> list[Draft]:
         row = [*own[:0:-1], middle, *own[1:]]
     else:
         row = [*own[::-1], *own]
+    share = waist / sum(draft.waist for draft in row)
+    row = [replace(draft, waist=draft.waist * share) for draft in row]
     first = [replace(d, left=d.right, right=d.left) for d in row[: count // 2]]
     drafts, x = [], 60.0
     for k, draft in enumerate([*first, *row[count // 2 :]]):
