@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from importlib import import_module
 from typing import Final, Literal
 
 from ..errors import JobError
 from ..job import Job, cut
 from ..printing import PageOptions
+from ..shift import Shifted
 
 Product = Literal["cut", "tile", "fit"]
 PRODUCTS: Final[tuple[Product, ...]] = ("cut", "tile", "fit")
@@ -96,8 +98,8 @@ def makings(products: Sequence[str], pages: PageOptions | None = None) -> tuple[
     )
 
 
-def make(job: Job, making: Making) -> Made:
-    """Make one product of a job, in memory.
+def make(job: Job, making: Making, shifted: Shifted | None = None) -> Made:
+    """Make one product of a job, in memory; all products of a job share one shift.
 
     Raises
     ------
@@ -109,7 +111,7 @@ def make(job: Job, making: Making) -> Made:
     if making.pages is not None:
         from ..job.result import print_job
 
-        prints = print_job(job, making.pages)
+        prints = print_job(job, making.pages, shifted)
         return Made(
             {item.name: item.printed.data for item in prints},
             tuple(words for item in prints for words in item.warnings),
@@ -119,7 +121,7 @@ def make(job: Job, making: Making) -> Made:
         from ..fit.html_page import fit_page
         from ..job.fitting import fit_job
 
-        facts = fit_job(job)
+        facts = fit_job(job, shifted)
         return Made(
             {
                 "fit.html": fit_page(facts),
@@ -127,11 +129,19 @@ def make(job: Job, making: Making) -> Made:
                 "fit.csv": facts_csv(facts),
             }
         )
-    result = cut(job)
+    result = cut(job, shifted)
     return Made(result.files, result.warnings)
+
+
+_NEEDED: Final[Mapping[Product, tuple[str, ...]]] = {
+    "cut": (),
+    "tile": ("..printing.layer_prints",),
+    "fit": ("..fit.fact_rows", "..fit.html_page", "..job.fitting"),
+}
+"""Modules that `make` imports for a product by itself."""
 
 
 def preload(making: Making) -> None:
     """Import all that a product needs, so that the first job does not pay for it."""
-    if making.pages is not None or making.product == "fit":
-        pass
+    for name in _NEEDED[making.product]:
+        import_module(name, __package__)

@@ -119,9 +119,12 @@ class Inputs:
     def of(cls, job: JobFile) -> Inputs | None:
         """Read the job's files; None if one of them is a pipe or device, read only once."""
         try:
-            return cls(_plain(job.model_dump(by_alias=True)))
+            values = _plain(job.model_dump(by_alias=True))
         except _NotSettledError:
             return None
+        # Whoever states the default is not warned that it is one.
+        values["pattern"]["stated"] = sorted(job.pattern.model_fields_set & {"net_outline"})
+        return cls(values)
 
     def drawn(self, file: JobFile) -> str:
         """Return the hash of what decides how the job's pattern is read, its place included."""
@@ -130,6 +133,17 @@ class Inputs:
             name: (panel["corners"], panel["joins"]) for name, panel in self.job["panel"].items()
         }
         data = [str(file.pattern.file), table, panels]
+        return sha256(json.dumps(data, sort_keys=True).encode())
+
+    def turned(self, drawn: str) -> str:
+        """Return the hash of what decides how the panels turn, in a pattern drawn like this.
+
+        All of the body, the classes and the gap; and the innermost cloth, which lies on a
+        former.
+        """
+        classes = {name: panel["class"] for name, panel in self.job["panel"].items()}
+        gap, inner = self.job["pattern"]["lacing_gap"], self.job["stack"]["fabric"][0]
+        data = [drawn, self.job["body"], classes, gap, inner]
         return sha256(json.dumps(data, sort_keys=True).encode())
 
     def digest(self, making: Making) -> str:

@@ -17,8 +17,9 @@ from ..errors import JobError, PanelshiftError
 from ..files import write_whole
 from ..files.outputs import RECORD_NAME as WRITTEN_NAME, write_outputs
 from ..job import JobFile, resolve
-from ..pattern.pattern import Pattern
+from ..job.result import shift_job
 from .jobs import Outcome, SettledJob
+from .kept import Kept
 from .products import Made, Making, make, preload
 from .record import (
     RECORD_NAME,
@@ -32,10 +33,8 @@ from .record import (
     sha256,
 )
 
-_latest: dict[str, Pattern] = {}
-"""The pattern read last, by what decides how it is read: jobs that follow often share it.
-
-It is kept only once its file is known not to have changed meanwhile."""
+_kept = threading.local()
+"""A `Kept` for each thread: an executor of threads carries out several chunks at once."""
 
 
 @dataclass(frozen=True)
@@ -142,18 +141,18 @@ def _make(
     order: Order,
 ) -> dict[str, Entry]:
     """Make products and write them; the record comes last, so that it never promises too much."""
-    key = "" if inputs is None else inputs.drawn(file)
-    job = resolve(file, source=item.job.source, pattern=_latest.get(key))
-    made = {making: make(job, making) for making in missing}
+    kept = _own_kept()
+    drawn = "" if inputs is None else inputs.drawn(file)
+    job = resolve(file, source=item.job.source, pattern=kept.pattern(drawn))
+    shifted = shift_job(job, None if inputs is None else kept.turn(inputs.turned(drawn), job))
+    made = {making: make(job, making, shifted) for making in missing}
     if Inputs.of(file) != inputs:
         raise JobError(
             "its files were changed while it was carried out",
             remedy="Run the batch again.",
             source=item.job.source,
         )
-    if key and key not in _latest:
-        _latest.clear()
-        _latest[key] = job.pattern
+    kept.keep(drawn, job.pattern)
     contents = {
         folder / name: data for result in made.values() for name, data in result.files.items()
     }
@@ -169,6 +168,13 @@ def _make(
     if inputs is not None:
         write_whole({folder / RECORD_NAME: record.to_bytes()})
     return entries
+
+
+def _own_kept() -> Kept:
+    if not hasattr(_kept, "own"):
+        _kept.own = Kept()
+    own: Kept = _kept.own
+    return own
 
 
 def _entry(made: Made, digest: str) -> Entry:

@@ -57,15 +57,21 @@ def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
     return shift(job.pattern, job.stack, turn)
 
 
-def cut(job: Job) -> CutResult:
+def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
     """Shift a job's pattern and draw its cutting files, in memory.
+
+    Parameters
+    ----------
+    job : Job
+    shifted : Shifted, optional
+        As `shift_job` gives it for this job, where it is known already.
 
     Raises
     ------
     PanelshiftError
         See `shift_job`.
     """
-    shifted = shift_job(job)
+    shifted = shift_job(job) if shifted is None else shifted
     files, warnings = {}, list(job.warnings)
     for layer in cut_layers(shifted):
         sheet, flattened = layer_sheet(shifted, layer, job.plan)
@@ -82,6 +88,7 @@ def cut(job: Job) -> CutResult:
 def print_job(
     job: Job,
     options: PageOptions,
+    shifted: Shifted | None = None,
     *,
     layers: Sequence[str] = (),
     nested: bool = False,
@@ -92,7 +99,7 @@ def print_job(
     from ..printing.layer_prints import print_layers
 
     return print_layers(
-        shift_job(job),
+        shift_job(job) if shifted is None else shifted,
         job.plan,
         options,
         layers=layers,

@@ -248,9 +248,9 @@ def test_drawing_that_changes_while_it_is_read_is_not_recorded(
 ) -> None:
     real = worker.make
 
-    def disturbed(resolved: Any, making: Any) -> Any:
+    def disturbed(*given: Any) -> Any:
         (job.parent / "draft.svg").write_text(svg(panels(half(4))))
-        return real(resolved, making)
+        return real(*given)
 
     monkeypatch.setattr(worker, "make", disturbed)
     (outcome,) = inline([job], out)

@@ -203,10 +203,10 @@ def test_unexpected_error_is_told_as_a_fault_of_the_program(
 ) -> None:
     real = worker.make
 
-    def sometimes(job: Any, making: Any) -> Any:
+    def sometimes(job: Any, *rest: Any) -> Any:
         if job.gap == 11.0:
             raise ZeroDivisionError("division by nothing")
-        return real(job, making)
+        return real(job, *rest)
 
     monkeypatch.setattr(worker, "make", sometimes)
     outcomes = inline(clients(base_job(tmp_path / "in"), 3), tmp_path / "out")

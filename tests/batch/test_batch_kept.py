@@ -1,0 +1,194 @@
+"""What jobs share is kept only as long as nothing that decides it has changed."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from panelshift.batch import BatchJob, Outcome, kept, worker
+from panelshift.job.checks import OUTLINE_UNCHECKED
+from tests.support.batches import inline, statuses
+from tests.support.drawings import half, panels, write_job
+
+CHANGES: dict[str, Any] = {
+    "pattern.lacing_gap": 90.0,
+    "pattern.scale": 1.02,
+    "pattern.title": "another",
+    "pattern.halves": "full",
+    "pattern.order": ["panel 3", "panel 2", "panel 1"],
+    "panel.panel 1.class": "side",
+    "panel.panel 1.joins": "panel 3",
+    "panel.panel 1.cut": 3,
+    "body.girths.waist": 700.0,
+    "body.girths.+40 mm": 700.0,
+    "body.factors.front": 2.5,
+    "body.model": "section",
+    "stack.fabric.lining.thickness": 0.9,
+    "stack.fabric.lining.loft": 1.5,
+    "stack.fabric.brocade.thickness": 1.9,
+    "stack.drafted_layer": "brocade",
+    "allowance.seam": 17.0,
+    "sheet.mitre_limit": 1.0,
+}
+"""One value for each key that changes what is cut; the rest of the job stays."""
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    return write_job(folder, panels(half(3)))
+
+
+@pytest.fixture(autouse=True)
+def nothing_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    forget(monkeypatch)
+
+
+def forget(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(worker, "_kept", threading.local())
+
+
+def answers(outcomes: list[Outcome]) -> list[tuple[dict[str, str], tuple[str, ...], str]]:
+    """What each job came to, wherever it lies."""
+    return [
+        (
+            {Path(name).name: digest for name, digest in item.files.items()},
+            item.warnings,
+            item.error,
+        )
+        for item in outcomes
+    ]
+
+
+def together_and_alone(
+    jobs: list[BatchJob], folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> list[Any]:
+    """Answers of jobs that follow each other, once they are those of each job by itself."""
+    found = answers(inline(jobs, folder / "together"))
+    single = []
+    for item in jobs:
+        forget(monkeypatch)
+        single += answers(inline([item], folder / "alone"))
+    assert found == single
+    return found
+
+
+@pytest.mark.parametrize("key", CHANGES)
+def test_a_job_with_one_other_value_is_what_it_is_alone(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, key: str
+) -> None:
+    jobs = [
+        BatchJob("one", job),
+        BatchJob("two", job),
+        BatchJob("other", job, {key: CHANGES[key]}),
+        # By now the pattern of the other is kept, and what follows from it is reckoned.
+        BatchJob("same", job, {key: CHANGES[key]}),
+        BatchJob("three", job),
+    ]
+    one, two, other, same, three = together_and_alone(jobs, tmp_path, monkeypatch)
+    assert one == two == three
+    assert other == same
+    assert other != one, "a value that changes nothing shows nothing"
+
+
+@pytest.mark.parametrize(
+    ("base", "key", "value"),
+    [
+        ({"body.model": "former", "body.diameter": 80.0}, "body.diameter", 90.0),
+        ({"body.model": "former", "body.diameter": 80.0}, "stack.fabric.lining.thickness", 3.0),
+        ({"body.model": "former", "body.diameter": 80.0}, "stack.fabric.lining.coverage", 0.1),
+        ({"panel.panel 1.class": "front"}, "panel.panel 1.class", "side"),
+        ({"body.model": "section", "body.ratio": 1.4}, "body.ratio", 1.6),
+        ({"body.model": "section", "body.ratio": 1.4}, "body.exponent", 2.5),
+    ],
+)
+def test_a_body_is_kept_with_all_that_it_is_made_of(
+    job: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    base: dict[str, Any],
+    key: str,
+    value: Any,
+) -> None:
+    jobs = [BatchJob(name, job, base) for name in ("one", "two")]
+    jobs += [BatchJob("other", job, {**base, key: value}), BatchJob("three", job, base)]
+    one, two, other, three = together_and_alone(jobs, tmp_path, monkeypatch)
+    assert one == two == three
+    assert other != one
+
+
+def test_a_smaller_join_tolerance_is_not_answered_from_a_larger_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    draft = half(3)
+    body = panels(draft[:2]) + draft[2].pieces(0.3) + draft[2].line()
+    job = write_job(folder, body)
+    jobs = [
+        BatchJob("wide", job, {"pattern.join_tolerance": 0.5}),
+        BatchJob("wide again", job, {"pattern.join_tolerance": 0.5}),
+        BatchJob("narrow", job, {"pattern.join_tolerance": 0.1}),
+    ]
+    together_and_alone(jobs, tmp_path, monkeypatch)
+    forget(monkeypatch)
+    assert statuses(inline(jobs, tmp_path / "again")) == ["done", "done", "failed"]
+
+
+def test_a_doubt_that_a_stated_default_settles_is_not_carried_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    drafts = half(3)
+    cut_lines = [
+        replace(d, name=f"cut {d.name}", x=d.x - 10.0, waist=d.waist + 20.0, above=130, below=110)
+        for d in drafts
+    ]
+    job = write_job(folder, panels(drafts) + "".join(line.outline() for line in cut_lines))
+    jobs = [
+        BatchJob("unsaid", job),
+        BatchJob("unsaid too", job),
+        BatchJob("said", job, {"pattern.net_outline": "inner"}),
+    ]
+    unsaid, _, said = together_and_alone(jobs, tmp_path, monkeypatch)
+    assert OUTLINE_UNCHECKED in unsaid[1]
+    assert OUTLINE_UNCHECKED not in said[1]
+
+
+def test_jobs_alike_share_pattern_profile_and_turn(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reckoned: list[str] = []
+    for name in ("turn_of_cloth", "profile"):
+        real = getattr(kept, name)
+
+        def counted(*given: Any, _real: Any = real, _name: str = name, **more: Any) -> Any:
+            reckoned.append(_name)
+            return _real(*given, **more)
+
+        monkeypatch.setattr(kept, name, counted)
+    alike = [BatchJob(str(k), job, {"allowance.seam": 10.0 + k}) for k in range(4)]
+    gaps = [BatchJob(f"gap {k}", job, {"pattern.lacing_gap": 10.0 * k}) for k in (1, 2)]
+    assert statuses(inline([*alike, *gaps], tmp_path / "out")) == ["done"] * 6
+    # The first is not known to be settled until it is done; then one profile for all, and a
+    # turn for each gap.
+    assert reckoned == ["turn_of_cloth", "profile", *["turn_of_cloth"] * 3]
+
+
+def test_threads_do_not_share_what_they_keep(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inline([BatchJob("one", job)], tmp_path / "out")
+    mine = worker._own_kept()
+    others: list[kept.Kept] = []
+    thread = threading.Thread(target=lambda: others.append(worker._own_kept()))
+    thread.start()
+    thread.join()
+    assert worker._own_kept() is mine
+    assert others[0] is not mine
