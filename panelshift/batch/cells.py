@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from ..errors import JobError, UnitError
+from ..files import read_bounded, utf8_text
 from ..units import parse_number
 
 NAME: Final = "name"
@@ -47,27 +48,17 @@ def read_cells(path: Path) -> Cells:
     JobError
         If it cannot be read, is not UTF-8, or its first line has no column ``name``.
     """
-    try:
-        # A device or a pipe states no size, so the reading itself is what must stop.
-        with path.open("rb") as stream:
-            raw = stream.read(LARGEST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else str(error)
-        raise JobError(
-            f"cannot read: {reason}", remedy="Check the path of the table.", source=str(path)
-        ) from None
-    if len(raw) > LARGEST_BYTES:
-        raise JobError(
+    raw = read_bounded(
+        path,
+        LARGEST_BYTES,
+        JobError,
+        check="Check the path of the table.",
+        too_large=(
             f"larger than {LARGEST_BYTES // 1024**2} MiB: this is no table of jobs",
-            remedy="Give the CSV file, in parts if need be.",
-            source=str(path),
-        )
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise JobError(
-            "not a text file in UTF-8", remedy="Save it as CSV in UTF-8.", source=str(path)
-        ) from None
+            "Give the CSV file, in parts if need be.",
+        ),
+    )
+    text = utf8_text(raw, JobError, source=str(path))
     return parse_cells(text, source=str(path))
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from concurrent.futures import Executor
 from pathlib import Path
 
-from ..errors import OutputError
+from ..files import output_error
 from ..printing import PageOptions
 from .dispatch import Dispatch, Progress
 from .jobs import BatchJob, JobPath, Outcome, as_jobs, settle
@@ -114,9 +114,4 @@ def _make_directory(out: Path) -> None:
     try:
         out.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else None
-        raise OutputError(
-            f"cannot make the directory: {reason or error}",
-            remedy="Name a directory that you may write to.",
-            source=str(out),
-        ) from error
+        raise output_error(error, out, "cannot make the directory") from error

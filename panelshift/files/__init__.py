@@ -4,6 +4,14 @@ In come paths, bytes and texts of tables; out go bytes, rows of cells, and files
 half-written and never replace what somebody else wrote.
 """
 
-from .writing import safe_name, temporary_names, write_whole
+from .reading import read_bounded, utf8_text
+from .writing import output_error, safe_name, temporary_names, write_whole
 
-__all__ = ["safe_name", "temporary_names", "write_whole"]
+__all__ = [
+    "output_error",
+    "read_bounded",
+    "safe_name",
+    "temporary_names",
+    "utf8_text",
+    "write_whole",
+]

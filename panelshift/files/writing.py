@@ -52,13 +52,7 @@ def write_whole(files: Mapping[Path, bytes]) -> None:
             waiting.pop(0)
         made.clear()
     except (OSError, ValueError) as error:
-        # A path with a null character is a ValueError to Python.
-        reason = error.strerror if isinstance(error, OSError) else None
-        raise OutputError(
-            f"cannot write: {reason or error}",
-            remedy="Choose a directory that you may write to and that has room.",
-            source=str(path),
-        ) from error
+        raise output_error(error, path) from error
     finally:
         for temporary, _ in waiting:
             Path(temporary).unlink(missing_ok=True)
@@ -66,6 +60,61 @@ def write_whole(files: Mapping[Path, bytes]) -> None:
             # One that holds files by now stays.
             with contextlib.suppress(OSError):
                 folder.rmdir()
+
+
+_NOT_ALLOWED: Final = (
+    "you may not write there",
+    "Choose a directory that you may write to, or let its owner allow it.",
+)
+_FULL: Final = (
+    "the disk is full",
+    "Make room on it, or choose a directory on a disk that has room.",
+)
+_FILE_IN_THE_WAY: Final = (
+    "a file is where a directory should be",
+    "Move that file away, or choose another directory.",
+)
+_CAUSES: Final[Mapping[int, tuple[str, str]]] = {
+    errno.ENOENT: (
+        "its directory does not exist and cannot be made",
+        "Choose a directory that is there, or one inside it.",
+    ),
+    errno.EACCES: _NOT_ALLOWED,
+    errno.EPERM: _NOT_ALLOWED,
+    errno.EROFS: ("the disk can only be read", "Choose a directory on another disk."),
+    errno.ENOSPC: _FULL,
+    errno.EDQUOT: _FULL,
+    errno.ENAMETOOLONG: ("the name is too long", "Choose a shorter name, or another directory."),
+    errno.ENOTDIR: _FILE_IN_THE_WAY,
+    errno.EEXIST: _FILE_IN_THE_WAY,
+    errno.EISDIR: (
+        "a directory is where the file should be",
+        "Move that directory away, or choose another one for the files.",
+    ),
+}
+"""What the system's reasons mean to a maker, and what helps against each."""
+
+_OTHER: Final = "Choose another directory, on a disk of this machine."
+
+
+def output_error(
+    error: OSError | ValueError, path: Path, problem: str = "cannot write"
+) -> OutputError:
+    """Return the error for a file or directory that could not be written: cause, then remedy.
+
+    Examples
+    --------
+    >>> print(output_error(OSError(errno.ENOSPC, "No space left on device"), Path("a.svg")))
+    a.svg: cannot write: No space left on device; the disk is full
+      What to do: Make room on it, or choose a directory on a disk that has room.
+    """
+    if isinstance(error, OSError):
+        words, remedy = _CAUSES.get(error.errno or 0, ("", _OTHER))
+        reason = f"{error.strerror or error}" + (f"; {words}" if words else "")
+    else:
+        # A path with a null character is a ValueError to Python.
+        reason, remedy = f"{error}; no file can have that name", "Choose another name."
+    return OutputError(f"{problem}: {reason}", remedy=remedy, source=str(path))
 
 
 def _make_directory(folder: Path) -> list[Path]:

@@ -11,6 +11,7 @@ from typing import Any, Final
 from pydantic import BaseModel, ValidationError
 
 from ..errors import JobError
+from ..files import read_bounded
 from .model import BRANCHES, JobFile
 
 LARGEST_JOB_BYTES: Final = 1_000_000
@@ -39,7 +40,7 @@ def read_job(path: str | os.PathLike[str]) -> JobFile:
         If the file cannot be read, is not TOML, or has faults: each is listed with its key.
     """
     job_path = Path(path)
-    data = job_data(_read_bytes(job_path), source=str(job_path))
+    data = job_data(job_bytes(job_path), source=str(job_path))
     return parse_job(data, source=str(job_path), folder=job_path.parent)
 
 
@@ -120,18 +121,24 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
     return job.model_copy(update={"pattern": pattern, "stack": stack})
 
 
-def _read_bytes(path: Path) -> bytes:
-    try:
-        # A device or a pipe states no size, so the reading itself is what must stop.
-        with path.open("rb") as stream:
-            return stream.read(LARGEST_JOB_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else str(error)
-        raise JobError(
-            f"cannot read: {reason}",
-            remedy="Check the path of the job file.",
-            source=str(path),
-        ) from None
+def job_bytes(path: Path, most: int = LARGEST_JOB_BYTES) -> bytes:
+    """Return the content of a job file, or of what the page keeps beside one.
+
+    Raises
+    ------
+    JobError
+        If it cannot be read, or is larger.
+    """
+    return read_bounded(
+        path,
+        most,
+        JobError,
+        check="Check the path of the job file.",
+        too_large=(
+            f"larger than {most // 1_000_000} MB: this is no job file",
+            "Give the TOML job file, not the pattern.",
+        ),
+    )
 
 
 def _fault(item: Any, data: dict[str, Any]) -> str:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from ..errors import SwatchError, UnitError
+from ..files import read_bounded, utf8_text
 from ..units import length_parts, to_mm
 from .pinned import SwatchReading
 
@@ -107,22 +108,14 @@ def parse_csv(
 
 
 def _text(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            raw = stream.read(LARGEST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else str(error)
-        raise _fault(
-            f"cannot read: {reason}", "Check the path of the CSV file.", str(path)
-        ) from None
-    if len(raw) > LARGEST_BYTES:
-        raise _fault(
-            "larger than 1 MB: this is no file of readings", "Give the CSV file.", str(path)
-        )
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise _fault("not a text file in UTF-8", "Save it as CSV in UTF-8.", str(path)) from None
+    raw = read_bounded(
+        path,
+        LARGEST_BYTES,
+        SwatchError,
+        check="Check the path of the CSV file.",
+        too_large=("larger than 1 MB: this is no file of readings", "Give the CSV file."),
+    )
+    return utf8_text(raw, SwatchError, source=str(path))
 
 
 def _rows(text: str, source: str) -> list[tuple[int, list[str]]]:

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from ..errors import JobError, PanelshiftError
 from ..files import safe_name, write_whole
-from ..job.toml import LARGEST_JOB_BYTES, job_data
+from ..job.toml import job_bytes, job_data
 from .swatch_file import may_write
 from .toml_changes import value_at
 
@@ -198,12 +198,12 @@ class Workspace:
         JobError
             If the job file cannot be read at all, or is far too large.
         """
-        raw = _bytes(self.job, LARGEST_JOB_BYTES)
+        raw = job_bytes(self.job)
         readings = self._readings = self._readings_file(raw)
         if readings is None:
             return Work(raw)
         try:
-            text = _bytes(readings, LARGEST_JOB_BYTES).decode("utf-8")
+            text = job_bytes(readings).decode("utf-8")
         except (JobError, UnicodeDecodeError):
             return Work(raw)
         return Work(raw, text if may_write(text) else None)
@@ -227,7 +227,7 @@ class Workspace:
     def history(self, current: Work) -> History:
         """Read what can be undone; nothing if its file is missing or damaged."""
         try:
-            raw = _bytes(self._history, _LARGEST_HISTORY_BYTES)
+            raw = job_bytes(self._history, _LARGEST_HISTORY_BYTES)
         except JobError:
             return History()
         return read_history(raw, current)
@@ -257,7 +257,7 @@ def jobs_in(folder: Path) -> list[str]:
     found = []
     for path in sorted(folder.glob("*.toml"))[:200]:
         try:
-            data = job_data(_bytes(path, LARGEST_JOB_BYTES), source="")
+            data = job_data(job_bytes(path), source="")
         except PanelshiftError:
             continue
         if isinstance(value_at(data, ("pattern", "file")), str) and "stack" in data:
@@ -301,21 +301,3 @@ def free_place(folder: Path, name: str, content: bytes | None = None) -> Path:
         remedy="Move some of them to another folder.",
         source=str(folder),
     )
-
-
-def _bytes(path: Path, most: int) -> bytes:
-    try:
-        with path.open("rb") as stream:
-            raw = stream.read(most + 1)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else str(error)
-        raise JobError(
-            f"cannot read: {reason}", remedy="Check the path and the name.", source=str(path)
-        ) from None
-    if len(raw) > most:
-        raise JobError(
-            f"larger than {most // 1_000_000} MB: this is no job file",
-            remedy="Give the TOML job file, not the pattern.",
-            source=str(path),
-        )
-    return raw

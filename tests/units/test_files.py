@@ -162,3 +162,31 @@ def test_safe_name_is_letters_digits_and_single_hyphens(name: str) -> None:
 def test_safe_name_keeps_what_it_can() -> None:
     assert safe_name("Brocade (façade) no. 2") == "brocade-facade-no-2"
     assert safe_name("衣") == "unnamed"
+
+
+@pytest.mark.parametrize(
+    ("code", "cause", "remedy"),
+    [
+        (errno.ENOENT, "its directory does not exist", "that is there"),
+        (errno.EACCES, "you may not write there", "that you may write to"),
+        (errno.EROFS, "the disk can only be read", "on another disk"),
+        (errno.ENOSPC, "the disk is full", "Make room"),
+        (errno.ENAMETOOLONG, "the name is too long", "shorter name"),
+        (errno.ENOTDIR, "a file is where a directory should be", "Move that file away"),
+        (errno.EISDIR, "a directory is where the file should be", "Move that directory away"),
+        (errno.EIO, "cannot write: ", "another directory"),
+    ],
+)
+def test_each_cause_has_its_remedy(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, code: int, cause: str, remedy: str
+) -> None:
+    def refused(*_: object) -> NoReturn:
+        raise OSError(code, os.strerror(code))
+
+    monkeypatch.setattr(os, "open", refused)
+    with pytest.raises(OutputError) as caught:
+        write_whole({tmp_path / "one": b"1"})
+    assert cause in caught.value.problem
+    assert remedy in caught.value.remedy
+    # A cause is told once, and no other remedy beside it.
+    assert ("room" in caught.value.remedy) == (code == errno.ENOSPC)
