@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import Curve, FloatArray
+from ..outline.bezier import LINE, line_control
 from ..outline.corners import breaks
 from ..outline.crossing import crossings
 from ..outline.many import share_tangents, transformed
@@ -114,6 +115,8 @@ def _to_sheet(panel: Panel) -> FloatArray:
 
 
 def _smooth_parts(run: Curve, allowance: float) -> list[tuple[Curve, float]]:
+    if len(run) == 1:
+        return [(run, allowance)]
     joints = np.flatnonzero(np.abs(breaks(run)) > _SMOOTH)
     if len(joints) == 0:
         return [(run, allowance)]
@@ -173,8 +176,15 @@ def _outline(pieces: list[_OffsetRun], mitre_limit: float) -> Curve | None:
             if math.dist(point, path[-1]) > 1e-6:
                 path.append(point)
         if len(path) > 1:
-            parts.append(Curve.polyline(path))
+            parts.append(straight(np.array(path)))
     return Curve.chain(parts, closed=True)
+
+
+def straight(points: FloatArray) -> Curve:
+    """Straight sides through points that are known to be sound: nothing is checked."""
+    return Curve.trusted(
+        line_control(points[:-1], points[1:]), np.full(len(points) - 1, LINE, dtype=np.int64)
+    )
 
 
 def _corner(before: _OffsetRun, after: _OffsetRun, mitre_limit: float) -> list[list[float]]:

@@ -10,7 +10,7 @@ import numpy as np
 from ..outline import FloatArray
 from ..sheets.sheet import Sheet, whole_mm
 from .header import HEAD_MM, NARROWEST_MM, head
-from .parts import Part
+from .parts import Part, moved_parts, part_boxes
 
 SPACE_MM: Final = 15.0
 """Room between neighbouring cut lines."""
@@ -69,11 +69,10 @@ def compose(
     headed: bool = True,
 ) -> Sheet:
     """Place parts on a sheet, under a head if it is to have one."""
-    places, width, height = arrange([part.box() for part in parts])
+    places, width, height = arrange(part_boxes(parts))
     strokes, labels = head(title, about) if headed else ([], [])
     down = np.array([0.0, HEAD_MM if headed else 0.0])
-    for part, place in zip(parts, places, strict=True):
-        moved = part.at(place + down)
+    for moved in moved_parts(parts, [place + down for place in places]):
         strokes += moved.strokes
         labels += moved.labels
     if headed:

@@ -17,6 +17,9 @@ SMALLEST_MM: Final = 3.2
 """Capitals of 2.3 mm: about what is read easily at 70 cm (from memory: 1/300 of the distance
 for x-height); smaller only where a panel has no room."""
 
+LABEL_FLATNESS_MM: Final = 0.1
+"""Flatness of the outline within which a label is set."""
+
 _LINE: Final = 1.25
 _NO_WIDTH: Final = 0.1
 """For a name of nothing that is drawn."""
@@ -45,7 +48,7 @@ def panel_labels(
         Bands of sheet y that hold level lines or drafted text.
     lines : sequence of str
     """
-    points = outline.flatten(0.1)
+    points = outline.flatten(LABEL_FLATNESS_MM)
     top, bottom = float(points[:, 1].min()), float(points[:, 1].max())
     middle_of_panel = 0.5 * (top + bottom)
     choices = []

@@ -8,16 +8,19 @@ from typing import Final
 import numpy as np
 
 from ..outline import Curve, FloatArray
+from ..outline.many import share_polylines
 from ..pattern.panel import EdgeName, Level, MarkKind, Panel
 from ..pattern.pattern import Pattern
 from ..sheets.palette import LineKind
 from ..sheets.sheet import Stroke
-from .allowance import CutLine, cut_lines
+from .allowance import CutLine, cut_lines, straight
 from .plan import CutPlan
 
 NOTCH_MM: Final = 6.0
 _GRAIN_SHARE = 0.5
 _ARROW_MM = 4.0
+_FLATNESS_MM: Final = 0.1
+"""Flatness of the outline within which a grainline is set."""
 
 _KIND_OF_MARK: Final[dict[MarkKind, LineKind]] = {
     "notch": "notches",
@@ -43,6 +46,7 @@ def panel_strokes(
         Name of the layer's fabric, for its allowances.
     plan : CutPlan
     """
+    share_polylines([pattern.panels[index].outline for index in indices], _FLATNESS_MM)
     allowances = [plan.edges(pattern, index, fabric) for index in indices]
     cut = cut_lines(
         [pattern.panels[index] for index in indices], allowances, mitre_limit=plan.mitre_limit
@@ -80,12 +84,12 @@ def _waist_notch(level: Level, end: int, sense: float, allowance: float, panel: 
     """A short line from the stitch line into the allowance, or inwards where there is none."""
     at = level.curve.start if end == 0 else level.curve.end
     size = min(allowance, NOTCH_MM) if allowance > 0.0 else -0.5 * NOTCH_MM
-    return Curve.polyline([at, at + sense * size * panel.frame.across])
+    return straight(np.array([at, at + sense * size * panel.frame.across]))
 
 
 def _grainline(panel: Panel) -> list[Curve]:
     """A double-headed arrow up the panel, a fifth of the way from front to back."""
-    points = panel.frame.to_panel(panel.outline.flatten(0.1))
+    points = panel.frame.to_panel(panel.outline.flatten(_FLATNESS_MM))
     low, high = float(points[:, 1].min()), float(points[:, 1].max())
     middle = 0.5 * (low + high)
     half = 0.5 * _GRAIN_SHARE * (high - low)
@@ -95,7 +99,7 @@ def _grainline(panel: Panel) -> list[Curve]:
         np.array([[u - 0.4 * _ARROW_MM, v + s], [u, v], [u + 0.4 * _ARROW_MM, v + s]])
         for v, s in ((middle - half, _ARROW_MM), (middle + half, -_ARROW_MM))
     ]
-    return [Curve.polyline(panel.frame.to_sheet(part)) for part in (shaft, *heads)]
+    return [straight(panel.frame.to_sheet(part)) for part in (shaft, *heads)]
 
 
 def _clear_line(points: FloatArray, low: float, high: float) -> float:

@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..outline import FloatArray
-from ..outline.many import box, transformed
+from ..outline import Curve, FloatArray
+from ..outline.many import group_boxes, share_polylines, transformed
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
 from ..sheets.lettering import width
 from ..sheets.sheet import Label, Stroke
 from ..shift import LayerPattern, Shifted
-from .panel_labels import panel_labels
+from .panel_labels import LABEL_FLATNESS_MM, panel_labels
 from .panel_lines import panel_strokes
 from .plan import CutPlan
 
@@ -28,15 +28,31 @@ class Part:
 
     def box(self) -> FloatArray:
         """((xmin, ymin), (xmax, ymax)) of its lines."""
-        return box([stroke.curve for stroke in self.strokes])
+        return part_boxes([self])[0]
 
-    def at(self, place: FloatArray) -> Part:
-        """Return the part moved by a vector in mm."""
-        move = np.array([[1.0, 0.0, place[0]], [0.0, 1.0, place[1]]])
-        return Part(
-            _moved(self.strokes, move),
-            [replace(label, at=label.at + place) for label in self.labels],
-        )
+
+def part_boxes(parts: Sequence[Part]) -> list[FloatArray]:
+    """The box of each part, all in one pass: see `Part.box`."""
+    return list(group_boxes([[stroke.curve for stroke in part.strokes] for part in parts]))
+
+
+def moved_parts(parts: Sequence[Part], places: Sequence[FloatArray]) -> list[Part]:
+    """Parts moved by vectors in mm, all in one pass."""
+    moves = np.zeros((len(parts), 2, 3))
+    moves[:, 0, 0] = moves[:, 1, 1] = 1.0
+    moves[:, :, 2] = np.reshape(places, (-1, 2))
+    drawn = carried([part.strokes for part in parts], moves)
+    return [
+        Part(strokes, [label.moved(place) for label in part.labels])
+        for part, strokes, place in zip(parts, drawn, places, strict=True)
+    ]
+
+
+def carried(groups: Sequence[Sequence[Stroke]], matrices: FloatArray) -> list[list[Stroke]]:
+    """Groups of lines, each under its own affine map, shape (groups, 2, 3), all in one pass."""
+    each = np.repeat(matrices, [len(strokes) for strokes in groups], axis=0)
+    curves = iter(transformed([s.curve for strokes in groups for s in strokes], each))
+    return [[stroke.along(next(curves)) for stroke in strokes] for strokes in groups]
 
 
 def upright(panel: Panel) -> FloatArray:
@@ -69,10 +85,11 @@ def layer_parts(
     drawn = shifted.turn.pattern
     parts, flattened = [], []
     order = _sheet_order(drawn, layer.covered)
-    upright_strokes = _upright_strokes(shifted, layer, order, plan)
-    for index, (strokes, flat) in zip(order, upright_strokes, strict=True):
+    turns = [upright(drawn.panels[index]) for index in order]
+    drawings = _upright_strokes(layer, order, plan, turns)
+    for index, turn, (strokes, flat) in zip(order, turns, drawings, strict=True):
         panel = layer.pattern.panels[index]
-        labels = _draft_texts(panel, upright(drawn.panels[index]))
+        labels = _draft_texts(panel, turn)
         words = [panel.name, layer.fabric.name, *plan.cutting(drawn, index).words()]
         taken = [_text_band(label) for label in labels]
         parts.append(Part(strokes, labels + _labels(panel.name, strokes, taken, words)))
@@ -112,10 +129,12 @@ def nested_parts(
     """
     drawn = shifted.turn.pattern
     parts, flattened = [], set[str]()
-    of_layer = [
-        dict(zip(layer.covered, _upright_strokes(shifted, layer, layer.covered, plan), strict=True))
-        for layer in layers
-    ]
+    turns = [upright(panel) for panel in drawn.panels]
+    of_layer = []
+    for layer in layers:
+        own_turns = [turns[index] for index in layer.covered]
+        found = _upright_strokes(layer, layer.covered, plan, own_turns)
+        of_layer.append(dict(zip(layer.covered, found, strict=True)))
     for index in _sheet_order(drawn, range(len(drawn.panels))):
         panel = drawn.panels[index]
         having = [
@@ -150,19 +169,15 @@ def _sheet_order(pattern: Pattern, indices: Sequence[int]) -> list[int]:
 
 
 def _upright_strokes(
-    shifted: Shifted, layer: LayerPattern, indices: Sequence[int], plan: CutPlan
+    layer: LayerPattern, indices: Sequence[int], plan: CutPlan, turns: Sequence[FloatArray]
 ) -> list[tuple[list[Stroke], bool]]:
-    drawn = shifted.turn.pattern.panels
+    """Lines of some panels, each turned upright, and whether its cut line was flattened."""
+    if not indices:
+        return []
     every = panel_strokes(layer.pattern, indices, layer.fabric.name, plan)
-    return [
-        (_moved(strokes, upright(drawn[index])), flat)
-        for index, (strokes, flat) in zip(indices, every, strict=True)
-    ]
-
-
-def _moved(strokes: Sequence[Stroke], matrix: FloatArray) -> list[Stroke]:
-    curves = transformed([stroke.curve for stroke in strokes], matrix)
-    return [replace(s, curve=curve) for s, curve in zip(strokes, curves, strict=True)]
+    strokes = carried([strokes for strokes, _ in every], np.array(turns))
+    share_polylines([_stitch_line(own) for own in strokes], LABEL_FLATNESS_MM)
+    return [(own, flat) for own, (_, flat) in zip(strokes, every, strict=True)]
 
 
 def _labels(
@@ -172,8 +187,11 @@ def _labels(
     words: Sequence[str],
 ) -> list[Label]:
     bands = [_band(s) for s in strokes if s.kind in ("waistline", "level-lines")]
-    stitch = next(s for s in strokes if s.kind == "stitch-line")
-    return panel_labels(name, stitch.curve, bands + taken, words)
+    return panel_labels(name, _stitch_line(strokes), bands + taken, words)
+
+
+def _stitch_line(strokes: Sequence[Stroke]) -> Curve:
+    return next(stroke.curve for stroke in strokes if stroke.kind == "stitch-line")
 
 
 def _band(stroke: Stroke) -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -96,14 +96,15 @@ def boxes(curves: Sequence[Curve], tolerance: float = FLATNESS_MM) -> FloatArray
     )
 
 
-def box(curves: Iterable[Curve], tolerance: float = FLATNESS_MM) -> FloatArray:
-    """((xmin, ymin), (xmax, ymax)) in mm of the polylines of some curves together."""
-    control, _ = gathered(tuple(curves))
-    points = flat_points(control, flat_steps(control, tolerance))
-    ends = control[:, 3]
-    return np.array(
-        [
-            np.minimum(points.min(axis=0), ends.min(axis=0)),
-            np.maximum(points.max(axis=0), ends.max(axis=0)),
-        ]
-    )
+def group_boxes(groups: Sequence[Sequence[Curve]], tolerance: float = FLATNESS_MM) -> FloatArray:
+    """Box of each of several groups of curves, none empty, shape (groups, 2, 2): see `boxes`."""
+    if not groups:
+        return np.zeros((0, 2, 2))
+    control, _ = gathered([curve for group in groups for curve in group])
+    first = np.cumsum([0, *(sum(map(len, group)) for group in groups[:-1])])
+    steps = flat_steps(control, tolerance)
+    points, ends = flat_points(control, steps), control[:, 3]
+    point = np.concatenate([[0], np.cumsum(steps)])[first]
+    low = np.minimum(np.minimum.reduceat(points, point), np.minimum.reduceat(ends, first))
+    high = np.maximum(np.maximum.reduceat(points, point), np.maximum.reduceat(ends, first))
+    return np.stack([low, high], axis=1)

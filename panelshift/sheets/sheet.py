@@ -37,6 +37,10 @@ class Stroke:
     panel: str = ""
     layer: str = ""
 
+    def along(self, curve: Curve) -> Stroke:
+        """Return the same line along another curve."""
+        return Stroke(self.kind, curve, self.panel, self.layer)
+
 
 @dataclass(frozen=True, eq=False)
 class Label:
@@ -68,6 +72,19 @@ class Label:
     bold: bool = False
     panel: str = ""
     drafted: bool = False
+
+    def moved(self, by: FloatArray) -> Label:
+        """Return the same words moved by a vector in mm."""
+        return Label(
+            self.text,
+            self.at + by,
+            self.size,
+            self.angle,
+            self.align,
+            self.bold,
+            self.panel,
+            self.drafted,
+        )
 
 
 def label_corners(label: Label) -> FloatArray:

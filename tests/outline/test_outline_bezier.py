@@ -20,7 +20,7 @@ from panelshift.outline.bezier import (
     split,
     straighten,
 )
-from panelshift.outline.many import box, share_tangents, transformed
+from panelshift.outline.many import group_boxes, share_tangents, transformed
 
 CUBICS = np.random.default_rng(1).uniform(-100.0, 100.0, size=(5, 4, 2))
 T = np.array([0.0, 0.125, 0.4, 0.9, 1.0])
@@ -140,7 +140,7 @@ def test_a_box_holds_all_curves_together() -> None:
     # A parabola's top, y = 75, lies on no control point; the line's end is its far corner.
     arch = Curve.cubics([[(0, 0), (0, 100), (100, 100), (100, 0)]])
     line = Curve.polyline([(50, -3), (80, 1), (120, 8)])
-    assert box([arch, line]) == pytest.approx(np.array([[0, -3], [120, 75]]), abs=0.01)
+    assert group_boxes([[arch, line]])[0] == pytest.approx(np.array([[0, -3], [120, 75]]), abs=0.01)
 
 
 def test_tangents_worked_out_together_are_each_curves_own() -> None:
