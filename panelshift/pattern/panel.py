@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final, Literal
@@ -11,6 +12,7 @@ import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
 from .drawing import Text
+from .picture import picture
 
 EdgeName = Literal["front", "back", "top", "bottom"]
 EDGE_NAMES: Final[tuple[EdgeName, ...]] = ("front", "top", "back", "bottom")
@@ -229,8 +231,6 @@ class Panel:
         return {"type": "Polygon", "coordinates": [ring]}
 
     def _repr_svg_(self) -> str:
-        from .picture import panels_picture
-
         return panels_picture([(self.name, [self])], self.name)
 
     def level(self, name: str) -> Level | None:
@@ -249,3 +249,21 @@ class Panel:
             if level.name == name:
                 return level
         return None
+
+
+def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) -> str:
+    """SVG text of the stitch lines of one or several layers on top of each other.
+
+    Parameters
+    ----------
+    layers : sequence of (str, sequence of Panel)
+        Name of each layer and its panels; the first layer's marks are drawn too.
+    title : str
+    """
+    lines, words = [], []
+    for panel in layers[0][1]:
+        lines += [level.curve for level in (panel.waist, *panel.levels)]
+        lines += [mark.curve for mark in panel.marks]
+        words.append((panel.name, panel.frame.origin + 12.0 * panel.frame.up))
+    outlines = [(name, [panel.outline for panel in panels]) for name, panels in layers]
+    return picture(outlines, lines, words, title)

@@ -11,7 +11,7 @@ from ..outline import FloatArray
 from ..outline.measure import length
 from .drawing import LeftOut
 from .ledger import Remark
-from .panel import EDGE_NAMES, EdgeName, Panel
+from .panel import EDGE_NAMES, EdgeName, Panel, panels_picture
 
 EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]
 EDGE_KINDS: Final[tuple[EdgeKind, ...]] = ("seam", "centre_front", "centre_back", "top", "bottom")
@@ -195,8 +195,6 @@ class Pattern:
         }
 
     def _repr_svg_(self) -> str:
-        from .picture import panels_picture
-
         return panels_picture([("draft", self.panels)], self.source or "pattern")
 
     def index(self, name: str) -> int:

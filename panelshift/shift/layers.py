@@ -11,6 +11,7 @@ from ..errors import ShiftError, StackError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.planar import self_crossings
+from ..pattern.panel import panels_picture
 from ..pattern.pattern import Pattern, SeamLengths
 from ..stack import Fabric, Stack
 from .carrier import Carrier
@@ -63,8 +64,6 @@ class LayerPattern:
     drafted: bool
 
     def _repr_svg_(self) -> str:
-        from ..pattern.picture import panels_picture
-
         panels = [self.pattern.panels[i] for i in self.covered]
         return panels_picture([(self.fabric.name, panels)], self.fabric.name)
 
@@ -155,8 +154,6 @@ class Shifted:
         return np.array([layer.distances * each for layer in self.layers])
 
     def _repr_svg_(self) -> str:
-        from ..pattern.picture import panels_picture
-
         return panels_picture(
             [
                 (layer.fabric.name, [layer.pattern.panels[i] for i in layer.covered])
