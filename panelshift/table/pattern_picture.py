@@ -124,7 +124,7 @@ def pattern_picture(
     """
     others = [flag.curve for flag in remarks if flag.curve is not None]
     outlines = [*(panel.outline for panel in pattern.panels), *others]
-    sheet = _Paper.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
+    sheet = _Canvas.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
     names = short_names([panel.name for panel in pattern.panels])
     if classes is not None:
         _weaves(sheet)
@@ -168,14 +168,14 @@ def drawing_picture(drawing: Drawing, title: str, flag: Flag, element: str) -> s
     """
     shapes = drawing.shapes[:_MOST_SHAPES]
     boxes = np.stack([shape.curve.hull_box for shape in shapes])
-    sheet = _Paper.of(boxes, (flag,), title)
+    sheet = _Canvas.of(boxes, (flag,), title)
     for shape in shapes:
         sheet.path(sheet.root, shape.curve, "at-fault" if shape.ident == element else "drawn")
     sheet.flag(flag)
     return finished(sheet.root)
 
 
-def _level_names(sheet: _Paper, pattern: Pattern) -> None:
+def _level_names(sheet: _Canvas, pattern: Pattern) -> None:
     """Names of the level lines, each at the left of all lines of that name."""
     leftmost: dict[str, FloatArray] = {}
     for panel in pattern.panels:
@@ -188,7 +188,7 @@ def _level_names(sheet: _Paper, pattern: Pattern) -> None:
         sheet.words(sheet.root, name, at, "level-name", 0.62, anchor="end")
 
 
-def _weaves(sheet: _Paper) -> None:
+def _weaves(sheet: _Canvas) -> None:
     """Fills that tell the classes apart without colour: plain, slanting lines, dots."""
     defs = etree.SubElement(sheet.root, "defs")
     size = number(0.5 * sheet.letter)
@@ -216,7 +216,7 @@ def _weaves(sheet: _Paper) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class _Paper:
+class _Canvas:
     """A picture in mm, its origin moved to the drawing's top left."""
 
     root: etree._Element
@@ -224,7 +224,7 @@ class _Paper:
     letter: float
 
     @classmethod
-    def of(cls, boxes: FloatArray, remarks: Sequence[Flag], title: str) -> _Paper:
+    def of(cls, boxes: FloatArray, remarks: Sequence[Flag], title: str) -> _Canvas:
         """Return an empty picture that holds boxes, shape (n, 2, 2), and remarks."""
         places = [flag.at for flag in remarks if flag.at is not None]
         corners = np.vstack([boxes.reshape(-1, 2), *places]) if places else boxes.reshape(-1, 2)
