@@ -21,6 +21,11 @@ LABEL_FLATNESS_MM: Final = 0.1
 """Flatness of the outline within which a label is set."""
 
 _LINE: Final = 1.25
+WIDEST_FACE: Final = 1.23
+"""A drawing program takes the first face of `svg_writer.FONT_FAMILY` that it has. The widest of
+them, DejaVu Sans Bold, is 1.18 to 1.23 times as wide as the face that words are measured by, on
+names of the samples; words as large as the measured face allows would hide the stitch line."""
+
 _NO_WIDTH: Final = 0.1
 """For a name of nothing that is drawn."""
 
@@ -121,7 +126,7 @@ def _sizes(lines: Sequence[str], room: float, height: float) -> list[float]:
     sizes = []
     for k, line in enumerate(lines):
         largest = NAME_SIZE_MM if k == 0 else TEXT_SIZE_MM
-        sizes.append(min(largest, room / max(width(line, bold=k == 0), _NO_WIDTH)))
+        sizes.append(min(largest, room / (WIDEST_FACE * max(width(line, bold=k == 0), _NO_WIDTH))))
     squeeze = min(1.0, height / (_LINE * sum(sizes)))
     return [max(size * squeeze, SMALLEST_MM) for size in sizes]
 

@@ -14,6 +14,7 @@ from lxml import etree
 from shapely.geometry import LineString, Point, Polygon, box
 
 from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
+from panelshift.cutting.panel_labels import WIDEST_FACE
 from panelshift.files import safe_name
 from panelshift.job import CutResult, cut, read_job, resolve
 from panelshift.outline import Curve
@@ -381,7 +382,7 @@ def test_label_boxes_lie_inside_their_panel(name: str) -> None:
             if not label.panel or label.drafted:
                 continue
             x, y = label.at
-            half_width = 0.5 * width(label.text, bold=label.bold) * label.size
+            half_width = 0.5 * WIDEST_FACE * width(label.text, bold=label.bold) * label.size
             area = box(x - half_width, y - 0.75 * label.size, x + half_width, y + 0.2 * label.size)
             assert inside[label.panel].contains(area), (layer.fabric.name, label.text)
             assert label.size >= 3.0
@@ -398,7 +399,7 @@ def test_labels_of_a_panel_do_not_lie_on_each_other(name: str) -> None:
         for label in sheet.labels:
             if label.panel and not label.drafted:
                 x, y = label.at
-                w = 0.5 * width(label.text, bold=label.bold) * label.size
+                w = 0.5 * WIDEST_FACE * width(label.text, bold=label.bold) * label.size
                 boxes.setdefault(label.panel, []).append(box(x - w, y - 0.7 * label.size, x + w, y))
         for own in boxes.values():
             assert all(a.distance(b) > 0.0 for a, b in itertools.combinations(own, 2))
