@@ -88,6 +88,16 @@ class Measures:
         return self.with_rates(heights)[0]
 
     def with_rates(self, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Values at other heights, and their change for each mm of height, shapes as heights."""
+        """Values as `at` has them, and their change for each mm of height.
+
+        Parameters
+        ----------
+        heights : ndarray
+            In mm above the waist.
+
+        Returns
+        -------
+        values, rates : ndarray, shape as heights
+        """
         rates = monotone_rates(self.heights, self.values)
         return filled(self.heights, self.values, rates, heights)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
@@ -136,6 +136,42 @@ class TurnOfCloth:
         """Width of a drafted panel in mm at a height in mm."""
         return float(self.profile.widths_at(np.array([height]))[panel, 0])
 
+    def spread_at(self, panel: int, height: float) -> float | None:
+        """Plus or minus (95 %) of a panel's growth that the body leaves open, at a height.
+
+        In mm for each mm of distance; None if the body model states none.
+        """
+        spread = self.body.spread
+        if spread is None:
+            return None
+        ring = panel + (0 if self.pattern.full else len(self.pattern.panels))
+        return float(np.interp(height, spread.heights, spread.growth[:, ring]))
+
+    def lengthening_spread_at(self, panel: int, edge: EdgeName, height: float) -> float | None:
+        """The same for the length of a panel's edge from the waist to a height in mm."""
+        spread = self.body.spread
+        if spread is None:
+            return None
+        ring = panel + (0 if self.pattern.full else len(self.pattern.panels))
+        ring += edge == self.pattern.ends(panel)[1]
+        return float(np.interp(height, spread.heights, spread.lengthening[:, ring]))
+
+    def classes(self) -> tuple[Literal["front", "side", "back"], ...] | None:
+        """Front, side or back, by where each panel looks at the waist; None if that is unknown.
+
+        A panel whose middle looks within 45 degrees of straight ahead is a front, within 45
+        degrees of straight behind a back.
+        """
+        normals = self.body.normals
+        if normals is None:
+            return None
+        level = int(np.argmin(np.abs(self.body.heights)))
+        middles = np.abs(0.5 * (normals[level, 1:] + normals[level, :-1]))
+        own = middles if self.pattern.full else middles[len(self.pattern.panels) :]
+        return tuple(
+            "front" if m < np.pi / 4.0 else "back" if m > 0.75 * np.pi else "side" for m in own
+        )
+
     def closure_at(self, height: float) -> float:
         """Sum of turning right round the body at a height in mm, in radians."""
         drawn = sum(self.angle_at(i, height) for i in range(len(self.pattern.panels)))
@@ -193,6 +229,7 @@ def turn_of_cloth(
     *,
     gap: float = 0.0,
     edges: Profile | None = None,
+    first: Literal["right", "left"] = "right",
 ) -> TurnOfCloth:
     """Ask a body model how each panel turns and tilts.
 
@@ -206,6 +243,9 @@ def turn_of_cloth(
         Lacing gap in mm.
     edges : Profile, optional
         As `profile` gives it for this pattern, where it is known already.
+    first : {"right", "left"}
+        Half of the wearer that the first panels of a full pattern cover; it matters where the
+        body's halves differ.
 
     Raises
     ------
@@ -232,7 +272,7 @@ def turn_of_cloth(
     _refuse_no_width(pattern, heights, widths)
     order = tuple(classes)
     if pattern.full:
-        ring = Ring(heights, widths, gap, order)
+        ring = Ring(heights, widths, gap, order, first)
     else:
         ring = Ring(heights, np.hstack([widths[:, ::-1], widths]), gap, order[::-1] + order)
     answer = body.turn(ring)

@@ -215,4 +215,8 @@ def _changes(
     change = natural[:, :count].copy()
     alike = np.sqrt(np.maximum(wanted, 0.0)) - dv[seamed]
     change[:, seamed] = np.where(steep, alike, change[:, seamed])
-    return change, natural[:, :count], dv[:count] + change
+    rise = dv[:count] + change
+    if known is not None:
+        # Such an edge would have no length left, whatever its displacement came to.
+        rise[d[:, :count] * known[:count] <= -1.0] = 0.0
+    return change, natural[:, :count], rise
