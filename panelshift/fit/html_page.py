@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from ..body import ClassModel, FormerModel
+from ..body import ClassModel, FormerModel, MeanFormModel
 from ..cutting.header import CAUTION
 from ..needs import layout_picture
 from ..sheets.picture import key_line
@@ -179,6 +179,11 @@ def _how_drawn(facts: FitFacts) -> str:
     body = facts.basis.body
     if isinstance(body, ClassModel):
         return "The class model gives angles, not a shape: each panel is drawn as one arc."
+    if isinstance(body, MeanFormModel):
+        return (
+            "The angles are those of the mean form at the draft's girth; each panel is drawn as "
+            "one arc, and what is left open is spread over all."
+        )
     if isinstance(body, FormerModel):
         return (
             "A former is no body: the angles are those of rolling and do not close; each panel is "

@@ -210,7 +210,8 @@ RatioOrTable = Annotated[
 class BodyTable(_Table):
     """``[body]``: the body model and its parameters."""
 
-    model: Literal["classes", "section", "former"] = "classes"
+    model: Literal["classes", "section", "form", "former"] = "classes"
+    of: Literal["women", "men", "either"] = "either"
     factors: FactorsTable = FactorsTable()
     ratio: RatioOrTable | None = None
     exponent: Annotated[Number, Field(gt=1.0, le=20.0)] | None = None
@@ -222,6 +223,7 @@ class BodyTable(_Table):
         own = {
             "classes": {"factors", "girths"},
             "section": {"ratio", "exponent", "girths"},
+            "form": {"of", "ratio", "girths"},
             "former": {"diameter"},
         }[self.model]
         strange = sorted(self.model_fields_set - own - {"model"})

@@ -9,7 +9,15 @@ from typing import Literal
 
 import numpy as np
 
-from ..body import BodyModel, ClassModel, FormerModel, Measures, SectionModel, infer_classes
+from ..body import (
+    BodyModel,
+    ClassModel,
+    FormerModel,
+    MeanFormModel,
+    Measures,
+    SectionModel,
+    infer_classes,
+)
 from ..body.classes import DEFAULT_FACTORS
 from ..cutting.plan import Allowances, CutPlan, Cutting
 from ..draft import Reading, assemble
@@ -254,11 +262,18 @@ def _body(job: JobFile, pattern: Pattern, stack: Stack) -> BodyModel:
         assert table.diameter is not None  # the job file's own check
         return FormerModel(table.diameter, stack.fabrics[0].build)
     if table.model == "section":
-        ratio = 1.4 if table.ratio is None else table.ratio
-        ratios = measures(ratio, pattern) if isinstance(ratio, dict) else Measures.constant(ratio)
+        ratios = _ratios(1.4 if table.ratio is None else table.ratio, pattern)
         return SectionModel(ratios, table.exponent or 2.0, girths)
+    if table.model == "form":
+        own = None if table.ratio is None else _ratios(table.ratio, pattern)
+        bust = pattern.level_height("bust") if "bust" in pattern.level_names() else None
+        return MeanFormModel(table.of, own, girths, bust)
     given = table.factors.model_dump(exclude_none=True)
     return ClassModel({**DEFAULT_FACTORS, **given}, girths)
+
+
+def _ratios(given: float | dict[str, float], pattern: Pattern) -> Measures:
+    return measures(given, pattern) if isinstance(given, dict) else Measures.constant(given)
 
 
 def _allowances(default: AllowanceTable, own: AllowanceTable) -> Allowances:

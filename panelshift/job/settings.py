@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from ..body import ClassModel, FormerModel, SectionModel
+from ..body import ClassModel, FormerModel, MeanFormModel, SectionModel
 from ..cutting.plan import Allowances
 from ..units import show
 from .checks import height_of
@@ -21,6 +21,10 @@ def settings(job: Job) -> list[str]:
     elif isinstance(body, SectionModel):
         ratios = ", ".join(f"{value:g}" for value in body.ratio.values)
         model = f"section (breadth to depth {ratios}; exponent {body.exponent:g})"
+    elif isinstance(body, MeanFormModel):
+        of = "women and men" if body.of == "either" else body.of
+        known = "" if body.ratio is None else "; your own breadth over depth"
+        model = f"form (the mean form of {of}, at the draft's girths{known})"
     elif isinstance(body, FormerModel):
         model = f"former (diameter {body.diameter:g} mm; does not close round the body)"
     else:

@@ -266,6 +266,7 @@ def _girth(form: Form, units: str) -> Edit:
 _OF_MODEL: Final = {
     "classes": ("factors", "girths"),
     "section": ("ratio", "exponent", "girths"),
+    "form": ("of", "ratio", "girths"),
     "former": ("diameter",),
 }
 

@@ -237,7 +237,11 @@ def test_unknown_key_of_a_fabric_is_told_with_what_was_meant(tmp_path: Path) -> 
     [
         ('[panel.a]\nclass = "hip"', "panel.a.class: 'hip'", "'front', 'side' or 'back'"),
         ('[panel.a]\nfold = "top"', "panel.a.fold: 'top'", "'front' or 'back'"),
-        ('[body]\nmodel = "scan"', "body.model: 'scan'", "'classes', 'section' or 'former'"),
+        (
+            '[body]\nmodel = "scan"',
+            "body.model: 'scan'",
+            "'classes', 'section', 'form' or 'former'",
+        ),
     ],
 )
 def test_unknown_name_is_told_with_the_valid_ones(

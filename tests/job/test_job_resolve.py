@@ -8,15 +8,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from panelshift.body import ClassModel, FormerModel, SectionModel
+from panelshift.body import ClassModel, FormerModel, MeanFormModel, Measures, SectionModel
 from panelshift.errors import JobError, PanelshiftError, PatternError, ScaleError, StackError
 from panelshift.job import Job, read_job, resolve
 from panelshift.job.checks import check_scale
 from panelshift.job.result import cut
+from panelshift.job.settings import settings
 from panelshift.job.starter import starter_job
 from tests.support.drawings import STACK, Draft, full, half, job_text, panels, path, svg, write_job
 
 BODY = panels(half(4))
+SAMPLES = Path(__file__).parents[2] / "sample_patterns"
 
 
 def job(
@@ -161,6 +163,7 @@ def test_classes_of_a_full_pattern_are_the_same_on_both_halves(tmp_path: Path, c
         ('model = "section"', SectionModel),
         ('model = "section"\nratio = { waist = 1.3 }\nexponent = 2.5', SectionModel),
         ('model = "former"\ndiameter = "8 cm"', FormerModel),
+        ('model = "form"', MeanFormModel),
     ],
 )
 def test_body_model_is_the_jobs(tmp_path: Path, body: str, kind: type) -> None:
@@ -168,6 +171,41 @@ def test_body_model_is_the_jobs(tmp_path: Path, body: str, kind: type) -> None:
     assert isinstance(found, kind)
     if isinstance(found, FormerModel):
         assert found.diameter == 80.0
+
+
+@pytest.mark.parametrize(
+    ("body", "of", "ratio", "words"),
+    [
+        ("", "either", None, "the mean form of women and men, at the draft's girths"),
+        ('of = "women"\nratio = 1.3', "women", 1.3, "of women, at the draft's girths; your own"),
+        ('of = "men"\nratio = { waist = 1.25 }', "men", 1.25, "the mean form of men"),
+    ],
+)
+def test_the_mean_form_is_whose_the_job_says(
+    tmp_path: Path, body: str, of: str, ratio: float | None, words: str
+) -> None:
+    found = job(tmp_path, rest=f'[body]\nmodel = "form"\n{body}\n')
+    assert isinstance(found.body, MeanFormModel)
+    assert found.body.of == of
+    assert (found.body.ratio is None) == (ratio is None)
+    if isinstance(found.body.ratio, Measures):
+        assert found.body.ratio.values.tolist() == [ratio]
+    assert words in "\n".join(settings(found))
+
+
+def test_the_mean_forms_bust_is_put_at_the_patterns(tmp_path: Path) -> None:
+    text = Path(SAMPLES / "hourglass.toml").read_text()
+    (tmp_path / "hourglass.svg").write_bytes((SAMPLES / "hourglass.svg").read_bytes())
+    (tmp_path / "job.toml").write_text(text + '\n[body]\nmodel = "form"\n')
+    found = resolve(read_job(tmp_path / "job.toml"))
+    assert isinstance(found.body, MeanFormModel)
+    assert "bust" in found.pattern.level_names()
+    assert found.body.bust_height == found.pattern.level_height("bust")
+
+
+def test_whose_form_means_nothing_to_a_section(tmp_path: Path) -> None:
+    with pytest.raises(JobError, match="of has no meaning for the body model 'section'"):
+        job(tmp_path, rest='[body]\nmodel = "section"\nof = "men"\n')
 
 
 def test_fabrics_own_allowance_goes_before_the_jobs_and_that_before_the_default(
