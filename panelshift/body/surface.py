@@ -13,10 +13,11 @@ from ..outline.bezier import IntArray
 from .classes import body_girths
 from .column import Column
 from .measures import Measures
-from .ring import Ring, Turn, slopes, tilt_of
+from .ring import SMOOTHING_MM, Ring, Turn, slopes, tilt_of
 
 _SETTLED_MM: Final = 1e-5
 _SETTLED_RAD: Final = 1e-9
+_RUN_OUT_MM: Final = 25.0
 _MOST_PASSES: Final = 20
 _MOST_ROUNDS: Final = 200
 
@@ -106,7 +107,10 @@ def _upright(column: Column, ring: Ring, larger: FloatArray) -> Turn:
         radii = _read(z, body, middles).sum(axis=1) / (2.0 * np.pi)
         normals = levels.shape.normals(level.arcs() / level.girths[:, None])
         still, growing = levels.still(normals, radii), levels.shape.support(normals)
-        shares = _read(z, body_rates, middles) / (2.0 * np.pi)
+        # Heights beyond the panels' ends, which no seam needs, must not grow without bound.
+        within = np.clip(middles, z[0], z[-1])
+        past = np.maximum(np.abs(middles - within) - SMOOTHING_MM, 0.0)
+        shares = _read(z, body_rates, within) * np.exp(-past / _RUN_OUT_MM) / (2.0 * np.pi)
         tilts, rates = _tilts(still, growing, shares, tilts)
         before, along = along, _run(z, 1.0 / np.cos(tilts))
         if float(np.abs(along - before).max()) < _SETTLED_MM:

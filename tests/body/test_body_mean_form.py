@@ -101,6 +101,18 @@ def test_the_bust_stands_before_the_waist_and_the_back_behind() -> None:
     assert turn.tilts[high, 7] > turn.tilts[high, 0] + 0.05
 
 
+@pytest.mark.parametrize("of", ["women", "men", "either"])
+def test_steep_hips_are_followed_to_their_ends(of: str) -> None:
+    # The mean radius grows by up to 0.71 mm for each mm along the panels, 45 degrees: heights
+    # above the panels' own ends, which the search for upright ones meets, once grew without end.
+    down = np.clip(-V / 170.0, 0.0, 1.2)
+    girths = 640.0 + 240.0 * (1.0 - np.cos(np.pi * down)) + 0.5 * np.maximum(V, 0.0)
+    turn = MeanFormModel(of).turn(ring(7, girths))  # type: ignore[arg-type]
+    steepest = np.sin(turn.tilts).min()
+    assert -0.95 < steepest < -0.65
+    assert turn.closure() == pytest.approx(np.full(len(V), 2 * np.pi), abs=1e-9)
+
+
 def test_the_height_of_the_bust_runs_along_the_panels() -> None:
     here = ring()
     high = float(upright(here, None, np.array([150.0]))[0])
