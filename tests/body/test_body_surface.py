@@ -339,6 +339,12 @@ def test_a_body_that_no_cloth_can_follow_is_refused(upright: bool) -> None:
         laid(body, ring_of(700.0 + 7.0 * V))
 
 
+def test_lengths_that_do_not_settle_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("panelshift.body.surface._MOST_PASSES", 1)
+    with pytest.raises(BodyError, match="no cloth can follow"):
+        laid(column(Torso()), ring_of(700.0 + V))
+
+
 def test_heights_must_increase_and_match() -> None:
     for heights in ([0.0, 0.0], [0.0]):
         with pytest.raises(BodyError, match="do not increase"):
