@@ -89,7 +89,9 @@ OneLine = Annotated[str, AfterValidator(_in_one_line)]
 
 
 class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    # Validators are built at the first job, for all tables together: one for each took longer
+    # than the whole of numpy's import. So no default may be made by validation either.
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
 
 
 class PatternTable(_Table):
@@ -134,7 +136,7 @@ class FabricTable(_Table):
     thickness_uncertainty: Annotated[Length, Field(ge=0.0, le=50.0)] | None = None
     panels: tuple[str, ...] | None = None
     cut_out: StrictBool | None = None
-    allowance: AllowanceTable = AllowanceTable()
+    allowance: AllowanceTable = AllowanceTable.model_construct()
     cloth_widths: Annotated[tuple[ClothWidth, ...], AfterValidator(_some_widths)] = (
         DEFAULT_WIDTH_MM,
     )
@@ -212,7 +214,7 @@ class BodyTable(_Table):
 
     model: Literal["classes", "section", "form", "former"] = "classes"
     of: Literal["women", "men", "either"] = "either"
-    factors: FactorsTable = FactorsTable()
+    factors: FactorsTable = FactorsTable.model_construct()
     ratio: RatioOrTable | None = None
     exponent: Annotated[Number, Field(gt=1.0, le=20.0)] | None = None
     girths: dict[str, Positive] = Field(default_factory=dict)
@@ -268,11 +270,11 @@ class JobFile(_Table):
 
     pattern: PatternTable
     stack: StackTable
-    allowance: AllowanceTable = AllowanceTable()
+    allowance: AllowanceTable = AllowanceTable.model_construct()
     panel: dict[str, PanelTable] = Field(default_factory=dict)
-    body: BodyTable = BodyTable()
-    sheet: SheetTable = SheetTable()
-    fit: FitTable = FitTable()
+    body: BodyTable = BodyTable.model_construct()
+    sheet: SheetTable = SheetTable.model_construct()
+    fit: FitTable = FitTable.model_construct()
 
     def sources(self) -> list[Path]:
         """Files that the job is made from, beside the job file itself."""

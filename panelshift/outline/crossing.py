@@ -131,7 +131,7 @@ def all_crossings(pairs: Sequence[tuple[Curve, Curve]], *, reach: float = 0.0) -
     hits = []
     work = np.cumsum(ends.counts[first[owner]])
     cuts = np.searchsorted(work, np.arange(_AT_ONCE, work[-1] if len(work) else 0, _AT_ONCE))
-    for chunk in np.split(np.arange(len(owner)), np.unique(cuts)):
+    for chunk in np.split(np.arange(len(owner)), cuts):
         if len(chunk):
             hits.append(_hits(ends, paths, first, owner[chunk], piece[chunk]))
     if not hits:

@@ -322,7 +322,7 @@ def position_at_length(curve: Curve, lengths: npt.ArrayLike, step: float = 0.5) 
     holder = np.clip(np.searchsorted(starts, wanted, side="right") - 1, 0, len(curve) - 1)
     result = np.empty(len(wanted))
     # Only the segments that hold a wanted length are looked into.
-    for segment in np.unique(holder):
+    for segment in sorted(set(holder.tolist())):
         inside = holder == segment
         if curve.degree[segment] == LINE:
             table, ends = starts[segment : segment + 2], np.array([segment, segment + 1.0])

@@ -10,9 +10,9 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
+from html import escape
 from itertools import groupby
 from typing import Final
-from xml.sax.saxutils import escape
 
 import numpy as np
 
@@ -112,5 +112,6 @@ def _text(label: Label) -> str:
 def _escaped(text: str) -> str:
     """Leave out control characters, most of which XML cannot hold and none of which can be read."""
     return escape(
-        "".join(ch for ch in text if unicodedata.category(ch) != "Cc" and ch not in "\ufffe\uffff")
+        "".join(ch for ch in text if unicodedata.category(ch) != "Cc" and ch not in "\ufffe\uffff"),
+        quote=False,
     )

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from ...body.turn import TurnOfCloth
 from ...cutting.header import CAUTION
 from ...job.resolved import Job
 from ...job.result import CutResult
 from ...job.settings import settings
+from ...outline import FloatArray
 from ...shift import LayerPattern, Shifted
 from ...units import show
 from .tables import listing, paragraphs, table
@@ -26,11 +29,12 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     """
     job, shifted = result.job, result.shifted
     units = job.units
+    growth = _Growth.of(shifted.turn)
     return paragraphs(
         f"{job.plan.title}: {len(job.pattern.panels)} panels, {len(shifted.layers)} layers; "
         f"lengths in {units}",
         "\n".join(settings(job)),
-        *(_layer_text(shifted, layer, units) for layer in shifted.layers),
+        *(_layer_text(shifted, layer, growth, units) for layer in shifted.layers),
         _girths(shifted, units),
         _walk_text(shifted, units),
         listing("Look at", result.warnings),
@@ -40,7 +44,30 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     )
 
 
-def _layer_text(shifted: Shifted, layer: LayerPattern, units: str) -> str:
+@dataclass(frozen=True, eq=False)
+class _Growth:
+    """Growth for each mm of distance, panels by levels: one reading serves all layers."""
+
+    levels: tuple[str, ...]
+    own: FloatArray
+    """At each panel's own height of the level, nan where it has none."""
+    shared: FloatArray
+    """At the height that the pattern has for it."""
+
+    @classmethod
+    def of(cls, turn: TurnOfCloth) -> _Growth:
+        panels = turn.pattern.panels
+        levels = tuple(turn.pattern.level_names())
+        drawn = [[panel.level(name) for name in levels] for panel in panels]
+        own = np.array([[level.height if level else np.nan for level in row] for row in drawn])
+        shared = np.array([turn.pattern.level_height(name) for name in levels])
+        heights = np.concatenate([np.nan_to_num(own).ravel(), np.tile(shared, len(panels))])
+        panel = np.tile(np.repeat(np.arange(len(panels)), len(levels)), 2)
+        found, common = turn.grown(heights, panel)[0].reshape(2, *own.shape)
+        return cls(levels, np.where(np.isnan(own), np.nan, found), common)
+
+
+def _layer_text(shifted: Shifted, layer: LayerPattern, growth: _Growth, units: str) -> str:
     distances = layer.distances
     spread = f"{distances.min():+.3f}"
     if np.ptp(distances) > 5e-4:
@@ -50,30 +77,17 @@ def _layer_text(shifted: Shifted, layer: LayerPattern, units: str) -> str:
         return f"{title}: this is the drafted layer, cut as drafted"
     if not distances.any():
         return f"{title}: no change"
-    pattern = shifted.turn.pattern
-    levels = pattern.level_names()
-    rows = []
-    for index in layer.covered:
-        panel = pattern.panels[index]
-        found = [panel.level(name) for name in levels]
-        rows.append(
-            [panel.name]
-            + [
-                _cell(shifted.growth(layer.place, index, level.height), units) if level else "-"
-                for level in found
-            ]
-        )
-    sums = [
-        sum(
-            shifted.growth(layer.place, i, pattern.level_height(name))
-            for i in range(len(pattern.panels))
-            if i in layer.covered
-        )
-        * (1.0 if pattern.full else 2.0)
-        for name in levels
+    names = [panel.name for panel in shifted.turn.pattern.panels]
+    rows = [
+        [names[i], *("-" if np.isnan(g) else _cell(g, units) for g in distances[i] * growth.own[i])]
+        for i in layer.covered
     ]
-    rows.append(["whole girth", *(_cell(value, units) for value in sums)])
-    return f"{title}; growth across:\n" + table(["panel", *levels], rows)
+    covered = list(layer.covered)
+    sums = (distances[covered, None] * growth.shared[covered]).tolist()
+    halves = 1.0 if shifted.turn.pattern.full else 2.0
+    girths = [sum(column) * halves for column in zip(*sums, strict=True)]
+    rows.append(["whole girth", *(_cell(value, units) for value in girths)])
+    return f"{title}; growth across:\n" + table(["panel", *growth.levels], rows)
 
 
 def _cell(value: float, units: str) -> str:
