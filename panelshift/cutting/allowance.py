@@ -18,7 +18,7 @@ from ..outline.many import share_tangents, transformed
 from ..outline.measure import position_at_length
 from ..outline.planar import outset, self_crossings
 from ..pattern.panel import EdgeName, Panel
-from .offset import offset_all
+from ..outline.offset import offset_all
 
 MITRE_LIMIT: Final = 2.5
 """Longest mitre at a corner, as a multiple of the wider of the two allowances."""

@@ -14,6 +14,7 @@ from .marks import assign_marks, make_panel
 from .nested import sort_nested
 from .order import order
 from .reading import Reading
+from .taking_off import take_off
 from .tidy import drop_joined_copies, drop_specks, tidy
 from .waistlines import find_waistlines, name_roles
 
@@ -50,6 +51,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     draft = settle(draft)
     named, full = order(draft)
     corners = find_corners(named, reading.corners)
+    named, corners = take_off(draft, named, corners, full)
     bare = tuple(map(make_panel, named, corners))
     panels = assign_marks(draft, bare)
     return Pattern(panels, full, drawing.source, tuple(draft.ledger.remarks))

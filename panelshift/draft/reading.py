@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
+from ..pattern.pattern import EdgeKind
+
 JOIN_TOLERANCE_MM: Final = 0.5
 """Ends within this distance are one point: about the width of a drawn pencil line."""
 
@@ -34,6 +36,9 @@ class Reading:
         says so.
     drafted_waist : float or None
         All panels together at the waist in mm, as drafted: it tells one half from both.
+    allowance_drawn : mapping of edge kind to float, or None
+        The seam allowance in mm that the outlines have in them, to be taken off, by the kinds
+        seam, centre_front, centre_back, top and bottom; None if the maker says nothing of it.
 
     Notes
     -----
@@ -59,3 +64,4 @@ class Reading:
     corners: Mapping[str, Mapping[str, tuple[float, float]]] = field(default_factory=dict)
     net_outline: NetOutline = "inner"
     drafted_waist: float | None = None
+    allowance_drawn: Mapping[EdgeKind, float] | None = None

@@ -94,6 +94,31 @@ class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
 
 
+class AllowanceTable(_Table):
+    """Seam allowances by kind of edge; a fabric's own table may name only some."""
+
+    seam: NotNegative | None = None
+    centre_front: NotNegative | None = None
+    centre_back: NotNegative | None = None
+    top: NotNegative | None = None
+    bottom: NotNegative | None = None
+
+
+BRANCHES: Final = ("(a number)", "(a table)")
+"""Tags of a key that takes either; no maker's key looks like one. Telling them apart first
+gives one fault for a wrong value, not one for each form it might have had."""
+
+
+def _branch(value: Any) -> str:
+    return BRANCHES[isinstance(value, dict)]
+
+
+AllowanceDrawn = Annotated[
+    Annotated[NotNegative, Tag(BRANCHES[0])] | Annotated[AllowanceTable, Tag(BRANCHES[1])],
+    Discriminator(_branch),
+]
+
+
 class PatternTable(_Table):
     """``[pattern]``: the drawing and how to read it."""
 
@@ -108,16 +133,7 @@ class PatternTable(_Table):
     waistlines: tuple[str, ...] = ()
     join_tolerance: NotNegative = JOIN_TOLERANCE_MM
     net_outline: NetOutline = "inner"
-
-
-class AllowanceTable(_Table):
-    """Seam allowances by kind of edge; a fabric's own table may name only some."""
-
-    seam: NotNegative | None = None
-    centre_front: NotNegative | None = None
-    centre_back: NotNegative | None = None
-    top: NotNegative | None = None
-    bottom: NotNegative | None = None
+    allowance_drawn: AllowanceDrawn | None = None
 
 
 def _some_widths(widths: tuple[float, ...]) -> tuple[float, ...]:
@@ -193,15 +209,6 @@ class FactorsTable(_Table):
 
 
 Ratio = Annotated[Number, Field(gt=0.1, lt=10.0)]
-
-BRANCHES: Final = ("(a number)", "(a table)")
-"""Tags of a key that takes either; no maker's key looks like one. Telling them apart first
-gives one fault for a wrong value, not one for each form it might have had."""
-
-
-def _branch(value: Any) -> str:
-    return BRANCHES[isinstance(value, dict)]
-
 
 RatioOrTable = Annotated[
     Annotated[Ratio, Tag(BRANCHES[0])] | Annotated[dict[str, Ratio], Tag(BRANCHES[1])],

@@ -24,7 +24,7 @@ from ..draft import Reading, assemble
 from ..errors import JobError
 from ..pattern.drawing import Drawing
 from ..pattern.ledger import Ledger
-from ..pattern.pattern import EDGE_KINDS, Pattern
+from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..sources.svg import read_svg
 from ..stack import Stack
 from ..swatch import PairFit
@@ -151,6 +151,7 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
         join_tolerance=table.join_tolerance,
         net_outline=table.net_outline,
         drafted_waist=table.drafted_waist,
+        allowance_drawn=_allowance_drawn(table.allowance_drawn),
         corners={
             name: {str(k): v for k, v in panel.corners.items()}
             for name, panel in job.panel.items()
@@ -173,6 +174,15 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     told = [remark for remark in chained.ledger if remark.kind != "warning"]
     told += [remark for remark in pattern.ledger if remark.kind == "warning"]
     return replace(chained, ledger=tuple(told))
+
+
+def _allowance_drawn(given: float | AllowanceTable | None) -> dict[EdgeKind, float] | None:
+    """What the outlines have in them, by kind of edge."""
+    if given is None:
+        return None
+    if isinstance(given, AllowanceTable):
+        return {kind: getattr(given, kind) or 0.0 for kind in EDGE_KINDS}
+    return dict.fromkeys(EDGE_KINDS, given)
 
 
 def _order_of_joins(joins: Mapping[str, str], pattern: Pattern, source: str) -> tuple[str, ...]:

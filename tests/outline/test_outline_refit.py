@@ -8,7 +8,7 @@ import shapely
 from hypothesis import given, strategies as st
 from support.strategies import gentle_cubics, lengths
 
-from panelshift.cutting.offset import offset_left
+from panelshift.outline.offset import offset_left
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.bezier import CUBIC, LINE, bezier_derivatives, bezier_points
 from panelshift.outline.measure import length, turning

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from panelshift.cutting.offset import offset_left
+from panelshift.outline.offset import offset_left
 from panelshift.outline import Curve
 from panelshift.outline.bezier import bezier_derivatives, bezier_points
 from panelshift.outline.corners import breaks

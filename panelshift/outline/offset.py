@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..outline import Curve, FloatArray
-from ..outline.bezier import IntArray, bezier_derivatives, bezier_points
-from ..outline.many import gathered
-from ..outline.refit import refit
+from . import Curve, FloatArray
+from .bezier import IntArray, bezier_derivatives, bezier_points
+from .many import gathered
+from .refit import refit
 
 _TANGENT_NUDGE = 1e-7
 
