@@ -16,9 +16,9 @@ from ..outline.corners import breaks
 from ..outline.crossing import crossings
 from ..outline.many import share_tangents, transformed
 from ..outline.measure import position_at_length
+from ..outline.offset import offset_all
 from ..outline.planar import outset, self_crossings
 from ..pattern.panel import EdgeName, Panel
-from ..outline.offset import offset_all
 
 MITRE_LIMIT: Final = 2.5
 """Longest mitre at a corner, as a multiple of the wider of the two allowances."""

@@ -15,9 +15,9 @@ from support.runs import level_widths, read_pattern, run, two_layers
 from panelshift.body import Measures, SectionModel
 from panelshift.body.section import superellipse_perimeter
 from panelshift.cutting.allowance import cut_line
-from panelshift.outline.offset import offset_left
 from panelshift.outline import Curve
 from panelshift.outline.measure import length, turning
+from panelshift.outline.offset import offset_left
 
 CIRCLE = SectionModel(Measures.constant(1.0))
 

@@ -8,10 +8,10 @@ import shapely
 from hypothesis import given, strategies as st
 from support.strategies import gentle_cubics, lengths
 
-from panelshift.outline.offset import offset_left
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.bezier import CUBIC, LINE, bezier_derivatives, bezier_points
 from panelshift.outline.measure import length, turning
+from panelshift.outline.offset import offset_left
 from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, refit
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from panelshift.outline.offset import offset_left
 from panelshift.outline import Curve
 from panelshift.outline.bezier import bezier_derivatives, bezier_points
 from panelshift.outline.corners import breaks
 from panelshift.outline.crossing import crossings, nearest_position
 from panelshift.outline.measure import arc_table, length, position_at_length, turning
+from panelshift.outline.offset import offset_left
 from panelshift.outline.planar import line, self_crossing
 from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, refit
 
