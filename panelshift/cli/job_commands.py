@@ -11,6 +11,7 @@ from ..errors import PrintError
 from .common import check_directory, out_option, page_options, pages, say, write
 
 if TYPE_CHECKING:
+    from ..job import Job
     from ..printing import PageOptions
     from ..printing.layer_prints import PrintedFile
 
@@ -60,20 +61,22 @@ def tile(
     # Before the work, which may take a while.
     check_directory(out)
     if file.suffix.lower() == ".toml":
-        prints, inputs = _print_job(file, options, layers, nested, keep_together)
+        job, prints = _print_job(file, options, layers, nested, keep_together)
+        inputs, doubts = job.file.sources(), job.warnings
+        head = f"{job.plan.title}: {job.pattern.headline(job.units)}"
     else:
-        inputs = []
+        inputs, head, doubts = [], "", ()
         prints = _print_drawing(file, options, bool(layers or nested or keep_together))
     from .reports.printing import tile_text
 
     files = {out / item.name: item.printed.data for item in prints}
     write(files, overwrite=overwrite, inputs=[file, *inputs])
-    say(tile_text(prints, [str(out / item.name) for item in prints], options))
+    say(tile_text(prints, [str(out / item.name) for item in prints], options, head, doubts))
 
 
 def _print_job(
     file: Path, options: PageOptions, layers: tuple[str, ...], nested: bool, keep_together: bool
-) -> tuple[list[PrintedFile], list[Path]]:
+) -> tuple[Job, list[PrintedFile]]:
     from ..job import read_job, resolve
     from ..job.result import print_job
 
@@ -86,7 +89,7 @@ def _print_job(
         keep_together=keep_together,
         progress=lambda title: say(f"printing {title} ...", err=True),
     )
-    return prints, job.file.sources()
+    return job, prints
 
 
 def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[PrintedFile]:
@@ -121,7 +124,8 @@ def fit(job: Path, out: Path, overwrite: bool) -> None:
         out / "fit.csv": facts_csv(facts),
     }
     write(files, overwrite=overwrite, inputs=[job, *resolved.file.sources()])
-    lines = [headline(facts), *answers(facts)]
+    lines = [f"{resolved.plan.title}: {resolved.pattern.headline(resolved.units)}"]
+    lines += [headline(facts), *answers(facts)]
     say(
         paragraphs(
             "\n".join(lines),

@@ -63,7 +63,7 @@ def check(file: Path, as_json: bool) -> None:
 
         job = read_job(file)
         resolved = resolve(job, source=str(file))
-        found = check_pattern(resolved.pattern, job, also=resolved.cloth_warnings)
+        found = check_pattern(resolved.pattern, job, also=resolved.doubts)
     else:
         found = check_pattern(_read(file), _bare_job(file))
     if as_json:

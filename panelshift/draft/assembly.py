@@ -6,6 +6,7 @@ from ..errors import PanelshiftError
 from ..pattern.drawing import Drawing
 from ..pattern.ledger import Ledger
 from ..pattern.pattern import Pattern
+from .causes import because, shrunk_words
 from .corners import find_corners
 from .draft import Draft, Meetings
 from .finding import cross, settle
@@ -36,7 +37,7 @@ def assemble(drawing: Drawing, reading: Reading | None = None) -> Pattern:
     try:
         return _assembled(drawing, reading or Reading())
     except PanelshiftError as error:
-        raise error.located(source=drawing.source) from None
+        raise because(error, drawing).located(source=drawing.source) from None
 
 
 def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
@@ -64,5 +65,7 @@ def _laid_out(drawing: Drawing, reading: Reading) -> Draft:
         ledger.leave_out("not-read", item.reason, item.ident)
     for words in drawing.warnings:
         ledger.warn("file", words)
+    if drawing.shrunk is not None:
+        ledger.warn("shrunk-page", shrunk_words(drawing.shrunk))
     roles = name_roles(drawing, reading.waistlines)
     return Draft(drawing, reading, ledger, roles, Meetings(), drawing.shapes)

@@ -16,7 +16,7 @@ from ..outline.planar import area, contains, distance, self_crossings
 from ..pattern.drawing import Shape
 from .draft import REACH_MM, Candidate, Draft, FoundPanel
 from .nested import height
-from .waistlines import listed
+from .places import listed
 
 MOST_PANELS: Final = 500
 """Crossed outlines at most: sixty panels, each with its allowance, would be a lot."""

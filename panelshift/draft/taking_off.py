@@ -27,7 +27,7 @@ from ..outline.measure import length, position_at_length
 from ..outline.offset import offset_all
 from ..outline.planar import self_crossings
 from ..pattern.panel import Corners, EdgeName, Frame, Panel
-from ..pattern.pattern import Pattern
+from ..pattern.pattern import EdgeKind, Pattern
 from ..units import trimmed
 from .draft import Draft
 from .marks import make_panel
@@ -124,7 +124,7 @@ def _net(
     named: NamedPanel,
     pattern: Pattern,
     index: int,
-    allowances: Mapping[str, float],
+    allowances: Mapping[EdgeKind, float],
 ) -> tuple[NamedPanel, Corners]:
     """One panel without its allowance."""
     panel = pattern.panels[index]

@@ -8,16 +8,15 @@ from typing import Final
 
 from ..errors import PatternError
 from ..pattern.drawing import Drawing, Shape
+from .causes import FROM_PDF, how_to_name, is_nameless
 from .draft import Draft
+from .places import described, listed
 from .roles import Role, roles_of
 from .tidy import extent
 
 _LETTER_SHARE: Final = 0.1
 """Outlines smaller than this part of the largest, a frame perhaps, have no say in which line is
 the waistline."""
-
-_MOST_NAMED: Final = 12
-"""Elements listed in a message."""
 
 
 def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | None]:
@@ -39,8 +38,9 @@ def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | 
     for ident in waistlines:
         if ident not in known:
             raise PatternError(
-                f"waistline {ident!r} is not in the drawing",
-                remedy="Give ids of lines in the drawing; panelshift check lists what it read.",
+                f"waistline {ident!r:.60} is not in the drawing",
+                remedy="Select the waistline in the drawing program and copy its id from the "
+                f"object properties. Ids of open lines here: {_open_lines(drawing)}.",
                 source=drawing.source,
                 element=ident,
             )
@@ -51,6 +51,10 @@ def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | 
         ident: level if role and role.kind == "waist" else role for ident, role in named.items()
     }
     return {**named, **given}
+
+
+def _open_lines(drawing: Drawing) -> str:
+    return listed([shape for shape in drawing.shapes if not shape.curve.closed]) or "none"
 
 
 def find_waistlines(draft: Draft) -> Draft:
@@ -84,24 +88,25 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
         mine = [shape for shape, found in hits if len(found) == 2]
         if len(mine) > 1:
             raise PatternError(
-                f"no line is marked as the waistline, and {len(mine)} lines cross the outline "
-                f"{candidate.ident} twice: {listed(mine)}",
-                remedy="Put the word waist in the id or label of the waistline, or name its "
-                "id as waistlines in the job file.",
+                _nameless(draft) + f"no line is marked as the waistline, and {len(mine)} lines "
+                f"cross the outline {described(candidate.shapes[0])} from side to side: "
+                f"{listed(mine)}",
+                remedy=how_to_name("the line at the waist of each panel", "waist")
+                + "Or give the ids of the waistlines in the job file: [pattern] waistlines = "
+                f'["{mine[0].ident}", ...].',
                 element=candidate.ident,
             )
         across |= {shape.ident: shape for shape in mine}
     if not across:
         raise PatternError(
-            "no waistline found",
-            remedy="Draw a line across every panel at the waist and put the word waist in its "
-            "id or label.",
+            _nameless(draft) + "no waistline found: no open line crosses a closed outline from "
+            "side to side",
+            remedy="Draw a line across every panel at the waist, from side edge to side edge, and "
+            "put the word waist in its id or label.",
         )
     return list(across.values())
 
 
-def listed(shapes: Sequence[Shape]) -> str:
-    """Ids of shapes for a message, not too many."""
-    names = [shape.ident for shape in shapes[:_MOST_NAMED]]
-    more = len(shapes) - len(names)
-    return ", ".join(names) + (f" and {more} more" if more else "")
+def _nameless(draft: Draft) -> str:
+    """That no line has a name, where that is the cause."""
+    return f"{FROM_PDF}: " if is_nameless(draft.drawing) else ""

@@ -227,6 +227,7 @@ def facts_json(facts: FitFacts) -> bytes:
         },
         "settings": list(basis.settings),
         "warnings": facts.warnings(),
+        "look_at": [{"code": code, "words": words} for code, words in facts.look_at()],
         "sections": grouped,
         "common_objects": [asdict(thing) for thing in COMMON_OBJECTS],
     }

@@ -10,6 +10,7 @@ from ..body import BodyModel
 from ..cutting.layer_sheets import cut_layers, styles_of
 from ..cutting.plan import ClothOptions, CutPlan
 from ..needs import FabricNeeds, fabric_needs
+from ..pattern.ledger import Remark
 from ..pattern.pattern import Pattern
 from ..sheets.palette import Style
 from ..shift import LayerPattern, Shifted
@@ -63,7 +64,7 @@ class FitBasis:
         Whether the maker named the layer that keeps the drafted size.
     settings : tuple of str
         Every choice that decides the lines, in words.
-    warnings : tuple of str
+    look_at : tuple of Remark
         What the maker should look at already.
     """
 
@@ -76,7 +77,7 @@ class FitBasis:
     cloth: Mapping[str, ClothOptions] | None = None
     drafted_named: bool = True
     settings: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
+    look_at: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -194,16 +195,25 @@ class FitFacts:
 
     def warnings(self) -> list[str]:
         """Everything the maker should look at before trusting the numbers."""
-        lines = list(self.basis.warnings)
-        lines += self.needs.warnings
-        lines += [
-            f"no girth is given at the {level}, which these panels do not reach: {', '.join(short)}"
+        return [words for _, words in self.look_at()]
+
+    def look_at(self) -> list[tuple[str, str]]:
+        """The same, each with its code before it."""
+        found = [(remark.code, remark.words) for remark in self.basis.look_at]
+        found += [("cloth", words) for words in self.needs.warnings]
+        found += [
+            (
+                "level-short",
+                f"no girth is given at the {level}, which these panels do not reach: "
+                f"{', '.join(short)}",
+            )
             for level, short in self.short_panels().items()
         ]
         failed = sum(not walk.passes for walk in self.walks)
         if failed:
-            lines.append(f"{failed} of {len(self.walks)} walked seams fail; see Seams walked")
-        return lines
+            words = f"{failed} of {len(self.walks)} walked seams fail; see Seams walked"
+            found.append(("walk", words))
+        return found
 
 
 def fit_facts(basis: FitBasis) -> FitFacts:

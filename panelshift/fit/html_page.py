@@ -61,7 +61,7 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
     return {
         "title": basis.plan.title,
         "units": units,
-        "panel_count": len(pattern.panels),
+        "pattern_headline": pattern.headline(units),
         "full": pattern.full,
         "drafted": facts.drafted,
         "drafted_named": basis.drafted_named,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..errors import ScaleError
+from ..pattern.ledger import Remark
 from ..pattern.pattern import Pattern
 from ..units import show
 from .checks import check_scale
@@ -29,6 +30,8 @@ class Finding:
     ----------
     words : str
         For people.
+    code : str
+        One of `job.codes.CODES`.
     element : str
         Id of the drawn shape that it is about; empty if none.
     seam : str
@@ -36,6 +39,7 @@ class Finding:
     """
 
     words: str
+    code: str
     element: str = ""
     seam: str = ""
 
@@ -72,29 +76,28 @@ class Check:
     gap: float
 
 
-def check_pattern(pattern: Pattern, job: JobFile, *, also: Sequence[str] = ()) -> Check:
+def check_pattern(pattern: Pattern, job: JobFile, *, also: Sequence[Remark] = ()) -> Check:
     """Check a pattern's scale and seams.
 
     Parameters
     ----------
     pattern : Pattern
     job : JobFile
-    also : sequence of str
-        What else is to be looked at, such as fabrics and swatches.
+    also : sequence of Remark
+        What else is to be looked at: a job's numbers and swatches.
     """
     classes, inferred = panel_classes(job, pattern)
     units = job.pattern.units
     faults: list[Finding] = []
     told = [
-        Finding(remark.words, next(iter(remark.elements), ""))
-        for remark in pattern.ledger
+        Finding(remark.words, remark.code, next(iter(remark.elements), ""))
+        for remark in (*pattern.ledger, *also)
         if remark.kind == "warning"
     ]
-    told += map(Finding, also)
     try:
         check_scale(pattern, job.pattern.drafted_waist, units)
     except ScaleError as error:
-        faults.append(Finding(f"{error.problem}. {error.remedy}"))
+        faults.append(Finding(f"{error.problem}. {error.remedy}", "scale"))
     for walked in pattern.walk():
         apart = abs(walked.difference)
         if apart > SEAM_EASE_MM:
@@ -102,7 +105,7 @@ def check_pattern(pattern: Pattern, job: JobFile, *, also: Sequence[str] = ()) -
                 f"seam {walked.name}: its edges differ by {show(apart, units)} "
                 f"({show(walked.first, units)} and {show(walked.second, units)})"
             )
-            found = Finding(words, seam=walked.name)
+            found = Finding(words, "seam", seam=walked.name)
             (faults if apart > SEAM_FAULT_MM else told).append(found)
     return Check(
         pattern,

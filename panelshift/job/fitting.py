@@ -40,7 +40,7 @@ def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True)
             cloth_options(job.file) if table.needs and lay_cloth else None,
             bool(job.file.stack.drafted_layer),
             tuple(settings(job)),
-            job.warnings,
+            job.look_at,
         )
     )
 

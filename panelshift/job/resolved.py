@@ -23,13 +23,14 @@ from ..cutting.plan import Allowances, CutPlan, Cutting
 from ..draft import Reading, assemble
 from ..errors import JobError
 from ..pattern.drawing import Drawing
-from ..pattern.ledger import Ledger
+from ..pattern.ledger import Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..sources.svg import read_svg
 from ..stack import Stack
 from ..swatch import PairFit
 from .checks import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline, measure_faults, measures
 from .model import AllowanceTable, JobFile, PanelTable
+from .slips import drawing_slips, job_slips, reading_slips, refuse
 from .stacking import stack_of
 
 
@@ -72,17 +73,22 @@ class Job:
     @property
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at in the pattern, the fabrics and the swatches."""
-        return (
-            *self.pattern.warnings,
-            *self.cloth_warnings,
-        )
+        return tuple(remark.words for remark in self.look_at)
 
     @property
-    def cloth_warnings(self) -> tuple[str, ...]:
-        """What the maker should look at in the fabrics and the swatches."""
+    def look_at(self) -> tuple[Remark, ...]:
+        """The same with codes."""
+        read = tuple(remark for remark in self.pattern.ledger if remark.kind == "warning")
+        return (*read, *self.doubts)
+
+    @property
+    def doubts(self) -> tuple[Remark, ...]:
+        """What the maker should look at in the job's numbers and the swatches."""
+        slips = job_slips(self.file, self.pattern, self.stack)
+        told = (words for fit in self.swatches for words in fit.warnings())
         return (
-            *(words for fabric in self.stack.fabrics for words in fabric.warnings()),
-            *(words for fit in self.swatches for words in fit.warnings()),
+            *(slip.remark for slip in slips),
+            *(Remark("warning", "swatch", words) for words in told),
         )
 
 
@@ -109,6 +115,7 @@ def resolve(job: JobFile, *, source: str = "", pattern: Pattern | None = None) -
     stacking = stack_of(job, source=source)
     stack = stacking.stack
     _refuse_unused(stack, pattern, source)
+    refuse(job_slips(job, pattern, stack), source)
     classes, inferred = panel_classes(job, pattern)
     return Job(
         job,
@@ -141,9 +148,11 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     """
     if drawing is None:
         drawing = read_svg(job.pattern.file)
-    if job.pattern.scale != 1.0:
-        drawing = drawing.scaled(job.pattern.scale)
     table = job.pattern
+    refuse(reading_slips(job), source)
+    slips = drawing_slips(job, drawing.px_per_inch)
+    if table.scale != 1.0:
+        drawing = drawing.scaled(table.scale)
     reading = Reading(
         order=table.order,
         halves=table.halves,
@@ -161,11 +170,12 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     pattern = assemble(drawing, reading)
     if table.drafted_waist is None:
         doubts = Ledger()
-        if drawing.in_px and table.scale == 1.0:
+        if drawing.in_px and table.scale == 1.0 and drawing.px_per_inch is None:
             doubts.warn("scale-unchecked", PX_UNCHECKED)
         if chose_outline(pattern) and "net_outline" not in table.model_fields_set:
             doubts.warn("outline-unchecked", OUTLINE_UNCHECKED)
-        pattern = replace(pattern, ledger=(*pattern.ledger, *doubts.remarks))
+        found = (*doubts.remarks, *(slip.remark for slip in slips))
+        pattern = replace(pattern, ledger=(*pattern.ledger, *found))
     joins = {name: panel.joins for name, panel in job.panel.items() if panel.joins}
     if not joins:
         return pattern

@@ -148,6 +148,12 @@ class Drawing:
         as CSS has it, which not every program means.
     source : str
         File name or other origin, for messages.
+    px_per_inch : float or None
+        How many px to the inch such a file means by its program or its page's size, if that is
+        another number; None if nothing tells.
+    shrunk : float or None
+        Factor below 1 by which one and the same transform of nearly all lines draws them smaller
+        than their own numbers: a converter made the page fit. None if there is none.
     title : str
         What the drawing calls itself; may be empty.
     page : ndarray, shape (2, 2), or None
@@ -162,6 +168,8 @@ class Drawing:
     in_px: bool = False
     title: str = ""
     page: FloatArray | None = None
+    px_per_inch: float | None = None
+    shrunk: float | None = None
 
     def scaled(self, scale: float) -> Drawing:
         """Return the drawing with all lengths multiplied by a factor.

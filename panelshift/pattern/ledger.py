@@ -9,6 +9,7 @@ RemarkKind = Literal["left out", "note", "warning"]
 
 CODES: Final[dict[str, str]] = {
     "file": "the drawing file itself is in doubt, such as its scale",
+    "shrunk-page": "all lines are drawn a little smaller than their own numbers say",
     "not-read": "the reader of the file could not use it",
     "hatching": "parallel lines at equal distances",
     "copy": "drawn twice, one line on top of the other",

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..outline import FloatArray
 from ..outline.measure import length
+from ..units import show
 from .drawing import LeftOut
 from .ledger import Remark
 from .panel import EDGE_NAMES, EdgeName, Panel, panels_picture
@@ -165,6 +166,30 @@ class Pattern:
         """Girth of all panels at the waist in mm: twice the half pattern's, without the gap."""
         drawn = sum(panel.waist.width for panel in self.panels)
         return drawn if self.full else 2.0 * drawn
+
+    def headline(self, unit: str = "mm") -> str:
+        """What the pattern is, in a few words: one half or both, panels, the whole waist.
+
+        Parameters
+        ----------
+        unit : {"mm", "cm", "in"}
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> from panelshift import DraftPanel, pattern_from_panels
+        >>> box, waist = [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]
+        >>> pattern_from_panels([DraftPanel("one", box, waist)]).headline()
+        'half pattern of 1 panel, whole waist 120.00 mm'
+        """
+        count = len(self.panels)
+        return (
+            f"{'full' if self.full else 'half'} pattern of {count} panel{'s' * (count != 1)}, "
+            f"whole waist {show(self.waist, unit)}"
+        )
 
     def seam_lengths(self) -> FloatArray:
         """Lengths of the two edges of every seam.

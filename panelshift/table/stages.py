@@ -178,7 +178,12 @@ class State:
     @cached_property
     def check(self) -> Found[Check]:
         """What is to be said of the pattern as it was read."""
-        return _attempt(lambda job, pattern: check_pattern(pattern, job), self.file, self.pattern)
+        # Numbers still to be measured are no slips.
+        job = None if self.unmeasured else self.job.value
+        also = () if job is None else job.doubts
+        return _attempt(
+            lambda file, pattern: check_pattern(pattern, file, also=also), self.file, self.pattern
+        )
 
     @cached_property
     def job(self) -> Found[Job]:

@@ -87,7 +87,7 @@ def test_check_of_a_drawing_says_what_was_read(tmp_path: Path) -> None:
     assert result.exit_code == 0
     assert result.stderr == ""
     for words in (
-        "half pattern of 3 panels, in mm",
+        "half pattern of 3 panels, whole waist 264.00 mm; lengths in mm",
         "waist: half 132.00 mm, whole 264.00 mm",
         "panel 1 to panel 2",
         "* class inferred from the panel's place",
@@ -155,7 +155,7 @@ def test_check_as_json_holds_everything(tmp_path: Path) -> None:
     data = json.loads(result.stdout)
     assert set(data) == {
         *("source", "unit", "halves", "waist", "drafted_waist", "lacing_gap", "panels", "seams"),
-        *("notes", "left_out", "warnings", "faults"),
+        *("notes", "left_out", "warnings", "faults", "look_at", "must_be_mended"),
     }
     assert (data["unit"], data["halves"]) == ("mm", "half")
     assert (data["waist"], data["drafted_waist"], data["lacing_gap"]) == (264.0, 264.0, 50.0)
@@ -199,7 +199,7 @@ def test_cut_writes_a_file_a_layer_and_reports(tmp_path: Path) -> None:
     names = ["layer-1-lining.svg", "layer-2-coutille.svg", "layer-3-brocade.svg", "overlay.svg"]
     assert sorted(listing(out)) == [RECORD_NAME, *names]
     for words in (
-        "draft: 3 panels, 3 layers; lengths in mm",
+        "draft: half pattern of 3 panels, whole waist 264.00 mm, 3 layers; lengths in mm",
         "drafted layer: coutille",
         "body model: classes (radius over mean radius:",
         "classes: panel 1 = front*, panel 2 = side*, panel 3 = back* (* inferred from its place)",

@@ -223,7 +223,8 @@ def test_several_unnamed_lines_are_refused_and_listed() -> None:
     )
     message = refusal(body)
     assert "no line is marked as the waistline" in message
-    assert "line0, line1, line2" in message
+    for k, y in enumerate((140, 200, 250)):
+        assert f"line{k} (line that is not painted, 20 to 110 mm from the left, {y} mm" in message
     assert "waistlines in the job file" in message
 
 

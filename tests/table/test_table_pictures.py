@@ -115,9 +115,9 @@ def test_remarks_find_the_panel_or_seam_they_name() -> None:
     seam = pattern.walk()[1]
     first, second, third = flags(
         [
-            Finding("its edges differ", seam=seam.name),
-            Finding("odd", pattern.panels[2].ident),
-            Finding(f"{pattern.panels[2].ident}: not about it"),
+            Finding("its edges differ", "seam", seam=seam.name),
+            Finding("odd", "seam", pattern.panels[2].ident),
+            Finding(f"{pattern.panels[2].ident}: not about it", "order"),
         ],
         pattern,
         None,

@@ -28,7 +28,9 @@ def test_a_remark_on_a_seam_stands_on_the_edge_that_is_sewn(full: bool) -> None:
     pattern = read_pattern(drawn(both_halves(panels) if full else panels))
     seams = pattern.walk()
     for walked, flag in zip(
-        seams, flags([Finding("odd", seam=w.name) for w in seams], pattern, None), strict=True
+        seams,
+        flags([Finding("odd", "seam", seam=w.name) for w in seams], pattern, None),
+        strict=True,
     ):
         panel = pattern.panels[walked.seam.first]
         sewn = LineString(panel.edge(walked.seam.first_edge).flatten(0.01))

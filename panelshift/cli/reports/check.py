@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...job.findings import Check
+from ...job.findings import Check, Finding
 from ...outline.measure import length
 from ...pattern.panel import EDGE_NAMES
 from ...units import show
@@ -34,8 +34,7 @@ def check_text(check: Check) -> str:
         [w.name, cell(w.first), cell(w.second), f"{cell(w.difference)}"] for w in pattern.walk()
     ]
     return paragraphs(
-        f"{pattern.source}: {'full' if pattern.full else 'half'} pattern of "
-        f"{len(pattern.panels)} panels, in {units}",
+        f"{pattern.source}: {pattern.headline(units)}; lengths in {units}",
         table(heads, panel_rows),
         "* class inferred from the panel's place; set it in the job file" if check.inferred else "",
         _waist_text(check),
@@ -99,4 +98,16 @@ def check_data(check: Check) -> dict[str, Any]:
         "left_out": [{"id": item.ident, "reason": item.reason} for item in pattern.left_out],
         "warnings": [found.words for found in check.warnings],
         "faults": [found.words for found in check.faults],
+        "look_at": [_finding(found) for found in check.warnings],
+        "must_be_mended": [_finding(found) for found in check.faults],
+    }
+
+
+def _finding(found: Finding) -> dict[str, str]:
+    """One finding with its code, and what it is about."""
+    return {
+        "code": found.code,
+        "words": found.words,
+        "element": found.element,
+        "seam": found.seam,
     }

@@ -31,7 +31,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     units = job.units
     growth = _Growth.of(shifted.turn)
     return paragraphs(
-        f"{job.plan.title}: {len(job.pattern.panels)} panels, {len(shifted.layers)} layers; "
+        f"{job.plan.title}: {job.pattern.headline(units)}, {len(shifted.layers)} layers; "
         f"lengths in {units}",
         "\n".join(settings(job)),
         *(_layer_text(shifted, layer, growth, units) for layer in shifted.layers),

@@ -9,7 +9,13 @@ from ...printing.layer_prints import PrintedFile
 from .tables import listing, paragraphs, table
 
 
-def tile_text(prints: Sequence[PrintedFile], written: Sequence[str], options: PageOptions) -> str:
+def tile_text(
+    prints: Sequence[PrintedFile],
+    written: Sequence[str],
+    options: PageOptions,
+    head: str = "",
+    doubts: Sequence[str] = (),
+) -> str:
     """Return the summary as text.
 
     Parameters
@@ -18,6 +24,10 @@ def tile_text(prints: Sequence[PrintedFile], written: Sequence[str], options: Pa
     written : sequence of str
         Paths of the files, in the same order.
     options : PageOptions
+    head : str
+        What pattern was printed, if it is known.
+    doubts : sequence of str
+        What is to be looked at in it.
     """
     rows = []
     for item in prints:
@@ -32,9 +42,10 @@ def tile_text(prints: Sequence[PrintedFile], written: Sequence[str], options: Pa
             ]
         )
     return paragraphs(
+        head,
         table(["print", "pages", "across x down", "size or taped size"], rows),
         _paper(prints, options),
-        listing("Look at", [w for item in prints for w in item.warnings]),
+        listing("Look at", [*doubts, *(w for item in prints for w in item.warnings)]),
         listing("Written", list(written)),
         listing("Next", _next(prints)),
     )

@@ -19,6 +19,7 @@ from .outlines import Outline, placed
 from .primitives import drawn
 from .properties import Look, Properties
 from .surroundings import Surroundings
+from .telltales import shrunk
 from .transforms import Affine
 
 _POSITIONS = ("x", "y", "dx", "dy")
@@ -109,6 +110,7 @@ class Gathering:
         self._transforms: list[Affine] = []
         # What else a shape is, in the order of its fields after the curve.
         self._others: list[_Other] = []
+        self._own_transforms: list[str] = []
         self._texts: list[Text] = []
         self._left_out: dict[tuple[str, str, bool], int] = {}
 
@@ -118,7 +120,14 @@ class Gathering:
         shapes = tuple(
             Shape(curve, *other) for curve, other in zip(curves, self._others, strict=True)
         )
-        return Drawing(shapes, tuple(self._texts), tuple(self._reasons()), warnings, source)
+        return Drawing(
+            shapes,
+            tuple(self._texts),
+            tuple(self._reasons()),
+            warnings,
+            source,
+            shrunk=shrunk(curves, self._own_transforms),
+        )
 
     def add_shapes(
         self, tag: str, properties: Properties, name: str, ident: str, own: Surroundings
@@ -140,6 +149,7 @@ class Gathering:
             unique = self._idents.unique(f"{ident}~{place}" if several else ident)
             self._outlines.append(outline)
             self._transforms.append(transform)
+            self._own_transforms.append(properties.attributes.get("transform", ""))
             whole = ident if several else ""
             self._others.append((unique, names, own.groups, data, classes, whole, style, own.clip))
         for reason in result.reasons:

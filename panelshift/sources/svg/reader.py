@@ -35,6 +35,7 @@ from .primitives import SHAPES
 from .properties import Look, Properties
 from .styles import LOOKS, UNREAD_TRANSFORMS, Styles
 from .surroundings import Inheritance, Surroundings, hidden_by
+from .telltales import px_per_inch
 from .transforms import Affine
 from .viewport import AspectRatio, OutermostViewport, ViewBox, fitted, outermost
 
@@ -139,6 +140,7 @@ class _Reader:
             in_px=sheet.in_px,
             title=own_title(root),
             page=sheet.rectangle,
+            px_per_inch=px_per_inch(root, sheet.rectangle) if sheet.in_px else None,
         )
 
     def _start(self, root: etree._Element) -> OutermostViewport:

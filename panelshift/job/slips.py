@@ -1,0 +1,357 @@
+"""Plausible slips: numbers that are possible, but far from what garments and cloth have.
+
+Each has a bound: outside the usual range the maker is asked to look, outside the possible one
+the job is refused. docs/reliability.md lists them; the command line and the page say the same.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ..draft.halves import LEAST_GIRTH_MM, MOST_GIRTH_MM
+from ..errors import JobError
+from ..pattern.ledger import Remark
+from ..pattern.pattern import Pattern
+from ..pattern.profile import profile
+from ..stack import Stack
+from ..stack.fabric import THICK_MM
+from ..units import show, trimmed
+from .checks import height_of
+from .model import JobFile
+
+
+@dataclass(frozen=True)
+class Bound:
+    """What a number usually is, and what it can be at all.
+
+    Parameters
+    ----------
+    code : str
+        Of what is said of it.
+    about : str
+        What is compared, in words.
+    unit : str
+        Unit of the limits; empty for a ratio.
+    usual, possible : (float, float)
+        Outside the first it is warned of, outside the second refused.
+    """
+
+    code: str
+    about: str
+    unit: str
+    usual: tuple[float, float]
+    possible: tuple[float, float]
+
+    def judge(self, value: float) -> str:
+        """Return "warning", "refused" or nothing."""
+        if not self.possible[0] <= value <= self.possible[1]:
+            return "refused"
+        return "" if self.usual[0] <= value <= self.usual[1] else "warning"
+
+    def row(self) -> str:
+        """Its row in the table of docs/reliability.md."""
+        ranges = (_range(*limits, self.unit) for limits in (self.usual, self.possible))
+        return f"| `{self.code}` | {self.about} | {' | '.join(ranges)} |"
+
+
+def _range(low: float, high: float, unit: str) -> str:
+    after = f" {unit}" if unit else ""
+    if math.isinf(high):
+        return f"from {low:g}{after}"
+    return f"{low:g} to {high:g}{after}"
+
+
+WAIST: Final = Bound(
+    "slip-waist",
+    "whole waist of the pattern",
+    "mm",
+    (LEAST_GIRTH_MM, MOST_GIRTH_MM),
+    (50.0, 10_000.0),
+)
+GAP: Final = Bound("slip-gap", "lacing gap over the whole waist", "", (0.0, 0.25), (0.0, 1.0))
+GIRTH: Final = Bound(
+    "slip-girth",
+    "a girth of the body over the pattern's, gap counted, at that level",
+    "",
+    (0.8, 1.25),
+    (0.55, 1.8),
+)
+FORMER: Final = Bound("slip-former", "diameter of a former", "mm", (30.0, 400.0), (15.0, math.inf))
+MEASURED: Final = Bound(
+    "slip-measured",
+    "a measured distance over the one by thickness",
+    "",
+    (1.0 / 3.0, 3.0),
+    (0.05, 20.0),
+)
+BUSK: Final = Bound(
+    "slip-busk", "what the closed busk holds apart", "mm", (0.0, 30.0), (0.0, 150.0)
+)
+THICKNESS: Final = Bound(
+    "slip-thickness", "thickness of a fabric", "mm", (0.02, THICK_MM), (0.0, 30.0)
+)
+GROWTH: Final = Bound(
+    "slip-growth",
+    "growth of the outermost or innermost layer, 2 pi d, over the girth at the waist",
+    "",
+    (0.0, 0.05),
+    (0.0, 0.5),
+)
+JOIN: Final = Bound("slip-join-tolerance", "`join_tolerance`", "mm", (0.0, 3.0), (0.0, 20.0))
+SCALE: Final = Bound("slip-scale", "`scale`", "", (0.03, 40.0), (0.005, 200.0))
+DOTS: Final = Bound(
+    "slip-dots",
+    "px to the inch that the file's program or page size means, with `drafted_waist` not stated",
+    "",
+    (96.0, 96.0),
+    (72.0, 96.0),
+)
+
+BOUNDS: Final = (
+    WAIST,
+    GAP,
+    GIRTH,
+    FORMER,
+    MEASURED,
+    BUSK,
+    THICKNESS,
+    GROWTH,
+    JOIN,
+    SCALE,
+    DOTS,
+)
+"""All of them. Common practice, no source; those of the waist stand in `draft.halves`."""
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A number outside its bound.
+
+    Parameters
+    ----------
+    bound : Bound
+    value : float
+        What was compared.
+    words : str
+        What is odd about it.
+    remedy : str
+    key : str
+        Of the job file.
+    """
+
+    bound: Bound
+    value: float
+    words: str
+    remedy: str
+    key: str
+
+    @property
+    def refused(self) -> bool:
+        """Whether nothing is to be made of it."""
+        return self.bound.judge(self.value) == "refused"
+
+    @property
+    def remark(self) -> Remark:
+        """What the maker should look at."""
+        return Remark("warning", self.bound.code, f"{self.words}: {self.remedy}")
+
+
+def refuse(slips: Sequence[Slip], source: str) -> None:
+    """Refuse a job whose numbers cannot be.
+
+    Raises
+    ------
+    JobError
+        Of all that cannot be, the first named by its key.
+    """
+    found = [slip for slip in slips if slip.refused]
+    if found:
+        more = "".join(f"\n    {slip.key}: {slip.words}: {slip.remedy}" for slip in found[1:])
+        raise JobError(
+            f"{found[0].words}{':' if more else ''}{more}",
+            remedy=f"{found[0].remedy[:1].upper()}{found[0].remedy[1:]}.",
+            source=source,
+            element=found[0].key,
+        )
+
+
+def reading_slips(job: JobFile) -> tuple[Slip, ...]:
+    """What the job says about reading the drawing, before it is read."""
+    table = job.pattern
+    join = Slip(
+        JOIN,
+        table.join_tolerance,
+        f"ends of lines {show(table.join_tolerance, table.units)} apart would be joined, which "
+        "joins lines of different panels",
+        "give join_tolerance in mm, 0.5 as a rule, and close wider gaps in the drawing",
+        "pattern.join_tolerance",
+    )
+    larger = "large" if table.scale > 1.0 else "small"
+    times = table.scale if table.scale > 1.0 else 1.0 / table.scale
+    scale = Slip(
+        SCALE,
+        table.scale,
+        f"scale = {table.scale:.6g} makes the drawing {times:.6g} times as {larger}",
+        "scale is a factor on all lengths, 1 if the drawing is at true size; state drafted_waist, "
+        "and the factor that fits is said",
+        "pattern.scale",
+    )
+    return _odd(join, scale)
+
+
+def drawing_slips(job: JobFile, px_per_inch: float | None) -> tuple[Slip, ...]:
+    """What the file itself tells of its scale, where the maker says nothing of it."""
+    table = job.pattern
+    if px_per_inch is None or table.drafted_waist is not None or table.scale != 1.0:
+        return ()
+    dots = Slip(
+        DOTS,
+        px_per_inch,
+        f"the drawing's size is in px, and its program or page size means {px_per_inch:g} px to "
+        f"the inch, not 96: it may be meant {96.0 / px_per_inch:.4g} times as large as it is read",
+        "measure a panel in the drawing program, in mm; if it is larger there than here, set "
+        f"pattern.scale = {96.0 / px_per_inch:.6g}; state drafted_waist, which tells",
+        "pattern.scale",
+    )
+    return _odd(dots)
+
+
+def pattern_slips(job: JobFile, pattern: Pattern) -> tuple[Slip, ...]:
+    """What is odd about a pattern as it was read."""
+    waist = Slip(
+        WAIST,
+        pattern.waist,
+        f"the whole waist is {show(pattern.waist, job.pattern.units)}, which no adult has",
+        "see whether the drawing is at true size and whether halves is right; state "
+        "drafted_waist, which tells",
+        "pattern.halves" if job.pattern.scale == 1.0 else "pattern.scale",
+    )
+    if job.pattern.drafted_waist is not None and not waist.refused:
+        return ()  # It is what the maker says that it is, or the scale is refused.
+    return _odd(waist)
+
+
+def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
+    """What is odd about a job's numbers beside its pattern."""
+    units, gap = job.pattern.units, job.pattern.lacing_gap
+    laced = pattern.waist + gap
+    found = [
+        Slip(
+            GAP,
+            gap / pattern.waist,
+            f"the lacing gap of {show(gap, units)} is {gap / pattern.waist:.0%} of the whole waist "
+            f"of {show(pattern.waist, units)}",
+            "lacing_gap is the opening at the centre back, once, when laced",
+            "pattern.lacing_gap",
+        ),
+        Slip(
+            BUSK,
+            job.fit.busk,
+            f"the busk holds the front edges {show(job.fit.busk, units)} apart",
+            "busk is how far the closed busk holds the two front edges apart, not its length; 0 "
+            "if they meet",
+            "fit.busk",
+        ),
+        *_formers(job),
+        *_girths(job, pattern, gap),
+        *_thicknesses(stack),
+        *_distances(stack),
+        *_growth(job, pattern, stack, laced),
+    ]
+    return (*reading_slips(job), *pattern_slips(job, pattern), *_odd(*found))
+
+
+def _odd(*slips: Slip) -> tuple[Slip, ...]:
+    return tuple(slip for slip in slips if slip.bound.judge(slip.value))
+
+
+def _formers(job: JobFile) -> Iterator[Slip]:
+    given: Mapping[str, float | None] = {
+        "body.diameter": job.body.diameter,
+        "fit.former": job.fit.former,
+    }
+    for key, value in given.items():
+        if value is not None:
+            yield Slip(
+                FORMER,
+                value,
+                f"a former of {show(value, job.pattern.units)} diameter",
+                'give its diameter in mm (80, or "8 cm"), not its radius or its girth',
+                key,
+            )
+
+
+def _girths(job: JobFile, pattern: Pattern, gap: float) -> Iterator[Slip]:
+    if not job.body.girths:
+        return
+    edges = profile(pattern)
+    for key, girth in job.body.girths.items():
+        height = height_of(key, pattern)
+        if height is None:
+            continue
+        drawn = (
+            float(edges.widths_at(np.array([height])).sum()) * (1.0 if pattern.full else 2.0) + gap
+        )
+        units = job.pattern.units
+        yield Slip(
+            GIRTH,
+            girth / drawn,
+            f"the body's girth at {key} is {show(girth, units)}, the pattern's with its lacing "
+            f"gap {show(drawn, units)}",
+            "girths are whole ones, in mm, of the body as laced; see whether halves and scale of "
+            "the pattern are right",
+            f"body.girths.{key}",
+        )
+
+
+def _thicknesses(stack: Stack) -> Iterator[Slip]:
+    for fabric in stack.fabrics:
+        thick = fabric.thickness
+        if thick > THICK_MM:
+            words = f"{fabric.name} is {thick:g} mm thick, more than cloth for corsets is"
+        else:
+            words = f"{fabric.name} is {thick:g} mm thick, as if it were not there"
+        yield Slip(
+            THICKNESS,
+            thick,
+            words,
+            "measure it again, one layer of it, in mm",
+            f"stack.fabric ({fabric.name}).thickness",
+        )
+
+
+def _distances(stack: Stack) -> Iterator[Slip]:
+    for item in stack.measured:
+        plain = Stack(stack.fabrics, stack.drafted).surfaces()
+        by_thickness = plain.distance(*stack.places(item.inner, item.outer))
+        if by_thickness > 0.0:
+            yield Slip(
+                MEASURED,
+                item.distance / by_thickness,
+                f"{item.pair} measure {trimmed(item.distance, 3)} mm apart, and by thickness "
+                f"{trimmed(by_thickness, 3)} mm",
+                "measure the thicknesses and the swatch again; both are in mm",
+                "stack.measured",
+            )
+
+
+def _growth(job: JobFile, pattern: Pattern, stack: Stack, laced: float) -> Iterator[Slip]:
+    distances = stack.distances([panel.name for panel in pattern.panels])
+    for fabric, own in zip(stack.fabrics, abs(distances).max(axis=1).tolist(), strict=True):
+        share = 2.0 * math.pi * own / laced
+        if job.body.model == "former" and job.body.diameter:
+            share = own / (0.5 * job.body.diameter)
+        yield Slip(
+            GROWTH,
+            share,
+            f"{fabric.name} lies {own:.2f} mm from the drafted layer, so that its girth changes "
+            f"by {share:.1%}",
+            "see whether all thicknesses and lofts are right; a fabric that covers only a part "
+            "has a coverage below 1",
+            f"stack.fabric ({fabric.name})",
+        )

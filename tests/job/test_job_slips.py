@@ -1,0 +1,135 @@
+"""Plausible slips: the same words for each, warned of or refused at its bound."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from panelshift.errors import JobError
+from panelshift.job import read_job, resolve
+from panelshift.job.codes import CODES
+from panelshift.job.slips import BOUNDS
+
+ROOT = Path(__file__).parents[2]
+
+SVG = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="700mm" height="300mm" viewBox="0 0 700 300">'
+    '<path id="1-centre-front" d="M10 20H170V220H10Z"/>'
+    '<path id="2-centre-back" d="M210 20H370V220H210Z"/><path id="waist" d="M0 120H690"/></svg>'
+)
+
+Write = Callable[..., Path]
+
+
+@pytest.fixture
+def write(tmp_path: Path) -> Write:
+    def job(pattern: str = "", rest: str = "", thickness: str = "0.4", svg: str = SVG) -> Path:
+        (tmp_path / "draft.svg").write_text(svg)
+        (tmp_path / "job.toml").write_text(
+            f'[pattern]\nfile = "draft.svg"\n{pattern}\n'
+            f'[[stack.fabric]]\nname = "drill"\nthickness = 0.5\n'
+            f'[[stack.fabric]]\nname = "satin"\nthickness = {thickness}\n{rest}\n'
+        )
+        return tmp_path / "job.toml"
+
+    return job
+
+
+def told(path: Path) -> list[str]:
+    """Codes of slips."""
+    found = resolve(read_job(path)).look_at
+    return [remark.code for remark in found if remark.code.startswith("slip")]
+
+
+def test_a_plain_job_has_none(write: Write) -> None:
+    assert told(write()) == []
+
+
+@pytest.mark.parametrize(
+    ("code", "usual", "odd", "impossible"),
+    [
+        ("slip-gap", {"pattern": "lacing_gap = 60"}, {"pattern": "lacing_gap = 200"}, "= 700"),
+        ("slip-busk", {"rest": "[fit]\nbusk = 12"}, {"rest": "[fit]\nbusk = 60"}, "= 330"),
+        ("slip-former", {"rest": "[fit]\nformer = 80"}, {"rest": "[fit]\nformer = 20"}, "= 8"),
+        ("slip-thickness", {"thickness": "0.02"}, {"thickness": "0"}, "45"),
+        ("slip-girth", {"rest": "[body.girths]\nwaist = 650"}, {"rest": "[body.girths]\nwaist = 900"}, "= 320"),
+        ("slip-join-tolerance", {"pattern": "join_tolerance = 1"}, {"pattern": "join_tolerance = 9"}, "= 60"),
+        ("slip-scale", {"pattern": "scale = 1.05"}, {"pattern": "scale = 50"}, "= 1e-9"),
+        ("slip-growth", {"thickness": "4.9"}, {"thickness": "14"}, ""),
+    ],
+)  # fmt: skip
+def test_each_is_silent_warned_of_and_refused(
+    write: Write, code: str, usual: dict[str, str], odd: dict[str, str], impossible: str
+) -> None:
+    assert code not in told(write(**usual))
+    if code != "slip-scale":  # A pattern fifty times as large has no room in 100 m, or no waist.
+        assert code in told(write(**odd))
+    if impossible:
+        (key, words), *_ = odd.items()
+        head, equal, _ = words.rpartition("= ")
+        with pytest.raises(JobError) as caught:
+            resolve(read_job(write(**{key: head + impossible if equal else impossible})))
+        assert caught.value.element
+        assert caught.value.remedy
+
+
+def test_a_measured_distance_far_from_the_thicknesses_is_told(write: Write) -> None:
+    lines = '[[stack.measured]]\ninner = "drill"\nouter = "satin"\nuncertainty = 0.05\ndistance = '
+    assert told(write(rest=f"{lines}0.5")) == []
+    assert "slip-measured" in told(write(rest=f"{lines}1.6"))
+    with pytest.raises(JobError, match="by thickness 0.45 mm"):
+        resolve(read_job(write(rest=f"{lines}20")))
+
+
+def test_a_waist_that_no_adult_has_is_told_unless_it_is_the_drafted_one(write: Write) -> None:
+    assert told(write("scale = 0.5")) == ["slip-waist"]
+    assert told(write("scale = 0.5\ndrafted_waist = 320")) == []
+
+
+@pytest.mark.parametrize(("dots", "factor"), [(72.0, "1.33333"), (90.0, "1.06667")])
+def test_a_page_at_other_px_to_the_inch_is_told(write: Write, dots: float, factor: str) -> None:
+    wide, high = 594.0 / 25.4 * dots, 420.0 / 25.4 * dots
+    head = f'width="{wide:.2f}" height="{high:.2f}" viewBox="0 0 594 420"'
+    svg = SVG.replace('width="700mm" height="300mm" viewBox="0 0 700 300"', head)
+    found = [r for r in resolve(read_job(write(svg=svg))).look_at if r.code == "slip-dots"]
+    assert len(found) == 1
+    assert f"pattern.scale = {factor}" in found[0].words
+    waist = 640.0 * dots / 96.0
+    assert told(write(f"drafted_waist = {waist}", svg=svg)) == []
+
+
+def test_a_page_that_a_converter_shrank_is_told(write: Write) -> None:
+    paths = SVG.replace("<path ", '<path transform="matrix(0.999394,0,0,-0.999394,0.2,299)" ')
+    paths = paths.replace("</svg>", '<path id="hip" d="M0 200H690" transform="{}"/></svg>')
+    same = "matrix(0.999394,0,0,-0.999394,0.2,299)"
+    job = resolve(read_job(write('halves = "half"', svg=paths.format(same))))
+    (remark,) = (r for r in job.look_at if r.code == "shrunk-page")
+    assert "0.06% smaller" in remark.words
+    assert "pattern.scale = 1.00061" in remark.words
+    other = resolve(read_job(write('halves = "half"', svg=paths.format("translate(0, 1)"))))
+    assert "shrunk-page" not in [r.code for r in other.look_at]
+
+
+def test_the_docs_list_every_bound_and_every_code() -> None:
+    reliability = (ROOT / "docs" / "reliability.md").read_text()
+    rows = [line for line in reliability.splitlines() if line.startswith("| `slip-")]
+    assert rows == [bound.row() for bound in BOUNDS]
+    listed = [
+        line for line in (ROOT / "docs" / "codes.md").read_text().splitlines() if line[:3] == "| `"
+    ]
+    assert listed == [f"| `{code}` | {about} |" for code, about in CODES.items()]
+
+
+def test_codes_stand_in_json_beside_their_words(write: Write) -> None:
+    from click.testing import CliRunner
+
+    from panelshift.cli import main
+
+    result = CliRunner().invoke(main, ["check", str(write("lacing_gap = 200")), "--json"])
+    data = json.loads(result.stdout)
+    assert [entry["words"] for entry in data["look_at"]] == data["warnings"]
+    assert "slip-gap" in [entry["code"] for entry in data["look_at"]]
+    assert {entry["code"] for entry in data["look_at"]} <= set(CODES)
