@@ -109,7 +109,7 @@ def test_check_of_a_job_compares_the_waist_and_counts_the_gap(tmp_path: Path) ->
     assert result.exit_code == 0
     assert "whole 10.394 in, with the lacing gap 12.394 in" in result.stdout
     assert "drafted to 10.354 in (+0.039 in)" in result.stdout
-    assert "in in" not in result.stdout.replace("panels, in in", "")
+    assert "in in" not in result.stdout.replace("lengths in in", "")
 
 
 def test_check_of_a_full_pattern_says_so(tmp_path: Path) -> None:
