@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 WORKERS: Final = 2
 
 TOGETHER: Final = {
-    "tests/table/browser/": "one browser",
+    "tests/browser/": "one browser",
     "tests/printing/": "one set of printed pages",
 }
 """What starts so goes to one worker, for what stands behind it."""
 
-FIRST: Final = ("tests/table/browser/", "tests/docs/test_site.py", "tests/batch/", "tests/hostile/")
+FIRST: Final = ("tests/browser/", "tests/docs/test_site.py", "tests/batch/", "tests/hostile/")
 """Long ones: begun last, they would leave the other worker with nothing to do."""
 
 

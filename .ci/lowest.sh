@@ -44,8 +44,8 @@ uv pip check --python "$home/venv/bin/python"
 echo "== the core of the tests"
 # Left out: what measures in a browser or with other people's files, fuzzing, mutation, figures,
 # and the trials that kill processes. None of it depends on versions more than the rest does.
-out=(--ignore=tests/browser_oracle --ignore=tests/fit/test_fit_browser.py
-    --ignore=tests/table/browser --ignore=tests/hostile --ignore=tests/table/test_table_hostile.py
+out=(--ignore=tests/browser_oracle --ignore=tests/browser
+    --ignore=tests/hostile --ignore=tests/table/test_table_hostile.py
     --ignore=tests/fuzz --ignore=tests/mutation --ignore=tests/docs
     --ignore=tests/batch/test_batch_kill.py)
 "$home/venv/bin/python" -m pytest -p no:cacheprovider --tb=short "${out[@]}"

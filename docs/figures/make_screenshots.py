@@ -23,8 +23,8 @@ HERE: Final = Path(__file__).resolve().parent
 REPOSITORY: Final = HERE.parents[1]
 sys.path[:0] = [str(REPOSITORY / "tests"), str(REPOSITORY)]
 
+from browser.desk import Desk  # noqa: E402
 from support.chromium import QUIET, program  # noqa: E402
-from table.browser.desk import Desk  # noqa: E402
 from table.client import served  # noqa: E402
 
 COLOURS: Final = 128

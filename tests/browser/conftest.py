@@ -12,7 +12,6 @@ import pytest
 from playwright.sync_api import Browser, sync_playwright
 from support.chromium import QUIET, program
 from support.runs import SAMPLES
-
 from table.client import Served, served
 
 from .desk import Desk

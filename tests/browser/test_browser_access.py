@@ -3,22 +3,16 @@
 from __future__ import annotations
 
 import io
-import json
-from typing import Any
 
 import numpy as np
 import pypdfium2
 import pytest
-from fit.fetch_axe import TARGET as AXE
 from PIL import Image
 from playwright.sync_api import expect
 from support.drawings import half, svg
 
-from .desk import STEPS, Desk
-
-needs_axe = pytest.mark.skipif(
-    not AXE.exists(), reason="no axe-core: python tests/fit/fetch_axe.py"
-)
+from .accessibility import needs_axe, violations
+from .desk import STEPS
 
 PHONE = {"width": 390, "height": 844}
 DESKTOP = {"width": 1280, "height": 900}
@@ -53,21 +47,6 @@ _OVER = """() => [...document.querySelectorAll("main *")].filter(e => {
   }).map(e => e.outerHTML.slice(0, 120))"""
 
 
-def violations(desk: Desk) -> list[dict[str, Any]]:
-    """What axe-core finds serious or critical."""
-    desk.page.evaluate(AXE.read_text(encoding="utf-8") + "; null")
-    found = json.loads(
-        desk.page.evaluate(
-            "axe.run(document, {resultTypes: ['violations']}).then(r => JSON.stringify(r))"
-        )
-    )
-    return [
-        {"id": item["id"], "nodes": [node["html"][:200] for node in item["nodes"][:3]]}
-        for item in found["violations"]
-        if item["impact"] in ("serious", "critical")
-    ]
-
-
 @needs_axe
 @pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["wide", "phone"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -79,7 +58,7 @@ def test_axe_finds_nothing_serious(sample_server, open_desk, size, scheme) -> No
         expect(desk.page.locator(f"#step-{step}")).to_be_visible()
     answer = desk.type(desk.thickness("lining"), "thin")
     assert "x-refused" in answer.headers
-    assert violations(desk) == []
+    assert violations(desk.page) == []
 
 
 @needs_axe
@@ -87,14 +66,14 @@ def test_axe_finds_nothing_serious(sample_server, open_desk, size, scheme) -> No
 def test_axe_finds_nothing_serious_on_the_way(empty, open_desk, scheme) -> None:
     """An empty table, a file that was not taken, and fabrics still to be measured."""
     desk = open_desk(empty, color_scheme=scheme)
-    assert violations(desk) == []
+    assert violations(desk.page) == []
     desk.drop_pattern("plain.svg", svg("".join(draft.outline() for draft in half(3))))
     expect(desk.page.locator("#attempt")).to_be_visible()
-    assert violations(desk) == []
+    assert violations(desk.page) == []
     outline = half(3)[1].outline()
     desk.drop_pattern("draft.svg", svg(half(3)[0].panel() + outline + half(3)[2].panel()))
     expect(desk.page.locator("#unmeasured")).to_be_visible()
-    assert violations(desk) == []
+    assert violations(desk.page) == []
 
 
 @needs_axe
@@ -102,7 +81,7 @@ def test_axe_would_find_pale_letters(sample_server, open_desk) -> None:
     # Negative control.
     desk = open_desk(sample_server)
     desk.page.evaluate("document.querySelector('#pattern-head').style.color = '#dddddd'")
-    assert [item["id"] for item in violations(desk)] == ["color-contrast"]
+    assert [item["id"] for item in violations(desk.page)] == ["color-contrast"]
 
 
 def test_the_choice_of_light_or_dark_is_kept(sample_server, open_desk) -> None:

@@ -1,13 +1,7 @@
-"""The fit sheet in a real browser: Debian's Chromium, headless.
-
-Skipped with a reason where Chromium is not installed (``apt-get install chromium``). The check
-of accessibility needs axe-core besides: ``python tests/fit/fetch_axe.py`` gets it through npm.
-"""
+"""The fit sheet in a real browser."""
 
 from __future__ import annotations
 
-import importlib.util
-import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,17 +10,15 @@ from typing import Any
 import pypdfium2
 import pytest
 from lxml import html
+from playwright.sync_api import Browser, Page
 
 from panelshift.fit.html_page import fit_page
 from panelshift.job import read_job, resolve
 from panelshift.job.fitting import fit_job
-from tests.support.chromium import Page, browser, program
 from tests.support.fit_jobs import straining_job, unsure_job
 from tests.support.runs import SAMPLES
 
-pytestmark = pytest.mark.skipif(
-    program() is None, reason="no Chromium: apt-get install chromium (see tests/fit)"
-)
+from .accessibility import needs_axe, violations
 
 NAMES = ["hourglass", "fuller_figure", "unsure", "straining"]
 
@@ -50,10 +42,36 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     return files
 
 
+class Window:
+    """One open page: everything it asked for and said is kept."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.requests: list[str] = []
+        self.messages: list[str] = []
+        page.on("request", lambda request: self.requests.append(request.url))
+        page.on("console", lambda message: self.messages.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: self.messages.append(f"thrown: {error}"))
+
+    def open(self, file: Path) -> None:
+        """Open a file and wait until it has loaded, and until late messages have come."""
+        self.requests.clear()
+        self.messages.clear()
+        self.page.goto(file.resolve().as_uri())
+        self.page.wait_for_timeout(150)
+
+    def ask(self, expression: str) -> Any:
+        """Value of a JavaScript expression."""
+        return self.page.evaluate(expression)
+
+    def size(self, width: int, height: int) -> None:
+        self.page.set_viewport_size({"width": width, "height": height})
+
+
 @pytest.fixture(scope="module")
-def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
-    with browser(tmp_path_factory.mktemp("profile")) as page:
-        yield page
+def window(chromium: Browser) -> Iterator[Window]:
+    with chromium.new_context() as context:
+        yield Window(context.new_page())
 
 
 @pytest.fixture(params=NAMES)
@@ -62,16 +80,16 @@ def name(request: pytest.FixtureRequest) -> str:
 
 
 @pytest.fixture
-def shown(window: Page, pages: dict[str, Path], name: str) -> Iterator[Page]:
+def shown(window: Window, pages: dict[str, Path], name: str) -> Iterator[Window]:
     """The page as opened on a wide window."""
     window.size(1280, 900)
     window.open(pages[name])
     yield window
-    window.media("")
+    window.page.emulate_media(media="null")
 
 
 def test_no_message_and_no_request_leaves_the_page(
-    shown: Page, pages: dict[str, Path], name: str
+    shown: Window, pages: dict[str, Path], name: str
 ) -> None:
     assert shown.messages == []
     assert shown.requests == [pages[name].resolve().as_uri()]
@@ -80,7 +98,7 @@ def test_no_message_and_no_request_leaves_the_page(
     assert shown.ask("document.scripts.length + document.images.length") == 0
 
 
-def test_the_browser_would_tell_a_message_and_a_request(window: Page, tmp_path: Path) -> None:
+def test_the_browser_would_tell_a_message_and_a_request(window: Window, tmp_path: Path) -> None:
     # Negative control: the test above could not fail if nothing were noted.
     file = tmp_path / "bad.html"
     file.write_text(
@@ -92,7 +110,7 @@ def test_the_browser_would_tell_a_message_and_a_request(window: Page, tmp_path: 
     assert any(address.endswith("missing.png") for address in window.requests)
 
 
-def test_all_tables_are_there_and_whole(shown: Page, pages: dict[str, Path], name: str) -> None:
+def test_all_tables_are_there_and_whole(shown: Window, pages: dict[str, Path], name: str) -> None:
     """Rows and cells as in the file, and every one of them takes up room on the screen."""
     found = shown.ask(
         "[...document.querySelectorAll('table')].map(t => [t.caption.textContent, "
@@ -110,7 +128,7 @@ def test_all_tables_are_there_and_whole(shown: Page, pages: dict[str, Path], nam
 
 
 @pytest.mark.parametrize("width", [1280, 390])
-def test_nothing_is_cut_off_on_a_screen(shown: Page, width: int) -> None:
+def test_nothing_is_cut_off_on_a_screen(shown: Window, width: int) -> None:
     shown.size(width, 900)
     # The page itself never scrolls sideways; a wide table does, in a box that can.
     assert shown.ask("document.documentElement.scrollWidth") == width
@@ -149,7 +167,7 @@ SPILLS = """
 """What is drawn outside its picture, where it is cut off."""
 
 
-def test_words_in_pictures_are_large_enough_to_read(shown: Page) -> None:
+def test_words_in_pictures_are_large_enough_to_read(shown: Window) -> None:
     sizes = shown.ask(
         "[...document.querySelectorAll('figure svg text')].map(t => "
         "parseFloat(t.getAttribute('font-size')) * Math.abs(t.getScreenCTM().a || "
@@ -160,10 +178,10 @@ def test_words_in_pictures_are_large_enough_to_read(shown: Page) -> None:
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_print_has_no_clipped_content(
-    shown: Page, pages: dict[str, Path], name: str, paper: str
+    shown: Window, pages: dict[str, Path], name: str, paper: str
 ) -> None:
     wide, tall = PAPERS[paper]
-    shown.media("print")
+    shown.page.emulate_media(media="print")
     room = int((wide - 2.0 * MARGIN_MM) * PX_PER_MM)
     shown.size(room, 900)
     assert shown.ask("document.documentElement.scrollWidth") == room
@@ -179,7 +197,8 @@ def test_print_has_no_clipped_content(
         "Math.max(...[...document.querySelectorAll('figure')].map(f => f.offsetHeight))"
     )
     assert highest < (tall - 2.0 * MARGIN_MM) * PX_PER_MM
-    printed = pypdfium2.PdfDocument(shown.pdf(wide / 25.4, tall / 25.4))
+    sheets = shown.page.pdf(width=f"{wide}mm", height=f"{tall}mm", print_background=True)
+    printed = pypdfium2.PdfDocument(sheets)
     try:
         check_print(printed, pages[name], wide, tall)
     finally:
@@ -208,7 +227,7 @@ def letters(text: str) -> str:
     return re.sub(r"[^A-Za-z0-9]+", "", text)
 
 
-def test_it_reads_without_colour(shown: Page, name: str) -> None:
+def test_it_reads_without_colour(shown: Window, name: str) -> None:
     """Whatever is coloured is also said: in words, by weight, by dashes or by numbers."""
     verdicts = shown.ask(
         "[...document.querySelectorAll('.pass,.fail')].map(c => [c.className.trim(), "
@@ -231,7 +250,7 @@ def test_it_reads_without_colour(shown: Page, name: str) -> None:
     )
 
 
-def test_grey_levels_of_a_section_tell_strong_from_weak(shown: Page) -> None:
+def test_grey_levels_of_a_section_tell_strong_from_weak(shown: Window) -> None:
     """The darker the panel the more it turns, also in grey."""
     drawn = shown.ask(
         "[...document.querySelectorAll('svg[aria-label$=waist] path')].map(p => "
@@ -246,45 +265,15 @@ def channels(colour: str) -> tuple[int, ...]:
     return tuple(int(colour[k : k + 2], 16) for k in (1, 3, 5))
 
 
-def axe_file() -> Path:
-    """Where fetch_axe.py puts the checker."""
-    spec = importlib.util.spec_from_file_location(
-        "fetch_axe", Path(__file__).with_name("fetch_axe.py")
-    )
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return Path(module.TARGET)
-
-
-needs_axe = pytest.mark.skipif(
-    not axe_file().exists(), reason="no axe-core: python tests/fit/fetch_axe.py"
-)
-
-
-def violations(page: Page) -> list[dict[str, Any]]:
-    """What axe-core finds serious or critical."""
-    page.ask(axe_file().read_text(encoding="utf-8") + "; null")
-    found = json.loads(
-        page.ask("axe.run(document, {resultTypes: ['violations']}).then(r => JSON.stringify(r))")
-    )
-    return [
-        {"id": item["id"], "nodes": [node["html"][:200] for node in item["nodes"][:3]]}
-        for item in found["violations"]
-        if item["impact"] in ("serious", "critical")
-    ]
-
-
 @needs_axe
 @pytest.mark.parametrize("width", [1280, 390])
-def test_axe_finds_nothing_serious(shown: Page, width: int) -> None:
+def test_axe_finds_nothing_serious(shown: Window, width: int) -> None:
     shown.size(width, 900)
-    assert violations(shown) == []
+    assert violations(shown.page) == []
 
 
 @needs_axe
-def test_axe_would_find_pale_letters(window: Page, tmp_path: Path) -> None:
+def test_axe_would_find_pale_letters(window: Window, tmp_path: Path) -> None:
     # Negative control.
     file = tmp_path / "pale.html"
     file.write_text(
@@ -292,4 +281,4 @@ def test_axe_would_find_pale_letters(window: Page, tmp_path: Path) -> None:
         "<h1 style='color:#ddd;background:#fff'>pale</h1></main></html>"
     )
     window.open(file)
-    assert [item["id"] for item in violations(window)] == ["color-contrast"]
+    assert [item["id"] for item in violations(window.page)] == ["color-contrast"]

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 from support.runs import SAMPLES
+from table.client import served
 
 from panelshift.job import read_job
-from table.client import served
 
 from .desk import Desk
 

@@ -1,8 +1,8 @@
 """Fetch axe-core, the accessibility checker, through npm for the browser tests.
 
-    python tests/fit/fetch_axe.py
+    python tests/browser/fetch_axe.py
 
-Puts axe.min.js (MPL-2.0) of the npm package axe-core into tests/fit/.axe, which git ignores:
+Puts axe.min.js (MPL-2.0) of the npm package axe-core into tests/browser/.axe, which git ignores:
 half a megabyte of somebody else's code needs no place in the repository. Without it the test
 that uses it is skipped and says so. Needs npm; does nothing if the file is there already.
 """

@@ -19,7 +19,6 @@ from support import drafts
 from support.chromium import program
 from support.large import JOB, large_draft
 from support.runs import SAMPLES
-
 from table.client import served
 
 FORTY = 40
