@@ -118,6 +118,10 @@ class BodyError(PanelshiftError, ValueError):
     """A body model that cannot be built from its parameters or does not close."""
 
 
+class FormError(PanelshiftError, ValueError):
+    """A scan, traced sections or tapes that are not to be trusted as a body."""
+
+
 class ShiftError(PanelshiftError, ValueError):
     """A shift that would fold a panel or make its edges cross."""
 
