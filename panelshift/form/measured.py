@@ -1,0 +1,49 @@
+"""What was measured of a body: its sections, what was found out, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from ..body.form import FormErrors, FormModel
+from ..body.measures import Measures
+from ..body.support import Sections
+from ..outline import FloatArray
+
+MadeFrom = Literal["scan", "traced"]
+
+
+@dataclass(frozen=True, eq=False)
+class MeasuredForm:
+    """Sections of one body in one frame.
+
+    Parameters
+    ----------
+    heights : ndarray, shape (k,)
+        Upright, in mm above the waist, increasing.
+    sections : Sections
+        In mm; x to the wearer's left, y to the front.
+    made_from : {"scan", "traced"}
+    errors : FormErrors
+    found : tuple of str
+        What was found out, in words.
+    names : dict of str to float
+        Heights in mm of levels that were named.
+    """
+
+    heights: FloatArray
+    sections: Sections
+    made_from: MadeFrom
+    errors: FormErrors
+    found: tuple[str, ...] = ()
+    names: dict[str, float] = field(default_factory=dict)
+
+    def girth_at(self, height: float) -> float:
+        """Girth in mm at a height above the waist."""
+        return float(np.interp(height, self.heights, self.sections.girths))
+
+    def model(self, girths: Measures | None = None) -> FormModel:
+        """The body model that lays panels round it."""
+        return FormModel(self.heights, self.sections, True, girths, self.errors)

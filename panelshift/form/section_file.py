@@ -1,0 +1,163 @@
+"""The section file: what was measured of a body, as text that jobs use."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import Any, Final, cast
+
+import numpy as np
+
+from ..body.form import FormErrors
+from ..body.support import ORDER, Sections
+from ..errors import FormError
+from ..outline import FloatArray
+from .measured import MadeFrom, MeasuredForm
+
+FORMAT: Final = "panelshift body sections"
+VERSION: Final = 1
+
+LARGEST: Final = 4_000_000
+"""Bytes; 120 levels have a quarter of a million."""
+
+MOST_LEVELS: Final = 2_000
+
+_REMEDY: Final = "Make it again with panelshift form."
+
+
+def section_file(form: MeasuredForm) -> bytes:
+    """Write sections as a file.
+
+    Parameters
+    ----------
+    form : MeasuredForm
+
+    Returns
+    -------
+    bytes
+        JSON. Each level has a row of `support`: the Fourier series of its support function in
+        mm, the constant first, then real and imaginary part of each harmonic, to 0.0001 mm.
+        No name, path or date of the scan is in it.
+    """
+    rows = []
+    for row in form.sections.coefficients:
+        numbers = np.column_stack([row.real, row.imag]).ravel()
+        rows.append([round(float(v), 4) + 0.0 for v in (numbers[0], *numbers[2:])])
+    head = {
+        "format": FORMAT,
+        "version": VERSION,
+        "made_from": form.made_from,
+        "found": list(form.found),
+        "errors": {
+            "surface_mm": round(form.errors.surface, 3),
+            "front_degrees": round(float(np.degrees(form.errors.front)), 3),
+            "waist_mm": round(form.errors.waist, 3),
+        },
+        "names": {name: round(height, 2) for name, height in form.names.items()},
+        "girths_mm": [round(float(v), 1) for v in form.sections.girths],
+        "heights_mm": [round(float(v), 3) for v in form.heights],
+    }
+    # One line a level: a file that people can look at and compare.
+    text = json.dumps(head, indent=1)
+    body = ",\n  ".join(json.dumps(row, separators=(",", ":")) for row in rows)
+    return f'{text[:-2]},\n "support": [\n  {body}\n ]\n}}\n'.encode()
+
+
+def read_section_file(path: str | os.PathLike[str]) -> MeasuredForm:
+    """Read a section file.
+
+    Parameters
+    ----------
+    path : path
+
+    Returns
+    -------
+    MeasuredForm
+
+    Raises
+    ------
+    FormError
+        If it is not a section file of a version that is known, or its numbers make no body.
+    """
+    file = Path(path)
+    source = str(file)
+    try:
+        if not file.is_file():
+            raise FormError(
+                "there is no such section file",
+                remedy="Make it with panelshift form, or mend the path in the job file.",
+                source=source,
+            )
+        if file.stat().st_size > LARGEST:
+            raise FormError("the file is too large", remedy=_REMEDY, source=source)
+        data = json.loads(file.read_bytes())
+    except OSError as error:
+        raise FormError(
+            f"cannot be read: {error.strerror}", remedy=_REMEDY, source=source
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise FormError("this is not a section file", remedy=_REMEDY, source=source) from error
+    return _form(data, source)
+
+
+def _form(data: Any, source: str) -> MeasuredForm:
+    if not isinstance(data, dict) or data.get("format") != FORMAT:
+        raise FormError("this is not a section file", remedy=_REMEDY, source=source)
+    if data.get("version") != VERSION:
+        raise FormError(
+            f"its version is {data.get('version')!r:.20}; this panelshift reads version {VERSION}",
+            remedy=_REMEDY,
+            source=source,
+        )
+    heights = _numbers(data, "heights_mm", source, None)
+    support = _numbers(data, "support", source, 2 * ORDER + 1)
+    if heights.ndim != 1 or len(heights) != len(support) or not 2 <= len(heights) <= MOST_LEVELS:
+        raise FormError(
+            "heights and sections do not belong together", remedy=_REMEDY, source=source
+        )
+    coefficients = np.empty((len(support), ORDER + 1), dtype=np.complex128)
+    coefficients[:, 0] = support[:, 0]
+    coefficients[:, 1:] = support[:, 1::2] + 1j * support[:, 2::2]
+    if not (np.diff(heights) > 0.0).all() or not (support[:, 0] > 0.0).all():
+        raise FormError(
+            "heights do not increase, or a section has no girth", remedy=_REMEDY, source=source
+        )
+    errors = data.get("errors")
+    errors = errors if isinstance(errors, dict) else {}
+    names = data.get("names")
+    made_from = data.get("made_from")
+    return MeasuredForm(
+        heights,
+        Sections(coefficients),
+        cast(MadeFrom, made_from if made_from in ("scan", "traced") else "scan"),
+        FormErrors(
+            _one(errors, "surface_mm", 1.0, source),
+            float(np.radians(_one(errors, "front_degrees", 0.5, source))),
+            _one(errors, "waist_mm", 5.0, source),
+        ),
+        tuple(str(word) for word in data.get("found", []) if isinstance(word, str)),
+        {str(k): float(v) for k, v in names.items()} if isinstance(names, dict) else {},
+    )
+
+
+def _numbers(data: dict[str, Any], key: str, source: str, width: int | None) -> FloatArray:
+    try:
+        found = np.asarray(data[key], dtype=np.float64)
+    except (KeyError, TypeError, ValueError) as error:
+        raise FormError(
+            f"its {key} are not numbers", remedy=_REMEDY, source=source, element=key
+        ) from error
+    shape_fits = found.ndim == 1 if width is None else found.ndim == 2 and found.shape[1] == width
+    if not shape_fits or not np.isfinite(found).all() or np.abs(found).max(initial=0.0) > 5e3:
+        raise FormError(
+            f"its {key} are not those of a body", remedy=_REMEDY, source=source, element=key
+        )
+    return found
+
+
+def _one(data: dict[str, Any], key: str, otherwise: float, source: str) -> float:
+    value = data.get(key, otherwise)
+    if not isinstance(value, int | float) or not 0.0 <= value <= 100.0:
+        raise FormError(f"its {key} is no error", remedy=_REMEDY, source=source, element=key)
+    return float(value)
