@@ -12,6 +12,7 @@ from .. import __version__
 from ..errors import PanelshiftError
 from .batch_command import batch
 from .common import say
+from .form_command import form
 from .job_commands import cut, fit, tile
 from .pattern_commands import check, new
 from .swatch_command import swatch
@@ -37,5 +38,5 @@ def main() -> None:
     """Turn of cloth for corset patterns: from a drafted SVG to cutting files for each layer."""
 
 
-for _command in (new, check, cut, tile, fit, swatch, batch, table):
+for _command in (new, check, cut, tile, fit, form, swatch, batch, table):
     main.add_command(_command)

@@ -11,6 +11,7 @@ from ..body.form import FormErrors, FormModel
 from ..body.measures import Measures
 from ..body.support import Sections
 from ..outline import FloatArray
+from ..units import MM_PER_UNIT
 
 MadeFrom = Literal["scan", "traced"]
 
@@ -43,6 +44,11 @@ class MeasuredForm:
     def girth_at(self, height: float) -> float:
         """Girth in mm at a height above the waist."""
         return float(np.interp(height, self.heights, self.sections.girths))
+
+    def shown_girth(self, height: float, units: str) -> str:
+        """Girth at a height as a tape reads it: whole mm, tenths of a cm, hundredths of an inch."""
+        digits = {"mm": 0, "cm": 1, "in": 2}[units]
+        return f"{self.girth_at(height) / MM_PER_UNIT[units]:.{digits}f} {units}"
 
     def model(self, girths: Measures | None = None) -> FormModel:
         """The body model that lays panels round it."""

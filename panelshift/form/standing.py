@@ -20,7 +20,7 @@ AXES: Final = ("x", "-x", "y", "-y", "z", "-z")
 _TALLER: Final = 1.2
 """By how much the longest extent must exceed the next to be the upright one without a word."""
 
-_GIRTHS: Final = (450.0, 1700.0)
+_GIRTHS: Final = (450.0, 1500.0)
 """Waists of adults, in mm: the 5 kg doll and the giant of a model shop are neither."""
 
 _HEIGHTS: Final = (350.0, 2300.0)
