@@ -110,6 +110,22 @@ echo "== a user's script"
 mkdir drafted
 python -W error user_script.py drafted
 
+echo "== a scan: refused by itself with a remedy, read with the extra"
+uv pip install --quiet trimesh --target "$home/meshes"
+PYTHONPATH="$home/meshes:$checkout/tests" python -c '
+from pathlib import Path
+from form.bodies import mesh, saved
+saved(mesh(), Path("scan.stl"))'
+code=0
+panelshift form scan.stl --out body >refused.txt 2>&1 || code=$?
+test "$code" = 2
+grep -q "panelshift\[form\]" refused.txt
+test ! -e body/sections.json
+uv pip install --quiet "$wheel[form]"
+panelshift form scan.stl --out body >form.txt
+test -s body/sections.json
+test -s body/sections.svg
+
 # An example reads the samples from where it lies in the repository.
 mkdir -p docs
 if [ -d "$checkout/docs/examples" ]; then

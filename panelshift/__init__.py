@@ -28,9 +28,17 @@ if TYPE_CHECKING:
         Measures as Measures,
         SectionModel as SectionModel,
     )
+    from .body.form import FormErrors as FormErrors, FormModel as FormModel
     from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
     from .draft import Reading as Reading
     from .errors import PanelshiftError as PanelshiftError
+    from .form.measured import MeasuredForm as MeasuredForm
+    from .form.scan import measure_scan as measure_scan
+    from .form.section_file import (
+        read_section_file as read_section_file,
+        section_file as section_file,
+    )
+    from .form.traced import measure_traced as measure_traced
     from .outline import Curve as Curve
     from .pattern.panel import Panel as Panel
     from .pattern.pattern import Pattern as Pattern
@@ -51,9 +59,12 @@ _HOMES = {
     "Cutting": "cutting.plan",
     "DraftPanel": "api",
     "Fabric": "stack",
+    "FormErrors": "body.form",
+    "FormModel": "body.form",
     "FormerModel": "body",
     "LayerPattern": "shift",
     "MeasuredDistance": "stack",
+    "MeasuredForm": "form.measured",
     "Measures": "body",
     "PageOptions": "printing",
     "Panel": "pattern.panel",
@@ -66,12 +77,16 @@ _HOMES = {
     "from_svgpathtools": "sources.exchange",
     "layer_pdf": "api",
     "layer_svg": "api",
+    "measure_scan": "form.scan",
+    "measure_traced": "form.traced",
     "overlay_svg": "api",
     "parse_paper": "printing",
     "pattern_from_panels": "api",
     "read_pattern": "api",
+    "read_section_file": "form.section_file",
     "run_many": "batch",
     "save": "api",
+    "section_file": "form.section_file",
     "shift_pattern": "api",
     "to_svgpathtools": "sources.exchange",
 }
@@ -85,9 +100,12 @@ __all__ = [
     "Cutting",
     "DraftPanel",
     "Fabric",
+    "FormErrors",
+    "FormModel",
     "FormerModel",
     "LayerPattern",
     "MeasuredDistance",
+    "MeasuredForm",
     "Measures",
     "PageOptions",
     "Panel",
@@ -101,12 +119,16 @@ __all__ = [
     "from_svgpathtools",
     "layer_pdf",
     "layer_svg",
+    "measure_scan",
+    "measure_traced",
     "overlay_svg",
     "parse_paper",
     "pattern_from_panels",
     "read_pattern",
+    "read_section_file",
     "run_many",
     "save",
+    "section_file",
     "shift_pattern",
     "to_svgpathtools",
 ]

@@ -41,6 +41,11 @@ class FormErrors:
         Of the front's direction in radians.
     waist : float
         Of the waist's height in mm.
+
+    Examples
+    --------
+    >>> FormErrors(surface=2.0).waist
+    5.0
     """
 
     surface: float = 1.0

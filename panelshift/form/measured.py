@@ -32,6 +32,13 @@ class MeasuredForm:
         What was found out, in words.
     names : dict of str to float
         Heights in mm of levels that were named.
+
+    Examples
+    --------
+    >>> round_body = Sections.of_support(lambda psi: np.full((2, psi.shape[-1]), 100.0))
+    >>> form = MeasuredForm(np.array([-50.0, 50.0]), round_body, "traced", FormErrors())
+    >>> form.shown_girth(0.0, "cm")
+    '62.8 cm'
     """
 
     heights: FloatArray
@@ -42,14 +49,46 @@ class MeasuredForm:
     names: dict[str, float] = field(default_factory=dict)
 
     def girth_at(self, height: float) -> float:
-        """Girth in mm at a height above the waist."""
+        """Girth in mm at a height.
+
+        Parameters
+        ----------
+        height : float
+            In mm above the waist.
+
+        Returns
+        -------
+        float
+        """
         return float(np.interp(height, self.heights, self.sections.girths))
 
     def shown_girth(self, height: float, units: str) -> str:
-        """Girth at a height as a tape reads it: whole mm, tenths of a cm, hundredths of an inch."""
+        """Girth at a height as a tape reads it: whole mm, tenths of a cm, hundredths of an inch.
+
+        Parameters
+        ----------
+        height : float
+            In mm above the waist.
+        units : {"mm", "cm", "in"}
+            In which it is shown.
+
+        Returns
+        -------
+        str
+        """
         digits = {"mm": 0, "cm": 1, "in": 2}[units]
         return f"{self.girth_at(height) / MM_PER_UNIT[units]:.{digits}f} {units}"
 
     def model(self, girths: Measures | None = None) -> FormModel:
-        """The body model that lays panels round it."""
+        """The body model that lays panels round it.
+
+        Parameters
+        ----------
+        girths : Measures, optional
+            Girths in mm to bring the sections to; else the pattern's own.
+
+        Returns
+        -------
+        FormModel
+        """
         return FormModel(self.heights, self.sections, True, girths, self.errors)

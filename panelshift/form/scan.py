@@ -74,6 +74,14 @@ def measure_scan(
     Support functions of the hulls are smoothed over heights by cubics fitted to the slices
     within 25 mm, the nearer the heavier (tricube weights: Cleveland, J. American Statistical
     Association 74, 1979; from memory).
+
+    Examples
+    --------
+    >>> try:
+    ...     measure_scan("notes.txt")
+    ... except FormError as error:
+    ...     print(error.problem)
+    .txt is not a kind of mesh that is read
     """
     standing = stand(read_mesh(path), units=units, up=up, waist=waist)
     heights, sections = _sliced(standing)

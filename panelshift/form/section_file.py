@@ -39,6 +39,13 @@ def section_file(form: MeasuredForm) -> bytes:
         JSON. Each level has a row of `support`: the Fourier series of its support function in
         mm, the constant first, then real and imaginary part of each harmonic, to 0.0001 mm.
         No name, path or date of the scan is in it.
+
+    Examples
+    --------
+    >>> round_body = Sections.of_support(lambda psi: np.full((2, psi.shape[-1]), 100.0))
+    >>> form = MeasuredForm(np.array([-50.0, 50.0]), round_body, "traced", FormErrors())
+    >>> section_file(form).splitlines()[1]
+    b' "format": "panelshift body sections",'
     """
     rows = []
     for row in form.sections.coefficients:
@@ -79,6 +86,17 @@ def read_section_file(path: str | os.PathLike[str]) -> MeasuredForm:
     ------
     FormError
         If it is not a section file of a version that is known, or its numbers make no body.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> round_body = Sections.of_support(lambda psi: np.full((2, psi.shape[-1]), 100.0))
+    >>> form = MeasuredForm(np.array([-50.0, 50.0]), round_body, "traced", FormErrors())
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     written = Path(folder) / "sections.json"
+    ...     _ = written.write_bytes(section_file(form))
+    ...     read_section_file(written).shown_girth(0.0, "mm")
+    '628 mm'
     """
     file = Path(path)
     source = str(file)

@@ -75,13 +75,21 @@ def measure_traced(source: str | os.PathLike[str] | bytes) -> MeasuredForm:
     FormError
         If a level has no height, a mark is missing, a curve is open, crosses itself or is too
         hollow, there are fewer than three levels, or the waist is not among them.
+    SvgError
+        If the file is no SVG or its true size cannot be told.
+
+    Examples
+    --------
+    >>> rings = "".join(f'<circle id="{n}" cx="200" cy="200" r="110"/>'
+    ...                 for n in ("waist", "bust 150", "hip -180"))
+    >>> marks = '<path id="cf" d="M200 85v2"/><path id="plumb" d="M200 200v2"/>'
+    >>> found = measure_traced(
+    ...     f'<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" '
+    ...     f'viewBox="0 0 400 400">{rings}{marks}</svg>'.encode())
+    >>> found.shown_girth(0.0, "cm")
+    '69.1 cm'
     """
-    drawing = read_svg(source)
-    try:
-        levels = _levels(drawing)
-        fits = [_fitted(level) for level in levels]
-    except PanelshiftError as error:
-        raise error.located(source=drawing.source) from None
+    levels, fits = _read(read_svg(source))
     heights = np.array([level.height for level in levels])
     sections = Sections(np.vstack([fit.sections.coefficients for fit in fits]))
     rms = float(np.sqrt(np.mean([fit.rms**2 for fit in fits])))
@@ -93,6 +101,15 @@ def measure_traced(source: str | os.PathLike[str] | bytes) -> MeasuredForm:
     errors = FormErrors(surface=max(1.0, rms), front=float(np.radians(1.0)), waist=4.0)
     names = {level.name: level.height for level in levels}
     return MeasuredForm(heights, sections, "traced", errors, tuple(words), names)
+
+
+def _read(drawing: Drawing) -> tuple[list[_Level], list[Fitted]]:
+    """Levels and the curves that fit them; faults name the drawing."""
+    try:
+        levels = _levels(drawing)
+        return levels, [_fitted(level) for level in levels]
+    except PanelshiftError as error:
+        raise error.located(source=drawing.source) from None
 
 
 def _levels(drawing: Drawing) -> list[_Level]:

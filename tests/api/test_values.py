@@ -17,6 +17,7 @@ from support.drafts import HOURGLASS, drawn
 
 import panelshift as ps
 from panelshift.batch import BatchJob, Outcome
+from panelshift.body.support import Sections
 from panelshift.stack import MeasuredDistance
 
 PATTERN = ps.read_pattern(drawn(HOURGLASS.panels()))
@@ -27,6 +28,13 @@ STACK = ps.Stack(
 )
 SHIFTED = ps.shift_pattern(PATTERN, STACK, gap=40.0)
 PANEL = PATTERN.panels[2]
+FORM = ps.MeasuredForm(
+    np.array([-50.0, 50.0]),
+    Sections.of_support(lambda psi: np.full((2, psi.shape[-1]), 100.0)),
+    "traced",
+    ps.FormErrors(),
+    names={"bust": 50.0},
+)
 
 OBJECTS: dict[str, Any] = {
     "Allowances": ps.Allowances(centre_back=25.0),
@@ -37,10 +45,13 @@ OBJECTS: dict[str, Any] = {
     "Cutting": ps.Cutting(1, mirrored=False, fold="front"),
     "DraftPanel": ps.DraftPanel("side", PANEL.outline.control, PANEL.waist.curve.vertices),
     "Fabric": ps.Fabric("facing", 0.4, panels=frozenset({"panel 1"})),
+    "FormErrors": ps.FormErrors(),
+    "FormModel": FORM.model(),
     "FormerModel": ps.FormerModel(80.0),
     "LayerPattern": SHIFTED.layers[2],
     "Level": PANEL.waist,
     "MeasuredDistance": STACK.measured[0],
+    "MeasuredForm": FORM,
     "Measures": ps.Measures(np.array([0.0, 120.0]), np.array([660.0, 900.0])),
     "Outcome": Outcome("Ann", "done", {"overlay.svg": "00ff"}),
     "PageOptions": ps.PageOptions(ps.parse_paper("a4")),
