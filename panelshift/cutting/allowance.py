@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control
-from ..outline.corners import breaks
+from ..outline.corners import all_breaks
 from ..outline.crossing import crossings
-from ..outline.many import share_tangents, transformed
+from ..outline.many import closed_chains, share_tangents, transformed
 from ..outline.measure import position_at_length
 from ..outline.offset import offset_all
 from ..outline.planar import outset, self_crossings
@@ -45,11 +46,19 @@ class CutLine:
 
 @dataclass(frozen=True, eq=False)
 class _OffsetRun:
-    """A smooth part of the outline (panel coordinates) with its allowance and its offset."""
+    """A smooth part of the outline (panel coordinates) with its allowance and its offset.
+
+    Tangents and end are plain numbers: numpy is slow with two.
+    """
 
     net: Curve
     allowance: float
     offset: Curve
+    leaving: list[float]
+    """Unit tangent at its start."""
+    arriving: list[float]
+    """Unit tangent at its end."""
+    end: list[float]
 
 
 def cut_line(
@@ -78,14 +87,13 @@ def cut_lines(
 ) -> list[CutLine]:
     """Offset the outlines of several panels in one pass: see `cut_line`."""
     runs = _runs(panels)
+    broken = iter(all_breaks([run for each in runs for _, run in each]))
     parts = [
-        [part for name, run in each for part in _smooth_parts(run, own[name])]
+        [part for name, run in each for part in _smooth_parts(run, next(broken), own[name])]
         for each, own in zip(runs, allowances, strict=True)
     ]
-    flat = list(itertools.chain.from_iterable(parts))
-    offsets = iter(offset_all([net for net, _ in flat], [allowance for _, allowance in flat]))
-    pieces = [[_OffsetRun(*part, next(offsets)) for part in own] for own in parts]
-    outlines = [_outline(own, mitre_limit) for own in pieces]
+    pieces = _offset_runs(parts)
+    outlines = _outlines(pieces, mitre_limit)
     smooth = [k for k, outline in enumerate(outlines) if outline is not None]
     crossed = self_crossings([outline for outline in outlines if outline is not None])
     flattened = set(range(len(panels))) - set(smooth) | {smooth[k] for k, _ in crossed}
@@ -114,27 +122,39 @@ def _to_sheet(panel: Panel) -> FloatArray:
     return np.column_stack([frame.across, frame.up, frame.origin])
 
 
-def _smooth_parts(run: Curve, allowance: float) -> list[tuple[Curve, float]]:
-    if len(run) == 1:
+def _smooth_parts(run: Curve, broken: FloatArray, allowance: float) -> list[tuple[Curve, float]]:
+    """A run cut where its tangent breaks."""
+    joints = [k for k, angle in enumerate(broken.tolist()) if k > 0 and abs(angle) > _SMOOTH]
+    if not joints:
         return [(run, allowance)]
-    joints = np.flatnonzero(np.abs(breaks(run)) > _SMOOTH)
-    if len(joints) == 0:
-        return [(run, allowance)]
-    bounds = [0, *(int(j) for j in joints if j > 0), len(run)]
-    return [
-        (Curve.trusted(run.control[first:last], run.degree[first:last]), allowance)
-        for first, last in itertools.pairwise(bounds)
-    ]
+    parts = []
+    for first, last in itertools.pairwise([0, *joints, len(run)]):
+        part = Curve.trusted(run.control[first:last], run.degree[first:last])
+        part.know_tangents(run.end_tangents()[first:last])
+        parts.append((part, allowance))
+    return parts
 
 
-def _tangents_at(before: _OffsetRun, after: _OffsetRun) -> tuple[float, float, float, float]:
-    """Unit tangents on both sides of a corner, as plain numbers: numpy is slow with two."""
-    a, b = before.net.end_tangents()[-1, 1], after.net.end_tangents()[0, 0]
-    return (*a.tolist(), *b.tolist())
+def _offset_runs(parts: Sequence[Sequence[tuple[Curve, float]]]) -> list[list[_OffsetRun]]:
+    """Offset the smooth parts of all panels in one pass."""
+    nets = [net for own in parts for net, _ in own]
+    offsets = offset_all(nets, [allowance for own in parts for _, allowance in own])
+    tangents = np.concatenate([net.end_tangents() for net in nets])
+    last = np.cumsum([len(net) for net in nets]) - 1
+    first = np.concatenate([[0], last[:-1] + 1])
+    ends = np.array([net.control[-1, 3] for net in nets])
+    found = zip(
+        offsets,
+        tangents[first, 0].tolist(),
+        tangents[last, 1].tolist(),
+        ends.tolist(),
+        strict=True,
+    )
+    return [[_OffsetRun(net, allowance, *next(found)) for net, allowance in own] for own in parts]
 
 
 def _turn_at(before: _OffsetRun, after: _OffsetRun) -> float:
-    ax, ay, bx, by = _tangents_at(before, after)
+    (ax, ay), (bx, by) = before.arriving, after.leaving
     return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
 
 
@@ -160,40 +180,60 @@ def _trim_hollows(pieces: list[_OffsetRun]) -> list[Curve] | None:
     return curves
 
 
-def _outline(pieces: list[_OffsetRun], mitre_limit: float) -> Curve | None:
-    """The offsets trimmed and joined at their corners; None where they cannot be."""
-    curves = _trim_hollows(pieces)
-    if curves is None:
-        return None
-    parts: list[Curve] = []
-    for k, curve in enumerate(curves):
-        following = (k + 1) % len(curves)
-        parts.append(curve)
-        corner = _corner(pieces[k], pieces[following], mitre_limit)
-        points = [curve.end.tolist(), *corner, curves[following].start.tolist()]
-        path = points[:1]
-        for point in points[1:]:
-            if math.dist(point, path[-1]) > 1e-6:
-                path.append(point)
-        if len(path) > 1:
-            parts.append(straight(np.array(path)))
-    return Curve.chain(parts, closed=True)
+def _outlines(pieces: Sequence[list[_OffsetRun]], mitre_limit: float) -> list[Curve | None]:
+    """The offsets of each panel trimmed and joined at corners; None where they cannot be."""
+    groups: list[list[Curve | None]] = []
+    paths: list[list[list[float]]] = []
+    trimmed = [_trim_hollows(own) for own in pieces]
+    for own, curves in zip(pieces, trimmed, strict=True):
+        if curves is None:
+            continue
+        parts: list[Curve | None] = []
+        starts = [curve.control[0, 0].tolist() for curve in curves]
+        for k, curve in enumerate(curves):
+            following = (k + 1) % len(curves)
+            parts.append(curve)
+            corner = _corner(own[k], own[following], mitre_limit)
+            points = [curve.control[-1, 3].tolist(), *corner, starts[following]]
+            path = points[:1]
+            for point in points[1:]:
+                if math.dist(point, path[-1]) > 1e-6:
+                    path.append(point)
+            if len(path) > 1:
+                paths.append(path)
+                parts.append(None)
+        groups.append(parts)
+    sides = iter(straights(paths))
+    closed = iter(closed_chains([[part or next(sides) for part in own] for own in groups]))
+    return [None if curves is None else next(closed) for curves in trimmed]
 
 
 def straight(points: FloatArray) -> Curve:
     """Straight sides through points that are known to be sound: nothing is checked."""
-    return Curve.trusted(
-        line_control(points[:-1], points[1:]), np.full(len(points) - 1, LINE, dtype=np.int64)
+    return straights([points])[0]
+
+
+def straights(paths: Sequence[npt.ArrayLike]) -> list[Curve]:
+    """Straight sides through the points of each path in one pass: see `straight`."""
+    if not paths:
+        return []
+    points = [np.asarray(path, dtype=np.float64) for path in paths]
+    control = line_control(
+        np.concatenate([own[:-1] for own in points]), np.concatenate([own[1:] for own in points])
     )
+    degree = np.full(len(control), LINE, dtype=np.int64)
+    ends = np.cumsum([len(own) - 1 for own in points]).tolist()
+    return [
+        Curve.trusted(control[first:last], degree[first:last])
+        for first, last in itertools.pairwise([0, *ends])
+    ]
 
 
 def _corner(before: _OffsetRun, after: _OffsetRun, mitre_limit: float) -> list[list[float]]:
     """The mitre's tip, or nothing where the corner is smooth, hollow or cut off."""
-    ax, ay, bx, by = _tangents_at(before, after)
-    turn = math.atan2(ax * by - ay * bx, ax * bx + ay * by)
-    if turn >= -_SMOOTH:
+    if _turn_at(before, after) >= -_SMOOTH:
         return []
-    x, y = before.net.end.tolist()
+    (ax, ay), (bx, by), (x, y) = before.arriving, after.leaving, before.end
     ex, ey = x - before.allowance * ay, y + before.allowance * ax
     dx, dy = x - after.allowance * by - ex, y + after.allowance * bx - ey
     # e0 + s a = e1 - r b, by Cramer's rule; the corner's turn keeps the divisor from 0.
@@ -201,7 +241,7 @@ def _corner(before: _OffsetRun, after: _OffsetRun, mitre_limit: float) -> list[l
     s, r = (dx * by - dy * bx) / divisor, (ax * dy - ay * dx) / divisor
     tip = [ex + s * ax, ey + s * ay]
     longest = mitre_limit * max(before.allowance, after.allowance)
-    if s < 0.0 or r < 0.0 or math.dist(tip, (x, y)) > longest + 1e-9:
+    if s < 0.0 or r < 0.0 or math.dist(tip, before.end) > longest + 1e-9:
         return []
     return [tip]
 

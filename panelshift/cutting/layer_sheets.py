@@ -11,7 +11,7 @@ from ..sheets.sheet import Sheet, SheetLayer, layer_ident, numbered_layers
 from ..shift import LayerPattern, Shifted
 from .composing import Arrange, compose, rows
 from .header import legend
-from .parts import layer_parts, nested_parts, overlay_parts
+from .parts import nested_parts, overlay_parts, parts_of_layers
 from .plan import CutPlan
 
 
@@ -41,10 +41,27 @@ def layer_sheet(
     flattened : tuple of str
         Names of panels whose cut line had to be flattened.
     """
-    parts, flattened = layer_parts(shifted, layer, plan)
-    title = f"{plan.title}: {layer.fabric.name}"
-    about = layer_words(shifted, layer)
-    return compose(title, about, parts, arrange or _in_rows(plan), headed=headed), flattened
+    return layer_sheets(shifted, [layer], plan, arrange=arrange, headed=headed)[0]
+
+
+def layer_sheets(
+    shifted: Shifted,
+    layers: Sequence[LayerPattern],
+    plan: CutPlan,
+    *,
+    arrange: Arrange | None = None,
+    headed: bool = True,
+) -> list[tuple[Sheet, tuple[str, ...]]]:
+    """What `layer_sheet` gives, of several layers in one pass."""
+    sheets = []
+    for layer, (parts, flattened) in zip(
+        layers, parts_of_layers(shifted, layers, plan), strict=True
+    ):
+        title = f"{plan.title}: {layer.fabric.name}"
+        about = layer_words(shifted, layer)
+        sheet = compose(title, about, parts, arrange or _in_rows(plan), headed=headed)
+        sheets.append((sheet, flattened))
+    return sheets
 
 
 def layer_words(shifted: Shifted, layer: LayerPattern) -> list[str]:

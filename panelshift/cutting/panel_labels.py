@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from ..outline import Curve, FloatArray
+from ..outline.bezier import IntArray
 from ..sheets.lettering import width
 from ..sheets.sheet import Label
 
@@ -35,13 +37,9 @@ _STRIP_MM: Final = 18.0
 _STRIPS: Final = np.linspace(-1.0, 1.0, 7)
 
 
-def panel_labels(
-    panel: str,
-    outline: Curve,
-    taken: Sequence[tuple[float, float]],
-    lines: Sequence[str],
-) -> list[Label]:
-    """Place lines of text, the first large and bold, in the roomiest part of a panel.
+@dataclass(frozen=True, eq=False)
+class Room:
+    """Where a panel's labels may stand, and what they say.
 
     Parameters
     ----------
@@ -49,23 +47,40 @@ def panel_labels(
         Panel name, for the labels' own record.
     outline : Curve
         Stitch line on the sheet, in mm.
-    taken : sequence of (float, float)
+    taken : list of (float, float)
         Bands of sheet y that hold level lines or drafted text.
     lines : sequence of str
     """
-    points = outline.flatten(LABEL_FLATNESS_MM)
-    top, bottom = float(points[:, 1].min()), float(points[:, 1].max())
-    middle_of_panel = 0.5 * (top + bottom)
-    choices = []
-    bands = _free_bands(top, bottom, taken)
-    for (high, low), (x, room) in zip(bands, _rooms(points, bands), strict=True):
-        middle = 0.5 * (high + low)
-        sizes = _sizes(lines, room, low - high - 2.0)
-        # Of two places with like letters take the one nearer the middle of the panel.
-        merit = (round(sum(sizes), 0), -abs(middle - middle_of_panel))
-        choices.append((merit, x, middle, sizes))
-    _, x, middle, sizes = max(choices, key=lambda choice: choice[0])
-    return _stack(panel, lines, sizes, x, middle)
+
+    panel: str
+    outline: Curve
+    taken: list[tuple[float, float]]
+    lines: Sequence[str]
+
+
+def panel_labels(rooms: Sequence[Room]) -> list[list[Label]]:
+    """Lines of text for each panel, the first large and bold, where it is roomiest."""
+    if not rooms:
+        return []
+    polygons = [room.outline.flatten(LABEL_FLATNESS_MM) for room in rooms]
+    rises = [(float(points[:, 1].min()), float(points[:, 1].max())) for points in polygons]
+    bands = [_free_bands(*rise, room.taken) for rise, room in zip(rises, rooms, strict=True)]
+    strips = iter(_strips(polygons, bands))
+    result = []
+    for room, (top, bottom), own in zip(rooms, rises, bands, strict=True):
+        middle_of_panel = 0.5 * (top + bottom)
+        widths = _widths(room.lines)
+        choices = []
+        for high, low in own:
+            x, clear = next(strips)
+            middle = 0.5 * (high + low)
+            sizes = _sizes(widths, clear, low - high - 2.0)
+            # Of two places with like letters take the one nearer the middle of the panel.
+            merit = (round(sum(sizes), 0), -abs(middle - middle_of_panel))
+            choices.append((merit, x, middle, sizes))
+        _, x, middle, sizes = max(choices, key=lambda choice: choice[0])
+        result.append(_stack(room.panel, room.lines, sizes, x, middle))
+    return result
 
 
 def _free_bands(
@@ -82,51 +97,66 @@ def _free_bands(
     return free or [(top, bottom)]
 
 
-def _rooms(points: FloatArray, bands: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Centre and width of the clear strip through a panel round the middle of each band."""
-    highs, lows = np.array(bands).T
+def _strips(
+    polygons: Sequence[FloatArray], bands: Sequence[Sequence[tuple[float, float]]]
+) -> list[tuple[float, float]]:
+    """Centre and width of the clear strip through a panel round the middle of each of its bands."""
+    owner = np.repeat(np.arange(len(bands)), [len(own) for own in bands])
+    highs, lows = np.array([band for own in bands for band in own]).T
     reach = np.minimum(0.5 * (lows - highs), _STRIP_MM)
     levels = 0.5 * (highs + lows)[:, None] + reach[:, None] * _STRIPS
-    rooms = []
-    for left, right in zip(*_clear(points, levels), strict=True):
+    strips = []
+    for panel, left, right in zip(owner.tolist(), *_clear(polygons, owner, levels), strict=True):
         if not np.isfinite(left) or right <= left:
-            rooms.append((float(points[:, 0].mean()), 1.0))
+            strips.append((float(polygons[panel][:, 0].mean()), 1.0))
         else:
-            rooms.append((0.5 * (left + right), max(right - left - 2.0 * _CLEAR_MM, 1.0)))
-    return rooms
+            strips.append((0.5 * (left + right), max(right - left - 2.0 * _CLEAR_MM, 1.0)))
+    return strips
 
 
-def _clear(points: FloatArray, levels: FloatArray) -> tuple[list[float], list[float]]:
+def _clear(
+    polygons: Sequence[FloatArray], owner: IntArray, levels: FloatArray
+) -> tuple[list[float], list[float]]:
     """The stretch of x inside a polygon at every one of k heights, for each row of them.
 
-    Parameters
-    ----------
-    points : ndarray, shape (m, 2)
-    levels : ndarray, shape (rows, k)
+    Levels have shape (rows, k); the owner of each row is the number of its polygon.
     """
-    (ax, ay), (bx, by) = points[:-1].T, points[1:].T
-    heights = levels.reshape(-1, 1)
-    below, above = ay - heights, by - heights
-    level, edge = np.nonzero(below * above < 0.0)
-    t = below[level, edge] / (ay - by)[edge]
-    x = ax[edge] + t * (bx - ax)[edge]
+    starts = np.concatenate([points[:-1] for points in polygons])
+    ends = np.concatenate([points[1:] for points in polygons])
+    sizes = np.array([len(points) - 1 for points in polygons])
+    # Every height with every edge of its polygon.
+    heights, own = levels.ravel(), np.repeat(owner, levels.shape[1])
+    counts = sizes[own]
+    before = np.cumsum(counts) - counts
+    first = (np.cumsum(sizes) - sizes)[own] - before
+    level = np.repeat(np.arange(len(heights)), counts)
+    edge = np.arange(len(level)) + np.repeat(first, counts)
+    at = np.repeat(heights, counts)
+    crossing = (starts[edge, 1] - at) * (ends[edge, 1] - at) < 0.0
+    level, edge = level[crossing], edge[crossing]
+    (ax, ay), (bx, by) = starts[edge].T, ends[edge].T
+    t = (ay - heights[level]) / (ay - by)
+    x = ax + t * (bx - ax)
     low, high = np.full(len(heights), np.inf), np.full(len(heights), -np.inf)
     np.minimum.at(low, level, x)
     np.maximum.at(high, level, x)
     # A level that crosses nothing, or only touches a corner, tells nothing.
     nothing = np.bincount(level, minlength=len(heights)) < 2
     low[nothing], high[nothing] = -np.inf, np.inf
-    return low.reshape(levels.shape).max(axis=1).tolist(), high.reshape(levels.shape).min(
-        axis=1
-    ).tolist()
+    shape = levels.shape
+    return low.reshape(shape).max(axis=1).tolist(), high.reshape(shape).min(axis=1).tolist()
 
 
-def _sizes(lines: Sequence[str], room: float, height: float) -> list[float]:
+def _widths(lines: Sequence[str]) -> list[float]:
+    """Width of each line in the widest face, as a part of the font size."""
+    return [WIDEST_FACE * max(width(line, bold=k == 0), _NO_WIDTH) for k, line in enumerate(lines)]
+
+
+def _sizes(widths: Sequence[float], room: float, height: float) -> list[float]:
     """Font size of each line: as large as it may be, as small as the room asks."""
-    sizes = []
-    for k, line in enumerate(lines):
-        largest = NAME_SIZE_MM if k == 0 else TEXT_SIZE_MM
-        sizes.append(min(largest, room / (WIDEST_FACE * max(width(line, bold=k == 0), _NO_WIDTH))))
+    sizes = [
+        min(NAME_SIZE_MM if k == 0 else TEXT_SIZE_MM, room / each) for k, each in enumerate(widths)
+    ]
     squeeze = min(1.0, height / (_LINE * sum(sizes)))
     return [max(size * squeeze, SMALLEST_MM) for size in sizes]
 

@@ -1,7 +1,8 @@
-"""All lines of one panel of one layer, in the draft's own coordinates."""
+"""All lines of panels of layers, in the draft's own coordinates."""
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -9,11 +10,11 @@ import numpy as np
 
 from ..outline import Curve, FloatArray
 from ..outline.many import share_polylines
-from ..pattern.panel import EdgeName, Level, MarkKind, Panel
-from ..pattern.pattern import Pattern
+from ..pattern.panel import EdgeName, MarkKind, Panel
 from ..sheets.palette import LineKind
 from ..sheets.sheet import Stroke
-from .allowance import CutLine, cut_lines, straight
+from ..shift import LayerPattern
+from .allowance import CutLine, cut_lines, straight, straights
 from .plan import CutPlan
 
 NOTCH_MM: Final = 6.0
@@ -32,35 +33,34 @@ _KIND_OF_MARK: Final[dict[MarkKind, LineKind]] = {
 
 
 def panel_strokes(
-    pattern: Pattern, indices: Sequence[int], fabric: str, plan: CutPlan
+    drawn: Sequence[tuple[LayerPattern, int]], plan: CutPlan
 ) -> list[tuple[list[Stroke], bool]]:
-    """Lines to draw for each panel, and whether its cut line had to be flattened.
+    """Lines to draw for panels of layers, and whether each one's cut line had to be flattened.
 
     Parameters
     ----------
-    pattern : Pattern
-        Of the layer.
-    indices : sequence of int
-        Of the panels.
-    fabric : str
-        Name of the layer's fabric, for its allowances.
+    drawn : sequence of (LayerPattern, int)
+        A layer, for its allowances, and the index of the panel.
     plan : CutPlan
     """
-    share_polylines([pattern.panels[index].outline for index in indices], _FLATNESS_MM)
-    allowances = [plan.edges(pattern, index, fabric) for index in indices]
-    cut = cut_lines(
-        [pattern.panels[index] for index in indices], allowances, mitre_limit=plan.mitre_limit
-    )
+    panels = [layer.pattern.panels[index] for layer, index in drawn]
+    unmarked = [panel for panel in panels if not _has_grain(panel)]
+    share_polylines([panel.outline for panel in unmarked], _FLATNESS_MM)
+    allowances = [plan.edges(layer.pattern, index, layer.fabric.name) for layer, index in drawn]
+    cut = cut_lines(panels, allowances, mitre_limit=plan.mitre_limit)
+    notches = _waist_notches(drawn, allowances)
     return [
-        (_strokes(pattern, index, line, own), line.flattened)
-        for index, line, own in zip(indices, cut, allowances, strict=True)
+        (_strokes(panel, line, own), line.flattened)
+        for panel, line, own in zip(panels, cut, notches, strict=True)
     ]
 
 
-def _strokes(
-    pattern: Pattern, index: int, cut: CutLine, allowances: Mapping[EdgeName, float]
-) -> list[Stroke]:
-    panel = pattern.panels[index]
+def _has_grain(panel: Panel) -> bool:
+    return any(mark.kind == "grainline" for mark in panel.marks)
+
+
+def _strokes(panel: Panel, cut: CutLine, notches: Sequence[Curve]) -> list[Stroke]:
+    """All lines of one panel, kind by kind."""
     name = panel.name
     strokes = [
         Stroke("cut-line", cut.curve, name),
@@ -68,23 +68,38 @@ def _strokes(
         Stroke("waistline", panel.waist.curve, name),
     ]
     strokes += [Stroke("level-lines", level.curve, name) for level in panel.levels]
-    for edge, end, sense in (("front", 0, -1.0), ("back", -1, 1.0)):
-        if pattern.edge_kind(index, "front" if edge == "front" else "back") == "seam":
-            allowance = allowances["front" if edge == "front" else "back"]
-            strokes.append(
-                Stroke("notches", _waist_notch(panel.waist, end, sense, allowance, panel), name)
-            )
+    strokes += [Stroke("notches", notch, name) for notch in notches]
     strokes += [Stroke(_KIND_OF_MARK[mark.kind], mark.curve, name) for mark in panel.marks]
-    if not any(mark.kind == "grainline" for mark in panel.marks):
+    if not _has_grain(panel):
         strokes += [Stroke("grainlines", curve, name) for curve in _grainline(panel)]
     return strokes
 
 
-def _waist_notch(level: Level, end: int, sense: float, allowance: float, panel: Panel) -> Curve:
-    """A short line from the stitch line into the allowance, or inwards where there is none."""
-    at = level.curve.start if end == 0 else level.curve.end
-    size = min(allowance, NOTCH_MM) if allowance > 0.0 else -0.5 * NOTCH_MM
-    return straight(np.array([at, at + sense * size * panel.frame.across]))
+_SIDES: Final[tuple[tuple[EdgeName, float], ...]] = (("front", -1.0), ("back", 1.0))
+
+
+def _waist_notches(
+    drawn: Sequence[tuple[LayerPattern, int]], allowances: Sequence[Mapping[EdgeName, float]]
+) -> list[list[Curve]]:
+    """A short line from each seam at the waist into its allowance, or inwards where it has none."""
+    counts, starts, across = [], [], []
+    sizes: list[float] = []
+    for (layer, index), own in zip(drawn, allowances, strict=True):
+        panel, before = layer.pattern.panels[index], len(sizes)
+        for edge, sense in _SIDES:
+            if layer.pattern.edge_kind(index, edge) == "seam":
+                waist = panel.waist.curve
+                size = min(own[edge], NOTCH_MM) if own[edge] > 0.0 else -0.5 * NOTCH_MM
+                starts.append(waist.start if edge == "front" else waist.end)
+                sizes.append(sense * size)
+                across.append(panel.frame.across)
+        counts.append(len(sizes) - before)
+    if not sizes:
+        return [[] for _ in drawn]
+    at = np.array(starts)
+    ends = at + np.array(sizes)[:, None] * np.array(across)
+    notches = iter(straights(list(np.stack([at, ends], axis=1))))
+    return [list(itertools.islice(notches, count)) for count in counts]
 
 
 def _grainline(panel: Panel) -> list[Curve]:

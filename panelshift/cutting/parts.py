@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..outline import Curve, FloatArray
-from ..outline.many import group_boxes, share_polylines, transformed
+from ..outline.many import group_boxes, rises, share_polylines, transformed
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
 from ..sheets.lettering import width
 from ..sheets.sheet import Label, Stroke
 from ..shift import LayerPattern, Shifted
-from .panel_labels import LABEL_FLATNESS_MM, panel_labels
+from .panel_labels import LABEL_FLATNESS_MM, Room, panel_labels
 from .panel_lines import panel_strokes
 from .plan import CutPlan
 
@@ -82,41 +83,59 @@ def layer_parts(
     shifted: Shifted, layer: LayerPattern, plan: CutPlan
 ) -> tuple[list[Part], tuple[str, ...]]:
     """All panels of one layer, and names of those whose cut line was flattened."""
-    drawn = shifted.turn.pattern
-    parts, flattened = [], []
-    order = _sheet_order(drawn, layer.covered)
-    turns = [upright(drawn.panels[index]) for index in order]
-    drawings = _upright_strokes(layer, order, plan, turns)
-    for index, turn, (strokes, flat) in zip(order, turns, drawings, strict=True):
+    return parts_of_layers(shifted, [layer], plan)[0]
+
+
+def parts_of_layers(
+    shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
+) -> list[tuple[list[Part], tuple[str, ...]]]:
+    """What `layer_parts` gives, of several layers in one pass."""
+    draft = shifted.turn.pattern
+    turns = [upright(panel) for panel in draft.panels]
+    drawn = [(layer, k) for layer in layers for k in _sheet_order(draft, layer.covered)]
+    drawings = _upright_strokes(drawn, plan, turns)
+    rooms, texts = [], []
+    bands = _bands([strokes for strokes, _ in drawings])
+    for (layer, index), (strokes, _), taken in zip(drawn, drawings, bands, strict=True):
         panel = layer.pattern.panels[index]
-        labels = _draft_texts(panel, turn)
-        words = [panel.name, layer.fabric.name, *plan.cutting(drawn, index).words()]
-        taken = [_text_band(label) for label in labels]
-        parts.append(Part(strokes, labels + _labels(panel.name, strokes, taken, words)))
-        if flat:
-            flattened.append(panel.name)
-    return parts, tuple(flattened)
+        own = _draft_texts(panel, turns[index])
+        words = [panel.name, layer.fabric.name, *plan.cutting(draft, index).words()]
+        taken += [_text_band(label) for label in own]
+        rooms.append(Room(panel.name, _stitch_line(strokes), taken, words))
+        texts.append(own)
+    drawing = zip(drawings, texts, panel_labels(rooms), strict=True)
+    found = []
+    for layer in layers:
+        own_parts = list(itertools.islice(drawing, len(layer.covered)))
+        flattened = [labels[0].panel for (_, flat), _, labels in own_parts if flat]
+        parts = [Part(strokes, own + labels) for (strokes, _), own, labels in own_parts]
+        found.append((parts, tuple(flattened)))
+    return found
 
 
 def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part]:
     """Stitch, waist and level lines of several layers on top of each other, to look at."""
-    parts = []
     drawn = shifted.turn.pattern
+    groups, matrices = [], []
     for index in _sheet_order(drawn, range(len(drawn.panels))):
-        panel = drawn.panels[index]
-        matrix = upright(panel)
         strokes = []
         for layer in layers:
             if index in layer.covered:
                 own = layer.pattern.panels[index]
                 lines = [own.outline, own.waist.curve, *(lv.curve for lv in own.levels)]
-                for curve in transformed(lines, matrix):
-                    strokes.append(Stroke("stitch-line", curve, panel.name, layer.fabric.name))
+                strokes += [
+                    Stroke("stitch-line", curve, own.name, layer.fabric.name) for curve in lines
+                ]
         if strokes:
-            taken = [_band(s) for s in strokes if not s.curve.closed]
-            labels = panel_labels(panel.name, strokes[0].curve, taken, [panel.name])
-            parts.append(Part(strokes, labels))
-    return parts
+            groups.append(strokes)
+            matrices.append(upright(drawn.panels[index]))
+    turned = carried(groups, np.array(matrices).reshape(-1, 2, 3))
+    open_lines = [[s.curve for s in own if not s.curve.closed] for own in turned]
+    rooms = [
+        Room(own[0].panel, own[0].curve, rises(lines), [own[0].panel])
+        for own, lines in zip(turned, open_lines, strict=True)
+    ]
+    return [Part(*both) for both in zip(turned, panel_labels(rooms), strict=True)]
 
 
 def nested_parts(
@@ -128,13 +147,11 @@ def nested_parts(
     they are on the first of the layers.
     """
     drawn = shifted.turn.pattern
-    parts, flattened = [], set[str]()
+    groups, rooms, flattened = [], [], set[str]()
     turns = [upright(panel) for panel in drawn.panels]
-    of_layer = []
-    for layer in layers:
-        own_turns = [turns[index] for index in layer.covered]
-        found = _upright_strokes(layer, layer.covered, plan, own_turns)
-        of_layer.append(dict(zip(layer.covered, found, strict=True)))
+    every = [(layer, index) for layer in layers for index in layer.covered]
+    found = iter(_upright_strokes(every, plan, turns))
+    of_layer = [{index: next(found) for index in layer.covered} for layer in layers]
     for index in _sheet_order(drawn, range(len(drawn.panels))):
         panel = drawn.panels[index]
         having = [
@@ -151,7 +168,11 @@ def nested_parts(
                     strokes.append(stroke)
         if strokes:
             words = [panel.name, *plan.cutting(drawn, index).words(), "of each layer"]
-            parts.append(Part(strokes, _labels(panel.name, strokes, [], words)))
+            groups.append(strokes)
+            rooms.append(Room(panel.name, _stitch_line(strokes), [], words))
+    for room, taken in zip(rooms, _bands(groups), strict=True):
+        room.taken.extend(taken)
+    parts = [Part(*both) for both in zip(groups, panel_labels(rooms), strict=True)]
     return parts, tuple(sorted(flattened))
 
 
@@ -169,35 +190,30 @@ def _sheet_order(pattern: Pattern, indices: Sequence[int]) -> list[int]:
 
 
 def _upright_strokes(
-    layer: LayerPattern, indices: Sequence[int], plan: CutPlan, turns: Sequence[FloatArray]
+    drawn: Sequence[tuple[LayerPattern, int]], plan: CutPlan, turns: Sequence[FloatArray]
 ) -> list[tuple[list[Stroke], bool]]:
-    """Lines of some panels, each turned upright, and whether its cut line was flattened."""
-    if not indices:
+    """Lines of panels of layers, turned upright, and whether the cut line was flattened."""
+    if not drawn:
         return []
-    every = panel_strokes(layer.pattern, indices, layer.fabric.name, plan)
-    strokes = carried([strokes for strokes, _ in every], np.array(turns))
+    every = panel_strokes(drawn, plan)
+    matrices = np.array([turns[index] for _, index in drawn])
+    strokes = carried([strokes for strokes, _ in every], matrices)
     share_polylines([_stitch_line(own) for own in strokes], LABEL_FLATNESS_MM)
     return [(own, flat) for own, (_, flat) in zip(strokes, every, strict=True)]
 
 
-def _labels(
-    name: str,
-    strokes: Sequence[Stroke],
-    taken: list[tuple[float, float]],
-    words: Sequence[str],
-) -> list[Label]:
-    bands = [_band(s) for s in strokes if s.kind in ("waistline", "level-lines")]
-    return panel_labels(name, _stitch_line(strokes), bands + taken, words)
+_LEVEL_LINES = frozenset({"waistline", "level-lines"})
+
+
+def _bands(groups: Sequence[Sequence[Stroke]]) -> list[list[tuple[float, float]]]:
+    """The stretches of sheet y that level lines take up on each panel."""
+    levels = [[s.curve for s in strokes if s.kind in _LEVEL_LINES] for strokes in groups]
+    found = iter(rises([curve for own in levels for curve in own]))
+    return [[next(found) for _ in own] for own in levels]
 
 
 def _stitch_line(strokes: Sequence[Stroke]) -> Curve:
     return next(stroke.curve for stroke in strokes if stroke.kind == "stitch-line")
-
-
-def _band(stroke: Stroke) -> tuple[float, float]:
-    """The stretch of sheet y that a line takes up."""
-    y = stroke.curve.vertices[:, 1]
-    return float(y.min()), float(y.max())
 
 
 def _text_band(label: Label) -> tuple[float, float]:

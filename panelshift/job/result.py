@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
-from ..cutting.layer_sheets import cut_layers, layer_sheet, layer_stem, overlay_sheet
+from ..cutting.layer_sheets import cut_layers, layer_sheets, layer_stem, overlay_sheet
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
 from .checks import check_scale
@@ -73,8 +73,9 @@ def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
     """
     shifted = shift_job(job) if shifted is None else shifted
     files, warnings = {}, list(job.warnings)
-    for layer in cut_layers(shifted):
-        sheet, flattened = layer_sheet(shifted, layer, job.plan)
+    layers = cut_layers(shifted)
+    sheets = layer_sheets(shifted, layers, job.plan)
+    for layer, (sheet, flattened) in zip(layers, sheets, strict=True):
         files[f"{layer_stem(layer)}.svg"] = sheet_svg(sheet)
         warnings += [
             f"{layer.fabric.name}, panel {name}: the outline bends more tightly than its "

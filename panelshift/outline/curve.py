@@ -171,8 +171,7 @@ class Curve:
         Curve
         """
         curve = object.__new__(cls)
-        for name, value in (("control", control), ("degree", degree), ("closed", closed)):
-            object.__setattr__(curve, name, value)
+        curve.__dict__.update(control=control, degree=degree, closed=closed)
         return curve
 
     @classmethod

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from .bezier import FloatArray, IntArray, end_tangents, flat_points, flat_steps
-from .curve import FLATNESS_MM, MOST_FLAT_POINTS, Curve
+from .bezier import FloatArray, IntArray, end_tangents, flat_points, flat_steps, straighten
+from .curve import FLATNESS_MM, MOST_FLAT_POINTS, Curve, refuse_unsound
 
 
 def gathered(curves: Sequence[Curve]) -> tuple[FloatArray, IntArray]:
@@ -28,6 +28,36 @@ def parted(control: FloatArray, curves: Sequence[Curve]) -> list[Curve]:
         result.append(Curve.trusted(control[first:last], curve.degree, curve.closed))
         first = last
     return result
+
+
+def closed_chains(groups: Sequence[Sequence[Curve]]) -> list[Curve]:
+    """Join each group of curves, none empty, end to end into a closed one: see `Curve.chain`."""
+    if not groups:
+        return []
+    curves = [curve for group in groups for curve in group]
+    control = np.concatenate([curve.control for curve in curves])
+    degree = np.concatenate([curve.degree for curve in curves])
+    ends = np.cumsum([sum(map(len, group)) for group in groups])
+    firsts = np.concatenate([[0], ends[:-1]])
+    starts = control[firsts, 0]
+    control[1:, 0] = control[:-1, 3]
+    control[firsts, 0] = control[ends - 1, 3] = starts
+    control = straighten(control, degree)
+    refuse_unsound(control)
+    for array in (control, degree):
+        array.flags.writeable = False
+    bounds = zip(firsts.tolist(), ends.tolist(), strict=True)
+    return [Curve.trusted(control[k:end], degree[k:end], True) for k, end in bounds]
+
+
+def rises(curves: Sequence[Curve]) -> list[tuple[float, float]]:
+    """Least and greatest y of the ends of each curve's segments."""
+    if not curves:
+        return []
+    y = np.concatenate([curve.control[:, ::3, 1] for curve in curves])
+    first = np.cumsum([0, *(len(curve) for curve in curves[:-1])])
+    low = np.minimum.reduceat(y.min(axis=1), first).tolist()
+    return list(zip(low, np.maximum.reduceat(y.max(axis=1), first).tolist(), strict=True))
 
 
 def transformed(curves: Sequence[Curve], matrices: npt.ArrayLike) -> list[Curve]:

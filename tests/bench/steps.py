@@ -14,7 +14,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from panelshift import CutPlan, Shifted, layer_svg, read_pattern, shift_pattern
 from panelshift.body.turn import TurnOfCloth
-from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
+from panelshift.cutting.layer_sheets import cut_layers, layer_sheets
 from panelshift.draft import assemble
 from panelshift.pattern.drawing import Drawing
 from panelshift.pattern.pattern import Pattern
@@ -57,7 +57,7 @@ def carry(turned: TurnOfCloth) -> Shifted:
 def draw_sheets(shifted: Shifted) -> list[Sheet]:
     """Cut lines, labels and places of all four layers."""
     plan = CutPlan()
-    return [layer_sheet(shifted, layer, plan)[0] for layer in cut_layers(shifted)]
+    return [sheet for sheet, _ in layer_sheets(shifted, cut_layers(shifted), plan)]
 
 
 def write(sheets: list[Sheet]) -> list[bytes]:
