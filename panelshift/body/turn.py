@@ -105,14 +105,19 @@ class TurnOfCloth:
         count = len(self.pattern.panels)
         return self._grown(heights, panel, count + 2 * panel, count + 2 * panel + 1)
 
+    def grown_and_tilts(
+        self, heights: FloatArray, panel: IntArray
+    ) -> tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]:
+        """What `grown` gives of panels, and `tilts_at` of their two edges, shapes (2, k)."""
+        front = len(self.pattern.panels) + 2 * panel
+        value, rate = self.read(heights, np.stack([panel, front, front + 1]))
+        return _growth(value, rate), (value[1:], rate[1:])
+
     def _grown(
         self, heights: FloatArray, angle: IntArray, one: IntArray, two: IntArray
     ) -> tuple[FloatArray, FloatArray]:
         """Growth of what turns by row `angle` between tilts by rows `one` and `two`."""
-        value, rate = self.read(heights, np.stack([angle, one, two]))
-        cos = 0.5 * np.cos(value[1:]).sum(axis=0)
-        change = -0.5 * (np.sin(value[1:]) * rate[1:]).sum(axis=0)
-        return value[0] * cos, rate[0] * cos + value[0] * change
+        return _growth(*self.read(heights, np.stack([angle, one, two])))
 
     def angle_at(self, panel: int, height: float) -> float:
         """Turning of a panel at a height in mm, in radians."""
@@ -220,6 +225,13 @@ class TurnOfCloth:
         count = len(self.pattern.panels)
         rows = count + 2 * np.arange(count)
         return {name: self._spread(rows + side) for side, name in enumerate(SIDES)}
+
+
+def _growth(value: FloatArray, rate: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Growth, and its rate, from a turning and two tilts and theirs, each of shape (3, k)."""
+    cos = 0.5 * np.cos(value[1:]).sum(axis=0)
+    change = -0.5 * (np.sin(value[1:]) * rate[1:]).sum(axis=0)
+    return value[0] * cos, rate[0] * cos + value[0] * change
 
 
 def turn_of_cloth(

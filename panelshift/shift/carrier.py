@@ -106,9 +106,10 @@ class Carrier:
         same = owner[1:] == owner[:-1]
         control[1:][same, 0] = control[:-1][same, 3]
         sheet = _Axes.of(self.pattern, self.panel[segment]).to_sheet(control)
+        ends = np.searchsorted(owner, np.arange(layers * many + 1))
+        self._close_outlines(sheet, ends, layers)
         for array in (sheet, degree):
             array.flags.writeable = False
-        ends = np.searchsorted(owner, np.arange(layers * many + 1))
         middles = 0.5 * (control[ends[:-1], 0, 1] + control[ends[1:] - 1, 3, 1])
         carried = _Carried(sheet, degree, ends.tolist(), middles.tolist())
         texts = _carried_texts(self.pattern, fields)
@@ -120,6 +121,15 @@ class Carrier:
                 at += count
             whole.append(tuple(panels))
         return whole
+
+    def _close_outlines(self, sheet: FloatArray, ends: IntArray, layers: int) -> None:
+        """Make the joints between the four edges of each outline exact, in place."""
+        before = np.cumsum([0, *self.counts[:-1]])
+        first = (before + sum(self.counts) * np.arange(layers)[:, None]).ravel()
+        for edge in (1, 2, 3):
+            start = ends[first + edge]
+            sheet[start, 0] = sheet[start - 1, 3]
+        sheet[ends[first + 4] - 1, 3] = sheet[ends[first], 0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,11 +152,7 @@ class _Carried:
 def _rebuilt(panel: Panel, carried: _Carried, at: int, texts: tuple[Text, ...]) -> Panel:
     """A panel from its carried curves, in the order in which `Carrier.of` gathered them."""
     first, *ends = carried.ends[at : at + 5]
-    control = carried.control[first : ends[3]].copy()
-    control[1:, 0] = control[:-1, 3]
-    control[-1, 3] = control[0, 0]
-    control.flags.writeable = False
-    outline = Curve.trusted(control, carried.degree[first : ends[3]], True)
+    outline = Curve.trusted(carried.control[first : ends[3]], carried.degree[first : ends[3]], True)
     top, over, down = (float(end - first) for end in ends[:3])
     corners = Corners(0.0, top, over, down, True)
     levels = [

@@ -80,9 +80,11 @@ class Fields:
         front, front_rate = sides[:count], side_rates[:count]
         width, width_rate = sides[count:] - front, side_rates[count:] - front_rate
         d = self.distances[layer, panel]
-        grown, grown_rate = (d * part for part in self.turn.grown(v, panel))
+        growth, tilts = self.turn.grown_and_tilts(v, panel)
+        grown, grown_rate = (d * part for part in growth)
         layers = layer if layer.ndim == 2 else np.concatenate([layer, layer])
-        moved, rates = self.lengthening.read(layers, edge, both, spots, rises)
+        tilted = tilts[0].ravel(), tilts[1].ravel()
+        moved, rates = self.lengthening.read(layers, edge, both, spots, rises, tilted)
         low, low_rate = moved[..., :count], rates[..., :count]
         spread, spread_rate = moved[..., count:] - low, rates[..., count:] - low_rate
 

@@ -247,13 +247,16 @@ def _moved(
         places = away[first : first + at_once]
         fields = Fields.of(turn, distances[places], fixed)
         _refuse_folds(pattern, stack, places, fields)
-        for place, panels in zip(places.tolist(), carrier.carry(fields), strict=True):
-            crossed = self_crossings([panel.outline for panel in panels], _CHECK_FLATNESS_MM)
-            if crossed:
-                index, at = crossed[0]
-                height = float(panels[index].frame.to_panel(at)[1])
-                name = stack.fabrics[place].name
-                raise _fold(pattern, index, name, height, "its edges would cross")
+        carried = carrier.carry(fields)
+        outlines = [panel.outline for panels in carried for panel in panels]
+        crossed = self_crossings(outlines, _CHECK_FLATNESS_MM)
+        if crossed:
+            number, at = crossed[0]
+            layer, index = divmod(number, len(pattern.panels))
+            height = float(pattern.panels[index].frame.to_panel(at)[1])
+            name = stack.fabrics[places[layer]].name
+            raise _fold(pattern, index, name, height, "its edges would cross")
+        for place, panels in zip(places.tolist(), carried, strict=True):
             result[place] = replace(pattern, panels=panels)
     return result
 

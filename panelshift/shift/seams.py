@@ -108,17 +108,24 @@ class Lengthening:
         """
         spots = self.turn.profile.at_heights(heights, edge)
         _, _, rise = self.turn.profile.across(heights, spots)
-        return self.read(layer, edge, heights, spots, rise)
+        tilts = self.turn.tilts_at(heights, edge)
+        return self.read(layer, edge, heights, spots, rise, tilts)
 
     def read(
-        self, layer: IntArray, edge: IntArray, heights: FloatArray, spots: Spots, rise: FloatArray
+        self,
+        layer: IntArray,
+        edge: IntArray,
+        heights: FloatArray,
+        spots: Spots,
+        rise: FloatArray,
+        tilts: tuple[FloatArray, FloatArray],
     ) -> tuple[FloatArray, FloatArray]:
-        """What `at` gives, where the edges' spots at these heights, and dv/dt, are known.
+        """What `at` gives, where the edges' spots at these heights, dv/dt and tilts are known.
 
         With layers of shape (layers, 1) it is found for all of them, shapes (layers, k).
         """
         edges = self.turn.profile
-        d, (tilt, slope) = self.distances[layer, edge // 2], self.turn.tilts_at(heights, edge)
+        d, (tilt, slope) = self.distances[layer, edge // 2], tilts
         pieces, t = self.shared.shape[2], spots.t
         flat, first = self.shared.reshape(-1), 4 * layer * pieces + spots.piece
         start, a, b, c = (flat.take(first + power * pieces) for power in range(4))
@@ -192,8 +199,9 @@ def _changes(
     du, dv = edges.velocity(spots)
     _, v = edges.point(spots)
     share = np.stack([-anchors, 1.0 - anchors], axis=1).ravel()[owner]
-    across = share * turn.grown(v, owner // 2)[1] * dv
-    along = -turn.tilts_at(v, owner)[1] * dv
+    (_, growing), (_, tilting) = turn.grown_and_tilts(v, owner // 2)
+    across = share * growing * dv
+    along = -np.where(owner % 2 == 0, tilting[0], tilting[1]) * dv
     size = np.hypot(du, dv)
     size = np.where(size > 0.0, size, 1.0)
     d = distances.take(owner, axis=1)
