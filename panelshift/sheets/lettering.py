@@ -226,7 +226,7 @@ def width(text: str, *, bold: bool = False) -> float:
 
     Examples
     --------
-    >>> width("waist"), width("waist", bold=True)
+    >>> round(width("waist"), 3), round(width("waist", bold=True), 3)
     (2.445, 2.48)
     """
     return sum(run.width for run in _runs(text)) + (BOLDER if bold else 0.0)
