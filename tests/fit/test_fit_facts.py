@@ -527,7 +527,10 @@ def test_command_writes_three_files_and_says_what_matters(tmp_path: Path) -> Non
     shown = {name for name in listing(out) if not name.startswith(".")}
     assert shown == {"fit.html", "fit.json", "fit.csv"}
     facts = fit_job(resolve(read_job(job)))
-    assert result.stdout.startswith(headline(facts))
+    # What was read comes first, then the sizes: a draft at another scale shows at once.
+    first, second = result.stdout.splitlines()[:2]
+    assert first == "draft: half pattern of 4 panels, whole waist 368.00 mm"
+    assert second == headline(facts)
     assert all(line in result.stdout for line in answers(facts))
     assert (out / "fit.html").read_bytes() == fit_page(facts)
 
