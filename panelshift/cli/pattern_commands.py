@@ -62,7 +62,7 @@ def check(file: Path, as_json: bool) -> None:
         from ..job import read_job
 
         job = read_job(file)
-        resolved = resolve(job, source=str(file))
+        resolved = resolve(job, source=str(file), keep_faults=True)
         found = check_pattern(resolved.pattern, job, also=resolved.doubts)
     else:
         found = check_pattern(_read(file), _bare_job(file))
@@ -86,4 +86,4 @@ def _read(file: Path) -> Pattern:
     from ..draft import assemble
     from ..sources.svg import read_svg
 
-    return assemble(read_svg(file))
+    return assemble(read_svg(file), keep_faults=True)

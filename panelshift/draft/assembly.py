@@ -11,16 +11,20 @@ from .corners import find_corners
 from .draft import Draft, Meetings
 from .finding import cross, settle
 from .joining import join
+from .leaving import leave_out
 from .marks import assign_marks, make_panel
 from .nested import sort_nested
 from .order import order
+from .pages import tell_cut_off
 from .reading import Reading
 from .taking_off import take_off
 from .tidy import drop_joined_copies, drop_specks, tidy
 from .waistlines import find_waistlines, name_roles
 
 
-def assemble(drawing: Drawing, reading: Reading | None = None) -> Pattern:
+def assemble(
+    drawing: Drawing, reading: Reading | None = None, *, keep_faults: bool = False
+) -> Pattern:
     """Put the shapes of a drawing together into a pattern.
 
     Parameters
@@ -28,6 +32,9 @@ def assemble(drawing: Drawing, reading: Reading | None = None) -> Pattern:
     drawing : Drawing
     reading : Reading, optional
         What names and position do not say.
+    keep_faults : bool
+        Return a pattern that must not be cut all the same, to be looked at: its ledger holds
+        what must be mended, such as a panel without a waistline.
 
     Raises
     ------
@@ -35,13 +42,17 @@ def assemble(drawing: Drawing, reading: Reading | None = None) -> Pattern:
         If the shapes do not make up panels; the message names the element and the remedy.
     """
     try:
-        return _assembled(drawing, reading or Reading())
+        pattern = _assembled(drawing, reading or Reading())
     except PanelshiftError as error:
         raise because(error, drawing).located(source=drawing.source) from None
+    if not keep_faults:
+        pattern.refuse_faults()
+    return pattern
 
 
 def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     draft = _laid_out(drawing, reading)
+    draft = leave_out(draft)
     draft = tidy(draft)
     draft = join(draft)
     draft = drop_joined_copies(draft)
@@ -50,6 +61,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     draft = cross(draft)
     draft = sort_nested(draft)
     draft = settle(draft)
+    tell_cut_off(draft)
     named, full = order(draft)
     corners = find_corners(named, reading.corners)
     named, corners = take_off(draft, named, corners, full)

@@ -9,13 +9,14 @@ from typing import Final
 import numpy as np
 
 from ..errors import CurveError, PatternError
+from ..outline import Curve
 from ..outline.crossing import Crossings
 from ..outline.measure import length
 from ..outline.nearness import Boxes
 from ..outline.planar import area, contains, distance, self_crossings
 from ..pattern.drawing import Shape
 from .draft import REACH_MM, Candidate, Draft, FoundPanel
-from .nested import height
+from .nested import PANEL_HEIGHT_MM, PANEL_WIDTH_MM, height, is_rectangle
 from .places import listed
 
 MOST_PANELS: Final = 500
@@ -25,7 +26,13 @@ _LEAST_HEIGHT_SHARE: Final = 0.25
 """Panels are sewn to each other along their sides, so none is less high than this part of the
 highest; letters and logos are."""
 
-_PANEL_AREA_SHARE: Final = 0.25
+_PANEL_AREA_SHARE: Final = 0.15
+"""Yokes, gores and cups are smaller than panels, but not by more."""
+
+_SQUARE_MM: Final = 0.5
+"""Sides of a test square differ by less."""
+
+_REMEDY: Final = "leave_out in the job file takes ids; what it names is not cut."
 
 
 def cross(draft: Draft) -> Draft:
@@ -85,19 +92,19 @@ def settle(draft: Draft) -> Draft:
     least = _LEAST_HEIGHT_SHARE * highest
     panels = [panel for panel in draft.panels if height(panel) >= least]
     boxes = Boxes([panel.outline for panel in panels])
-    small = [p.ident for p in draft.panels if height(p) < least]
+    small: list[Candidate] = [p for p in draft.panels if height(p) < least]
     marks = []
     for candidate, fault in draft.doubtful:
         near = boxes.near(candidate.outline.hull_box, 0.0)
         if any(contains(panels[k].outline, candidate.outline) for k in near):
             marks.append(candidate)
         elif float(np.ptp(candidate.outline.hull_box, axis=0).max()) < least:
-            small.append(candidate.ident)
+            small.append(candidate)
         elif (count := sum(contains(candidate.outline, panels[k].outline) for k in near)) > 1:
             draft.ledger.leave_out("frame", f"a frame round {count} panels", candidate.ident)
         else:
             raise fault
-    _tell_small(draft, small)
+    _tell_small(draft, small, panels)
     _refuse_overlaps(panels)
     _refuse_self_crossings(panels)
     if not panels:
@@ -193,13 +200,27 @@ def _refuse_tangles(draft: Draft) -> None:
             )
 
 
-def _tell_small(draft: Draft, small: Sequence[str]) -> None:
+def _tell_small(draft: Draft, small: Sequence[Candidate], panels: Sequence[FoundPanel]) -> None:
+    """Crossed outlines that are far less high than the panels: letters, or short panels."""
+    letters = []
+    smallest = min((area(panel.outline) for panel in panels), default=0.0)
+    for found in small:
+        if _looks_like_panel(found.outline, smallest):
+            draft.ledger.fault(
+                "short-panel",
+                f"{found.ident}: it looks like a panel and a waistline crosses it, but it is far "
+                "shorter than the others, so that it is none",
+                found.ident,
+                remedy=f"If it is no panel, name it as leave_out. {_REMEDY}",
+            )
+        else:
+            letters.append(found.ident)
     why = "crossed by a waistline, but far too small for a panel"
-    for ident in small:
+    for ident in letters:
         draft.ledger.leave_out("too-small", why, ident)
-    if small:
-        more = f" and {len(small) - 1} more closed shapes" if len(small) > 1 else ""
-        draft.ledger.warn("too-small", f"{small[0]}{more}: {why}", *small)
+    if letters:
+        more = f" and {len(letters) - 1} more closed shapes" if len(letters) > 1 else ""
+        draft.ledger.warn("too-small", f"{letters[0]}{more}: {why}", *letters)
 
 
 def _tell_unused(draft: Draft, panels: Sequence[FoundPanel]) -> None:
@@ -221,21 +242,37 @@ def _tell_unused(draft: Draft, panels: Sequence[FoundPanel]) -> None:
 
 
 def _tell_uncrossed(draft: Draft, panels: Sequence[FoundPanel]) -> None:
-    """Closed shapes of a panel's size that no waistline crosses: perhaps panels."""
+    """Closed shapes that look like panels and that no waistline crosses."""
     if not draft.outlines:
         return
     smallest = min(area(panel.outline) for panel in panels)
     boxes = Boxes([panel.outline for panel in panels])
     for found in draft.outlines:
-        if area(found.outline) >= _PANEL_AREA_SHARE * smallest and not any(
+        if _looks_like_panel(found.outline, smallest) and not any(
             contains(panels[k].outline, found.outline)
             for k in boxes.near(found.outline.hull_box, REACH_MM)
         ):
-            draft.ledger.warn(
+            draft.ledger.fault(
                 "no-waistline",
-                f"{found.ident}: as large as a panel, but no waistline crosses it, so it is none",
+                f"{found.ident}: it looks like a panel, but no waistline crosses it, so that it "
+                "would not be cut",
                 found.ident,
+                remedy="Draw a waistline right across it; or, if it is no panel or has its waist "
+                f"elsewhere, name it as leave_out. {_REMEDY}",
             )
+
+
+def _looks_like_panel(outline: Curve, smallest: float) -> bool:
+    """Whether a closed shape may be a piece to cut, given the area of the smallest panel."""
+    low, high = outline.hull_box
+    short, long = sorted((high - low).tolist())
+    test_square = is_rectangle(outline) and long - short < _SQUARE_MM
+    return (
+        long >= PANEL_HEIGHT_MM
+        and short >= PANEL_WIDTH_MM
+        and not test_square
+        and area(outline) >= _PANEL_AREA_SHARE * smallest
+    )
 
 
 def _refuse_self_crossings(panels: Sequence[FoundPanel]) -> None:

@@ -27,11 +27,11 @@ MOST_NESTED: Final = 5_000
 
 Relation = Literal["copy", "allowance", "unclear", "other"]
 
-_PANEL_WIDTH_MM: Final = 20.0
+PANEL_WIDTH_MM: Final = 20.0
 """Closed shapes narrower than this at the waist inside another are bone channels and the
 like; common practice, no source: channels run from 6 to 15 mm, panels from 25 mm."""
 
-_PANEL_HEIGHT_MM: Final = 60.0
+PANEL_HEIGHT_MM: Final = 60.0
 """Closed shapes less high than this inside another are letters and the like."""
 
 _NET_SHARE: Final = 0.5
@@ -294,10 +294,11 @@ def is_named_net(panel: Candidate) -> bool:
 
 def is_frame(outer: FoundPanel, inner: FoundPanel) -> bool:
     """Whether an outline is a rectangle, as the one inside it is not."""
-    return _is_rectangle(outer.outline) and not _is_rectangle(inner.outline)
+    return is_rectangle(outer.outline) and not is_rectangle(inner.outline)
 
 
-def _is_rectangle(curve: Curve) -> bool:
+def is_rectangle(curve: Curve) -> bool:
+    """Whether a closed curve has four straight sides at right angles."""
     corners = np.abs(np.abs(breaks(curve)) - 0.5 * np.pi) < _RIGHT_ANGLE
     return len(curve) == 4 and bool((curve.degree == LINE).all() and corners.all())
 
@@ -306,7 +307,7 @@ def is_panel_sized(panel: FoundPanel) -> bool:
     """Whether an outline inside another is large enough for a panel."""
     step: FloatArray = panel.waist.points[1] - panel.waist.points[0]
     width = float(np.hypot(*step))
-    return width >= _PANEL_WIDTH_MM and height(panel) >= _PANEL_HEIGHT_MM
+    return width >= PANEL_WIDTH_MM and height(panel) >= PANEL_HEIGHT_MM
 
 
 def height(panel: FoundPanel) -> float:

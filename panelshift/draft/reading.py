@@ -34,6 +34,10 @@ class Reading:
     net_outline : {"inner", "outer"}
         Which of two outlines, one within the other, is the stitch line where neither's name
         says so.
+    leave_out : tuple of str
+        Ids of closed shapes that look like panels and are none, or are not to be cut.
+    leave_layers : tuple of str
+        Names of the drawing's layers (groups) that are left out altogether.
     drafted_waist : float or None
         All panels together at the waist in mm, as drafted: it tells one half from both.
     allowance_drawn : mapping of edge kind to float, or None
@@ -63,5 +67,7 @@ class Reading:
     join_tolerance: float = JOIN_TOLERANCE_MM
     corners: Mapping[str, Mapping[str, tuple[float, float]]] = field(default_factory=dict)
     net_outline: NetOutline = "inner"
+    leave_out: tuple[str, ...] = ()
+    leave_layers: tuple[str, ...] = ()
     drafted_waist: float | None = None
     allowance_drawn: Mapping[EdgeKind, float] | None = None

@@ -88,7 +88,11 @@ def check_pattern(pattern: Pattern, job: JobFile, *, also: Sequence[Remark] = ()
     """
     classes, inferred = panel_classes(job, pattern)
     units = job.pattern.units
-    faults: list[Finding] = []
+    faults = [
+        Finding(f"{remark.words}. {remark.remedy}", next(iter(remark.elements), ""))
+        for remark in pattern.ledger
+        if remark.kind == "fault"
+    ]
     told = [
         Finding(remark.words, remark.code, next(iter(remark.elements), ""))
         for remark in (*pattern.ledger, *also)

@@ -92,7 +92,13 @@ class Job:
         )
 
 
-def resolve(job: JobFile, *, source: str = "", pattern: Pattern | None = None) -> Job:
+def resolve(
+    job: JobFile,
+    *,
+    source: str = "",
+    pattern: Pattern | None = None,
+    keep_faults: bool = False,
+) -> Job:
     """Read the pattern and bring everything the job says about it together.
 
     Parameters
@@ -102,6 +108,8 @@ def resolve(job: JobFile, *, source: str = "", pattern: Pattern | None = None) -
         For messages.
     pattern : Pattern, optional
         As `read_pattern` gives it for this job, where it has been read already.
+    keep_faults : bool
+        Whether a pattern that holds what must be mended is to be looked at all the same.
 
     Raises
     ------
@@ -111,6 +119,8 @@ def resolve(job: JobFile, *, source: str = "", pattern: Pattern | None = None) -
     """
     if pattern is None:
         pattern = read_pattern(job, source=source)
+    if not keep_faults:
+        pattern.refuse_faults()
     _refuse_unknown(job, pattern, source)
     stacking = stack_of(job, source=source)
     stack = stacking.stack
@@ -132,6 +142,8 @@ def resolve(job: JobFile, *, source: str = "", pattern: Pattern | None = None) -
 
 def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = None) -> Pattern:
     """Read and assemble the job's pattern, in the order that the job gives or implies.
+
+    What must be mended stands in its ledger: `resolve` refuses it.
 
     Parameters
     ----------
@@ -167,7 +179,7 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
             if panel.corners
         },
     )
-    pattern = assemble(drawing, reading)
+    pattern = assemble(drawing, reading, keep_faults=True)
     if table.drafted_waist is None:
         doubts = Ledger()
         if drawing.in_px and table.scale == 1.0 and drawing.px_per_inch is None:
@@ -180,9 +192,9 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     if not joins:
         return pattern
     order = _order_of_joins(joins, pattern, source)
-    chained = assemble(drawing, replace(reading, order=order))
-    told = [remark for remark in chained.ledger if remark.kind != "warning"]
-    told += [remark for remark in pattern.ledger if remark.kind == "warning"]
+    chained = assemble(drawing, replace(reading, order=order), keep_faults=True)
+    told = [remark for remark in chained.ledger if remark.kind in ("left out", "note")]
+    told += [remark for remark in pattern.ledger if remark.kind in ("warning", "fault")]
     return replace(chained, ledger=tuple(told))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-RemarkKind = Literal["left out", "note", "warning"]
+RemarkKind = Literal["left out", "note", "warning", "fault"]
 
 CODES: Final[dict[str, str]] = {
     "file": "the drawing file itself is in doubt, such as its scale",
@@ -24,7 +24,10 @@ CODES: Final[dict[str, str]] = {
     "frame": "an outline round panels is a frame",
     "mark-inside": "an outline inside another is taken as a mark on it",
     "too-small": "crossed by a waistline, but far too small for a panel",
-    "no-waistline": "as large as a panel, but no waistline crosses it",
+    "no-waistline": "it looks like a panel, but no waistline crosses it",
+    "short-panel": "it looks like a panel, but is far shorter than the others",
+    "cut-off": "an outline runs along or off the edge of the page, or of its clip",
+    "left-out": "the maker asked to leave it out",
     "lies-sideways": "which end of a panel is its top was told from its place alone",
     "order": "how the order of the panels was told",
     "halves": "how it was told whether one half or both are drawn",
@@ -44,21 +47,24 @@ class Remark:
 
     Parameters
     ----------
-    kind : {"left out", "note", "warning"}
+    kind : {"left out", "note", "warning", "fault"}
         A drawn thing that takes no part; how a doubtful point was settled; what the maker
-        should look at.
+        should look at; what must be mended before anything is cut.
     code : str
         One of `CODES`.
     words : str
         For people. Of a thing left out: why.
     elements : tuple of str
         Ids of what it is about; of a thing left out that one, or the first of several.
+    remedy : str
+        Of a fault: what to do about it.
     """
 
     kind: RemarkKind
     code: str
     words: str
     elements: tuple[str, ...] = ()
+    remedy: str = ""
 
 
 @dataclass(frozen=True)
@@ -74,6 +80,10 @@ class Ledger:
     def note(self, code: str, words: str, *elements: str) -> None:
         """Say how a doubtful point was settled."""
         self.remarks.append(Remark("note", code, words, elements))
+
+    def fault(self, code: str, words: str, *elements: str, remedy: str) -> None:
+        """Say what must be mended before anything is cut."""
+        self.remarks.append(Remark("fault", code, words, elements, remedy))
 
     def warn(self, code: str, words: str, *elements: str) -> None:
         """Say what the maker should look at."""

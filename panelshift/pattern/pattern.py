@@ -7,6 +7,7 @@ from typing import Final, Literal
 
 import numpy as np
 
+from ..errors import PatternError
 from ..outline import FloatArray
 from ..outline.measure import length
 from ..units import show
@@ -95,6 +96,25 @@ class Pattern:
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at."""
         return tuple(remark.words for remark in self.ledger if remark.kind == "warning")
+
+    def refuse_faults(self) -> None:
+        """Refuse to go on with a pattern that holds what must be mended first.
+
+        Raises
+        ------
+        PatternError
+            Of the first fault; it says how many more there are.
+        """
+        faults = [remark for remark in self.ledger if remark.kind == "fault"]
+        if faults:
+            more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
+            element = next(iter(faults[0].elements), "")
+            raise PatternError(
+                f"{faults[0].words.removeprefix(f'{element}: ')}{more}",
+                remedy=faults[0].remedy,
+                source=self.source,
+                element=element,
+            )
 
     def ends(self, index: int) -> tuple[EdgeName, EdgeName]:
         """The edges by which a panel's place begins and ends, going along the order.

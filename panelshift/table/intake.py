@@ -88,7 +88,7 @@ def take_in(uploaded: str, content: bytes, folder: Path, state: State | None) ->
     try:
         path = free_place(folder, name, content)
         if state is None:
-            pattern = assemble(drawing)
+            pattern = assemble(drawing, keep_faults=True)
             job = starter_job(pattern, Path(path.name)).encode()
             words = f"{len(pattern.panels)} panels read from {uploaded:.80}"
         else:
@@ -137,7 +137,7 @@ def _plainly(state: State, drawing: Drawing) -> Pattern:
     """The panels as they are without the names that the job gives for the old ones."""
     file = state.file.value
     if file is None:
-        return assemble(drawing)
+        return assemble(drawing, keep_faults=True)
     table = file.pattern.model_copy(update={"order": (), "waistlines": ()})
     return read_pattern(file.model_copy(update={"pattern": table, "panel": {}}), drawing=drawing)
 
@@ -147,5 +147,5 @@ def _checked(raw: bytes, drawing: Drawing, state: State) -> Pattern:
     data = as_if_measured(job_data(raw, source=str(state.path)))
     file = parse_job(data, source=str(state.path), folder=state.path.parent)
     pattern = read_pattern(file, source=str(state.path), drawing=drawing)
-    resolve(file, source=str(state.path), pattern=pattern)
+    resolve(file, source=str(state.path), pattern=pattern, keep_faults=True)
     return pattern

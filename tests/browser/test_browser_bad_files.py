@@ -95,7 +95,7 @@ def test_a_panel_without_waistline_is_pointed_out(empty, open_desk) -> None:
     desk.drop_pattern("draft.svg", content)
     flag = desk.page.locator(".flags li")
     expect(flag).to_have_count(1)
-    expect(flag).to_contain_text("panel 2: as large as a panel, but no waistline crosses it")
+    expect(flag).to_contain_text("panel 2: it looks like a panel, but no waistline crosses it")
     # The outline it is about is drawn under its flag.
     under = desk.page.evaluate(
         """() => {

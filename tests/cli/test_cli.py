@@ -277,10 +277,25 @@ def test_cut_states_the_body_model_with_its_defaults(tmp_path: Path, body: str, 
     assert words in run("cut", job, "--out", tmp_path / "out").stdout
 
 
-def test_cut_lists_the_warnings_of_the_reading(tmp_path: Path) -> None:
+@pytest.mark.parametrize("command", ["cut", "fit", "tile"])
+def test_a_panel_that_is_not_read_stops_every_command_that_writes(
+    tmp_path: Path, command: str
+) -> None:
     job = write_job(tmp_path, GOOD + Draft("forgotten", x=700.0).outline())
+    result = run(command, job, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "forgotten: it looks like a panel, but no waistline crosses it" in result.stderr
+    assert "leave_out" in result.stderr
+    assert not (tmp_path / "out").exists()
+    checked = run("check", job)
+    assert checked.exit_code == 1
+    assert "forgotten: it looks like a panel" in checked.stdout
+
+
+def test_cut_lists_the_warnings_of_the_reading(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD + '<path id="waist far" d="M800 200H860"/>')
     result = run("cut", job, "--out", tmp_path / "out")
-    assert "forgotten: as large as a panel, but no waistline crosses it" in result.stdout
+    assert "waist far: a waistline that crosses no panel; is a panel missing?" in result.stdout
 
 
 @pytest.mark.parametrize("command", [("check",), ("cut", "--out", "out"), ("fit", "--out", "out")])

@@ -266,14 +266,6 @@ def test_waistline_that_crosses_nothing_warns_that_a_panel_may_be_missing() -> N
     assert any("waist far" in w and "is a panel missing?" in w for w in found.warnings)
 
 
-def test_panel_sized_shape_without_a_waistline_warns() -> None:
-    other = Draft("forgotten", x=300.0)
-    found = pattern(ONE.panel() + other.outline())
-    assert [panel.name for panel in found.panels] == ["side"]
-    assert any("forgotten" in w and "no waistline crosses it" in w for w in found.warnings)
-    assert "forgotten" in left_out(found)
-
-
 def test_small_shape_without_a_waistline_is_left_out_without_a_warning() -> None:
     found = pattern(ONE.panel() + '<circle id="logo" cx="400" cy="50" r="8"/>')
     assert not found.warnings

@@ -80,11 +80,11 @@ def test_transforms_nested_and_baked_in(draft: str, nest: str, on: str) -> None:
 
 ROOTS = {
     "0.1 mm": ('width="100cm" height="1000mm" viewBox="0 0 10000 10000"', 0.1),
-    "pt": ('width="720pt" height="720pt" viewBox="0 0 720 720"', 25.4 / 72.0),
+    "pt": ('width="2880pt" height="2880pt" viewBox="0 0 2880 2880"', 25.4 / 72.0),
     "in": ('width="40in" height="40in" viewBox="0 0 40 40"', 25.4),
-    "px in mm": ('width="254mm" height="254mm" viewBox="0 0 960 960"', 25.4 / 96.0),
-    "thousandths": ('width="10in" height="10in" viewBox="0 0 10000 10000"', 0.0254),
-    "taller than its box": ('width="100mm" height="300mm" viewBox="0 -100 100 300"', 1.0),
+    "px in mm": ('width="1016mm" height="1016mm" viewBox="0 0 3840 3840"', 25.4 / 96.0),
+    "thousandths": ('width="40in" height="40in" viewBox="0 0 40000 40000"', 0.0254),
+    "taller than its box": ('width="900mm" height="1100mm" viewBox="0 -100 900 1100"', 1.0),
 }
 
 
@@ -108,7 +108,7 @@ def test_rounded_numbers_move_lines_by_no_more_than_their_last_digit(draft, unit
     def data(curve: Curve) -> str:
         return path_data(Curve(np.round(curve.control, digits), curve.degree, curve.closed))
 
-    root = f'width="{1000 * unit!r}mm" height="{1000 * unit!r}mm" viewBox="0 0 1000 1000"'
+    root = f'width="{4000 * unit!r}mm" height="{4000 * unit!r}mm" viewBox="0 0 4000 4000"'
     found = pattern_of(body_of((e.moved(scale) for e in base(draft)), data), root)
     assert_same(found, plain(draft), within=max(SAME_MM, 3.0 * unit * 10.0**-digits))
 

@@ -31,7 +31,7 @@ from .glyph_outlines import as_one_path, as_paths, glyph_paths
 UNITS = {
     'width="1000mm" height="1000mm" viewBox="0 0 1000 1000"': 1.0,
     'width="2400pt" height="2400pt" viewBox="0 0 2400 2400"': 25.4 / 72.0,
-    'width="254mm" height="254mm" viewBox="0 0 960 960"': 25.4 / 96.0,
+    'width="1016mm" height="1016mm" viewBox="0 0 3840 3840"': 25.4 / 96.0,
     'width="30in" height="30in" viewBox="0 0 30000 30000"': 0.0254,
 }
 
