@@ -8,6 +8,7 @@ from ..pattern.ledger import Ledger
 from ..pattern.pattern import Pattern
 from .causes import because, shrunk_words
 from .corners import find_corners
+from .dashes import join_dashes
 from .draft import Draft, Meetings
 from .finding import cross, settle
 from .joining import join
@@ -53,6 +54,7 @@ def assemble(
 def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     draft = _laid_out(drawing, reading)
     draft = leave_out(draft)
+    draft = join_dashes(draft)
     draft = tidy(draft)
     draft = join(draft)
     draft = drop_joined_copies(draft)

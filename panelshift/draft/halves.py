@@ -97,7 +97,7 @@ def are_both_drawn(draft: Draft, placed: Sequence[UprightPanel]) -> bool:
                 element="pattern.halves",
             )
     if not full:
-        _refuse_whole_front(placed, shapes)
+        _refuse_whole_front(draft, placed, shapes)
     return full
 
 
@@ -274,13 +274,22 @@ def _edges(panel: UprightPanel) -> tuple[FloatArray, FloatArray, FloatArray]:
     return left, right, np.array([low, high])
 
 
-def _refuse_whole_front(placed: Sequence[UprightPanel], shapes: _Shapes) -> None:
+def _refuse_whole_front(draft: Draft, placed: Sequence[UprightPanel], shapes: _Shapes) -> None:
     """A panel across the centre front, drawn whole beside halves, would be counted twice."""
     if all(shapes.of_itself):
         return
     for k, panel in enumerate(placed):
         named = at_centre(_names(panel)) == "front"
-        if (named or k == 0) and shapes.of_itself[k] and shapes.bulges(k):
+        if not shapes.of_itself[k] or not shapes.bulges(k):
+            continue
+        if not named and k == 0:
+            draft.ledger.warn(
+                "whole-front",
+                f"panel {panel.name} is its own mirror image and lies at the centre front: if it "
+                "is drawn whole, it is counted twice",
+                panel.found.ident,
+            )
+        if named:
             raise PatternError(
                 f"panel {panel.name} is its own mirror image, so that it seems to lie across the "
                 "centre front and to be drawn whole, while the others are drawn for one half: "

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
+import numpy as np
+
 from ..errors import PatternError
 from ..pattern.drawing import Drawing, Shape
 from .causes import FROM_PDF, how_to_name, is_nameless
-from .draft import Draft
+from .draft import Candidate, Draft
 from .places import described, listed
 from .roles import Role, roles_of
 from .tidy import extent
@@ -17,6 +19,9 @@ from .tidy import extent
 _LETTER_SHARE: Final = 0.1
 """Outlines smaller than this part of the largest, a frame perhaps, have no say in which line is
 the waistline."""
+
+_ACROSS_SHARE: Final = 0.4
+"""Pieces at one height that cover this part of a panel's width are a line across it."""
 
 
 def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | None]:
@@ -96,6 +101,16 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
                 f'["{mine[0].ident}", ...].',
                 element=candidate.ident,
             )
+        if mine and (others := _others_across(candidate, mine[0], unnamed)):
+            raise PatternError(
+                _nameless(draft) + f"no line is marked as the waistline; {mine[0].ident} crosses "
+                f"the outline {described(candidate.shapes[0])}, but other lines lie across it as "
+                f"well: {listed(others)}",
+                remedy=how_to_name("the line at the waist of each panel", "waist")
+                + "Or give the ids of the waistlines in the job file: [pattern] waistlines = "
+                f'["{others[0].ident}", ...].',
+                element=candidate.ident,
+            )
         across |= {shape.ident: shape for shape in mine}
     if not across:
         raise PatternError(
@@ -105,6 +120,27 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
             "put the word waist in its id or label.",
         )
     return list(across.values())
+
+
+def _others_across(candidate: Candidate, line: Shape, unnamed: Sequence[Shape]) -> list[Shape]:
+    """Pieces that make up another line across an outline, beside the only whole one."""
+    chord = line.curve.end - line.curve.start
+    along = chord / max(float(np.hypot(*chord)), 1e-9)
+    low, high = candidate.outline.hull_box
+    reach = candidate.outline.flatten() @ along
+    rows: dict[int, list[tuple[float, Shape]]] = {}
+    for shape in unnamed:
+        step = shape.curve.end - shape.curve.start
+        size = float(abs(step @ along))
+        middle = 0.5 * (shape.curve.end + shape.curve.start)
+        inside = (middle >= low).all() and (middle <= high).all()
+        if shape is line or not inside or abs(step @ [-along[1], along[0]]) > 0.1 * size:
+            continue
+        rows.setdefault(round(float(middle @ [-along[1], along[0]])), []).append((size, shape))
+    for row in rows.values():
+        if sum(size for size, _ in row) >= _ACROSS_SHARE * float(np.ptp(reach)):
+            return [shape for _, shape in row]
+    return []
 
 
 def _nameless(draft: Draft) -> str:

@@ -291,11 +291,12 @@ def drawn(panels: Sequence[PanelDraft], sheet: Sheet | None = None) -> bytes:
         body.append(f'<path id="{panel.name}" d="{path_data(outline.transformed(matrix))}"/>')
         body.append(lines)
         left += high[0] - low[0] + SPACE_MM
-    size = f"{1000.0 * scale!r}"
+    # However it is turned, it lies on its page.
+    low, size = f"{-3000.0 * scale!r}", f"{9000.0 * scale!r}"
     suffix = "" if sheet.unit == "px" else sheet.unit
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{size}{suffix}" height="{size}{suffix}" '
-        f'viewBox="0 0 {size} {size}">{"".join(body)}</svg>'
+        f'viewBox="{low} {low} {size} {size}">{"".join(body)}</svg>'
     ).encode()
 
 
