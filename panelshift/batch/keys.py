@@ -15,6 +15,8 @@ from ..job import JobFile
 _NAMED: Final = ("body.girths.", "body.ratio.")
 """Tables whose keys are names out of the pattern; all that follows is one name."""
 
+_TAPES: Final = "body.tapes."
+
 _FABRIC: Final = "stack.fabric."
 _PANEL: Final = "panel."
 
@@ -50,6 +52,9 @@ def place_of(key: str, data: Mapping[str, Any]) -> Place:
             return (*table.rstrip(".").split("."), key.removeprefix(table))
     if key.startswith(_FABRIC):
         return _in_fabric(key, data)
+    if key.startswith(_TAPES) and key.count(".") > 2:
+        name, _, last = key.removeprefix(_TAPES).rpartition(".")
+        return ("body", "tapes", name, last)
     if key.startswith(_PANEL) and key.count(".") > 1:
         name, _, last = key.removeprefix(_PANEL).rpartition(".")
         return ("panel", name, last)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from ..body import ClassModel, FormerModel, MeanFormModel
+from ..body import ClassModel, FormerModel, MeanFormModel, TapeModel
+from ..body.form import FormModel
 from ..cutting.header import CAUTION
 from ..needs import layout_picture
 from ..sheets.picture import key_line
@@ -183,6 +184,11 @@ def _how_drawn(facts: FitFacts) -> str:
         return (
             "The angles are those of the mean form at the draft's girth; each panel is drawn as "
             "one arc, and what is left open is spread over all."
+        )
+    if isinstance(body, FormModel | TapeModel):
+        return (
+            "The angles are those of your body's own sections at the draft's girth; each panel is "
+            "drawn as one arc, and what is left open is spread over all."
         )
     if isinstance(body, FormerModel):
         return (

@@ -12,6 +12,7 @@ import numpy as np
 from ..body.form import FormErrors
 from ..body.support import ORDER, Sections
 from ..errors import FormError
+from ..files import read_bounded
 from ..outline import FloatArray
 from .measured import MadeFrom, MeasuredForm
 
@@ -98,24 +99,18 @@ def read_section_file(path: str | os.PathLike[str]) -> MeasuredForm:
     ...     read_section_file(written).shown_girth(0.0, "mm")
     '628 mm'
     """
-    file = Path(path)
-    source = str(file)
+    source = str(path)
+    raw = read_bounded(
+        Path(path),
+        LARGEST,
+        FormError,
+        check="Make it with panelshift form, or mend the path in the job file.",
+        too_large=("larger than 4 MB: this is no section file", _REMEDY),
+    )
     try:
-        if not file.is_file():
-            raise FormError(
-                "there is no such section file",
-                remedy="Make it with panelshift form, or mend the path in the job file.",
-                source=source,
-            )
-        if file.stat().st_size > LARGEST:
-            raise FormError("the file is too large", remedy=_REMEDY, source=source)
-        data = json.loads(file.read_bytes())
-    except OSError as error:
-        raise FormError(
-            f"cannot be read: {error.strerror}", remedy=_REMEDY, source=source
-        ) from error
-    except (ValueError, RecursionError) as error:
-        raise FormError("this is not a section file", remedy=_REMEDY, source=source) from error
+        data = json.loads(raw)
+    except (ValueError, RecursionError):
+        raise FormError("this is not a section file", remedy=_REMEDY, source=source) from None
     return _form(data, source)
 
 
@@ -141,9 +136,7 @@ def _form(data: Any, source: str) -> MeasuredForm:
         raise FormError(
             "heights do not increase, or a section has no girth", remedy=_REMEDY, source=source
         )
-    errors = data.get("errors")
-    errors = errors if isinstance(errors, dict) else {}
-    names = data.get("names")
+    errors, names = _items(data, "errors", dict), _items(data, "names", dict)
     made_from = data.get("made_from")
     return MeasuredForm(
         heights,
@@ -154,8 +147,8 @@ def _form(data: Any, source: str) -> MeasuredForm:
             float(np.radians(_one(errors, "front_degrees", 0.5, source))),
             _one(errors, "waist_mm", 5.0, source),
         ),
-        tuple(str(word) for word in data.get("found", []) if isinstance(word, str)),
-        {str(k): float(v) for k, v in names.items()} if isinstance(names, dict) else {},
+        tuple(word for word in _items(data, "found", list) if isinstance(word, str)),
+        {key: _one(names, key, 0.0, source, low=-1e4, high=1e4) for key in names},
     )
 
 
@@ -174,8 +167,27 @@ def _numbers(data: dict[str, Any], key: str, source: str, width: int | None) -> 
     return found
 
 
-def _one(data: dict[str, Any], key: str, otherwise: float, source: str) -> float:
+def _items(data: dict[str, Any], key: str, kind: type) -> Any:
+    """What a key holds, if it is of a kind; else none of that kind."""
+    value = data.get(key)
+    return value if isinstance(value, kind) else kind()
+
+
+def _one(
+    data: dict[str, Any],
+    key: str,
+    otherwise: float,
+    source: str,
+    *,
+    low: float = 0.0,
+    high: float = 100.0,
+) -> float:
     value = data.get(key, otherwise)
-    if not isinstance(value, int | float) or not 0.0 <= value <= 100.0:
-        raise FormError(f"its {key} is no error", remedy=_REMEDY, source=source, element=key)
+    if not isinstance(value, int | float) or not low <= value <= high:
+        raise FormError(
+            f"its {key:.40} is no number from {low:g} to {high:g}",
+            remedy=_REMEDY,
+            source=source,
+            element=key,
+        )
     return float(value)

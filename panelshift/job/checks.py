@@ -136,10 +136,10 @@ def measure_faults(body: BodyTable, pattern: Pattern) -> list[str]:
     """Every key of a measure that means no height, or one that the pattern does not reach.
 
     A girth corrects the pattern's own girth at its height, so there must be one. A ratio of
-    breadth to depth may lie beyond the pattern: it bounds what is filled in between.
+    breadth to depth and tapes may lie beyond the pattern: they bound what is filled in between.
     """
     faults = []
-    for name, table in (("girths", body.girths), ("ratio", body.ratio)):
+    for name, table in (("girths", body.girths), ("ratio", body.ratio), ("tapes", body.tapes)):
         if not isinstance(table, dict):
             continue
         for key in table:

@@ -216,11 +216,32 @@ RatioOrTable = Annotated[
 ]
 
 
+class TapeTable(_Table):
+    """``[body.tapes.LEVEL]``: what was measured on the body at a level."""
+
+    breadth: Positive | None = None
+    depth: Positive | None = None
+    girth: Positive | None = None
+    front_arc: Positive | None = None
+    stand_out: Length | None = None
+
+    @model_validator(mode="after")
+    def _some_tape(self) -> TapeTable:
+        if not self.model_fields_set:
+            raise ValueError(f"needs one of {', '.join(TapeTable.model_fields)}")
+        return self
+
+
 class BodyTable(_Table):
     """``[body]``: the body model and its parameters."""
 
-    model: Literal["classes", "section", "form", "former"] = "classes"
+    model: Literal["mean", "tapes", "form", "classes", "section", "former"] = "classes"
     of: Literal["women", "men", "either"] = "either"
+    bust_height: Annotated[Length, Field(ge=20.0, le=600.0)] | None = None
+    tapes: dict[str, TapeTable] = Field(default_factory=dict)
+    error: Annotated[Length, Field(ge=0.1, le=50.0)] = 3.0
+    heights: Literal["panel", "upright"] = "panel"
+    file: Path | None = None
     factors: FactorsTable = FactorsTable.model_construct()
     ratio: RatioOrTable | None = None
     exponent: Annotated[Number, Field(gt=1.0, le=20.0)] | None = None
@@ -232,7 +253,9 @@ class BodyTable(_Table):
         own = {
             "classes": {"factors", "girths"},
             "section": {"ratio", "exponent", "girths"},
-            "form": {"of", "ratio", "girths"},
+            "mean": {"of", "ratio", "bust_height", "girths"},
+            "tapes": {"of", "tapes", "error", "heights", "bust_height"},
+            "form": {"file", "girths"},
             "former": {"diameter"},
         }[self.model]
         strange = sorted(self.model_fields_set - own - {"model"})
@@ -243,6 +266,15 @@ class BodyTable(_Table):
             )
         if self.model == "former" and self.diameter is None:
             raise ValueError("the body model 'former' needs a diameter")
+        if self.model == "form" and self.file is None:
+            raise ValueError(
+                "the body model 'form' needs a file, as panelshift form writes it; "
+                "with nothing measured take the model 'mean'"
+            )
+        if self.model == "tapes" and not self.tapes:
+            raise ValueError(
+                "the body model 'tapes' needs a table of tapes, such as [body.tapes.waist]"
+            )
         return self
 
 
@@ -285,4 +317,5 @@ class JobFile(_Table):
 
     def sources(self) -> list[Path]:
         """Files that the job is made from, beside the job file itself."""
-        return [path for path in (self.pattern.file, self.stack.swatches) if path is not None]
+        named = (self.pattern.file, self.stack.swatches, self.body.file)
+        return [path for path in named if path is not None]

@@ -9,16 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from ..body import (
-    BodyModel,
-    ClassModel,
-    FormerModel,
-    MeanFormModel,
-    Measures,
-    SectionModel,
-    infer_classes,
-)
-from ..body.classes import DEFAULT_FACTORS
+from ..body import BodyModel, infer_classes
 from ..cutting.plan import Allowances, CutPlan, Cutting
 from ..draft import Reading, assemble
 from ..errors import JobError
@@ -28,7 +19,8 @@ from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..sources.svg import read_svg
 from ..stack import Stack
 from ..swatch import PairFit
-from .checks import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline, measure_faults, measures
+from .bodies import body_of
+from .checks import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline, measure_faults
 from .model import AllowanceTable, JobFile, PanelTable
 from .slips import drawing_slips, job_slips, reading_slips, refuse
 from .stacking import stack_of
@@ -133,7 +125,7 @@ def resolve(
         stack,
         classes,
         inferred,
-        _body(job, pattern, stack),
+        body_of(job.body, pattern, stack, source=source),
         job.pattern.lacing_gap,
         _plan(job, pattern),
         stacking.fits,
@@ -285,27 +277,6 @@ def panel_classes(job: JobFile, pattern: Pattern) -> tuple[tuple[str, ...], froz
         if given is None:
             inferred.add(panel.name)
     return tuple(classes), frozenset(inferred)
-
-
-def _body(job: JobFile, pattern: Pattern, stack: Stack) -> BodyModel:
-    table = job.body
-    girths = measures(table.girths, pattern) if table.girths else None
-    if table.model == "former":
-        assert table.diameter is not None  # the job file's own check
-        return FormerModel(table.diameter, stack.fabrics[0].build)
-    if table.model == "section":
-        ratios = _ratios(1.4 if table.ratio is None else table.ratio, pattern)
-        return SectionModel(ratios, table.exponent or 2.0, girths)
-    if table.model == "form":
-        own = None if table.ratio is None else _ratios(table.ratio, pattern)
-        bust = pattern.level_height("bust") if "bust" in pattern.level_names() else None
-        return MeanFormModel(table.of, own, girths, bust)
-    given = table.factors.model_dump(exclude_none=True)
-    return ClassModel({**DEFAULT_FACTORS, **given}, girths)
-
-
-def _ratios(given: float | dict[str, float], pattern: Pattern) -> Measures:
-    return measures(given, pattern) if isinstance(given, dict) else Measures.constant(given)
 
 
 def _allowances(default: AllowanceTable, own: AllowanceTable) -> Allowances:

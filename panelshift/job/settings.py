@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from ..body import ClassModel, FormerModel, MeanFormModel, SectionModel
+from ..body import ClassModel, FormerModel, MeanFormModel, SectionModel, TapeModel
+from ..body.form import FormModel
 from ..cutting.plan import Allowances
 from ..units import show
 from .checks import height_of
@@ -22,9 +23,18 @@ def settings(job: Job) -> list[str]:
         ratios = ", ".join(f"{value:g}" for value in body.ratio.values)
         model = f"section (breadth to depth {ratios}; exponent {body.exponent:g})"
     elif isinstance(body, MeanFormModel):
-        of = "women and men" if body.of == "either" else body.of
         known = "" if body.ratio is None else "; your own breadth over depth"
-        model = f"form (the mean form of {of}, at the draft's girths{known})"
+        model = f"mean (the mean form of {_whose(body.of)}, at the draft's girths{known})"
+    elif isinstance(body, TapeModel):
+        model = (
+            f"tapes (to {body.error:g} mm each, the rest from the mean form of {_whose(body.of)}; "
+            f"heights {'upright' if body.upright else 'along the panels'})"
+        )
+    elif isinstance(body, FormModel):
+        model = (
+            f"form ({len(body.heights)} measured sections from {body.heights[0]:+.0f} to "
+            f"{body.heights[-1]:+.0f} mm from the waist, at the draft's girths)"
+        )
     elif isinstance(body, FormerModel):
         model = f"former (diameter {body.diameter:g} mm; does not close round the body)"
     else:
@@ -57,6 +67,10 @@ def settings(job: Job) -> list[str]:
     return lines
 
 
+def _whose(of: str) -> str:
+    return "women and men" if of == "either" else of
+
+
 def _body_measures(job: Job) -> list[str]:
     """What the maker measured on the body, and how far that reaches."""
     table = job.file.body
@@ -71,6 +85,10 @@ def _body_measures(job: Job) -> list[str]:
     if isinstance(table.ratio, dict):
         given = {key: f"{value:g}" for key, value in table.ratio.items()}
         lines.append(_reach("breadth over depth", given, job, "them", "the nearest one is held"))
+    for key, tapes in table.tapes.items():
+        taken = tapes.model_dump(exclude_none=True)
+        words = ", ".join(f"{name.replace('_', ' ')} {show(v, units)}" for name, v in taken.items())
+        lines.append(f"tapes at {key}: {words}")
     return lines
 
 

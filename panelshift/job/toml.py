@@ -93,7 +93,7 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
     source : str
         For messages.
     folder : Path
-        Directory that the paths of the pattern and the swatches are relative to.
+        Directory that the paths of pattern, swatches and section file are relative to.
 
     Raises
     ------
@@ -118,7 +118,10 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
     stack = job.stack
     if stack.swatches is not None:
         stack = stack.model_copy(update={"swatches": folder / stack.swatches})
-    return job.model_copy(update={"pattern": pattern, "stack": stack})
+    body = job.body
+    if body.file is not None:
+        body = body.model_copy(update={"file": folder / body.file})
+    return job.model_copy(update={"pattern": pattern, "stack": stack, "body": body})
 
 
 def job_bytes(path: Path, most: int = LARGEST_JOB_BYTES) -> bytes:

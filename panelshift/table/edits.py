@@ -266,7 +266,9 @@ def _girth(form: Form, units: str) -> Edit:
 _OF_MODEL: Final = {
     "classes": ("factors", "girths"),
     "section": ("ratio", "exponent", "girths"),
-    "form": ("of", "ratio", "girths"),
+    "mean": ("of", "ratio", "bust_height", "girths"),
+    "tapes": ("of", "tapes", "error", "heights", "bust_height"),
+    "form": ("file", "girths"),
     "former": ("diameter",),
 }
 

@@ -201,7 +201,9 @@ class State:
         if job is None:
             return None
         inner = job.stack.fabrics[0].build if job.file.body.model == "former" else 0.0
-        return self.pattern_key, job.classes, job.gap, repr(job.file.body), inner
+        body = job.file.body
+        measured = None if body.file is None else stamp_of(body.file)
+        return self.pattern_key, job.classes, job.gap, repr(body), measured, inner
 
     @cached_property
     def turn(self) -> Found[TurnOfCloth]:

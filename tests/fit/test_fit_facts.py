@@ -474,7 +474,7 @@ def test_inches_are_shown_in_inches_and_facts_stay_mm(tmp_path: Path) -> None:
         ('model = "classes"', "each panel is drawn as one arc"),
         ('model = "section"', "The shape is the section model&#39;s own"),
         ('model = "former"\ndiameter = 90', "A former is no body"),
-        ('model = "form"\nof = "men"', "those of the mean form"),
+        ('model = "mean"\nof = "men"', "those of the mean form"),
     ],
 )
 def test_each_body_model_says_how_it_is_drawn(tmp_path: Path, body: str, words: str) -> None:

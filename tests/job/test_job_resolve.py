@@ -163,7 +163,7 @@ def test_classes_of_a_full_pattern_are_the_same_on_both_halves(tmp_path: Path, c
         ('model = "section"', SectionModel),
         ('model = "section"\nratio = { waist = 1.3 }\nexponent = 2.5', SectionModel),
         ('model = "former"\ndiameter = "8 cm"', FormerModel),
-        ('model = "form"', MeanFormModel),
+        ('model = "mean"', MeanFormModel),
     ],
 )
 def test_body_model_is_the_jobs(tmp_path: Path, body: str, kind: type) -> None:
@@ -184,7 +184,7 @@ def test_body_model_is_the_jobs(tmp_path: Path, body: str, kind: type) -> None:
 def test_the_mean_form_is_whose_the_job_says(
     tmp_path: Path, body: str, of: str, ratio: float | None, words: str
 ) -> None:
-    found = job(tmp_path, rest=f'[body]\nmodel = "form"\n{body}\n')
+    found = job(tmp_path, rest=f'[body]\nmodel = "mean"\n{body}\n')
     assert isinstance(found.body, MeanFormModel)
     assert found.body.of == of
     assert (found.body.ratio is None) == (ratio is None)
@@ -196,7 +196,7 @@ def test_the_mean_form_is_whose_the_job_says(
 def test_the_mean_forms_bust_is_put_at_the_patterns(tmp_path: Path) -> None:
     text = Path(SAMPLES / "hourglass.toml").read_text()
     (tmp_path / "hourglass.svg").write_bytes((SAMPLES / "hourglass.svg").read_bytes())
-    (tmp_path / "job.toml").write_text(text + '\n[body]\nmodel = "form"\n')
+    (tmp_path / "job.toml").write_text(text + '\n[body]\nmodel = "mean"\n')
     found = resolve(read_job(tmp_path / "job.toml"))
     assert isinstance(found.body, MeanFormModel)
     assert "bust" in found.pattern.level_names()
