@@ -240,7 +240,7 @@ def test_unknown_key_of_a_fabric_is_told_with_what_was_meant(tmp_path: Path) -> 
         (
             '[body]\nmodel = "scan"',
             "body.model: 'scan'",
-            "'classes', 'section', 'form' or 'former'",
+            "'mean', 'tapes', 'form', 'classes', 'section' or 'former'",
         ),
     ],
 )
