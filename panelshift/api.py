@@ -285,7 +285,7 @@ def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> byte
     if chosen is None:
         known = ", ".join(item.fabric.name for item in cut_layers(shifted))
         raise StackError(
-            f"no layer {layer!r} to cut", remedy=f"Use one of: {known}.", element=layer
+            f"no layer {layer!r} to cut", remedy=f"Layers that are cut: {known}.", element=layer
         )
     return sheet_svg(layer_sheet(shifted, chosen, plan or CutPlan())[0])
 

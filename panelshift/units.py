@@ -302,6 +302,10 @@ def _unit(word: str, text: str) -> str:
     return unit
 
 
+_LONGEST_SHOWN_MM: Final = 1e7
+"""From 10 km on a length is a slip, and shown with three figures and an exponent."""
+
+
 def show(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
     """Format a length for people, in a display unit and with that unit's usual digits.
 
@@ -311,9 +315,13 @@ def show(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
     '1.000 in'
     >>> show(1.25, signed=True)
     '+1.25 mm'
+    >>> show(1e300)
+    '1e+300 mm'
     """
     digits = {"mm": 2, "cm": 3, "in": 3}[unit]
     sign = "+" if signed else ""
+    if abs(length_mm) >= _LONGEST_SHOWN_MM:
+        return f"{length_mm / MM_PER_UNIT[unit]:{sign}.3g} {unit}"
     value = round(length_mm / MM_PER_UNIT[unit], digits) + 0.0
     return f"{value:{sign}.{digits}f} {unit}"
 

@@ -124,7 +124,7 @@ class ClassModel:
         scale = 2.0 * np.pi / (raw.sum(axis=1) + raw_gap)
         angles = raw * scale[:, None]
         outward = slopes(ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)
-        tilts = tilt_of(outward, "the mean radius")
+        tilts = tilt_of(outward, "the mean radius of the body", ring.heights)
         seams = ring.widths.shape[1] + 1
         return Turn(ring.heights, angles, raw_gap * scale, np.repeat(tilts[:, None], seams, 1))
 

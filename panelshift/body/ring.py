@@ -168,7 +168,7 @@ class BodyModel(Protocol):
         ...
 
 
-def tilt_of(outward: FloatArray, what: str) -> FloatArray:
+def tilt_of(outward: FloatArray, what: str, heights: FloatArray | None = None) -> FloatArray:
     """Tilt in radians from the rate at which the surface moves outwards along its own length.
 
     Parameters
@@ -177,6 +177,8 @@ def tilt_of(outward: FloatArray, what: str) -> FloatArray:
         sin(tilt): mm outwards for each mm along the panel.
     what : str
         Named in the message if no surface can do that.
+    heights : ndarray, optional
+        Of the rows of `outward`, in mm above the waist, for the message.
 
     Raises
     ------
@@ -185,9 +187,17 @@ def tilt_of(outward: FloatArray, what: str) -> FloatArray:
     """
     worst = float(np.abs(outward).max(initial=0.0))
     if worst >= 1.0:
+        where = ""
+        if heights is not None:
+            rows = np.abs(outward).reshape(len(heights), -1).max(axis=1)
+            where = f" {heights[int(np.argmax(rows))]:+.0f} mm from the waist"
         raise BodyError(
-            f"{what} changes by {worst:.2f} mm outwards for each mm of height: no cloth can follow",
-            remedy="Check the girths, the levels' heights and the pattern's scale.",
+            f"{what} changes by {worst:.2f} mm outwards for each mm of height{where}: no cloth can "
+            "follow",
+            remedy="See what is near that height: girths given in body.girths (whole ones, in mm) "
+            "against the pattern's width there, and panels whose top or bottom slopes or comes to "
+            "a point, so that their side edges end there.",
+            element="body",
         )
     return np.asarray(np.arcsin(outward))
 

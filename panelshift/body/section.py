@@ -120,7 +120,7 @@ class SectionModel:
             share[0] * slopes(heights, breadth)[:, None]
             + share[1] * slopes(heights, depth)[:, None]
         )
-        return tilt_of(rate, "the body's section")
+        return tilt_of(rate, "the body's section", heights)
 
 
 def _dual(exponent: float) -> float:

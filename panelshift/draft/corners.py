@@ -87,14 +87,34 @@ def _corners(panel: NamedPanel, rim: _Rim, given: Mapping[str, tuple[float, floa
         _ahead(found["back_top"], found["back_bottom"], rising, count),
     )
     if min(spans) < 1e-6 or abs(sum(spans) - count) > 1e-6:
-        raise PatternError(
-            "the panel's four corners cannot be told apart: its top or bottom comes to a point",
-            remedy="Cut the point off square (a few mm are enough) or name the corners in "
-            "the job file.",
-            element=panel.found.ident,
-        )
+        raise _no_corners(panel, given)
     return Corners(
         found["front_bottom"], found["front_top"], found["back_top"], found["back_bottom"], rising
+    )
+
+
+def _no_corners(panel: NamedPanel, given: Mapping[str, tuple[float, float]]) -> PatternError:
+    if given:
+        named = ", ".join(f"{name} = [{x:g}, {y:g}]" for name, (x, y) in given.items())
+        return PatternError(
+            f"panel {panel.name!r}: the corners that the job file names do not make a panel: "
+            f"going round it, they must come as front_bottom, front_top, back_top, back_bottom, at "
+            f"four places ({named})",
+            remedy=f'See [panel."{panel.name}".corners]: a corner is [mm from the left, mm from '
+            "the top of the sheet], and front is the edge nearer to the centre front. Leave out "
+            "those that are found without.",
+            element=panel.found.ident,
+            at=next(iter(given.values())),
+        )
+    x, y = panel.found.waist.points.mean(axis=0).tolist()
+    return PatternError(
+        f"panel {panel.name!r}: its four corners cannot be told apart: its top or bottom comes to "
+        "a point",
+        remedy="Cut the point off square in the drawing (a few mm are enough); or name its corners "
+        f'in the job file, under [panel."{panel.name}".corners]: front_top = [x, y] in mm from '
+        "the left and the top of the sheet.",
+        element=panel.found.ident,
+        at=(x, y),
     )
 
 

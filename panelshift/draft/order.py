@@ -100,6 +100,11 @@ def _common_name(shapes: tuple[Shape, ...]) -> str:
     return given_name(name for name in shapes[0].names if name in shared)
 
 
+def _quoted(name: str) -> str:
+    """A name as a job file has it, cut short: an empty one shows as well."""
+    return f'"{name:.40}"'
+
+
 def _by_given_order(placed: list[UprightPanel], order: tuple[str, ...]) -> list[UprightPanel]:
     by_name: dict[str, UprightPanel] = {}
     for position, panel in enumerate(placed):
@@ -111,12 +116,13 @@ def _by_given_order(placed: list[UprightPanel], order: tuple[str, ...]) -> list[
     twice = len({id(panel) for panel in chosen}) < len(chosen)
     if unknown or missing or twice:
         known = ", ".join(panel.name or panel.found.ident for panel in placed)
-        faults = [f"no such panel: {', '.join(unknown)}"] if unknown else []
+        faults = [f"no such panel: {', '.join(map(_quoted, unknown))}"] if unknown else []
         faults += [f"not in the order: {', '.join(missing)}"] if missing else []
         faults += ["a panel is named twice"] if twice else []
         raise PatternError(
             f"the order of panels does not fit the drawing ({'; '.join(faults)})",
-            remedy=f"List every panel once, from centre front to centre back: {known}.",
+            remedy="List every panel once, from centre front to centre back, by its name or id: "
+            f"{known}.",
             element="pattern.order",
         )
     return chosen

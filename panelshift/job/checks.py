@@ -79,11 +79,48 @@ def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> No
         f"{'large' if ratio > 1.0 else 'small'}"
         + (f" (ratio {ratio:.4f}, which looks like {clue})" if clue else f" (ratio {ratio:.4f})"),
         remedy=(_WHICH_OUTLINE if chose_outline(pattern) else "")
-        + "Mend the drawing's width, height or viewBox, correct drafted_waist, or set "
-        f"pattern.scale = {1.0 / ratio:.6g} if the drawing is only scaled wrongly.",
+        + ("" if clue else _other_causes(pattern, drafted_waist, units))
+        + "Correct drafted_waist (all panels together, both halves, without the lacing gap), or "
+        "give the drawing its true size in the drawing program; or set pattern.scale = "
+        f"{1.0 / ratio:.6g} if every length in it is off by this one factor.",
         source=pattern.source,
         element="pattern.drafted_waist",
     )
+
+
+_NO_PANELS: Final = frozenset(
+    {"no-waistline", "short-panel", "too-small", "set-aside", "left-out", "cut-off"}
+)
+"""Codes of what may have been a panel."""
+
+_LIKELY_ALLOWANCE_MM: Final = (4.0, 30.0)
+"""Seam allowances in use; common practice, no source."""
+
+
+def _other_causes(pattern: Pattern, drafted_waist: float, units: str) -> str:
+    """What else than the scale may make a waist differ: a lost panel, an allowance drawn in."""
+    words, count = "", len(pattern.panels)
+    more = pattern.waist - drafted_waist
+    if more < 0.0:
+        lost = [
+            ident
+            for remark in pattern.ledger
+            if remark.code in _NO_PANELS
+            for ident in remark.elements[:1]
+        ]
+        words = f"See whether a panel is missing: {count} were read"
+        words += f", and left out was {', '.join(lost[:5])}. " if lost else ". "
+    edges = 2 * count * (1 if pattern.full else 2)
+    each = more / edges
+    low, high = _LIKELY_ALLOWANCE_MM
+    drawn = any(remark.code == "allowance-drawn" for remark in pattern.ledger)
+    if low <= each <= high and not drawn:
+        words += (
+            f"If the seam allowance is drawn in, it is about {show(each, units)} wide ("
+            f"{show(more, units)} over {edges} edges): set pattern.allowance_drawn = {each:.3g}, "
+            "in mm, and it is taken off. "
+        )
+    return words
 
 
 def chose_outline(pattern: Pattern) -> bool:

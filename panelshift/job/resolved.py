@@ -232,22 +232,33 @@ def _refuse_unknown(job: JobFile, pattern: Pattern, source: str) -> None:
     """List every panel or level that the job names and the pattern has not."""
     panels = [panel.name for panel in pattern.panels]
     levels = pattern.level_names()
-    faults = [f"panel.{name}: no such panel" for name in job.panel if name not in panels]
+    faults = [
+        f'panel."{name:.40}": the pattern has no panel of that name'
+        for name in job.panel
+        if name not in panels
+    ]
     for fabric in job.stack.fabric:
         faults += [
-            f"stack.fabric ({fabric.name}).panels: no such panel as {name!r}"
+            f"stack.fabric ({fabric.name}).panels: the pattern has no panel {name!r:.40}"
             for name in fabric.panels or ()
             if name not in panels
         ]
+        if fabric.panels == ():
+            faults.append(
+                f"stack.fabric ({fabric.name}).panels: names no panel, so that the fabric would "
+                "lie nowhere; name those it lies on, or leave panels out if it lies on all"
+            )
     faults += measure_faults(job.body, pattern)
     names = [fabric.name for fabric in job.stack.fabric]
     if job.stack.drafted_layer and job.stack.drafted_layer not in names:
-        faults.append(f"stack.drafted_layer: no such layer as {job.stack.drafted_layer!r}")
+        faults.append(
+            f"stack.drafted_layer: no fabric has the name {job.stack.drafted_layer!r:.40}"
+        )
     if faults:
         raise JobError(
             "the job does not fit the pattern:\n" + "\n".join(f"    {f}" for f in faults),
-            remedy=f"Panels here: {', '.join(panels)}. Levels: {', '.join(levels)}. "
-            f"Layers: {', '.join(names)}.",
+            remedy="Correct the names in the job file, or those in the drawing. Panels here: "
+            f"{', '.join(panels)}. Levels: {', '.join(levels)}. Layers: {', '.join(names)}.",
             source=source,
         )
 

@@ -197,8 +197,8 @@ def reading_slips(job: JobFile) -> tuple[Slip, ...]:
         SCALE,
         table.scale,
         f"scale = {table.scale:.6g} makes the drawing {times:.6g} times as {larger}",
-        "scale is a factor on all lengths, 1 if the drawing is at true size; state drafted_waist, "
-        "and the factor that fits is said",
+        "leave scale out, or give 1, if the drawing is at true size; state drafted_waist, and the "
+        "factor that fits is said",
         "pattern.scale",
     )
     return _odd(join, scale)
@@ -244,17 +244,17 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
         Slip(
             GAP,
             gap / pattern.waist,
-            f"the lacing gap of {show(gap, units)} is {gap / pattern.waist:.0%} of the whole waist "
-            f"of {show(pattern.waist, units)}",
-            "lacing_gap is the opening at the centre back, once, when laced",
+            f"the lacing gap of {show(gap, units)} is {_percent(gap / pattern.waist)} of the whole "
+            f"waist of {show(pattern.waist, units)}",
+            "give as lacing_gap the opening at the centre back when laced, in mm",
             "pattern.lacing_gap",
         ),
         Slip(
             BUSK,
             job.fit.busk,
             f"the busk holds the front edges {show(job.fit.busk, units)} apart",
-            "busk is how far the closed busk holds the two front edges apart, not its length; 0 "
-            "if they meet",
+            "give as busk how far the closed busk holds the two front edges apart, not its "
+            "length; 0 if they meet",
             "fit.busk",
         ),
         *_formers(job),
@@ -264,6 +264,10 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
         *_growth(job, pattern, stack, laced),
     ]
     return (*reading_slips(job), *pattern_slips(job, pattern), *_odd(*found))
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.3g} %"
 
 
 def _odd(*slips: Slip) -> tuple[Slip, ...]:
@@ -303,8 +307,8 @@ def _girths(job: JobFile, pattern: Pattern, gap: float) -> Iterator[Slip]:
             girth / drawn,
             f"the body's girth at {key} is {show(girth, units)}, the pattern's with its lacing "
             f"gap {show(drawn, units)}",
-            "girths are whole ones, in mm, of the body as laced; see whether halves and scale of "
-            "the pattern are right",
+            "give whole girths of the body as laced, in mm; see whether halves and scale of the "
+            "pattern are right",
             f"body.girths.{key}",
         )
 
@@ -350,7 +354,7 @@ def _growth(job: JobFile, pattern: Pattern, stack: Stack, laced: float) -> Itera
             GROWTH,
             share,
             f"{fabric.name} lies {own:.2f} mm from the drafted layer, so that its girth changes "
-            f"by {share:.1%}",
+            f"by {_percent(share)}",
             "see whether all thicknesses and lofts are right; a fabric that covers only a part "
             "has a coverage below 1",
             f"stack.fabric ({fabric.name})",

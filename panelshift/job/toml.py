@@ -24,6 +24,7 @@ MOST_FAULTS: Final = 100
 """Faults that a message lists; of more it gives the number."""
 
 _LONGEST_KEY: Final = 80
+_LONGEST_SHOWN: Final = 40
 
 
 def read_job(path: str | os.PathLike[str]) -> JobFile:
@@ -158,14 +159,53 @@ def _fault(item: Any, data: dict[str, Any]) -> str:
         return f"{key}: is not a known key{_suggestion(place)}"
     if kind == "literal_error":
         return f"{key}: {_shown(item['input'])} is not one of {item['ctx']['expected']}"
+    return f"{key}: {_said(item)} (found {_shown(item['input'])})"
+
+
+_BOUNDS: Final = {
+    "greater_than_equal": ("ge", "at least"),
+    "greater_than": ("gt", "more than"),
+    "less_than_equal": ("le", "at most"),
+    "less_than": ("lt", "less than"),
+}
+"""Faults of the validator that give a bound: where it stands, and our words for it."""
+
+_KINDS: Final = {
+    "bool_type": "must be true or false",
+    "int_type": "must be a whole number",
+    "string_type": 'must be text in quotes, such as "lining"',
+    "path_type": 'must be a path in quotes, such as "corset.svg"',
+    "tuple_type": 'must be a list in brackets, such as ["a", "b"]',
+    "model_type": "must be a table with keys of its own",
+    "model_attributes_type": "must be a table with keys of its own",
+    "dict_type": "must be a table with keys of its own",
+    "too_long": "has too many entries",
+    "too_short": "has too few entries",
+    "string_too_short": "must not be empty",
+    "finite_number": "must be an ordinary number",
+}
+"""The other faults of the validator, in our words."""
+
+
+def _said(item: Any) -> str:
+    """What is wrong with a value."""
+    kind = item["type"]
+    if kind in _BOUNDS:
+        limit, words = _BOUNDS[kind]
+        return f"must be {words} {item['ctx'][limit]:g}"
+    if kind == "string_too_long":
+        return f"must have at most {item['ctx']['max_length']} letters"
+    if kind in _KINDS:
+        return _KINDS[kind]
     message = item["msg"].removeprefix("Value error, ").split("\n")[0]
-    return f"{key}: {message[:1].lower()}{message[1:]} (found {_shown(item['input'])})"
+    return f"{message[:1].lower()}{message[1:]}"
 
 
 def _shown(value: object) -> str:
     """Write a value for a message, cut short."""
     try:
-        return f"{value!r:.60}"
+        text = repr(value)
+        return text if len(text) <= _LONGEST_SHOWN else f"{text[:_LONGEST_SHOWN]}..."
     except ValueError:
         # Python writes no whole number of thousands of digits.
         return "a number of thousands of digits"

@@ -68,13 +68,15 @@ class Stack:
         if drafted not in names:
             raise StackError(
                 f"the drafted layer {drafted!r} is not in the stack",
-                remedy=f"Use one of: {', '.join(names)}.",
+                remedy=f"Name as drafted layer one of the fabrics: {', '.join(names)}.",
                 element="drafted_layer",
             )
         if self.fabrics[names.index(drafted)].panels is not None:
             raise StackError(
                 f"the drafted layer {drafted!r} does not cover every panel",
-                remedy="Choose a layer that covers all panels: the others are reckoned from it.",
+                remedy=f"All others are reckoned from it: name as drafted_layer a fabric that "
+                f"lies on all panels{_covering(self.fabrics)}, or leave panels out of "
+                f"{drafted!r}.",
                 element="drafted_layer",
             )
         object.__setattr__(self, "drafted", drafted)
@@ -118,7 +120,7 @@ class Stack:
             if name not in names:
                 raise StackError(
                     f"there is no layer {name!r} in the stack",
-                    remedy=f"Use one of: {', '.join(names)}.",
+                    remedy=f"The fabrics of the stack are: {', '.join(names)}.",
                     element=name,
                 )
         i, j = names.index(inner), names.index(outer)
@@ -315,3 +317,9 @@ class Stack:
                     f"the distance {item.pair} is given twice", "Keep one entry for each pair."
                 )
             seen.add(pair)
+
+
+def _covering(fabrics: Sequence[Fabric]) -> str:
+    """Names of the fabrics that lie on every panel, to be put into a sentence."""
+    names = [fabric.name for fabric in fabrics if fabric.panels is None]
+    return f" ({', '.join(names)})" if names else ""

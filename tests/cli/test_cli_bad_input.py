@@ -129,7 +129,7 @@ JOB_FAULTS: dict[str, tuple[dict[str, str], str]] = {
     ),
     "negative thickness": (
         {"stack": stack_of(thickness="-0.3")},
-        "stack.fabric[1] (lining).thickness: input should be greater than or equal to 0",
+        "stack.fabric[1] (lining).thickness: must be at least 0",
     ),
     "thickness not filled in": (
         {"stack": stack_of(thickness='"measure me"')},
@@ -159,7 +159,7 @@ JOB_FAULTS: dict[str, tuple[dict[str, str], str]] = {
     ),
     "unknown panel of a fabric": (
         {"stack": STACK + 'panels = ["x"]'},
-        "stack.fabric (brocade).panels: no such panel as 'x'",
+        "stack.fabric (brocade).panels: the pattern has no panel 'x'",
     ),
     "unknown level": (
         {"rest": "[body]\ngirths = { knee = 400 }"},

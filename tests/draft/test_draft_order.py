@@ -219,7 +219,7 @@ def test_order_of_the_job_may_give_ids_of_labelled_outlines() -> None:
     ("order", "words"),
     [
         (("panel 1", "panel 2"), "not in the order: panel 3"),
-        (("panel 1", "panel 2", "panel 3", "panel 9"), "no such panel: panel 9"),
+        (("panel 1", "panel 2", "panel 3", "panel 9"), 'no such panel: "panel 9"'),
         (("panel 1", "panel 2", "panel 3", "panel 1"), "a panel is named twice"),
     ],
 )

@@ -101,10 +101,10 @@ def test_names_that_do_not_exist_are_listed_all_at_once_with_the_valid_ones(
         job(tmp_path, stack=stack, rest=rest)
     message = str(caught.value)
     for words in (
-        "panel.panel 7: no such panel",
-        "stack.fabric (brocade).panels: no such panel as 'panel 9'",
+        'panel."panel 7": the pattern has no panel of that name',
+        "stack.fabric (brocade).panels: the pattern has no panel 'panel 9'",
         "body.girths.bust: no such level",
-        "stack.drafted_layer: no such layer as 'linen'",
+        "stack.drafted_layer: no fabric has the name 'linen'",
         "Panels here: panel 1, panel 2, panel 3, panel 4.",
         "Levels: waist.",
         "Layers: lining, coutille, brocade.",

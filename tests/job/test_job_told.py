@@ -9,7 +9,9 @@ import pytest
 from click.testing import CliRunner
 
 from panelshift.cli import main
+from panelshift.errors import ScaleError
 from panelshift.job import cut, read_job, resolve
+from panelshift.job.checks import check_scale
 from panelshift.job.result import print_job
 from tests.support.drawings import Draft, half, panels, write_job
 from tests.support.prints import options
@@ -67,3 +69,36 @@ def test_a_single_piece_is_never_cut_mirrored(tmp_path: Path) -> None:
     job = resolve(read_job(write_job(tmp_path, panels(half(3)), rest=rest)))
     told = [job.plan.cutting(job.pattern, index).words() for index in range(3)]
     assert told == [("cut 1",), ("cut 4", "half mirrored"), ("cut 2", "one mirrored")]
+
+
+def _scale_remedy(tmp_path: Path, waist: float, svg: str) -> str:
+    (tmp_path / "draft.svg").write_text(svg)
+    (tmp_path / "job.toml").write_text(
+        f'[pattern]\nfile = "draft.svg"\ndrafted_waist = {waist}\n'
+        '[[stack.fabric]]\nname = "drill"\nthickness = 0.5\n'
+    )
+    job = resolve(read_job(tmp_path / "job.toml"))
+    with pytest.raises(ScaleError) as caught:
+        check_scale(job.pattern, waist, "mm")
+    return caught.value.remedy
+
+
+TWO = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="700mm" height="300mm" viewBox="0 0 700 300">'
+    '<path id="1-centre-front" d="M10 20H170V220H10Z"/>'
+    '<path id="2-centre-back" d="M210 20H370V220H210Z"/><path id="waist" d="M0 120H690"/></svg>'
+)
+
+
+def test_a_waist_too_large_by_an_allowance_says_how_wide_it_would_be(tmp_path: Path) -> None:
+    # Two panels of one half have eight edges in both: 640 - 8 x 8.
+    remedy = _scale_remedy(tmp_path, 576.0, TWO)
+    assert "pattern.allowance_drawn = 8," in remedy
+    assert "over 8 edges" in remedy
+    assert "allowance" not in _scale_remedy(tmp_path, 630.0, TWO)
+
+
+def test_a_waist_too_small_asks_for_a_lost_panel_before_a_scale(tmp_path: Path) -> None:
+    remedy = _scale_remedy(tmp_path, 770.0, TWO)
+    assert remedy.startswith("See whether a panel is missing: 2 were read.")
+    assert remedy.index("missing") < remedy.index("pattern.scale")

@@ -183,7 +183,7 @@ def test_pairs_that_would_turn_layers_inside_out_are_refused() -> None:
 @pytest.mark.parametrize(
     ("entry", "words"),
     [
-        (("a", "x", 0.5), r"no layer 'x' in the stack[\s\S]*Use one of: a, b, c"),
+        (("a", "x", 0.5), r"no layer 'x' in the stack[\s\S]*The fabrics of the stack are: a, b, c"),
         (("c", "a", 0.5), r"'c' does not lie inside 'a'[\s\S]*from the body outwards: a, b, c"),
     ],
 )

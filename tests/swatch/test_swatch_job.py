@@ -317,7 +317,7 @@ def test_unknown_layers_are_refused_with_those_there_are(tmp_path: Path) -> None
     arguments = options("80,200,5", inner="coutil")
     message = refused(*arguments, "--job", SAMPLES / "hourglass.toml", folder=tmp_path)
     assert "reading 1: there is no layer 'coutil' in the stack" in message
-    assert "Use one of: lining, waist tape, coutille" in message
+    assert "The fabrics of the stack are: lining, waist tape, coutille" in message
 
 
 def test_one_thickness_cannot_be_that_of_two_cloths(tmp_path: Path) -> None:

@@ -65,7 +65,7 @@ def test_what_is_accepted_is_on_the_disk(table) -> None:
         ("body", {"model": "former", "diameter": "0"}, "greater than 0"),
         ("body", {"model": "cube"}, "no body model"),
         ("setting", {"place": "pattern.file", "value": "/etc/passwd"}, "no field sets"),
-        ("setting", {"place": "pattern.lacing_gap", "value": "-3"}, "greater than or equal to 0"),
+        ("setting", {"place": "pattern.lacing_gap", "value": "-3"}, "at least 0"),
         ("setting", {"place": "pattern.units", "value": "ell"}, "is not one of"),
         ("move", {"fabric": "lining", "to": "x"}, "no place"),
         ("move", {"fabric": "lining", "to": "-1"}, "no place"),

@@ -142,14 +142,15 @@ def _parsed(data: bytes) -> etree._Element:
     if any(entry.type_name == "WAR_UNDECLARED_ENTITY" for entry in parser.error_log):
         raise SvgError(
             "it uses entities that are declared outside the file, which are not read for safety",
-            remedy="Save it as plain SVG, without a document type declaration.",
+            remedy="Open it in a drawing program and save it as SVG again, without editing data of "
+            "another program.",
         )
     _refuse_entities(root, data)
     for count, element in enumerate(root.iter(), start=1):
         if len(element.attrib) > MOST_ATTRIBUTES:
             raise SvgError(
                 f"an element in it has more than {MOST_ATTRIBUTES} attributes",
-                remedy="Save it again as plain SVG.",
+                remedy="Select all, copy it into a new drawing, and save that.",
             )
         if count > MOST_ELEMENTS:
             raise SvgError(

@@ -73,7 +73,7 @@ def _checked(text: str) -> str:
                 if depth > MOST_NESTED:
                     raise SvgError(
                         f"a style in it nests brackets more than {MOST_NESTED} deep",
-                        remedy="Save the file again as plain SVG.",
+                        remedy="Select all, copy it into a new drawing, and save that.",
                     )
             elif character in _CLOSING:
                 depth = max(0, depth - 1)
@@ -289,7 +289,8 @@ class Styles:
                 return
             raise SvgError(
                 "its style sheets hold too many rules for so many elements",
-                remedy="Save it with styles on the elements, or as plain SVG.",
+                remedy="Save it with styles on the elements: presentation attributes or inline "
+                "styles, in the dialogue for saving SVG.",
             )
         try:
             for alternative in parse_selectors(selector):
