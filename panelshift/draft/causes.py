@@ -28,6 +28,8 @@ _TRACED_MM: Final = 4.0
 """Segments of a traced picture are shorter than this on average, of a draft longer."""
 
 _FEWEST_NAMELESS: Final = 3
+_FEWEST_LETTERS: Final = 8
+_LETTER_MM: Final = 12.0
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,21 @@ def is_nameless(drawing: Drawing) -> bool:
 
 
 FROM_PDF: Final = "no line in it has a name, as after a way through a PDF"
+
+
+WORDS_LOST: Final = (
+    "its words have become outlines and its lines have no names, as after a way through a PDF, so "
+    "that nothing tells whether seam allowance is in the outlines: look for such words in the "
+    "drawing; state pattern.drafted_waist, which tells, or pattern.allowance_drawn"
+)
+
+
+def are_words_lost(drawing: Drawing) -> bool:
+    """Whether a drawing has letters, but no text and no names."""
+    if drawing.texts or not is_nameless(drawing):
+        return False
+    letters = [s for s in drawing.shapes if s.style.width is None and 0.0 < _size(s) <= _LETTER_MM]
+    return len(letters) >= _FEWEST_LETTERS
 
 
 def how_to_name(what: str, key: str) -> str:

@@ -29,6 +29,7 @@ from ..outline.planar import self_crossings
 from ..pattern.panel import Corners, EdgeName, Frame, Panel
 from ..pattern.pattern import EdgeKind, Pattern
 from ..units import trimmed
+from .causes import WORDS_LOST, are_words_lost
 from .draft import Draft
 from .marks import make_panel
 from .order import NamedPanel
@@ -72,6 +73,8 @@ def take_off(
     allowances = draft.reading.allowance_drawn
     if allowances is None:
         _refuse_said(draft)
+        if are_words_lost(draft.drawing) and draft.reading.drafted_waist is None:
+            draft.ledger.warn("outline-unchecked", WORDS_LOST)
     if not allowances or not any(allowances.values()):
         return tuple(panels), list(corners)
     pattern = Pattern(tuple(map(make_panel, panels, corners)), full)

@@ -17,7 +17,7 @@ from .transforms import attribute_transform
 _LARGE_MM: Final = 20.0
 """Letters drawn as outlines have transforms of their own, and are smaller."""
 
-_NEARLY_ALL: Final = 0.9
+_NEARLY_ALL: Final = 0.8
 _LEAST_SHRINK: Final = 0.9
 """What is drawn at less than this part of its numbers was scaled on purpose."""
 
