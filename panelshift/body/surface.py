@@ -107,9 +107,10 @@ def _upright(column: Column, ring: Ring, larger: FloatArray) -> Turn:
         radii = _read(z, body, middles).sum(axis=1) / (2.0 * np.pi)
         normals = levels.shape.normals(level.arcs() / level.girths[:, None])
         still, growing = levels.still(normals, radii), levels.shape.support(normals)
-        # Heights beyond the panels' ends, which no seam needs, must not grow without bound.
-        within = np.clip(middles, z[0], z[-1])
-        past = np.maximum(np.abs(middles - within) - SMOOTHING_MM, 0.0)
+        # Heights beyond the panels' ends must not grow without bound; those next to the ends go
+        # on as before them, for the ends' own slopes are read from both sides.
+        within = np.clip(middles, z[0] - SMOOTHING_MM, z[-1] + SMOOTHING_MM)
+        past = np.abs(middles - within)
         shares = _read(z, body_rates, within) * np.exp(-past / _RUN_OUT_MM) / (2.0 * np.pi)
         tilts, rates = _tilts(still, growing, shares, tilts)
         before, along = along, _run(z, 1.0 / np.cos(tilts))

@@ -165,7 +165,7 @@ def test_only_a_straight_opening_is_an_anchor(
     figure = replace(
         HOURGLASS,
         waists=(50.0, 50.0, 50.0),
-        shares=(0.5, 0.5, 1.0 if straight_back else 0.5),
+        shares=(0.3, 0.5, 1.0 if straight_back else 0.5),
         straight_front=straight_front,
     )
     panels = figure.panels()

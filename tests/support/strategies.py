@@ -57,11 +57,13 @@ def figures(draw: st.DrawFn, *, lines: bool | None = None) -> Figure:
     def each(values: st.SearchStrategy[float]) -> tuple[float, ...]:
         return tuple(draw(st.lists(values, min_size=count, max_size=count)))
 
+    # A front panel alike on both sides is taken for a whole one, and refused beside halves.
+    front = draw(st.one_of(st.floats(0.1, 0.3), st.floats(0.7, 0.9)))
     return Figure(
         waists=each(lengths(32, 80)),
         bust=each(st.floats(1.0, 1.6)),
         hip=each(st.floats(1.0, 1.6)),
-        shares=each(st.floats(0.1, 0.9)),
+        shares=(front, *each(st.floats(0.1, 0.9))[1:]),
         top=draw(lengths(100, 190)),
         bottom=-draw(lengths(80, 170)),
         lines=draw(st.booleans()) if lines is None else lines,

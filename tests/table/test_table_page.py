@@ -124,14 +124,20 @@ def test_a_scale_in_doubt_is_told_in_the_first_step(table) -> None:
     assert "In the way" not in table.get("/look").text
 
 
-def test_a_layer_that_would_fold_is_told_where_it_is_looked_at(table) -> None:
-    answer = table.edit("fabric", {"fabric": "brocade", "key": "thickness", "value": "50"})
-    assert not answer.refused
-    look = table.get("/look")
-    assert look.status_code == 200
-    if "In the way" in look.text:
-        assert "What to do" not in look.text
-    table.post("/undo", {})
+def test_layers_that_would_fold_are_told_before_they_are_looked_at(table) -> None:
+    before = table.text
+    # The outermost layer keeps the drafted size, and all within it are far too thick.
+    text = before.replace('drafted_layer = "coutille"', 'drafted_layer = "brocade"')
+    table.job.write_text(re.sub(r"^thickness = [\d.]+", "thickness = 30", text, flags=re.MULTILINE))
+    try:
+        trouble = "".join(tree(table.get("/work").text).xpath("//*[@class='trouble']//text()"))
+        assert "lining lies 99.00 mm from the drafted layer" in trouble
+        look = table.get("/look")
+        assert look.status_code == 200
+        assert "the steps above come first" in look.text
+    finally:
+        table.job.write_text(before)
+    assert "overlay-picture" in table.get("/look").text
 
 
 @pytest.mark.parametrize(
