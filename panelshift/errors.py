@@ -18,6 +18,9 @@ class PanelshiftError(Exception):
         Id of the element, or key of the job file; empty if there is none.
     at : (float, float) or None
         Where on the sheet the fault lies, in mm, if it lies at one place.
+    key : str
+        Key of the job file's ``[pattern]`` that settles the matter, where only the maker can;
+        empty if none does.
 
     Examples
     --------
@@ -38,12 +41,14 @@ class PanelshiftError(Exception):
         source: str = "",
         element: str = "",
         at: tuple[float, float] | None = None,
+        key: str = "",
     ) -> None:
         self.problem = problem
         self.remedy = remedy
         self.source = source
         self.element = element
         self.at = at
+        self.key = key
         super().__init__(problem)
 
     def __str__(self) -> str:
@@ -54,7 +59,7 @@ class PanelshiftError(Exception):
     def __reduce__(self) -> tuple[object, ...]:
         # Exceptions with keyword-only arguments do not pickle by themselves; batch
         # runs carry errors between processes.
-        parts = (self.problem, self.remedy, self.source, self.element, self.at)
+        parts = (self.problem, self.remedy, self.source, self.element, self.at, self.key)
         return _rebuild, (type(self), *parts)
 
     def located(self, *, source: str = "", element: str = "") -> PanelshiftError:
@@ -76,6 +81,7 @@ class PanelshiftError(Exception):
             source=self.source or source,
             element=self.element or element,
             at=self.at,
+            key=self.key,
         )
 
 
@@ -86,8 +92,9 @@ def _rebuild(
     source: str,
     element: str,
     at: tuple[float, float] | None,
+    key: str,
 ) -> PanelshiftError:
-    return kind(problem, remedy=remedy, source=source, element=element, at=at)
+    return kind(problem, remedy=remedy, source=source, element=element, at=at, key=key)
 
 
 class UnitError(PanelshiftError, ValueError):

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..errors import OutputError
+from ..errors import OutputError, PatternError
 from .common import say
 
 if TYPE_CHECKING:
@@ -22,13 +22,20 @@ if TYPE_CHECKING:
 @click.option("--out", type=click.Path(path_type=Path), help="Job file to write.")
 @click.option("--overwrite", is_flag=True, help="Replace a job file that is there already.")
 def new(pattern: Path, out: Path | None, overwrite: bool) -> None:
-    """Write a starting job file for PATTERN.svg, to be filled in."""
+    """Write a starting job file for PATTERN.svg, to be filled in.
+
+    What cannot be decided stands in it as lines to choose from. Exits 1 when there is something
+    to choose or to mend, 2 when the file cannot be read at all.
+    """
     import os
 
     from ..files import write_whole
+    from ..job.choices import survey
     from ..job.starter import starter_job
+    from ..sources.svg import read_svg
+    from .reports.choices import new_text
 
-    read = _read(pattern)
+    drawing = read_svg(pattern)
     target = out or pattern.with_suffix(".toml")
     # os.path answers no, where pathlib raises, for a path that no file can have.
     if os.path.exists(target) and not overwrite:
@@ -37,13 +44,12 @@ def new(pattern: Path, out: Path | None, overwrite: bool) -> None:
             remedy="Choose another name with --out, or add --overwrite to replace it.",
             source=str(target),
         )
+    found = survey(drawing)
     folder = Path(os.path.realpath(target.parent))
-    text = starter_job(read, Path(os.path.relpath(os.path.realpath(pattern), folder)))
+    text = starter_job(found, Path(os.path.relpath(os.path.realpath(pattern), folder)))
     write_whole({target: text.encode()})
-    say(
-        f"{target}: {len(read.panels)} panels found. Measure your fabrics, fill in their "
-        f"thickness, then run: panelshift check {target}"
-    )
+    say(new_text(found, target))
+    sys.exit(0 if found.is_settled else 1)
 
 
 @click.command()
@@ -54,23 +60,34 @@ def check(file: Path, as_json: bool) -> None:
 
     Exits 1 when something must be mended, 2 when the input cannot be read.
     """
+    from ..job import read_job
     from ..job.findings import check_pattern
+    from ..job.reading import survey_job
     from ..job.resolved import resolve
     from .reports.check import check_data, check_text
+    from .reports.choices import choices_data, choices_text
 
-    if file.suffix.lower() == ".toml":
-        from ..job import read_job
-
-        job = read_job(file)
-        resolved = resolve(job, source=str(file), keep_faults=True)
-        found = check_pattern(resolved.pattern, job, also=resolved.doubts)
+    is_job = file.suffix.lower() == ".toml"
+    job = read_job(file) if is_job else _bare_job(file)
+    try:
+        if is_job:
+            resolved = resolve(job, source=str(file), keep_faults=True)
+            found = check_pattern(resolved.pattern, job, also=resolved.doubts)
+        else:
+            found = check_pattern(_read(file), job)
+    except PatternError as error:
+        if not error.key:
+            raise
+        open_ = survey_job(job)
+        data, text = choices_data(open_), choices_text(open_, str(file))
+        faulty = True
     else:
-        found = check_pattern(_read(file), _bare_job(file))
+        data, text, faulty = check_data(found), check_text(found), bool(found.faults)
     if as_json:
-        click.echo(json.dumps(check_data(found), indent=2, ensure_ascii=False))
+        click.echo(json.dumps(data, indent=2, ensure_ascii=False))
     else:
-        say(check_text(found))
-    sys.exit(1 if found.faults else 0)
+        say(text)
+    sys.exit(1 if faulty else 0)
 
 
 def _bare_job(file: Path) -> JobFile:

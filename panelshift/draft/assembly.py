@@ -51,15 +51,25 @@ def assemble(
     return pattern
 
 
-def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
+def outlined(drawing: Drawing, reading: Reading) -> Draft:
+    """A draft whose closed outlines are found, but not yet which lines are waistlines.
+
+    Raises
+    ------
+    PatternError
+        As `assemble`, of outlines alone.
+    """
     draft = _laid_out(drawing, reading)
     draft = leave_out(draft)
     draft = join_dashes(draft)
     draft = tidy(draft)
     draft = join(draft)
     draft = drop_joined_copies(draft)
-    draft = drop_specks(draft)
-    draft = find_waistlines(draft)
+    return drop_specks(draft)
+
+
+def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
+    draft = find_waistlines(outlined(drawing, reading))
     draft = cross(draft)
     draft = sort_nested(draft)
     draft = settle(draft)

@@ -119,6 +119,7 @@ def _weighed(draft: Draft, found: Sequence[Evidence]) -> bool:
             remedy='Set halves = "half" or halves = "full" in the job file: the whole waist is '
             "twice what is drawn, or just that.",
             element="pattern.halves",
+            key="halves",
         )
     drawn: Drawn = "full" if full else "half"
     said = "both halves are drawn" if full else "one half is drawn"

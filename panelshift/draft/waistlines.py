@@ -100,6 +100,7 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
                 + "Or give the ids of the waistlines in the job file: [pattern] waistlines = "
                 f'["{mine[0].ident}", ...].',
                 element=candidate.ident,
+                key="waistlines",
             )
         if mine and (others := _others_across(candidate, mine[0], unnamed)):
             raise PatternError(

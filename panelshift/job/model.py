@@ -131,6 +131,8 @@ class PatternTable(_Table):
     halves: Literal["auto", "half", "full"] = "auto"
     order: tuple[str, ...] = ()
     waistlines: tuple[str, ...] = ()
+    leave_out: tuple[str, ...] = ()
+    leave_layers: tuple[str, ...] = ()
     join_tolerance: NotNegative = JOIN_TOLERANCE_MM
     net_outline: NetOutline = "inner"
     allowance_drawn: AllowanceDrawn | None = None

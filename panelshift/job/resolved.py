@@ -11,17 +11,18 @@ import numpy as np
 
 from ..body import BodyModel, infer_classes
 from ..cutting.plan import Allowances, CutPlan, Cutting
-from ..draft import Reading, assemble
+from ..draft import assemble
 from ..errors import JobError
 from ..pattern.drawing import Drawing
 from ..pattern.ledger import Ledger, Remark
-from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
+from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.svg import read_svg
 from ..stack import Stack
 from ..swatch import PairFit
 from .bodies import body_of
 from .checks import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline, measure_faults
 from .model import AllowanceTable, JobFile, PanelTable
+from .reading import at_scale, reading_of
 from .slips import drawing_slips, job_slips, reading_slips, refuse
 from .stacking import stack_of
 
@@ -150,27 +151,12 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     PanelshiftError
         See `panelshift.sources.svg.read_svg` and `panelshift.draft.assemble`.
     """
-    if drawing is None:
-        drawing = read_svg(job.pattern.file)
     table = job.pattern
     refuse(reading_slips(job), source)
+    if drawing is None:
+        drawing = read_svg(table.file)
     slips = drawing_slips(job, drawing.px_per_inch)
-    if table.scale != 1.0:
-        drawing = drawing.scaled(table.scale)
-    reading = Reading(
-        order=table.order,
-        halves=table.halves,
-        waistlines=table.waistlines,
-        join_tolerance=table.join_tolerance,
-        net_outline=table.net_outline,
-        drafted_waist=table.drafted_waist,
-        allowance_drawn=_allowance_drawn(table.allowance_drawn),
-        corners={
-            name: {str(k): v for k, v in panel.corners.items()}
-            for name, panel in job.panel.items()
-            if panel.corners
-        },
-    )
+    drawing, reading = at_scale(job, drawing), reading_of(job)
     pattern = assemble(drawing, reading, keep_faults=True)
     if table.drafted_waist is None:
         doubts = Ledger()
@@ -188,15 +174,6 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     told = [remark for remark in chained.ledger if remark.kind in ("left out", "note")]
     told += [remark for remark in pattern.ledger if remark.kind in ("warning", "fault")]
     return replace(chained, ledger=tuple(told))
-
-
-def _allowance_drawn(given: float | AllowanceTable | None) -> dict[EdgeKind, float] | None:
-    """What the outlines have in them, by kind of edge."""
-    if given is None:
-        return None
-    if isinstance(given, AllowanceTable):
-        return {kind: getattr(given, kind) or 0.0 for kind in EDGE_KINDS}
-    return dict.fromkeys(EDGE_KINDS, given)
 
 
 def _order_of_joins(joins: Mapping[str, str], pattern: Pattern, source: str) -> tuple[str, ...]:

@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 import json
+import textwrap
 from pathlib import Path
 from typing import Final
 
+from ..draft.candidates import word_near
 from ..errors import JobError
 from ..pattern.pattern import Pattern
 from ..units import show
+from .choices import Survey
 from .model import JobFile
 from .resolved import panel_classes
 
 UNMEASURED: Final = "measure me"
 """Stands for a thickness that the maker has yet to measure; no command takes it for a length."""
+
+_WIDTH: Final = 96
+
+_HALVES: Final = frozenset({"halves", "halves-weak", "halves-doubted"})
+_OUTLINES: Final = frozenset(
+    {"net-outline-by-place", "several-outlines", "seam-allowance", "frame", "mark-inside"}
+    | {"too-small", "no-waistline", "short-panel", "left-out", "nowhere"}
+)
+"""Codes of remarks on closed shapes that were left out."""
 
 _HEAD = """\
 # Job file of panelshift. Lengths are mm; text such as "0.5 in" may carry a unit.
@@ -26,7 +38,7 @@ units = "mm"              # how lengths are shown: mm, cm or in
                           # drafted to, and panelshift checks the drawing's scale
 lacing_gap = 0            # opening left at centre back when laced
 # net_outline = "inner"   # or "outer": the stitch line, where outlines lie round each other
-
+{settled}
 [stack]
 # drafted_layer = "strength layer"   # keeps the drafted size; the innermost if not given
 
@@ -54,18 +66,22 @@ bottom = 10
 
 [body]
 model = "classes"         # or "section" (an ellipse at each level), or "former"
+"""
 
+_PANELS: Final = """
 # Panels from centre front to centre back, with the classes guessed from their places:
 # front (flattest), side (roundest) or back.
 """
 
 
-def starter_job(pattern: Pattern, file: Path) -> str:
-    """Text of a job file with the panels that were found, for the maker to fill in.
+def starter_job(found: Survey, file: Path) -> str:
+    """Text of a job file with what was found in a drawing, for the maker to fill in.
+
+    What could not be decided stands in it as comments, of which the maker takes one.
 
     Parameters
     ----------
-    pattern : Pattern
+    found : Survey
     file : Path
         The pattern's path as the job file should name it.
 
@@ -82,19 +98,102 @@ def starter_job(pattern: Pattern, file: Path) -> str:
             remedy="Rename the file with ordinary letters.",
             source=ascii(str(file)),
         ) from None
+    waist = f"{found.pattern.waist:.1f}" if found.pattern else quoted("fill in")
+    text = _HEAD.format(
+        file=quoted(str(file)), waist=waist, unmeasured=quoted(UNMEASURED), settled=_settled(found)
+    )
+    return text + (_levels(found.pattern) if found.pattern else "") + _PANELS + _panels(found, file)
+
+
+def _settled(found: Survey) -> str:
+    """Lines of ``[pattern]``: what was found, and what is left to choose."""
+    lines = []
+    if found.pattern:
+        told = next((r.words for r in found.pattern.ledger if r.code in _HALVES), "")
+        lines += [_halves(found.pattern), *_comment(told)]
+    elif len({pattern.full for pattern in found.patterns}) == 1:
+        lines.append(_halves(found.patterns[0]))
+    if found.refusal and not found.choices:
+        lines += [
+            "",
+            *_comment(f"The drawing cannot be read as it is: {found.refusal.problem}."),
+            *_comment(f"What to do: {found.refusal.remedy}"),
+        ]
+    for choice in found.choices:
+        lines += ["", *_comment(f"TO BE CHOSEN. {choice.question} {choice.why}.")]
+        lines += _comment(f"Take away the # before one line that begins with {choice.key}.")
+        for option in choice.options:
+            if option.value:
+                lines.append(f"# {choice.key} = {_value(option.value)}")
+            lines += _comment(option.gives, indent=4)
+            for words in option.about:
+                lines += _comment(words, indent=4)
+    for pattern in found.patterns[:1]:
+        gone = [r for r in pattern.ledger if r.kind == "left out" and r.code in _OUTLINES]
+        if gone:
+            lines += ["", "# Outlines left out:"]
+        for remark in gone:
+            lines += _comment(f"{remark.elements[0]}: {remark.words}", indent=4)
+    return "\n".join(lines) + "\n"
+
+
+def _levels(pattern: Pattern) -> str:
+    """All lines along the waist for which a measure of the body may be given, as comments."""
+    lines = []
+    for name in pattern.level_names():
+        on = [(panel, level) for panel in pattern.panels if (level := panel.level(name))]
+        words = [word for panel, level in on if (word := word_near(level.curve, panel.texts))]
+        near = f", near the word {words[0]!r}" if words and words[0].lower() != name else ""
+        height = pattern.level_height(name)
+        where = "" if name == "waist" else f"   # {height:+.0f} mm from the waist{near}"
+        lines.append(f"# girths.{quoted(name)} = {quoted(UNMEASURED)}{where}")
+    about = "# Girths of the body, if you have measured them, at the lines that the pattern has:"
+    return "\n".join([about, *lines]) + "\n"
+
+
+def _panels(found: Survey, file: Path) -> str:
+    """A table for each panel, with its class where all that may be chosen gives the same."""
+    names = {tuple(sorted(p.name for p in pattern.panels)) for pattern in found.patterns}
+    if len(names) != 1:
+        return "# Which they are is not known yet: see the top of this file.\n"
     blank = JobFile.model_validate(
         {"pattern": {"file": str(file)}, "stack": {"fabric": [{"name": "x", "thickness": 0}]}}
     )
-    classes, _ = panel_classes(blank, pattern)
-    text = _HEAD.format(
-        file=quoted(str(file)), waist=f"{pattern.waist:.1f}", unmeasured=quoted(UNMEASURED)
-    )
-    for panel, cls in zip(pattern.panels, classes, strict=True):
-        text += (
-            f"\n[panel.{quoted(panel.name)}]   # {show(panel.waist.width)} at the waist\n"
-            f'class = "{cls}"\n'
-        )
+    guesses = [
+        dict(zip((p.name for p in pattern.panels), panel_classes(blank, pattern)[0], strict=True))
+        for pattern in found.patterns
+    ]
+    text = ""
+    for panel in found.patterns[0].panels:
+        waist = f"   # {show(panel.waist.width)} at the waist" if found.pattern else ""
+        classes = sorted({guess[panel.name] for guess in guesses})
+        text += f"\n[panel.{quoted(panel.name)}]{waist}\n"
+        if len(classes) == 1:
+            text += f'class = "{classes[0]}"\n'
+        else:
+            text += "".join(f'# class = "{cls}"\n' for cls in classes)
     return text
+
+
+def _halves(pattern: Pattern) -> str:
+    return f'halves = "{"full" if pattern.full else "half"}"'
+
+
+def _value(value: str | tuple[str, ...]) -> str:
+    return quoted(value) if isinstance(value, str) else f"[{', '.join(map(quoted, value))}]"
+
+
+def _comment(text: str, indent: int = 1) -> list[str]:
+    """Lines of a comment; what is no printable character is shown as a space."""
+    plain = "".join(ch if ch.isprintable() else " " for ch in text)
+    return textwrap.wrap(
+        plain,
+        _WIDTH,
+        initial_indent="#" + " " * indent,
+        subsequent_indent="#" + " " * (indent + 2),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def quoted(text: str) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ..draft import assemble
 from ..errors import PanelshiftError
+from ..job.choices import Survey
 from ..job.resolved import read_pattern, resolve
 from ..job.starter import starter_job
 from ..job.toml import job_data, parse_job
@@ -89,7 +90,7 @@ def take_in(uploaded: str, content: bytes, folder: Path, state: State | None) ->
         path = free_place(folder, name, content)
         if state is None:
             pattern = assemble(drawing, keep_faults=True)
-            job = starter_job(pattern, Path(path.name)).encode()
+            job = starter_job(Survey((pattern,)), Path(path.name)).encode()
             words = f"{len(pattern.panels)} panels read from {uploaded:.80}"
         else:
             job, pattern, dropped = _into(state, drawing, path)

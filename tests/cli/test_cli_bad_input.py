@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from tests.support.drawings import STACK, Draft, half, job_text, panels, path, svg, write_job
-from tests.support.terminal import process, refused
+from tests.support.terminal import process, refused, run
 
 ONE = Draft("side")
 GOOD = panels(half(3))
@@ -61,9 +62,37 @@ def commands(folder: Path) -> list[tuple[str | Path, ...]]:
 def test_fault_in_the_drawing(tmp_path: Path, body: str, words: str) -> None:
     write_job(tmp_path, body)
     for command in commands(tmp_path):
+        if command[0] == "new" and words not in UNREADABLE:
+            continue
         message = refused(*command, folder=tmp_path)
         assert words in message
         assert "draft.svg" in message
+
+
+UNREADABLE = {"draft.svg, bad: ", "too large to be a coordinate", "beyond 100 m"}
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [fault for fault in SVG_FAULTS.values() if fault[1] not in UNREADABLE],
+    ids=[name for name, fault in SVG_FAULTS.items() if fault[1] not in UNREADABLE],
+)
+def test_a_drawing_that_is_no_pattern_has_a_job_file_that_says_so(
+    tmp_path: Path, body: str, words: str
+) -> None:
+    (tmp_path / "draft.svg").write_text(svg(body))
+    made = run("new", tmp_path / "draft.svg")
+    assert made.exit_code == 1
+    assert words in made.stdout
+    assert "Traceback" not in made.stderr
+    text = (tmp_path / "draft.toml").read_text()
+    assert tomllib.loads(text)["pattern"] == {
+        "file": "draft.svg",
+        "units": "mm",
+        "lacing_gap": 0,
+    }
+    comments = " ".join(line.lstrip("# ") for line in text.splitlines())
+    assert words in comments
 
 
 FILE_FAULTS: dict[str, tuple[bytes, str]] = {

@@ -12,6 +12,7 @@ from panelshift.body import ClassModel, FormerModel, MeanFormModel, Measures, Se
 from panelshift.errors import JobError, PanelshiftError, PatternError, ScaleError, StackError
 from panelshift.job import Job, read_job, resolve
 from panelshift.job.checks import check_scale
+from panelshift.job.choices import Survey
 from panelshift.job.result import cut
 from panelshift.job.settings import settings
 from panelshift.job.starter import starter_job
@@ -361,7 +362,7 @@ def test_starting_job_holds_any_name_and_path(tmp_path: Path, label: str) -> Non
     draft = Draft("x")
     body = f'<path id="path1" aria-label="{escaped}" d="{draft.data}"/>' + draft.line()
     found = job(tmp_path, body)
-    data = tomllib.loads(starter_job(found.pattern, Path('in "here"\\ü/draft.svg')))
+    data = tomllib.loads(starter_job(Survey((found.pattern,)), Path('in "here"\\ü/draft.svg')))
     assert list(data["panel"]) == [found.pattern.panels[0].name]
     assert data["pattern"]["file"] == 'in "here"\\ü/draft.svg'
     assert data["panel"][found.pattern.panels[0].name]["class"] == "side"
@@ -369,7 +370,7 @@ def test_starting_job_holds_any_name_and_path(tmp_path: Path, label: str) -> Non
 
 def test_starting_job_lists_the_panels_in_order_with_widths_and_classes(tmp_path: Path) -> None:
     found = job(tmp_path)
-    text = starter_job(found.pattern, Path("draft.svg"))
+    text = starter_job(Survey((found.pattern,)), Path("draft.svg"))
     data = tomllib.loads(text)
     assert list(data["panel"]) == ["panel 1", "panel 2", "panel 3", "panel 4"]
     assert tuple(table["class"] for table in data["panel"].values()) == found.classes

@@ -1,0 +1,243 @@
+"""What only the maker can decide about a drawing, and what comes of each choice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from ..draft import Reading, assemble
+from ..draft.candidates import LineAcross, alike, lines_across
+from ..errors import PatternError
+from ..pattern.drawing import Drawing, LineStyle
+from ..pattern.pattern import Pattern
+from ..units import show
+
+ChoiceKey = Literal["waistlines", "halves", "leave_out"]
+"""A key of ``[pattern]``."""
+
+Units = Literal["mm", "cm", "in"]
+
+QUESTIONS: Final[dict[ChoiceKey, str]] = {
+    "waistlines": "Which line is the waistline?",
+    "halves": "Is one half of the pattern drawn, or both?",
+    "leave_out": "Is what looks like a panel none? Name it here, or draw a waistline across it.",
+}
+
+_UNREAD: Final = frozenset({"no-waistline", "short-panel"})
+"""Codes of faults that `leave_out` settles."""
+
+_DEPTH: Final = 4
+"""Choices that may hang on one another."""
+
+
+@dataclass(frozen=True)
+class Option:
+    """One value that a key may have.
+
+    Parameters
+    ----------
+    value : str or tuple of str
+    gives : str
+        What comes of it, in few words.
+    about : tuple of str
+        Where to find what it names, one line each.
+    """
+
+    value: str | tuple[str, ...]
+    gives: str
+    about: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A key of ``[pattern]`` that the maker must settle before anything is cut.
+
+    Parameters
+    ----------
+    key : str
+    why : str
+        Why it cannot be told.
+    options : tuple of Option
+        From which to take one; empty if nothing that fits was found.
+    """
+
+    key: ChoiceKey
+    why: str
+    options: tuple[Option, ...]
+
+    @property
+    def question(self) -> str:
+        """What is asked."""
+        return QUESTIONS[self.key]
+
+
+@dataclass(frozen=True, eq=False)
+class Survey:
+    """A drawing as far as it can be read.
+
+    Parameters
+    ----------
+    patterns : tuple of Pattern
+        The one that was read; where a choice is open, one for each option that can be read.
+    choices : tuple of Choice
+        What is open.
+    refusal : PatternError or None
+        Why the drawing cannot be read as it is.
+    """
+
+    patterns: tuple[Pattern, ...]
+    choices: tuple[Choice, ...] = ()
+    refusal: PatternError | None = None
+
+    @property
+    def pattern(self) -> Pattern | None:
+        """The pattern, if the drawing can be read as it is."""
+        return None if self.refusal else self.patterns[0]
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """What must be mended beside what is to be chosen."""
+        if self.refusal:
+            words = f"{self.refusal}"
+            return () if self.choices else (words,)
+        return tuple(
+            f"{remark.words}. {remark.remedy}"
+            for remark in self.patterns[0].ledger
+            if remark.kind == "fault" and remark.code not in _UNREAD
+        )
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing is to be chosen or mended."""
+        return not (self.choices or self.faults)
+
+
+def survey(drawing: Drawing, reading: Reading | None = None, *, units: Units = "mm") -> Survey:
+    """Read a drawing, or say what must be chosen so that it can be read.
+
+    Every option is tried, so that what comes of it is known; none is taken.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    reading : Reading, optional
+        What the maker has said already.
+    units : {"mm", "cm", "in"}
+        In which lengths are told.
+    """
+    return _survey(drawing, reading or Reading(), units, _DEPTH)
+
+
+def _survey(drawing: Drawing, reading: Reading, units: Units, depth: int) -> Survey:
+    try:
+        pattern = assemble(drawing, reading, keep_faults=True)
+    except PatternError as error:
+        if not depth:
+            return Survey((), (), error)
+        if error.key == "halves":
+            return _with_halves(drawing, reading, units, depth, error)
+        if error.key == "waistlines":
+            return _with_waistlines(drawing, reading, units, depth, error)
+        return Survey((), (), error)
+    return Survey((pattern,), tuple(_unread(pattern, reading)))
+
+
+def _with_halves(
+    drawing: Drawing, reading: Reading, units: Units, depth: int, refusal: PatternError
+) -> Survey:
+    half = _survey(drawing, replace(reading, halves="half"), units, depth - 1)
+    full = _survey(drawing, replace(reading, halves="full"), units, depth - 1)
+    options = (
+        Option("half", f"the other half is its mirror image{_waist(half, units)}"),
+        Option("full", f"all that is sewn is drawn{_waist(full, units)}"),
+    )
+    own = Choice("halves", refusal.problem, options)
+    return _together(own, (half, full), refusal)
+
+
+def _with_waistlines(
+    drawing: Drawing, reading: Reading, units: Units, depth: int, refusal: PatternError
+) -> Survey:
+    lines = lines_across(drawing, reading)
+    options, trials = [], []
+    for group in alike(lines):
+        idents = tuple(dict.fromkeys(line.ident for line in group))
+        trial = _survey(drawing, replace(reading, waistlines=idents), units, depth - 1)
+        gives = _gives(trial, units)
+        options.append(Option(idents, gives, tuple(_where(line, units) for line in group)))
+        trials.append(trial)
+    if any(trial.patterns for trial in trials):
+        readable = [k for k, trial in enumerate(trials) if trial.patterns]
+        options, trials = [options[k] for k in readable], [trials[k] for k in readable]
+    if not options:
+        words = tuple(_where(line, units) for line in lines)
+        options = [Option((), "no set of lines that go together crosses every panel", words)]
+    return _together(Choice("waistlines", refusal.problem, tuple(options)), trials, refusal)
+
+
+def _together(own: Choice, trials: Sequence[Survey], refusal: PatternError) -> Survey:
+    """One choice and those that follow from its options."""
+    choices = [own]
+    for trial in trials:
+        for following in trial.choices:
+            if all(following.key != known.key for known in choices):
+                choices.append(_apart(following) if len(trials) > 1 else following)
+    patterns = tuple(pattern for trial in trials for pattern in trial.patterns)
+    return Survey(patterns, tuple(choices), refusal)
+
+
+def _apart(following: Choice) -> Choice:
+    """A choice without the figures that hang on another one."""
+    if following.key != "halves":
+        return following
+    words = {"half": "the whole waist is twice what is drawn", "full": "it is what is drawn"}
+    options = (replace(option, gives=words[str(option.value)]) for option in following.options)
+    return replace(following, options=tuple(options))
+
+
+def _unread(pattern: Pattern, reading: Reading) -> Iterable[Choice]:
+    """The choice that pieces which look like panels, but are none, leave open."""
+    found = [r for r in pattern.ledger if r.kind == "fault" and r.code in _UNREAD]
+    if found:
+        idents = tuple(dict.fromkeys((*reading.leave_out, *(r.elements[0] for r in found))))
+        option = Option(idents, "not cut, if it is named", tuple(r.words for r in found))
+        yield Choice("leave_out", found[0].words, (option,))
+
+
+def _waist(trial: Survey, units: Units) -> str:
+    waists = sorted({show(pattern.waist, units) for pattern in trial.patterns})
+    return f": whole waist {' or '.join(waists)}" if waists else ""
+
+
+def _gives(trial: Survey, units: Units) -> str:
+    if not trial.patterns:
+        return f"refused: {trial.refusal.problem}" if trial.refusal else ""
+    waists = {}
+    for pattern in trial.patterns:
+        waists[show(pattern.waist, units)] = "both halves" if pattern.full else "one half"
+    if len(waists) == 1:
+        ((waist, drawn),) = waists.items()
+        return f"whole waist {waist}, {drawn} drawn"
+    return "whole waist " + ", or ".join(f"{w} if {drawn} drawn" for w, drawn in waists.items())
+
+
+def _where(line: LineAcross, units: Units) -> str:
+    """Where a maker finds a line."""
+    parts = [
+        f"panel {line.place} from the left ({line.panel}): {line.ident}",
+        f"{show(line.height, units)} above its lowest point",
+        *_drawn(line.style),
+    ]
+    if line.word:
+        parts.append(f"near the word {line.word!r}")
+    return ", ".join(parts)
+
+
+def _drawn(style: LineStyle) -> Iterable[str]:
+    """How a line looks."""
+    yield "dashed" if style.dash else "solid"
+    if style.colour:
+        yield style.colour
+    if style.width is not None:
+        yield f"{style.width:.2g} mm wide"
