@@ -10,8 +10,9 @@ import numpy as np
 
 from ..outline import Curve, FloatArray
 from ..outline.crossing import nearest_position
-from ..pattern.drawing import Drawing, LineStyle, Text
+from ..pattern.drawing import Drawing, Text
 from .assembly import outlined
+from .places import looks
 from .reading import Reading
 from .roles import spaced
 from .tidy import extent
@@ -44,7 +45,8 @@ class LineAcross:
         Of the line's middle above the lowest point of the outline, in mm.
     sheet : float
         Height of its middle on the sheet, in mm.
-    style : LineStyle
+    look : str
+        How it is drawn: dashed or solid, colour, width.
     word : str
         Written near it; may be empty.
     """
@@ -54,7 +56,7 @@ class LineAcross:
     place: int
     height: float
     sheet: float
-    style: LineStyle
+    look: str
     word: str
 
 
@@ -87,7 +89,7 @@ def lines_across(drawing: Drawing, reading: Reading) -> tuple[LineAcross, ...]:
             lines.append((height, float(-middle[1]), shape))
         place += bool(lines)
         found += [
-            LineAcross(s.ident, outline.ident, place, height, sheet, s.style, words[s.ident])
+            LineAcross(s.ident, outline.ident, place, height, sheet, looks(s), words[s.ident])
             for height, sheet, s in sorted(lines, key=lambda item: item[:2])
         ]
     return tuple(found)
@@ -103,7 +105,7 @@ def alike(lines: Sequence[LineAcross]) -> tuple[tuple[LineAcross, ...], ...]:
     ranks, levels = _ranks(lines), _levels(lines)
     kinds: list[Callable[[int], object]] = [
         lambda k: spaced(lines[k].word) or None,
-        lambda k: lines[k].style,
+        lambda k: lines[k].look,
         lambda k: levels[k],
     ]
     if len({ranks.count(rank) for rank in set(ranks)}) == 1:

@@ -9,7 +9,7 @@ from typing import Final, Literal
 from ..draft import Reading, assemble
 from ..draft.candidates import LineAcross, alike, lines_across
 from ..errors import PatternError
-from ..pattern.drawing import Drawing, LineStyle
+from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..units import show
 
@@ -227,17 +227,8 @@ def _where(line: LineAcross, units: Units) -> str:
     parts = [
         f"panel {line.place} from the left ({line.panel}): {line.ident}",
         f"{show(line.height, units)} above its lowest point",
-        *_drawn(line.style),
+        line.look,
     ]
     if line.word:
         parts.append(f"near the word {line.word!r}")
     return ", ".join(parts)
-
-
-def _drawn(style: LineStyle) -> Iterable[str]:
-    """How a line looks."""
-    yield "dashed" if style.dash else "solid"
-    if style.colour:
-        yield style.colour
-    if style.width is not None:
-        yield f"{style.width:.2g} mm wide"

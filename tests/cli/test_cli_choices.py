@@ -152,7 +152,7 @@ def test_every_line_that_may_be_the_waistline_is_listed_with_its_place(tmp_path:
             for height, word in ((20.0, "hip"), (100.0, "waist"), (190.0, "bust")):
                 pattern = (
                     rf"panel {k} from the left \(\S+\): \S+, {height:.2f} mm above its lowest "
-                    rf"point, solid, #000000, 0.5 mm wide, near the word '{word}'"
+                    rf"point, solid black line, 0.5 mm wide, near the word '{word}'"
                 )
                 assert re.search(pattern, joined), (pattern, draft)
 

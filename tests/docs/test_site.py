@@ -218,6 +218,12 @@ def test_every_key_of_the_job_file_is_described(key: tuple[str, ...]) -> None:
     assert re.search(rf"(?<![\w.]){re.escape(key[-1])}(?!\w)", code), tables[0]
 
 
+def test_no_key_of_the_job_file_has_two_rows() -> None:
+    for name, body in sections().items():
+        keys = re.findall(r"^\| `(\w+)` \|", body, re.MULTILINE)
+        assert keys == list(dict.fromkeys(keys)), name
+
+
 def test_the_walk_over_the_job_file_finds_its_keys() -> None:
     keys = set(job_keys(JobFile))
     assert {
