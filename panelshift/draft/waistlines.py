@@ -111,6 +111,7 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
                 + "Or give the ids of the waistlines in the job file: [pattern] waistlines = "
                 f'["{others[0].ident}", ...].',
                 element=candidate.ident,
+                key="waistlines",
             )
         across |= {shape.ident: shape for shape in mine}
     if not across:

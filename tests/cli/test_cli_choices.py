@@ -37,6 +37,10 @@ def nameless(drafts: list[Draft], *, words: bool = False, waist: str = SOLID) ->
         for word, height in (("hip", -80.0), ("waist", 0.0), ("bust", 90.0)):
             y, x = draft.y - height, draft.x
             extra = waist if word == "waist" else SOLID
+            if extra == "dashes":
+                ends = [x - 20 + 9 * k for k in range(int((draft.waist + 40) // 9))]
+                body += "".join(path(f"M{end} {y}h6", extra=SOLID) for end in ends)
+                continue
             body += path(f"M{x - 20} {y}H{x + draft.waist + 20}", extra=extra)
             if words:
                 body += text(word, x + 5.0, y - 2.0)
@@ -83,6 +87,9 @@ CASES = {
         nameless(half(4)), (("waistlines", "100.00 mm above its lowest"),), 368.0
     ),
     "no names, dashed": Case(nameless(half(4), waist=DASHED), (("waistlines", "dashed"),), 368.0),
+    "no names, dashes as pieces": Case(
+        nameless(half(4), waist="dashes"), (("waistlines", "100.00 mm above its lowest"),), 368.0
+    ),
     "no names, symmetric": Case(
         nameless(row([""] * 6), words=True),
         (("waistlines", "near the word 'waist'"), ("halves", "half")),
