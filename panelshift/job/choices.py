@@ -167,12 +167,11 @@ def _with_waistlines(
         gives = _gives(trial, units)
         options.append(Option(idents, gives, tuple(_where(line, units) for line in group)))
         trials.append(trial)
-    if any(trial.patterns for trial in trials):
-        readable = [k for k, trial in enumerate(trials) if trial.patterns]
-        options, trials = [options[k] for k in readable], [trials[k] for k in readable]
-    if not options:
-        words = tuple(_where(line, units) for line in lines)
-        options = [Option((), "no set of lines that go together crosses every panel", words)]
+    grouped = {ident for option in options for ident in option.value}
+    if rest := [line for line in lines if line.ident not in grouped]:
+        words = tuple(_where(line, units) for line in rest)
+        gives = "these lie across panels too, but none is alike on every panel"
+        options.append(Option((), gives, words))
     return _together(Choice("waistlines", refusal.problem, tuple(options)), trials, refusal)
 
 

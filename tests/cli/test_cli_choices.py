@@ -38,7 +38,7 @@ def nameless(drafts: list[Draft], *, words: bool = False, waist: str = SOLID) ->
             y, x = draft.y - height, draft.x
             extra = waist if word == "waist" else SOLID
             if extra == "dashes":
-                ends = [x - 20 + 9 * k for k in range(int((draft.waist + 40) // 9))]
+                ends = [x - 10 + 9 * k for k in range(int((draft.waist + 28) // 9))]
                 body += "".join(path(f"M{end} {y}h6", extra=SOLID) for end in ends)
                 continue
             body += path(f"M{x - 20} {y}H{x + draft.waist + 20}", extra=extra)
@@ -201,7 +201,7 @@ def test_lines_in_no_set_are_listed_all_the_same(tmp_path: Path) -> None:
     job, made = start(tmp_path, Case(body, (), None))
     assert made.exit_code == 1
     assert made.stdout.count("above its lowest point") == 5
-    assert "no set of lines that go together crosses every panel" in made.stdout
+    assert "none is alike on every panel" in made.stdout
     refused("cut", job, "--out", tmp_path / "out", folder=tmp_path)
 
 
