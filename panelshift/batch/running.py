@@ -10,9 +10,8 @@ from pathlib import Path
 
 from ..files import output_error
 from ..printing import PageOptions
-from .dispatch import Dispatch, Progress
+from .dispatch import Dispatch, LocalPool, Progress, cores
 from .jobs import BatchJob, JobPath, Outcome, as_jobs, settle
-from .pool import LocalPool, cores
 from .products import makings
 from .worker import Order
 

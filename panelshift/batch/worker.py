@@ -1,4 +1,4 @@
-"""What a worker does: carry out a few jobs, each by itself."""
+"""What a worker does: carry out a few jobs, each by itself but for what they share."""
 
 from __future__ import annotations
 
@@ -13,13 +13,15 @@ from dataclasses import dataclass, replace
 from multiprocessing import parent_process
 from pathlib import Path
 
+from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import JobError, PanelshiftError
 from ..files import write_whole
 from ..files.outputs import RECORD_NAME as WRITTEN_NAME, write_outputs
-from ..job import JobFile, resolve
+from ..job import Job, JobFile, resolve
 from ..job.result import shift_job
+from ..pattern.pattern import Pattern
+from ..pattern.profile import Profile, profile
 from .jobs import Outcome, SettledJob
-from .kept import Kept
 from .products import Made, Making, make, preload
 from .record import (
     RECORD_NAME,
@@ -32,6 +34,45 @@ from .record import (
     remove_stale,
     sha256,
 )
+
+
+@dataclass
+class Kept:
+    """The pattern read last, its profile, and the turn reckoned last from them.
+
+    Each is known by a hash of all that decides it (see `record.Inputs`); a job with another
+    hash, or with none as its files may change under it, gets nothing that was kept.
+    """
+
+    _drawn: str = ""
+    _pattern: Pattern | None = None
+    _edges: Profile | None = None
+    _turned: str = ""
+    _turn: TurnOfCloth | None = None
+
+    def pattern(self, drawn: str) -> Pattern | None:
+        """The pattern, if it was read from just the same."""
+        return self._pattern if drawn and drawn == self._drawn else None
+
+    def keep(self, drawn: str, pattern: Pattern) -> None:
+        """Keep a pattern whose file is known not to have changed while it was read."""
+        if drawn and drawn != self._drawn:
+            self._drawn, self._pattern = drawn, pattern
+            self._edges, self._turned, self._turn = None, "", None
+
+    def turn(self, turned: str, job: Job) -> TurnOfCloth:
+        """How the job's panels turn, as kept or reckoned anew."""
+        if job.pattern is not self._pattern:
+            return turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap)
+        if self._turn is None or turned != self._turned:
+            if self._edges is None:
+                self._edges = profile(job.pattern)
+            self._turn = turn_of_cloth(
+                job.pattern, job.body, job.classes, gap=job.gap, edges=self._edges
+            )
+            self._turned = turned
+        return self._turn
+
 
 _kept = threading.local()
 """A `Kept` for each thread: an executor of threads carries out several chunks at once."""

@@ -9,8 +9,7 @@ from ..outline import FloatArray
 from ..sheets.palette import Style, layer_styles
 from ..sheets.sheet import Sheet, SheetLayer, layer_ident, numbered_layers
 from ..shift import LayerPattern, Shifted
-from .composing import Arrange, compose, rows
-from .header import legend
+from .composing import Arrange, compose, legend, rows
 from .parts import nested_parts, overlay_parts, parts_of_layers
 from .plan import CutPlan
 

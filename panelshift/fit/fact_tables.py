@@ -7,9 +7,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from ..units import MM_PER_UNIT, show
-from .alike import Alike
 from .facts import FitFacts, Grown
-from .girths import OUTSIDE, SKIN, LevelGirths
+from .girths import OUTSIDE, SKIN, Alike, LevelGirths
 from .grid import Cell, Grid, Row, cells
 
 NOTHING = "-"

@@ -14,11 +14,17 @@ from ..pattern.ledger import Remark
 from ..pattern.pattern import Pattern
 from ..sheets.palette import Style
 from ..shift import LayerPattern, Shifted
-from .alike import Alike, cut_alike
-from .girths import LevelGirths, finished_girths, growth_spread
+from .girths import (
+    Alike,
+    LevelGirths,
+    cut_alike,
+    finished_girths,
+    growth_spread,
+    short_panels,
+    whole_levels,
+)
 from .layer_change import OutlineChange, layer_changes, suitable_magnification
 from .level_section import Section, section_at
-from .levels import short_panels, whole_levels
 from .rolling import OneFormer, RollingStep, one_former, rolling_guide, useful_formers
 
 

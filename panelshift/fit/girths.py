@@ -10,8 +10,94 @@ import numpy as np
 
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
+from ..shift import Shifted
 from ..stack import Stack, Surface
-from .levels import whole_levels
+
+
+@dataclass(frozen=True)
+class Alike:
+    """One panel of one layer at one level, cut like the drafted layer.
+
+    Parameters
+    ----------
+    layer, panel, level : str
+    growth : float
+        What the layer needs across, in mm; negative if it has too much.
+    strain : float or None
+        Part by which an outer layer must stretch.
+    buckle : float or None
+        Height in mm of the half wave that an inner layer's excess can make: an upper bound,
+        since the body lies behind it.
+    """
+
+    layer: str
+    panel: str
+    level: str
+    growth: float
+    strain: float | None
+    buckle: float | None
+
+
+def buckle_height(excess: float, width: float) -> float:
+    """Height in mm of one half wave of cloth that has `excess` mm too much over `width` mm.
+
+    Notes
+    -----
+    A sine of height A over a span w is longer than w by about pi^2 A^2 / (4 w), so
+    A = (2/pi) sqrt(excess * width); within 1 % of the exact sine while excess/width < 0.027.
+
+    Examples
+    --------
+    >>> round(buckle_height(0.5, 50.0), 4)
+    3.1831
+    """
+    return 2.0 / np.pi * float(np.sqrt(excess * width))
+
+
+def cut_alike(shifted: Shifted) -> list[Alike]:
+    """Strain of outer layers and buckles of inner layers, panel by panel and level by level."""
+    turn = shifted.turn
+    result = []
+    for layer in shifted.layers:
+        if layer.drafted or not layer.fabric.cut_out:
+            continue
+        for index in layer.covered:
+            panel = turn.pattern.panels[index]
+            for level in (panel.waist, *panel.levels):
+                growth = shifted.growth(layer.place, index, level.height)
+                width = turn.width_at(index, level.height)
+                strain = growth / width if growth > 0.0 else None
+                buckle = buckle_height(-growth, width) if growth < 0.0 else None
+                result.append(
+                    Alike(layer.fabric.name, panel.name, level.name, growth, strain, buckle)
+                )
+    return result
+
+
+_NEARLY_MM = 1.0
+"""A side edge that ends this close to a level still tells the width there."""
+
+
+def short_panels(turn: TurnOfCloth, level: str) -> tuple[str, ...]:
+    """Names of panels that end before a level: no girth can be stated there.
+
+    A panel on which the level is not drawn counts as reaching it if both its side edges do.
+    """
+    pattern = turn.pattern
+    height = pattern.level_height(level)
+    short = []
+    for index, panel in enumerate(pattern.panels):
+        ends = turn.profile.ends[2 * index : 2 * index + 2]
+        low, high = float(ends[:, 0].max()) - _NEARLY_MM, float(ends[:, 1].min()) + _NEARLY_MM
+        if panel.level(level) is None and not low <= height <= high:
+            short.append(panel.name)
+    return tuple(short)
+
+
+def whole_levels(turn: TurnOfCloth) -> tuple[str, ...]:
+    """Names of the levels that every panel reaches, from the top down."""
+    return tuple(name for name in turn.pattern.level_names() if not short_panels(turn, name))
+
 
 SKIN, OUTSIDE, OVER_BONES = "skin side", "outside", "outside, tape over the bones"
 

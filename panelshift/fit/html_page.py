@@ -7,7 +7,7 @@ from typing import Any
 
 from ..body import ClassModel, FormerModel, MeanFormModel, TapeModel
 from ..body.form import FormModel
-from ..cutting.header import CAUTION
+from ..cutting.composing import CAUTION
 from ..needs import layout_picture
 from ..sheets.picture import key_line
 from ..units import show
@@ -28,9 +28,8 @@ from .facts import FitFacts
 from .girths import OUTSIDE, SKIN
 from .grid import Grid, narrow
 from .overlay_figure import overlay_figures
-from .ring_labels import short_names
 from .rolling import COMMON_OBJECTS
-from .section_figure import section_figures
+from .section_figure import section_figures, short_names
 
 
 def fit_page(facts: FitFacts) -> bytes:

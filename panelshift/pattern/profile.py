@@ -304,11 +304,6 @@ def profile(pattern: Pattern) -> Profile:
     return _profile(pattern.panels, np.array(seams, dtype=np.int64).reshape(-1, 2))
 
 
-def sample_edge(panel: Panel, name: EdgeName) -> EdgeRun:
-    """Sample a front or back edge in panel coordinates."""
-    return _profile((panel,), np.zeros((0, 2), dtype=np.int64)).runs[0][name]
-
-
 def _profile(panels: tuple[Panel, ...], seams: IntArray) -> Profile:
     edges = [panel.edge(name) for panel in panels for name in SIDES]
     sizes = [len(edge) for edge in edges]

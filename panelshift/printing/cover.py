@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.header import CAUTION, ruler_squares
+from ..cutting.composing import CAUTION, ruler_squares
 from ..sheets.palette import BLANK_PAGE, PAGE_FRAME, STYLES
 from ..sheets.sheet import Label, Sheet
 from .content import PAGE_LAYER, SQUARES_LAYER, Content

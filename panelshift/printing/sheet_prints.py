@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.header import ruler_squares
+from ..cutting.composing import ruler_squares
 from ..errors import PrintError
 from ..sheets.lettering import wrapped
 from ..sheets.palette import STYLES

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.header import ruler_squares
+from ..cutting.composing import ruler_squares
 from ..errors import SwatchError
 from ..outline import Curve
 from ..printing import PageOptions, Paper

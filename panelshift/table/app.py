@@ -16,7 +16,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from ..cutting.header import CAUTION
+from ..cutting.composing import CAUTION
 from ..errors import JobError, PanelshiftError
 from ..sources.svg.document import MOST_BYTES
 from ..swatch.strips import DEFAULT_FORMERS_MM, sheet_bytes

@@ -13,8 +13,8 @@ from ..errors import (
     StackError,
     SwatchError,
 )
+from ..fit.girths import whole_levels
 from ..fit.level_section import section_at
-from ..fit.levels import whole_levels
 from ..fit.section_figure import section_figures
 from ..job.model import JobFile
 from ..units import show, shown_length, trimmed

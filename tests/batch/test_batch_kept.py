@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from panelshift.batch import BatchJob, Outcome, kept, worker
+from panelshift.batch import BatchJob, Outcome, worker
 from panelshift.job.checks import OUTLINE_UNCHECKED
 from tests.support.batches import inline, statuses
 from tests.support.drawings import half, panels, write_job
@@ -166,13 +166,13 @@ def test_jobs_alike_share_pattern_profile_and_turn(
 ) -> None:
     reckoned: list[str] = []
     for name in ("turn_of_cloth", "profile"):
-        real = getattr(kept, name)
+        real = getattr(worker, name)
 
         def counted(*given: Any, _real: Any = real, _name: str = name, **more: Any) -> Any:
             reckoned.append(_name)
             return _real(*given, **more)
 
-        monkeypatch.setattr(kept, name, counted)
+        monkeypatch.setattr(worker, name, counted)
     alike = [BatchJob(str(k), job, {"allowance.seam": 10.0 + k}) for k in range(4)]
     gaps = [BatchJob(f"gap {k}", job, {"pattern.lacing_gap": 10.0 * k}) for k in (1, 2)]
     assert statuses(inline([*alike, *gaps], tmp_path / "out")) == ["done"] * 6
@@ -186,7 +186,7 @@ def test_threads_do_not_share_what_they_keep(
 ) -> None:
     inline([BatchJob("one", job)], tmp_path / "out")
     mine = worker._own_kept()
-    others: list[kept.Kept] = []
+    others: list[worker.Kept] = []
     thread = threading.Thread(target=lambda: others.append(worker._own_kept()))
     thread.start()
     thread.join()

@@ -25,9 +25,10 @@ from panelshift.fit.girths import (
     LevelGirths,
     finished_girths,
     growth_spread,
+    short_panels,
     surface_distances,
+    whole_levels,
 )
-from panelshift.fit.levels import short_panels, whole_levels
 from panelshift.stack import Fabric, MeasuredDistance, Stack
 from tests.support.drafts import both_halves, cone_gores, drawn, round_gores, walls
 from tests.support.runs import read_pattern

@@ -13,8 +13,7 @@ from scipy.special import ellipe, ellipk
 from shapely.geometry import Polygon
 
 from panelshift.body import ClassModel, Measures, SectionModel
-from panelshift.fit.alike import buckle_height, cut_alike
-from panelshift.fit.girths import OUTSIDE, SKIN, finished_girths
+from panelshift.fit.girths import OUTSIDE, SKIN, buckle_height, cut_alike, finished_girths
 from panelshift.fit.rolling import COMMON_OBJECTS, objects_near, one_former, rolling_guide
 from panelshift.stack import Fabric, Stack
 from tests.support.drafts import HOURGLASS, drawn, walls

@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from panelshift.cutting.header import ruler_squares
+from panelshift.cutting.composing import ruler_squares
 from panelshift.job import read_job, resolve
 from panelshift.job.resolved import Job
 from panelshift.outline import Curve

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...body.turn import TurnOfCloth
-from ...cutting.header import CAUTION
+from ...cutting.composing import CAUTION
 from ...job.resolved import Job
 from ...job.result import CutResult
 from ...job.settings import settings
