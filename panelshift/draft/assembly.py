@@ -18,6 +18,7 @@ from .nested import sort_nested
 from .order import order
 from .pages import tell_cut_off
 from .reading import Reading
+from .sizes import tell_sizes
 from .taking_off import take_off
 from .tidy import drop_joined_copies, drop_specks, tidy
 from .waistlines import find_waistlines, name_roles
@@ -73,6 +74,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     draft = cross(draft)
     draft = sort_nested(draft)
     draft = settle(draft)
+    tell_sizes(draft)
     tell_cut_off(draft)
     named, full = order(draft)
     corners = find_corners(named, reading.corners)

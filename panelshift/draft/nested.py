@@ -86,14 +86,6 @@ def sort_nested(draft: Draft) -> Draft:
             f"(net_outline in the job file, or names, say otherwise): {', '.join(idents)}",
             *idents,
         )
-    for panel in by_place:
-        if panel.by_place > 1:
-            draft.ledger.warn(
-                "several-outlines",
-                f"{panel.ident}: {panel.by_place + 1} outlines lie round each other (several "
-                f"sizes?), and the {net}most is taken as the net outline",
-                panel.ident,
-            )
     return draft
 
 

@@ -181,12 +181,16 @@ def test_outer_outline_that_no_waistline_reaches_is_refused() -> None:
     assert caught.value.source == "export.svg"
 
 
-def test_several_sizes_round_each_other_are_pointed_out() -> None:
+def test_several_sizes_round_each_other_are_refused_and_listed() -> None:
     elements = base("half block")
-    found = assembled(elements + allowances(elements, 6.0) + allowances(elements, 12.0))
-    assert_same(found, plain("half block"))
-    assert len(found.warnings) == 4
-    assert "panel 1: 3 outlines lie round each other (several sizes?)" in found.warnings[0]
+    with pytest.raises(PatternError) as caught:
+        assembled(elements + allowances(elements, 6.0) + allowances(elements, 12.0))
+    assert "3 outlines lie round each other, as several sizes do: " in caught.value.problem
+    # Panel 1 is 40 mm wide at the waist, and 6 and 12 mm wider on both sides in the other sizes.
+    for width in ("40.0", "52.0", "64.0"):
+        assert f"{width} mm at the waist" in caught.value.problem
+    assert "(and 3 more)" in caught.value.problem
+    assert "leave_layers" in caught.value.remedy
 
 
 def test_shape_on_part_of_a_panel_is_a_mark_and_pointed_out() -> None:
