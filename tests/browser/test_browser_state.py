@@ -5,9 +5,10 @@ from __future__ import annotations
 import shutil
 import signal
 from pathlib import Path
+from urllib.parse import parse_qsl, urlencode
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Route, expect
 from support.runs import SAMPLES
 from table.client import served
 
@@ -131,13 +132,21 @@ def test_a_second_tab_follows(job, open_desk) -> None:
         expect(first.thickness("lining")).to_have_value("0.44")
 
 
+def of_long_ago(route: Route) -> None:
+    """Send a request on with another revision."""
+    fields = dict(parse_qsl(route.request.post_data or "", keep_blank_values=True))
+    assert fields["revision"]
+    route.continue_(post_data=urlencode(fields | {"revision": "long ago"}))
+
+
 def test_an_edit_of_what_another_tab_has_changed_is_not_lost_silently(job, open_desk) -> None:
     with served(job.parent, job.name) as server:
         first = open_desk(server)
         second = open_desk(server, beside=first)
         second.type(second.thickness("lining"), "0.41")
-        # As in a tab that has slept: its page is of before the other's change.
-        first.page.evaluate("document.getElementById('revision').value = 'long ago'")
+        # As from a tab that has slept: the edit says that its page is of before the other's
+        # change. Only the request does, for the page itself asks anew every few seconds.
+        first.page.route("**/edit/*", of_long_ago)
         answer = first.type(first.thickness("lining"), "0.49")
         assert "x-refused" in answer.headers
         expect(first.page.locator("[role=alert]").first).to_be_attached()
@@ -167,7 +176,7 @@ def test_units(sample_server, sample_folder, open_desk) -> None:
     desk.change(lambda: desk.page.get_by_label("Units").select_option("in"))
     expect(desk.thickness("lining")).to_have_value("0.0079")
     expect(desk.layer("lining").locator(".unit").first).to_have_text("in")
-    expect(desk.page.locator("#pattern-summary")).to_contain_text("whole 25.197 in")
+    expect(desk.page.locator("#pattern-summary")).to_contain_text("whole waist 25.197 in")
     expect(desk.page.locator("#growth-more caption").first).to_contain_text(" in")
     assert thickness(sample_folder / "hourglass.toml") == before
     desk.type(desk.page.get_by_label("Lacing gap"), "2 1/4")
