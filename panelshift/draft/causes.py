@@ -87,8 +87,10 @@ def is_nameless(drawing: Drawing) -> bool:
     """Whether no line has a name that a person gave, as in a drawing made from a PDF."""
     if len(drawing.shapes) < _FEWEST_NAMELESS:
         return False
-    named = (name for s in drawing.shapes for name in (given_name(s.names), *s.data.values()))
-    return not any(named)
+    return not any(
+        given_name(shape.names) or shape.data.get("panel") or shape.data.get("level")
+        for shape in drawing.shapes
+    )
 
 
 FROM_PDF: Final = "no line in it has a name, as after a way through a PDF"
