@@ -85,11 +85,11 @@ def because(error: PanelshiftError, drawing: Drawing) -> PanelshiftError:
 
 def is_nameless(drawing: Drawing) -> bool:
     """Whether no line has a name that a person gave, as in a drawing made from a PDF."""
-    if len(drawing.shapes) < _FEWEST_NAMELESS:
-        return False
-    return not any(
+    # Converters give names to the letters that they draw.
+    lines = [shape for shape in drawing.shapes if _size(shape) > _LETTER_MM]
+    return len(lines) >= _FEWEST_NAMELESS and not any(
         given_name(shape.names) or shape.data.get("panel") or shape.data.get("level")
-        for shape in drawing.shapes
+        for shape in lines
     )
 
 
