@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from .doubt import doubt_words
 from .facts import FitFacts
 from .girths import LevelGirths
 from .rolling import COMMON_OBJECTS
@@ -139,6 +140,8 @@ def _growth(facts: FitFacts) -> Iterator[Fact]:
         yield _fact("growth", "across", item.growth, **where)
         if item.plus_minus is not None:
             yield _fact("growth", "plus or minus (95 %)", item.plus_minus, **where)
+        if item.by_body is not None:
+            yield _fact("growth", "plus or minus by the body (95 %)", item.by_body, **where)
 
 
 def _walks(facts: FitFacts) -> Iterator[Fact]:
@@ -148,6 +151,10 @@ def _walks(facts: FitFacts) -> Iterator[Fact]:
         yield _fact("seam walk", "first edge", walk.first, **where)
         yield _fact("seam walk", "second edge", walk.second, **where)
         yield _fact("seam walk", "difference", walk.difference, **where)
+        if walk.by_body is not None:
+            yield _fact("seam walk", "length, plus or minus by the body", walk.by_body, **where)
+            if walk.plus_minus is not None:
+                yield _fact("seam walk", "length, plus or minus (95 %)", walk.plus_minus, **where)
         yield _fact("seam walk", "verdict", "pass" if walk.passes else "fail", "", **where)
 
 
@@ -226,6 +233,7 @@ def facts_json(facts: FitFacts) -> bytes:
             for name in facts.pattern.level_names()
         },
         "settings": list(basis.settings),
+        "body": doubt_words(facts.shifted, facts.units),
         "warnings": facts.warnings(),
         "look_at": [{"code": code, "words": words} for code, words in facts.look_at()],
         "sections": grouped,

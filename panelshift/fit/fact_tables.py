@@ -154,9 +154,12 @@ def growth_tables(facts: FitFacts) -> list[Grid]:
     units = facts.units
 
     def cell(item: Grown) -> Cell:
-        spread = item.plus_minus
         words = bare(item.growth, units, signed=True)
-        return Cell(words if spread is None else f"{words} ± {bare(spread, units)}")
+        if item.plus_minus is not None:
+            return Cell(f"{words} ± {bare(item.plus_minus, units)}")
+        if item.by_body:
+            return Cell(f"{words} ± {bare(item.by_body, units)}", "by the body")
+        return Cell(words)
 
     grids = []
     for layer in facts.layers:

@@ -14,6 +14,7 @@ from ..pattern.ledger import Remark
 from ..pattern.pattern import Pattern
 from ..sheets.palette import Style
 from ..shift import LayerPattern, Shifted
+from .doubt import growth_by_body, seam_by_body, seam_by_cloth, together
 from .girths import (
     Alike,
     LevelGirths,
@@ -88,7 +89,11 @@ class FitBasis:
 
 @dataclass(frozen=True)
 class Walked:
-    """One seam of one layer: both edges' lengths in mm, their difference, and the verdict."""
+    """One seam of one layer: both edges' lengths in mm, their difference, and the verdict.
+
+    `plus_minus` is half the width of the 95 % interval of the seam's length by cloth and body,
+    None if one that matters is not known; `by_body` is the body's part of it.
+    """
 
     layer: str
     seam: str
@@ -96,14 +101,17 @@ class Walked:
     second: float
     difference: float
     passes: bool
+    plus_minus: float | None = None
+    by_body: float | None = None
 
 
 @dataclass(frozen=True)
 class Grown:
     """How much wider than the draft a panel is in a layer at a level, in mm.
 
-    `plus_minus` is half the width of the 95 % interval, None if a thickness that matters has
-    no stated uncertainty.
+    `plus_minus` is half the width of the 95 % interval by cloth and body, None if a thickness
+    that matters has no stated uncertainty; `by_body` is the part that the body leaves open,
+    None if its model states none.
     """
 
     layer: str
@@ -111,6 +119,7 @@ class Grown:
     level: str
     growth: float
     plus_minus: float | None
+    by_body: float | None = None
 
 
 @dataclass(frozen=True)
@@ -275,14 +284,20 @@ def _grown(shifted: Shifted) -> Iterator[Grown]:
             panel = turn.pattern.panels[index]
             for level in sorted((panel.waist, *panel.levels), key=lambda item: -item.height):
                 growth = shifted.growth(layer.place, index, level.height)
-                spread = growth_spread(shifted.stack, turn, layer.place, index, level.height)
-                yield Grown(layer.fabric.name, panel.name, level.name, growth, spread)
+                cloth = growth_spread(shifted.stack, turn, layer.place, index, level.height)
+                body = growth_by_body(turn, float(layer.distances[index]), index, level.height)
+                spread = together(cloth, body)
+                yield Grown(layer.fabric.name, panel.name, level.name, growth, spread, body)
 
 
 def _walks(shifted: Shifted, tolerance: float) -> Iterator[Walked]:
+    drafted = {walked.name: walked.first for walked in shifted.turn.pattern.walk()}
     for layer in cut_layers(shifted):
         for walked in layer.walk():
             passes = abs(walked.difference) <= tolerance
+            seam, change = walked.seam, walked.first - drafted[walked.name]
+            body = seam_by_body(shifted.turn, layer, seam.first, seam.first_edge)
+            cloth = seam_by_cloth(shifted, layer, seam.first, change)
             yield Walked(
                 layer.fabric.name,
                 walked.name,
@@ -290,4 +305,6 @@ def _walks(shifted: Shifted, tolerance: float) -> Iterator[Walked]:
                 walked.second,
                 walked.difference,
                 passes,
+                together(cloth, body),
+                body,
             )

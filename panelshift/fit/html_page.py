@@ -11,6 +11,7 @@ from ..cutting.composing import CAUTION
 from ..needs import layout_picture
 from ..sheets.picture import key_line
 from ..units import show
+from .doubt import doubt_words
 from .fact_tables import (
     alike_tables,
     coarse,
@@ -145,6 +146,7 @@ def answers(facts: FitFacts) -> list[str]:
         lines.append(
             f"Panels that matter most at the waist, with their share of the turn: {named}."
         )
+    lines += doubt_words(facts.shifted, units)
     strained = max(
         (item for item in facts.alike if item.strain is not None),
         key=lambda item: item.strain or 0.0,

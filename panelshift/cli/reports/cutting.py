@@ -9,6 +9,7 @@ import numpy as np
 
 from ...body.turn import TurnOfCloth
 from ...cutting.composing import CAUTION
+from ...fit.doubt import doubt_words, layer_by_body
 from ...job.resolved import Job
 from ...job.result import CutResult
 from ...job.settings import settings
@@ -37,6 +38,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
         *(_layer_text(shifted, layer, growth, units) for layer in shifted.layers),
         _girths(shifted, units),
         _walk_text(shifted, units),
+        "\n".join(doubt_words(shifted, units)),
         listing("Look at", result.warnings),
         listing("Written", list(written)),
         listing("Next", _next_steps(job)),
@@ -87,7 +89,9 @@ def _layer_text(shifted: Shifted, layer: LayerPattern, growth: _Growth, units: s
     halves = 1.0 if shifted.turn.pattern.full else 2.0
     girths = [sum(column) * halves for column in zip(*sums, strict=True)]
     rows.append(["whole girth", *(_cell(value, units) for value in girths)])
-    return f"{title}; growth across:\n" + table(["panel", *growth.levels], rows)
+    body = layer_by_body(shifted, layer)
+    doubt = "" if body is None else f", by the body plus or minus {show(body, units)} at most"
+    return f"{title}; growth across{doubt}:\n" + table(["panel", *growth.levels], rows)
 
 
 def _cell(value: float, units: str) -> str:
