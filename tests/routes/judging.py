@@ -1,0 +1,56 @@
+"""What came of a draft: the right pattern, a refusal that names the cause, or a wrong answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from panelshift import PanelshiftError, Reading, read_pattern
+from panelshift.outline.measure import length
+
+from .drafts import Draft
+
+WITHIN_MM: Final = 0.1
+
+Verdict = Literal["right", "refused", "refused for another reason", "WRONG"]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A verdict with its words, the refusal or what is wrong, and how far lengths are off in mm."""
+
+    verdict: Verdict
+    words: str = ""
+    off: float = 0.0
+
+    @property
+    def holds(self) -> bool:
+        """Whether no cloth can be spoilt by it, and the maker knows why."""
+        return self.verdict in ("right", "refused")
+
+
+def judge(draft: Draft, drawing: bytes, reading: Reading | None = None) -> Outcome:
+    """Read a drawing and hold the pattern against what the draft is."""
+    try:
+        pattern = read_pattern(drawing, reading=reading)
+    except PanelshiftError as error:
+        words = f"{error.problem} {error.remedy}"
+        named = any(word in words.lower() for word in draft.told)
+        return Outcome("refused" if named else "refused for another reason", words)
+    if draft.truth is None:
+        return Outcome("WRONG", f"read as {len(pattern.panels)} panels, waist {pattern.waist:.1f}")
+    truth = draft.truth
+    if (len(pattern.panels), pattern.full) != (len(truth.waists), truth.full):
+        which = "full" if pattern.full else "half"
+        return Outcome("WRONG", f"read as a {which} pattern of {len(pattern.panels)} panels")
+    found = [
+        (panel.waist.width, length(panel.edge("front")), length(panel.edge("back")))
+        for panel in pattern.panels
+    ]
+    expected = [(w, *edges) for w, edges in zip(truth.waists, truth.edges, strict=True)]
+    off = float(np.abs(np.array(found) - np.array(expected)).max())
+    if off > WITHIN_MM:
+        return Outcome("WRONG", f"a length is {off:.2f} mm off", off)
+    return Outcome("right", off=off)
