@@ -13,8 +13,13 @@ from panelshift.outline.measure import length
 from .drafts import Draft
 
 WITHIN_MM: Final = 0.1
+MOST_SHRUNK_MM: Final = 0.3
+"""What a page shrunk by 0.06 % takes from an edge, and its digits; it is warned of by a code."""
 
-Verdict = Literal["right", "refused", "refused for another reason", "WRONG"]
+Verdict = Literal["right", "refused", "warned", "refused for another reason", "WRONG"]
+
+SHRUNK: Final = "shrunk-page"
+UNCHECKED: Final = "outline-unchecked"
 
 
 @dataclass(frozen=True)
@@ -28,7 +33,7 @@ class Outcome:
     @property
     def holds(self) -> bool:
         """Whether no cloth can be spoilt by it, and the maker knows why."""
-        return self.verdict in ("right", "refused")
+        return self.verdict in ("right", "refused", "warned")
 
 
 def judge(draft: Draft, drawing: bytes, reading: Reading | None = None) -> Outcome:
@@ -39,7 +44,11 @@ def judge(draft: Draft, drawing: bytes, reading: Reading | None = None) -> Outco
         words = f"{error.problem} {error.remedy}"
         named = any(word in words.lower() for word in draft.told)
         return Outcome("refused" if named else "refused for another reason", words)
+    codes = {remark.code for remark in pattern.ledger if remark.kind == "warning"}
     if draft.truth is None:
+        # Where the words that say it have become outlines, nothing in the drawing tells.
+        if "allowance" in draft.told and UNCHECKED in codes:
+            return Outcome("warned", "whether allowance is drawn in is not told")
         return Outcome("WRONG", f"read as {len(pattern.panels)} panels, waist {pattern.waist:.1f}")
     truth = draft.truth
     if (len(pattern.panels), pattern.full) != (len(truth.waists), truth.full):
@@ -52,5 +61,7 @@ def judge(draft: Draft, drawing: bytes, reading: Reading | None = None) -> Outco
     expected = [(w, *edges) for w, edges in zip(truth.waists, truth.edges, strict=True)]
     off = float(np.abs(np.array(found) - np.array(expected)).max())
     if off > WITHIN_MM:
+        if SHRUNK in codes and off <= MOST_SHRUNK_MM:
+            return Outcome("warned", f"the page was shrunk: {off:.2f} mm", off)
         return Outcome("WRONG", f"a length is {off:.2f} mm off", off)
     return Outcome("right", off=off)
