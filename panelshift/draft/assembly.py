@@ -18,7 +18,7 @@ from .nested import sort_nested
 from .order import order
 from .pages import tell_cut_off
 from .reading import Reading
-from .sizes import tell_sizes
+from .sizes import pick_size, tell_sizes
 from .taking_off import take_off
 from .tidy import drop_joined_copies, drop_specks, tidy
 from .waistlines import find_waistlines, name_roles
@@ -71,10 +71,9 @@ def outlined(drawing: Drawing, reading: Reading) -> Draft:
 
 def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     draft = find_waistlines(outlined(drawing, reading))
-    draft = cross(draft)
-    draft = sort_nested(draft)
-    draft = settle(draft)
-    tell_sizes(draft)
+    crossed = pick_size(cross(draft))
+    draft = settle(sort_nested(crossed))
+    tell_sizes(draft, crossed)
     tell_cut_off(draft)
     named, full = order(draft)
     corners = find_corners(named, reading.corners)

@@ -48,10 +48,15 @@ def looks(shape: Shape) -> str:
     if style.width is None:
         return "filled shape without a line" if shape.curve.closed else "line that is not painted"
     what = "outline" if shape.curve.closed else "line"
-    colour = _COLOURS.get(style.colour, style.colour)
+    colour = colour_name(style.colour)
     kind = "dashed" if style.dash else "solid"
     words = " ".join(part for part in (kind, colour, what) if part)
     return f"{words}, {trimmed(style.width, 2)} mm wide"
+
+
+def colour_name(colour: str) -> str:
+    """The plain name of a colour, or what is written in the file."""
+    return _COLOURS.get(colour, colour)
 
 
 def place(shape: Shape) -> str:

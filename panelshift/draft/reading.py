@@ -34,6 +34,9 @@ class Reading:
     net_outline : {"inner", "outer"}
         Which of two outlines, one within the other, is the stitch line where neither's name
         says so.
+    size : str
+        Which of several outlines round each other is read: its place from inside ("1",
+        "innermost"), layer, dash, colour, width or a word beside it; empty if one is drawn.
     leave_out : tuple of str
         Ids of closed shapes that look like panels and are none, or are not to be cut.
     leave_layers : tuple of str
@@ -67,6 +70,7 @@ class Reading:
     join_tolerance: float = JOIN_TOLERANCE_MM
     corners: Mapping[str, Mapping[str, tuple[float, float]]] = field(default_factory=dict)
     net_outline: NetOutline = "inner"
+    size: str = ""
     leave_out: tuple[str, ...] = ()
     leave_layers: tuple[str, ...] = ()
     drafted_waist: float | None = None

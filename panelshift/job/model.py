@@ -135,6 +135,7 @@ class PatternTable(_Table):
     leave_layers: tuple[str, ...] = ()
     join_tolerance: NotNegative = JOIN_TOLERANCE_MM
     net_outline: NetOutline = "inner"
+    size: OneLine = ""
     allowance_drawn: AllowanceDrawn | None = None
 
 

@@ -42,6 +42,7 @@ def reading_of(job: JobFile) -> Reading:
         leave_layers=table.leave_layers,
         join_tolerance=table.join_tolerance,
         net_outline=table.net_outline,
+        size=table.size,
         drafted_waist=table.drafted_waist,
         allowance_drawn=_allowance_drawn(table.allowance_drawn),
         corners={

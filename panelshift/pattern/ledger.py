@@ -21,6 +21,7 @@ CODES: Final[dict[str, str]] = {
     "net-outline-by-place": "which of two outlines is the net one was told by their places",
     "allowance-drawn": "the allowance that is drawn in was taken off",
     "several-outlines": "more than two outlines lie round each other: several sizes, perhaps",
+    "other-size": "of another size than the one asked for",
     "seam-allowance": "an outline round another is its seam allowance",
     "frame": "an outline round panels is a frame",
     "mark-inside": "an outline inside another is taken as a mark on it",
