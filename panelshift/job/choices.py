@@ -13,7 +13,7 @@ from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..units import show
 
-ChoiceKey = Literal["waistlines", "halves", "leave_out"]
+ChoiceKey = Literal["waistlines", "halves", "leave_out", "size"]
 """A key of ``[pattern]``."""
 
 Units = Literal["mm", "cm", "in"]
@@ -22,6 +22,7 @@ QUESTIONS: Final[dict[ChoiceKey, str]] = {
     "waistlines": "Which line is the waistline?",
     "halves": "Is one half of the pattern drawn, or both?",
     "leave_out": "Is what looks like a panel none? Name it here, or draw a waistline across it.",
+    "size": "Which size is to be read? Any one thing told of it may be said, not its place only.",
 }
 
 _UNREAD: Final = frozenset({"no-waistline", "short-panel"})
@@ -140,7 +141,30 @@ def _survey(drawing: Drawing, reading: Reading, units: Units, depth: int) -> Sur
         if error.key == "waistlines":
             return _with_waistlines(drawing, reading, units, depth, error)
         return Survey((), (), error)
+    if depth and any(remark.code == "several-outlines" for remark in pattern.ledger):
+        try:
+            pattern.refuse_faults()
+        except PatternError as error:
+            return _with_sizes(drawing, reading, units, depth, pattern, error)
     return Survey((pattern,), tuple(_unread(pattern, reading)))
+
+
+def _with_sizes(
+    drawing: Drawing,
+    reading: Reading,
+    units: Units,
+    depth: int,
+    pattern: Pattern,
+    refusal: PatternError,
+) -> Survey:
+    told = [remark for remark in pattern.ledger if remark.code == "several-outlines"]
+    count = max(len(remark.elements) for remark in told)
+    places = [str(place) for place in range(1, count + 1)]
+    trials = [_survey(drawing, replace(reading, size=p), units, depth - 1) for p in places]
+    options = [Option(p, _gives(t, units)) for p, t in zip(places, trials, strict=True)]
+    options[-1] = replace(options[-1], about=tuple(remark.words for remark in told))
+    why = "several outlines lie round each other, as several sizes do; places count from inside"
+    return _together(Choice("size", why, tuple(options)), trials, refusal)
 
 
 def _with_halves(
