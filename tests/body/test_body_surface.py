@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from panelshift.body import Measures, Ring, SectionModel, Turn
+from panelshift.body import Measures, Ring, SectionModel, Turn, surface
 from panelshift.body.column import Column
 from panelshift.body.support import ORDER, Sections
 from panelshift.body.surface import laid
@@ -349,3 +349,9 @@ def test_heights_must_increase_and_match() -> None:
     for heights in ([0.0, 0.0], [0.0]):
         with pytest.raises(BodyError, match="do not increase"):
             Column.of(np.array(heights), circles(np.array([90.0, 100.0])), upright=True)
+
+
+def test_tilts_that_do_not_settle_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(surface, "_MOST_ROUNDS", 0)
+    with pytest.raises(BodyError, match="no cloth can follow"):
+        surface._tilts(np.zeros((3, 2)), np.ones((3, 2)), np.zeros((3, 1)), np.zeros((3, 2)))

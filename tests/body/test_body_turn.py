@@ -25,6 +25,7 @@ from support.runs import read_pattern
 from panelshift.body import BodyModel, ClassModel, MeanFormModel, Measures, SectionModel
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import BodyError
+from panelshift.pattern.profile import profile
 
 RADIUS, TILT, COUNT = 100.0, 0.3, 5
 ROUND: list[BodyModel] = [SectionModel(Measures.constant(1.0)), ClassModel()]
@@ -132,6 +133,15 @@ def test_a_slanting_seam_is_strained_as_its_normal_turns_along_it(full: bool) ->
     assert np.abs(expected).max() > 1e-3
     plain = turned(HOURGLASS.panels(), ROUND[0], full=full)
     assert plain.strains_at(heights, np.zeros(len(heights), dtype=np.int64)) is None
+
+
+def test_edges_that_are_known_are_taken() -> None:
+    pattern = read_pattern(drawn(sphere_gores(100.0, 4, (-60.0, 60.0))))
+    known = profile(pattern)
+    found = turn_of_cloth(pattern, ClassModel(), ["side"] * 4, edges=known)
+    assert found.profile is known
+    plain = turn_of_cloth(pattern, ClassModel(), ["side"] * 4)
+    assert found.angles.tolist() == plain.angles.tolist()
 
 
 def test_both_sides_of_a_seam_tilt_alike() -> None:

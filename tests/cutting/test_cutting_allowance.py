@@ -195,7 +195,7 @@ def test_zero_allowance_on_one_neighbour_meets_the_other_squarely() -> None:
 @pytest.mark.parametrize("degrees", [30.0, 90.0, 200.0])
 def test_cut_line_turns_with_the_sheet(degrees: float) -> None:
     data = SHAPES["curved top"]
-    turned = f'<g transform="rotate({degrees} 65 200)">{path(data, "a")}{WAIST}'
+    turned = f'<g transform="translate(250 150) rotate({degrees} 65 200)">{path(data, "a")}{WAIST}'
     turned += f"{path('M0 260H200', 'hip')}</g>"
     own = pattern(turned).panels[0]
     straight = panel(data)

@@ -237,7 +237,9 @@ def test_drafted_layer_is_the_draft_moved_command_for_command(name: str) -> None
 def test_draft_on_a_turned_sheet_is_cut_upright(tmp_path: Path, degrees: float) -> None:
     drafts = half(3)
     body = panels(drafts) + "".join(d.line("bust", 60.0) for d in drafts)
-    result = run(tmp_path, f'<g transform="rotate({degrees} 300 300)">{body}</g>')
+    result = run(
+        tmp_path, f'<g transform="translate(200 200) rotate({degrees} 300 300)">{body}</g>'
+    )
     for data in layer_files(result).values():
         drawing = read(data)
         for kind, axis in (("grainlines", 0), ("waistline", 1)):
