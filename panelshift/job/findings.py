@@ -89,7 +89,7 @@ def check_pattern(pattern: Pattern, job: JobFile, *, also: Sequence[Remark] = ()
     classes, inferred = panel_classes(job, pattern)
     units = job.pattern.units
     faults = [
-        Finding(f"{remark.words}. {remark.remedy}", next(iter(remark.elements), ""))
+        Finding(f"{remark.words}. {remark.remedy}", remark.code, next(iter(remark.elements), ""))
         for remark in pattern.ledger
         if remark.kind == "fault"
     ]

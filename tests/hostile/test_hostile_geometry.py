@@ -182,7 +182,8 @@ def test_hundreds_of_panels() -> None:
         Draft(f"p {k}", x=100.0 * (k % 200) + 30, y=200.0 + 300 * (k // 200)) for k in range(300)
     ]
     with bounded(2.0 * 10.0):
-        pattern = assemble(drawing(panels(row)))
+        large = 'width="25000mm" height="1000mm" viewBox="0 0 25000 1000"'
+        pattern = assemble(drawing(panels(row), large))
     assert len(pattern.panels) == 300
 
 
