@@ -11,6 +11,7 @@ from panelshift.outline.planar import (
     distance,
     inner_pieces,
     outset,
+    polygon,
     self_crossing,
 )
 
@@ -91,3 +92,8 @@ def test_a_line_across_a_joined_outline_is_told_from_it() -> None:
     n = Curve.polyline([(0, 50), (0, 0), (100, 0), (100, 50)])
     bar = Curve.polyline([(0, 50), (100, 50)])
     assert inner_pieces([u, bar, n]) == [False, True, False]
+
+
+def test_a_line_there_and_back_is_a_polygon_without_area() -> None:
+    there_and_back = Curve.polyline([(0, 0), (10, 0)], closed=True)
+    assert polygon(there_and_back).area == 0.0

@@ -1,0 +1,43 @@
+"""Panels laid on sections that were measured."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from panelshift.body import Ring
+from panelshift.body.form import FormErrors, FormModel
+from panelshift.body.support import Sections
+from panelshift.errors import BodyError
+
+HEIGHTS = np.linspace(-150.0, 150.0, 31)
+OVAL = Sections.of_support(
+    lambda psi: np.repeat((105.0 - 14.0 * np.cos(2.0 * psi))[None, :], len(HEIGHTS), axis=0)
+)
+RING = Ring(np.linspace(-30.0, 30.0, 21), np.full((21, 12), 55.0), 0.0, ("side",) * 12)
+
+
+def test_sections_that_do_not_reach_the_waist_are_refused() -> None:
+    with pytest.raises(BodyError, match="the waist is not among them"):
+        FormModel(HEIGHTS + 400.0, OVAL).turn(RING)
+
+
+@pytest.mark.parametrize("first", [None, "right"])
+def test_doubt_grows_with_what_is_not_known(first) -> None:
+    ring = replace(RING, first=first)
+    sure = FormModel(HEIGHTS, OVAL, errors=FormErrors(0.1, 1e-3, 1.0)).turn(ring).spread
+    unsure = FormModel(HEIGHTS, OVAL, errors=FormErrors(4.0, 0.05, 20.0)).turn(ring).spread
+    assert sure is not None
+    assert unsure is not None
+    assert (unsure.growth > sure.growth).all()
+
+
+def test_a_front_that_is_not_known_matters_where_halves_are_cut_apart() -> None:
+    # Halves cut alike are laid on the mean of both: a turn of the body cancels to first order.
+    model = FormModel(HEIGHTS, OVAL, errors=FormErrors(1e-6, 0.05, 1e-6))
+    alike, apart = (model.turn(replace(RING, first=first)).spread for first in (None, "right"))
+    assert alike is not None
+    assert apart is not None
+    assert apart.growth.max() > 3.0 * alike.growth.max()
