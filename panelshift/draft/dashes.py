@@ -207,9 +207,11 @@ def _line(pieces: Sequence[Shape], train: _Train) -> Shape:
 def _bridged(curves: Sequence[Curve], ring: bool) -> Curve:
     """Dashes with the spaces between them filled, smoothly; one straight line if they lie on it."""
     start, end = curves[0].start, curves[-1].end
-    if not ring:
-        chord = end - start
-        along = chord / np.hypot(*chord)
+    chord = end - start
+    size = float(np.hypot(*chord))
+    # Dashes that come back to where they began have no direction from end to end.
+    if not ring and size > 0.0:
+        along = chord / size
         points = np.concatenate([curve.control.reshape(-1, 2) for curve in curves]) - start
         if np.abs(points @ np.array([-along[1], along[0]])).max() <= _STRAIGHT_MM:
             return Curve.polyline([start, end])

@@ -6,6 +6,7 @@ import time
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 from support.drafts import HOURGLASS, drawn, round_gores, sphere_gores
 from support.runs import read_pattern, run, two_layers
 
@@ -66,7 +67,7 @@ def test_every_edge_is_as_long_as_the_body_says(d: float) -> None:
             strains = turn.strains_at(v, own), turn.strains_at(there, mate)
             assert strains[0] is not None
             assert strains[1] is not None
-            expected = np.ptp(arc) + d * np.trapezoid(0.5 * (strains[0] + strains[1]), arc)
+            expected = np.ptp(arc) + d * trapezoid(0.5 * (strains[0] + strains[1]), arc)
             assert length(panel.edge(name)) == pytest.approx(float(expected), abs=2e-3)
     assert max(abs(seam.difference) for seam in outcome.layer().walk()) < 5e-3
 
