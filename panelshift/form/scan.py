@@ -168,7 +168,7 @@ def _said(standing: Standing, front: str) -> float:
     """Direction of a named axis of the file, in the frame that stands upright."""
     name = front.removeprefix("-")
     up = standing.up.removeprefix("-")
-    if name not in _FRONTS or name == up or front.removeprefix("-") not in _FRONTS:
+    if name not in _FRONTS or name == up:
         raise FormError(
             f"{front!r} is no direction of the front",
             remedy=f"Say which way the body looks: one of the axes that are not {up}, "
