@@ -47,10 +47,7 @@ def split_length(text: str) -> tuple[float, str]:
 
     For files that programs write; what people type is read by `to_mm`.
 
-    Raises
-    ------
-    UnitError
-        If the text is not one finite number followed by at most one unit.
+    Raises `UnitError` if the text is not one finite number followed by at most one unit.
 
     Examples
     --------
@@ -91,7 +88,6 @@ class TypedLength:
 
     Parameters
     ----------
-    number : float
     unit : str
         A key of `MM_PER_UNIT`.
 
@@ -119,17 +115,10 @@ class TypedLength:
 def parse_length(text: str, *, bare: str = "mm") -> TypedLength:
     """Read a length that was typed, and keep its unit.
 
-    Parameters
-    ----------
-    text : str
-        A number or a fraction with an optional unit: mm, cm, in, pt, pc, px, Q, ``"`` or inch.
-    bare : str
-        The unit of a number that has none.
+    *text*: a number or a fraction with an optional unit: mm, cm, in, pt, pc, px, Q, ``"`` or inch.
+    *bare*: the unit of a number that has none.
 
-    Raises
-    ------
-    UnitError
-        If the text is no length, its unit is unknown, or it can be read in two ways.
+    Raises `UnitError` if the text is no length, its unit is unknown, or it can be read in two ways.
 
     Examples
     --------
@@ -150,10 +139,7 @@ def parse_length(text: str, *, bare: str = "mm") -> TypedLength:
 def length_parts(text: str) -> tuple[float, str]:
     """Read a length that was typed as its number and its unit, empty if it names none.
 
-    Raises
-    ------
-    UnitError
-        See `parse_length`.
+    Raises `UnitError` for see `parse_length`.
 
     Examples
     --------
@@ -179,15 +165,9 @@ def length_parts(text: str) -> tuple[float, str]:
 def to_mm(text: str, *, bare: str = "mm") -> float:
     """Read a length that was typed and return it in millimetres.
 
-    Parameters
-    ----------
-    text, bare : str
-        See `parse_length`.
+    *text*, *bare*: see `parse_length`.
 
-    Raises
-    ------
-    UnitError
-        See `parse_length`.
+    Raises `UnitError` for see `parse_length`.
 
     Examples
     --------
@@ -211,15 +191,9 @@ def several(text: str) -> list[str]:
 def parse_number(text: str) -> float | int:
     """Read a bare number that was typed, such as a ratio or how many.
 
-    Returns
-    -------
-    float or int
-        Whole numbers are int.
+    Returns: whole numbers are int.
 
-    Raises
-    ------
-    UnitError
-        If it is no number, has a unit, or can be read in two ways.
+    Raises `UnitError` if it is no number, has a unit, or can be read in two ways.
 
     Examples
     --------
@@ -239,10 +213,7 @@ def parse_number(text: str) -> float | int:
 def parse_percent(text: str) -> float | int:
     """Read a percentage that was typed, with its sign or without, as a part of 1.
 
-    Raises
-    ------
-    UnitError
-        See `parse_number`.
+    Raises `UnitError` for see `parse_number`.
 
     Examples
     --------

@@ -27,7 +27,6 @@ class Cells:
 
     Parameters
     ----------
-    heads : tuple of str
     rows : tuple of (int, tuple of str)
         Rows that are not empty, with their numbers as a spreadsheet counts them: the headings
         are row 1.
@@ -43,10 +42,7 @@ class Cells:
 def read_cells(path: Path) -> Cells:
     """Read a CSV file as text.
 
-    Raises
-    ------
-    JobError
-        If it cannot be read, is not UTF-8, or its first line has no column ``name``.
+    Raises `JobError` if it cannot be read, is not UTF-8, or its first line has no column ``name``.
     """
     raw = read_bounded(
         path,
@@ -65,10 +61,7 @@ def read_cells(path: Path) -> Cells:
 def parse_cells(text: str, *, source: str = "") -> Cells:
     """Read the text of a CSV file.
 
-    Raises
-    ------
-    JobError
-        If its first line has no column ``name``, or quotation marks are wrong.
+    Raises `JobError` if its first line has no column ``name``, or quotation marks are wrong.
 
     Examples
     --------

@@ -162,7 +162,6 @@ class SettledJob:
 
     Parameters
     ----------
-    job : BatchJob
     out : str
         Directory for its files.
     """
@@ -213,19 +212,12 @@ def _distinct_names(paths: Sequence[str]) -> list[str]:
 def settle(jobs: Sequence[BatchJob], out: JobPath | None) -> list[SettledJob]:
     """Settle the directory of every job.
 
-    Parameters
-    ----------
-    jobs : sequence of BatchJob
-    out : path-like or None
-        Directory in which jobs without one of their own get theirs. Names that are the same
-        once made safe get a mark made from the name itself, so that a job keeps its directory
-        when others are added before it.
+    *out*: directory in which jobs without one of their own get theirs. Names that are the same once
+    made safe get a mark made from the name itself, so that a job keeps its directory when others
+    are added before it.
 
-    Raises
-    ------
-    JobError
-        If a job has no name, or there is no directory for it or it can be none, or several
-        would have the same.
+    Raises `JobError` if a job has no name, or there is no directory for it or it can be none, or
+    several would have the same.
 
     Examples
     --------

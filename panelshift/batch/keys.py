@@ -27,17 +27,10 @@ Place = tuple[str | int, ...]
 def place_of(key: str, data: Mapping[str, Any]) -> Place:
     """Find where a dotted key leads in a job.
 
-    Parameters
-    ----------
-    key : str
-        Names of panels, levels and fabrics are written as they are; they may hold dots.
-    data : mapping
-        The job as TOML gives it: it names the fabrics.
+    *key*: names of panels, levels and fabrics are written as they are; they may hold dots. *data*:
+    the job as TOML gives it: it names the fabrics.
 
-    Raises
-    ------
-    JobError
-        If the key names a fabric that the job has not, or is not a dotted key at all.
+    Raises `JobError` if the key names a fabric that the job has not, or is not a dotted key at all.
 
     Examples
     --------
@@ -105,18 +98,9 @@ def with_overrides(
 ) -> dict[str, Any]:
     """Return a job with the values of dotted keys put in.
 
-    Parameters
-    ----------
-    data : mapping
-        The job as TOML gives it; it is left as it is.
-    overrides : mapping of str to value
-    source : str
-        For messages.
+    *data*: the job as TOML gives it; it is left as it is. *source*: for messages.
 
-    Raises
-    ------
-    JobError
-        If keys do not lead anywhere; all of them are listed.
+    Raises `JobError` if keys do not lead anywhere; all of them are listed.
 
     Examples
     --------

@@ -22,7 +22,6 @@ class Making:
 
     Parameters
     ----------
-    product : "cut", "tile" or "fit"
     pages : PageOptions or None
         For tiles.
     """
@@ -51,13 +50,7 @@ class Making:
 
 @dataclass(frozen=True, eq=False)
 class Made:
-    """Files of one product, in memory.
-
-    Parameters
-    ----------
-    files : mapping of file name to bytes
-    warnings : tuple of str
-    """
+    """Files of one product, in memory."""
 
     files: Mapping[str, bytes]
     warnings: tuple[str, ...] = ()
@@ -66,16 +59,9 @@ class Made:
 def makings(products: Sequence[str], pages: PageOptions | None = None) -> tuple[Making, ...]:
     """Put products and page options together, in the order of `PRODUCTS`, each once.
 
-    Parameters
-    ----------
-    products : sequence of str
-    pages : PageOptions or None
-        None for A4 with the usual margins.
+    *pages*: none for A4 with the usual margins.
 
-    Raises
-    ------
-    JobError
-        If there is none, or an unknown one.
+    Raises `JobError` if there is none, or an unknown one.
 
     Examples
     --------
@@ -101,11 +87,8 @@ def makings(products: Sequence[str], pages: PageOptions | None = None) -> tuple[
 def make(job: Job, making: Making, shifted: Shifted | None = None) -> Made:
     """Make one product of a job, in memory; all products of a job share one shift.
 
-    Raises
-    ------
-    PanelshiftError
-        See `panelshift.job.cut`, `panelshift.job.result.print_job` and
-        `panelshift.job.fitting.fit_job`.
+    Raises `PanelshiftError` for see `panelshift.job.cut`, `panelshift.job.result.print_job` and
+    `panelshift.job.fitting.fit_job`.
     """
     # Imported where needed: a batch that only cuts has no use for fonts and templates.
     if making.pages is not None:

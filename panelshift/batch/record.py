@@ -33,7 +33,6 @@ class Entry:
         `Inputs.digest` at the time.
     files : mapping of file name to str
         SHA-256 of each file.
-    warnings : tuple of str
     """
 
     inputs: str
@@ -49,7 +48,6 @@ class Record:
     ----------
     name : str
         Of the job, for whoever reads the record.
-    entries : mapping of `Making.key` to Entry
     """
 
     name: str = ""

@@ -84,7 +84,6 @@ class Order:
 
     Parameters
     ----------
-    makings : tuple of Making
     resume : bool
         Whether what an earlier run has done counts.
     overwrite : bool
@@ -106,11 +105,6 @@ class Order:
 
 def carry_out(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
     """Carry out some jobs, one after the other; what fails is in its outcome.
-
-    Parameters
-    ----------
-    jobs : sequence of SettledJob
-    order : Order
 
     Examples
     --------

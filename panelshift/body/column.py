@@ -59,18 +59,10 @@ class Column:
     def of(cls, heights: FloatArray, sections: Sections, *, upright: bool) -> Column:
         """Fill between sections, monotone in each coefficient and constant beyond the ends.
 
-        Parameters
-        ----------
-        heights : ndarray, shape (k,)
-            Of each section in mm above the waist, increasing.
-        sections : Sections
-        upright : bool
-            Whether the heights are upright; else they run along the panels.
+        *heights*: ndarray, shape (k,). Of each section in mm above the waist, increasing.
+        *upright*: whether the heights are upright; else they run along the panels.
 
-        Raises
-        ------
-        BodyError
-            If the heights do not increase, or are not as many as the sections.
+        Raises `BodyError` if the heights do not increase, or are not as many as the sections.
         """
         heights = np.asarray(heights, dtype=np.float64)
         coefficients = sections.coefficients
@@ -117,12 +109,8 @@ class Column:
     def shifted(self, heights: FloatArray, shape: FloatArray, middles: FloatArray) -> Column:
         """The body with differences added that are known at some heights.
 
-        Parameters
-        ----------
-        heights : ndarray, shape (n,)
-            In mm, increasing; beyond them the differences stay.
-        shape : ndarray, shape (n, ORDER + 1)
-        middles : ndarray, shape (n,)
+        *heights*: ndarray, shape (n,). In mm, increasing; beyond them the differences stay.
+        *shape*: ndarray, shape (n, ORDER + 1). *middles*: ndarray, shape (n,).
         """
         both = np.column_stack([shape, middles])
         values, rates = filled(heights, both, monotone_rates(heights, both), self.heights)

@@ -50,21 +50,11 @@ def tape_rows(
 ) -> tuple[FloatArray, FloatArray]:
     """Tapes as linear functions of the unknowns: rows in mm, and what they lack of the mean.
 
-    Parameters
-    ----------
-    tapes : mapping of str to float
-        In mm, by kind.
-    mean : ndarray, shape (SIZE,)
-        The form's own unknowns.
-    radius : float
-        Girth of the pattern over 2 pi in mm.
-    front_at_waist : float
-        How far the front at the waist lies before the waist's place, in mm.
+    *tapes*: in mm, by kind. *mean*: ndarray, shape (SIZE,). The form's own unknowns. *radius*:
+    girth of the pattern over 2 pi in mm. *front_at_waist*: how far the front at the waist lies
+    before the waist's place, in mm.
 
-    Returns
-    -------
-    rows : ndarray, shape (tapes, SIZE)
-    lacking : ndarray, shape (tapes,)
+    Returns: *rows*, ndarray, shape (tapes, SIZE); *lacking*, ndarray, shape (tapes,).
     """
     quarter = 0.5 * np.pi * _K
     shape = _K > 1
@@ -100,16 +90,8 @@ def estimated(
     With prior covariance P, rows H and errors E the gain is K = P H' (H P H' + E)^-1; the mean
     moves by K times what the tapes lack, and the covariance becomes P - K H P.
 
-    Parameters
-    ----------
-    height : float
-    tapes : mapping of str to float
-    rows, lacking : ndarray
-        As `tape_rows` gives them.
-    spread : ndarray, shape (ORDER + 2,)
-        Standard deviations of c_k / c_0 and of half the place between bodies.
-    error : float
-        Of one tape in mm.
+    *rows*, *lacking*: as `tape_rows` gives them. *spread*: ndarray, shape (ORDER + 2,). Standard
+    deviations of c_k / c_0 and of half the place between bodies. *error*: of one tape in mm.
     """
     prior = np.diag(np.append(spread, _SCALE_SD) ** 2)
     both = rows @ prior @ rows.T + error**2 * np.eye(len(rows))

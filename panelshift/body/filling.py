@@ -20,16 +20,10 @@ def filled(
 ) -> tuple[FloatArray, FloatArray]:
     """Values with given slopes at some heights, and their rates, at any heights.
 
-    Parameters
-    ----------
-    heights : ndarray, shape (k,)
-        Increasing; a single one stands for all.
-    values, rates : ndarray, shape (k, ...)
-    at : ndarray, shape (m,)
+    *heights*: ndarray, shape (k,). Increasing; a single one stands for all. *values*, *rates*:
+    ndarray, shape (k, ...). *at*: ndarray, shape (m,).
 
-    Returns
-    -------
-    values, rates : ndarray, shape (m, ...)
+    Returns: ndarray, shape (m, ...).
     """
     if len(heights) == 1:
         whole = np.repeat(values, len(at), axis=0)

@@ -105,12 +105,8 @@ class Population:
     def column(self, bust_height: float, waist_radius: float) -> Column:
         """A body of this mean form, with the sections' own slopes between the heights.
 
-        Parameters
-        ----------
-        bust_height : float
-            Upright height of the bust above the waist in mm.
-        waist_radius : float
-            Girth of the waist over 2 pi in mm.
+        *bust_height*: upright height of the bust above the waist in mm. *waist_radius*: girth of
+        the waist over 2 pi in mm.
         """
         half = 0.5 * waist_radius
         shape = 0.5 * self.waves
@@ -186,11 +182,8 @@ def mean_of(one: Column, other: Column) -> Column:
 def stretched(form: Column, ratio: FloatArray, ratio_rates: FloatArray) -> Column:
     """A form whose sections are stretched to a breadth over depth of one's own.
 
-    Parameters
-    ----------
-    form : Column
-    ratio, ratio_rates : ndarray, shape (k,)
-        Wanted at the form's heights, and its change for each mm of height.
+    *ratio*, *ratio_rates*: ndarray, shape (k,). Wanted at the form's heights, and its change for
+    each mm of height.
 
     Notes
     -----

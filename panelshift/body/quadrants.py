@@ -30,16 +30,9 @@ def quadrants(
 ) -> Sections:
     """Sections whose widest point lies `front` behind the front and `back` before the back.
 
-    Parameters
-    ----------
-    breadth, front, back : ndarray, shape (m,)
-        In mm; the widest points are at the frame's origin from front to back.
-    front_exponent, back_exponent : ndarray, shape (m,)
-        2 for an ellipse, more for squarer.
-
-    Returns
-    -------
-    Sections
+    *breadth*, *front*, *back*: ndarray, shape (m,). In mm; the widest points are at the frame's
+    origin from front to back. *front_exponent*, *back_exponent*: ndarray, shape (m,). 2 for an
+    ellipse, more for squarer.
 
     Notes
     -----
@@ -62,10 +55,8 @@ def exponents_for_girth(
 ) -> FloatArray:
     """Exponent, the same before and behind, with which quadrants have a girth, shape (m,).
 
-    Raises
-    ------
-    BodyError
-        If none has: the girth is less than about that of a lozenge, or more than of a box.
+    Raises `BodyError` if none has: the girth is less than about that of a lozenge, or more than of
+    a box.
     """
 
     def length(exponent: FloatArray) -> FloatArray:
@@ -80,10 +71,7 @@ def exponents_for_arcs(
 ) -> tuple[FloatArray, FloatArray]:
     """Exponents before and behind with which quadrants have a front arc and a girth, (m,) each.
 
-    Raises
-    ------
-    BodyError
-        If none have.
+    Raises `BodyError` if none have.
     """
     return (
         _solved(lambda n: _arc(breadth, front, n), arc, "front arc"),

@@ -171,19 +171,11 @@ class BodyModel(Protocol):
 def tilt_of(outward: FloatArray, what: str, heights: FloatArray | None = None) -> FloatArray:
     """Tilt in radians from the rate at which the surface moves outwards along its own length.
 
-    Parameters
-    ----------
-    outward : ndarray
-        sin(tilt): mm outwards for each mm along the panel.
-    what : str
-        Named in the message if no surface can do that.
-    heights : ndarray, optional
-        Of the rows of `outward`, in mm above the waist, for the message.
+    *outward*: sin(tilt): mm outwards for each mm along the panel. *what*: named in the message if
+    no surface can do that. *heights*: of the rows of `outward`, in mm above the waist, for the
+    message.
 
-    Raises
-    ------
-    BodyError
-        If the rate is 1 or more: the surface would be flat as a table.
+    Raises `BodyError` if the rate is 1 or more: the surface would be flat as a table.
     """
     worst = float(np.abs(outward).max(initial=0.0))
     if worst >= 1.0:
@@ -209,11 +201,8 @@ def slopes(heights: FloatArray, values: FloatArray) -> FloatArray:
     (Savitzky and Golay, Analytical Chemistry 36, 1964), on one side only near the ends.
     Straight lines and cubics come out exactly; a crease is spread over the window.
 
-    Parameters
-    ----------
-    heights : ndarray, shape (m,)
-    values : ndarray, shape (m,) or (m, n)
-        One or several functions of height.
+    *heights*: ndarray, shape (m,). *values*: ndarray, shape (m,) or (m, n). One or several
+    functions of height.
     """
     count = len(heights)
     if count < 2:

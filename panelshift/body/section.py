@@ -154,18 +154,11 @@ def section_points(
 ) -> FloatArray:
     """Points of a superellipse where given parts of its perimeter have been run.
 
-    Parameters
-    ----------
-    fractions : ndarray, shape (m,)
-        Parts of the perimeter from the centre front, in [-1/2, 1/2].
-    half_breadth, half_depth : float
-        In mm.
-    exponent : float
+    *fractions*: ndarray, shape (m,). Parts of the perimeter from the centre front, in [-1/2, 1/2].
+    *half_breadth*, *half_depth*: in mm.
 
-    Returns
-    -------
-    ndarray, shape (m, 2)
-        In mm: x along the breadth, y along the depth with the centre front at +half_depth.
+    Returns: ndarray, shape (m, 2): in mm: x along the breadth, y along the depth with the centre
+    front at +half_depth.
 
     Notes
     -----
@@ -233,18 +226,10 @@ def normal_at_fraction(
 ) -> FloatArray:
     """Direction of the normal where a given part of the perimeter has been run.
 
-    Parameters
-    ----------
-    fractions : ndarray
-        Parts of the perimeter from the centre front, in [-1/2, 1/2].
-    ratio : ndarray
-        Breadth over depth, broadcast against `fractions`.
-    exponent : float
+    *fractions*: parts of the perimeter from the centre front, in [-1/2, 1/2]. *ratio*: breadth over
+    depth, broadcast against `fractions`.
 
-    Returns
-    -------
-    ndarray
-        Angles in radians from the direction of the centre front, in [-pi, pi].
+    Returns: angles in radians from the direction of the centre front, in [-pi, pi].
 
     Notes
     -----

@@ -42,19 +42,10 @@ class ShapeModel:
     def turn(self, ring: Ring) -> Turn:
         """Turning, tilt and slant for a ring of panels.
 
-        Parameters
-        ----------
-        ring : Ring
-            The panels' widths right round the body, in mm.
+        *ring*: the panels' widths right round the body, in mm.
 
-        Returns
-        -------
-        Turn
-            Angles in radians at the ring's heights.
+        Returns: angles in radians at the ring's heights.
 
-        Raises
-        ------
-        BodyError
-            If the girth changes faster than cloth can follow.
+        Raises `BodyError` if the girth changes faster than cloth can follow.
         """
         return laid(self.column, ring, self.girths)

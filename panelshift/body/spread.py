@@ -85,17 +85,11 @@ def drawn_forms(
     A body differs from the form alike at all heights, as told by the level's own spread;
     slopes differ by themselves from level to level.
 
-    Parameters
-    ----------
-    mean : Levels
-    scatter : Scatter
-    count : int
-        Bodies to draw, even: each comes with its opposite, so that their mean is the form.
-    keep_ratio : bool
-        Whether breadth over depth is known: the second wave, which is nearly that, stays.
-    roots : ndarray, shape (heights, ORDER + 2, ORDER + 2), optional
-        For waves and places that depend on each other: what times independent normal numbers
-        they differ by, instead of the scatter's own.
+    *count*: bodies to draw, even: each comes with its opposite, so that their mean is the form.
+    *keep_ratio*: whether breadth over depth is known: the second wave, which is nearly that, stays.
+    *roots*: ndarray, shape (heights, ORDER + 2, ORDER + 2), optional. For waves and places that
+    depend on each other: what times independent normal numbers they differ by, instead of the
+    scatter's own.
     """
     random = np.random.default_rng(_SEED)
     levels = int(scatter.place.max()) + 2

@@ -25,23 +25,11 @@ _MOST_ROUNDS: Final = 200
 def laid(column: Column, ring: Ring, given: Measures | None = None) -> Turn:
     """Lay a ring of panels on a body.
 
-    Parameters
-    ----------
-    column : Column
-        The body's sections. A ring of two equal halves is laid on the mean of the body and
-        its mirror image.
-    ring : Ring
-    given : Measures, optional
-        Girths of the body in mm by height along the panels; else the pattern's own.
+    *column*: the body's sections. A ring of two equal halves is laid on the mean of the body and
+    its mirror image. *given*: girths of the body in mm by height along the panels; else the
+    pattern's own.
 
-    Returns
-    -------
-    Turn
-
-    Raises
-    ------
-    BodyError
-        If the body moves out faster than cloth can follow.
+    Raises `BodyError` if the body moves out faster than cloth can follow.
 
     Notes
     -----
@@ -79,11 +67,8 @@ def turn_of(
 ) -> Turn:
     """What the directions of seams make of a ring; it closes by construction.
 
-    Parameters
-    ----------
-    heights : ndarray, shape (m,)
-    normals, tilts, slants : ndarray, shape (m, k + 1)
-        In radians, as `Turn` has them.
+    *heights*: ndarray, shape (m,). *normals*, *tilts*, *slants*: ndarray, shape (m, k + 1). In
+    radians, as `Turn` has them.
     """
     gap = 2.0 * np.pi - (normals[:, -1] - normals[:, 0])
     return Turn(heights, np.diff(normals, axis=1), gap, tilts, normals=normals, slants=slants)

@@ -245,25 +245,13 @@ def turn_of_cloth(
 ) -> TurnOfCloth:
     """Ask a body model how each panel turns and tilts.
 
-    Parameters
-    ----------
-    pattern : Pattern
-    body : BodyModel
-    classes : sequence of str
-        Curvature class of each panel, in the pattern's order.
-    gap : float
-        Lacing gap in mm.
-    edges : Profile, optional
-        As `profile` gives it for this pattern, where it is known already.
-    first : {"right", "left"}
-        Half of the wearer that the first panels of a full pattern cover; it matters where the
-        body's halves differ.
+    *classes*: curvature class of each panel, in the pattern's order. *gap*: lacing gap in mm.
+    *edges*: as `profile` gives it for this pattern, where it is known already. *first*: {"right",
+    "left"}. Half of the wearer that the first panels of a full pattern cover; it matters where the
+    body's halves differ.
 
-    Raises
-    ------
-    BodyError
-        If the number of classes is not that of panels, the gap is negative, or the model
-        cannot answer.
+    Raises `BodyError` if the number of classes is not that of panels, the gap is negative, or the
+    model cannot answer.
     """
     if len(classes) != len(pattern.panels):
         raise BodyError(

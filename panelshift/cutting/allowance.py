@@ -69,12 +69,7 @@ def cut_line(
     Corners are mitred along the true tangents of the two edges; a mitre longer than
     `mitre_limit` times the wider allowance is cut off straight.
 
-    Parameters
-    ----------
-    panel : Panel
-    allowances : mapping of edge name to float
-        In mm, 0 or more, for front, back, top and bottom.
-    mitre_limit : float
+    *allowances*: in mm, 0 or more, for front, back, top and bottom.
     """
     return cut_lines([panel], [allowances], mitre_limit=mitre_limit)[0]
 

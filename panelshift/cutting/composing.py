@@ -83,19 +83,12 @@ Arrange = Callable[[Sequence[FloatArray]], tuple[list[FloatArray], float, float]
 def rows(boxes: Sequence[FloatArray], width: float) -> tuple[list[FloatArray], float, float]:
     """Place boxes in rows from left to right, their origins level within each row.
 
-    Parameters
-    ----------
-    boxes : sequence of ndarray, shape (2, 2)
-        ((xmin, ymin), (xmax, ymax)) of each panel about its waist's middle, in mm.
-    width : float
-        Width of the sheet in mm; a single wider box gets a row of its own.
+    *boxes*: sequence of ndarray, shape (2, 2). ((xmin, ymin), (xmax, ymax)) of each panel about its
+    waist's middle, in mm. *width*: width of the sheet in mm; a single wider box gets a row of its
+    own.
 
-    Returns
-    -------
-    places : list of ndarray, shape (2,)
-        Where the origin of each box goes.
-    used_width, used_height : float
-        In mm, with a margin of `SPACE_MM` all round.
+    Returns: *places*, list of ndarray, shape (2,): where the origin of each box goes; *used_width,
+    used_height*: in mm, with a margin of `SPACE_MM` all round.
     """
     lines: list[list[int]] = [[]]
     run = SPACE_MM

@@ -24,21 +24,10 @@ def layer_sheet(
 ) -> tuple[Sheet, tuple[str, ...]]:
     """Lay out all panels of one layer.
 
-    Parameters
-    ----------
-    shifted : Shifted
-    layer : LayerPattern
-    plan : CutPlan
-    arrange : callable, optional
-        How parts are placed; in rows as wide as the plan's sheet if not given.
-    headed : bool
-        Whether the sheet begins with its title, test squares and cautions.
+    *arrange*: how parts are placed; in rows as wide as the plan's sheet if not given. *headed*:
+    whether the sheet begins with its title, test squares and cautions.
 
-    Returns
-    -------
-    sheet : Sheet
-    flattened : tuple of str
-        Names of panels whose cut line had to be flattened.
+    Returns: *flattened*: names of panels whose cut line had to be flattened.
     """
     return layer_sheets(shifted, [layer], plan, arrange=arrange, headed=headed)[0]
 

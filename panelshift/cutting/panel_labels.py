@@ -49,7 +49,6 @@ class Room:
         Stitch line on the sheet, in mm.
     taken : list of (float, float)
         Bands of sheet y that hold level lines or drafted text.
-    lines : sequence of str
     """
 
     panel: str

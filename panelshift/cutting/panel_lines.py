@@ -37,11 +37,8 @@ def panel_strokes(
 ) -> list[tuple[list[Stroke], bool]]:
     """Lines to draw for panels of layers, and whether each one's cut line had to be flattened.
 
-    Parameters
-    ----------
-    drawn : sequence of (LayerPattern, int)
-        A layer, for its allowances, and the index of the panel.
-    plan : CutPlan
+    *drawn*: sequence of (LayerPattern, int). A layer, for its allowances, and the index of the
+    panel.
     """
     panels = [layer.pattern.panels[index] for layer, index in drawn]
     unmarked = [panel for panel in panels if not _has_grain(panel)]

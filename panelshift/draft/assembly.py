@@ -29,19 +29,12 @@ def assemble(
 ) -> Pattern:
     """Put the shapes of a drawing together into a pattern.
 
-    Parameters
-    ----------
-    drawing : Drawing
-    reading : Reading, optional
-        What names and position do not say.
-    keep_faults : bool
-        Return a pattern that must not be cut all the same, to be looked at: its ledger holds
-        what must be mended, such as a panel without a waistline.
+    *reading*: what names and position do not say. *keep_faults*: return a pattern that must not be
+    cut all the same, to be looked at: its ledger holds what must be mended, such as a panel without
+    a waistline.
 
-    Raises
-    ------
-    PatternError
-        If the shapes do not make up panels; the message names the element and the remedy.
+    Raises `PatternError` if the shapes do not make up panels; the message names the element and the
+    remedy.
     """
     try:
         pattern = _assembled(drawing, reading or Reading())
@@ -55,10 +48,7 @@ def assemble(
 def outlined(drawing: Drawing, reading: Reading) -> Draft:
     """A draft whose closed outlines are found, but not yet which lines are waistlines.
 
-    Raises
-    ------
-    PatternError
-        As `assemble`, of outlines alone.
+    Raises `PatternError` as `assemble`, of outlines alone.
     """
     draft = _laid_out(drawing, reading)
     draft = leave_out(draft)

@@ -63,10 +63,7 @@ class LineAcross:
 def lines_across(drawing: Drawing, reading: Reading) -> tuple[LineAcross, ...]:
     """All lines without a name across each outline, from the left and from the bottom up.
 
-    Raises
-    ------
-    PatternError
-        If there are no outlines to be crossed.
+    Raises `PatternError` if there are no outlines to be crossed.
     """
     draft = outlined(drawing, reading)
     unnamed = [s for s in draft.shapes if not s.curve.closed and draft.role(s) is None]

@@ -36,17 +36,11 @@ def find_corners(
 ) -> list[Corners]:
     """Walk from the waist up and down both sides of each panel to the next corners.
 
-    Parameters
-    ----------
-    panels : tuple of NamedPanel
-    given : mapping
-        Of each panel's name, corners that the maker has named: sheet points in mm by the name
-        of the corner.
+    *given*: of each panel's name, corners that the maker has named: sheet points in mm by the name
+    of the corner.
 
-    Raises
-    ------
-    PatternError
-        If a corner is missing: the outline comes to a point, or a side edge has no end.
+    Raises `PatternError` if a corner is missing: the outline comes to a point, or a side edge has
+    no end.
     """
     return [
         _corners(panel, rim, given.get(panel.name, {}))

@@ -33,7 +33,6 @@ class Candidate:
 
     Parameters
     ----------
-    outline : Curve
     shapes : tuple of Shape
         What it was drawn with, the first first.
     gap : float
@@ -56,7 +55,6 @@ class FoundPanel(Candidate):
 
     Parameters
     ----------
-    waistline : Shape
     waist : Crossings
         Of the outline by the waistline: two.
     companions : tuple of Shape
@@ -88,8 +86,6 @@ class Draft:
 
     Parameters
     ----------
-    drawing : Drawing
-    reading : Reading
     ledger : Ledger
         All that is to be said in the end; every step writes in it.
     roles : mapping of str to Role or None
@@ -100,11 +96,8 @@ class Draft:
         Closed outlines not yet known to be panels or marks.
     doubtful : tuple of (Candidate, PatternError)
         Outlines crossed by waistlines as no panel is, and what is to be said if one is a panel.
-    open_chains : tuple of OpenChain
     tangles : tuple of tuple of Shape
         Pieces that close, but could be joined in more than one way.
-    waistlines : tuple of Shape
-    panels : tuple of FoundPanel
     meetings : Meetings
         Which lines cross which outlines.
     """
@@ -153,10 +146,7 @@ class Meetings:
     ) -> list[list[tuple[Shape, Crossings]]]:
         """Of each outline, the lines that cross it, in their order.
 
-        Raises
-        ------
-        PatternError
-            If more than `MOST_CROSSINGS` pairs lie near each other.
+        Raises `PatternError` if more than `MOST_CROSSINGS` pairs lie near each other.
         """
         boxes = Boxes([line.curve for line in lines])
         hulls = np.array([outline.hull_box for outline in outlines])

@@ -38,11 +38,8 @@ _REMEDY: Final = "leave_out in the job file takes ids; what it names is not cut.
 def cross(draft: Draft) -> Draft:
     """Cross outlines with waistlines.
 
-    Raises
-    ------
-    PatternError
-        If waistlines cross an open outline or a tangle of pieces, or more than `MOST_PANELS`
-        outlines.
+    Raises `PatternError` if waistlines cross an open outline or a tangle of pieces, or more than
+    `MOST_PANELS` outlines.
     """
     _refuse_gaps(draft)
     _refuse_tangles(draft)
@@ -82,11 +79,8 @@ def cross(draft: Draft) -> Draft:
 def settle(draft: Draft) -> Draft:
     """Part panels from small shapes that a waistline happens to cross, such as letters.
 
-    Raises
-    ------
-    PatternError
-        If an outline of a panel's size is not crossed as a panel is, crosses itself or another,
-        or if there is no panel at all.
+    Raises `PatternError` if an outline of a panel's size is not crossed as a panel is, crosses
+    itself or another, or if there is no panel at all.
     """
     highest = max((height(panel) for panel in draft.panels), default=0.0)
     least = _LEAST_HEIGHT_SHARE * highest

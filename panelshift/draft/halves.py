@@ -75,12 +75,9 @@ class Evidence:
 def are_both_drawn(draft: Draft, placed: Sequence[UprightPanel]) -> bool:
     """Whether the panels go right round the body, rather than from front to back.
 
-    Raises
-    ------
-    PatternError
-        If the evidence contradicts itself or is balanced, if both halves are drawn one after
-        the other and nothing tells their sides, or if a panel of both halves lies among those
-        of one.
+    Raises `PatternError` if the evidence contradicts itself or is balanced, if both halves are
+    drawn one after the other and nothing tells their sides, or if a panel of both halves lies among
+    those of one.
     """
     shapes = _Shapes(placed)
     if draft.reading.halves != "auto":

@@ -65,10 +65,7 @@ _WINDOW: Final = 64
 def find_hatching(shapes: Sequence[Shape]) -> list[tuple[Shape, ...]]:
     """Find sets of at least `LEAST_LINES` straight parallel lines at one distance.
 
-    Parameters
-    ----------
-    shapes : sequence of Shape
-        Without those whose names say what they are.
+    *shapes*: without those whose names say what they are.
 
     Notes
     -----

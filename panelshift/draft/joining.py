@@ -33,10 +33,7 @@ _LARGEST_GAP_SHARE: Final = 0.25
 def join(draft: Draft) -> Draft:
     """Make outlines of closed shapes, and of open pieces end to end.
 
-    Raises
-    ------
-    PatternError
-        If thousands of ends lie in one place.
+    Raises `PatternError` if thousands of ends lie in one place.
     """
     closed, pieces, rest = [], [], []
     for shape in draft.shapes:
@@ -80,12 +77,8 @@ class Joining:
 def join_pieces(shapes: tuple[Shape, ...], tolerance: float) -> Joining:
     """Close open shapes, alone or end to end with others.
 
-    Parameters
-    ----------
-    shapes : tuple of Shape
-        Open curves that may be pieces of outlines.
-    tolerance : float
-        Largest distance in mm between ends that are to meet.
+    *shapes*: open curves that may be pieces of outlines. *tolerance*: largest distance in mm
+    between ends that are to meet.
 
     Notes
     -----

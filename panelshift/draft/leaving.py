@@ -15,10 +15,7 @@ _MOST_LISTED = 20
 def leave_out(draft: Draft) -> Draft:
     """Part shapes and texts from those that the maker asked to leave out.
 
-    Raises
-    ------
-    PatternError
-        If there is no layer or no element of that name.
+    Raises `PatternError` if there is no layer or no element of that name.
     """
     return _leave_elements(_leave_layers(draft))
 

@@ -48,10 +48,7 @@ class _Collected:
 def make_panel(named: NamedPanel, corners: Corners) -> Panel:
     """Put a panel together, still without its marks.
 
-    Raises
-    ------
-    PatternError
-        If its waistline does not run from side edge to side edge.
+    Raises `PatternError` if its waistline does not run from side edge to side edge.
     """
     found = named.found
     waist = _level_across(

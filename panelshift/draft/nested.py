@@ -66,10 +66,8 @@ def sort_nested(draft: Draft) -> Draft:
     Among the outlines that no waistline crosses are frames and cut lines: waistlines may end at
     the net outlines.
 
-    Raises
-    ------
-    PatternError
-        If it is not plain which of two outlines is the net one, or hundreds lie in one place.
+    Raises `PatternError` if it is not plain which of two outlines is the net one, or hundreds lie
+    in one place.
     """
     sorting = _Sorting(draft)
     inside = _inside(draft.panels)
@@ -232,15 +230,10 @@ def _leave_out(draft: Draft, outline: Candidate, code: str, why: str) -> None:
 def relation(outer: Candidate, inner: FoundPanel) -> Relation:
     """Tell how an outline lies round another of a panel's size.
 
-    Returns
-    -------
-    {"copy", "allowance", "unclear", "other"}
-        On top of it; as a cut line round a stitch line; perhaps so; as a panel round a shape.
+    Returns: {"copy", "allowance", "unclear", "other"}: on top of it; as a cut line round a stitch
+    line; perhaps so; as a panel round a shape.
 
-    Raises
-    ------
-    PatternError
-        If the two are the sides of one thick line.
+    Raises `PatternError` if the two are the sides of one thick line.
     """
     if is_copy(outer.outline, inner.outline):
         return "copy"

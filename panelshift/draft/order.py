@@ -33,14 +33,8 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
     A full pattern is ordered right round the body instead, from one edge of the lacing gap
     to the other.
 
-    Returns
-    -------
-    tuple of (panels in order, whether both halves are drawn)
-
-    Raises
-    ------
-    PatternError
-        If two panels have one name, or the order given does not list every panel once.
+    Raises `PatternError` if two panels have one name, or the order given does not list every panel
+    once.
     """
     names = _names(draft.panels)
     upright = [
@@ -132,12 +126,7 @@ _ROUND_THE_BODY: Final = "panels ordered right round the body, from centre back 
 
 
 def _by_names(placed: list[UprightPanel]) -> tuple[list[UprightPanel], bool, str]:
-    """Use numbers in names, then centre front and back; else left to right.
-
-    Returns
-    -------
-    tuple of (panels in order, whether the order runs to the right, how it was settled)
-    """
+    """Use numbers in names, then centre front and back; else left to right."""
     halves = _by_sides(placed)
     if halves:
         return halves, runs_right(halves), _ROUND_THE_BODY

@@ -68,12 +68,8 @@ def tell_sizes(draft: Draft, crossed: Draft) -> None:
     A panel has a net outline and a cut line at most: which of three is the net one cannot be told
     by their places.
 
-    Parameters
-    ----------
-    draft : Draft
-        With its panels settled.
-    crossed : Draft
-        The same before outlines round each other were sorted.
+    *draft*: with its panels settled. *crossed*: the same before outlines round each other were
+    sorted.
     """
     for panel in draft.panels:
         if panel.by_place > 1:
@@ -93,10 +89,8 @@ def tell_sizes(draft: Draft, crossed: Draft) -> None:
 def pick_size(draft: Draft) -> Draft:
     """Leave out the outlines of all sizes but the one that the maker asked for.
 
-    Raises
-    ------
-    PatternError
-        If what she said fits no outline of a panel, or several, or if there is one size only.
+    Raises `PatternError` if what she said fits no outline of a panel, or several, or if there is
+    one size only.
     """
     said = draft.reading.size
     if not said:

@@ -64,11 +64,8 @@ def take_off(
 ) -> tuple[tuple[NamedPanel, ...], list[Corners]]:
     """Return panels drawn with their allowance as net panels, with their corners.
 
-    Raises
-    ------
-    PatternError
-        If an edge bends more tightly than its allowance, or nothing is left of a panel; or if
-        the drawing says in words that the allowance is in it and the maker says nothing.
+    Raises `PatternError` if an edge bends more tightly than its allowance, or nothing is left of a
+    panel; or if the drawing says in words that the allowance is in it and the maker says nothing.
     """
     allowances = draft.reading.allowance_drawn
     if allowances is None:

@@ -37,10 +37,7 @@ _ALONE: Final = frozenset({"allowance", "aside"})
 def tidy(draft: Draft) -> Draft:
     """Part shapes from hatching and from copies on top of others.
 
-    Raises
-    ------
-    PatternError
-        If thousands of lines lie in one place.
+    Raises `PatternError` if thousands of lines lie in one place.
     """
     named: dict[tuple[object, ...], list[Shape]] = {}
     for shape in draft.shapes:

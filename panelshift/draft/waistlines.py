@@ -27,10 +27,7 @@ _ACROSS_SHARE: Final = 0.4
 def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | None]:
     """What names make of each shape, with the waistlines that the maker has given.
 
-    Raises
-    ------
-    PatternError
-        If one of them is not in the drawing.
+    Raises `PatternError` if one of them is not in the drawing.
     """
     named = roles_of(drawing.shapes)
     if not waistlines:
@@ -65,10 +62,7 @@ def _open_lines(drawing: Drawing) -> str:
 def find_waistlines(draft: Draft) -> Draft:
     """Tell the waistlines from the other lines.
 
-    Raises
-    ------
-    PatternError
-        If no line is one, or several may be.
+    Raises `PatternError` if no line is one, or several may be.
     """
     lines = [shape for shape in draft.shapes if draft.kind(shape) == "waist"]
     if not lines and not draft.reading.waistlines:

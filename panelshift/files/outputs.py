@@ -31,19 +31,11 @@ def write_outputs(
     that was edited by hand since is the maker's work. Hashes of what was written are kept in
     `RECORD_NAME` beside the files.
 
-    Parameters
-    ----------
-    files : mapping of Path to bytes
-    overwrite : bool
-        Whether other files may be replaced too; the inputs never are.
-    inputs : iterable of Path
-        Files that the outputs were made from.
+    *overwrite*: whether other files may be replaced too; the inputs never are. *inputs*: files that
+    the outputs were made from.
 
-    Raises
-    ------
-    OutputError
-        If a target is an input, or is not panelshift's own and may not be replaced, or cannot
-        be written.
+    Raises `OutputError` if a target is an input, or is not panelshift's own and may not be
+    replaced, or cannot be written.
     """
     sources = [path for path in inputs if os.path.exists(path)]
     records: dict[Path, dict[str, list[str]]] = {}

@@ -12,22 +12,11 @@ def read_bounded(
 ) -> bytes:
     """Return the content of a file.
 
-    Parameters
-    ----------
-    path : Path
-    most : int
-        Bytes at most. A device or a pipe states no size, so the reading itself stops there.
-    error : type of PanelshiftError
-        Of the room that reads.
-    check : str
-        Remedy if the file cannot be read.
-    too_large : (str, str)
-        Problem and remedy of a file that holds more.
+    *most*: bytes at most. A device or a pipe states no size, so the reading itself stops there.
+    *error*: of the room that reads. *check*: remedy if the file cannot be read. *too_large*: (str,
+    str). Problem and remedy of a file that holds more.
 
-    Raises
-    ------
-    PanelshiftError
-        Of the given type, naming the file.
+    Raises `PanelshiftError` for of the given type, naming the file.
 
     Examples
     --------
@@ -53,10 +42,7 @@ def read_bounded(
 def utf8_text(raw: bytes, error: type[PanelshiftError], *, source: str) -> str:
     """Return the text of a CSV file, with or without a byte order mark.
 
-    Raises
-    ------
-    PanelshiftError
-        Of the given type, if it is no UTF-8.
+    Raises `PanelshiftError` for of the given type, if it is no UTF-8.
     """
     try:
         return raw.decode("utf-8-sig")

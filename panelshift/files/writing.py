@@ -21,16 +21,9 @@ def write_whole(files: Mapping[Path, bytes]) -> None:
     All are first written beside their targets and flushed to disk; only when that has
     succeeded for every one are they renamed into place.
 
-    Parameters
-    ----------
-    files : mapping of Path to bytes
-
-    Raises
-    ------
-    OutputError
-        If a directory cannot be made or a file cannot be written; the targets are then as
-        they were, but for files already renamed when the disk itself fails, and directories
-        made for them are gone again.
+    Raises `OutputError` if a directory cannot be made or a file cannot be written; the targets are
+    then as they were, but for files already renamed when the disk itself fails, and directories
+    made for them are gone again.
     """
     waiting: list[tuple[str, Path]] = []
     made: list[Path] = []

@@ -14,14 +14,8 @@ from .girths import NORMAL_95
 def growth_by_body(turn: TurnOfCloth, distance: float, panel: int, height: float) -> float | None:
     """Half the width in mm of the 95 % interval that the body leaves to a panel's growth.
 
-    Parameters
-    ----------
-    turn : TurnOfCloth
-    distance : float
-        Of the layer from the drafted one on this panel, in mm.
-    panel : int
-    height : float
-        In mm above the waist.
+    *distance*: of the layer from the drafted one on this panel, in mm. *height*: in mm above the
+    waist.
     """
     spread = turn.spread_at(panel, height)
     return None if spread is None else abs(distance) * spread

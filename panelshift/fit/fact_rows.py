@@ -31,8 +31,6 @@ class Fact:
         Layer or surface.
     panel : str
         Panel or seam.
-    level : str
-    quantity : str
     value : float or str
         In `unit`; numbers carry six decimals.
     unit : str

@@ -57,14 +57,10 @@ class FitBasis:
 
     Parameters
     ----------
-    shifted : Shifted
-    body : BodyModel
-    plan : CutPlan
     gap : float
         Lacing gap in mm.
     units : {"mm", "cm", "in"}
         In which lengths are shown.
-    options : FitOptions
     cloth : mapping of fabric name to ClothOptions, or None
         What each fabric is cut from; None to lay no cloth out, which takes seconds.
     drafted_named : bool
@@ -232,12 +228,7 @@ class FitFacts:
 
 
 def fit_facts(basis: FitBasis) -> FitFacts:
-    """Compute everything the fit sheet states.
-
-    Parameters
-    ----------
-    basis : FitBasis
-    """
+    """Compute everything the fit sheet states."""
     shifted, options = basis.shifted, basis.options
     turn, stack = shifted.turn, shifted.stack
     girths = [

@@ -20,7 +20,6 @@ class Alike:
 
     Parameters
     ----------
-    layer, panel, level : str
     growth : float
         What the layer needs across, in mm; negative if it has too much.
     strain : float or None
@@ -111,7 +110,6 @@ class LevelGirths:
 
     Parameters
     ----------
-    level : str
     height : float
         In mm above the waist.
     drafted : str
@@ -147,21 +145,10 @@ def finished_girths(
 ) -> list[LevelGirths]:
     """Girths at every level that all panels reach, if a layer keeps the drafted size.
 
-    Parameters
-    ----------
-    turn : TurnOfCloth
-    stack : Stack
-    drafted : str
-        Name of that layer.
-    gap : float
-        Lacing gap in mm.
-    busk : float
-        How far in mm the closed busk holds the two front edges apart.
+    *drafted*: name of that layer. *gap*: lacing gap in mm. *busk*: how far in mm the closed busk
+    holds the two front edges apart.
 
-    Raises
-    ------
-    StackError
-        If the layer is not in the stack or does not cover every panel.
+    Raises `StackError` if the layer is not in the stack or does not cover every panel.
 
     Notes
     -----
@@ -233,11 +220,7 @@ def _ridge(stack: Stack, panel: str) -> dict[str, float]:
 def girth_spreads(stack: Stack, turns: Mapping[str, float]) -> dict[str, float | None]:
     """Half the width of the 95 % interval of the girth on every surface, in mm.
 
-    Parameters
-    ----------
-    stack : Stack
-    turns : mapping of panel name to float
-        Growth for each mm of distance, both halves together; see `Stack.girth_uncertainty`.
+    *turns*: growth for each mm of distance, both halves together; see `Stack.girth_uncertainty`.
     """
     drafted = stack.drafted_index
 
@@ -272,13 +255,7 @@ def growth_spread(
 ) -> float | None:
     """Half the width in mm of the 95 % interval of a panel's growth in a layer.
 
-    Parameters
-    ----------
-    stack : Stack
-    turn : TurnOfCloth
-    layer, panel : int
-    height : float
-        In mm above the waist.
+    *height*: in mm above the waist.
     """
     name = turn.pattern.panels[panel].name
     value = stack.distance_uncertainty(name, stack.drafted_index, layer)

@@ -34,7 +34,6 @@ class Grid:
 
     Parameters
     ----------
-    caption : str
     corner : str
         What the rows' names are.
     heads : tuple of str

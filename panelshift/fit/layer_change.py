@@ -52,9 +52,7 @@ class OutlineChange:
     def at(self, enlarged: float) -> FloatArray:
         """The outline with the change drawn so many times as large: 0 is the draft, 1 the layer.
 
-        Returns
-        -------
-        ndarray, shape (m, 2)
+        Returns: ndarray, shape (m, 2).
         """
         return np.asarray(self.draft + enlarged * self.change)
 
@@ -65,10 +63,7 @@ def outline_change(draft: Panel, layer: Panel) -> OutlineChange:
     Points of the two belong together that divide their edge in the same proportion: corners
     belong to corners.
 
-    Parameters
-    ----------
-    draft, layer : Panel
-        Before and after the shift.
+    *draft*, *layer*: before and after the shift.
     """
     before, after = [], []
     for (_, old), (_, new) in zip(draft.runs(), layer.runs(), strict=True):
@@ -85,11 +80,7 @@ def layer_changes(
 ) -> tuple[dict[str, OutlineChange], ...]:
     """Return for each panel how its outline changes in the layers that cover it, by their names.
 
-    Parameters
-    ----------
-    shifted : Shifted
-    layers : sequence of LayerPattern
-        Of `shifted`.
+    *layers*: of `shifted`.
     """
     return tuple(
         {
@@ -106,10 +97,7 @@ def suitable_magnification(panels: Iterable[Mapping[str, OutlineChange]]) -> flo
 
     One holds for all panels, so that they can be compared.
 
-    Parameters
-    ----------
-    panels : iterable of mapping
-        As `layer_changes` gives them.
+    *panels*: as `layer_changes` gives them.
     """
     largest = max((_largest(change) for panel in panels for change in panel.values()), default=0.0)
     return next((m for m in MAGNIFICATIONS if m * largest <= _SHOWN_PART), MAGNIFICATIONS[-1])

@@ -21,7 +21,6 @@ class Section:
 
     Parameters
     ----------
-    level : str
     parts : tuple of (str, ndarray)
         Panel name (empty for the lacing gap) and its points, shape (m, 2), round the body.
     angles : tuple of float

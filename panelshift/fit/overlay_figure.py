@@ -29,15 +29,8 @@ def overlay_figures(
     """Draw every panel's outline in all layers, and beside it the same with the differences
     from the draft magnified; a mm is as long in all of them.
 
-    Parameters
-    ----------
-    panels : sequence of Panel
-        Of the draft.
-    changes : sequence of mapping of layer name to OutlineChange
-        For each panel; see `layer_changes`.
-    styles : mapping of layer name to Style
-    magnified : float
-        How many times as large differences are drawn.
+    *panels*: of the draft. *changes*: for each panel; see `layer_changes`. *magnified*: how many
+    times as large differences are drawn.
     """
     shown = [
         [change.at(times) for change in own.values() for times in (1.0, magnified)]

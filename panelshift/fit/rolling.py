@@ -61,7 +61,6 @@ class RollingStep:
 
     Parameters
     ----------
-    panel, level : str
     angle : float
         Turning of the panel in radians.
     former : float or None
@@ -164,11 +163,7 @@ def _spread(shifted: Shifted, panel: int) -> float:
 def one_former(shifted: Shifted, diameter: float) -> OneFormer:
     """Compare rolling everything over one former with what the body needs, at the waist.
 
-    Parameters
-    ----------
-    shifted : Shifted
-    diameter : float
-        Of the former, in mm.
+    *diameter*: of the former, in mm.
 
     Notes
     -----

@@ -70,13 +70,8 @@ def middles_beside(
     Labels stand clear of the ring, and step outwards until they touch no other. They are set
     from the centre front (the middle of the order) backwards, so that both halves step alike.
 
-    Parameters
-    ----------
-    points : sequence of ndarray, shape (2,)
-        In order round the ring.
-    briefs : sequence of str
-    letter : float
-        Font size, in the points' unit.
+    *points*: sequence of ndarray, shape (2,). In order round the ring. *letter*: font size, in the
+    points' unit.
     """
     halves = [half_size(brief, letter) for brief in briefs]
     middle = 0.5 * (len(points) - 1)
@@ -113,7 +108,6 @@ class _SharedLook:
         Half the width and height of each picture, without the scale bar.
     span : (float, float)
         Least and largest turning for each mm of width.
-    short : mapping of panel name to its short name
     units : str
         Of the scale bar.
     """
@@ -137,11 +131,7 @@ def section_figures(sections: Sequence[Section], units: str = "mm") -> list[str]
     Each panel is the darker the more it turns for its width, over all sections alike, and has
     its name and its angle beside it.
 
-    Parameters
-    ----------
-    sections : sequence of Section
-    units : {"mm", "cm", "in"}
-        Of the scale bar.
+    *units*: {"mm", "cm", "in"}. Of the scale bar.
     """
     if not sections:
         return []

@@ -40,21 +40,10 @@ class Fitted:
 def convex_fit(points: FloatArray, *, symmetric: bool = False) -> Fitted:
     """Fit a convex closed curve to points.
 
-    Parameters
-    ----------
-    points : ndarray, shape (n, 2)
-        In mm, in any order; x to the wearer's left, y to the front.
-    symmetric : bool
-        Whether the curve is its own mirror image in x = 0: for half curves.
+    *points*: ndarray, shape (n, 2). In mm, in any order; x to the wearer's left, y to the front.
+    *symmetric*: whether the curve is its own mirror image in x = 0: for half curves.
 
-    Returns
-    -------
-    Fitted
-
-    Raises
-    ------
-    FormError
-        If there are fewer than eight points, or they lie on one line.
+    Raises `FormError` if there are fewer than eight points, or they lie on one line.
 
     Notes
     -----

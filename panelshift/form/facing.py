@@ -47,19 +47,11 @@ class Facing:
 def facing(heights: FloatArray, sections: Sections, toes: FloatArray | None = None) -> Facing:
     """Find the mirror plane of a body from its sections, and its front.
 
-    Parameters
-    ----------
-    heights : ndarray, shape (m,)
-        In mm.
-    sections : Sections
-        In any horizontal turn, of the trunk alone.
-    toes : ndarray, shape (2,), optional
-        How far the feet's middle lies from the ankles' in mm, where there are feet.
+    *heights*: ndarray, shape (m,). In mm. *sections*: in any horizontal turn, of the trunk alone.
+    *toes*: ndarray, shape (2,), optional. How far the feet's middle lies from the ankles' in mm,
+    where there are feet.
 
-    Raises
-    ------
-    FormError
-        If two planes fit alike, or it cannot be told which side is the front.
+    Raises `FormError` if two planes fit alike, or it cannot be told which side is the front.
 
     Notes
     -----

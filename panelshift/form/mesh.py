@@ -47,21 +47,12 @@ class Mesh:
 def read_mesh(path: str | os.PathLike[str]) -> Mesh:
     """Read a mesh from an STL, OBJ, PLY or GLB file.
 
-    Parameters
-    ----------
-    path : path
-        Nothing that the file refers to (pictures, materials) is opened.
+    *path*: nothing that the file refers to (pictures, materials) is opened.
 
-    Returns
-    -------
-    Mesh
-        Points that lie at the same place are one; faces without area are gone.
+    Returns: points that lie at the same place are one; faces without area are gone.
 
-    Raises
-    ------
-    FormError
-        If the file is of another kind, too large, broken or holds no faces, or if trimesh is
-        not installed.
+    Raises `FormError` if the file is of another kind, too large, broken or holds no faces, or if
+    trimesh is not installed.
     """
     file = Path(path)
     _refuse_file(file)

@@ -21,16 +21,9 @@ _MARGIN: Final = 30.0
 def form_picture(form: MeasuredForm, units: str = "mm") -> bytes:
     """Draw the sections from above with the front at the top, and both silhouettes.
 
-    Parameters
-    ----------
-    form : MeasuredForm
-    units : {"mm", "cm", "in"}
-        Of the numbers beside the lines.
+    *units*: {"mm", "cm", "in"}. Of the numbers beside the lines.
 
-    Returns
-    -------
-    bytes
-        SVG; one unit is a millimetre of the body.
+    Returns: SVG; one unit is a millimetre of the body.
     """
     psi = np.linspace(0.0, 2.0 * np.pi, 181)
     curves = form.sections.points(np.broadcast_to(psi, (len(form.heights), len(psi))))

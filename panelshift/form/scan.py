@@ -204,18 +204,10 @@ def smoothed(
 ) -> ComplexArray:
     """Values at other heights, by cubics fitted to the neighbours within a window each way.
 
-    Parameters
-    ----------
-    heights : ndarray, shape (m,)
-        Increasing, in mm.
-    values : ndarray of complex, shape (m, n)
-    at : ndarray, shape (k,)
-    window : float
-        In mm.
+    *heights*: ndarray, shape (m,). Increasing, in mm. *values*: ndarray of complex, shape (m, n).
+    *at*: ndarray, shape (k,). *window*: in mm.
 
-    Returns
-    -------
-    ndarray of complex, shape (k, n)
+    Returns: ndarray of complex, shape (k, n).
     """
     result = np.empty((len(at), values.shape[1]), dtype=np.complex128)
     for row, height in zip(result, at.tolist(), strict=True):

@@ -41,18 +41,11 @@ class Part:
 def slices(points: FloatArray, faces: IntArray, heights: FloatArray) -> list[list[Part]]:
     """Cut a mesh by horizontal planes into connected parts.
 
-    Parameters
-    ----------
-    points : ndarray, shape (n, 3)
-        With the third coordinate upwards.
-    faces : ndarray of int, shape (m, 3)
-    heights : ndarray, shape (k,)
+    *points*: ndarray, shape (n, 3). With the third coordinate upwards. *faces*: ndarray of int,
+    shape (m, 3). *heights*: ndarray, shape (k,).
 
-    Returns
-    -------
-    list of list of Part
-        For each height the parts, the one with the largest hull first; an empty list where
-        nothing is cut.
+    Returns: for each height the parts, the one with the largest hull first; an empty list where
+    nothing is cut.
     """
     z = points[:, 2]
     low, high = z[faces].min(axis=1), z[faces].max(axis=1)
@@ -111,13 +104,8 @@ def _part(points: FloatArray) -> Part | None:
 def trunk(parts: Sequence[Part], near: FloatArray | None = None) -> Part | None:
     """The part of a slice that is the body's trunk, or None if there is none.
 
-    Parameters
-    ----------
-    parts : sequence of Part
-        Of one slice, the largest first.
-    near : ndarray, shape (2,), optional
-        Where the trunk of the neighbouring slice has its middle: of parts of like size the
-        nearest is taken.
+    *parts*: of one slice, the largest first. *near*: ndarray, shape (2,), optional. Where the trunk
+    of the neighbouring slice has its middle: of parts of like size the nearest is taken.
 
     Notes
     -----

@@ -56,7 +56,6 @@ class Standing:
         Where the trunk begins and ends, in mm from the waist.
     words : tuple of str
         What was found out, and how sure that is.
-    source : str
     """
 
     points: FloatArray
@@ -73,22 +72,12 @@ class Standing:
 def stand(mesh: Mesh, *, units: str = "", up: str = "", waist: float | None = None) -> Standing:
     """Set a mesh upright and find its unit and its waist.
 
-    Parameters
-    ----------
-    mesh : Mesh
-    units : {"", "mm", "cm", "dm", "in", "m"}
-        Found from the size if empty.
-    up : str
-        One of `AXES`, or empty: then the longest extent stands upright.
-    waist : float, optional
-        Height of the waist above the mesh's lowest point in mm; else the narrowest place
-        between hip and bust.
+    *units*: {"", "mm", "cm", "dm", "in", "m"}. Found from the size if empty. *up*: one of `AXES`,
+    or empty: then the longest extent stands upright. *waist*: height of the waist above the mesh's
+    lowest point in mm; else the narrowest place between hip and bust.
 
-    Raises
-    ------
-    FormError
-        If the mesh lies down, is no body, has two bodies, or if its unit, upright axis or
-        waist cannot be told.
+    Raises `FormError` if the mesh lies down, is no body, has two bodies, or if its unit, upright
+    axis or waist cannot be told.
     """
     used = mesh.points[np.unique(mesh.faces)]
     axis, words = _upright(mesh, used, up)

@@ -29,19 +29,9 @@ BUST = "bust"
 def body_of(table: BodyTable, pattern: Pattern, stack: Stack, *, source: str = "") -> BodyModel:
     """Return the body model that a job names; `measure_faults` must have found nothing wrong.
 
-    Parameters
-    ----------
-    table : BodyTable
-    pattern : Pattern
-    stack : Stack
-        Its innermost layer lies next to a former.
-    source : str
-        For messages.
+    *stack*: its innermost layer lies next to a former. *source*: for messages.
 
-    Raises
-    ------
-    PanelshiftError
-        If the measures make no body, or the section file cannot be read.
+    Raises `PanelshiftError` if the measures make no body, or the section file cannot be read.
     """
     girths = measures(table.girths, pattern) if table.girths else None
     try:

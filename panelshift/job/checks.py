@@ -54,18 +54,10 @@ _CLUES: Final[tuple[tuple[float, str], ...]] = (
 def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> None:
     """Compare the pattern's waist with the drafted waist.
 
-    Parameters
-    ----------
-    pattern : Pattern
-    drafted_waist : float or None
-        All panels together at the waist in mm, without the lacing gap; None if not stated.
-    units : str
-        For the message.
+    *drafted_waist*: all panels together at the waist in mm, without the lacing gap; None if not
+    stated. *units*: for the message.
 
-    Raises
-    ------
-    ScaleError
-        If they differ by more than 1 %: by how much, and what the ratio looks like.
+    Raises `ScaleError` if they differ by more than 1 %: by how much, and what the ratio looks like.
     """
     if drafted_waist is None:
         return
@@ -137,11 +129,6 @@ def height_of(key: str, pattern: Pattern) -> float | None:
 
     A key is a level of the pattern, or a signed length from the waist, such as "+120 mm",
     "-85" or "+4.5 in"; a level of that very name wins.
-
-    Parameters
-    ----------
-    key : str
-    pattern : Pattern
     """
     if key in pattern.level_names():
         return pattern.level_height(key)
@@ -157,10 +144,7 @@ def height_of(key: str, pattern: Pattern) -> float | None:
 def measures(values: Mapping[str, float], pattern: Pattern) -> Measures:
     """Bring measures in order of height; `measure_faults` must have found nothing wrong.
 
-    Raises
-    ------
-    BodyError
-        If two of them stand at one height.
+    Raises `BodyError` if two of them stand at one height.
     """
     heights = [height_of(key, pattern) for key in values]
     return Measures(

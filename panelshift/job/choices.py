@@ -38,7 +38,6 @@ class Option:
 
     Parameters
     ----------
-    value : str or tuple of str
     gives : str
         What comes of it, in few words.
     about : tuple of str
@@ -56,7 +55,6 @@ class Choice:
 
     Parameters
     ----------
-    key : str
     why : str
         Why it cannot be told.
     options : tuple of Option
@@ -119,13 +117,8 @@ def survey(drawing: Drawing, reading: Reading | None = None, *, units: Units = "
 
     Every option is tried, so that what comes of it is known; none is taken.
 
-    Parameters
-    ----------
-    drawing : Drawing
-    reading : Reading, optional
-        What the maker has said already.
-    units : {"mm", "cm", "in"}
-        In which lengths are told.
+    *reading*: what the maker has said already. *units*: {"mm", "cm", "in"}. In which lengths are
+    told.
     """
     return _survey(drawing, reading or Reading(), units, _DEPTH)
 

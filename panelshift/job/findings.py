@@ -50,8 +50,6 @@ class Check:
 
     Parameters
     ----------
-    pattern : Pattern
-    classes : tuple of str
     inferred : frozenset of str
         Names of panels whose class was inferred.
     faults : tuple of Finding
@@ -79,12 +77,7 @@ class Check:
 def check_pattern(pattern: Pattern, job: JobFile, *, also: Sequence[Remark] = ()) -> Check:
     """Check a pattern's scale and seams.
 
-    Parameters
-    ----------
-    pattern : Pattern
-    job : JobFile
-    also : sequence of Remark
-        What else is to be looked at: a job's numbers and swatches.
+    *also*: what else is to be looked at: a job's numbers and swatches.
     """
     classes, inferred = panel_classes(job, pattern)
     units = job.pattern.units

@@ -14,19 +14,11 @@ from .settings import settings
 def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True) -> FitFacts:
     """Compute everything the fit sheet of a job states.
 
-    Parameters
-    ----------
-    job : Job
-    shifted : Shifted, optional
-        As `shift_job` gives it for this job, where it is known already.
-    lay_cloth : bool
-        Whether to lay out the cloth as well, if the job wants that: about a second for each
-        layout on one core; several are found at once.
+    *shifted*: as `shift_job` gives it for this job, where it is known already. *lay_cloth*: whether
+    to lay out the cloth as well, if the job wants that: about a second for each layout on one core;
+    several are found at once.
 
-    Raises
-    ------
-    PanelshiftError
-        See `panelshift.job.result.shift_job`.
+    Raises `PanelshiftError` for see `panelshift.job.result.shift_job`.
     """
     table = job.file.fit
     return fit_facts(

@@ -13,14 +13,7 @@ from .model import AllowanceTable, JobFile
 def survey_job(job: JobFile) -> Survey:
     """Say what must be chosen so that the job's pattern can be read.
 
-    Parameters
-    ----------
-    job : JobFile
-
-    Raises
-    ------
-    PanelshiftError
-        If the drawing itself cannot be read.
+    Raises `PanelshiftError` if the drawing itself cannot be read.
     """
     drawing = at_scale(job, read_svg(job.pattern.file))
     return survey(drawing, reading_of(job), units=job.pattern.units)

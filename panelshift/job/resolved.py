@@ -33,17 +33,12 @@ class Job:
 
     Parameters
     ----------
-    file : JobFile
-    pattern : Pattern
-    stack : Stack
     classes : tuple of str
         Of each panel in order.
     inferred : frozenset of str
         Names of panels whose class was inferred.
-    body : BodyModel
     gap : float
         Lacing gap in mm.
-    plan : CutPlan
     swatches : tuple of PairFit
         Distances that the job's swatch file gave; they are in the stack already.
     """
@@ -94,21 +89,12 @@ def resolve(
 ) -> Job:
     """Read the pattern and bring everything the job says about it together.
 
-    Parameters
-    ----------
-    job : JobFile
-    source : str
-        For messages.
-    pattern : Pattern, optional
-        As `read_pattern` gives it for this job, where it has been read already.
-    keep_faults : bool
-        Whether a pattern that holds what must be mended is to be looked at all the same.
+    *source*: for messages. *pattern*: as `read_pattern` gives it for this job, where it has been
+    read already. *keep_faults*: whether a pattern that holds what must be mended is to be looked at
+    all the same.
 
-    Raises
-    ------
-    PanelshiftError
-        If the pattern cannot be read or the job names panels, levels or layers that do not
-        exist; all such faults are listed at once.
+    Raises `PanelshiftError` if the pattern cannot be read or the job names panels, levels or layers
+    that do not exist; all such faults are listed at once.
     """
     if pattern is None:
         pattern = read_pattern(job, source=source)

@@ -24,11 +24,8 @@ class CutResult:
 
     Parameters
     ----------
-    job : Job
-    shifted : Shifted
     files : mapping of file name to bytes
         One SVG for each layer that is cut, and the overlay.
-    warnings : tuple of str
     """
 
     job: Job
@@ -40,16 +37,10 @@ class CutResult:
 def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
     """Shift the job's pattern to every layer.
 
-    Parameters
-    ----------
-    job : Job
-    turn : TurnOfCloth, optional
-        As `turn_of_cloth` gives it for this job, where it is known already.
+    *turn*: as `turn_of_cloth` gives it for this job, where it is known already.
 
-    Raises
-    ------
-    PanelshiftError
-        If the scale is in doubt, the body model cannot answer, or a layer would fold.
+    Raises `PanelshiftError` if the scale is in doubt, the body model cannot answer, or a layer
+    would fold.
     """
     check_scale(job.pattern, job.file.pattern.drafted_waist, job.units)
     if turn is None:
@@ -60,16 +51,9 @@ def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
 def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
     """Shift a job's pattern and draw its cutting files, in memory.
 
-    Parameters
-    ----------
-    job : Job
-    shifted : Shifted, optional
-        As `shift_job` gives it for this job, where it is known already.
+    *shifted*: as `shift_job` gives it for this job, where it is known already.
 
-    Raises
-    ------
-    PanelshiftError
-        See `shift_job`.
+    Raises `PanelshiftError` for see `shift_job`.
     """
     shifted = shift_job(job) if shifted is None else shifted
     files, warnings = {}, list(job.warnings)

@@ -134,12 +134,10 @@ class Slip:
 
     Parameters
     ----------
-    bound : Bound
     value : float
         What was compared.
     words : str
         What is odd about it.
-    remedy : str
     key : str
         Of the job file.
     """
@@ -164,10 +162,7 @@ class Slip:
 def refuse(slips: Sequence[Slip], source: str) -> None:
     """Refuse a job whose numbers cannot be.
 
-    Raises
-    ------
-    JobError
-        Of all that cannot be, the first named by its key.
+    Raises `JobError` for of all that cannot be, the first named by its key.
     """
     found = [slip for slip in slips if slip.refused]
     if found:

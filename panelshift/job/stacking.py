@@ -41,10 +41,7 @@ class Stacking:
 def fabric_stack(job: JobFile, *, source: str = "") -> Stack:
     """Stack of a job by its thicknesses alone.
 
-    Raises
-    ------
-    StackError
-        If the fabrics make no stack.
+    Raises `StackError` if the fabrics make no stack.
     """
     fabrics = [
         Fabric(
@@ -67,11 +64,8 @@ def fabric_stack(job: JobFile, *, source: str = "") -> Stack:
 def stack_of(job: JobFile, *, source: str = "") -> Stacking:
     """Stack of a job with the distances that it states or that its swatch file gives.
 
-    Raises
-    ------
-    PanelshiftError
-        If the fabrics make no stack, or the swatches cannot be read, do not fit the fabrics
-        or contradict each other.
+    Raises `PanelshiftError` if the fabrics make no stack, or the swatches cannot be read, do not
+    fit the fabrics or contradict each other.
     """
     stack = fabric_stack(job, source=source)
     table = job.stack
@@ -121,10 +115,7 @@ def fit_with_job(
 
     Distances that the job already states or reads from swatches do not count here.
 
-    Raises
-    ------
-    PanelshiftError
-        If the job cannot be read, or the readings do not fit its fabrics.
+    Raises `PanelshiftError` if the job cannot be read, or the readings do not fit its fabrics.
     """
     stack = fabric_stack(read_job(job), source=str(job))
     try:
@@ -139,10 +130,7 @@ def fit_by_hand(
 ) -> SwatchResult:
     """Fit readings with one thickness of the inner cloth, in mm.
 
-    Raises
-    ------
-    SwatchError
-        If the readings are of several inner cloths, or cannot be fitted.
+    Raises `SwatchError` if the readings are of several inner cloths, or cannot be fitted.
     """
     pairs: dict[tuple[str, str], list[SwatchReading]] = {}
     for reading in readings:

@@ -79,16 +79,9 @@ def starter_job(found: Survey, file: Path) -> str:
 
     What could not be decided stands in it as comments, of which the maker takes one.
 
-    Parameters
-    ----------
-    found : Survey
-    file : Path
-        The pattern's path as the job file should name it.
+    *file*: the pattern's path as the job file should name it.
 
-    Raises
-    ------
-    JobError
-        If the path holds bytes that are no text, which TOML cannot hold.
+    Raises `JobError` if the path holds bytes that are no text, which TOML cannot hold.
     """
     try:
         str(file).encode()

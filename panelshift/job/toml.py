@@ -30,15 +30,10 @@ _LONGEST_SHOWN: Final = 40
 def read_job(path: str | os.PathLike[str]) -> JobFile:
     """Read and check a job file.
 
-    Parameters
-    ----------
-    path : path-like
-        A TOML file. The paths in it are relative to the job file's directory.
+    *path*: a TOML file. The paths in it are relative to the job file's directory.
 
-    Raises
-    ------
-    JobError
-        If the file cannot be read, is not TOML, or has faults: each is listed with its key.
+    Raises `JobError` if the file cannot be read, is not TOML, or has faults: each is listed with
+    its key.
     """
     job_path = Path(path)
     data = job_data(job_bytes(job_path), source=str(job_path))
@@ -48,16 +43,9 @@ def read_job(path: str | os.PathLike[str]) -> JobFile:
 def job_data(raw: bytes, *, source: str) -> dict[str, Any]:
     """Parse the bytes of a job file into a dictionary, as TOML gives it.
 
-    Parameters
-    ----------
-    raw : bytes
-    source : str
-        For messages.
+    *source*: for messages.
 
-    Raises
-    ------
-    JobError
-        If they are no TOML, or no job file by their size or depth.
+    Raises `JobError` if they are no TOML, or no job file by their size or depth.
     """
     if len(raw) > LARGEST_JOB_BYTES:
         raise JobError(
@@ -87,19 +75,10 @@ def job_data(raw: bytes, *, source: str) -> dict[str, Any]:
 def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
     """Check a job that has been parsed into a dictionary.
 
-    Parameters
-    ----------
-    data : dict
-        As TOML gives it.
-    source : str
-        For messages.
-    folder : Path
-        Directory that the paths of pattern, swatches and section file are relative to.
+    *data*: as TOML gives it. *source*: for messages. *folder*: directory that the paths of pattern,
+    swatches and section file are relative to.
 
-    Raises
-    ------
-    JobError
-        With every fault and its key.
+    Raises `JobError` for with every fault and its key.
     """
     try:
         job = JobFile.model_validate(data)
@@ -128,10 +107,7 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
 def job_bytes(path: Path, most: int = LARGEST_JOB_BYTES) -> bytes:
     """Return the content of a job file, or of what the page keeps beside one.
 
-    Raises
-    ------
-    JobError
-        If it cannot be read, or is larger.
+    Raises `JobError` if it cannot be read, or is larger.
     """
     return read_bounded(
         path,

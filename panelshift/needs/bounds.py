@@ -25,13 +25,7 @@ from .pieces import Piece
 def lower_bound(pieces: Sequence[Piece], width: float, gap: float) -> float:
     """Length in mm that pieces on the grain take up at least, half turns allowed.
 
-    Parameters
-    ----------
-    pieces : sequence of Piece
-    width : float
-        Of the cloth, in mm.
-    gap : float
-        Least distance in mm between two pieces.
+    *width*: of the cloth, in mm. *gap*: least distance in mm between two pieces.
     """
     profiles = [_profile(piece) for piece in pieces]
     by_area = sum(piece.area for piece in pieces) / width

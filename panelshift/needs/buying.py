@@ -53,19 +53,9 @@ def fabric_needs(
 
     Each layer is laid by its own outlines: layers differ by their turn of cloth.
 
-    Parameters
-    ----------
-    shifted : Shifted
-    plan : CutPlan
-        Allowances, and how often each panel is cut.
-    options : mapping of fabric name to ClothOptions, optional
-        Fabrics that are not named get the defaults.
-    gap : float
-        Least distance in mm between two cut lines.
-    effort : int
-        How hard to search; see `panelshift.needs.packing.nest`.
-    unit : {"mm", "cm", "in"}
-        In which warnings give lengths.
+    *plan*: allowances, and how often each panel is cut. *options*: fabrics that are not named get
+    the defaults. *gap*: least distance in mm between two cut lines. *effort*: how hard to search;
+    see `panelshift.needs.packing.nest`. *unit*: {"mm", "cm", "in"}. In which warnings give lengths.
     """
     chosen = options or {}
     tasks: list[tuple[str, tuple[Piece, ...], float, ClothOptions]] = []
@@ -111,10 +101,7 @@ def lay(
 ) -> Layout:
     """Lay the pieces of one fabric on cloth of one width in mm.
 
-    Raises
-    ------
-    StackError
-        If a piece is wider than the cloth, or there is no piece.
+    Raises `StackError` if a piece is wider than the cloth, or there is no piece.
     """
     if not pieces:
         raise StackError(
@@ -132,10 +119,7 @@ def refuse_too_wide(
 ) -> None:
     """Refuse cloth that is narrower than a piece.
 
-    Raises
-    ------
-    StackError
-        Naming the widest piece, its width and the cloth's.
+    Raises `StackError` for naming the widest piece, its width and the cloth's.
     """
     widest = max(pieces, key=lambda piece: piece.width)
     if widest.width > width + 1e-9:

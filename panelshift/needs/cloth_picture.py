@@ -36,16 +36,10 @@ _LINE: Final = 1.3
 def layout_picture(layout: Layout, unit: str = "mm") -> str:
     """Draw a layout as an ``<svg>`` element, to stand in a page or in a file of its own.
 
-    Parameters
-    ----------
-    layout : Layout
-    unit : {"mm", "cm", "in"}
-        Display unit: marks along the length are 100 mm or an eighth of a yard apart.
+    *unit*: {"mm", "cm", "in"}. Display unit: marks along the length are 100 mm or an eighth of a
+    yard apart.
 
-    Returns
-    -------
-    str
-        One user unit is a millimetre of cloth; letters are legible at `PAGE_MM` across.
+    Returns: one user unit is a millimetre of cloth; letters are legible at `PAGE_MM` across.
 
     Notes
     -----

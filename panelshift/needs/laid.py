@@ -26,7 +26,6 @@ class LaidPiece:
 
     Parameters
     ----------
-    piece : Piece
     turned : bool
         Whether it is turned by half a turn: its top points along the cloth to larger y.
     at : ndarray, shape (2,)
@@ -109,18 +108,10 @@ def fits(laid: Sequence[LaidPiece], width: float, gap: float) -> bool:
 def pushed_together(laid: Sequence[LaidPiece], gap: float) -> list[LaidPiece]:
     """Push every piece towards the beginning of the cloth until it meets another.
 
-    Parameters
-    ----------
-    laid : sequence of LaidPiece
-        A gap in mm between any two.
-    gap : float
-        To be kept.
+    *laid*: a gap in mm between any two. *gap*: to be kept.
 
-    Returns
-    -------
-    list of LaidPiece
-        In the same order; pieces move along the cloth only, and none moves away from its
-        beginning.
+    Returns: in the same order; pieces move along the cloth only, and none moves away from its
+    beginning.
     """
     hulls = [outward(lying.ring, 0.5 * gap, _SLIDE_TOLERANCE_MM) for lying in laid]
     spans = [lying.box[:, 0] for lying in laid]

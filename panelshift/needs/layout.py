@@ -24,10 +24,8 @@ class Layout:
 
     Parameters
     ----------
-    fabric : str
     cloth_width : float
         In mm.
-    options : ClothOptions
     gap : float
         Least distance in mm between cut lines.
     laid : tuple of LaidPiece
@@ -83,10 +81,8 @@ class Layout:
     def to_buy(self, unit: str = "mm") -> float:
         """Length to buy in mm, rounded up to what shops sell.
 
-        Parameters
-        ----------
-        unit : {"mm", "cm", "in"}
-            Display unit: steps of 10 cm, or of an eighth of a yard for inches.
+        *unit*: {"mm", "cm", "in"}. Display unit: steps of 10 cm, or of an eighth of a yard for
+        inches.
         """
         step = BUYING_STEP_MM[unit]
         # A length that is a whole number of steps but for rounding is not rounded up again.

@@ -105,25 +105,12 @@ def nest(
 ) -> Packed:
     """Lay pieces on cloth of a width, on the grain, as short as can be found.
 
-    Parameters
-    ----------
-    pieces : sequence of Piece
-        At least one, none wider than the cloth.
-    width : float
-        In mm.
-    gap : float
-        Least distance in mm between two cut lines; at the edges of the cloth none is kept.
-    nap : bool
-        Whether all pieces must lie the same way. If not, half turns are allowed.
-    effort : int
-        Reports of work that the solver may make; 0 lays rows only.
-    seed : int
-        Of the solver.
+    *pieces*: at least one, none wider than the cloth. *width*: in mm. *gap*: least distance in mm
+    between two cut lines; at the edges of the cloth none is kept. *nap*: whether all pieces must
+    lie the same way. If not, half turns are allowed. *effort*: reports of work that the solver may
+    make; 0 lays rows only. *seed*: of the solver.
 
-    Returns
-    -------
-    Packed
-        The same for the same arguments, on one kind of machine.
+    Returns: the same for the same arguments, on one kind of machine.
     """
     rows = in_rows(pieces, width, gap, nap=nap)
     bound = lower_bound(pieces, width, gap)

@@ -50,13 +50,8 @@ class Name:
 def names_in(laid: Sequence[LaidPiece], size: float, smallest: float, line: float) -> list[Name]:
     """Find room for the name of each piece.
 
-    Parameters
-    ----------
-    laid : sequence of LaidPiece
-    size, smallest : float
-        Font size to try first, and the least, in mm of cloth.
-    line : float
-        Distance of lines as a part of the font size.
+    *size*, *smallest*: font size to try first, and the least, in mm of cloth. *line*: distance of
+    lines as a part of the font size.
     """
     names = []
     keys: dict[tuple[str, ...], str] = {}

@@ -74,13 +74,7 @@ class Piece:
 def layer_pieces(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[Piece, ...]:
     """All pieces that are cut of one layer, in the pattern's order.
 
-    Parameters
-    ----------
-    shifted : Shifted
-    layer : LayerPattern
-        One of its layers.
-    plan : CutPlan
-        Allowances, and how often each panel is cut.
+    *layer*: one of its layers. *plan*: allowances, and how often each panel is cut.
 
     Notes
     -----

@@ -11,21 +11,11 @@ from .pieces import Piece
 def in_rows(pieces: Sequence[Piece], width: float, gap: float, *, nap: bool) -> list[LaidPiece]:
     """Lay pieces in rows across the cloth, then push them together along it.
 
-    Parameters
-    ----------
-    pieces : sequence of Piece
-        None wider than the cloth.
-    width : float
-        Of the cloth, in mm.
-    gap : float
-        Between any two pieces, in mm.
-    nap : bool
-        Whether all must lie the same way; if not, every second row is tried turned as well.
+    *pieces*: none wider than the cloth. *width*: of the cloth, in mm. *gap*: between any two
+    pieces, in mm. *nap*: whether all must lie the same way; if not, every second row is tried
+    turned as well.
 
-    Returns
-    -------
-    list of LaidPiece
-        In the order of the pieces; the shortest of a few tries.
+    Returns: in the order of the pieces; the shortest of a few tries.
     """
     # Rounded: two pieces alike but for rounding keep the pattern's order on every machine.
     order = sorted(range(len(pieces)), key=lambda k: -round(pieces[k].length, 6))

@@ -27,17 +27,11 @@ is gained, and they take longest."""
 def solve(task: dict[str, Any]) -> list[list[float]] | None:
     """Lay polygons on a strip as short as can be found within a budget.
 
-    Parameters
-    ----------
-    task : dict
-        ``width`` of the strip; ``rings``, a list of polygons (along, across); ``turns``, the
-        allowed rotations in degrees; ``effort``, after how much reported work to stop;
-        ``enough``, a length at which to stop at once; ``seed``.
+    *task*: ``width`` of the strip; ``rings``, a list of polygons (along, across); ``turns``, the
+    allowed rotations in degrees; ``effort``, after how much reported work to stop; ``enough``, a
+    length at which to stop at once; ``seed``.
 
-    Returns
-    -------
-    list of [rotation in degrees, along, across] for each polygon, or None
-        None if the library ended before it had laid them.
+    Returns: none if the library ended before it had laid them.
     """
     import spyrrow
 

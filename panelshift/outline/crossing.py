@@ -69,15 +69,9 @@ _NONE: Final = Crossings(np.zeros(0), np.zeros((0, 2)), np.zeros(0))
 def crossings(curve: Curve, line: Curve, *, reach: float = 0.0) -> Crossings:
     """Cross a curve with a line, straight or curved.
 
-    Parameters
-    ----------
-    curve : Curve
-        The crossed curve, usually an outline.
-    line : Curve
-        The crossing line; curved parts are followed within 0.001 mm.
-    reach : float
-        How far beyond each of its ends the line is prolonged along its end tangent, in mm,
-        so that a line drawn just up to the outline counts as crossing it.
+    *curve*: the crossed curve, usually an outline. *line*: the crossing line; curved parts are
+    followed within 0.001 mm. *reach*: how far beyond each of its ends the line is prolonged along
+    its end tangent, in mm, so that a line drawn just up to the outline counts as crossing it.
     """
     return all_crossings([(curve, line)], reach=reach)[0]
 
@@ -85,22 +79,12 @@ def crossings(curve: Curve, line: Curve, *, reach: float = 0.0) -> Crossings:
 def all_crossings(pairs: Sequence[tuple[Curve, Curve]], *, reach: float = 0.0) -> list[Crossings]:
     """Cross many curves with many lines in one pass.
 
-    Parameters
-    ----------
-    pairs : sequence of (Curve, Curve)
-        A curve and the line across it, as for `crossings`.
-    reach : float
-        As for `crossings`, in mm.
+    *pairs*: sequence of (Curve, Curve). A curve and the line across it, as for `crossings`.
+    *reach*: as for `crossings`, in mm.
 
-    Returns
-    -------
-    list of Crossings
-        One for each pair.
+    Returns: one for each pair.
 
-    Raises
-    ------
-    CurveError
-        If a pair is drawn in too many pieces.
+    Raises `CurveError` if a pair is drawn in too many pieces.
 
     Notes
     -----
@@ -257,12 +241,7 @@ def _each(counts: IntArray) -> tuple[IntArray, IntArray]:
 def _hits(
     ends: _Ends, paths: _Paths, first: IntArray, owner: IntArray, piece: IntArray
 ) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
-    """Crossings of pieces with the segments of their pairs' curves.
-
-    Returns
-    -------
-    tuple of (pair, segment, parameter on it, arc length along the line)
-    """
+    """Crossings of pieces with the segments of their pairs' curves."""
     row, offset = _each(ends.counts[first[owner]])
     segment = ends.starts[first[owner[row]]] + offset
     at = piece[row]

@@ -446,12 +446,7 @@ class Curve:
 
 
 def refuse_unsound(control: FloatArray) -> None:
-    """Refuse coordinates that are not finite or lie beyond 100 m.
-
-    Raises
-    ------
-    CurveError
-    """
+    """Refuse coordinates that are not finite or lie beyond 100 m."""
     _refuse_not_finite(control)
     if np.abs(control).max() > LONGEST_MM:
         raise CurveError(

@@ -63,11 +63,8 @@ def rises(curves: Sequence[Curve]) -> list[tuple[float, float]]:
 def transformed(curves: Sequence[Curve], matrices: npt.ArrayLike) -> list[Curve]:
     """Curves under affine maps: see `Curve.transformed`.
 
-    Parameters
-    ----------
-    curves : sequence of Curve
-    matrices : array_like, shape (2, 3) or (curves, 2, 3)
-        One map for all of them, or one for each.
+    *matrices*: array_like, shape (2, 3) or (curves, 2, 3). One map for all of them, or one for
+    each.
     """
     if not curves:
         return []

@@ -156,15 +156,10 @@ def _integrals(
 ) -> tuple[FloatArray, IntArray]:
     """Arc lengths of m parts from their velocity at the nodes, and which are not to be trusted.
 
-    Parameters
-    ----------
-    dx, dy : ndarray, shape (nodes, m)
-        Velocity with respect to a parameter that runs from 0 to 1 over each part.
+    *dx*, *dy*: ndarray, shape (nodes, m). Velocity with respect to a parameter that runs from 0 to
+    1 over each part.
 
-    Returns
-    -------
-    lengths : ndarray, shape (m,)
-    bad : ndarray of int, shape (k,)
+    Returns: *lengths*, ndarray, shape (m,); *bad*, ndarray of int, shape (k,).
     """
     squared = dx * dx + dy * dy
     speeds = np.sqrt(squared)
@@ -220,13 +215,9 @@ def part_lengths(
 def segment_lengths(curve: Curve, tolerance: float = LENGTH_TOLERANCE_MM) -> FloatArray:
     """Arc length of each segment in mm, shape (n,).
 
-    Parameters
-    ----------
-    curve : Curve
-    tolerance : float
-        Absolute error allowed for each segment, in mm. The error is estimated by comparing a
-        10-point Gauss rule with its 21-point Kronrod extension; where they differ by more, or
-        the speed is very uneven, the segment is cut at the kinks of its speed, then halved.
+    *tolerance*: absolute error allowed for each segment, in mm. The error is estimated by comparing
+    a 10-point Gauss rule with its 21-point Kronrod extension; where they differ by more, or the
+    speed is very uneven, the segment is cut at the kinks of its speed, then halved.
     """
     velocity = _velocity(curve.control)
     result, bad = _integrals(
@@ -284,18 +275,10 @@ def angles_between(first: FloatArray, second: FloatArray) -> FloatArray:
 def arc_table(curve: Curve, step: float) -> tuple[FloatArray, FloatArray]:
     """Positions along a curve and the arc length up to each.
 
-    Parameters
-    ----------
-    curve : Curve
-    step : float
-        Largest arc length between neighbouring positions, in mm (about).
+    *step*: largest arc length between neighbouring positions, in mm (about).
 
-    Returns
-    -------
-    positions : ndarray, shape (m,)
-        Increasing from 0 to n; every joint of segments is among them.
-    lengths : ndarray, shape (m,)
-        Arc length in mm from the start.
+    Returns: *positions*, ndarray, shape (m,): increasing from 0 to n; every joint of segments is
+    among them; *lengths*, ndarray, shape (m,): arc length in mm from the start.
     """
     positions, parts = _parts(curve, np.arange(len(curve)), step)
     positions = np.concatenate([positions, [float(len(curve))]])

@@ -25,10 +25,6 @@ class Boxes:
 
     Boxes of control points hold their curves, so whatever is passed over truly is apart.
 
-    Parameters
-    ----------
-    curves : sequence of Curve
-
     Examples
     --------
     >>> boxes = Boxes([Curve.polyline([(0, 0), (9, 9)]), Curve.polyline([(20, 0), (30, 5)])])
@@ -43,11 +39,7 @@ class Boxes:
     def near(self, box: FloatArray, room: float) -> list[int]:
         """Indices of the curves whose boxes come within `room` mm of a box, in order.
 
-        Parameters
-        ----------
-        box : ndarray, shape (2, 2)
-            ((xmin, ymin), (xmax, ymax)); for a point, twice the point.
-        room : float
+        *box*: ndarray, shape (2, 2). ((xmin, ymin), (xmax, ymax)); for a point, twice the point.
         """
         met = (self._low <= box[1] + room).all(axis=1) & (self._high >= box[0] - room).all(axis=1)
         found: list[int] = np.flatnonzero(met).tolist()
@@ -69,13 +61,8 @@ class Boxes:
 def spread(curve: Curve, start: float = 0.0, *, backwards: bool = False) -> FloatArray:
     """Points at equal steps along a curve, shape (64, 2).
 
-    Parameters
-    ----------
-    curve : Curve
-    start : float
-        Where on a closed curve to begin, in mm along it.
-    backwards : bool
-        Walk against the curve's own sense.
+    *start*: where on a closed curve to begin, in mm along it. *backwards*: walk against the curve's
+    own sense.
     """
     points = curve.flatten()
     along = _lengths(points)
@@ -90,14 +77,9 @@ def spread(curve: Curve, start: float = 0.0, *, backwards: bool = False) -> Floa
 def apart(points: FloatArray, curve: Curve) -> tuple[FloatArray, FloatArray]:
     """Distance of points from a line, and where along it they come nearest, both in mm.
 
-    Parameters
-    ----------
-    points : ndarray, shape (n, 2)
-    curve : Curve
+    *points*: ndarray, shape (n, 2).
 
-    Returns
-    -------
-    tuple of (ndarray, ndarray), both of shape (n,)
+    Returns: tuple of (ndarray, ndarray), both of shape (n,).
     """
     line = curve.flatten()
     starts, steps = line[:-1], np.diff(line, axis=0)

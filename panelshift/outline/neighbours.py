@@ -16,19 +16,10 @@ _FEW = 100
 def near_pairs(points: FloatArray, reach: float, most: int) -> IntArray:
     """Pairs of points of which no coordinate differs by more than a reach.
 
-    Parameters
-    ----------
-    points : ndarray, shape (n, d)
-        In any number of dimensions.
-    reach : float
-        In the points' unit.
-    most : int
-        Once more pairs than these are found the others are not looked for.
+    *points*: ndarray, shape (n, d). In any number of dimensions. *reach*: in the points' unit.
+    *most*: once more pairs than these are found the others are not looked for.
 
-    Returns
-    -------
-    ndarray of int, shape (m, 2)
-        Each pair once.
+    Returns: ndarray of int, shape (m, 2): each pair once.
 
     Examples
     --------
@@ -86,16 +77,10 @@ def _windows(points: FloatArray, reach: float) -> tuple[IntArray, IntArray]:
 def linked(count: int, pairs: IntArray) -> IntArray:
     """Number the sets of things that hang together through pairs.
 
-    Parameters
-    ----------
-    count : int
-        How many things there are.
-    pairs : ndarray of int, shape (m, 2)
+    *count*: how many things there are. *pairs*: ndarray of int, shape (m, 2).
 
-    Returns
-    -------
-    ndarray of int, shape (count,)
-        Set of each thing; sets are numbered in the order of their first members.
+    Returns: ndarray of int, shape (count,): set of each thing; sets are numbered in the order of
+    their first members.
 
     Examples
     --------

@@ -97,12 +97,7 @@ def distance(outline: Curve, point: FloatArray) -> float:
 
 
 class Areas:
-    """The areas inside some closed outlines, to be asked many questions.
-
-    Parameters
-    ----------
-    outlines : sequence of Curve
-    """
+    """The areas inside some closed outlines, to be asked many questions."""
 
     def __init__(self, outlines: Sequence[Curve]) -> None:
         self._shapes = np.array([polygon(outline) for outline in outlines], dtype=object)
@@ -136,14 +131,9 @@ class Areas:
 def outset(net: Curve, bands: Sequence[tuple[Curve, float]], mitre_limit: float) -> FloatArray:
     """Outer ring of a closed curve and a band round each of its parts, shape (m, 2).
 
-    Parameters
-    ----------
-    net : Curve
-        Closed.
-    bands : sequence of (Curve, float)
-        Open curves and the half width in mm of the band round each.
-    mitre_limit : float
-        Longest mitre at a corner inside a band, as a multiple of its half width.
+    *net*: closed. *bands*: sequence of (Curve, float). Open curves and the half width in mm of the
+    band round each. *mitre_limit*: longest mitre at a corner inside a band, as a multiple of its
+    half width.
     """
     areas: list[BaseGeometry] = [polygon(net)]
     areas += [
@@ -185,13 +175,8 @@ def boxes_touched(
 def outward(ring: FloatArray, clearance: float, tolerance: float) -> FloatArray:
     """Plain ring round a closed ring that leaves a clearance all round, shape (m, 2), open.
 
-    Parameters
-    ----------
-    ring : ndarray, shape (n, 2)
-    clearance : float
-        In mm: no point of the result is nearer to the ring.
-    tolerance : float
-        In mm: how much further away the result may be, to have few corners.
+    *ring*: ndarray, shape (n, 2). *clearance*: in mm: no point of the result is nearer to the ring.
+    *tolerance*: in mm: how much further away the result may be, to have few corners.
     """
     # The arcs of the buffer are polygons inside their circles, hence the cosine; the plain
     # line may be a tolerance nearer than the buffer's, hence the tolerance added first.
@@ -207,12 +192,8 @@ _CORNER_SEGMENTS = 4
 def unfolded(ring: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
     """Outer ring of a closed ring together with its mirror image, shape (m, 2).
 
-    Parameters
-    ----------
-    ring : ndarray, shape (n, 2)
-        In mm.
-    start, end : ndarray, shape (2,)
-        Two points of the fold, about which the ring is mirrored.
+    *ring*: ndarray, shape (n, 2). In mm. *start*, *end*: ndarray, shape (2,). Two points of the
+    fold, about which the ring is mirrored.
     """
     along = (end - start) / np.hypot(*(end - start))
     across = np.array([-along[1], along[0]])
@@ -226,12 +207,8 @@ def unfolded(ring: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray
 def too_near(rings: Sequence[FloatArray], clearance: float) -> list[tuple[int, int]]:
     """Pairs of closed rings that overlap or are nearer to each other than a clearance.
 
-    Parameters
-    ----------
-    rings : sequence of ndarray, shape (n, 2)
-        In mm.
-    clearance : float
-        In mm; below 0 rings may overlap by so much.
+    *rings*: sequence of ndarray, shape (n, 2). In mm. *clearance*: in mm; below 0 rings may overlap
+    by so much.
     """
     shapes = np.array([Polygon(ring) for ring in rings])
     if clearance < 0.0:

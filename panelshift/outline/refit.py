@@ -48,21 +48,11 @@ def refit(
     image tangents of its ends is within `tolerance`. A straight segment whose image is
     straight to that tolerance stays a single line.
 
-    Parameters
-    ----------
-    curves : sequence of Curve
-        In the source plane.
-    image : callable
-        The map along the curves (see `CurveMap`); indices number the segments of all curves,
-        one curve after the other.
-    tolerance : float
-        Largest distance from the true image in mm, checked at seven inner points of every
-        fitted segment.
+    *curves*: in the source plane. *image*: the map along the curves (see `CurveMap`); indices
+    number the segments of all curves, one curve after the other. *tolerance*: largest distance from
+    the true image in mm, checked at seven inner points of every fitted segment.
 
-    Returns
-    -------
-    list of Curve
-        The joints of each include the images of all joints of its source, in order.
+    Returns: the joints of each include the images of all joints of its source, in order.
     """
     _, curve_of = gathered(curves)
     drawn = np.concatenate([curve.degree for curve in curves])
@@ -94,25 +84,14 @@ def refit_copies(
 ) -> tuple[FloatArray, IntArray, IntArray]:
     """Fit Bezier segments to several images of many segments at once.
 
-    Parameters
-    ----------
-    degree : ndarray of int, shape (n,)
-        What each source segment was drawn as.
-    image : callable
-        The maps along each segment (see `CopiesMap`). The first time it is asked for all
-        images of the same points: what does not depend on the image is worked out once.
-    copies : int
-        How many images there are.
-    tolerance : float
-        As for `refit`.
+    *degree*: ndarray of int, shape (n,). What each source segment was drawn as. *image*: the maps
+    along each segment (see `CopiesMap`). The first time it is asked for all images of the same
+    points: what does not depend on the image is worked out once. *copies*: how many images there
+    are. *tolerance*: as for `refit`.
 
-    Returns
-    -------
-    control : ndarray, shape (m, 4, 2)
-        Fitted segments, image by image in the order of their sources.
-    degree : ndarray of int, shape (m,)
-    source : ndarray of int, shape (m,)
-        Image times n plus index of the source segment of each.
+    Returns: *control*, ndarray, shape (m, 4, 2): fitted segments, image by image in the order of
+    their sources; *degree*, ndarray of int, shape (m,); *source*, ndarray of int, shape (m,): image
+    times n plus index of the source segment of each.
     """
     count = len(degree)
     index = np.arange(copies * count)

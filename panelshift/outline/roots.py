@@ -28,13 +28,9 @@ def bernstein(c: FloatArray, t: FloatArray) -> FloatArray:
 def roots(c: FloatArray, degree: IntArray) -> tuple[IntArray, FloatArray]:
     """Roots in [0, 1] of m cubics in Bernstein form, and which cubic each belongs to.
 
-    Parameters
-    ----------
-    c : ndarray, shape (m, 4)
-        Heights in mm. Values within 1e-9 mm of 0 at an end, or where the cubic turns back, count
-        as roots, however flat it lies there.
-    degree : ndarray of int, shape (m,)
-        1 for those that are known to be straight.
+    *c*: ndarray, shape (m, 4). Heights in mm. Values within 1e-9 mm of 0 at an end, or where the
+    cubic turns back, count as roots, however flat it lies there. *degree*: ndarray of int, shape
+    (m,). 1 for those that are known to be straight.
 
     Notes
     -----

@@ -43,15 +43,8 @@ class Spline:
 
         Through three knots this is a parabola, through two a line.
 
-        Parameters
-        ----------
-        knots : array_like, shape (n,)
-            At least two, increasing.
-        values : array_like, shape (n, ...)
-
-        Returns
-        -------
-        Spline
+        *knots*: array_like, shape (n,). At least two, increasing. *values*: array_like, shape (n,
+        ...).
 
         Notes
         -----
@@ -88,15 +81,8 @@ class Spline:
     def monotone(cls, knots: npt.ArrayLike, values: npt.ArrayLike) -> Spline:
         """Return the spline that rises and falls only where its values do.
 
-        Parameters
-        ----------
-        knots : array_like, shape (n,)
-            At least two, increasing.
-        values : array_like, shape (n, ...)
-
-        Returns
-        -------
-        Spline
+        *knots*: array_like, shape (n,). At least two, increasing. *values*: array_like, shape (n,
+        ...).
 
         Notes
         -----
@@ -127,15 +113,10 @@ class Spline:
     def read_rows(self, wanted: FloatArray, row: IntArray) -> tuple[FloatArray, FloatArray]:
         """Values, each of a function of its own, and their rates of change.
 
-        Parameters
-        ----------
-        wanted : ndarray, shape (k,)
-        row : ndarray of int, shape (..., k)
-            Functions read at each, of a spline whose values have shape (n, rows).
+        *wanted*: ndarray, shape (k,). *row*: ndarray of int, shape (..., k). Functions read at
+        each, of a spline whose values have shape (n, rows).
 
-        Returns
-        -------
-        values, rates : ndarray, shape (..., k)
+        Returns: ndarray, shape (..., k).
         """
         left, h, t = self._found(wanted)
         # One take from a flat array is several times faster than an index for each axis.
@@ -151,15 +132,9 @@ class Spline:
     def at(self, wanted: npt.ArrayLike) -> FloatArray:
         """Values anywhere; beyond the ends the outermost cubics go on.
 
-        Parameters
-        ----------
-        wanted : array_like
-            Of any shape.
+        *wanted*: of any shape.
 
-        Returns
-        -------
-        ndarray
-            Of that shape, each with a row of values if the spline's are rows.
+        Returns: of that shape, each with a row of values if the spline's are rows.
         """
         left, h, t = self._pieces(np.asarray(wanted, dtype=np.float64))
         rest = 1.0 - t

@@ -59,7 +59,6 @@ class Shape:
     element : str
         What `ident` would be without a number for the subpath, if it is one of several of
         its element; else empty.
-    style : LineStyle
     clip : ndarray, shape (2, 2), or None
         Low and high corner in mm of the upright rectangle outside of which the drawing shows
         nothing of it. The curve itself is whole. None if there is none, or its clip has
@@ -79,10 +78,7 @@ class Shape:
     def scaled(self, scale: float) -> Shape:
         """Return the shape with all lengths multiplied by a factor.
 
-        Raises
-        ------
-        CurveError
-            If that carries its curve beyond 100 m.
+        Raises `CurveError` if that carries its curve beyond 100 m.
         """
         return replace(
             self,
@@ -174,10 +170,7 @@ class Drawing:
     def scaled(self, scale: float) -> Drawing:
         """Return the drawing with all lengths multiplied by a factor.
 
-        Raises
-        ------
-        CurveError
-            If that carries a curve beyond 100 m.
+        Raises `CurveError` if that carries a curve beyond 100 m.
         """
         return replace(
             self,

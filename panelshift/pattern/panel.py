@@ -254,11 +254,8 @@ class Panel:
 def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) -> str:
     """SVG text of the stitch lines of one or several layers on top of each other.
 
-    Parameters
-    ----------
-    layers : sequence of (str, sequence of Panel)
-        Name of each layer and its panels; the first layer's marks are drawn too.
-    title : str
+    *layers*: sequence of (str, sequence of Panel). Name of each layer and its panels; the first
+    layer's marks are drawn too.
     """
     lines, words = [], []
     for panel in layers[0][1]:

@@ -22,15 +22,9 @@ def picture(
 ) -> str:
     """SVG text of the outlines of one or several layers on top of each other.
 
-    Parameters
-    ----------
-    layers : sequence of (str, sequence of Curve)
-        Name of each layer and its outlines.
-    lines : sequence of Curve
-        Drawn in grey on top.
-    words : sequence of (str, ndarray)
-        Texts, and the middle of each one's baseline in mm.
-    title : str
+    *layers*: sequence of (str, sequence of Curve). Name of each layer and its outlines. *lines*:
+    drawn in grey on top. *words*: sequence of (str, ndarray). Texts, and the middle of each one's
+    baseline in mm.
     """
     everything = np.vstack([curve.flatten(0.2) for _, outlines in layers for curve in outlines])
     low, high = everything.min(axis=0) - 8.0, everything.max(axis=0) + 8.0

@@ -91,27 +91,13 @@ def arrange_for_pages(
 ) -> tuple[Arrange, bool]:
     """Choose the orientation and layout that need the fewest pages.
 
-    Parameters
-    ----------
-    pieces : sequence of Footprint
-    options : PageOptions
-    keep_together : bool
-        Whether to put each panel on as few pages as can be, before counting pages.
-    plain_width : float
-        Width in mm of the cutting file's sheet: its layout is one of those tried, so that
-        the choice is never worse.
+    *keep_together*: whether to put each panel on as few pages as can be, before counting pages.
+    *plain_width*: width in mm of the cutting file's sheet: its layout is one of those tried, so
+    that the choice is never worse.
 
-    Returns
-    -------
-    arrange : callable
-        Places the panels.
-    turned : bool
-        Whether the paper is to lie on its side.
+    Returns: *arrange*: places the panels; *turned*: whether the paper is to lie on its side.
 
-    Raises
-    ------
-    PrintError
-        If every way would need too many pages.
+    Raises `PrintError` if every way would need too many pages.
     """
     choices = [
         choice

@@ -39,7 +39,6 @@ class Content:
 
     Parameters
     ----------
-    fonts : mapping of face to Subset
     height : float
         Height in mm of what is drawn: y is given downwards and written upwards.
     """

@@ -58,12 +58,7 @@ def plan_cover(sheet: Sheet, grid: PageGrid, about: Sequence[str]) -> Cover:
 
     Where the paper is too small for all of it, text and map run on to further pages.
 
-    Parameters
-    ----------
-    sheet : Sheet
-    grid : PageGrid
-    about : sequence of str
-        Lines on the layer and its fabric.
+    *about*: lines on the layer and its fabric.
     """
     m, (across, down) = grid.margin, grid.tile
     leaves, y = _text(sheet, grid, about, across)
@@ -210,13 +205,7 @@ def draw_map(
 ) -> None:
     """Draw the sheet small, with the pages over it; the sheet is resource /Sheet.
 
-    Parameters
-    ----------
-    content : Content
-    sheet : Sheet
-    grid : PageGrid
-    room : tuple of float
-        Left, top, width and height in mm of where it may be.
+    *room*: left, top, width and height in mm of where it may be.
     """
     x, y, across, down = room
     scale = map_scale(sheet, grid, across, down)

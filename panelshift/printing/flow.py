@@ -24,7 +24,6 @@ class Leaf:
 
     Parameters
     ----------
-    labels : list of Label
     strokes : list of Stroke
         Test squares.
     samples : list of (Style, Curve)

@@ -41,9 +41,6 @@ class PrintedFile:
     ----------
     name : str
         File name.
-    title : str
-    printed : Printed
-    warnings : tuple of str
     """
 
     name: str
@@ -64,24 +61,11 @@ def print_layers(
 ) -> list[PrintedFile]:
     """Print layers of a shifted pattern.
 
-    Parameters
-    ----------
-    shifted : Shifted
-    plan : CutPlan
-    options : PageOptions
-    layers : sequence of str
-        Names of fabrics, also several in one with commas; all that are cut if none.
-    nested : bool
-        Whether all layers of a panel lie in each other on one print.
-    keep_together : bool
-        Whether to put each panel on as few pages as can be.
-    progress : callable
-        Called with a title before each print.
+    *layers*: names of fabrics, also several in one with commas; all that are cut if none. *nested*:
+    whether all layers of a panel lie in each other on one print. *keep_together*: whether to put
+    each panel on as few pages as can be. *progress*: called with a title before each print.
 
-    Raises
-    ------
-    PanelshiftError
-        If a layer is not to be had, or see `print_tiles` and `print_roll`.
+    Raises `PanelshiftError` if a layer is not to be had, or see `print_tiles` and `print_roll`.
     """
     chosen = _chosen(shifted, layers)
     if nested:
@@ -97,10 +81,8 @@ def print_layers(
 def print_file(path: Path, options: PageOptions) -> PrintedFile:
     """Print a drawing as it is, such as a cutting file that was edited by hand.
 
-    Raises
-    ------
-    PanelshiftError
-        If it cannot be read or holds no lines, or see `print_tiles` and `print_roll`.
+    Raises `PanelshiftError` if it cannot be read or holds no lines, or see `print_tiles` and
+    `print_roll`.
     """
     drawing = read_svg(path)
     sheet = sheet_of_drawing(drawing, drawing.title or path.stem)
@@ -112,10 +94,7 @@ def print_file(path: Path, options: PageOptions) -> PrintedFile:
 def print_sheet(sheet: Sheet, options: PageOptions, stem: str) -> PrintedFile:
     """Print a sheet as it is.
 
-    Raises
-    ------
-    PrintError
-        See `print_tiles` and `print_roll`.
+    Raises `PrintError` for see `print_tiles` and `print_roll`.
     """
     if options.paper.is_roll:
         printed = print_roll(sheet, options)

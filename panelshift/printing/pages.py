@@ -82,16 +82,7 @@ def draw_page(
 ) -> None:
     """Draw the page's window on the sheet and its marks; the sheet is resource /Sheet.
 
-    Parameters
-    ----------
-    content : Content
-        Of the page, in mm.
-    grid : PageGrid
-    row, column : int
-    title : str
-        What the pages belong to.
-    sheet_height : float
-        In mm.
+    *content*: of the page, in mm. *title*: what the pages belong to. *sheet_height*: in mm.
     """
     m, (across, down) = grid.margin, grid.tile
     corner = grid.corner(row, column)

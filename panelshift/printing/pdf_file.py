@@ -34,7 +34,6 @@ class PdfFile:
 
     Parameters
     ----------
-    title : str
     layers : sequence of PdfLayer
         All layers that its content names.
     fonts : mapping of face to Subset

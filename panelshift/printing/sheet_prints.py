@@ -54,20 +54,10 @@ def print_tiles(
 ) -> Printed:
     """Print a sheet on pages to be taped together.
 
-    Parameters
-    ----------
-    sheet : Sheet
-    options : PageOptions
-        Its paper is not a roll.
-    about : sequence of str
-        Lines for the first page.
-    turned : bool, optional
-        Whether the paper lies on its side; whichever needs fewer pages if not given.
+    *options*: its paper is not a roll. *about*: lines for the first page. *turned*: whether the
+    paper lies on its side; whichever needs fewer pages if not given.
 
-    Raises
-    ------
-    PrintError
-        If the sheet is empty or would need too many pages.
+    Raises `PrintError` if the sheet is empty or would need too many pages.
     """
     _refuse_empty(sheet)
     grid = grid_for(sheet, options, turned=turned)
@@ -94,17 +84,9 @@ def print_tiles(
 def print_roll(sheet: Sheet, options: PageOptions) -> Printed:
     """Print a sheet on one page as wide as a roll and as long as it needs.
 
-    Parameters
-    ----------
-    sheet : Sheet
-        No wider than the roll less its margins.
-    options : PageOptions
-        Its paper is a roll.
+    *sheet*: no wider than the roll less its margins. *options*: its paper is a roll.
 
-    Raises
-    ------
-    PrintError
-        If the sheet is empty, wider than the roll, or longer than 50 m.
+    Raises `PrintError` if the sheet is empty, wider than the roll, or longer than 50 m.
     """
     _refuse_empty(sheet)
     m, across = options.margin, options.paper.width
@@ -141,10 +123,7 @@ def fits_one_page(sheet: Sheet, options: PageOptions) -> bool | None:
 def print_whole(sheet: Sheet, options: PageOptions, *, turned: bool) -> Printed:
     """Print a sheet that fits one page, see `fits_one_page`.
 
-    Raises
-    ------
-    PrintError
-        If the sheet is empty.
+    Raises `PrintError` if the sheet is empty.
     """
     _refuse_empty(sheet)
     paper = options.paper.turned() if turned else options.paper

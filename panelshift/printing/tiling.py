@@ -102,7 +102,6 @@ class PageGrid:
         As it lies: turned if the page is wider than high.
     margin, overlap : float
         In mm.
-    columns, rows : int
     used : ndarray of bool, shape (rows, columns)
         Pages that hold something; the others are not printed.
     """
@@ -157,18 +156,9 @@ class PageGrid:
 def grid_for(sheet: Sheet, options: PageOptions, *, turned: bool | None = None) -> PageGrid:
     """Lay pages over a sheet, upright or turned, whichever needs fewer.
 
-    Parameters
-    ----------
-    sheet : Sheet
-    options : PageOptions
-        Its paper is not a roll.
-    turned : bool, optional
-        Force the orientation.
+    *options*: its paper is not a roll. *turned*: force the orientation.
 
-    Raises
-    ------
-    PrintError
-        If there would be more than 2000 pages.
+    Raises `PrintError` if there would be more than 2000 pages.
     """
     lines = drawn_lines(sheet.strokes, sheet.labels)
     sides = (False, True) if turned is None else (turned,)
@@ -181,20 +171,10 @@ def lay_grid(
 ) -> PageGrid:
     """Lay pages over polylines and find those that are needed to show them all.
 
-    Parameters
-    ----------
-    lines : sequence of ndarray, shape (m, 2)
-        In sheet mm.
-    size : tuple of float
-        Width and height of the sheet in mm.
-    options : PageOptions
-    turned : bool
-        Whether the paper lies on its side.
+    *lines*: sequence of ndarray, shape (m, 2). In sheet mm. *size*: width and height of the sheet
+    in mm. *turned*: whether the paper lies on its side.
 
-    Raises
-    ------
-    PrintError
-        If there would be more than 2000 pages.
+    Raises `PrintError` if there would be more than 2000 pages.
     """
     paper = options.paper.turned() if turned else options.paper
     bare = PageGrid(paper, options.margin, options.overlap, 1, 1, np.ones((1, 1), dtype=bool))

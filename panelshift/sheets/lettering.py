@@ -109,7 +109,6 @@ class FaceRun:
     Parameters
     ----------
     face : {"latin", "cjk"}
-    text : str
     width : float
         Advance width as a part of the font size.
     """

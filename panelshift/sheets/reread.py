@@ -29,15 +29,7 @@ def sheet_of_drawing(drawing: Drawing, title: str) -> Sheet:
     Groups named as a cutting file's groups are (cut-line, stitch-line and so on) keep their
     line styles; all other lines are drawn as marks.
 
-    Parameters
-    ----------
-    drawing : Drawing
-    title : str
-
-    Raises
-    ------
-    PatternError
-        If there is nothing in the drawing.
+    Raises `PatternError` if there is nothing in the drawing.
     """
     if not drawing.shapes:
         raise PatternError(

@@ -23,7 +23,6 @@ class Stroke:
 
     Parameters
     ----------
-    kind : LineKind
     curve : Curve
         In sheet mm.
     panel : str
@@ -48,7 +47,6 @@ class Label:
 
     Parameters
     ----------
-    text : str
     at : ndarray, shape (2,)
         On the baseline, in sheet mm.
     size : float
@@ -57,7 +55,6 @@ class Label:
         In radians, from x towards y.
     align : {"start", "middle"}
         What of the text stands at `at`.
-    bold : bool
     panel : str
         Panel it belongs to, or empty.
     drafted : bool
@@ -108,7 +105,6 @@ class SheetLayer:
         Of its fabric.
     number : int
         Its place in the stack, from 1 next to the body, as in the names of files.
-    style : Style
     """
 
     name: str
@@ -157,11 +153,8 @@ class Sheet:
 
     Parameters
     ----------
-    title : str
     width, height : float
         In mm; the origin is at the top left, y downwards.
-    strokes : tuple of Stroke
-    labels : tuple of Label
     layers : tuple of SheetLayer
         Not empty on a sheet of several layers: its strokes are drawn by layer, not by kind.
     """

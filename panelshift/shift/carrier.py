@@ -26,7 +26,6 @@ class Carrier:
 
     Parameters
     ----------
-    pattern : Pattern
     control : ndarray, shape (n, 4, 2)
         Control points in panel coordinates, mm.
     degree : ndarray of int, shape (n,)

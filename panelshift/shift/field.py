@@ -56,20 +56,12 @@ class Fields:
     ) -> tuple[FloatArray, FloatArray]:
         """Images of points and of vectors at them.
 
-        Parameters
-        ----------
-        points, speeds : ndarray, shape (k, 2)
-            In panel coordinates.
-        layer : ndarray of int, shape (k,) or (layers, 1)
-            Layer that each is carried to; or the layers that all are carried to.
-        panel : ndarray of int, shape (k,)
-            Panel that each lies on.
-        pinned : ndarray, shape (k,)
-            0 for points of the front edge, 1 for points of the back edge, else `FREE`.
+        *points*, *speeds*: ndarray, shape (k, 2). In panel coordinates. *layer*: ndarray of int,
+        shape (k,) or (layers, 1). Layer that each is carried to; or the layers that all are carried
+        to. *panel*: ndarray of int, shape (k,). Panel that each lies on. *pinned*: ndarray, shape
+        (k,). 0 for points of the front edge, 1 for points of the back edge, else `FREE`.
 
-        Returns
-        -------
-        images, image_speeds : ndarray, shape (k, 2) or (layers, k, 2)
+        Returns: ndarray, shape (k, 2) or (layers, k, 2).
         """
         edges, count = self.turn.profile, len(points)
         u, v = points[:, 0], points[:, 1]

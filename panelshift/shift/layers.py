@@ -186,9 +186,7 @@ class Shifted:
 def anchors(pattern: Pattern) -> FloatArray:
     """Where each panel stays put: 0 at a straight open front edge, 1 at a back one, else 1/2.
 
-    Returns
-    -------
-    ndarray, shape (panels,)
+    Returns: ndarray, shape (panels,).
     """
     result = np.full(len(pattern.panels), 0.5)
     for index, edge in sorted(pattern.open_edges()):

@@ -36,7 +36,6 @@ class Lengthening:
 
     Parameters
     ----------
-    turn : TurnOfCloth
     distances : ndarray, shape (layers, panels)
         Distance d of each layer on each panel, in mm.
     upright : ndarray, shape (edges,)
@@ -70,12 +69,8 @@ class Lengthening:
     def of(cls, turn: TurnOfCloth, distances: FloatArray, anchors: FloatArray) -> Lengthening:
         """Find it for layers at distances from the drafted one.
 
-        Parameters
-        ----------
-        turn : TurnOfCloth
-        distances : ndarray, shape (layers, panels)
-        anchors : ndarray, shape (panels,)
-            Part of the growth that falls on the front edge's side, 0 to 1.
+        *distances*: ndarray, shape (layers, panels). *anchors*: ndarray, shape (panels,). Part of
+        the growth that falls on the front edge's side, 0 to 1.
         """
         edges = turn.profile
         mate = np.arange(2 * len(anchors))
@@ -146,15 +141,10 @@ class Lengthening:
     def turned(self, low: FloatArray, high: FloatArray) -> FloatArray:
         """Lowest height at which an edge of a panel turns back on itself, (layers, panels).
 
-        Parameters
-        ----------
-        low, high : ndarray, shape (panels,)
-            How far each panel reaches, in mm: its top may rise above the ends of its edges.
+        *low*, *high*: ndarray, shape (panels,). How far each panel reaches, in mm: its top may rise
+        above the ends of its edges.
 
-        Returns
-        -------
-        ndarray
-            nan where none does.
+        Returns: nan where none does.
         """
         edges = self.turn.profile
         result = np.full(self.distances.shape, np.inf)

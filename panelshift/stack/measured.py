@@ -137,18 +137,11 @@ def meet(
     Several measurements that depend on each other (two pairs and the pair that spans both)
     are first adjusted among themselves, weighted by their uncertainties.
 
-    Parameters
-    ----------
-    by_thickness : ndarray, shape (gaps,)
-        Gaps in mm that the thicknesses give.
-    measured : sequence of MeasuredDistance
-    spans : sequence of (int, int)
-        Layers of each pair, counted from the body.
+    *by_thickness*: ndarray, shape (gaps,). Gaps in mm that the thicknesses give. *spans*: sequence
+    of (int, int). Layers of each pair, counted from the body.
 
-    Raises
-    ------
-    StackError
-        If measurements contradict each other, or would put a layer inside the one below it.
+    Raises `StackError` if measurements contradict each other, or would put a layer inside the one
+    below it.
     """
     count = len(by_thickness)
     if not measured:
@@ -175,10 +168,7 @@ def _weights(sums: FloatArray, by_thickness: FloatArray) -> FloatArray:
 def _adjustment(sums: FloatArray, measured: Sequence[MeasuredDistance]) -> FloatArray:
     """Matrix that turns measured distances into the nearest ones that fit together.
 
-    Raises
-    ------
-    StackError
-        If they contradict each other.
+    Raises `StackError` if they contradict each other.
     """
     u = np.array([item.uncertainty for item in measured])
     weighted = sums / u[:, None]

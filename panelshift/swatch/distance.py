@@ -55,8 +55,6 @@ class PairFit:
 
     Parameters
     ----------
-    inner, outer : str
-    readings : tuple of SwatchReading
     inner_thickness : float
         In mm, of the inner cloth as it lay on the former.
     angles : ndarray, shape (n,)
@@ -143,10 +141,7 @@ class PairFit:
     def entry(self) -> MeasuredDistance:
         """The distance for a stack, with `entry_uncertainty`.
 
-        Raises
-        ------
-        StackError
-            If the distance is not above 0.
+        Raises `StackError` if the distance is not above 0.
         """
         return MeasuredDistance(self.inner, self.outer, self.distance, self.entry_uncertainty)
 
@@ -188,20 +183,12 @@ def fit_pair(
 ) -> PairFit:
     """Fit the distance between the two layers of some readings.
 
-    Parameters
-    ----------
-    readings : sequence of SwatchReading
-        All of one pair. Equal formers are taken to be one former, equal lengths one swatch.
-    inner_thickness : float
-        Of the inner cloth, in mm.
-    thickness_uncertainty : float
-        Its standard uncertainty in mm.
+    *readings*: all of one pair. Equal formers are taken to be one former, equal lengths one swatch.
+    *inner_thickness*: of the inner cloth, in mm. *thickness_uncertainty*: its standard uncertainty
+    in mm.
 
-    Raises
-    ------
-    SwatchError
-        If there is no reading, they are of several pairs, a swatch laps over itself, or the
-        thickness is not a length.
+    Raises `SwatchError` if there is no reading, they are of several pairs, a swatch laps over
+    itself, or the thickness is not a length.
     """
     first = _one_pair(readings)
     for label, value in (

@@ -54,10 +54,7 @@ class Comparison:
 def compare(fit: PairFit, stack: Stack) -> Comparison:
     """Hold a fitted distance against the thicknesses of a stack.
 
-    Raises
-    ------
-    SwatchError
-        If the stack has not both layers, or not in this order.
+    Raises `SwatchError` if the stack has not both layers, or not in this order.
     """
     i, j = _places(fit.readings[0], stack)
     surfaces = replace(stack, measured=()).surfaces()
@@ -74,17 +71,10 @@ def compare(fit: PairFit, stack: Stack) -> Comparison:
 def fit_in_stack(readings: Sequence[SwatchReading], stack: Stack) -> tuple[PairFit, ...]:
     """Fit every pair that readings name, with the inner cloth's thickness from a stack.
 
-    Parameters
-    ----------
-    readings : sequence of SwatchReading
-        In any order; pairs come out in the order of their first reading.
-    stack : Stack
+    *readings*: in any order; pairs come out in the order of their first reading.
 
-    Raises
-    ------
-    SwatchError
-        If a layer is not in the stack, the inner one does not lie inside the outer one, or
-        the readings cannot be fitted.
+    Raises `SwatchError` if a layer is not in the stack, the inner one does not lie inside the outer
+    one, or the readings cannot be fitted.
     """
     pairs: dict[tuple[str, str], list[SwatchReading]] = {}
     for reading in readings:
@@ -103,10 +93,7 @@ def fit_in_stack(readings: Sequence[SwatchReading], stack: Stack) -> tuple[PairF
 def measured_by(fits: Sequence[PairFit]) -> tuple[MeasuredDistance, ...]:
     """Entries for a stack.
 
-    Raises
-    ------
-    SwatchError
-        If readings give no distance above 0.
+    Raises `SwatchError` if readings give no distance above 0.
     """
     entries = []
     for fit in fits:

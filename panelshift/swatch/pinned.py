@@ -124,10 +124,7 @@ class SwatchReading:
     def angle(self, thickness: float) -> float:
         """Angle in radians that the inner cloth turns through.
 
-        Raises
-        ------
-        SwatchError
-            If the swatch is longer than the way round, so that it lies on itself.
+        Raises `SwatchError` if the swatch is longer than the way round, so that it lies on itself.
         """
         radius = self.radius(thickness)
         angle = self.length / radius
@@ -147,18 +144,9 @@ class SwatchReading:
 def parse_reading(text: str, inner: str, outer: str, **others: Any) -> SwatchReading:
     """Read "former,length,overhang", each in mm or with a unit of its own.
 
-    Parameters
-    ----------
-    text : str
-    inner, outer : str
-        Names of the layers.
-    **others
-        What else `SwatchReading` takes.
+    *inner*, *outer*: names of the layers. ***others*: what else `SwatchReading` takes.
 
-    Raises
-    ------
-    SwatchError
-        If there are not three lengths, or they cannot be right.
+    Raises `SwatchError` if there are not three lengths, or they cannot be right.
 
     Examples
     --------

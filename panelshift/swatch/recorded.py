@@ -41,21 +41,13 @@ def read_csv(
 ) -> tuple[SwatchReading, ...]:
     """Read a file of readings.
 
-    Parameters
-    ----------
-    path : path-like
-        CSV with a heading: ``inner, outer, former, length, overhang`` and, where wanted,
-        ``u_overhang, u_former, u_length, under, note``. A heading may name its unit
-        (``former_mm``, ``length (in)``), or the cells may (``80 mm``); bare numbers
-        without either are mm. Columns may be parted by commas, semicolons or tabs. Decimals
-        may have a comma, within quotation marks where commas part the columns.
-    inner, outer : str
-        Layers of readings that name none.
+    *path*: CSV with a heading: ``inner, outer, former, length, overhang`` and, where wanted,
+    ``u_overhang, u_former, u_length, under, note``. A heading may name its unit (``former_mm``,
+    ``length (in)``), or the cells may (``80 mm``); bare numbers without either are mm. Columns may
+    be parted by commas, semicolons or tabs. Decimals may have a comma, within quotation marks where
+    commas part the columns. *inner*, *outer*: layers of readings that name none.
 
-    Raises
-    ------
-    SwatchError
-        If the file cannot be read or has faults: each is listed with its line.
+    Raises `SwatchError` if the file cannot be read or has faults: each is listed with its line.
     """
     source = str(path)
     return parse_csv(_text(Path(path)), source=source, inner=inner, outer=outer)
@@ -66,10 +58,7 @@ def parse_csv(
 ) -> tuple[SwatchReading, ...]:
     """Read readings from the text of a CSV file; see `read_csv`.
 
-    Raises
-    ------
-    SwatchError
-        See `read_csv`.
+    Raises `SwatchError` for see `read_csv`.
 
     Examples
     --------

@@ -58,15 +58,9 @@ def swatch_length(formers: Sequence[float]) -> float:
 def strips_sheet(formers: Sequence[float] = DEFAULT_FORMERS_MM) -> Sheet:
     """Draw the sheet.
 
-    Parameters
-    ----------
-    formers : sequence of float
-        Diameters in mm that the maker will use.
+    *formers*: diameters in mm that the maker will use.
 
-    Raises
-    ------
-    SwatchError
-        If there is no former, too many, or one that is too small or too large.
+    Raises `SwatchError` if there is no former, too many, or one that is too small or too large.
     """
     if not 1 <= len(formers) <= MOST_FORMERS:
         raise SwatchError(
@@ -254,17 +248,9 @@ PAGE: Final = Paper("sheet", 210.0, 279.0)
 def sheet_bytes(formers: Sequence[float], suffix: str) -> bytes:
     """Return the sheet as a file's content.
 
-    Parameters
-    ----------
-    formers : sequence of float
-        Diameters in mm.
-    suffix : {".svg", ".pdf"}
-        The PDF is one page, see `PAGE`.
+    *formers*: diameters in mm. *suffix*: {".svg", ".pdf"}. The PDF is one page, see `PAGE`.
 
-    Raises
-    ------
-    SwatchError
-        If the suffix is another, or see `strips_sheet`.
+    Raises `SwatchError` if the suffix is another, or see `strips_sheet`.
     """
     if suffix not in (".svg", ".pdf"):
         raise SwatchError(

@@ -30,7 +30,6 @@ class Proposal:
 
     Parameters
     ----------
-    work : Work
     words : str
         What it does.
     edit : Edit or None
@@ -45,17 +44,10 @@ class Proposal:
 def proposal(kind: str, form: Form, state: State) -> Proposal:
     """Return what an edit would come to; nothing is accepted yet.
 
-    Parameters
-    ----------
-    kind : str
-        See `panelshift.table.edits`; or "text", "reading" and "unread".
-    form : mapping
-    state : State
+    *kind*: see `panelshift.table.edits`; or "text", "reading" and "unread".
 
-    Raises
-    ------
-    PanelshiftError
-        If the form makes no sense, or the job has faults that the text must be mended of first.
+    Raises `PanelshiftError` if the form makes no sense, or the job has faults that the text must be
+    mended of first.
     """
     if kind == "text":
         return Proposal(_text(form, state.work), "the job file's text")
@@ -77,18 +69,9 @@ def proposal(kind: str, form: Form, state: State) -> Proposal:
 def refuse_stale(revision: str, found: Proposal, state: State, history: History) -> None:
     """Let an edit of an older state pass only if its own place is as it was then.
 
-    Parameters
-    ----------
-    revision : str
-        That the edit was made on.
-    found : Proposal
-    state : State
-        As it is now.
-    history : History
+    *revision*: that the edit was made on. *state*: as it is now.
 
-    Raises
-    ------
-    StaleError
+    Raises `StaleError` if it cannot be done.
     """
     if revision == state.work.revision:
         return
@@ -106,10 +89,7 @@ def refuse_stale(revision: str, found: Proposal, state: State, history: History)
 def refuse_worse(new: State, old: State) -> None:
     """Refuse work that is no job, or no longer fits its pattern though it did before.
 
-    Raises
-    ------
-    PanelshiftError
-        What is wrong with it.
+    Raises `PanelshiftError` for what is wrong with it.
     """
     for error in (new.data.error, new.file.error):
         if error is not None:

@@ -42,12 +42,7 @@ _MOST_FIELDS: Final = 40
 
 
 class PageRoutes:
-    """The page of one session.
-
-    Parameters
-    ----------
-    session : Session
-    """
+    """The page of one session."""
 
     def __init__(self, session: Session) -> None:
         self.session = session

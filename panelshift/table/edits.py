@@ -43,19 +43,10 @@ def typed_length(text: str, units: str) -> float | int | str:
 def edit_of(kind: str, form: Form, units: str) -> Edit:
     """Return the edit that a form stands for.
 
-    Parameters
-    ----------
-    kind : str
-        One of `KINDS`.
-    form : mapping
-        Fields and their text.
-    units : {"mm", "cm", "in"}
-        Of lengths that name none.
+    *kind*: one of `KINDS`. *form*: fields and their text. *units*: {"mm", "cm", "in"}. Of lengths
+    that name none.
 
-    Raises
-    ------
-    PanelshiftError
-        If there is no such edit or a field cannot be read.
+    Raises `PanelshiftError` if there is no such edit or a field cannot be read.
     """
     maker = KINDS.get(kind)
     if maker is None:
@@ -71,10 +62,7 @@ def unknown(problem: str) -> JobError:
 def field(form: Form, name: str) -> str:
     """Text of a field, one line.
 
-    Raises
-    ------
-    JobError
-        If the form has none.
+    Raises `JobError` if the form has none.
     """
     if name not in form:
         raise unknown(f"the form lacks {name!r}")

@@ -16,13 +16,7 @@ from .toml_changes import KeyPath, value_at
 
 
 def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
-    """Return the layers from the body outwards, their allowances and their swatches.
-
-    Parameters
-    ----------
-    state : State
-    file : JobFile
-    """
+    """Return the layers from the body outwards, their allowances and their swatches."""
     units = file.pattern.units
     drafted = file.stack.drafted_layer or file.stack.fabric[0].name
     entries = value_at(state.data.value or {}, ("stack", "fabric"))

@@ -43,7 +43,6 @@ class Taken:
     ----------
     pattern : Path
         Where it is to be kept: nothing else is there.
-    content : bytes
     job : bytes
         The job that names it.
     words : str
@@ -64,20 +63,10 @@ class Taken:
 def take_in(uploaded: str, content: bytes, folder: Path, state: State | None) -> Taken:
     """Read a pattern and put it into the job, or into a new one.
 
-    Parameters
-    ----------
-    uploaded : str
-        Its name, as a browser says it.
-    content : bytes
-    folder : Path
-        Where patterns are kept.
-    state : State or None
-        The job it is for; None to begin a new one.
+    *uploaded*: its name, as a browser says it. *folder*: where patterns are kept. *state*: the job
+    it is for; None to begin a new one.
 
-    Raises
-    ------
-    RefusedError
-        If it is no pattern; nothing is changed then.
+    Raises `RefusedError` if it is no pattern; nothing is changed then.
     """
     name = pattern_name(uploaded)
     if state is not None and state.data.error is not None:

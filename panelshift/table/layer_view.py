@@ -67,13 +67,7 @@ class Overlay:
 
 
 def overlay(facts: FitFacts, choice: LayerChoice) -> Overlay:
-    """Draw a panel's outline in its layers on top of the draft's.
-
-    Parameters
-    ----------
-    facts : FitFacts
-    choice : LayerChoice
-    """
+    """Draw a panel's outline in its layers on top of the draft's."""
     pattern = facts.pattern
     panel = pattern.panels[choice.panel]
     styles = {
@@ -162,13 +156,7 @@ def _growth(
 
 
 def choice_of(form: Mapping[str, str], facts: FitFacts) -> LayerChoice:
-    """Return what the controls ask for; what makes no sense is left at its default.
-
-    Parameters
-    ----------
-    form : mapping
-    facts : FitFacts
-    """
+    """Return what the controls ask for; what makes no sense is left at its default."""
     panels = facts.pattern.panels
     names = [layer.fabric.name for layer in facts.layers]
     panel = _whole(form.get("panel", ""))
@@ -198,12 +186,7 @@ def _whole(text: str) -> int | None:
 def look_view(state: State | None, form: Mapping[str, str]) -> dict[str, Any]:
     """Return everything that step 4 shows, nothing but the reason if it cannot.
 
-    Parameters
-    ----------
-    state : State or None
-        None if nothing is on the table.
-    form : mapping
-        What its controls ask for.
+    *state*: none if nothing is on the table. *form*: what its controls ask for.
     """
     if state is None:
         return {"look": None, "unmeasured": (), "trouble": []}
@@ -217,13 +200,7 @@ def look_view(state: State | None, form: Mapping[str, str]) -> dict[str, Any]:
 
 
 def overlay_view(facts: FitFacts, form: Mapping[str, str]) -> dict[str, Any]:
-    """Return the picture of one panel and its controls.
-
-    Parameters
-    ----------
-    facts : FitFacts
-    form : mapping
-    """
+    """Return the picture of one panel and its controls."""
     choice = choice_of(form, facts)
     drawn = overlay(facts, choice)
     panels = [panel.name for panel in facts.pattern.panels]

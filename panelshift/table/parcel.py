@@ -52,10 +52,7 @@ class Wish:
 def wish_of(form: Mapping[str, str], parts: Sequence[str], units: str) -> Wish:
     """Return what a form asks for.
 
-    Raises
-    ------
-    PanelshiftError
-        If nothing is asked for, or paper, margin or overlap cannot be read.
+    Raises `PanelshiftError` if nothing is asked for, or paper, margin or overlap cannot be read.
     """
     wanted = tuple(part for part in PARTS if part in parts)
     if not wanted:
@@ -69,16 +66,9 @@ def wish_of(form: Mapping[str, str], parts: Sequence[str], units: str) -> Wish:
 def parcel(job: Path, wish: Wish) -> bytes:
     """Return the zip for a job file.
 
-    Parameters
-    ----------
-    job : Path
-        Read anew, as the commands read it.
-    wish : Wish
+    *job*: read anew, as the commands read it.
 
-    Raises
-    ------
-    PanelshiftError
-        As the commands raise it.
+    Raises `PanelshiftError` as the commands raise it.
     """
     resolved = resolve(read_job(job), source=str(job))
     files: dict[str, bytes] = {}
@@ -108,12 +98,7 @@ def _job_files(job: Path, sources: Sequence[Path]) -> dict[str, bytes]:
 
 
 def zipped(files: Mapping[str, bytes]) -> bytes:
-    """Return files as a zip; the same files always give the same bytes.
-
-    Parameters
-    ----------
-    files : mapping of name to bytes
-    """
+    """Return files as a zip; the same files always give the same bytes."""
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w") as archive:
         for name, content in files.items():

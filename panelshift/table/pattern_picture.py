@@ -52,14 +52,7 @@ class Flag:
 def flags(
     findings: Sequence[Finding], pattern: Pattern, drawing: Drawing | None
 ) -> tuple[Flag, ...]:
-    """Give findings numbers, from 1 on, and a place at what they are about.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-    pattern : Pattern
-    drawing : Drawing or None
-    """
+    """Give findings numbers, from 1 on, and a place at what they are about."""
     shapes_at = {} if drawing is None else _shape_middles(drawing)
     shapes_at |= {panel.ident: _middle(panel) for panel in pattern.panels}
     seams_at = _seam_ends(pattern)
@@ -113,14 +106,8 @@ def pattern_picture(
 ) -> str:
     """Draw all panels as they lie on the sheet.
 
-    Parameters
-    ----------
-    pattern : Pattern
-    title : str
-        Read out for those who do not see it.
-    remarks : sequence of Flag
-    classes : sequence of str, optional
-        Of each panel; they are then drawn with their classes and can be clicked on.
+    *title*: read out for those who do not see it. *classes*: of each panel; they are then drawn
+    with their classes and can be clicked on.
     """
     others = [flag.curve for flag in remarks if flag.curve is not None]
     outlines = [*(panel.outline for panel in pattern.panels), *others]
@@ -158,13 +145,7 @@ def pattern_picture(
 def drawing_picture(drawing: Drawing, title: str, flag: Flag, element: str) -> str:
     """Draw all curves of a file that is no pattern yet, with the fault at its place.
 
-    Parameters
-    ----------
-    drawing : Drawing
-    title : str
-    flag : Flag
-    element : str
-        Id of the element at fault, drawn bold.
+    *element*: id of the element at fault, drawn bold.
     """
     shapes = drawing.shapes[:_MOST_SHAPES]
     boxes = np.stack([shape.curve.hull_box for shape in shapes])

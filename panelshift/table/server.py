@@ -71,8 +71,6 @@ class Guard:
 
     Parameters
     ----------
-    app : ASGI application
-    port : int
     token : str
         Random; in the opening address as ``?token=``, in a cookie from then on.
     upload_path : str
@@ -208,13 +206,7 @@ _PATIENCE_S: Final = 3
 def create_app(session: Session, *, token: str, port: int) -> Guard:
     """Return the ASGI application of a session.
 
-    Parameters
-    ----------
-    session : Session
-    token : str
-        Random; every request needs it.
-    port : int
-        That it is served on.
+    *token*: random; every request needs it. *port*: that it is served on.
     """
     return Guard(Starlette(routes=PageRoutes(session).routes()), port, token)
 
@@ -240,20 +232,10 @@ def serve(
 ) -> None:
     """Serve a session until it is interrupted.
 
-    Parameters
-    ----------
-    session : Session
-    port : int
-        0 for any that is free.
-    browse : bool
-        Whether to open the page in the browser.
-    say : callable
-        Prints a line.
+    *port*: 0 for any that is free. *browse*: whether to open the page in the browser. *say*: prints
+    a line.
 
-    Raises
-    ------
-    OutputError
-        If the port is taken.
+    Raises `OutputError` if the port is taken.
     """
     listener = _listener(port)
     token = secrets.token_urlsafe(32)

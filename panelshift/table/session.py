@@ -62,10 +62,7 @@ class Session:
     def open(self, job: Path) -> None:
         """Open a job file.
 
-        Raises
-        ------
-        JobError
-            If it cannot be read.
+        Raises `JobError` if it cannot be read.
         """
         workspace = Workspace(job)
         with self.lock:
@@ -83,10 +80,7 @@ class Session:
     def open_named(self, name: str) -> None:
         """Open one of `jobs`; a name that is not among them is refused.
 
-        Raises
-        ------
-        JobError
-            If there is none of that name, or it cannot be read.
+        Raises `JobError` if there is none of that name, or it cannot be read.
         """
         if name not in self.jobs():
             raise JobError(
@@ -147,19 +141,11 @@ class Session:
     def edit(self, kind: str, form: Form) -> str:
         """Carry out an edit, and return what it did in words.
 
-        Parameters
-        ----------
-        kind : str
-            See `panelshift.table.edits`; or "text", "reading" and "unread".
-        form : mapping
-            Its fields, and the ``revision`` it was made on.
+        *kind*: see `panelshift.table.edits`; or "text", "reading" and "unread". *form*: its fields,
+        and the ``revision`` it was made on.
 
-        Raises
-        ------
-        StaleError
-            If something else changed the same place meanwhile.
-        PanelshiftError
-            If it cannot be accepted: the work is then as it was.
+        Raises `StaleError` if something else changed the same place meanwhile. Raises
+        `PanelshiftError` if it cannot be accepted: the work is then as it was.
         """
         with self.lock:
             state = self._open_state()
@@ -173,10 +159,7 @@ class Session:
     def undo(self, revision: str) -> str:
         """Take back the last change, and return what it was.
 
-        Raises
-        ------
-        JobError
-            If there is nothing to undo, or the page that asks is not up to date.
+        Raises `JobError` if there is nothing to undo, or the page that asks is not up to date.
         """
         return self._step("undo", revision)
 
@@ -187,16 +170,9 @@ class Session:
     def take_pattern(self, name: str, raw: bytes) -> str:
         """Take in a dropped pattern: keep it beside the job, or begin a job with it.
 
-        Parameters
-        ----------
-        name : str
-            As the browser says it; never used as a path.
-        raw : bytes
+        *name*: as the browser says it; never used as a path.
 
-        Returns
-        -------
-        str
-            What was done, in words; `attempt` says why it was not, if so.
+        Returns: what was done, in words; `attempt` says why it was not, if so.
         """
         state = self.state()
         try:

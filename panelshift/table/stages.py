@@ -84,10 +84,8 @@ class State:
 
     Parameters
     ----------
-    work : Work
     path : Path
         Of the job file: other paths are relative to its folder.
-    reckoner : Reckoner
     """
 
     def __init__(self, work: Work, path: Path, reckoner: Reckoner) -> None:

@@ -29,10 +29,7 @@ def may_write(text: str) -> bool:
 def readings_of(text: str | None, source: str = "") -> tuple[SwatchReading, ...]:
     """Readings of a file that this page keeps; none if it is empty.
 
-    Raises
-    ------
-    SwatchError
-        See `panelshift.swatch.recorded.parse_csv`.
+    Raises `SwatchError` for see `panelshift.swatch.recorded.parse_csv`.
     """
     if text is None or not text.partition("\n")[2].strip():
         return ()
@@ -44,10 +41,7 @@ def with_reading(
 ) -> tuple[SwatchReading, ...]:
     """Return readings with one more.
 
-    Raises
-    ------
-    PanelshiftError
-        If a number cannot be read, or cannot be right.
+    Raises `PanelshiftError` if a number cannot be read, or cannot be right.
     """
     if len(readings) >= MOST_READINGS:
         raise SwatchError(
@@ -63,10 +57,7 @@ def with_reading(
 def without_reading(readings: Sequence[SwatchReading], form: Form) -> tuple[SwatchReading, ...]:
     """Return readings without the one of a number.
 
-    Raises
-    ------
-    JobError
-        If there is none.
+    Raises `JobError` if there is none.
     """
     number = field(form, "place")
     if not (number.isascii() and number.isdigit() and int(number[:6]) < len(readings)):

@@ -24,19 +24,10 @@ KeyPath = tuple[str, ...]
 def changed(text: str, change: Change, *, source: str = "") -> str:
     """Return the text of a job file after a change.
 
-    Parameters
-    ----------
-    text : str
-        TOML.
-    change : callable
-    source : str
-        For messages.
+    *text*: TOML. *source*: for messages.
 
-    Raises
-    ------
-    JobError
-        If the text is written so that the change cannot be made in it; also what `change`
-        itself raises.
+    Raises `JobError` if the text is written so that the change cannot be made in it; also what
+    `change` itself raises.
 
     Notes
     -----

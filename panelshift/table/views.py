@@ -55,14 +55,7 @@ def work_view(
 ) -> dict[str, Any]:
     """Return everything that the five steps show, but the layers themselves.
 
-    Parameters
-    ----------
-    session : Session
-    refusal : Refusal, optional
-    said : str
-        What the last edit did, to be read out.
-    level : str
-        Level at which the section is drawn.
+    *said*: what the last edit did, to be read out. *level*: level at which the section is drawn.
     """
     state = session.state()
     news, session.news = session.news, ""

@@ -29,7 +29,6 @@ class Work:
 
     Parameters
     ----------
-    job : bytes
     readings : str or None
         Text of the job's own swatch file; None if it has none that this page may write.
     """
@@ -59,12 +58,7 @@ class Step:
 
 @dataclass(frozen=True)
 class History:
-    """Steps back and forward, the nearest last.
-
-    Parameters
-    ----------
-    back, forward : tuple of Step
-    """
+    """Steps back and forward, the nearest last."""
 
     back: tuple[Step, ...] = ()
     forward: tuple[Step, ...] = ()
@@ -76,10 +70,7 @@ class History:
     def undone(self, current: Work) -> tuple[Work, str, History] | None:
         """Go one step back: the state, what was undone, and the history then; None if at the end.
 
-        Parameters
-        ----------
-        current : Work
-            The state that is left.
+        *current*: the state that is left.
         """
         if not self.back:
             return None
@@ -128,11 +119,7 @@ def history_bytes(history: History, current: Work) -> bytes:
 def read_history(raw: bytes, current: Work) -> History:
     """Return the history that a file keeps; a damaged one is empty.
 
-    Parameters
-    ----------
-    raw : bytes
-    current : Work
-        The state now. If the file was kept for another one, nothing can be redone.
+    *current*: the state now. If the file was kept for another one, nothing can be redone.
     """
     try:
         data = json.loads(raw)
@@ -193,10 +180,7 @@ class Workspace:
     def read(self) -> Work:
         """Read the work from the disk.
 
-        Raises
-        ------
-        JobError
-            If the job file cannot be read at all, or is far too large.
+        Raises `JobError` if the job file cannot be read at all, or is far too large.
         """
         raw = job_bytes(self.job)
         readings = self._readings = self._readings_file(raw)
@@ -211,10 +195,7 @@ class Workspace:
     def write(self, work: Work, history: History) -> None:
         """Write the work and its history, whole and flushed to the disk.
 
-        Raises
-        ------
-        OutputError
-            If they cannot be written; what was there is then there still.
+        Raises `OutputError` if they cannot be written; what was there is then there still.
         """
         files = {self._history: history_bytes(history, work)}
         readings = self._readings = self._readings_file(work.job)
@@ -282,12 +263,7 @@ def pattern_name(uploaded: str) -> str:
 def free_place(folder: Path, name: str, content: bytes | None = None) -> Path:
     """Return a path in a folder that holds nothing yet, or this very content.
 
-    Parameters
-    ----------
-    folder : Path
-    name : str
-        Tried first; a number is added where something else is.
-    content : bytes, optional
+    *name*: tried first; a number is added where something else is.
     """
     stem, dot, suffix = name.rpartition(".")
     for count in range(1, _MOST_COPIES):

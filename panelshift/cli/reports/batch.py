@@ -22,11 +22,7 @@ _TITLES: Final = {
 def batch_text(outcomes: Sequence[Outcome], out: str) -> str:
     """Return the summary of a batch: counts, what to look at, and every failure.
 
-    Parameters
-    ----------
-    outcomes : sequence of Outcome
-    out : str
-        Directory of the batch.
+    *out*: directory of the batch.
 
     Examples
     --------

@@ -22,11 +22,7 @@ from .tables import listing, paragraphs, table
 def cut_text(result: CutResult, written: Sequence[str]) -> str:
     """Return the whole report as text.
 
-    Parameters
-    ----------
-    result : CutResult
-    written : sequence of str
-        Paths of the files that were written.
+    *written*: paths of the files that were written.
     """
     job, shifted = result.job, result.shifted
     units = job.units

@@ -14,12 +14,7 @@ from .tables import listing, paragraphs, table
 def form_text(form: MeasuredForm, written: Sequence[str], units: str = "mm") -> str:
     """Return the report as text.
 
-    Parameters
-    ----------
-    form : MeasuredForm
-    written : sequence of str
-        Paths of the files that were written.
-    units : {"mm", "cm", "in"}
+    *written*: paths of the files that were written. *units*: {"mm", "cm", "in"}.
     """
     front_error = float(np.degrees(form.errors.front))
     return paragraphs(

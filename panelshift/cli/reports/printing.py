@@ -18,16 +18,8 @@ def tile_text(
 ) -> str:
     """Return the summary as text.
 
-    Parameters
-    ----------
-    prints : sequence of PrintedFile
-    written : sequence of str
-        Paths of the files, in the same order.
-    options : PageOptions
-    head : str
-        What pattern was printed, if it is known.
-    doubts : sequence of str
-        What is to be looked at in it.
+    *written*: paths of the files, in the same order. *head*: what pattern was printed, if it is
+    known. *doubts*: what is to be looked at in it.
     """
     rows = []
     for item in prints:

@@ -25,13 +25,8 @@ def swatch_text(
 ) -> str:
     """Return the report as text, lengths in mm.
 
-    Parameters
-    ----------
-    fits : sequence of PairFit
-    comparisons : sequence of Comparison
-        One for each fit, if there is a job to compare with.
-    csv : str
-        File that the readings come from, if any.
+    *comparisons*: one for each fit, if there is a job to compare with. *csv*: file that the
+    readings come from, if any.
     """
     parts = []
     for index, fit in enumerate(fits):
@@ -53,10 +48,7 @@ def swatch_text(
 def entry_toml(fit: PairFit) -> str:
     """Return a ``[[stack.measured]]`` entry, ready for a job file, to 0.001 mm.
 
-    Raises
-    ------
-    StackError
-        If the readings give no distance above 0.
+    Raises `StackError` if the readings give no distance above 0.
     """
     entry = fit.entry
     # Rounded up: an entry must not claim to know more than the readings.

@@ -45,7 +45,6 @@ class SvgDocument:
         any other namespace, or of none in a namespaced file, keep a name with a ``}``.
     source : str
         File name or other origin, for messages.
-    warnings : tuple of str
     """
 
     root: etree._Element
@@ -56,12 +55,8 @@ class SvgDocument:
 def load(source: str | os.PathLike[str] | bytes, name: str = "") -> SvgDocument:
     """Read and parse a file, or parse bytes.
 
-    Parameters
-    ----------
-    source : str, PathLike or bytes
-        A path, or the SVG text itself as bytes; either may be gzip-packed (.svgz).
-    name : str
-        What to call the source of bytes.
+    *source*: a path, or the SVG text itself as bytes; either may be gzip-packed (.svgz). *name*:
+    what to call the source of bytes.
     """
     if isinstance(source, bytes):
         origin, data = name, source

@@ -111,7 +111,6 @@ class Basis:
     ----------
     width, height : float or None
         Size of the nearest viewport; None where the file does not state it.
-    font_size : float
     """
 
     width: float | None
@@ -159,17 +158,9 @@ def user_length(
 ) -> float:
     """Return a length in user units (1 px = 1 user unit; SVG 2, section 8.9).
 
-    Parameters
-    ----------
-    text : str
-        A number, alone or with px, mm, cm, in, pt, pc, Q, em or %.
-    name : str
-        Attribute or property, for messages.
-    axis : {"x", "y", "diagonal"}
-        What a percentage refers to.
-    basis : Basis
-    needs_unit : bool
-        Whether a bare number other than 0 is a fault, as it is in a style sheet.
+    *text*: a number, alone or with px, mm, cm, in, pt, pc, Q, em or %. *name*: attribute or
+    property, for messages. *axis*: {"x", "y", "diagonal"}. What a percentage refers to.
+    *needs_unit*: whether a bare number other than 0 is a fault, as it is in a style sheet.
     """
     number, unit = number_and_unit(text, name)
     if not unit:

@@ -61,23 +61,13 @@ def arc_control(
 ) -> FloatArray:
     """Control points of cubics along an arc given by its ends, shape (n, 4, 2).
 
-    Parameters
-    ----------
-    start, end : complex
-        Points x + iy; between equal ones there is no arc, but a cubic of no length.
-    radii : (float, float)
-        Above zero; if no such ellipse reaches both ends they are scaled up.
-    rotation : float
-        Angle of the first radius from the x axis, in degrees.
-    large, sweep : bool
-        The arc's flags (SVG 2, section 9.3.8).
-    tolerance : float
-        Largest distance from the true arc, in the units of the points.
+    *start*, *end*: points x + iy; between equal ones there is no arc, but a cubic of no length.
+    *radii*: (float, float). Above zero; if no such ellipse reaches both ends they are scaled up.
+    *rotation*: angle of the first radius from the x axis, in degrees. *large*, *sweep*: the arc's
+    flags (SVG 2, section 9.3.8). *tolerance*: largest distance from the true arc, in the units of
+    the points.
 
-    Raises
-    ------
-    SvgError
-        If the arc is so large that thousands of cubics would not do.
+    Raises `SvgError` if the arc is so large that thousands of cubics would not do.
 
     Notes
     -----

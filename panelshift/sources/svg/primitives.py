@@ -22,7 +22,6 @@ class Drawn(NamedTuple):
 
     Parameters
     ----------
-    outlines : tuple of Outline
     reasons : tuple of str
         Why a part of it, or all of it, draws nothing.
     """
@@ -37,13 +36,8 @@ _POINT: Final = "it is only a point"
 def drawn(tag: str, properties: Properties, scale: float) -> Drawn:
     """Return the outlines of a shape element.
 
-    Parameters
-    ----------
-    tag : str
-        One of `SHAPES`.
-    properties : Properties
-    scale : float
-        Most by which the element's transform lengthens anything, in mm per user unit.
+    *tag*: one of `SHAPES`. *scale*: most by which the element's transform lengthens anything, in mm
+    per user unit.
     """
     return SHAPES[tag](properties, scale)
 

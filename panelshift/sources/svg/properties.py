@@ -29,8 +29,6 @@ class Properties(NamedTuple):
 
     Parameters
     ----------
-    element : lxml element
-    attributes : mapping of str to str
     css : mapping of str to str
         Winning declarations of style sheets and the style attribute.
     basis : Basis
@@ -155,11 +153,8 @@ class Look:
         What ``currentColor`` is.
     stroke : str
         As #rrggbb, or as written where it is no plain colour; empty where nothing is painted.
-    width : float
-    dash : tuple of float
     align : {"start", "middle", "end"}
         Which part of a text stands at its point.
-    bold : bool
     """
 
     color: str = "#000000"

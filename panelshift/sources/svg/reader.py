@@ -66,26 +66,15 @@ _HREFS: Final = ("href", "{http://www.w3.org/1999/xlink}href")
 def read_svg(source: str | os.PathLike[str] | bytes, *, name: str = "") -> Drawing:
     """Read the curves and texts of an SVG file.
 
-    Parameters
-    ----------
-    source : str, PathLike or bytes
-        A file (.svg or .svgz), or the SVG text itself as bytes.
-    name : str
-        What to call the source in messages, if it is bytes.
+    *source*: a file (.svg or .svgz), or the SVG text itself as bytes. *name*: what to call the
+    source in messages, if it is bytes.
 
-    Returns
-    -------
-    Drawing
-        Shapes and texts in document order, in mm, y downwards, with the origin at the top
-        left of the outermost viewport. Lines, quadratics and cubics stay what they are;
-        elliptical arcs are cubics within 1e-4 mm. Whatever is not read is in `left_out`.
+    Returns: shapes and texts in document order, in mm, y downwards, with the origin at the top left
+    of the outermost viewport. Lines, quadratics and cubics stay what they are; elliptical arcs are
+    cubics within 1e-4 mm. Whatever is not read is in `left_out`.
 
-    Raises
-    ------
-    SvgError
-        If the file is not readable SVG, or an element's geometry cannot be trusted.
-    CurveError
-        If a shape's coordinates are not finite or beyond 100 m.
+    Raises `SvgError` if the file is not readable SVG, or an element's geometry cannot be trusted.
+    Raises `CurveError` if a shape's coordinates are not finite or beyond 100 m.
 
     Examples
     --------

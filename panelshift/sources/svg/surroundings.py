@@ -32,7 +32,6 @@ class Surroundings(NamedTuple):
         From the children's user units to sheet mm.
     basis : Basis
         What the children's relative lengths refer to.
-    look : Look
     clip : ndarray, shape (2, 2), or None
         As for `panelshift.pattern.drawing.Shape`.
     groups : tuple of str
@@ -183,7 +182,6 @@ class Inheritance:
 
     Parameters
     ----------
-    styles : Styles
     find : callable
         The element of an id, or None.
     """

@@ -45,12 +45,7 @@ _SAVED_AT_72: Final = ("http://ns.adobe.com/AdobeIllustrator/10.0/",)
 def shrunk(curves: Sequence[Curve], transforms: Sequence[str]) -> float | None:
     """Return the factor by which one and the same transform shrinks nearly all large lines.
 
-    Parameters
-    ----------
-    curves : sequence of Curve
-        In mm.
-    transforms : sequence of str
-        Each curve's own transform attribute.
+    *curves*: in mm. *transforms*: each curve's own transform attribute.
     """
     large = [
         words

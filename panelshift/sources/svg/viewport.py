@@ -136,10 +136,7 @@ class OutermostViewport:
 def outermost(properties: Properties) -> OutermostViewport:
     """Read the outermost svg's width, height, viewBox and preserveAspectRatio.
 
-    Parameters
-    ----------
-    properties : Properties
-        Of the outermost svg.
+    *properties*: of the outermost svg.
     """
     root = properties.element
     transform = properties.transform()
