@@ -32,12 +32,12 @@ if TYPE_CHECKING:
     from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
     from .draft import Reading as Reading
     from .errors import PanelshiftError as PanelshiftError
-    from .form.measured import MeasuredForm as MeasuredForm
-    from .form.scan import measure_scan as measure_scan
-    from .form.section_file import (
+    from .form.measured import (
+        MeasuredForm as MeasuredForm,
         read_section_file as read_section_file,
         section_file as section_file,
     )
+    from .form.scan import measure_scan as measure_scan
     from .form.traced import measure_traced as measure_traced
     from .outline import Curve as Curve
     from .pattern.panel import Panel as Panel
@@ -83,10 +83,10 @@ _HOMES = {
     "parse_paper": "printing",
     "pattern_from_panels": "api",
     "read_pattern": "api",
-    "read_section_file": "form.section_file",
+    "read_section_file": "form.measured",
     "run_many": "batch",
     "save": "api",
-    "section_file": "form.section_file",
+    "section_file": "form.measured",
     "shift_pattern": "api",
     "to_svgpathtools": "sources.exchange",
 }

@@ -8,7 +8,7 @@ import numpy as np
 import sample
 from canvas import BLUE, GREEN, GREY, INK, ORANGE, Canvas, signed
 
-from panelshift.body.classes import DEFAULT_FACTORS
+from panelshift.body.widths import DEFAULT_FACTORS
 from panelshift.fit.level_section import section_at
 from panelshift.outline import FloatArray
 

@@ -14,8 +14,8 @@ from panelshift.job.result import shift_job
 from panelshift.outline import FloatArray
 from panelshift.pattern.panel import EdgeName
 from panelshift.pattern.profile import SIDES
+from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
-from panelshift.shift.seams import Lengthening
 
 OUTER = "brocade"
 

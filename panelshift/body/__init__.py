@@ -1,13 +1,11 @@
 """Body models: how much each panel turns across its width, and how each seam tilts."""
 
-from .classes import ClassModel, infer_classes
-from .former import FormerModel
 from .mean_form import MeanFormModel
 from .measures import Measures
 from .ring import BodyModel, Ring, Spread, Turn
 from .section import SectionModel
-from .shape import ShapeModel
 from .tapes import TapeModel, Tapes
+from .widths import ClassModel, FormerModel, infer_classes
 
 __all__ = [
     "BodyModel",
@@ -17,7 +15,6 @@ __all__ = [
     "Measures",
     "Ring",
     "SectionModel",
-    "ShapeModel",
     "Spread",
     "TapeModel",
     "Tapes",

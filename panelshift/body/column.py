@@ -8,13 +8,17 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
-from .filling import filled, monotone_rates
+from .measures import filled, monotone_rates
 from .support import ORDER, ComplexArray, Sections
 
 _K = np.arange(ORDER + 1)
 _ODD = (_K % 2 == 1) & (_K > 1)
 _SIDEWAYS = np.where(_K % 4 == 3, 1.0, -1.0) * _ODD
 """i^k for odd k is -i for 3, 7, ... and i for 5, 9, ...: what each adds to the middle breadth."""
+
+_SAMPLES = 256
+_SMALL = 1e-3
+"""Part of the height of the bust over which a slope is carried through a stretch."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,3 +211,49 @@ def _lever(shape: ComplexArray) -> ComplexArray:
     breadth (h(pi/2) - h(-pi/2)) / 2 = 2 Re sum of i^k c_k.
     """
     return np.asarray(shape.real @ _ODD - 1j * (shape.imag @ _SIDEWAYS))
+
+
+def mean_of(one: Column, other: Column) -> Column:
+    """The mean of two forms, each constant beyond its own ends."""
+    heights = np.union1d(one.heights, other.heights)
+    first, second = (form.resampled(heights) for form in (one, other))
+    return first.moved(second, 0.5)
+
+
+def stretched(form: Column, ratio: FloatArray, ratio_rates: FloatArray) -> Column:
+    """A form whose sections are stretched to a breadth over depth of one's own.
+
+    *ratio*, *ratio_rates*: ndarray, shape (k,). Wanted at the form's heights, and its change for
+    each mm of height.
+
+    Notes
+    -----
+    Stretched by p to the sides and q to the front, the tangent with normal N lies as far out
+    as the old one with normal (p N_x, q N_y) did, times that vector's length. The girth is
+    brought back by scaling; the Steiner point stays where it is.
+    """
+    step = _SMALL * (form.heights[-1] - form.heights[0])
+    low, middle, high = (
+        _stretch(form.shape + way * form.shape_rates, ratio + way * ratio_rates)
+        for way in (-step, 0.0, step)
+    )
+    return replace(form, shape=middle, shape_rates=(high - low) / (2.0 * step))
+
+
+def _stretch(shape: ComplexArray, ratio: FloatArray) -> ComplexArray:
+    sections = Sections(shape)
+    across, along = np.array([[0.5 * np.pi, -0.5 * np.pi]]), np.array([[0.0, np.pi]])
+    own = _breadths(sections, across) / _breadths(sections, along)
+    part = np.sqrt(ratio / own)[:, None]
+    psi = 2.0 * np.pi * np.arange(_SAMPLES) / _SAMPLES
+    x, y = part * np.sin(psi), np.cos(psi) / part
+    h = np.hypot(x, y) * sections.support(np.arctan2(x, y))
+    waves = np.fft.rfft(h, axis=1)[:, : ORDER + 1]
+    result = waves / waves[:, :1].real
+    result[:, 1] = 0.0
+    return result
+
+
+def _breadths(sections: Sections, psi: FloatArray) -> FloatArray:
+    rows = np.repeat(psi, len(sections.coefficients), axis=0)
+    return np.asarray(sections.support(rows).sum(axis=1))

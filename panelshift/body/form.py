@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
-from .classes import body_girths
 from .column import Column
 from .measures import Measures
-from .ring import Ring, Turn
-from .spread import Draws, with_spread
+from .ring import Ring, body_girths
+from .spread import ColumnModel, Draws
 from .support import ORDER, ComplexArray, Sections
-from .surface import laid
 
 _SEED: Final = 20241113
 _K: Final = np.arange(ORDER + 1)
@@ -54,7 +52,7 @@ class FormErrors:
 
 
 @dataclass(frozen=True, eq=False)
-class FormModel:
+class FormModel(ColumnModel):
     """Panels laid round sections that were measured.
 
     Parameters
@@ -93,31 +91,15 @@ class FormModel:
 
     def __post_init__(self) -> None:
         # A column refuses heights that do not increase: better now than when it is used.
-        _ = self.column
+        _ = self._column
 
     @cached_property
-    def column(self) -> Column:
+    def _column(self) -> Column:
         """The sections with what lies between them."""
         return Column.of(self.heights, self.sections, upright=self.upright)
 
-    def turn(self, ring: Ring) -> Turn:
-        """Turning, tilt and slant for a ring of panels.
-
-        Parameters
-        ----------
-        ring : Ring
-            The panels' widths right round the body, in mm.
-
-        Returns
-        -------
-        Turn
-            Angles in radians at the ring's heights.
-
-        Raises
-        ------
-        BodyError
-            If the sections do not reach the waist, or change faster than cloth can follow.
-        """
+    def column(self, ring: Ring) -> Column:
+        """The sections, which must reach the waist."""
         low, high = float(self.heights[0]), float(self.heights[-1])
         if not low <= 0.0 <= high:
             raise BodyError(
@@ -126,10 +108,9 @@ class FormModel:
                 remedy="Measure from about 25 mm below the corset to 25 mm above it.",
                 element="body.file",
             )
-        answer = laid(self.column, ring, self.girths)
-        return with_spread(answer, ring, self.girths, partial(self._draws, ring))
+        return self._column
 
-    def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
+    def draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
         """Bodies that would have been measured as this one."""
         chance = np.random.default_rng(_SEED)
         half = count // 2
@@ -141,7 +122,7 @@ class FormModel:
         pattern = np.interp(heights, ring.heights, body_girths(ring, self.girths))
         parts: list[tuple[ComplexArray, ComplexArray, ComplexArray, ComplexArray]] = []
         for (turn, rise, nip), wave in zip(few.tolist(), waves, strict=True):
-            at = self.column.at(heights + rise * self.errors.waist)
+            at = self._column.at(heights + rise * self.errors.waist)
             own = self._girths_at(heights + rise * self.errors.waist)
             spin = np.exp(1j * _K * turn * self.errors.front)
             shape = at.shape.coefficients * spin

@@ -1,28 +1,28 @@
-"""Body model of those who measure nothing: the mean form of bodies, brought to the pattern."""
+"""The mean form of many bodies, and the body model of those who measure nothing."""
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
-from functools import partial
-from typing import Literal
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final, Literal
 
 import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
-from .classes import body_girths
-from .column import Column
-from .measures import Measures
-from .population import SEXES, Scatter, Sex, mean_of, population, stretched
-from .ring import Ring, Turn, slopes
-from .spread import Draws, drawn_forms, with_spread
-from .surface import laid
+from .column import Column, mean_of, stretched
+from .measures import Measures, filled, monotone_rates
+from .ring import Ring, body_girths, slopes
+from .spread import ColumnModel, Draws, Scatter, drawn_forms
+from .support import ORDER
 
 OfWhom = Literal["women", "men", "either"]
 
 
 @dataclass(frozen=True)
-class MeanFormModel:
+class MeanFormModel(ColumnModel):
     """Panels laid round the mean form of women, of men, or of both.
 
     Parameters
@@ -85,27 +85,6 @@ class MeanFormModel:
                 remedy="Give the height of the bust above the waist in mm, such as 170.",
                 element="body.bust_height",
             )
-
-    def turn(self, ring: Ring) -> Turn:
-        """Turning, tilt and slant for a ring of panels.
-
-        Parameters
-        ----------
-        ring : Ring
-            The panels' widths right round the body, in mm.
-
-        Returns
-        -------
-        Turn
-            Angles in radians at the ring's heights.
-
-        Raises
-        ------
-        BodyError
-            If the girth changes faster than cloth can follow.
-        """
-        answer = laid(self.column(ring), ring, self.girths)
-        return with_spread(answer, ring, self.girths, partial(self.draws, ring))
 
     def column(self, ring: Ring) -> Column:
         """The sections on which a ring of panels is laid."""
@@ -179,3 +158,115 @@ def upright(ring: Ring, given: Measures | None, along: FloatArray) -> FloatArray
     run -= np.interp(0.0, ring.heights, run)
     inside = np.clip(along, ring.heights[0], ring.heights[-1])
     return np.asarray(np.interp(inside, ring.heights, run) + along - inside)
+
+
+Sex = Literal["women", "men"]
+SEXES: Final[tuple[Sex, Sex]] = ("women", "men")
+
+
+_KINSHIP: Final = 0.6
+"""Heights of the bust over which a body's difference from the mean form changes by itself: with
+it 95 of 100 seams of bodies left out are as long as is told, within what is told."""
+
+
+@dataclass(frozen=True, eq=False)
+class Population:
+    """Mean sections of many bodies and their spread, by height.
+
+    Parameters
+    ----------
+    bust_height : float
+        Mean upright height of the bust above the waist in mm.
+    heights : ndarray, shape (k,)
+        Over that of the bust.
+    waves, wave_rates, wave_sd : ndarray, shape (k, ORDER + 1)
+        a_j of h / R = 1 + sum of a_j cos(j psi), their slopes for each height of the bust,
+        and their spread between bodies.
+    place, place_rates, place_sd, place_rate_sd : ndarray, shape (k,)
+        How far the Steiner point lies before the waist's, in radii of the waist; the last is
+        the spread of its slope.
+
+    Notes
+    -----
+    Where the numbers come from, and what they are not, is told in mean_form.json beside this
+    module.
+    """
+
+    bust_height: float
+    heights: FloatArray
+    waves: FloatArray
+    wave_rates: FloatArray
+    wave_sd: FloatArray
+    place: FloatArray
+    place_rates: FloatArray
+    place_sd: FloatArray
+    place_rate_sd: FloatArray
+
+    def column(self, bust_height: float, waist_radius: float) -> Column:
+        """A body of this mean form, with the sections' own slopes between the heights.
+
+        *bust_height*: upright height of the bust above the waist in mm. *waist_radius*: girth of
+        the waist over 2 pi in mm.
+        """
+        half = 0.5 * waist_radius
+        shape = 0.5 * self.waves
+        shape[:, 0] = 1.0
+        return Column(
+            bust_height * self.heights,
+            shape.astype(np.complex128),
+            (half * self.place).astype(np.complex128),
+            (0.5 / bust_height * self.wave_rates).astype(np.complex128),
+            (half / bust_height * self.place_rates).astype(np.complex128),
+            upright=True,
+            steiner=True,
+        )
+
+    def scatter(self, heights: FloatArray, bust_height: float, waist_radius: float) -> Scatter:
+        """How bodies differ at upright heights in mm above the waist, shape (m,)."""
+        at = heights / bust_height
+        both = np.column_stack([self.wave_sd, self.place_sd, self.place_rate_sd])
+        values, _ = filled(self.heights, both, monotone_rates(self.heights, both), at)
+        half = 0.5 * waist_radius
+        places = np.arange(len(self.heights), dtype=np.float64)
+        return Scatter(
+            0.5 * values[:, :-2],
+            half * values[:, -2],
+            0.5 * values[:, :-2] / (_KINSHIP * bust_height),
+            half / bust_height * values[:, -1],
+            np.interp(at, self.heights, places),
+        )
+
+
+@cache
+def population(sex: Sex) -> Population:
+    """Mean form of women or men, read when first asked for."""
+    data = _read()[sex]
+    arrays = {key: np.array(values) for key, values in data.items() if isinstance(values, list)}
+
+    def waves(key: str) -> FloatArray:
+        result = np.zeros((len(arrays[key]), ORDER + 1))
+        result[:, 2 : 2 + arrays[key].shape[1]] = arrays[key]
+        return result
+
+    return Population(
+        data["bust_height_mm"],
+        arrays["height_over_bust_height"],
+        waves("a"),
+        waves("a_slope"),
+        waves("a_sd"),
+        arrays["place"],
+        arrays["place_slope"],
+        arrays["place_sd"],
+        arrays["place_slope_sd"],
+    )
+
+
+@cache
+def class_factors(sex: Sex) -> dict[str, float]:
+    """Radius of curvature over the mean radius of each class, fitted to the mean form."""
+    return {name: float(value) for name, value in _read()[sex]["class_factors"].items()}
+
+
+@cache
+def _read() -> Any:
+    return json.loads(files(__package__).joinpath("mean_form.json").read_text("utf-8"))

@@ -11,6 +11,7 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
+from .measures import Measures
 
 CLOSURE_TOLERANCE: Final = 1e-9
 """Largest difference in radians between the sum of turning and 2 pi."""
@@ -168,6 +169,34 @@ class BodyModel(Protocol):
         ...
 
 
+class RingModel:
+    """What the body models here have in common: how they are asked."""
+
+    def turn(self, ring: Ring) -> Turn:
+        """Turning, tilt and, where it is known, slant for a ring of panels.
+
+        Parameters
+        ----------
+        ring : Ring
+            The panels' widths right round the body, in mm.
+
+        Returns
+        -------
+        Turn
+            Angles in radians at the ring's heights.
+
+        Raises
+        ------
+        BodyError
+            If the girth changes faster than cloth can follow, or the model cannot serve these
+            panels.
+        """
+        return self._answer(ring)
+
+    def _answer(self, ring: Ring) -> Turn:
+        raise NotImplementedError
+
+
 def tilt_of(outward: FloatArray, what: str, heights: FloatArray | None = None) -> FloatArray:
     """Tilt in radians from the rate at which the surface moves outwards along its own length.
 
@@ -192,6 +221,18 @@ def tilt_of(outward: FloatArray, what: str, heights: FloatArray | None = None) -
             element="body",
         )
     return np.asarray(np.arcsin(outward))
+
+
+def body_girths(ring: Ring, given: Measures | None) -> FloatArray:
+    """Girths in mm at the ring's heights, shape (m,).
+
+    Given girths replace the pattern's at their own heights; in between, the pattern's girth
+    is scaled by the ratio of the two, so that the draft's shape fills the gaps.
+    """
+    if given is None:
+        return ring.girths
+    drawn = np.interp(given.heights, ring.heights, ring.girths)
+    return np.asarray(ring.girths * Measures(given.heights, given.values / drawn).at(ring.heights))
 
 
 def slopes(heights: FloatArray, values: FloatArray) -> FloatArray:

@@ -8,9 +8,8 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
-from .classes import body_girths
 from .measures import Measures
-from .ring import Ring, Turn, slopes, tilt_of
+from .ring import Ring, RingModel, Turn, body_girths, slopes, tilt_of
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
 _NODES, _WEIGHTS = 0.5 * (_NODES + 1.0), 0.5 * _WEIGHTS
@@ -18,7 +17,7 @@ _BISECTIONS_THEN_NEWTON = 60
 
 
 @dataclass(frozen=True)
-class SectionModel:
+class SectionModel(RingModel):
     """Panels laid round a superellipse by arc length from the centre front.
 
     Parameters
@@ -75,24 +74,7 @@ class SectionModel:
                 element="body.exponent",
             )
 
-    def turn(self, ring: Ring) -> Turn:
-        """Turning and tilt for a ring of panels.
-
-        Parameters
-        ----------
-        ring : Ring
-            The panels' widths right round the body, in mm.
-
-        Returns
-        -------
-        Turn
-            Angles and tilts in radians at the ring's heights.
-
-        Raises
-        ------
-        BodyError
-            If the girth changes faster than cloth can follow.
-        """
+    def _answer(self, ring: Ring) -> Turn:
         ratio = self.ratio.at(ring.heights)
         girth = body_girths(ring, self.girths)
         breadth, depth = half_axes(girth, ratio, self.exponent)

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 import numpy as np
 
 from ..outline import FloatArray
-from .classes import body_girths
-from .column import Levels
+from .column import Column, Levels
 from .measures import Measures
-from .population import Scatter
-from .ring import Ring, Spread, Turn, slopes
+from .ring import Ring, RingModel, Spread, Turn, body_girths, slopes
 from .support import ORDER, ComplexArray, Sections
+from .surface import laid
 
 COVER_95: Final = 1.959964
 """Half width of the interval that holds 95 % of a normal quantity, in standard deviations."""
@@ -72,6 +72,47 @@ class Draws:
         )
 
 
+@dataclass(frozen=True, eq=False)
+class Scatter:
+    """How bodies differ from a form, in the units of `Levels`, as standard deviations.
+
+    Parameters
+    ----------
+    shape, changing : ndarray, shape (m, ORDER + 1)
+        Of c_k / c_0, and of its slope for each mm of height.
+    middles, moving : ndarray, shape (m,)
+        Of the place in mm, halved as `Column` has it, and of its slope.
+    place : ndarray, shape (m,)
+        Where each height lies among the levels of the form: slopes at neighbouring levels
+        differ by themselves.
+    """
+
+    shape: FloatArray
+    middles: FloatArray
+    changing: FloatArray
+    moving: FloatArray
+    place: FloatArray
+
+    @property
+    def both(self) -> FloatArray:
+        """Of the shape and of the middles side by side, shape (m, ORDER + 2)."""
+        return np.column_stack([self.shape, self.middles])
+
+    def with_other(self, other: Scatter, apart: FloatArray) -> Scatter:
+        """How bodies of two kinds differ from the mean of both, whose forms lie `apart`."""
+        pairs = (
+            np.sqrt(0.5 * (mine**2 + its**2))
+            for mine, its in (
+                (self.both, other.both),
+                (self.changing, other.changing),
+                (self.moving, other.moving),
+            )
+        )
+        both, changing, moving = pairs
+        both = np.hypot(both, 0.5 * apart)
+        return Scatter(both[:, :-1], both[:, -1], changing, moving, self.place)
+
+
 def drawn_forms(
     mean: Levels,
     scatter: Scatter,
@@ -112,22 +153,29 @@ def drawn_forms(
     )
 
 
-def with_spread(
-    turn: Turn,
-    ring: Ring,
-    given: Measures | None,
-    draws: Callable[[FloatArray, int], Draws],
-) -> Turn:
-    """A turn that can say how far its body may be from the wearer's, when asked."""
-    return replace(turn, doubt=lambda: _spread(turn, ring, given, draws))
+class ColumnModel(RingModel):
+    """A body model that knows or guesses sections: panels are laid round them.
+
+    A subclass has a `column` and `draws`. Its turn can say how far the body may be from the
+    wearer's, and works that out when asked.
+    """
+
+    girths: Measures | None = None
+
+    def column(self, ring: Ring) -> Column:
+        """The sections on which a ring of panels is laid."""
+        raise NotImplementedError
+
+    def draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
+        """Bodies that might be the wearer's, at upright heights in mm above the waist."""
+        raise NotImplementedError
+
+    def _answer(self, ring: Ring) -> Turn:
+        answer = laid(self.column(ring), ring, self.girths)
+        return replace(answer, doubt=partial(_spread, self, ring))
 
 
-def _spread(
-    turn: Turn,
-    ring: Ring,
-    given: Measures | None,
-    draws: Callable[[FloatArray, int], Draws],
-) -> Spread:
+def _spread(model: ColumnModel, ring: Ring) -> Spread:
     """Lay the panels on each drawn body, at a few heights, and see how far they differ.
 
     Heights are taken along the panels and the tilts' changes between bodies by their sines:
@@ -135,7 +183,7 @@ def _spread(
     """
     count = max(int(np.ceil((ring.heights[-1] - ring.heights[0]) / _STEP_MM)), 2) + 1
     heights = np.linspace(ring.heights[0], ring.heights[-1], count)
-    bodies = draws(heights, _COUNT)
+    bodies = model.draws(ring, heights, _COUNT)
     levels = bodies.levels()
     many = len(bodies.shape)
 
@@ -143,7 +191,7 @@ def _spread(
         columns = values.reshape(len(values), -1).T
         return np.array([np.interp(heights, ring.heights, column) for column in columns]).T
 
-    girths = body_girths(ring, given)
+    girths = body_girths(ring, model.girths)
     radii = np.tile(coarse(girths)[:, 0], many) / (2.0 * np.pi)
     rates = np.tile(coarse(slopes(ring.heights, girths))[:, 0], many) / (2.0 * np.pi)
     parts = np.tile(coarse(ring.arcs() / ring.girths[:, None]), (many, 1))

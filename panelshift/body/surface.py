@@ -10,10 +10,9 @@ import numpy as np
 from ..errors import BodyError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
-from .classes import body_girths
 from .column import Column
 from .measures import Measures
-from .ring import SMOOTHING_MM, Ring, Turn, slopes, tilt_of
+from .ring import SMOOTHING_MM, Ring, Turn, body_girths, slopes, tilt_of
 
 _SETTLED_MM: Final = 1e-5
 _SETTLED_RAD: Final = 1e-9

@@ -11,7 +11,7 @@ from lxml import etree
 from ..outline import FloatArray
 from ..pattern.panel import Panel
 from ..sheets.palette import FAINT, Style
-from ..sheets.svg_writer import finished, line, picture, stroke, text
+from ..sheets.picture import finished, line, picture, stroke, text
 from .layer_change import OutlineChange
 
 _LETTER: Final = 12.0

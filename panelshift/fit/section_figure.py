@@ -12,7 +12,7 @@ from lxml import etree
 from ..outline import FloatArray
 from ..sheets.lettering import width
 from ..sheets.palette import FAINT, INK, LITTLE_TURN, MUCH_TURN, SOFT, between
-from ..sheets.svg_writer import finished, line, picture, text
+from ..sheets.picture import finished, line, picture, text
 from .level_section import Section
 
 MOST_LETTERS: Final = 14

@@ -13,8 +13,7 @@ from ..errors import FormError
 from ..outline import FloatArray
 from .facing import Facing, facing, turned
 from .measured import MeasuredForm
-from .mesh import read_mesh
-from .slicing import slices, trunk
+from .mesh import read_mesh, slices, trunk
 from .standing import Standing, stand
 
 _STEP_MM: Final = 5.0

@@ -9,8 +9,7 @@ import numpy as np
 
 from ..errors import FormError
 from ..outline import FloatArray
-from .mesh import Mesh
-from .slicing import Part, rivals, slices, trunk
+from .mesh import Mesh, Part, rivals, slices, trunk
 
 UNITS: Final = {"mm": 1.0, "cm": 10.0, "dm": 100.0, "in": 25.4, "m": 1000.0}
 """Millimetres of one unit of the mesh."""

@@ -14,9 +14,9 @@ from ..body import (
     TapeModel,
     Tapes,
 )
-from ..body.classes import DEFAULT_FACTORS
+from ..body.widths import DEFAULT_FACTORS
 from ..errors import JobError, PanelshiftError
-from ..form.section_file import read_section_file
+from ..form.measured import read_section_file
 from ..pattern.pattern import Pattern
 from ..stack import Stack
 from .checks import height_of, measures

@@ -19,7 +19,7 @@ from ..fit.layer_change import MAGNIFICATIONS, OutlineChange
 from ..outline import FloatArray
 from ..pattern.panel import Panel
 from ..sheets.palette import Style
-from ..sheets.svg_writer import finished, key_line, line, picture, stroke, text
+from ..sheets.picture import finished, key_line, line, picture, stroke, text
 from ..units import show
 from .fabric_view import key_of
 from .stages import State

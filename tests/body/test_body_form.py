@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -41,3 +42,10 @@ def test_a_front_that_is_not_known_matters_where_halves_are_cut_apart() -> None:
     assert alike is not None
     assert apart is not None
     assert apart.growth.max() > 3.0 * alike.growth.max()
+
+
+def test_a_turn_goes_to_another_process_and_still_tells_its_spread() -> None:
+    turn = FormModel(HEIGHTS, OVAL).turn(RING)
+    there = pickle.loads(pickle.dumps(turn))
+    assert turn.spread is not None
+    assert (there.spread.growth == turn.spread.growth).all()

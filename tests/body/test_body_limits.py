@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, Ring, SectionModel
-from panelshift.body.classes import body_girths
+from panelshift.body.ring import body_girths
 
 HEIGHTS = np.linspace(-60.0, 60.0, 9)
 

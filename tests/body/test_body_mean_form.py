@@ -10,8 +10,14 @@ import pytest
 from scipy.integrate import trapezoid
 
 from panelshift.body import MeanFormModel, Measures, Ring
-from panelshift.body.mean_form import upright, waist_radius
-from panelshift.body.population import SEXES, class_factors, population, stretched
+from panelshift.body.mean_form import (
+    SEXES,
+    class_factors,
+    population,
+    stretched,
+    upright,
+    waist_radius,
+)
 from panelshift.body.support import Sections
 from panelshift.errors import BodyError
 from panelshift.outline import FloatArray

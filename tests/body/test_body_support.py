@@ -10,7 +10,7 @@ from scipy.integrate import quad
 from scipy.interpolate import PchipInterpolator
 from scipy.special import ellipe, ellipeinc
 
-from panelshift.body.filling import filled, monotone_rates
+from panelshift.body.measures import filled, monotone_rates
 from panelshift.body.section import normal_at_fraction
 from panelshift.body.support import LEAST_RADIUS, ORDER, Sections
 from panelshift.errors import BodyError

@@ -6,11 +6,9 @@ import numpy as np
 import pytest
 
 from panelshift.body import MeanFormModel, Ring, TapeModel, Tapes
-from panelshift.body.estimate import SIZE, estimated, tape_rows
-from panelshift.body.quadrants import exponents_for_arcs, exponents_for_girth, quadrants
 from panelshift.body.support import ORDER, Sections
+from panelshift.body.tapes import SIZE, estimated, tape_rows
 from panelshift.errors import BodyError
-from panelshift.outline import FloatArray
 
 V = np.linspace(-120.0, 120.0, 81)
 GIRTHS = 650.0 + 160.0 * (V / 120.0) ** 2
@@ -154,38 +152,3 @@ def test_tapes_that_no_curve_has_are_refused(tapes: dict[float, Tapes], words: s
 def test_an_error_must_be_a_number() -> None:
     with pytest.raises(BodyError, match="an error of 0 mm"):
         TapeModel({0.0: Tapes(girth=650.0)}, error=0.0)
-
-
-# -- quadrants --------------------------------------------------------------------------------
-
-
-def row(*values: float) -> list[FloatArray]:
-    return [np.array([value]) for value in values]
-
-
-@pytest.mark.parametrize(
-    ("n", "perimeter"), [(2.0, 731.128766), (2.5, 759.654545), (3.0, 781.290839), (4.0, 811.217546)]
-)
-def test_quarters_of_a_superellipse_have_its_perimeter(n: float, perimeter: float) -> None:
-    # scipy.integrate.quad along the parametrised curve, half axes 140 and 90.
-    assert quadrants(*row(280, 90, 90, n, n)).girths[0] == pytest.approx(perimeter, abs=1e-5)
-    found = exponents_for_girth(*row(280, 90, 90, perimeter))
-    assert found[0] == pytest.approx(n, abs=1e-6)
-
-
-def test_front_and_back_arcs_each_have_their_exponent() -> None:
-    front, back = 781.290839 / 2.0, 759.654545 / 2.0
-    found = exponents_for_arcs(*row(280, 90, 90, front + back, front))
-    assert [float(n[0]) for n in found] == pytest.approx([3.0, 2.5], abs=1e-6)
-
-
-def test_front_and_back_are_as_deep_as_they_are_told() -> None:
-    section = quadrants(*row(280, 110, 80, 2.2, 2.0))
-    h = section.support(np.array([[0.0, np.pi, QUARTER, -QUARTER]]))[0]
-    assert h == pytest.approx([110.0, 80.0, 140.0, 140.0], abs=0.02)
-
-
-@pytest.mark.parametrize("girth", [500.0, 1000.0])
-def test_a_girth_that_no_exponent_has_is_refused(girth: float) -> None:
-    with pytest.raises(BodyError, match="with this breadth and depth it is between"):
-        exponents_for_girth(*row(280, 90, 90, girth))

@@ -6,8 +6,8 @@ from hypothesis import given, strategies as st
 from scipy.integrate import quad
 
 from panelshift.body import Measures, Ring, SectionModel, infer_classes
-from panelshift.body.classes import ClassModel, body_girths
-from panelshift.body.ring import SMOOTHING_MM, slopes, tilt_of
+from panelshift.body.ring import SMOOTHING_MM, body_girths, slopes, tilt_of
+from panelshift.body.widths import ClassModel
 from panelshift.errors import BodyError
 
 HEIGHTS = np.arange(-120.0, 121.0, 3.0)

@@ -9,8 +9,7 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 
 from panelshift.body import SectionModel
-from panelshift.body.classes import body_girths
-from panelshift.body.ring import Ring
+from panelshift.body.ring import Ring, body_girths
 from panelshift.errors import JobError
 from panelshift.fit.html_page import fit_page
 from panelshift.job import read_job, resolve

@@ -10,8 +10,8 @@ import trimesh
 from form.bodies import mesh, saved, sections
 
 from panelshift.errors import FormError
+from panelshift.form.measured import read_section_file, section_file
 from panelshift.form.scan import measure_scan
-from panelshift.form.section_file import read_section_file, section_file
 
 
 @pytest.mark.parametrize("suffix", ["stl", "obj", "ply", "glb"])

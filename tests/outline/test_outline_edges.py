@@ -17,7 +17,7 @@ from panelshift.outline.crossing import crossings
 from panelshift.outline.measure import length
 from panelshift.outline.pathtext import path_data
 from panelshift.outline.planar import area, self_crossing
-from panelshift.shift.seams import Lengthening
+from panelshift.shift.field import Lengthening
 
 CUSP = Curve.cubics([[(0, 0), (100, 100), (0, 100), (100, 0)]])
 

@@ -13,8 +13,8 @@ from panelshift.errors import ShiftError
 from panelshift.outline import Curve
 from panelshift.pattern.panel import EdgeName
 from panelshift.shift import shift
+from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
-from panelshift.shift.seams import Lengthening
 from panelshift.stack import Fabric, Stack
 
 EDGES: tuple[tuple[int, EdgeName], ...] = ((0, "front"), (1, "back"))

@@ -17,8 +17,8 @@ from panelshift.outline.bezier import LINE
 from panelshift.outline.corners import breaks
 from panelshift.outline.refit import REFIT_TOLERANCE_MM
 from panelshift.pattern.panel import EdgeName, Panel
+from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
-from panelshift.shift.seams import Lengthening
 
 D = 1.7
 

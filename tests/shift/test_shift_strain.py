@@ -15,11 +15,10 @@ from panelshift.body import (
     MeanFormModel,
     Measures,
     SectionModel,
-    ShapeModel,
     TapeModel,
     Tapes,
 )
-from panelshift.body.column import Column
+from panelshift.body.form import FormModel
 from panelshift.body.support import Sections
 from panelshift.body.turn import turn_of_cloth
 from panelshift.errors import ShiftError
@@ -28,8 +27,8 @@ from panelshift.pattern.pattern import Pattern
 from panelshift.shift import shift
 
 CIRCLE = Sections.of_support(lambda psi: 100.0 + 0.0 * psi)
-ROUND = ShapeModel(Column.of(np.zeros(1), CIRCLE, upright=False))
-UPRIGHT = ShapeModel(Column.of(np.zeros(1), CIRCLE, upright=True))
+ROUND = FormModel(np.zeros(1), CIRCLE, upright=False)
+UPRIGHT = FormModel(np.zeros(1), CIRCLE)
 
 
 def edge_lengths(pattern: Pattern) -> list[float]:
@@ -38,7 +37,7 @@ def edge_lengths(pattern: Pattern) -> list[float]:
 
 @pytest.mark.parametrize("body", [ROUND, UPRIGHT], ids=["along", "upright"])
 @pytest.mark.parametrize("d", [2.0, -1.5])
-def test_gores_of_a_sphere_scale_both_ways(d: float, body: ShapeModel) -> None:
+def test_gores_of_a_sphere_scale_both_ways(d: float, body: FormModel) -> None:
     outcome = run(drawn(sphere_gores(120.0, 5, (-70.0, 50.0))), two_layers(d), body)
     scale = (120.0 + d) / 120.0
     lengths = scale * np.array(edge_lengths(outcome.pattern))

@@ -1,4 +1,4 @@
-"""Body model by classes: each panel is flatter or rounder than the mean, by its class."""
+"""Body models that look at the panels' widths alone: by classes, and rolled over a cylinder."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import numpy as np
 from ..errors import BodyError
 from ..outline import FloatArray
 from .measures import Measures
-from .ring import Ring, Turn, slopes, tilt_of
+from .ring import Ring, RingModel, Turn, body_girths, slopes, tilt_of
 
 CLASS_NAMES: Final = ("front", "side", "back")
 
@@ -38,7 +38,7 @@ _FRONT_ENDS, _BACK_BEGINS = 1.0 / 3.0, 2.0 / 3.0
 
 
 @dataclass(frozen=True)
-class ClassModel:
+class ClassModel(RingModel):
     """Turning in proportion to width over (factor of the class times mean radius).
 
     Parameters
@@ -93,24 +93,7 @@ class ClassModel:
         # A read-only view of a dictionary does not pickle; models travel to other processes.
         return type(self), (dict(self.factors), self.girths)
 
-    def turn(self, ring: Ring) -> Turn:
-        """Turning and tilt for a ring of panels.
-
-        Parameters
-        ----------
-        ring : Ring
-            The panels' widths right round the body, in mm.
-
-        Returns
-        -------
-        Turn
-            Angles and tilts in radians at the ring's heights.
-
-        Raises
-        ------
-        BodyError
-            If a panel's class is not known, or the girth changes faster than cloth can.
-        """
+    def _answer(self, ring: Ring) -> Turn:
         for name in ring.classes:
             if name not in CLASS_NAMES:
                 raise BodyError(
@@ -127,18 +110,6 @@ class ClassModel:
         tilts = tilt_of(outward, "the mean radius of the body", ring.heights)
         seams = ring.widths.shape[1] + 1
         return Turn(ring.heights, angles, raw_gap * scale, np.repeat(tilts[:, None], seams, 1))
-
-
-def body_girths(ring: Ring, given: Measures | None) -> FloatArray:
-    """Girths in mm at the ring's heights, shape (m,).
-
-    Given girths replace the pattern's at their own heights; in between, the pattern's girth
-    is scaled by the ratio of the two, so that the draft's shape fills the gaps.
-    """
-    if given is None:
-        return ring.girths
-    drawn = np.interp(given.heights, ring.heights, ring.girths)
-    return np.asarray(ring.girths * Measures(given.heights, given.values / drawn).at(ring.heights))
 
 
 def infer_classes(widths: FloatArray, *, full: bool = False) -> tuple[str, ...]:
@@ -170,3 +141,61 @@ def infer_classes(widths: FloatArray, *, full: bool = False) -> tuple[str, ...]:
     return tuple(
         "front" if m < _FRONT_ENDS else "back" if m > _BACK_BEGINS else "side" for m in middles
     )
+
+
+@dataclass(frozen=True)
+class FormerModel(RingModel):
+    """Turning of panels rolled over a cylindrical former.
+
+    Parameters
+    ----------
+    diameter : float
+        Of the former, in mm.
+    inner_thickness : float
+        Of the layer that lies on the former, in mm: the cloth's middle is what turns.
+
+    Raises
+    ------
+    BodyError
+        If the diameter is not a positive number.
+
+    Notes
+    -----
+    theta = width / (D/2 + t/2). A former is no body: the sum of turning tells by how much
+    rolling over-eases (more than 2 pi) or under-eases (less). A cylinder does not tilt, so
+    nothing changes in length.
+
+    Examples
+    --------
+    A 55 mm panel rolled over an 80 mm bottle, 1.5 mm between the middles of its two layers:
+
+    >>> from panelshift import DraftPanel, Fabric, Stack, pattern_from_panels, shift_pattern
+    >>> box = [(0, 0), (55, 0), (55, 160), (0, 160)]
+    >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (55, 90)])])
+    >>> stack = Stack([Fabric("felt", 1.5), Fabric("wool", 1.5)])
+    >>> rolled = shift_pattern(pattern, stack, FormerModel(80.0, inner_thickness=1.5))
+    >>> round(rolled.growth(1, 0, 0.0), 2)  # 1.5 * 55 / (40 + 0.75)
+    2.02
+    """
+
+    diameter: float
+    inner_thickness: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite(self.diameter) and self.diameter > 0.0):
+            raise BodyError(
+                f"a former of diameter {self.diameter:g} mm",
+                remedy="Give the diameter of the jar, bottle or ham in mm.",
+                element="body.diameter",
+            )
+
+    def _answer(self, ring: Ring) -> Turn:
+        angles = ring.widths / (0.5 * self.diameter + 0.5 * self.inner_thickness)
+        count = ring.widths.shape[1] + 1
+        return Turn(
+            ring.heights,
+            angles,
+            np.zeros(len(angles)),
+            np.zeros((len(angles), count)),
+            closes=False,
+        )
