@@ -13,17 +13,9 @@ from ..swatch import SwatchReading
 from ..swatch.recorded import parse_csv
 from ..units import to_mm
 from .edits import Form, field
-
-HEADINGS: Final = ("inner", "outer", "former_mm", "length_mm", "overhang_mm")
-"""Of the files that this page writes; a file with other columns is the maker's own to edit."""
+from .workspace import HEADINGS
 
 MOST_READINGS: Final = 200
-
-
-def may_write(text: str) -> bool:
-    """Whether a file of readings is one that this page may add to."""
-    first, _, _ = text.partition("\n")
-    return tuple(first.strip().split(",")) == HEADINGS
 
 
 def readings_of(text: str | None, source: str = "") -> tuple[SwatchReading, ...]:

@@ -13,7 +13,6 @@ from typing import Any, Final
 from ..errors import JobError, PanelshiftError
 from ..files import safe_name, write_whole
 from ..job.toml import job_bytes, job_data
-from .swatch_file import may_write
 from .toml_changes import value_at
 
 MOST_STEPS: Final = 60
@@ -142,6 +141,9 @@ def _step(item: Any) -> Step:
     return Step(Work(job, None if readings is None else str(readings)), str(item["words"]))
 
 
+HEADINGS: Final = ("inner", "outer", "former_mm", "length_mm", "overhang_mm")
+"""Of the files that this page writes; a file with other columns is the maker's own to edit."""
+
 _LARGEST_HISTORY_BYTES: Final = 20_000_000
 _MOST_COPIES: Final = 1000
 _LONGEST_NAME: Final = 50
@@ -222,6 +224,12 @@ class Workspace:
         if not isinstance(name, str) or not name or os.path.basename(name) != name:
             return None
         return self.folder / name
+
+
+def may_write(text: str) -> bool:
+    """Whether a file of readings is one that this page may add to."""
+    first, _, _ = text.partition("\n")
+    return tuple(first.strip().split(",")) == HEADINGS
 
 
 def stamp_of(path: Path) -> Stamp | None:
