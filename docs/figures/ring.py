@@ -9,7 +9,7 @@ import sample
 from canvas import BLUE, GREEN, GREY, INK, ORANGE, Canvas, signed
 
 from panelshift.body.widths import DEFAULT_FACTORS
-from panelshift.fit.level_section import section_at
+from panelshift.fit.sections import section_at
 from panelshift.outline import FloatArray
 
 TITLE = "The waist from above: angle and growth of each panel, coloured by class"

@@ -1,8 +1,7 @@
 """Many jobs: carried out by any executor, each by itself, and only where something changed."""
 
 from .clients import ClientTable, read_table
-from .dispatch import Progress
 from .jobs import BatchJob, Outcome
-from .running import run_many
+from .running import Progress, run_many
 
 __all__ = ["BatchJob", "ClientTable", "Outcome", "Progress", "read_table", "run_many"]

@@ -18,7 +18,6 @@ from ..job.toml import parse_job
 from .keys import with_overrides
 
 Status = Literal["done", "unchanged", "failed"]
-STATUSES: Final[tuple[Status, ...]] = ("done", "unchanged", "failed")
 
 JobPath = str | os.PathLike[str]
 JobData = Mapping[str, Any]

@@ -16,7 +16,7 @@ from pathlib import Path
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import JobError, PanelshiftError
 from ..files import write_whole
-from ..files.outputs import RECORD_NAME as WRITTEN_NAME, write_outputs
+from ..files.writing import RECORD_NAME as WRITTEN_NAME, write_outputs
 from ..job import Job, JobFile, resolve
 from ..job.result import shift_job
 from ..pattern.pattern import Pattern

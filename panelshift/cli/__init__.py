@@ -10,13 +10,10 @@ import click
 
 from .. import __version__
 from ..errors import PanelshiftError
-from .batch_command import batch
 from .common import say
-from .form_command import form
-from .job_commands import cut, fit, tile
+from .job_commands import batch, cut, fit, table, tile
+from .measuring_commands import form, swatch
 from .pattern_commands import check, new
-from .swatch_command import swatch
-from .table_command import table
 
 # Each command imports what it needs: numpy, lxml and svgpathtools would otherwise slow --help.
 

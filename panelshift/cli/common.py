@@ -101,6 +101,6 @@ def write(
     files: Mapping[Path, bytes], *, overwrite: bool, inputs: Iterable[Path | None] = ()
 ) -> None:
     """Write a command's files, never over its inputs or over what somebody else wrote."""
-    from ..files.outputs import write_outputs
+    from ..files.writing import write_outputs
 
     write_outputs(files, overwrite=overwrite, inputs=[path for path in inputs if path])

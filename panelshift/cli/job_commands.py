@@ -1,16 +1,18 @@
-"""Commands that carry a job out: cut, tile and fit."""
+"""Commands that carry jobs out: one (cut, tile, fit), many (batch), or on a page (table)."""
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..errors import PrintError
+from ..errors import JobError, PanelshiftError, PrintError
 from .common import check_directory, out_option, page_options, pages, say, write
 
 if TYPE_CHECKING:
+    from ..batch import BatchJob, Outcome
     from ..job import Job
     from ..printing import PageOptions
     from ..printing.layer_prints import PrintedFile
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
 def cut(job: Path, out: Path, overwrite: bool) -> None:
     """Write one cutting file for each layer of JOB.toml, and an overlay of all."""
     from ..job import cut as carry_out, read_job, resolve
-    from .reports.cutting import cut_text
+    from .reports.outcomes import cut_text
 
     result = carry_out(resolve(read_job(job), source=str(job)))
     check_directory(out)
@@ -67,7 +69,7 @@ def tile(
     else:
         inputs, head, doubts = [], "", ()
         prints = _print_drawing(file, options, bool(layers or nested or keep_together))
-    from .reports.printing import tile_text
+    from .reports.outcomes import tile_text
 
     files = {out / item.name: item.printed.data for item in prints}
     write(files, overwrite=overwrite, inputs=[file, *inputs])
@@ -113,7 +115,7 @@ def fit(job: Path, out: Path, overwrite: bool) -> None:
     from ..fit.html_page import answers, fit_page, headline
     from ..job import read_job, resolve
     from ..job.fitting import fit_job
-    from .reports.tables import listing, paragraphs
+    from .reports import listing, paragraphs
 
     resolved = resolve(read_job(job), source=str(job))
     facts = fit_job(resolved)
@@ -133,3 +135,124 @@ def fit(job: Path, out: Path, overwrite: bool) -> None:
             listing("Written", [str(path) for path in files]),
         )
     )
+
+
+@click.command()
+@click.argument("jobs", nargs=-1, required=True, type=click.Path(path_type=Path))
+@out_option("the jobs, one for each in it")
+@click.option(
+    "--table",
+    type=click.Path(path_type=Path),
+    help="CSV of clients or sizes: a column name, and keys of the job file such as "
+    "body.girths.waist; each row is the one JOB with these values.",
+)
+@click.option(
+    "--products",
+    default="cut",
+    show_default=True,
+    help="What to make of each: cut, tile, fit, with commas.",
+)
+@page_options
+@click.option(
+    "--workers", type=click.IntRange(1), help="Jobs at the same time; one a core if not given."
+)
+@click.option("--again", is_flag=True, help="Also do what is done and unchanged.")
+def batch(
+    jobs: tuple[Path, ...],
+    out: Path,
+    table: Path | None,
+    products: str,
+    paper: str,
+    margin: str,
+    overlap: str,
+    workers: int | None,
+    again: bool,
+    overwrite: bool,
+) -> None:
+    """Carry out many JOBS.toml, or one for each row of a table.
+
+    What is done and unchanged since the last run is not done again. Exits 1 when some jobs
+    failed, 2 when the input cannot be read.
+    """
+    import contextlib
+
+    from ..batch import read_table, run_many
+    from .reports.outcomes import batch_text
+
+    options = pages(paper, margin, overlap)
+    work: list[BatchJob | Path] = list(jobs)
+    if table is not None:
+        if len(jobs) > 1:
+            raise click.UsageError("--table takes one JOB: each of its rows changes that.")
+        read = read_table(table, jobs[0])
+        work = list(read.jobs)
+        say(f"{table}: {read.taken}", err=True)
+    wanted = [name.strip() for name in products.split(",") if name.strip()]
+    check_directory(out)
+    with contextlib.ExitStack() as stack:
+        bars: list[Any] = []
+
+        def progress(outcome: Outcome, ended: int, total: int) -> None:
+            if not bars:
+                # Not before: what is refused at once needs no bar.
+                bar = click.progressbar(length=total, label="Jobs", file=sys.stderr)
+                bars.append(stack.enter_context(bar))
+            bars[0].update(1)
+
+        outcomes = run_many(
+            work,
+            out=out,
+            products=wanted,
+            pages=options,
+            progress=progress,
+            resume=not again,
+            overwrite=overwrite,
+            workers=workers,
+        )
+    say(batch_text(outcomes, str(out)))
+    sys.exit(1 if any(outcome.status == "failed" for outcome in outcomes) else 0)
+
+
+class MissingExtraError(PanelshiftError, ImportError):
+    """A command needs packages that are installed on wish only."""
+
+
+@click.command()
+@click.argument("job", required=False, type=click.Path(path_type=Path))
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    help="Port on 127.0.0.1; any free one if not given.",
+)
+def table(job: Path | None, no_browser: bool, port: int) -> None:
+    """Open a page in the browser: drop a pattern in, stack fabrics, take the pages away.
+
+    Works on JOB.toml, or begins in this directory without one. The page is served on this
+    machine only, and nothing leaves it. Ends with Ctrl-C.
+    """
+    try:
+        from ..table.server import serve
+        from ..table.session import Session
+    except ModuleNotFoundError as error:
+        if (error.name or "").partition(".")[0] not in _EXTRA:
+            raise
+        raise MissingExtraError(
+            f"the table needs the package {error.name!r}, which is not installed",
+            remedy="In your copy of the repository run: pip install '.[table]'",
+        ) from None
+    if job is not None and job.suffix.lower() in (".svg", ".svgz"):
+        raise JobError(
+            "is a drawing, not a job file",
+            remedy="Run panelshift table without it, and drop it on the page.",
+            source=str(job),
+        )
+    session = Session(Path(), job)
+    serve(session, port=port, browse=not no_browser, say=say)
+    where = "" if session.workspace is None else f" Your work is in {session.workspace.job}."
+    say(f"The table is cleared.{where}")
+
+
+_EXTRA = ("starlette", "uvicorn", "tomlkit", "python_multipart", "anyio", "h11", "idna")
+"""What the extra brings."""

@@ -33,7 +33,7 @@ def new(pattern: Path, out: Path | None, overwrite: bool) -> None:
     from ..job.choices import survey
     from ..job.starter import starter_job
     from ..sources.svg import read_svg
-    from .reports.choices import new_text
+    from .reports.drafts import new_text
 
     drawing = read_svg(pattern)
     target = out or pattern.with_suffix(".toml")
@@ -64,8 +64,7 @@ def check(file: Path, as_json: bool) -> None:
     from ..job.findings import check_pattern
     from ..job.reading import survey_job
     from ..job.resolved import resolve
-    from .reports.check import check_data, check_text
-    from .reports.choices import choices_data, choices_text
+    from .reports.drafts import check_data, check_text, choices_data, choices_text
 
     is_job = file.suffix.lower() == ".toml"
     job = read_job(file) if is_job else _bare_job(file)

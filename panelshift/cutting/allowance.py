@@ -13,12 +13,11 @@ import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control
-from ..outline.corners import all_breaks
 from ..outline.crossing import crossings
 from ..outline.many import closed_chains, share_tangents, transformed
-from ..outline.measure import position_at_length
-from ..outline.offset import offset_all
+from ..outline.measure import all_breaks, position_at_length
 from ..outline.planar import outset, self_crossings
+from ..outline.refit import offset_all
 from ..pattern.panel import EdgeName, Panel
 
 MITRE_LIMIT: Final = 2.5

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from ..errors import PanelshiftError
-from ..pattern.drawing import Drawing
-from ..pattern.ledger import Ledger
+from ..pattern.drawing import Drawing, Ledger
 from ..pattern.pattern import Pattern
 from .causes import because, shrunk_words
 from .corners import find_corners

@@ -12,10 +12,9 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, bezier_derivatives
-from ..outline.corners import CORNER_ANGLE, breaks
 from ..outline.crossing import nearest_position
 from ..outline.many import gathered, share_tangents
-from ..outline.measure import arc_table
+from ..outline.measure import CORNER_ANGLE, arc_table, breaks
 from ..pattern.panel import Corners
 from .order import NamedPanel
 

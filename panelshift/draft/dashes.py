@@ -11,7 +11,7 @@ import numpy as np
 from ..outline import Curve, FloatArray
 from ..outline.bezier import CUBIC, LINE, line_control
 from ..outline.many import share_tangents
-from ..outline.neighbours import near_pairs
+from ..outline.nearness import near_pairs
 from ..pattern.drawing import LineStyle, Shape
 from .draft import REACH_MM, Draft
 from .roles import given_name

@@ -12,8 +12,7 @@ from ..errors import PatternError
 from ..outline import Curve
 from ..outline.crossing import SAME_POINT_MM, Crossings, all_crossings
 from ..outline.nearness import Boxes
-from ..pattern.drawing import Drawing, Shape
-from ..pattern.ledger import Ledger
+from ..pattern.drawing import Drawing, Ledger, Shape
 from .reading import Reading
 from .roles import Role
 

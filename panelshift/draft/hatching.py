@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
-from ..outline.neighbours import linked
+from ..outline.nearness import linked
 from ..pattern.drawing import Shape
 
 LEAST_LINES: Final = 20

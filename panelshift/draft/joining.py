@@ -11,7 +11,7 @@ from ..errors import PatternError
 from ..outline import Curve
 from ..outline.bezier import straighten
 from ..outline.measure import length, turning
-from ..outline.neighbours import linked, near_pairs
+from ..outline.nearness import linked, near_pairs
 from ..outline.planar import inner_pieces
 from ..pattern.drawing import Shape
 from .draft import Candidate, Draft, OpenChain

@@ -12,8 +12,8 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE
-from ..outline.corners import breaks
 from ..outline.many import boxes
+from ..outline.measure import breaks
 from ..outline.nearness import COPY_MM, Boxes, apart, is_copy, spread
 from ..outline.planar import area, contains
 from ..pattern.drawing import Shape

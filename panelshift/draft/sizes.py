@@ -12,8 +12,7 @@ from ..errors import PatternError
 from ..outline.crossing import crossings, nearest_position
 from ..outline.nearness import is_copy
 from ..outline.planar import area
-from ..pattern.drawing import Shape
-from ..pattern.ledger import Ledger
+from ..pattern.drawing import Ledger, Shape
 from ..units import trimmed
 from .draft import Candidate, Draft, FoundPanel
 from .finding import settle

@@ -20,12 +20,11 @@ import numpy as np
 from ..errors import CurveError, PatternError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control, straighten
-from ..outline.corners import breaks
 from ..outline.crossing import crossings
 from ..outline.many import share_tangents
-from ..outline.measure import length, position_at_length
-from ..outline.offset import offset_all
+from ..outline.measure import breaks, length, position_at_length
 from ..outline.planar import self_crossings
+from ..outline.refit import offset_all
 from ..pattern.panel import Corners, EdgeName, Frame, Panel
 from ..pattern.pattern import EdgeKind, Pattern
 from ..units import trimmed

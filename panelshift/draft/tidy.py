@@ -13,8 +13,7 @@ from ..errors import PatternError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import straighten
 from ..outline.many import boxes, gathered
-from ..outline.nearness import COPY_MM, Boxes, is_copy
-from ..outline.neighbours import near_pairs
+from ..outline.nearness import COPY_MM, Boxes, is_copy, near_pairs
 from ..pattern.drawing import Shape
 from .draft import Draft
 from .hatching import find_hatching

@@ -11,9 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from .doubt import doubt_words
 from .facts import FitFacts
-from .girths import LevelGirths
+from .girths import LevelGirths, doubt_words
 from .rolling import COMMON_OBJECTS
 
 

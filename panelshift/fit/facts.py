@@ -10,23 +10,26 @@ from ..body import BodyModel
 from ..cutting.layer_sheets import cut_layers, styles_of
 from ..cutting.plan import ClothOptions, CutPlan
 from ..needs import FabricNeeds, fabric_needs
-from ..pattern.ledger import Remark
+from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..sheets.palette import Style
 from ..shift import LayerPattern, Shifted
-from .doubt import growth_by_body, seam_by_body, seam_by_cloth, together
 from .girths import (
     Alike,
     LevelGirths,
     cut_alike,
     finished_girths,
+    growth_by_body,
     growth_spread,
+    seam_by_body,
+    seam_by_cloth,
     short_panels,
+    together,
     whole_levels,
 )
 from .layer_change import OutlineChange, layer_changes, suitable_magnification
-from .level_section import Section, section_at
 from .rolling import OneFormer, RollingStep, one_former, rolling_guide, useful_formers
+from .sections import Section, section_at
 
 
 @dataclass(frozen=True)

@@ -11,12 +11,13 @@ from ..cutting.composing import CAUTION
 from ..needs import layout_picture
 from ..sheets.picture import key_line
 from ..units import show
-from .doubt import doubt_words
 from .fact_tables import (
+    Grid,
     alike_tables,
     coarse,
     former_table,
     growth_tables,
+    narrow,
     needs_table,
     rolling_tables,
     side_by_side,
@@ -26,11 +27,10 @@ from .fact_tables import (
     your_girths,
 )
 from .facts import FitFacts
-from .girths import OUTSIDE, SKIN
-from .grid import Grid, narrow
-from .overlay_figure import overlay_figures
+from .girths import OUTSIDE, SKIN, doubt_words
+from .layer_change import overlay_figures
 from .rolling import COMMON_OBJECTS
-from .section_figure import section_figures, short_names
+from .sections import section_figures, short_names
 
 
 def fit_page(facts: FitFacts) -> bytes:

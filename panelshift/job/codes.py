@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from ..pattern.ledger import CODES as DRAWING_CODES
+from ..pattern.drawing import CODES as DRAWING_CODES
 from .slips import BOUNDS
 
 CODES: Final[dict[str, str]] = {

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..errors import ScaleError
-from ..pattern.ledger import Remark
+from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..units import show
 from .checks import check_scale

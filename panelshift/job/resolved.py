@@ -13,8 +13,7 @@ from ..body import BodyModel, infer_classes
 from ..cutting.plan import Allowances, CutPlan, Cutting
 from ..draft import assemble
 from ..errors import JobError
-from ..pattern.drawing import Drawing
-from ..pattern.ledger import Ledger, Remark
+from ..pattern.drawing import Drawing, Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.svg import read_svg
 from ..stack import Stack

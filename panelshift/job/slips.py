@@ -15,7 +15,7 @@ import numpy as np
 
 from ..draft.halves import LEAST_GIRTH_MM, MOST_GIRTH_MM
 from ..errors import JobError
-from ..pattern.ledger import Remark
+from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..stack import Stack

@@ -10,17 +10,19 @@ import numpy as np
 
 from ..errors import CurveError
 from .bezier import (
+    CONTACT_MM,
     FloatArray,
     IntArray,
+    bernstein,
     bezier_derivatives,
     bezier_points,
     end_tangents,
     flat_points,
     flat_steps,
+    roots,
 )
 from .curve import Curve
 from .many import gathered
-from .roots import CONTACT_MM, bernstein, roots
 
 SAME_POINT_MM: Final = 1e-3
 """Crossings closer than this are one crossing, found in two neighbouring segments."""

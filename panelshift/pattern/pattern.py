@@ -11,8 +11,7 @@ from ..errors import PatternError
 from ..outline import FloatArray
 from ..outline.measure import length
 from ..units import show
-from .drawing import LeftOut
-from .ledger import Remark
+from .drawing import LeftOut, Remark
 from .panel import EDGE_NAMES, EdgeName, Panel, panels_picture
 
 EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]

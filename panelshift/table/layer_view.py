@@ -11,9 +11,16 @@ import numpy as np
 from lxml import etree
 from markupsafe import Markup
 
-from ..fit.fact_tables import bare, growth_tables, waist_choices, walk_table, your_girths
+from ..fit.fact_tables import (
+    Grid,
+    bare,
+    growth_tables,
+    narrow,
+    waist_choices,
+    walk_table,
+    your_girths,
+)
 from ..fit.facts import FitFacts
-from ..fit.grid import Grid, narrow
 from ..fit.html_page import answers, headline
 from ..fit.layer_change import MAGNIFICATIONS, OutlineChange
 from ..outline import FloatArray
@@ -21,9 +28,8 @@ from ..pattern.panel import Panel
 from ..sheets.palette import Style
 from ..sheets.picture import finished, key_line, line, picture, stroke, text
 from ..units import show
-from .fabric_view import key_of
 from .stages import State
-from .views import told
+from .views import key_of, told
 
 _LETTER: Final = 0.03
 """Font size as a part of the picture's height."""

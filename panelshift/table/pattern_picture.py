@@ -13,7 +13,7 @@ import numpy as np
 from lxml import etree
 
 from ..errors import PanelshiftError
-from ..fit.section_figure import short_names
+from ..fit.sections import short_names
 from ..job.findings import Finding
 from ..outline import Curve, FloatArray
 from ..outline.pathtext import number

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from panelshift.batch import Outcome, running as batch_running
-from panelshift.cli.reports.batch import batch_text
+from panelshift.cli.reports.outcomes import batch_text
 from tests.support.batches import Inline, base_job
 from tests.support.terminal import listing, process, refused, run
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from panelshift.batch import BatchJob, Outcome
 from panelshift.batch.jobs import settle
-from panelshift.cli.reports.batch import batch_text
+from panelshift.cli.reports.outcomes import batch_text
 
 
 def test_only_names_in_the_batch_s_directory_are_told_apart() -> None:

@@ -22,7 +22,7 @@ from typing import Any
 
 import pytest
 
-from panelshift.batch import BatchJob, Outcome, dispatch, run_many, running, worker
+from panelshift.batch import BatchJob, Outcome, run_many, running, running as dispatch, worker
 from panelshift.batch.jobs import SettledJob
 from panelshift.batch.products import makings
 from panelshift.batch.worker import Order

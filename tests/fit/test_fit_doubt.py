@@ -9,11 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from panelshift.cli.reports.cutting import cut_text
-from panelshift.fit.doubt import doubt_words, together
+from panelshift.cli.reports.outcomes import cut_text
 from panelshift.fit.fact_rows import facts_json, rows
 from panelshift.fit.facts import FitFacts
-from panelshift.fit.girths import growth_spread
+from panelshift.fit.girths import doubt_words, growth_spread, together
 from panelshift.job import read_job
 from panelshift.job.fitting import fit_job
 from panelshift.job.model import JobFile

@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 
 from panelshift.fit.fact_rows import facts_csv, facts_json, rows
+from panelshift.fit.fact_tables import Cell, Grid, Row, narrow
 from panelshift.fit.facts import FitFacts, fit_facts
 from panelshift.fit.girths import OVER_BONES, SKIN
-from panelshift.fit.grid import Cell, Grid, Row, narrow
 from panelshift.fit.html_page import answers, fit_page, headline
 from panelshift.job import read_job, resolve
 from panelshift.job.fitting import fit_job

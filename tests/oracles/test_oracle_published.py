@@ -17,7 +17,7 @@ from panelshift.body.section import superellipse_perimeter
 from panelshift.cutting.allowance import cut_line
 from panelshift.outline import Curve
 from panelshift.outline.measure import length, turning
-from panelshift.outline.offset import offset_left
+from panelshift.outline.refit import offset_left
 
 CIRCLE = SectionModel(Measures.constant(1.0))
 

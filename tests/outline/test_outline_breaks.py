@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from panelshift.outline import Curve
-from panelshift.outline.corners import breaks
+from panelshift.outline.measure import breaks
 
 KAPPA = 4 / 3 * (np.sqrt(2) - 1)
 

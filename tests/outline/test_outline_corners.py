@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from panelshift.outline import Curve, FloatArray
-from panelshift.outline.corners import CORNER_ANGLE, breaks
+from panelshift.outline.measure import CORNER_ANGLE, breaks
 
 SQUARE = [(0, 0), (100, 0), (100, 100), (0, 100)]
 

@@ -9,7 +9,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from panelshift.outline.neighbours import linked, near_pairs
+from panelshift.outline.nearness import linked, near_pairs
 
 ALL = 10**9
 

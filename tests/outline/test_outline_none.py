@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from panelshift.errors import CurveError
-from panelshift.outline import Curve, crossing, curve as curve_module, roots
-from panelshift.outline.corners import all_breaks
+from panelshift.outline import Curve, bezier as roots, crossing, curve as curve_module
 from panelshift.outline.crossing import all_crossings
 from panelshift.outline.many import closed_chains, rises
-from panelshift.outline.offset import offset_all, offset_left
+from panelshift.outline.measure import all_breaks
+from panelshift.outline.refit import offset_all, offset_left
 
 SQUARE = Curve.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)
 BAR = Curve.polyline([(-5, 5), (15, 5)])

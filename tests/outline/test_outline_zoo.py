@@ -7,12 +7,10 @@ import pytest
 
 from panelshift.outline import Curve
 from panelshift.outline.bezier import bezier_derivatives, bezier_points
-from panelshift.outline.corners import breaks
 from panelshift.outline.crossing import crossings, nearest_position
-from panelshift.outline.measure import arc_table, length, position_at_length, turning
-from panelshift.outline.offset import offset_left
+from panelshift.outline.measure import arc_table, breaks, length, position_at_length, turning
 from panelshift.outline.planar import line, self_crossing
-from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, refit
+from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, offset_left, refit
 
 
 def refit_one(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from panelshift.files.outputs import RECORD_NAME
+from panelshift.files.writing import RECORD_NAME
 from panelshift.job.result import print_job
 from tests.support import drafts
 from tests.support.prints import options, sample_job

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 import panelshift
-from panelshift.pattern import picture
+from panelshift.pattern import panel as picture
 from panelshift.sheets import palette
 from panelshift.sheets.palette import LAYER_STYLES, Style, between, layer_styles
 

@@ -14,7 +14,7 @@ from support.runs import Run, level_widths, run, sample, two_layers
 from panelshift.body import ClassModel
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.bezier import LINE
-from panelshift.outline.corners import breaks
+from panelshift.outline.measure import breaks
 from panelshift.outline.refit import REFIT_TOLERANCE_MM
 from panelshift.pattern.panel import EdgeName, Panel
 from panelshift.shift.field import Lengthening

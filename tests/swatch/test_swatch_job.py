@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from panelshift.cli.reports.cutting import cut_text
-from panelshift.cli.reports.swatch import entry_toml
+from panelshift.cli.reports.measurements import entry_toml
+from panelshift.cli.reports.outcomes import cut_text
 from panelshift.errors import JobError, PanelshiftError
 from panelshift.job import Job, cut, read_job, resolve
 from panelshift.stack import Fabric, MeasuredDistance, Stack

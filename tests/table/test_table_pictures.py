@@ -14,8 +14,12 @@ from support.runs import SAMPLES
 from panelshift.draft import assemble
 from panelshift.errors import PatternError
 from panelshift.fit.html_page import fit_page
-from panelshift.fit.layer_change import OutlineChange, outline_change, suitable_magnification
-from panelshift.fit.overlay_figure import overlay_figures
+from panelshift.fit.layer_change import (
+    OutlineChange,
+    outline_change,
+    overlay_figures,
+    suitable_magnification,
+)
 from panelshift.job import read_job, resolve
 from panelshift.job.findings import Finding
 from panelshift.job.fitting import fit_job

@@ -19,8 +19,8 @@ from .outlines import Outline, placed
 from .primitives import drawn
 from .properties import Look, Properties
 from .surroundings import Surroundings
-from .telltales import shrunk
 from .transforms import Affine
+from .viewport import shrunk
 
 _POSITIONS = ("x", "y", "dx", "dy")
 

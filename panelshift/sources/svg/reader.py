@@ -35,9 +35,8 @@ from .primitives import SHAPES
 from .properties import Look, Properties
 from .styles import LOOKS, UNREAD_TRANSFORMS, Styles
 from .surroundings import Inheritance, Surroundings, hidden_by
-from .telltales import px_per_inch
 from .transforms import Affine
-from .viewport import AspectRatio, OutermostViewport, ViewBox, fitted, outermost
+from .viewport import AspectRatio, OutermostViewport, ViewBox, fitted, outermost, px_per_inch
 
 MOST_USES: Final = 64
 """No drawing needs ``use`` of ``use`` deeper than this."""

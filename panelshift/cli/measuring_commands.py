@@ -1,4 +1,4 @@
-"""The command that calibrates with a pinned swatch."""
+"""Commands that measure: cloth by a pinned swatch, a body by a scan or traced curves."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ..errors import SwatchError
-from .common import length, say, write
+from .common import check_directory, length, out_option, say, write
 
 if TYPE_CHECKING:
     from ..swatch import SwatchReading
@@ -70,7 +70,7 @@ def swatch(
     elif formers is not None:
         raise SwatchError("--formers is for the sheet", remedy="Add --sheet OUT.pdf.")
     from ..job.stacking import fit_by_hand, fit_with_job
-    from .reports.swatch import swatch_data, swatch_text
+    from .reports.measurements import swatch_data, swatch_text
 
     readings = _swatch_readings(inner, outer, given, file, others)
     source = str(file or "")
@@ -143,3 +143,62 @@ def _swatch_sheet(path: Path, formers: str | None, overwrite: bool) -> None:
     )
     write({path: sheet_bytes(diameters, path.suffix.lower())}, overwrite=overwrite)
     say(f"written: {path}\nPrint at 100 % (no fit to page) and measure the test square.")
+
+
+@click.command()
+@click.argument("scan", type=click.Path(path_type=Path))
+@out_option("the section file and its picture")
+@click.option(
+    "--units", default="", help="Unit of the mesh: mm, cm, dm, in or m; found from its size."
+)
+@click.option("--up", default="", help="Upright direction in the mesh: z, -y ...; found.")
+@click.option("--front", default="", help="Where it looks in the mesh: y, -x ...; found.")
+@click.option("--waist", help="Height of the waist above the lowest point; found if not given.")
+@click.option(
+    "--show-in",
+    type=click.Choice(["mm", "cm", "in"]),
+    default="mm",
+    show_default=True,
+    help="Unit of the report.",
+)
+def form(
+    scan: Path,
+    out: Path,
+    overwrite: bool,
+    units: str,
+    up: str,
+    front: str,
+    waist: str | None,
+    show_in: str,
+) -> None:
+    """Measure a body or dress form from SCAN and write the section file that jobs use.
+
+    SCAN is a mesh (.stl, .obj, .ply, .glb) or an SVG of curves traced at several levels.
+    """
+    from ..errors import FormError
+    from ..form.measured import section_file
+    from ..form.picture import form_picture
+    from .reports.measurements import form_text
+
+    check_directory(out)
+    if scan.suffix.lower() in (".svg", ".svgz"):
+        from ..form.traced import measure_traced
+
+        if units or up or front or waist:
+            raise FormError(
+                "--units, --up, --front and --waist are for meshes",
+                remedy="In a drawing the marks and names say it.",
+                source=str(scan),
+            )
+        found = measure_traced(scan)
+    else:
+        from ..form.scan import measure_scan
+
+        height = None if waist is None else length(waist, "--waist")
+        found = measure_scan(scan, units=units, up=up, front=front, waist=height)
+    files = {
+        out / "sections.json": section_file(found),
+        out / "sections.svg": form_picture(found, show_in),
+    }
+    write(files, overwrite=overwrite, inputs=[scan])
+    say(form_text(found, [str(path) for path in files], show_in))

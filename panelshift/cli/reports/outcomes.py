@@ -1,22 +1,30 @@
-"""What a cut comes to: growth by panel, layer and level, girths, and what to do next."""
+"""What a job came to: a cut by panel, layer and level; pages printed; and many jobs at once."""
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from ...body.turn import TurnOfCloth
 from ...cutting.composing import CAUTION
-from ...fit.doubt import doubt_words, layer_by_body
+from ...fit.girths import doubt_words, layer_by_body
 from ...job.resolved import Job
 from ...job.result import CutResult
 from ...job.settings import settings
 from ...outline import FloatArray
 from ...shift import LayerPattern, Shifted
 from ...units import show
-from .tables import listing, paragraphs, table
+from . import listing, paragraphs, table
+
+if TYPE_CHECKING:
+    from ...batch import Outcome
+    from ...batch.jobs import Status
+    from ...printing import PageOptions
+    from ...printing.layer_prints import PrintedFile
 
 
 def cut_text(result: CutResult, written: Sequence[str]) -> str:
@@ -138,3 +146,119 @@ def _next_steps(job: Job) -> list[str]:
         f"the drafted size is kept on {job.stack.drafted}; layers outside it are larger, layers "
         "inside it smaller",
     ]
+
+
+def tile_text(
+    prints: Sequence[PrintedFile],
+    written: Sequence[str],
+    options: PageOptions,
+    head: str = "",
+    doubts: Sequence[str] = (),
+) -> str:
+    """Return the summary as text.
+
+    *written*: paths of the files, in the same order. *head*: what pattern was printed, if it is
+    known. *doubts*: what is to be looked at in it.
+    """
+    rows = []
+    for item in prints:
+        wide, high = item.printed.size
+        grid = item.printed.grid
+        rows.append(
+            [
+                item.title,
+                str(item.printed.pages),
+                "-" if grid is None else f"{grid.columns} x {grid.rows}",
+                f"{wide:.0f} x {high:.0f} mm",
+            ]
+        )
+    return paragraphs(
+        head,
+        table(["print", "pages", "across x down", "size or taped size"], rows),
+        _paper(prints, options),
+        listing("Look at", [*doubts, *(w for item in prints for w in item.warnings)]),
+        listing("Written", list(written)),
+        listing("Next", _next(prints)),
+    )
+
+
+def _paper(prints: Sequence[PrintedFile], options: PageOptions) -> str:
+    """How much paper it takes."""
+    if options.paper.is_roll:
+        length = sum(item.printed.size[1] for item in prints)
+        return f"{length / 1000.0:.2f} m of a roll {options.paper.width:g} mm wide."
+    total = sum(item.printed.pages for item in prints)
+    words = f"{total} page{'' if total == 1 else 's'} of {options.paper.name} in all"
+    if any(item.printed.grid for item in prints):
+        words += ", the first page of each print with its map among them"
+    return f"{words}; one sheet of paper a page, printed on one side."
+
+
+def _next(prints: Sequence[PrintedFile]) -> list[str]:
+    steps = ["print at 100 % (no fit to page) and measure both test squares before you cut"]
+    if any(item.printed.grid and item.printed.grid.pages > 1 for item in prints):
+        steps.append("tape the pages so that the long arms of the crosses run on")
+    return steps
+
+
+_MOST_NAMES: Final = 5
+"""Names beside a warning; failures name every job."""
+
+_TITLES: Final[dict[Status, str]] = {
+    "done": "done",
+    "unchanged": "unchanged since the last run",
+    "failed": "failed",
+}
+
+
+def batch_text(outcomes: Sequence[Outcome], out: str) -> str:
+    """Return the summary of a batch: counts, what to look at, and every failure.
+
+    *out*: directory of the batch.
+
+    Examples
+    --------
+    >>> from panelshift.batch import Outcome
+    >>> print(batch_text([Outcome("Ann", "done"), Outcome("Bo", "unchanged")], "sizes"))
+    Jobs                            Number
+    ----------------------------  --------
+    done                                 1
+    unchanged since the last run         1
+    failed                               0
+    <BLANKLINE>
+    2 of 2 jobs have their files, each in a directory of its own, in sizes.
+    """
+    counts = Counter(outcome.status for outcome in outcomes)
+    rows = [[title, str(counts[status])] for status, title in _TITLES.items()]
+    whole = len(outcomes) - counts["failed"]
+    return paragraphs(
+        table(["Jobs", "Number"], rows),
+        _warnings(outcomes),
+        _failures(outcomes),
+        f"{whole} of {len(outcomes)} jobs have their files, each in a directory of its own, "
+        f"in {out}." + (" Mend what failed and run the batch again." if counts["failed"] else ""),
+    )
+
+
+def _warnings(outcomes: Sequence[Outcome]) -> str:
+    """Every warning once: the rows of a table mostly share theirs."""
+    jobs: defaultdict[str, list[str]] = defaultdict(list)
+    for outcome in outcomes:
+        for words in outcome.warnings:
+            jobs[words].append(outcome.name)
+    lines = [f"  - {_few(names)}: {words}" for words, names in jobs.items()]
+    return "\n".join(["Look at:", *lines]) if lines else ""
+
+
+def _few(names: Sequence[str]) -> str:
+    more = len(names) - _MOST_NAMES
+    return ", ".join(names[:_MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
+
+
+def _failures(outcomes: Sequence[Outcome]) -> str:
+    lines = [
+        f"  - {outcome.name}: " + outcome.error.replace("\n", "\n    ")
+        for outcome in outcomes
+        if outcome.status == "failed"
+    ]
+    return "\n".join(["Failed:", *lines]) if lines else ""
