@@ -91,14 +91,14 @@ class FormModel(ColumnModel):
 
     def __post_init__(self) -> None:
         # A column refuses heights that do not increase: better now than when it is used.
-        _ = self._column
+        _ = self._whole
 
     @cached_property
-    def _column(self) -> Column:
+    def _whole(self) -> Column:
         """The sections with what lies between them."""
         return Column.of(self.heights, self.sections, upright=self.upright)
 
-    def column(self, ring: Ring) -> Column:
+    def _column(self, ring: Ring) -> Column:
         """The sections, which must reach the waist."""
         low, high = float(self.heights[0]), float(self.heights[-1])
         if not low <= 0.0 <= high:
@@ -108,9 +108,9 @@ class FormModel(ColumnModel):
                 remedy="Measure from about 25 mm below the corset to 25 mm above it.",
                 element="body.file",
             )
-        return self._column
+        return self._whole
 
-    def draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
+    def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
         """Bodies that would have been measured as this one."""
         chance = np.random.default_rng(_SEED)
         half = count // 2
@@ -122,7 +122,7 @@ class FormModel(ColumnModel):
         pattern = np.interp(heights, ring.heights, body_girths(ring, self.girths))
         parts: list[tuple[ComplexArray, ComplexArray, ComplexArray, ComplexArray]] = []
         for (turn, rise, nip), wave in zip(few.tolist(), waves, strict=True):
-            at = self._column.at(heights + rise * self.errors.waist)
+            at = self._whole.at(heights + rise * self.errors.waist)
             own = self._girths_at(heights + rise * self.errors.waist)
             spin = np.exp(1j * _K * turn * self.errors.front)
             shape = at.shape.coefficients * spin

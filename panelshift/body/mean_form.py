@@ -86,12 +86,10 @@ class MeanFormModel(ColumnModel):
                 element="body.bust_height",
             )
 
-    def column(self, ring: Ring) -> Column:
-        """The sections on which a ring of panels is laid."""
+    def _column(self, ring: Ring) -> Column:
         return self._mean([self._form(sex, ring) for sex in self._sexes])
 
-    def draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
-        """Bodies that might be the wearer's, at upright heights in mm above the waist."""
+    def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
         known = self.ratio is not None
         each = count // len(self._sexes)
         return Draws.joined(

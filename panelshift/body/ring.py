@@ -165,14 +165,6 @@ class BodyModel(Protocol):
     """A source of turning and tilt. To add one, write a class with this method."""
 
     def turn(self, ring: Ring) -> Turn:
-        """Turning and tilt for a ring of panels."""
-        ...
-
-
-class RingModel:
-    """What the body models here have in common: how they are asked."""
-
-    def turn(self, ring: Ring) -> Turn:
         """Turning, tilt and, where it is known, slant for a ring of panels.
 
         Parameters
@@ -191,6 +183,14 @@ class RingModel:
             If the girth changes faster than cloth can follow, or the model cannot serve these
             panels.
         """
+        ...
+
+
+class RingModel:
+    """What the body models here have in common: how they are asked."""
+
+    def turn(self, ring: Ring) -> Turn:
+        """Turning and tilt for a ring of panels, as `BodyModel` has them."""
         return self._answer(ring)
 
     def _answer(self, ring: Ring) -> Turn:

@@ -156,7 +156,7 @@ def drawn_forms(
 class ColumnModel(RingModel):
     """A body model that knows or guesses sections: panels are laid round them.
 
-    A subclass has a `column` and `draws`. Its turn can say how far the body may be from the
+    A subclass has a `_column` and `_draws`. Its turn can say how far the body may be from the
     wearer's, and works that out when asked.
     """
 
@@ -164,9 +164,12 @@ class ColumnModel(RingModel):
 
     def column(self, ring: Ring) -> Column:
         """The sections on which a ring of panels is laid."""
+        return self._column(ring)
+
+    def _column(self, ring: Ring) -> Column:
         raise NotImplementedError
 
-    def draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
+    def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
         """Bodies that might be the wearer's, at upright heights in mm above the waist."""
         raise NotImplementedError
 
@@ -183,7 +186,7 @@ def _spread(model: ColumnModel, ring: Ring) -> Spread:
     """
     count = max(int(np.ceil((ring.heights[-1] - ring.heights[0]) / _STEP_MM)), 2) + 1
     heights = np.linspace(ring.heights[0], ring.heights[-1], count)
-    bodies = model.draws(ring, heights, _COUNT)
+    bodies = model._draws(ring, heights, _COUNT)
     levels = bodies.levels()
     many = len(bodies.shape)
 

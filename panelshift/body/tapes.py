@@ -145,8 +145,7 @@ class TapeModel(ColumnModel):
         for height, tapes in self.tapes.items():
             _refuse_impossible(height, tapes, self.error)
 
-    def column(self, ring: Ring) -> Column:
-        """The sections on which a ring of panels is laid."""
+    def _column(self, ring: Ring) -> Column:
         form, found = self._form.column(ring), self._estimates(ring)
         heights = np.array([estimate.height for estimate in found])
         return form.resampled(np.union1d(form.heights, heights)).shifted(
@@ -164,8 +163,7 @@ class TapeModel(ColumnModel):
             if abs(amount) > _SLACK * self.error
         )
 
-    def draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
-        """Bodies that might be the wearer's, at upright heights in mm above the waist."""
+    def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
         found = self._estimates(ring)
         at = np.array([estimate.height for estimate in found])
         scatter = self._scatter(ring, heights)
