@@ -5,19 +5,27 @@ from __future__ import annotations
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
-from ..errors import JobError
+from ..errors import JobError, UnitError
+from ..files import parse_table, read_text
+from ..files.contents import DELIMITERS, TextTable
 from ..job.resolved import read_pattern
 from ..job.toml import parse_job
-from .cells import DELIMITERS, NAME, Cells, read_cells, value_of
+from ..units import parse_number
 from .jobs import BatchJob, JobPath
 from .keys import Place, is_known, place_of, takes_text, with_overrides, with_value
 
+NAME: Final = "name"
+"""Heading of the column that every table has."""
+
 NOTE: Final = "note"
 """A column for the maker's own words; not read."""
+
+LARGEST_BYTES: Final = 64 * 1024 * 1024
+"""A hundred thousand rows take a tenth of it."""
 
 _MOST_LISTED: Final = 50
 """Of many faults the first tell enough."""
@@ -114,7 +122,7 @@ def read_table(path: JobPath, job: JobPath | BatchJob) -> ClientTable:
     main.load()
     data, folder = main.data()
     base = _Base(with_overrides(data, main.overrides, source=main.source), folder)
-    cells = read_cells(Path(path))
+    cells = _read_cells(Path(path))
     jobs: list[BatchJob] = []
     columns, faults = _columns(cells, base)
     faults += _unknown_in_pattern(columns.values(), main)
@@ -136,7 +144,30 @@ def read_table(path: JobPath, job: JobPath | BatchJob) -> ClientTable:
     return ClientTable(tuple(jobs), _taken(cells, columns))
 
 
-def _columns(cells: Cells, base: _Base) -> tuple[dict[int, _KeyColumn], list[str]]:
+def _read_cells(path: Path) -> TextTable:
+    text = read_text(
+        path,
+        LARGEST_BYTES,
+        JobError,
+        check="Check the path of the table.",
+        too_large=(
+            f"larger than {LARGEST_BYTES // 1024**2} MiB: this is no table of jobs",
+            "Give the CSV file, in parts if need be.",
+        ),
+    )
+    cells = parse_table(text, [NAME], JobError, source=str(path))
+    heads = tuple(NAME if head.lower() == NAME else head for head in cells.heads)
+    if NAME not in heads:
+        raise JobError(
+            f"the first line has no column {NAME!r}",
+            remedy=f"Begin with a line of headings: {NAME}, and keys of the job file such as "
+            "pattern.lacing_gap, parted by commas, semicolons or tabs.",
+            source=str(path),
+        )
+    return replace(cells, heads=heads)
+
+
+def _columns(cells: TextTable, base: _Base) -> tuple[dict[int, _KeyColumn], list[str]]:
     """Columns of values by their position, and faults of the headings."""
     columns: dict[int, _KeyColumn] = {}
     faults = [
@@ -185,7 +216,7 @@ def _is_level(place: Place) -> bool:
     return len(place) == 3 and place[:2] in (("body", "girths"), ("body", "ratio"))
 
 
-def _name_faults(cells: Cells) -> Iterator[str]:
+def _name_faults(cells: TextTable) -> Iterator[str]:
     column = cells.heads.index(NAME)
     first: dict[str, int] = {}
     for number, row in cells.rows:
@@ -199,7 +230,7 @@ def _name_faults(cells: Cells) -> Iterator[str]:
 
 
 def _row(
-    row: Sequence[str], columns: Mapping[int, _KeyColumn], cells: Cells, base: _Base
+    row: Sequence[str], columns: Mapping[int, _KeyColumn], cells: TextTable, base: _Base
 ) -> tuple[dict[int, Any], list[str]]:
     """Values of one row by their column, and what is wrong with them."""
     faults = []
@@ -219,7 +250,7 @@ def _row(
     return values, faults
 
 
-def _taken(cells: Cells, columns: Mapping[int, _KeyColumn]) -> str:
+def _taken(cells: TextTable, columns: Mapping[int, _KeyColumn]) -> str:
     commas = any(
         "," in row[k]
         for _, row in cells.rows
@@ -242,3 +273,22 @@ def _error(faults: Sequence[str], source: str) -> JobError:
         "docs/job-file.md explains each key.",
         source=source,
     )
+
+
+def value_of(cell: str) -> str | int | float | bool:
+    """Return what a cell stands for as TOML would have it; what is no bare number stays text.
+
+    Lengths with a unit, fractions and faults are for the job to read, which tells what is
+    wrong with them.
+
+    Examples
+    --------
+    >>> value_of("640"), value_of("0,45"), value_of("25 in"), value_of("TRUE")
+    (640, 0.45, '25 in', True)
+    """
+    if cell.lower() in ("true", "false"):
+        return cell.lower() == "true"
+    try:
+        return parse_number(cell)
+    except UnitError:
+        return cell

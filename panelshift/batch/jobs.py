@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import tomllib
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -14,7 +13,7 @@ from typing import Any, Final, Literal
 from ..errors import JobError
 from ..files import safe_name
 from ..job import JobFile, read_job
-from ..job.toml import parse_job
+from ..job.toml import job_bytes, job_data, parse_job
 from .keys import with_overrides
 
 Status = Literal["done", "unchanged", "failed"]
@@ -121,7 +120,7 @@ class BatchJob:
         path = base / self.job
         # Refuses whatever is no job file, with a message; what is left can be parsed.
         read_job(path)
-        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        data = job_data(job_bytes(path), source=self.source)
         return data, path.parent if self.folder is None else base / self.folder
 
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from ..errors import OutputError
-from ..files import temporary_names
+from ..files.contents import file_digest
+from ..files.writing import read_record, record_bytes, sha256
 from ..job import JobFile
 from ..version import __version__
 from .products import Making
@@ -19,8 +18,6 @@ from .products import Making
 RECORD_NAME: Final = ".panelshift-batch.json"
 FORMAT: Final = 1
 """Goes up whenever the meaning of a record changes; records of another format do not count."""
-
-_LARGEST_RECORD: Final = 10_000_000
 
 
 @dataclass(frozen=True)
@@ -72,19 +69,18 @@ class Record:
                 for key, entry in self.entries.items()
             },
         }
-        return (json.dumps(data, indent=1, sort_keys=True) + "\n").encode()
+        return record_bytes(data)
 
 
-def read_record(folder: Path) -> Record:
+def record_of(folder: Path) -> Record:
     """Read the record of a directory; one that is damaged counts as none."""
+    data = read_record(folder / RECORD_NAME)
     try:
-        with (folder / RECORD_NAME).open("rb") as stream:
-            data = json.loads(stream.read(_LARGEST_RECORD))
         if data["format"] != FORMAT:
             return Record()
         entries = {str(key): _entry(item) for key, item in data["products"].items()}
         return Record(str(data["job"]), entries)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+    except (ValueError, KeyError, TypeError, AttributeError):
         return Record()
 
 
@@ -114,12 +110,9 @@ class Inputs:
     job: Mapping[str, Any]
 
     @classmethod
-    def of(cls, job: JobFile) -> Inputs | None:
-        """Read the job's files; None if one of them is a pipe or device, read only once."""
-        try:
-            values = _plain(job.model_dump(by_alias=True))
-        except _NotSettledError:
-            return None
+    def of(cls, job: JobFile) -> Inputs:
+        """Read the job's files."""
+        values = _plain(job.model_dump(by_alias=True))
         # Whoever states the default is not warned that it is one.
         values["pattern"]["stated"] = sorted(job.pattern.model_fields_set & {"net_outline"})
         return cls(values)
@@ -151,10 +144,6 @@ class Inputs:
         return sha256(text.encode())
 
 
-class _NotSettledError(Exception):
-    """A file whose content cannot be known beforehand."""
-
-
 def _plain(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {str(key): _plain(item) for key, item in value.items()}
@@ -169,58 +158,8 @@ def _content_digest(path: Path) -> str:
     # os.path answers no, where pathlib raises, for a path that no file can have.
     if not os.path.exists(path):
         return "absent"
-    if not os.path.isfile(path):
-        raise _NotSettledError
     try:
-        with path.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
+        return file_digest(path)
     except OSError:
         # Carrying the job out says what is wrong with it.
         return "unreadable"
-
-
-def sha256(content: bytes) -> str:
-    """Return the SHA-256 of bytes in hexadecimal."""
-    return hashlib.sha256(content).hexdigest()
-
-
-def holds(folder: Path, files: Mapping[str, str]) -> bool:
-    """Whether all files are in a directory with just the content that their hashes tell."""
-    try:
-        return all(sha256((folder / name).read_bytes()) == digest for name, digest in files.items())
-    except OSError:
-        return False
-
-
-def remove_stale(folder: Path, earlier: Mapping[str, str], now: Iterable[str]) -> None:
-    """Remove files that an earlier run made and this one does not make any more.
-
-    A layer that was renamed would otherwise lie there twice, and somebody would cut the wrong
-    one. A file that was changed by hand since stays.
-    """
-    for name in sorted(earlier.keys() - set(now)):
-        if holds(folder, {name: earlier[name]}):
-            _remove(folder / name)
-
-
-def remove_left_behind(folder: Path, names: Iterable[str]) -> None:
-    """Remove temporary files of these names, which a process that was killed could not."""
-    try:
-        hidden = [name for name in os.listdir(folder) if name.startswith(".")]
-    except OSError:
-        return
-    patterns = [temporary_names(name) for name in names] if hidden else []
-    for name in hidden:
-        if any(pattern.fullmatch(name) for pattern in patterns):
-            _remove(folder / name)
-
-
-def _remove(path: Path) -> None:
-    try:
-        path.unlink(missing_ok=True)
-    except OSError as error:
-        raise OutputError(
-            f"cannot remove what an earlier run left: {error.strerror or error}",
-            remedy="Remove the file yourself, or choose another directory.",
-            source=str(path),
-        ) from error

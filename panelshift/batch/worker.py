@@ -16,32 +16,29 @@ from pathlib import Path
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import JobError, PanelshiftError
 from ..files import write_whole
-from ..files.writing import RECORD_NAME as WRITTEN_NAME, write_outputs
+from ..files.writing import (
+    RECORD_NAME as WRITTEN_NAME,
+    holds,
+    remove_left_behind,
+    remove_stale,
+    sha256,
+    write_outputs,
+)
 from ..job import Job, JobFile, resolve
 from ..job.result import shift_job
 from ..pattern.pattern import Pattern
 from ..pattern.profile import Profile, profile
 from .jobs import Outcome, SettledJob
 from .products import Made, Making, make, preload
-from .record import (
-    RECORD_NAME,
-    Entry,
-    Inputs,
-    Record,
-    holds,
-    read_record,
-    remove_left_behind,
-    remove_stale,
-    sha256,
-)
+from .record import RECORD_NAME, Entry, Inputs, Record, record_of
 
 
 @dataclass
 class Kept:
     """The pattern read last, its profile, and the turn reckoned last from them.
 
-    Each is known by a hash of all that decides it (see `record.Inputs`); a job with another
-    hash, or with none as its files may change under it, gets nothing that was kept.
+    Each is known by a hash of all that decides it (see `record.Inputs`); a job with another hash
+    gets nothing that was kept.
     """
 
     _drawn: str = ""
@@ -52,11 +49,11 @@ class Kept:
 
     def pattern(self, drawn: str) -> Pattern | None:
         """The pattern, if it was read from just the same."""
-        return self._pattern if drawn and drawn == self._drawn else None
+        return self._pattern if drawn == self._drawn else None
 
     def keep(self, drawn: str, pattern: Pattern) -> None:
         """Keep a pattern whose file is known not to have changed while it was read."""
-        if drawn and drawn != self._drawn:
+        if drawn != self._drawn:
             self._drawn, self._pattern = drawn, pattern
             self._edges, self._turned, self._turn = None, "", None
 
@@ -134,7 +131,7 @@ def carry_out(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
 def _carry_out(item: SettledJob, order: Order, base: Path) -> Outcome:
     name, file = item.job.name, item.job.load(base)
     folder, inputs = base / item.out, Inputs.of(file)
-    record = read_record(folder)
+    record = record_of(folder)
     if record.name != name:
         # Somebody else's files: they are neither up to date for this job nor to be removed.
         record = Record(name)
@@ -145,7 +142,6 @@ def _carry_out(item: SettledJob, order: Order, base: Path) -> Outcome:
         earlier = record.entries.get(making.key)
         up_to_date = (
             order.resume
-            and inputs is not None
             and earlier is not None
             and earlier.inputs == inputs.digest(making)
             and holds(folder, earlier.files)
@@ -169,7 +165,7 @@ def _carry_out(item: SettledJob, order: Order, base: Path) -> Outcome:
 def _make(
     item: SettledJob,
     file: JobFile,
-    inputs: Inputs | None,
+    inputs: Inputs,
     missing: Sequence[Making],
     folder: Path,
     record: Record,
@@ -177,9 +173,9 @@ def _make(
 ) -> dict[str, Entry]:
     """Make products and write them; the record comes last, so that it never promises too much."""
     kept = _own_kept()
-    drawn = "" if inputs is None else inputs.drawn(file)
+    drawn = inputs.drawn(file)
     job = resolve(file, source=item.job.source, pattern=kept.pattern(drawn))
-    shifted = shift_job(job, None if inputs is None else kept.turn(inputs.turned(drawn), job))
+    shifted = shift_job(job, kept.turn(inputs.turned(drawn), job))
     made = {making: make(job, making, shifted) for making in missing}
     if Inputs.of(file) != inputs:
         raise JobError(
@@ -195,13 +191,12 @@ def _make(
     write_outputs(contents, overwrite=order.overwrite, inputs=file.sources())
     entries = {}
     for making, result in made.items():
-        entry = _entry(result, "" if inputs is None else inputs.digest(making))
+        entry = _entry(result, inputs.digest(making))
         if (earlier := record.entries.get(making.key)) is not None:
             remove_stale(folder, earlier.files, entry.files)
         entries[making.key] = entry
         record = record.with_entry(item.job.name, making.key, entry)
-    if inputs is not None:
-        write_whole({folder / RECORD_NAME: record.to_bytes()})
+    write_whole({folder / RECORD_NAME: record.to_bytes()})
     return entries
 
 

@@ -4,14 +4,17 @@ In come paths, bytes and texts of tables; out go bytes, rows of cells, and files
 half-written and never replace what somebody else wrote.
 """
 
-from .reading import read_bounded, utf8_text
+from .contents import NoFileError, file_bytes, parse_table, read_bounded, read_text
 from .writing import output_error, safe_name, temporary_names, write_whole
 
 __all__ = [
+    "NoFileError",
+    "file_bytes",
     "output_error",
+    "parse_table",
     "read_bounded",
+    "read_text",
     "safe_name",
     "temporary_names",
-    "utf8_text",
     "write_whole",
 ]

@@ -12,9 +12,10 @@ import secrets
 import unicodedata
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from ..errors import OutputError
+from .contents import file_bytes, file_digest
 
 
 def write_whole(files: Mapping[Path, bytes]) -> None:
@@ -191,14 +192,14 @@ def write_outputs(
     records: dict[Path, dict[str, list[str]]] = {}
     for path, content in files.items():
         folder = path.parent
-        record = records.setdefault(folder, _read_record(folder))
+        record = records.setdefault(folder, _read_written(folder))
         _refuse_input(path, sources)
         if not overwrite:
             _refuse_foreign(path, content, record.get(path.name, []))
         record[path.name] = _remembered(record.get(path.name, []), content)
     # The record goes first: if all else fails, what is there is still known as panelshift's.
     write_whole(
-        {folder / RECORD_NAME: _record_bytes(record) for folder, record in records.items()}
+        {folder / RECORD_NAME: record_bytes(record) for folder, record in records.items()}
         | dict(files)
     )
 
@@ -217,14 +218,14 @@ def _refuse_foreign(path: Path, content: bytes, hashes: list[str]) -> None:
     if not os.path.isfile(path):
         return
     try:
-        there = path.read_bytes()
+        there = file_digest(path)
     except OSError as error:
         raise OutputError(
             f"cannot read what is there already: {error.strerror}",
             remedy="Choose another directory with --out.",
             source=str(path),
         ) from error
-    if there != content and _hash(there) not in hashes:
+    if there != sha256(content) and there not in hashes:
         raise OutputError(
             "there is a file of that name that panelshift did not write, or that was changed since",
             remedy="Choose another directory with --out, or add --overwrite to replace it.",
@@ -232,26 +233,75 @@ def _refuse_foreign(path: Path, content: bytes, hashes: list[str]) -> None:
         )
 
 
-def _hash(content: bytes) -> str:
+def sha256(content: bytes) -> str:
+    """Return the SHA-256 of bytes in hexadecimal."""
     return hashlib.sha256(content).hexdigest()
 
 
 def _remembered(hashes: list[str], content: bytes) -> list[str]:
-    new = _hash(content)
+    new = sha256(content)
     return [new, *(known for known in hashes if known != new)][:_KEPT]
 
 
-def _read_record(folder: Path) -> dict[str, list[str]]:
+def _read_written(folder: Path) -> dict[str, list[str]]:
     """What panelshift wrote in a directory; a record that cannot be read remembers nothing."""
-    path = folder / RECORD_NAME
+    data = read_record(folder / RECORD_NAME)
     try:
-        if path.stat().st_size > _LARGEST_RECORD_BYTES:
-            return {}
-        data = json.loads(path.read_bytes())
         return {str(name): [str(item) for item in hashes] for name, hashes in data.items()}
-    except (OSError, ValueError, AttributeError, TypeError, RecursionError):
+    except (AttributeError, TypeError):
         return {}
 
 
-def _record_bytes(record: dict[str, list[str]]) -> bytes:
+def read_record(path: Path) -> Any:
+    """What a record holds, as JSON has it; None if it is missing, damaged or far too large."""
+    try:
+        return json.loads(file_bytes(path, _LARGEST_RECORD_BYTES)[:_LARGEST_RECORD_BYTES])
+    except (OSError, ValueError, RecursionError):
+        return None
+
+
+def record_bytes(record: Mapping[str, Any]) -> bytes:
+    """Return a record as it is written: the same record always gives the same bytes."""
     return (json.dumps(record, indent=1, sort_keys=True) + "\n").encode()
+
+
+def holds(folder: Path, files: Mapping[str, str]) -> bool:
+    """Whether all files are in a directory with just the content that their hashes tell."""
+    try:
+        return all(file_digest(folder / name) == digest for name, digest in files.items())
+    except OSError:
+        return False
+
+
+def remove_stale(folder: Path, earlier: Mapping[str, str], now: Iterable[str]) -> None:
+    """Remove files that an earlier run made and this one does not make any more.
+
+    A layer that was renamed would otherwise lie there twice, and somebody would cut the wrong
+    one. A file that was changed by hand since stays.
+    """
+    for name in sorted(earlier.keys() - set(now)):
+        if holds(folder, {name: earlier[name]}):
+            _remove(folder / name)
+
+
+def remove_left_behind(folder: Path, names: Iterable[str]) -> None:
+    """Remove temporary files of these names, which a process that was killed could not."""
+    try:
+        hidden = [name for name in os.listdir(folder) if name.startswith(".")]
+    except OSError:
+        return
+    patterns = [temporary_names(name) for name in names] if hidden else []
+    for name in hidden:
+        if any(pattern.fullmatch(name) for pattern in patterns):
+            _remove(folder / name)
+
+
+def _remove(path: Path) -> None:
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        raise OutputError(
+            f"cannot remove what an earlier run left: {error.strerror or error}",
+            remedy="Remove the file yourself, or choose another directory.",
+            source=str(path),
+        ) from error

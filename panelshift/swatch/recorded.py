@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import difflib
 import os
 import re
@@ -12,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from ..errors import SwatchError, UnitError
-from ..files import read_bounded, utf8_text
+from ..files import parse_table, read_text
 from ..units import length_parts, to_mm
 from .pinned import SwatchReading
 
@@ -50,7 +49,14 @@ def read_csv(
     Raises `SwatchError` if the file cannot be read or has faults: each is listed with its line.
     """
     source = str(path)
-    return parse_csv(_text(Path(path)), source=source, inner=inner, outer=outer)
+    text = read_text(
+        Path(path),
+        LARGEST_BYTES,
+        SwatchError,
+        check="Check the path of the CSV file.",
+        too_large=("larger than 1 MB: this is no file of readings", "Give the CSV file."),
+    )
+    return parse_csv(text, source=source, inner=inner, outer=outer)
 
 
 def parse_csv(
@@ -66,10 +72,10 @@ def parse_csv(
     >>> round(found[0].overhang, 3)
     6.35
     """
-    rows = _rows(text, source)
-    if not rows:
+    table = parse_table(_without_comments(text), NAMES, SwatchError, source=source)
+    heads, body = tuple(head.lower() for head in table.heads), table.rows
+    if not heads:
         raise _fault("an empty file", "Begin with a line of headings.", source)
-    (_, heads), body = rows[0], rows[1:]
     columns, faults = _columns(heads)
     if not (inner and outer):
         faults += [f"no column {name!r}" for name in NAMES if name not in heads]
@@ -96,35 +102,9 @@ def parse_csv(
     return tuple(readings)
 
 
-def _text(path: Path) -> str:
-    raw = read_bounded(
-        path,
-        LARGEST_BYTES,
-        SwatchError,
-        check="Check the path of the CSV file.",
-        too_large=("larger than 1 MB: this is no file of readings", "Give the CSV file."),
-    )
-    return utf8_text(raw, SwatchError, source=str(path))
-
-
-def _rows(text: str, source: str) -> list[tuple[int, list[str]]]:
-    """Lines with their numbers, without the empty ones and comments."""
-    lines = text.splitlines()
-    first = next((line for line in lines if line.strip() and line[0] != "#"), "")
-    delimiter = next((mark for mark in (";", "\t") if mark in first), ",")
-    rows: list[tuple[int, list[str]]] = []
-    for number, line in enumerate(lines, start=1):
-        if not line.strip(" \t,;") or line.startswith("#"):
-            continue
-        try:
-            cells = next(csv.reader([line], delimiter=delimiter, strict=True))
-        except csv.Error as error:
-            raise _fault(
-                f"line {number}: {error}", "Put text with quotation marks right.", source
-            ) from None
-        cells = [cell.strip() for cell in cells]
-        rows.append((number, cells if rows else [cell.lower() for cell in cells]))
-    return rows
+def _without_comments(text: str) -> str:
+    """The same with lines of comment empty, so that all others keep their numbers."""
+    return "\n".join("" if line.startswith("#") else line for line in text.splitlines())
 
 
 def _columns(heads: Sequence[str]) -> tuple[dict[int, _LengthColumn], list[str]]:
@@ -151,7 +131,9 @@ def _columns(heads: Sequence[str]) -> tuple[dict[int, _LengthColumn], list[str]]
     return columns, faults
 
 
-def _mixed(columns: dict[int, _LengthColumn], body: Sequence[tuple[int, list[str]]]) -> list[str]:
+def _mixed(
+    columns: dict[int, _LengthColumn], body: Sequence[tuple[int, Sequence[str]]]
+) -> list[str]:
     """Columns of which some cells have a unit and others have none: nobody can tell which."""
     faults = []
     for place, column in columns.items():

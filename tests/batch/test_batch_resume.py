@@ -10,8 +10,7 @@ from typing import Any
 import pytest
 
 from panelshift.batch import BatchJob, record, worker
-from panelshift.batch.record import RECORD_NAME, Inputs
-from panelshift.job import read_job
+from panelshift.batch.record import RECORD_NAME
 from panelshift.printing import PageOptions, parse_paper
 from tests.support.batches import base_job, clients, inline, statuses
 from tests.support.drawings import STACK, half, job_text, panels, svg
@@ -259,11 +258,15 @@ def test_drawing_that_changes_while_it_is_read_is_not_recorded(
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="the platform has no named pipes")
-def test_pipe_is_never_taken_for_unchanged(job: Path) -> None:
+def test_pipe_is_never_taken_for_unchanged_nor_waited_for(job: Path, out: Path) -> None:
+    assert statuses(inline([job], out)) == ["done"]
     drawing = job.parent / "draft.svg"
     drawing.unlink()
     os.mkfifo(drawing)
-    assert Inputs.of(read_job(job)) is None
+    for _ in range(2):
+        (outcome,) = inline([job], out)
+        assert outcome.status == "failed"
+        assert "this is a pipe or a device, not a file" in outcome.error
 
 
 def test_missing_drawing_is_told_as_ever(job: Path, out: Path) -> None:
@@ -303,13 +306,13 @@ def test_file_that_cannot_be_removed_is_told(
 def test_drawing_that_may_not_be_read_is_told_as_ever(
     job: Path, out: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = Path.open
+    real = os.open
 
-    def forbidden(self: Path, *arguments: Any, **options: Any) -> Any:
-        if self.name == "draft.svg":
+    def forbidden(path: Any, *arguments: Any, **options: Any) -> int:
+        if os.path.basename(path) == "draft.svg":
             raise PermissionError(13, "Permission denied")
-        return real(self, *arguments, **options)
+        return real(path, *arguments, **options)
 
-    monkeypatch.setattr(Path, "open", forbidden)
+    monkeypatch.setattr(os, "open", forbidden)
     (outcome,) = inline([job], out)
     assert "Permission denied" in outcome.error

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from panelshift.batch import BatchJob, read_table
-from panelshift.batch.cells import LARGEST_BYTES, parse_cells, value_of
+from panelshift.batch.clients import LARGEST_BYTES, value_of
 from panelshift.batch.keys import is_known, place_of, takes_text, with_overrides
 from panelshift.errors import JobError, SvgError
+from panelshift.files import parse_table
 from tests.support.batches import PATTERN, base_job
 from tests.support.drawings import half, job_text, write_job
 
@@ -140,7 +141,7 @@ def test_words_with_a_comma_stay_as_they_are(job: Path) -> None:
 
 
 def test_rows_are_counted_as_a_spreadsheet_counts_them() -> None:
-    cells = parse_cells('name,note\n\nAnn,"two\nlines"\nBo,\n')
+    cells = parse_table('name,note\n\nAnn,"two\nlines"\nBo,\n', ["name"], JobError)
     assert [number for number, _ in cells.rows] == [3, 4]
 
 
@@ -264,7 +265,7 @@ def test_file_that_is_not_there_or_too_large_is_refused(
     with pytest.raises(JobError, match="cannot read: "):
         read_table("a\0b", job)
     assert LARGEST_BYTES > 100_000 * 100
-    monkeypatch.setattr("panelshift.batch.cells.LARGEST_BYTES", 10)
+    monkeypatch.setattr("panelshift.batch.clients.LARGEST_BYTES", 10)
     assert "this is no table of jobs" in refusal(job, f"{HEADS}\nAnn,1,1\n")
 
 

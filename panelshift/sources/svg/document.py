@@ -8,12 +8,12 @@ import re
 import zlib
 from dataclasses import dataclass
 from io import BytesIO
-from pathlib import Path
 from typing import Any, Final
 
 from lxml import etree
 
 from ...errors import SvgError
+from ...files import NoFileError, file_bytes
 
 SVG_NAMESPACE: Final = "http://www.w3.org/2000/svg"
 
@@ -73,12 +73,13 @@ def load(source: str | os.PathLike[str] | bytes, name: str = "") -> SvgDocument:
 
 def _file_bytes(path: str) -> bytes:
     try:
-        with Path(path).open("rb") as stream:
-            return stream.read(MOST_BYTES + 1)
+        return file_bytes(path, MOST_BYTES)
     except FileNotFoundError:
         problem, remedy = "there is no such file", "Check the name and the folder."
     except IsADirectoryError:
         problem, remedy = "this is a folder, not a file", "Name an SVG file in it."
+    except NoFileError as error:
+        problem, remedy = str(error.strerror), error.remedy
     except (OSError, ValueError) as error:
         # ValueError: a path with a NUL character.
         reason = getattr(error, "strerror", None) or str(error)
