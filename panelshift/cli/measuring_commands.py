@@ -30,6 +30,11 @@ if TYPE_CHECKING:
 )
 @click.option("--job", type=click.Path(path_type=Path), help="Job file to compare with.")
 @click.option("--inner-thickness", help="Of the inner cloth, where there is no job file.")
+@click.option(
+    "--outer-thickness",
+    help="Of the outer cloth, where there is no job file and nothing lies between the two: the "
+    "readings are then held against both.",
+)
 @click.option("--under", help="Thickness of what lay between former and inner cloth.")
 @click.option(
     "--u-overhang",
@@ -37,7 +42,9 @@ if TYPE_CHECKING:
     "(0.5 mm) for fewer than three, if not given.",
 )
 @click.option("--u-former", help="Standard uncertainty of the diameters.")
-@click.option("--u-length", help="Standard uncertainty of the lengths.")
+@click.option(
+    "--u-length", help="Standard uncertainty of a strip as it was cut; 0.3 mm if not given."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print plain data, lengths in mm.")
 @click.option(
     "--sheet",
@@ -53,6 +60,7 @@ def swatch(
     file: Path | None,
     job: Path | None,
     inner_thickness: str | None,
+    outer_thickness: str | None,
     as_json: bool,
     sheet: Path | None,
     formers: str | None,
@@ -83,7 +91,10 @@ def swatch(
         found = fit_with_job(readings, job, source=source)
     else:
         found = fit_by_hand(
-            readings, length(inner_thickness or "", "--inner-thickness"), source=source
+            readings,
+            length(inner_thickness or "", "--inner-thickness"),
+            None if outer_thickness is None else length(outer_thickness, "--outer-thickness"),
+            source=source,
         )
     if as_json:
         data = swatch_data(found.fits, found.comparisons)

@@ -86,8 +86,8 @@ MEASURED: Final = Bound(
     "slip-measured",
     "a measured distance over the one by thickness",
     "",
-    (1.0 / 3.0, 3.0),
-    (0.05, 20.0),
+    (0.5, 2.0),
+    (0.1, 3.0),
 )
 BUSK: Final = Bound(
     "slip-busk", "what the closed busk holds apart", "mm", (0.0, 30.0), (0.0, 150.0)

@@ -126,9 +126,13 @@ def fit_with_job(
 
 
 def fit_by_hand(
-    readings: Sequence[SwatchReading], inner_thickness: float, *, source: str = ""
+    readings: Sequence[SwatchReading],
+    inner_thickness: float,
+    outer_thickness: float | None = None,
+    *,
+    source: str = "",
 ) -> SwatchResult:
-    """Fit readings with one thickness of the inner cloth, in mm.
+    """Fit readings with one thickness in mm of the inner cloth, and of all outside it if known.
 
     Raises `SwatchError` if the readings are of several inner cloths, or cannot be fitted.
     """
@@ -143,6 +147,9 @@ def fit_by_hand(
             source=source,
         )
     try:
-        return SwatchResult(tuple(fit_pair(group, inner_thickness) for group in pairs.values()))
+        flat = None if outer_thickness is None else 0.5 * (inner_thickness + outer_thickness)
+        return SwatchResult(
+            tuple(fit_pair(group, inner_thickness, by_thickness=flat) for group in pairs.values())
+        )
     except PanelshiftError as error:
         raise error.located(source=source) from None

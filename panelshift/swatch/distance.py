@@ -1,19 +1,10 @@
 """The distance between two layers from readings, with its uncertainty.
 
-Every reading says overhang = distance * angle, so the distance is the slope of a line through
-the origin. Overhangs are weighted by their uncertainties. Errors of formers, swatch lengths and
-of the inner cloth's thickness change the angles; one former, one swatch and one cloth are
-equally wrong in all their readings, so these errors are correlated (GUM, JCGM 100:2008, 5.2),
-and the fit is one of generalised least squares.
-
-How far the overhangs scatter is either *stated* or found from the readings:
-
-- stated, when any reading gives its own uncertainty, or there are fewer than three: the 95 %
-  interval is 1.96 standard uncertainties either way. If the readings then scatter more than
-  stated (chi-square test at 5 %), the uncertainty is widened by the Birge ratio, the root of
-  chi-square over its degrees of freedom (R. T. Birge, Phys. Rev. 40, 207, 1932; from memory);
-- found, otherwise: the interval is Student's t with n - 1 degrees of freedom (GUM, G.3), or the
-  effective number by Welch and Satterthwaite where other errors add to it (GUM, G.4).
+Every reading says overhang = distance * angle. What all readings share (`slope`) is of five kinds:
+the former; the strip as it was cut; the inner cloth's thickness; and the maker's own way of
+pinning, holding and marking, which lengthens every overhang alike, however long the strip is.
+Strips of different length tell the last one from the distance: it is then fitted as a constant.
+Without, it can only be allowed for (`PINNING_MM`).
 """
 
 from __future__ import annotations
@@ -21,7 +12,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
@@ -29,54 +19,43 @@ import numpy as np
 from ..errors import SwatchError
 from ..outline import FloatArray
 from ..stack import MeasuredDistance
+from ..stack.fabric import THICK_MM
 from ..stack.measured import LEAST_UNCERTAINTY_MM
-from .pinned import RULER_MM, SwatchReading
+from .pinned import SwatchReading
+from .slope import SharedError, Slope, fit_slope
 
-CONFIDENCE: Final = 0.95
-NORMAL_FACTOR: Final = NormalDist().inv_cdf(0.5 + 0.5 * CONFIDENCE)
-"""1.96: standard uncertainties on either side that hold 95 % of a normal distribution."""
+PINNING_MM: Final = 0.4
+"""Standard uncertainty of what pinning, holding and marking do to all overhangs alike, where no
+short strip tells it: with `CUT_MM` half a mm, as a ruler's reading (our convention)."""
 
-SIGNIFICANCE: Final = 0.05
-"""Readings are called inconsistent if chance alone would scatter them so in fewer cases."""
+SHORT: Final = 0.5
+"""A strip is short enough to tell how the maker pins if it turns through at most this part of
+what the longest turns through."""
 
-FEWEST_FOR_SCATTER: Final = 3
-"""Two readings say next to nothing of their own scatter (Student's t is 12.7)."""
+TWICE: Final = 2.0
+"""Layers lie at most twice as far apart as their thicknesses say, and at least half as far
+(common practice, no source): beyond, a number is a slip more often than the cloth is odd."""
 
-RESOLUTION_MM: Final = 0.5 / math.sqrt(12.0)
-"""Scatter is never taken below that of rounding to half a division of mm (GUM, F.2.2.1):
-readings that agree by chance or rounding are not exact."""
+FAR_BELOW: Final = 0.2
+"""Below this part no pressing explains it: an overhang in cm reads as a tenth."""
 
-_ROUNDS: Final = 50
+NOISE: Final = 2.0
+"""Standard uncertainties of one reading by which it may miss those bounds before it is refused."""
+
+_AGAIN: Final = (
+    "Measure former (its diameter), length and overhang again, all in one unit or each with its "
+    "own, and the thicknesses; if the cloth really stands off so far, give the fabric its loft in "
+    "the job file, the factor on its thickness, and this passes."
+)
 
 
 @dataclass(frozen=True, eq=False)
 class PairFit:
     """The distance between two layers that readings give.
 
-    Parameters
-    ----------
-    inner_thickness : float
-        In mm, of the inner cloth as it lay on the former.
-    angles : ndarray, shape (n,)
-        That the inner cloth turns through, in radians.
-    distance : float
-        Between the mid-surfaces, in mm.
-    uncertainty : float
-        Standard uncertainty in mm.
-    freedom : float
-        Degrees of freedom of the uncertainty; infinite where it was stated.
-    scatter : float or None
-        Standard deviation of an overhang in mm found from the readings; None where stated.
-    residuals : ndarray, shape (n,)
-        Overhang read less overhang fitted, in mm.
-    standardised : ndarray, shape (n,)
-        The same in units of their standard uncertainty; 0 for a single reading.
-    chi_square : float
-        Sum of squares of what the readings miss, weighted by the stated uncertainties.
-    chance : float
-        Probability of a chi-square at least as large; 1 for a single reading.
-    widened : float
-        Factor by which the stated uncertainty was widened; 1 if it was not.
+    *inner_thickness*: in mm, of the inner cloth as it lay on the former. *angles*, shape (n,): that
+    the inner cloth turns through, in radians. *line*: overhang over angle, in mm. *by_thickness*:
+    the distance in mm that the thicknesses say, None where they are not known.
     """
 
     inner: str
@@ -84,58 +63,28 @@ class PairFit:
     readings: tuple[SwatchReading, ...]
     inner_thickness: float
     angles: FloatArray
-    distance: float
-    uncertainty: float
-    freedom: float
-    scatter: float | None
-    residuals: FloatArray
-    standardised: FloatArray
-    chi_square: float
-    chance: float
-    widened: float
+    line: Slope
+    by_thickness: float | None = None
 
     @property
-    def half_width(self) -> float:
-        """Half the width in mm of the 95 % interval."""
-        if math.isinf(self.freedom):
-            return NORMAL_FACTOR * self.uncertainty
-        # Not by scipy.stats, which takes half a second to import.
-        from scipy.special import stdtrit
-
-        return float(stdtrit(self.freedom, 0.5 + 0.5 * CONFIDENCE)) * self.uncertainty
+    def pair(self) -> str:
+        """The two layers in words."""
+        return f"{self.inner} to {self.outer}"
 
     @property
-    def interval(self) -> tuple[float, float]:
-        """The 95 % interval in mm."""
-        return self.distance - self.half_width, self.distance + self.half_width
-
-    @property
-    def consistent(self) -> bool:
-        """Whether the readings agree with each other within their stated uncertainties."""
-        return self.chance >= SIGNIFICANCE and self.outlier is None
+    def distance(self) -> float:
+        """Between the mid-surfaces, in mm."""
+        return self.line.value
 
     @property
     def outlier(self) -> SwatchReading | None:
-        """The reading that disagrees with the rest, if one does.
-
-        The largest standardised residual is held against what the largest of n normal ones
-        exceeds in 5 % of cases (Bonferroni's bound). Of two readings neither can be blamed.
-        """
-        count = len(self.readings)
-        if count < 3:
-            return None
-        worst = int(np.argmax(np.abs(self.standardised)))
-        bound = NormalDist().inv_cdf(1.0 - 0.5 * SIGNIFICANCE / count)
-        return self.readings[worst] if abs(self.standardised[worst]) > bound else None
+        """The reading that disagrees with the rest, if one does."""
+        return None if self.line.outlier is None else self.readings[self.line.outlier]
 
     @property
     def entry_uncertainty(self) -> float:
-        """The standard uncertainty in mm that gives the same 95 % interval as a normal one.
-
-        Few readings have a wider interval than 1.96 standard uncertainties; what is reckoned
-        from an entry knows no degrees of freedom and must not lose that.
-        """
-        return max(self.half_width / NORMAL_FACTOR, LEAST_UNCERTAINTY_MM)
+        """The standard uncertainty in mm that an entry gets; see `Slope.entry_uncertainty`."""
+        return max(self.line.entry_uncertainty, LEAST_UNCERTAINTY_MM)
 
     @property
     def entry(self) -> MeasuredDistance:
@@ -148,47 +97,94 @@ class PairFit:
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at."""
         found = []
-        pair = f"{self.inner} to {self.outer}"
         if len(self.readings) == 1:
             found.append(
-                f"{pair}: one reading only; its uncertainty is the ruler's alone, and nothing "
-                "shows whether the cloth slipped: take three or more"
+                "one reading only; its uncertainty is what is usual, and nothing shows whether "
+                "the cloth slipped: take three or more"
             )
-        if not self.consistent:
-            found.append(f"{pair}: the readings do not agree; {self._blame()}")
-        if self.distance <= 0.0:
-            found.append(f"{pair}: no distance can be told from these readings")
-        elif self.half_width > 0.5 * self.distance:
+        if not self.line.consistent:
+            found.append(f"the readings do not agree; {self._blame()}")
+        if self.line.shifted:
             found.append(
-                f"{pair}: the distance is known to within {self.half_width:.2f} mm only, more "
-                "than half of it: take longer swatches, smaller formers or more readings"
+                f"every overhang is {self.line.offset:+.1f} mm off, however long the strip: it is "
+                "taken off; see whether the pin lines lie on each other and the strips were cut "
+                "to the mark"
             )
-        return tuple(found)
+        if self.distance <= 0.0:
+            found.append("no distance can be told from these readings")
+        elif self.line.half_width > 0.5 * self.distance:
+            found.append(
+                f"the distance is known to within {self.line.half_width:.2f} mm only, more than "
+                "half of it: take longer swatches, smaller formers or more readings"
+            )
+        return tuple(f"{self.pair}: {words}" for words in (*found, *self._odd()))
+
+    def _odd(self) -> list[str]:
+        """Readings beyond twice or below half of what the thicknesses say."""
+        flat = self.by_thickness
+        if not flat:
+            return []
+        alone = [r.overhang / a for r, a in zip(self.readings, self.angles.tolist(), strict=True)]
+        found = []
+        for words, chosen, remedy in (
+            (
+                "more than twice",
+                [k for k, d in enumerate(alone) if d > TWICE * flat],
+                "see whether the former is its diameter, not its girth, and the cloth lay snug",
+            ),
+            (
+                "less than half of",
+                [k for k, d in enumerate(alone) if d < flat / TWICE],
+                "see whether the former is its diameter, not its radius, the overhang is in mm, "
+                "and all cloth between was pinned in; soft wadding may be pressed so",
+            ),
+        ):
+            if chosen:
+                names = ", ".join(_named(self.readings[k], self.readings) for k in chosen)
+                value = alone[chosen[0]]
+                found.append(
+                    f"{names}: {value:.2f} mm between the middles, {words} the {flat:.2f} mm by "
+                    f"thickness{_slip(self.readings[chosen[0]], value, flat)}: {remedy}"
+                )
+        return found
 
     def _blame(self) -> str:
         if self.outlier is not None:
             place = self.readings.index(self.outlier)
-            name = self.outlier.origin or f"reading {place + 1}"
             return (
-                f"{name} misses the others by {self.residuals[place]:+.1f} mm, "
-                f"{abs(self.standardised[place]):.1f} times its uncertainty: pin it again"
+                f"{_named(self.outlier, self.readings)} misses the others by "
+                f"{self.line.residuals[place]:+.1f} mm, {abs(self.line.standardised[place]):.1f} "
+                "times its uncertainty: pin it again"
             )
         if len(self.readings) == 2:
             return "take a third to see which is wrong"
         return "they scatter more than a reading should: look at the cloth for slip or stretch"
 
 
+def _named(reading: SwatchReading, readings: Sequence[SwatchReading]) -> str:
+    return reading.origin or f"reading {readings.index(reading) + 1}"
+
+
+def _noise(reading: SwatchReading) -> float:
+    """Standard uncertainty in mm of one overhang by itself."""
+    return math.hypot(reading.spread, reading.u_length, PINNING_MM)
+
+
 def fit_pair(
-    readings: Sequence[SwatchReading], inner_thickness: float, *, thickness_uncertainty: float = 0.0
+    readings: Sequence[SwatchReading],
+    inner_thickness: float,
+    *,
+    thickness_uncertainty: float = 0.0,
+    by_thickness: float | None = None,
 ) -> PairFit:
     """Fit the distance between the two layers of some readings.
 
     *readings*: all of one pair. Equal formers are taken to be one former, equal lengths one swatch.
     *inner_thickness*: of the inner cloth, in mm. *thickness_uncertainty*: its standard uncertainty
-    in mm.
+    in mm. *by_thickness*: the distance in mm that the thicknesses say, where they are known.
 
     Raises `SwatchError` if there is no reading, they are of several pairs, a swatch laps over
-    itself, or the thickness is not a length.
+    itself, the thickness is not a length, or a reading can hardly be right beside the thicknesses.
     """
     first = _one_pair(readings)
     for label, value in (
@@ -200,53 +196,25 @@ def fit_pair(
                 f"the {label} is {value:g} mm", remedy="Give 0 mm or more.", element=first.inner
             )
     angles = np.array([reading.angle(inner_thickness) for reading in readings])
-    overhangs = np.array([reading.overhang for reading in readings])
-    spread = np.array([reading.spread for reading in readings])
-    shared = _shared(readings, inner_thickness, thickness_uncertainty)
-    distance, estimator, covariance = _slope(angles, overhangs, spread, shared)
-
-    from scipy.special import chdtrc
-
-    count = len(readings)
-    residuals = overhangs - distance * angles
-    inverse = np.linalg.inv(covariance)
-    chi_square = float(residuals @ inverse @ residuals)
-    chance = float(chdtrc(count - 1, chi_square)) if count > 1 else 1.0
-    # The fit follows each reading a little: its residual has so much less variance.
-    left = np.diag(covariance) - angles**2 * float(estimator @ covariance @ estimator)
-    deviation = np.sqrt(np.maximum(left, 0.0))
-    clear = deviation > 1e-6 * spread
-    standardised = np.divide(residuals, deviation, out=np.zeros(count), where=clear)
-
-    random = float(np.sum((estimator * spread) ** 2))
-    system = distance**2 * float(estimator @ shared @ estimator)
-    stated = any(reading.u_overhang is not None for reading in readings)
-    scatter, freedom, widened = None, math.inf, 1.0
-    if stated or count < FEWEST_FOR_SCATTER:
-        if chance < SIGNIFICANCE:
-            widened = max(1.0, math.sqrt(chi_square / (count - 1)))
-        variance = widened**2 * (random + system)
-    else:
-        # All have the ruler's uncertainty here.
-        scatter = max(RULER_MM * math.sqrt(chi_square / (count - 1)), RESOLUTION_MM)
-        random *= (scatter / RULER_MM) ** 2
-        variance = random + system
-        freedom = (count - 1) * (variance / random) ** 2
-    return PairFit(
-        first.inner,
-        first.outer,
-        tuple(readings),
-        inner_thickness,
+    for reading, angle in zip(readings, angles.tolist(), strict=True):
+        _refuse_unlikely(reading, angle, by_thickness)
+    line = fit_slope(
         angles,
-        distance,
-        math.sqrt(variance),
-        freedom,
-        scatter,
-        residuals,
-        standardised,
-        chi_square,
-        chance,
-        widened,
+        np.array([reading.overhang for reading in readings]),
+        np.array([reading.spread for reading in readings]),
+        _shared(readings, inner_thickness, thickness_uncertainty),
+        stated=any(reading.u_overhang is not None for reading in readings),
+        offset=_tells_offset(angles),
+    )
+    if by_thickness and line.value - line.half_width > TWICE * by_thickness:
+        raise first.fault(
+            f"{first.inner} to {first.outer}: the readings say {line.value:.2f} mm between the "
+            f"middles, {line.value / by_thickness:.1f} times the {by_thickness:.2f} mm by "
+            f"thickness{_slip(first, line.value, by_thickness)}",
+            _AGAIN,
+        )
+    return PairFit(
+        first.inner, first.outer, tuple(readings), inner_thickness, angles, line, by_thickness
     )
 
 
@@ -266,38 +234,77 @@ def _one_pair(readings: Sequence[SwatchReading]) -> SwatchReading:
     return first
 
 
-def _shared(readings: Sequence[SwatchReading], thickness: float, uncertainty: float) -> FloatArray:
-    """Covariance of the angles, in radians squared, from former, length and thickness."""
+def _refuse_unlikely(reading: SwatchReading, angle: float, by_thickness: float | None) -> None:
+    """Refuse a reading that the thicknesses, or any cloth, can hardly explain.
+
+    Raises `SwatchError`.
+    """
+    alone, noise = reading.overhang / angle, NOISE * _noise(reading) / angle
+    if by_thickness is None:
+        if alone > THICK_MM + noise:
+            raise reading.fault(
+                f"the reading says that the middles of the cloths lie {alone:.1f} mm apart, more "
+                f"than cloth for corsets is thick{_slip(reading, alone, THICK_MM)}",
+                "Give former, length and overhang in one unit, or each with its own; the former "
+                "is its diameter.",
+            )
+        return
+    if by_thickness > 0.0 and alone > TWICE * by_thickness + noise:
+        raise reading.fault(
+            f"the reading says {alone:.2f} mm between the middles of {reading.inner} and "
+            f"{reading.outer}, {alone / by_thickness:.1f} times the {by_thickness:.2f} mm by "
+            f"thickness{_slip(reading, alone, by_thickness)}",
+            _AGAIN,
+        )
+    if alone < FAR_BELOW * by_thickness - noise:
+        raise reading.fault(
+            f"the reading says {alone:.2f} mm between the middles of {reading.inner} and "
+            f"{reading.outer}, far less than the {by_thickness:.2f} mm by thickness"
+            f"{_slip(reading, alone, by_thickness)}",
+            "Measure the overhang again, in the unit of the others or with its own, and the "
+            "thicknesses; if the cloth really is pressed so flat, give the fabric its loft in "
+            "the job file, below 1.",
+        )
+
+
+def _slip(reading: SwatchReading, alone: float, likely: float) -> str:
+    """What slip would explain it: an angle or an overhang that many times wrong."""
+    for times, words in (
+        (10.0, f"; a length of {reading.length:g} cm instead of mm would explain it"),
+        (math.pi, "; the girth of the former instead of its diameter would explain it"),
+        (25.4, f"; a length of {reading.length:g} in instead of mm would explain it"),
+        (0.1, f"; an overhang of {reading.overhang:g} cm instead of mm would explain it"),
+    ):
+        if 0.65 <= alone / times / likely <= 1.55:
+            return words
+    return ""
+
+
+def _tells_offset(angles: FloatArray) -> bool:
+    return bool(angles.min() <= SHORT * angles.max())
+
+
+def _shared(
+    readings: Sequence[SwatchReading], thickness: float, uncertainty: float
+) -> dict[str, SharedError]:
+    """What is equally wrong in several overhangs, in mm and mm for each mm of distance."""
     former = np.array([reading.former for reading in readings])
     length = np.array([reading.length for reading in readings])
     radius = np.array([reading.radius(thickness) for reading in readings])
-    by_radius = length / radius**2
-    by_former = 0.5 * by_radius * np.array([reading.u_former for reading in readings])
-    by_length = np.array([reading.u_length for reading in readings]) / radius
-    by_cloth = 0.5 * by_radius * uncertainty
-    same_former = former[:, None] == former
-    same_length = length[:, None] == length
-    return np.asarray(
-        np.outer(by_former, by_former) * same_former
-        + np.outer(by_length, by_length) * same_length
-        + np.outer(by_cloth, by_cloth)
-    )
-
-
-def _slope(
-    angles: FloatArray, overhangs: FloatArray, spread: FloatArray, shared: FloatArray
-) -> tuple[float, FloatArray, FloatArray]:
-    """Slope through the origin, its weights on the overhangs, and the overhangs' covariance.
-
-    What the angles' errors do to an overhang depends on the slope: it is found in rounds,
-    which settle at once as these errors are the smaller ones.
-    """
-    distance = 0.0
-    for _ in range(_ROUNDS):
-        covariance = np.diag(spread**2) + distance**2 * shared
-        pull = np.linalg.solve(covariance, angles)
-        estimator = np.asarray(pull / float(angles @ pull), dtype=np.float64)
-        before, distance = distance, float(estimator @ overhangs)
-        if abs(distance - before) <= 1e-12 * (1.0 + abs(distance)):
-            break
-    return distance, estimator, covariance
+    cut = np.array([reading.u_length for reading in readings])
+    by_radius = 0.5 * length / radius**2
+    none, everywhere = np.zeros(len(former)), np.ones((len(former), len(former)))
+    shared = {
+        "formers": SharedError(
+            none,
+            by_radius * np.array([reading.u_former for reading in readings]),
+            former[:, None] == former,
+        ),
+        # The inner cloth ends where it was cut, and its overhang is read from the paper's zero:
+        # e too long shifts the mark by e itself, and by what d adds to it on the curve.
+        "strips": SharedError(cut, cut / radius, length[:, None] == length),
+        "thickness": SharedError(none, by_radius * uncertainty, everywhere),
+    }
+    if not _tells_offset(length / radius):
+        shared["pinning"] = SharedError(np.full(len(former), PINNING_MM), none, everywhere)
+    return shared

@@ -9,8 +9,9 @@ from typing import Literal
 
 from ..errors import StackError, SwatchError
 from ..stack import MeasuredDistance, Stack
-from .distance import NORMAL_FACTOR, PairFit, fit_pair
+from .distance import PairFit, fit_pair
 from .pinned import SwatchReading
+from .slope import NORMAL_FACTOR
 
 
 @dataclass(frozen=True)
@@ -86,7 +87,15 @@ def fit_in_stack(readings: Sequence[SwatchReading], stack: Stack) -> tuple[PairF
         # A strip of cloth is whole, however little of a panel it may cover in the corset.
         thickness = fabric.thickness * fabric.loft
         uncertainty = (fabric.thickness_uncertainty or 0.0) * fabric.loft
-        fits.append(fit_pair(group, thickness, thickness_uncertainty=uncertainty))
+        plain = replace(stack, measured=()).surfaces()
+        fits.append(
+            fit_pair(
+                group,
+                thickness,
+                thickness_uncertainty=uncertainty,
+                by_thickness=plain.distance(*_places(group[0], stack)),
+            )
+        )
     return tuple(fits)
 
 

@@ -16,10 +16,15 @@ from typing import Any, Final
 
 from ..errors import SwatchError, UnitError
 from ..units import several, to_mm
+from .slope import RULER_MM
 
-RULER_MM: Final = 0.5
-"""Standard uncertainty of an overhang read on a scale of mm, unless a reading gives its own:
-half a division, for reading and pinning together (our convention)."""
+CUT_MM: Final = 0.3
+"""Standard uncertainty of a strip's length as it was cut, unless a reading gives its own: half
+the width of a pencil line (our convention)."""
+
+SMALLEST_FORMER_MM: Final = 15.0
+SHORTEST_MM: Final = 30.0
+"""A broom handle is thicker, and a strip of 30 mm shows next to nothing: such a number is cm."""
 
 LARGEST_FORMER_MM: Final = 2000.0
 """A former larger than a body gives no overhang to read: such a number has another unit."""
@@ -41,8 +46,10 @@ class SwatchReading:
         Of the outer cloth: from its own `length` to where the inner cloth's end was marked.
     u_overhang : float or None
         Standard uncertainty of the overhang; None for that of a ruler (`RULER_MM`).
-    u_former, u_length : float
-        Standard uncertainties of diameter and length; 0 takes them as exact.
+    u_former : float
+        Standard uncertainty of the diameter; 0 takes it as exact.
+    u_length : float
+        Standard uncertainty of the length that was cut; all readings of one strip share it.
     under : float
         Thickness of all that lies between the former and the inner cloth.
     origin : str
@@ -61,7 +68,7 @@ class SwatchReading:
     overhang: float
     u_overhang: float | None = None
     u_former: float = 0.0
-    u_length: float = 0.0
+    u_length: float = CUT_MM
     under: float = 0.0
     origin: str = ""
 
@@ -73,6 +80,16 @@ class SwatchReading:
             if not (math.isfinite(value) and value > 0.0):
                 raise self.fault(
                     f"the {label} is {value:g} mm", "Give a length above 0: measure it again."
+                )
+        for label, value, least in (
+            ("former", self.former, SMALLEST_FORMER_MM),
+            ("swatch", self.length, SHORTEST_MM),
+        ):
+            if value < least:
+                raise self.fault(
+                    f"a {label} of {value:g} mm is too small to read anything from; in cm it would "
+                    f"be {10.0 * value:g} mm",
+                    "A bare number is mm: give the unit (18 cm), or ten times the number.",
                 )
         if self.former > LARGEST_FORMER_MM:
             raise self.fault(

@@ -13,7 +13,7 @@ from typing import Final
 from ..errors import SwatchError, UnitError
 from ..files import parse_table, read_text
 from ..units import length_parts, to_mm
-from .pinned import SwatchReading
+from .pinned import CUT_MM, SwatchReading
 
 NAMES: Final = ("inner", "outer")
 NEEDED: Final = ("former", "length", "overhang")
@@ -199,7 +199,7 @@ def _reading(
         values["overhang"],
         values.get("u_overhang"),
         values.get("u_former", 0.0),
-        values.get("u_length", 0.0),
+        values.get("u_length", CUT_MM),
         values.get("under", 0.0),
         origin,
     )

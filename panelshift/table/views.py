@@ -102,7 +102,7 @@ def _pair(fit: PairFit, stack: Stack, units: str) -> str:
     comparison = compare(fit, stack)
     return (
         f"{fit.inner} to {fit.outer}: {show(fit.distance, units)} between their middles, plus or "
-        f"minus {show(fit.half_width, units)} from {len(fit.readings)} "
+        f"minus {show(fit.line.half_width, units)} from {len(fit.readings)} "
         f"reading{'' if len(fit.readings) == 1 else 's'}; {_WORDS[comparison.word]} "
         f"({show(comparison.by_thickness, units)})"
     )

@@ -11,7 +11,8 @@ import numpy as np
 from ...form.measured import MeasuredForm
 from ...job.starter import quoted
 from ...swatch import Comparison, PairFit
-from ...swatch.pinned import RULER_MM
+from ...swatch.distance import PINNING_MM
+from ...swatch.slope import RULER_MM, Slope
 from ...units import MM_PER_UNIT
 from . import listing, paragraphs, table
 
@@ -63,7 +64,7 @@ def entry_toml(fit: PairFit) -> str:
         f"outer = {quoted(entry.outer)}\n"
         f"distance = {entry.distance:.3f}\n"
         f"uncertainty = {uncertainty:.3f}"
-        + ("" if math.isinf(fit.freedom) else "   # half of the 95 % interval over 1.96")
+        + ("" if math.isinf(fit.line.freedom) else "   # half of the 95 % interval over 1.96")
         + "\n"
     )
 
@@ -81,7 +82,14 @@ def _readings(fit: PairFit) -> str:
             f"{standardised:+.1f}",
         ]
         for number, (reading, angle, residual, standardised) in enumerate(
-            zip(fit.readings, fit.angles, fit.residuals, fit.standardised, strict=True), start=1
+            zip(
+                fit.readings,
+                fit.angles,
+                fit.line.residuals,
+                fit.line.standardised,
+                strict=True,
+            ),
+            start=1,
         )
     ]
     heads = ["swatch", "former", "length", "degrees", "overhang", "fitted", "misses by", "in u"]
@@ -92,32 +100,54 @@ def _readings(fit: PairFit) -> str:
 
 
 def _result(fit: PairFit) -> list[str]:
-    low, high = fit.interval
-    return [
-        f"distance between their middles: {fit.distance:.3f} mm, 95 % between {low:.3f} and "
+    line = fit.line
+    low, high = line.interval
+    lines = [
+        f"distance between their middles: {line.value:.3f} mm, 95 % between {low:.3f} and "
         f"{high:.3f}",
-        f"standard uncertainty {fit.uncertainty:.3f} mm, {_how(fit)}",
+        f"standard uncertainty {line.uncertainty:.3f} mm, {_how(fit)}",
     ]
+    if line.offset is None:
+        lines.append(
+            f"pinning alike is allowed for by {PINNING_MM:g} mm only: a second strip, half as "
+            "long, would show it"
+        )
+    else:
+        lines.append(
+            f"whatever the strip, overhangs are {line.offset:+.2f} mm off (uncertainty "
+            f"{line.u_offset:.2f}): pinning and marking, taken off"
+        )
+    lines.append("not covered: cloth held slack, or pressed thinner on this former than on a body")
+    return lines
 
 
 def _how(fit: PairFit) -> str:
-    if fit.scatter is not None:
+    line = fit.line
+    parts = ", ".join(f"{name} {part:.3f}" for name, part in line.parts.items() if part >= 5e-4)
+    shared = f"; of it, shared by several readings: {parts}" if parts else ""
+    return scatter_words(line, own=any(r.u_overhang is not None for r in fit.readings)) + shared
+
+
+def scatter_words(line: Slope, *, own: bool) -> str:
+    """Where the scatter of single readings comes from; *own* if they state their uncertainty."""
+    if line.scatter is not None:
         return (
-            f"from the scatter of the readings themselves, {fit.scatter:.2f} mm "
-            f"({fit.freedom:.3g} degrees of freedom)"
+            f"from the scatter of the readings themselves, {line.scatter:.2f} mm "
+            f"({line.freedom:.3g} degrees of freedom)"
         )
-    own = any(reading.u_overhang is not None for reading in fit.readings)
     words = "from the stated uncertainties" if own else f"from a ruler's {RULER_MM:g} mm"
-    return words + (f", widened {fit.widened:.1f} times" if fit.widened > 1.0 else "")
+    return words + (f", widened {line.widened:.1f} times" if line.widened > 1.0 else "")
 
 
 def _agreement(fit: PairFit) -> list[str]:
     if len(fit.readings) == 1:
         return []
-    word = "agree" if fit.consistent else "do not agree"
+    line = fit.line
+    word = "agree" if line.consistent else "do not agree"
+    free = len(fit.readings) - (1 if line.offset is None else 2)
     return [
-        f"the readings {word} with each other (chi-square {fit.chi_square:.1f} on "
-        f"{len(fit.readings) - 1}, chance {fit.chance:.2g})"
+        f"the readings {word} with each other (chi-square {line.chi_square:.1f} on {free}, "
+        f"chance {line.chance:.2g})"
     ]
 
 
@@ -152,13 +182,16 @@ def swatch_data(
             "outer": fit.outer,
             "inner_thickness": fit.inner_thickness,
             "distance": fit.distance,
-            "standard_uncertainty": fit.uncertainty,
-            "degrees_of_freedom": None if math.isinf(fit.freedom) else fit.freedom,
-            "interval_95": list(fit.interval),
+            "standard_uncertainty": fit.line.uncertainty,
+            "shared_parts": dict(fit.line.parts),
+            "degrees_of_freedom": None if math.isinf(fit.line.freedom) else fit.line.freedom,
+            "interval_95": list(fit.line.interval),
+            "offset": fit.line.offset,
+            "offset_uncertainty": fit.line.u_offset,
             "entry_uncertainty": fit.entry_uncertainty,
-            "consistent": fit.consistent,
-            "chi_square": fit.chi_square,
-            "chance": fit.chance,
+            "consistent": fit.line.consistent,
+            "chi_square": fit.line.chi_square,
+            "chance": fit.line.chance,
             "readings": [
                 {
                     "origin": reading.origin,
@@ -171,7 +204,7 @@ def swatch_data(
                     "residual": float(residual),
                 }
                 for reading, angle, residual in zip(
-                    fit.readings, fit.angles, fit.residuals, strict=True
+                    fit.readings, fit.angles, fit.line.residuals, strict=True
                 )
             ],
             "against_thickness": None
