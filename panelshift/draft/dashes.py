@@ -14,7 +14,7 @@ from ..outline.many import share_tangents
 from ..outline.nearness import near_pairs
 from ..pattern.drawing import LineStyle, Shape
 from .draft import REACH_MM, Draft
-from .roles import given_name
+from .names import given_name
 
 LONGEST_DASH_MM: Final = 25.0
 WIDEST_SPACE_MM: Final = 10.0

@@ -16,8 +16,8 @@ from ..outline.nearness import Boxes
 from ..outline.planar import area, contains, distance, self_crossings
 from ..pattern.drawing import Shape
 from .draft import REACH_MM, Candidate, Draft, FoundPanel
+from .names import listed
 from .nested import PANEL_HEIGHT_MM, PANEL_WIDTH_MM, height, is_rectangle
-from .places import listed
 
 MOST_PANELS: Final = 500
 """Crossed outlines at most: sixty panels, each with its allowance, would be a lot."""

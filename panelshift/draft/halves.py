@@ -12,9 +12,8 @@ import numpy as np
 
 from ..errors import PatternError
 from ..outline import FloatArray
-from .draft import Draft
-from .roles import at_centre, body_side, panel_number, spaced
-from .upright import UprightPanel
+from .draft import Draft, UprightPanel
+from .names import at_centre, body_side, panel_number, spaced
 
 WEIGHTS: Final[dict[str, int]] = {
     "drafted waist": 6,

@@ -19,8 +19,8 @@ from ..outline.planar import Areas
 from ..pattern.drawing import Shape, Text
 from ..pattern.panel import Corners, Frame, Level, Mark, MarkKind, Panel
 from .draft import REACH_MM, Draft
+from .names import Role
 from .order import NamedPanel
-from .roles import Role
 
 SHORT_MARK_MM: Final = 20.0
 """An unnamed line shorter than this that touches an outline is a notch; common practice, no

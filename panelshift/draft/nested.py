@@ -17,9 +17,8 @@ from ..outline.measure import breaks
 from ..outline.nearness import COPY_MM, Boxes, apart, is_copy, spread
 from ..outline.planar import area, contains
 from ..pattern.drawing import Shape
-from .draft import Candidate, Draft, FoundPanel
-from .reading import NetOutline
-from .roles import spaced
+from .draft import Candidate, Draft, FoundPanel, NetOutline
+from .names import spaced
 from .tidy import name_worth
 
 MOST_NESTED: Final = 5_000

@@ -16,8 +16,8 @@ from ..pattern.drawing import Ledger, Shape
 from ..units import trimmed
 from .draft import Candidate, Draft, FoundPanel
 from .finding import settle
+from .names import colour_name, described
 from .nested import sort_nested
-from .places import colour_name, described
 
 _SPREAD_MM: Final = 60.0
 """The largest size is no further from the smallest on either side of a panel."""

@@ -31,8 +31,8 @@ from ..units import trimmed
 from .causes import WORDS_LOST, are_words_lost
 from .draft import Draft
 from .marks import make_panel
+from .names import spaced
 from .order import NamedPanel
-from .roles import spaced
 
 _SMOOTH: Final = 1e-6
 """Joints that turn by less, in radians, are none."""

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from ..draft import Reading, assemble
-from ..draft.candidates import LineAcross, alike, lines_across
+from ..draft.assembly import outlined
+from ..draft.waistlines import LineAcross, alike, lines_across
 from ..errors import PatternError
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
@@ -176,7 +177,7 @@ def _with_halves(
 def _with_waistlines(
     drawing: Drawing, reading: Reading, units: Units, depth: int, refusal: PatternError
 ) -> Survey:
-    lines = lines_across(drawing, reading)
+    lines = lines_across(outlined(drawing, reading))
     options, trials = [], []
     for group in alike(lines):
         idents = tuple(dict.fromkeys(line.ident for line in group))

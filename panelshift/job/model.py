@@ -23,7 +23,7 @@ from pydantic import (
 
 from ..cutting.allowance import MITRE_LIMIT
 from ..cutting.plan import DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, SHEET_WIDTH_MM
-from ..draft.reading import JOIN_TOLERANCE_MM, NetOutline
+from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
 from ..errors import UnitError
 from ..stack.measured import LEAST_UNCERTAINTY_MM
 from ..units import parse_number, to_mm

@@ -7,7 +7,7 @@ import textwrap
 from pathlib import Path
 from typing import Final
 
-from ..draft.candidates import word_near
+from ..draft.waistlines import word_near
 from ..errors import JobError
 from ..pattern.pattern import Pattern
 from ..units import show
