@@ -88,11 +88,14 @@ def join_dashes(draft: Draft) -> Draft:
 
 
 def _name(draft: Draft, shape: Shape) -> tuple[object, ...]:
-    """What dashes of one line have in common: their role, and a name that is not made up."""
+    """What dashes of one line have in common: their role, and a name but for its number."""
     # A waistline may be given by the id of any of its dashes.
     given = shape.ident in draft.reading.waistlines
     role = None if given else draft.role(shape)
-    return (role, given_name(shape.names) if not shape.element else shape.element)
+    if shape.element:
+        return (role, shape.element)
+    # A program that numbers what it cuts up leaves the rest of the name.
+    return (role, given_name(shape.names).rstrip("0123456789-_#. "))
 
 
 def _may_be_dash(draft: Draft, shape: Shape) -> bool:

@@ -21,7 +21,7 @@ JOIN_TOLERANCE_MM: Final = 0.5
 """Ends within this distance are one point: about the width of a drawn pencil line."""
 
 Halves = Literal["auto", "half", "full"]
-NetOutline = Literal["inner", "outer"]
+NetOutline = Literal["auto", "inner", "outer"]
 
 
 @dataclass(frozen=True)
@@ -40,9 +40,9 @@ class Reading:
         Largest gap in mm between ends of outline pieces that belong together.
     corners : mapping of panel name to mapping of corner name to (x, y)
         Unusual corners, in sheet mm. The corner names are those of `Corners`.
-    net_outline : {"inner", "outer"}
+    net_outline : {"auto", "inner", "outer"}
         Which of two outlines, one within the other, is the stitch line where neither's name
-        says so.
+        says so; the inner one if auto, unless they look like two sizes.
     size : str
         Which of several outlines round each other is read: its place from inside ("1",
         "innermost"), layer, dash, colour, width or a word beside it; empty if one is drawn.
@@ -78,7 +78,7 @@ class Reading:
     waistlines: tuple[str, ...] = ()
     join_tolerance: float = JOIN_TOLERANCE_MM
     corners: Mapping[str, Mapping[str, tuple[float, float]]] = field(default_factory=dict)
-    net_outline: NetOutline = "inner"
+    net_outline: NetOutline = "auto"
     size: str = ""
     leave_out: tuple[str, ...] = ()
     leave_layers: tuple[str, ...] = ()
@@ -137,6 +137,7 @@ class FoundPanel(Candidate):
     waist: Crossings = field(kw_only=True)
     companions: tuple[Shape, ...] = ()
     by_place: int = 0
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

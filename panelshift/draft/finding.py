@@ -11,7 +11,6 @@ import numpy as np
 from ..errors import CurveError, PatternError
 from ..outline import Curve
 from ..outline.crossing import Crossings
-from ..outline.measure import length
 from ..outline.nearness import Boxes
 from ..outline.planar import area, contains, distance, self_crossings
 from ..pattern.drawing import Shape
@@ -134,20 +133,12 @@ def _fault(candidate: Candidate, hits: list[tuple[Shape, Crossings]]) -> Pattern
 
 
 def _without_strays(hits: list[tuple[Shape, Crossings]]) -> list[tuple[Shape, Crossings]]:
-    """Leave out a neighbour's waistline that only just pokes over this outline's edge.
+    """Leave out waistlines that only poke over the edge of an outline that has one of its own.
 
-    Panels may lie edge to edge; an outline with a waistline of its own cannot be lost so.
+    Panels may lie edge to edge, and smaller sizes inside it.
     """
-    if len(hits) == 1:
-        return hits
-    own = [(line, found) for line, found in hits if len(found) == 2]
-
-    def stray(line: Shape, found: Crossings) -> bool:
-        size = length(line.curve)
-        near_end = (found.along <= REACH_MM) | (found.along >= size - REACH_MM)
-        return len(found) == 1 and bool(near_end.all())
-
-    return [hit for hit in hits if not (own and stray(*hit))]
+    own = any(len(found) == 2 for _, found in hits)
+    return [(line, found) for line, found in hits if len(found) != 1 or not own]
 
 
 def _wrong_crossing(candidate: Candidate, line: Shape, count: int) -> PatternError:
@@ -310,6 +301,18 @@ def _refuse_overlaps(panels: Sequence[FoundPanel]) -> None:
 
 def _no_panel(draft: Draft) -> PatternError:
     count = len(draft.outlines) + len(draft.doubtful) + len(draft.panels)
+    cut = [s for s in draft.shapes if s.curve.closed and draft.kind(s) == "allowance"]
+    met = draft.meetings.across([s.curve for s in cut], draft.waistlines)
+    cut = [shape for shape, hit in zip(cut, met, strict=True) if hit]
+    if cut:
+        return PatternError(
+            f"all outlines that a waistline crosses are called cut lines or seam allowance, and no "
+            f"net outline is drawn: {listed(cut)}",
+            remedy="Draw the net outlines as well. Or take the words allowance and cut line out of "
+            "the names, also of the layer, and say in the job file how wide the allowance is: "
+            "[pattern] allowance_drawn = 10 takes off 10 mm.",
+            element=cut[0].ident,
+        )
     problem = (
         f"no panel found: {count} closed outline(s), {len(draft.waistlines)} waistline(s), but no "
         "waistline crosses an outline twice"

@@ -13,7 +13,7 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import FloatArray
 from .draft import Draft, UprightPanel
-from .names import at_centre, body_side, panel_number, spaced
+from .names import at_centre, body_side, described, panel_number, spaced
 
 WEIGHTS: Final[dict[str, int]] = {
     "drafted waist": 6,
@@ -26,6 +26,7 @@ WEIGHTS: Final[dict[str, int]] = {
     "cut one": 2,
     "fold": 4,
     "mirror": 2,
+    "plain mirror": 4,
     "girth": 2,
     "count": 1,
 }
@@ -82,6 +83,15 @@ def are_both_drawn(draft: Draft, placed: Sequence[UprightPanel]) -> bool:
     if draft.reading.halves != "auto":
         full = draft.reading.halves == "full"
     else:
+        if shapes.copied:
+            raise PatternError(
+                "the second half of the panels is the first one drawn again, not its mirror "
+                f"image, from {described(placed[len(placed) // 2].found.shapes[0])} on: one half "
+                "drawn twice, as for two fabrics",
+                remedy="Keep one of each panel: delete the others, or name them as leave_out or "
+                "their layer as leave_layers in the job file. If both are to be read, set halves.",
+                element=placed[len(placed) // 2].found.ident,
+            )
         full = _weighed(draft, list(_evidence(draft, placed, shapes)))
         sided = {body_side(_names(panel)) for panel in placed} >= {"left", "right"}
         if full and shapes.repeats and not (shapes.mirrored or sided or draft.reading.order):
@@ -155,11 +165,13 @@ def _evidence(draft: Draft, placed: Sequence[UprightPanel], shapes: _Shapes) -> 
         yield Evidence("full", "girth", f"{2.0 * drawn:.0f} mm is no waist")
     # Where every panel is its own mirror image, a mirrored half is no more than a copy.
     if len(placed) >= 4 and not all(shapes.of_itself):
+        # Panels that are all alike, but for their edges at the centre, mirror each other anyhow.
+        kind = "plain mirror" if shapes.unlike else "mirror"
         if shapes.mirrored:
-            yield Evidence("full", "mirror", "the second half of the panels mirrors the first")
+            yield Evidence("full", kind, "the second half of the panels mirrors the first")
         elif shapes.repeats:
             words = "the second half of the panels repeats the first, mirrored"
-            yield Evidence("full", "mirror", words)
+            yield Evidence("full", kind, words)
     if len(placed) > _MOST_IN_A_HALF:
         yield Evidence("full", "count", f"{len(placed)} panels are many for one half")
 
@@ -234,6 +246,15 @@ class _Shapes:
         half = count // 2
         self.mirrored = all(self._mirrors(k, count - 1 - k) for k in range(half + count % 2))
         self.repeats = count % 2 == 0 and all(self._mirrors(k, k + half) for k in range(half))
+
+        same = [self._same(k, k + half) for k in range(half)]
+        of_half = [(j, k) for k in range(half) for j in range(k)]
+        self.unlike = half > 1 and not any(self._same(*p) or self._mirrors(*p) for p in of_half)
+        self.copied = count % 2 == 0 and self.unlike and all(same) and not self.repeats
+
+    def _same(self, one: int, two: int) -> bool:
+        pairs = zip(self._edges[one], self._edges[two], strict=True)
+        return all(float(np.abs(a - b).max()) <= _MIRROR_MM for a, b in pairs)
 
     def _mirrors(self, one: int, two: int, within: float = _MIRROR_MM) -> bool:
         first, second = self._edges[one], self._edges[two]

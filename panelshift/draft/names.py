@@ -69,9 +69,9 @@ def own_role(shape: Shape) -> Role | None:
     """What the shape's own names and data say."""
     level = shape.data.get("level", "").strip()
     if level:
-        known = _first_role((level,))
+        known = first_role((level,))
         return known if known and known.level else Role("level", spaced(level) or level)
-    return _first_role((*shape.names, *shape.classes))
+    return first_role((*shape.names, *shape.classes))
 
 
 def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:
@@ -88,7 +88,7 @@ def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:
         role = own[shape.ident]
         for depth in range(1, len(shape.groups) + 1):
             path = shape.groups[:depth]
-            group = _first_role(path[-1:])
+            group = first_role(path[-1:])
             if group is None:
                 continue
             differs = role is not None and role.kind != group.kind
@@ -101,7 +101,7 @@ def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:
             if role is not None:
                 break
             if shape.groups[:depth] not in mixed:
-                role = _first_role(shape.groups[depth - 1 : depth])
+                role = first_role(shape.groups[depth - 1 : depth])
         result[shape.ident] = role
     return result
 
@@ -110,7 +110,8 @@ def _may_be_outline(shape: Shape) -> bool:
     return shape.curve.closed and float(np.ptp(shape.curve.hull_box, axis=0).max()) >= _OUTLINE_MM
 
 
-def _first_role(names: Iterable[str]) -> Role | None:
+def first_role(names: Iterable[str]) -> Role | None:
+    """What the first of some names, or words, that says anything makes of a line."""
     return next((role for name in names if (role := _role_of(name)) is not None), None)
 
 

@@ -15,16 +15,16 @@ from ..outline.bezier import LINE
 from ..outline.many import boxes
 from ..outline.measure import breaks
 from ..outline.nearness import COPY_MM, Boxes, apart, is_copy, spread
-from ..outline.planar import area, contains
+from ..outline.planar import area, contains, overlap
 from ..pattern.drawing import Shape
 from .draft import Candidate, Draft, FoundPanel, NetOutline
-from .names import spaced
+from .names import described, spaced
 from .tidy import name_worth
 
 MOST_NESTED: Final = 5_000
 """Pairs of crossed outlines of which one may lie inside the other, at most."""
 
-Relation = Literal["copy", "allowance", "unclear", "other"]
+Relation = Literal["copy", "allowance", "close", "crossing", "unclear", "other"]
 
 PANEL_WIDTH_MM: Final = 20.0
 """Closed shapes narrower than this at the waist inside another are bone channels and the
@@ -56,6 +56,14 @@ _BAND_MM: Final = 2.5
 """Outlines that run nearer to each other than this all round are the two sides of one thick
 line: no allowance is as narrow."""
 
+_COVERED: Final = 0.85
+"""Outlines that cross are of one panel, in two sizes, if one covers this part of the other."""
+
+_SAME_AREA: Final = 1e-9
+
+_EVEN_BAND: Final = 0.25
+"""The two sides of a line lie evenly apart, but for this part; two sizes do not."""
+
 _NET_NAMES: Final = re.compile(r"\bnet\b|\b(stitch|stitching|seam) ?lines?\b")
 
 
@@ -76,7 +84,7 @@ def sort_nested(draft: Draft) -> Draft:
     by_place = [panel for panel in draft.panels if panel.by_place]
     if by_place:
         idents = [panel.ident for panel in by_place]
-        net = draft.reading.net_outline
+        net = "outer" if draft.reading.net_outline == "outer" else "inner"
         draft.ledger.note(
             "net-outline-by-place",
             f"of two outlines round each other the {net} one is taken as the net outline "
@@ -96,6 +104,7 @@ class _Sorting:
     marks: set[int] = field(default_factory=set)
     companions: dict[int, list[Candidate]] = field(default_factory=dict)
     by_place: dict[int, int] = field(default_factory=dict)
+    doubts: dict[int, list[str]] = field(default_factory=dict)
 
     def place(self, i: int, inside: list[int]) -> None:
         """Say what an outline is, given what lies inside it."""
@@ -123,15 +132,6 @@ class _Sorting:
                 inner.ident,
                 outer.ident,
             )
-        elif how == "unclear" and not settled_by_names(outer, inner):
-            raise PatternError(
-                f"it lies inside {outer.ident} and fills most of it, but its distance from it "
-                "varies too much for a seam allowance, so that it is not plain which is the net "
-                "outline",
-                remedy="Put the words stitch line into the name of the net outline, or frame into "
-                "that of a frame.",
-                element=inner.ident,
-            )
         else:
             self._choose(i, j, how)
 
@@ -148,6 +148,8 @@ class _Sorting:
             (self.draft.panels[gone], *self.companions.pop(gone, ()))
         )
         by_place = how != "copy" and not settled_by_names(outer, inner)
+        if by_place and how != "allowance":
+            self.doubts.setdefault(kept, []).append(doubt_of(how, outer, inner))
         count = self.by_place.get(kept, 0) + self.by_place.pop(gone, 0) + by_place
         self.by_place[kept] = count
         if how == "copy":
@@ -166,8 +168,8 @@ class _Sorting:
                 marks += panel.shapes
             else:
                 others = tuple(found.shapes[0] for found in self.companions.get(i, ()))
-                by_place = self.by_place.get(i, 0)
-                panels.append(replace(panel, companions=others, by_place=by_place))
+                by_place, doubts = self.by_place.get(i, 0), tuple(self.doubts.get(i, ()))
+                panels.append(replace(panel, companions=others, by_place=by_place, doubts=doubts))
         return replace(self.draft, panels=tuple(panels), shapes=(*self.draft.shapes, *marks))
 
 
@@ -190,7 +192,7 @@ def _sort_uncrossed(draft: Draft) -> Draft:
         ]
         if len(near) > 1:
             _leave_out(draft, candidate, *_frame_round(len(near)))
-        elif near and relation(candidate, panels[near[0]]) == "allowance":
+        elif near and (how := _how_round(candidate, panels[near[0]])):
             panel = panels[near[0]]
             if net_of(candidate, panel, draft.reading.net_outline) == "outer":
                 raise PatternError(
@@ -204,11 +206,34 @@ def _sort_uncrossed(draft: Draft) -> Draft:
                 panel,
                 companions=(*panel.companions, candidate.shapes[0]),
                 by_place=panel.by_place + (not settled_by_names(candidate, panel)),
+                doubts=panel.doubts
+                if how == "allowance" or settled_by_names(candidate, panel)
+                else (*panel.doubts, doubt_of(how, candidate, panel)),
             )
             _leave_out(draft, candidate, *_allowance_round(panel))
         else:
             kept.append(candidate)
     return replace(draft, panels=tuple(panels), outlines=tuple(kept))
+
+
+def _how_round(outer: Candidate, inner: FoundPanel) -> Relation | None:
+    """How a cut line or another size that no waistline reaches lies round a panel."""
+    how = relation(outer, inner)
+    loose = how in ("unclear", "other")
+    return None if how in ("copy", "other") or (loose and is_rectangle(outer.outline)) else how
+
+
+def doubt_of(how: Relation, outer: Candidate, inner: Candidate) -> str:
+    """Why two outlines may be no net outline and its cut line."""
+    one, two = described(inner.shapes[0]), described(outer.shapes[0])
+    if how == "close":
+        return f"{one} runs nearer to {two} than an allowance is wide"
+    if how == "crossing":
+        return f"they lie on top of each other and cross: {one} and {two}"
+    return (
+        f"{one} lies inside {two} and fills most of it, but its distance from it varies too much "
+        "for a seam allowance, so that it is not plain which is the net outline"
+    )
 
 
 def _frame_round(count: int) -> tuple[str, str]:
@@ -229,23 +254,28 @@ def _leave_out(draft: Draft, outline: Candidate, code: str, why: str) -> None:
 def relation(outer: Candidate, inner: FoundPanel) -> Relation:
     """Tell how an outline lies round another of a panel's size.
 
-    Returns: {"copy", "allowance", "unclear", "other"}: on top of it; as a cut line round a stitch
-    line; perhaps so; as a panel round a shape.
+    On top of it ("copy"); as a cut line round a stitch line ("allowance"); nearer than that; on top
+    of it, but not as large; perhaps so ("unclear"); as a panel round a shape ("other").
 
     Raises `PatternError` if the two are the sides of one thick line.
     """
     if is_copy(outer.outline, inner.outline):
         return "copy"
+    if not contains(outer.outline, inner.outline):
+        return "crossing"
     margins = apart(spread(inner.outline), outer.outline)[0]
     widest = float(margins.max())
     if widest < _BAND_MM:
-        raise PatternError(
-            f"two outlines run {widest:.2g} mm apart all round: {outer.ident} and {inner.ident}; "
-            "they look like the two sides of one thick line",
-            remedy="Draw the outline as a line, not as the filled shape of its stroke; or delete "
-            "one of them.",
-            element=outer.ident,
-        )
+        if float(np.ptp(margins)) <= _EVEN_BAND * widest:
+            raise PatternError(
+                f"two outlines run {widest:.2g} mm apart all round: "
+                f"{described(outer.shapes[0])} and {described(inner.shapes[0])}; "
+                "they look like the two sides of one thick line",
+                remedy="Draw the outline as a line, not as the filled shape of its stroke; or "
+                "delete one of them, or leave it out (leave_out in the job file, with its id).",
+                element=outer.ident,
+            )
+        return "close"
     beyond = float(apart(spread(outer.outline), inner.outline)[0].max())
     narrow = max(float(np.quantile(margins, 0.1)), _NARROW_ALLOWANCE_MM)
     if (
@@ -261,7 +291,7 @@ def net_of(outer: Candidate, inner: FoundPanel, net: NetOutline) -> NetOutline:
     """Tell which of two outlines is the net one: what their names say, or else `net`."""
     if settled_by_names(outer, inner):
         return "outer" if is_named_net(outer) else "inner"
-    return net
+    return "outer" if net == "outer" else "inner"
 
 
 def settled_by_names(outer: Candidate, inner: FoundPanel) -> bool:
@@ -302,7 +332,10 @@ def height(panel: FoundPanel) -> float:
 
 
 def _inside(panels: Sequence[FoundPanel]) -> dict[int, list[int]]:
-    """Of each outline, those that lie inside it; of two in one place, the later in the earlier."""
+    """Of each outline, those that lie inside it, or that it nearly covers, though they cross.
+
+    Of two in one place, the later lies in the earlier.
+    """
     low, high = boxes([panel.outline for panel in panels]).transpose(1, 0, 2)
     count = np.arange(len(panels))
     fits = (low[:, None] <= low + COPY_MM).all(axis=2) & (high[:, None] >= high - COPY_MM).all(
@@ -311,7 +344,13 @@ def _inside(panels: Sequence[FoundPanel]) -> dict[int, list[int]]:
     twins = (np.abs(low[:, None] - low) < COPY_MM).all(axis=2)
     twins &= (np.abs(high[:, None] - high) < COPY_MM).all(axis=2)
     fits &= (~twins | (count > count[:, None])) & (count != count[:, None])
-    compared = np.cumsum(fits.sum(axis=1))
+    middles = np.array([panel.waist.points.mean(axis=0) for panel in panels]).reshape(-1, 2)
+    sizes = np.array([area(panel.outline) for panel in panels])
+    # Of two that are as large as each other, the later lies round the earlier.
+    larger = sizes[:, None] > sizes * (1.0 + _SAME_AREA)
+    larger |= (np.abs(sizes[:, None] - sizes) <= _SAME_AREA * sizes) & (count[:, None] > count)
+    covers = larger & ((low[:, None] <= middles) & (middles <= high[:, None])).all(axis=2)
+    compared = np.cumsum((fits | covers).sum(axis=1))
     if len(panels) and compared[-1] > MOST_NESTED:
         raise PatternError(
             "hundreds of outlines lie inside or on top of each other",
@@ -321,9 +360,10 @@ def _inside(panels: Sequence[FoundPanel]) -> dict[int, list[int]]:
     return {
         i: [
             j
-            for j in np.flatnonzero(fits[i]).tolist()
-            if contains(outer.outline, panels[j].outline)
-            or (twins[i, j] and is_copy(outer.outline, panels[j].outline))
+            for j in np.flatnonzero(fits[i] | covers[i]).tolist()
+            if (fits[i, j] and contains(outer.outline, panels[j].outline))
+            or (twins[i, j] and fits[i, j] and is_copy(outer.outline, panels[j].outline))
+            or (covers[i, j] and overlap(outer.outline, panels[j].outline) >= _COVERED)
         ]
         for i, outer in enumerate(panels)
     }

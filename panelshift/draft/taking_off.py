@@ -51,8 +51,8 @@ _LONGEST: Final = 8.0
 _PARALLEL: Final = 1e-3
 
 _SAID: Final = re.compile(
-    r"\b(?:seam )?allowances?\b[^/]*\b(?:included?|incl|drawn in|added)\b"
-    r"|\b(?:included?|incl|including|with)\b[^/]*\ballowances?\b"
+    r"\b(?:allowances?|sa|s a)\b[^/]*\b(?:includ(?:es|ed?)|incl|drawn in|added)\b"
+    r"|\b(?:includ(?:es|ed?|ing)|incl|with)\b[^/]*\b(?:allowances?|sa|s a)\b"
 )
 _DENIED: Final = re.compile(r"\b(no|without|not|add|excl|excluded|excluding|net)\b")
 _AMOUNT: Final = re.compile(r"(\d+(?:[.,]\d+)?) ?(mm|cm)\b")

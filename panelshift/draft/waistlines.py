@@ -15,12 +15,19 @@ from ..outline.crossing import nearest_position
 from ..pattern.drawing import Drawing, Shape, Text
 from .causes import FROM_PDF, how_to_name, is_nameless
 from .draft import Candidate, Draft
-from .names import Role, described, listed, looks, roles_of, spaced
+from .names import Role, described, first_role, listed, looks, roles_of, spaced
 from .tidy import extent
 
 _LETTER_SHARE: Final = 0.1
 """Outlines smaller than this part of the largest, a frame perhaps, have no say in which line is
 the waistline."""
+
+_WIDER: Final = 0.95
+"""Panels together are hardly wider at the waist than anywhere near: common practice, no source."""
+
+_INNER: Final = 0.8
+_HEIGHTS: Final = 33
+"""Where widths are taken, of what all panels reach: not at the ends, which may be pointed."""
 
 _ACROSS_SHARE: Final = 0.4
 """Pieces at one height that cover this part of a panel's width are a line across it."""
@@ -85,6 +92,7 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
     candidates = [found for found in draft.outlines if extent(found.outline) >= least]
     crossed = draft.meetings.across([found.outline for found in candidates], unnamed)
     across: dict[str, Shape] = {}
+    taken: list[tuple[Candidate, Shape]] = []
     for candidate, hits in zip(candidates, crossed, strict=True):
         mine = [shape for shape, found in hits if len(found) == 2]
         if len(mine) > 1:
@@ -110,6 +118,7 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
                 key="waistlines",
             )
         across |= {shape.ident: shape for shape in mine}
+        taken += [(candidate, shape) for shape in mine]
     if not across:
         raise PatternError(
             _nameless(draft) + "no waistline found: no open line crosses a closed outline from "
@@ -117,7 +126,63 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
             remedy="Draw a line across every panel at the waist, from side edge to side edge, and "
             "put the word waist in its id or label.",
         )
+    _refuse_other_levels(draft, taken)
     return list(across.values())
+
+
+def _refuse_other_levels(draft: Draft, taken: Sequence[tuple[Candidate, Shape]]) -> None:
+    """The only lines across may be another level: by a word, or by what panels measure there."""
+    line = taken[0][1]
+    problem = ""
+    for _, shape in taken:
+        word = word_near(shape.curve, draft.drawing.texts)
+        role = first_role((word,)) if word else None
+        if role and role.kind == "level":
+            problem = f"beside {described(shape)}, the only line across, stands {word!r}"
+            break
+    else:
+        at, least, height = _narrowest(taken)
+        if least < _WIDER * at:
+            problem = (
+                f"the only line across the panels, such as {described(line)}, lies where they are "
+                f"{at:.0f} mm wide together; {abs(height):.0f} mm "
+                f"{'above' if height > 0.0 else 'below'} it they are {least:.0f} mm"
+            )
+    if problem:
+        raise PatternError(
+            f"no line is marked as the waistline: {problem}, so that it may be another level",
+            remedy=how_to_name("the line at the waist of each panel", "waist")
+            + "If it is the waistline all the same, give its id in the job file: [pattern] "
+            f'waistlines = ["{line.ident}", ...].',
+            element=line.ident,
+            key="waistlines",
+        )
+
+
+def _narrowest(taken: Sequence[tuple[Candidate, Shape]]) -> tuple[float, float, float]:
+    """Width of all panels together along their lines, the least one beside, and how far above."""
+    reaches, outlines = [], []
+    for candidate, shape in taken:
+        along = shape.curve.end - shape.curve.start
+        along = along / max(float(np.hypot(*along)), 1e-9)
+        up = np.array([along[1], -along[0]])
+        up = -up if up[1] > 0.0 else up
+        points = candidate.outline.flatten() - 0.5 * (shape.curve.start + shape.curve.end)
+        outlines.append(np.column_stack([points @ along, points @ up]))
+        reaches.append((float(outlines[-1][:, 1].min()), float(outlines[-1][:, 1].max())))
+    low, high = max(low for low, _ in reaches), min(high for _, high in reaches)
+    heights = np.append(np.linspace(_INNER * low, _INNER * high, _HEIGHTS), 0.0)
+    widths = np.zeros(len(heights))
+    for points in outlines:
+        u, v = points.T
+        for k, height in enumerate(heights):
+            met = (np.minimum(v[:-1], v[1:]) <= height) & (np.maximum(v[:-1], v[1:]) >= height)
+            at = np.flatnonzero(met)
+            steps = np.where(v[at + 1] == v[at], 1.0, v[at + 1] - v[at])
+            cut = u[at] + np.clip((height - v[at]) / steps, 0.0, 1.0) * (u[at + 1] - u[at])
+            widths[k] += float(np.ptp(cut)) if len(cut) else 0.0
+    best = int(np.argmin(widths))
+    return float(widths[-1]), float(widths[best]), float(heights[best])
 
 
 def _others_across(candidate: Candidate, line: Shape, unnamed: Sequence[Shape]) -> list[Shape]:

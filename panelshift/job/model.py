@@ -134,7 +134,7 @@ class PatternTable(_Table):
     leave_out: tuple[str, ...] = ()
     leave_layers: tuple[str, ...] = ()
     join_tolerance: NotNegative = JOIN_TOLERANCE_MM
-    net_outline: NetOutline = "inner"
+    net_outline: NetOutline = "auto"
     size: OneLine = ""
     allowance_drawn: AllowanceDrawn | None = None
 

@@ -147,7 +147,7 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
         doubts = Ledger()
         if drawing.in_px and table.scale == 1.0 and drawing.px_per_inch is None:
             doubts.warn("scale-unchecked", PX_UNCHECKED)
-        if chose_outline(pattern) and "net_outline" not in table.model_fields_set:
+        if chose_outline(pattern) and table.net_outline == "auto":
             doubts.warn("outline-unchecked", OUTLINE_UNCHECKED)
         found = (*doubts.remarks, *(slip.remark for slip in slips))
         pattern = replace(pattern, ledger=(*pattern.ledger, *found))

@@ -37,7 +37,7 @@ units = "mm"              # how lengths are shown: mm, cm or in
 # drafted_waist = {waist:<8} # all panels at the waist, without the lacing gap: say what you
                           # drafted to, and panelshift checks the drawing's scale
 lacing_gap = 0            # opening left at centre back when laced
-# net_outline = "inner"   # or "outer": the stitch line, where outlines lie round each other
+# net_outline = "inner"   # or "outer": the stitch line, where two outlines lie round each other
 {settled}
 [stack]
 # drafted_layer = "strength layer"   # keeps the drafted size; the innermost if not given

@@ -91,6 +91,13 @@ def contains(outer: Curve, inner: Curve) -> bool:
     return bool(polygon(outer).buffer(1e-3).contains(line(inner)))
 
 
+def overlap(one: Curve, two: Curve) -> float:
+    """Which part of the smaller of two closed curves' areas lies in the other, 0 to 1."""
+    first, second = polygon(one).buffer(0.0), polygon(two).buffer(0.0)
+    least = min(first.area, second.area)
+    return float(first.intersection(second).area / least) if least > 0.0 else 0.0
+
+
 def distance(outline: Curve, point: FloatArray) -> float:
     """Distance in mm of a point from the area inside a closed outline; 0 inside."""
     return float(polygon(outline).distance(Point(point)))

@@ -1,0 +1,814 @@
+"""Drawings that tempt a reader into another pattern, each with what it really is.
+
+Made as an enemy would make them: one thing is drawn that a program or a maker does draw, and the
+pattern must come out as it is, or be refused with its cause. All from one invented figure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from shapely import box
+from shapely.affinity import translate
+
+from panelshift import Reading, read_pattern
+from panelshift.errors import ScaleError
+from panelshift.job.checks import check_scale
+from panelshift.outline import Curve
+from panelshift.outline.planar import polygon
+from tests.routes.drafts import (
+    DASHED,
+    NAMES,
+    SOLID,
+    THIN,
+    Draft,
+    Placed,
+    Truth,
+    placed,
+    sheet,
+    truth,
+)
+from tests.routes.judging import Outcome, judge
+from tests.support.drafts import Figure, PanelDraft, both_halves
+
+FIGURE: Final = Figure(
+    waists=(70.0, 78.0, 84.0, 68.0),
+    bust=(1.2, 1.45, 1.25, 1.1),
+    hip=(1.15, 1.3, 1.45, 1.2),
+    shares=(0.0, 0.45, 0.5, 0.85),
+)
+
+
+def panels() -> list[PanelDraft]:
+    """Four panels of a half block, 300 mm at the waist."""
+    return [replace(panel, name=name) for panel, name in zip(FIGURE.panels(), NAMES, strict=True)]
+
+
+RED: Final = "fill:none;stroke:#ff0000;stroke-width:0.5"
+WIDE: Final = (1600.0, 900.0)
+
+SIZES: Final = ("size", "net_outline")
+HALVES: Final = ("halves", "left or right")
+WAIST: Final = ("waist",)
+ALLOWANCE: Final = ("allowance",)
+
+
+@dataclass(frozen=True)
+class Case:
+    """A drawing, what is said of it in the job file, and what it is."""
+
+    draft: Draft
+    reading: Reading | None = None
+    plain: bool = False
+    """Whether nothing but the right pattern will do."""
+
+
+def judged(made: Case) -> Outcome:
+    """What came of it: the drawing as a job would read it, its scale checked."""
+    svg, waist = made.draft.svg.encode(), made.reading and made.reading.drafted_waist
+    outcome = judge(made.draft, svg, made.reading)
+    if outcome.verdict in ("right", "WRONG"):
+        pattern = read_pattern(svg, reading=made.reading)
+        try:
+            check_scale(pattern, waist, "mm")
+        except ScaleError as error:
+            words = f"{error.problem} {error.remedy}"
+            named = any(word in words for word in made.draft.told)
+            return Outcome("refused" if named else "refused for another reason", words)
+        codes = {remark.code for remark in pattern.ledger if remark.kind == "warning"}
+        if outcome.verdict == "WRONG" and codes & set(made.draft.told):
+            return Outcome("warned", outcome.words, outcome.off)
+    return outcome
+
+
+MAKERS: Final[list[Callable[[], Case]]] = []
+
+
+def made(maker: Callable[[], Case]) -> Callable[[], Case]:
+    """Add a case."""
+    MAKERS.append(maker)
+    return maker
+
+
+def case(
+    about: str,
+    body: str,
+    real: Truth | None,
+    told: Sequence[str],
+    reading: Reading | None = None,
+    *,
+    size: tuple[float, float] = WIDE,
+    plain: bool = False,
+) -> Case:
+    """One drawing; `told` are words of which a refusal must hold one."""
+    return Case(Draft(about, about, sheet(body, *size), real, tuple(told)), reading, plain)
+
+
+def scaled(curve: Curve, x: float, y: float) -> Curve:
+    """A curve stretched about the middle of the waist."""
+    return curve.transformed(np.array([[x, 0.0, 0.0], [0.0, y, 0.0]]))
+
+
+def buffered(curve: Curve, by: float) -> Curve:
+    """A mitred line so far outside a panel, or inside it."""
+    ring = polygon(curve).buffer(by, join_style="mitre")
+    return Curve.polyline(np.asarray(ring.exterior.coords)[:-1], closed=True)
+
+
+def graded(panel: PanelDraft, sides: float, ends: float, front: float | None = None) -> Curve:
+    """The panel in another size: its sides moved outwards, its ends up and down.
+
+    Ends that stay where they are run on along their own lines.
+    """
+    first = sides if front is None else front
+    runs = []
+    for edge, step in ((panel.front, -first), (panel.back, sides)):
+        low, high = float(edge.start[1]), float(edge.end[1])
+        control = edge.control.copy()
+        control[..., 0] += step
+        y = control[..., 1]
+        up, down = (0.0, 0.0) if ends else (step * _slope(panel, end) for end in ("end", "start"))
+        control[..., 1] = np.where(
+            y > 0.0, y * (high + ends + up) / high, y * (low - ends + down) / low
+        )
+        runs.append(Curve(control, edge.degree))
+    one, two = runs
+    over = [Curve.polyline([one.end, two.end]), Curve.polyline([two.start, one.start])]
+    return Curve.chain([one, over[0], two.reversed(), over[1]], closed=True)
+
+
+def _slope(panel: PanelDraft, end: str) -> float:
+    step = getattr(panel.back, end) - getattr(panel.front, end)
+    return float(step[1] / step[0])
+
+
+def drawn(
+    draw: Callable[[Placed], str], of: Sequence[PanelDraft] | None = None, **place: float
+) -> str:
+    """All panels of the figure, or others."""
+    return "".join(draw(item) for item in placed(of or panels(), **place))
+
+
+def basic(item: Placed, *, style: str = SOLID, over: float = 8.0) -> str:
+    """An outline with its name, and a waistline that runs on beyond it."""
+    return item.path(item.panel.outline(), style, item.panel.name) + item.across(
+        0.0, THIN, f"waist {item.panel.name}", over
+    )
+
+
+HALF: Final = truth(panels())
+
+# -- two sizes ----------------------------------------------------------------------------
+
+
+def two(
+    inner: Callable[[PanelDraft], Curve],
+    outer: Callable[[PanelDraft], Curve],
+    *,
+    names: tuple[str, str] = ("", ""),
+    styles: tuple[str, str] = (SOLID, SOLID),
+    words: tuple[str, str] = ("", ""),
+    waists: bool = False,
+    over: float = 20.0,
+    layers: tuple[str, str] = ("", ""),
+) -> str:
+    """Two outlines round each other on every panel."""
+    bodies = []
+    for k, shape in enumerate((inner, outer)):
+
+        def draw(item: Placed, k: int = k, shape: Callable[[PanelDraft], Curve] = shape) -> str:
+            curve = shape(item.panel)
+            name = f"{item.panel.name} {names[k]}" if names[k] else ""
+            if not any(names) and k == 0:
+                name = item.panel.name
+            body = item.path(curve, styles[k], name)
+            if words[k]:
+                corner = curve.bounds()[0]
+                body += item.word(words[k], float(corner[0]), float(corner[1]) + 1.0, 3.0)
+            if waists:
+                low, high = curve.bounds()[:, 0]
+                line = Curve.polyline([(low - 1.0 - k, 0.0), (high + 1.0 + k, 0.0)])
+                body += item.path(line, THIN, f"waist {k} {item.panel.name}")
+            return body
+
+        body = drawn(draw)
+        bodies.append(f'<g id="{layers[k]}">{body}</g>' if layers[k] else body)
+    if not waists:
+        bodies.append(drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", over)))
+    return "".join(bodies)
+
+
+def net(panel: PanelDraft) -> Curve:
+    return panel.outline()
+
+
+def cut(by: float) -> Callable[[PanelDraft], Curve]:
+    return lambda panel: buffered(panel.outline(), by)
+
+
+def by_scale(x: float, y: float) -> Callable[[PanelDraft], Curve]:
+    return lambda panel: scaled(panel.outline(), x, y)
+
+
+def by_grade(
+    sides: float, ends: float, front: float | None = None
+) -> Callable[[PanelDraft], Curve]:
+    return lambda panel: graded(panel, sides, ends, front)
+
+
+@made
+def two_scaled_sizes() -> Case:
+    return case("two sizes, 6 % apart", two(net, by_scale(1.06, 1.06)), None, SIZES)
+
+
+@made
+def two_scaled_sizes_far() -> Case:
+    return case("two sizes, 20 % apart", two(net, by_scale(1.2, 1.2)), None, SIZES)
+
+
+@made
+def two_scaled_sizes_across() -> Case:
+    return case("two sizes, 10 % wider, as high", two(net, by_scale(1.1, 1.0)), None, SIZES)
+
+
+@made
+def two_scaled_sizes_little() -> Case:
+    return case("two sizes, 1.5 % apart", two(net, by_scale(1.015, 1.015)), None, SIZES)
+
+
+@made
+def two_graded_sizes() -> Case:
+    return case("two sizes, 3 mm a side edge", two(net, by_grade(3.0, 0.0)), None, SIZES)
+
+
+@made
+def two_graded_sizes_higher() -> Case:
+    return case("two sizes, 4 mm a side, 6 mm higher", two(net, by_grade(4.0, 6.0)), None, SIZES)
+
+
+@made
+def two_graded_sizes_at_the_sides() -> Case:
+    body = two(net, by_grade(4.0, 3.0, 0.0))
+    return case("two sizes, graded at the back edges only", body, None, SIZES)
+
+
+@made
+def two_sizes_by_words() -> Case:
+    body = two(net, by_grade(6.0, 6.0), words=("size 36", "size 38"))
+    return case("two sizes 6 mm apart, told by words", body, None, SIZES)
+
+
+@made
+def two_sizes_by_letters() -> Case:
+    body = two(net, by_grade(6.0, 6.0), words=("S", "M"))
+    return case("two sizes 6 mm apart, told by letters", body, None, SIZES)
+
+
+@made
+def two_sizes_by_layers() -> Case:
+    body = two(net, by_grade(6.0, 6.0), layers=("36", "38"))
+    return case("two sizes 6 mm apart, told by layers", body, None, SIZES)
+
+
+@made
+def two_sizes_by_names() -> Case:
+    body = two(net, by_grade(6.0, 6.0), names=("size 36", "size 38"))
+    return case("two sizes 6 mm apart, told by names", body, None, SIZES)
+
+
+@made
+def two_sizes_with_waists() -> Case:
+    body = two(net, by_grade(7.0, 7.0), waists=True)
+    return case("two sizes 7 mm apart, each with its waistline", body, None, SIZES)
+
+
+@made
+def two_sizes_named_picked() -> Case:
+    body = two(net, by_scale(1.06, 1.06))
+    return case("two sizes, the inner one asked for", body, HALF, SIZES, Reading(size="1"))
+
+
+@made
+def two_sizes_outer_picked() -> Case:
+    body = two(by_scale(0.94, 0.94), net)
+    return case("two sizes, the outer one asked for", body, HALF, SIZES, Reading(size="outermost"))
+
+
+@made
+def two_sizes_outer_beyond_its_waistline() -> Case:
+    body = two(by_scale(0.9, 0.9), net, over=-3.0)
+    picked = Reading(size="2")
+    return case("two sizes, the outer one not reached by its line", body, HALF, SIZES, picked)
+
+
+@made
+def two_sizes_unreached() -> Case:
+    body = two(by_scale(0.85, 0.85), net, over=-3.5)
+    return case("two sizes, a waistline up to the inner", body, None, SIZES)
+
+
+@made
+def three_close_sizes() -> Case:
+    grown = drawn(lambda i: i.path(scaled(i.panel.outline(), 1.015, 1.0), SOLID))
+    body = two(net, by_scale(1.03, 1.0)) + grown
+    return case("three sizes, 1.5 % apart", body, None, ("size",))
+
+
+@made
+def three_close_sizes_picked() -> Case:
+    grown = drawn(lambda i: i.path(scaled(i.panel.outline(), 1.015, 1.0), SOLID))
+    body = two(net, by_scale(1.03, 1.0)) + grown
+    return case("three sizes, 1.5 % apart, the inner one", body, HALF, SIZES, Reading(size="1"))
+
+
+@made
+def two_sizes_with_drafted_waist() -> Case:
+    body = two(net, by_scale(1.06, 1.06))
+    said = Reading(drafted_waist=HALF.waist)
+    return case("two sizes, the inner one as drafted", body, HALF, SIZES, said)
+
+
+@made
+def two_sizes_outer_as_drafted() -> Case:
+    body = two(by_scale(0.94, 0.94), net)
+    said = Reading(drafted_waist=HALF.waist)
+    return case("two sizes, the outer one as drafted", body, HALF, SIZES, said)
+
+
+@made
+def two_sizes_on_one_panel() -> Case:
+    def draw(item: Placed) -> str:
+        body = basic(item, over=20.0)
+        if item.panel.name.startswith("2"):
+            body += item.path(scaled(item.panel.outline(), 1.08, 1.04), SOLID)
+        return body
+
+    return case("two sizes of one panel only", drawn(draw), None, SIZES)
+
+
+@made
+def two_sizes_that_share_the_front() -> Case:
+    body = two(net, by_grade(9.0, 8.0, 0.0))
+    return case("two sizes with one centre front line", body, None, SIZES)
+
+
+@made
+def two_sizes_that_cross() -> Case:
+    body = two(net, lambda p: scaled(p.outline(), 1.08, 0.97))
+    return case("two sizes that cross, the larger lower", body, None, ("size",))
+
+
+# -- allowances ---------------------------------------------------------------------------
+
+
+def allowed(by: float, **how: object) -> str:
+    return two(net, cut(by), **how)  # type: ignore[arg-type]
+
+
+for _by in (6.0, 10.0, 15.0, 25.0):
+
+    def _allowance(by: float = _by) -> Case:
+        return case(
+            f"allowance of {by:g} mm round the net line", allowed(by), HALF, SIZES, plain=True
+        )
+
+    MAKERS.append(_allowance)
+
+
+@made
+def narrow_allowance_with_words() -> Case:
+    word = drawn(lambda i: i.word("seam allowance 3 mm", i.low + 8.0, 30.0, 3.0))
+    return case("allowance of 3 mm, told by words", allowed(3.0) + word, HALF, SIZES)
+
+
+@made
+def narrow_allowance_stated() -> Case:
+    said = Reading(net_outline="inner")
+    return case("allowance of 3 mm, stated", allowed(3.0), HALF, SIZES, said)
+
+
+@made
+def allowance_of_the_ends_bound() -> Case:
+    body = two(net, by_grade(10.0, 0.0))
+    return case("allowance at the side edges, ends bound", body, HALF, SIZES)
+
+
+def only_beyond(panel: PanelDraft, low: float) -> Curve:
+    """A cut line 10 mm round a panel, but along its straight front edge."""
+    ring = polygon(panel.outline()).buffer(10.0, join_style="mitre")
+    rest = ring.intersection(box(low, -999.0, 999.0, 999.0))
+    return Curve.polyline(np.asarray(rest.exterior.coords)[:-1], closed=True)
+
+
+@made
+def allowance_on_the_fold() -> Case:
+    def draw(item: Placed) -> str:
+        front = float(item.panel.front.start[0])
+        low = front if item.panel.name.startswith("1") else -999.0
+        return item.path(only_beyond(item.panel, low), DASHED)
+
+    body = drawn(draw) + drawn(lambda i: basic(i, over=14.0))
+    return case("allowance, none at the fold", body, HALF, SIZES, plain=True)
+
+
+@made
+def allowance_wider_at_the_back() -> Case:
+    def draw(item: Placed) -> str:
+        ring = polygon(item.panel.outline()).buffer(10.0, join_style="mitre")
+        if item.panel.name.startswith("4"):
+            ring = ring.union(translate(ring, 20.0))
+        return item.path(Curve.polyline(np.asarray(ring.exterior.coords)[:-1], closed=True), DASHED)
+
+    body = drawn(draw) + drawn(lambda i: basic(i, over=34.0))
+    return case("allowance, wider at the lacing", body, HALF, SIZES)
+
+
+@made
+def allowance_alone_said() -> Case:
+    word = drawn(lambda i: i.word("incl. seam allowance 10 mm", i.low + 8.0, 30.0, 3.0))
+    body = drawn(lambda i: i.path(buffered(i.panel.outline(), 10.0), SOLID, i.panel.name))
+    body += drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", 14.0))
+    return case("allowance drawn in, told by words", body + word, None, ALLOWANCE)
+
+
+@made
+def allowance_alone_by_drafted() -> Case:
+    body = drawn(lambda i: i.path(buffered(i.panel.outline(), 10.0), SOLID, i.panel.name))
+    body += drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", 14.0))
+    said = Reading(drafted_waist=HALF.waist)
+    return case("allowance drawn in, drafted waist stated", body, None, ALLOWANCE, said)
+
+
+@made
+def allowance_in_the_name() -> Case:
+    def draw(item: Placed) -> str:
+        name = f"{item.panel.name} with allowance"
+        return item.path(buffered(item.panel.outline(), 10.0), SOLID, name) + item.across(
+            0.0, THIN, f"waist {item.panel.name}", 14.0
+        )
+
+    return case("the only outline named with allowance", drawn(draw), None, ALLOWANCE)
+
+
+@made
+def cut_line_alone() -> Case:
+    def draw(item: Placed) -> str:
+        name = f"{item.panel.name} cut line"
+        return item.path(buffered(item.panel.outline(), 10.0), SOLID, name) + item.across(
+            0.0, THIN, f"waist {item.panel.name}", 14.0
+        )
+
+    return case("the only outline named cut line", drawn(draw), None, ("allowance", "cut line"))
+
+
+@made
+def cut_lines_in_a_layer_net_lines_gone() -> Case:
+    body = drawn(lambda i: i.path(buffered(i.panel.outline(), 10.0), SOLID, i.panel.name))
+    body = f'<g id="Cutting lines">{body}</g>'
+    body += drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", 14.0))
+    return case("outlines in a layer of cutting lines", body, None, ("allowance", "cut"))
+
+
+@made
+def words_of_allowance_on_some() -> Case:
+    body = drawn(lambda i: i.path(buffered(i.panel.outline(), 10.0), SOLID, i.panel.name))
+    body += drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", 14.0))
+    body += '<text x="60" y="600" style="font-size:6px">SA 1 cm included in all pieces</text>'
+    return case("allowance said in short in a corner", body, None, ALLOWANCE)
+
+
+@made
+def allowance_on_some_panels() -> Case:
+    def draw(item: Placed) -> str:
+        body = basic(item, over=14.0)
+        if item.panel.name[0] in "12":
+            body += item.path(buffered(item.panel.outline(), 10.0), DASHED)
+        return body
+
+    return case("allowance round two of four panels", drawn(draw), HALF, SIZES)
+
+
+@made
+def net_lines_on_some_panels() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(buffered(item.panel.outline(), 10.0), SOLID, item.panel.name)
+        if item.panel.name[0] in "12":
+            body += item.path(item.panel.outline(), DASHED)
+        return body + item.across(0.0, THIN, f"waist {item.panel.name}", 14.0)
+
+    return case("net lines in two of four cut lines", drawn(draw), None, ("outline", "allowance"))
+
+
+# -- half or full -------------------------------------------------------------------------
+
+
+def row(names: Sequence[str], *, both: bool, words: str = "") -> str:
+    of = both_halves(panels()) if both else panels()
+    of = [replace(panel, name=name) for panel, name in zip(of, names, strict=True)]
+
+    def draw(item: Placed) -> str:
+        body = basic(item, over=2.0)
+        return body + (item.word(words, item.low + 10.0, 30.0) if words else "")
+
+    return drawn(draw, of)
+
+
+def both_truth() -> Truth:
+    found = truth(both_halves(panels()), full=True)
+    left = tuple(edges[::-1] for edges in found.edges[:4])
+    return replace(found, edges=left + found.edges[4:])
+
+
+_EIGHT = {
+    "L R": ("L4", "L3", "L2", "L1", "R1", "R2", "R3", "R4"),
+    "left right": tuple(f"{k} {s}" for s, ks in (("left", "4321"), ("right", "1234")) for k in ks),
+    "1 to 8": tuple(str(k) for k in range(1, 9)),
+    "letters": tuple("abcdefgh"),
+    "numbers twice": ("4", "3", "2", "1", "1 b", "2 b", "3 b", "4 b"),
+    "CB CF CB": ("CB", "sb", "sf", "CF", "CF b", "sf b", "sb b", "CB b"),
+}
+for _key, _names in _EIGHT.items():
+
+    def _full(key: str = _key, names: tuple[str, ...] = _names) -> Case:
+        return case(f"both halves named {key}", row(names, both=True), both_truth(), HALVES)
+
+    MAKERS.append(_full)
+
+
+@made
+def both_halves_cut_one() -> Case:
+    body = row([f"piece {k}" for k in "abcdefgh"], both=True, words="cut 1")
+    return case("both halves, each cut once", body, both_truth(), HALVES)
+
+
+@made
+def both_halves_with_cut_two() -> Case:
+    body = row([f"piece {k}" for k in "abcdefgh"], both=True, words="cut 2")
+    return case("both halves, though cut 2 (lining and shell)", body, both_truth(), HALVES)
+
+
+@made
+def a_half_named_by_one_side() -> Case:
+    body = row([f"R{k}" for k in range(1, 5)], both=False)
+    return case("a half named R1 to R4", body, HALF, HALVES)
+
+
+@made
+def a_half_numbered_from_the_back() -> Case:
+    body = row(["4 front", "3", "2", "1 back"], both=False)
+    return case("a half numbered from the back", body, HALF, HALVES)
+
+
+@made
+def a_half_block_of_equal_panels() -> Case:
+    figure = replace(FIGURE, waists=(51.0,) * 6, bust=(1.2,) * 6, hip=(1.2,) * 6, shares=(0.5,) * 6)
+    of = figure.panels()
+    names = ["1 centre front", *"2345", "6 centre back"]
+    of = [replace(panel, name=name) for panel, name in zip(of, names, strict=True)]
+    return case(
+        "a half of equal panels", drawn(lambda i: basic(i, over=2.0), of), truth(of), HALVES
+    )
+
+
+@made
+def a_half_block_without_names() -> Case:
+    figure = replace(
+        FIGURE,
+        waists=(51.0,) * 6,
+        bust=(1.2,) * 6,
+        hip=(1.2,) * 6,
+        shares=(0.5, 0.5, 0.5, 0.5, 0.5, 0.5),
+        straight_front=False,
+    )
+    of = [replace(panel, name="") for panel in figure.panels()]
+    body = drawn(
+        lambda i: i.path(i.panel.outline(), SOLID) + i.across(0.0, THIN, f"waist {i.low:.0f}"), of
+    )
+    return case("equal panels without names", body, truth(of), HALVES)
+
+
+@made
+def a_half_and_its_mirror_below() -> Case:
+    mirror = np.array([[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    other = [
+        PanelDraft(f"{p.name} b", p.back.transformed(mirror), p.front.transformed(mirror))
+        for p in panels()
+    ]
+    body = drawn(basic) + drawn(basic, other, down=600.0)
+    return case("both halves, one below the other", body, None, HALVES)
+
+
+@made
+def a_half_drawn_twice_apart() -> Case:
+    other = [replace(p, name=f"{p.name} copy") for p in panels()]
+    body = drawn(basic) + drawn(basic, other, down=600.0)
+    return case("a half drawn twice on one sheet", body, None, (*HALVES, "twice", "copy"))
+
+
+@made
+def front_panel_whole() -> Case:
+    whole = panels()[0]
+    mirror = np.array([[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    back = whole.back
+    first = PanelDraft("1 centre front", back.transformed(mirror), back)
+    body = drawn(basic, [first, *panels()[1:]])
+    return case("a centre front drawn whole beside halves", body, None, ("mirror image",))
+
+
+@made
+def front_panel_whole_unnamed() -> Case:
+    whole = panels()[0]
+    mirror = np.array([[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    first = PanelDraft("a", whole.back.transformed(mirror), whole.back)
+    rest = [replace(p, name=n) for p, n in zip(panels()[1:], "bcd", strict=True)]
+    body = drawn(basic, [first, *rest])
+    return case(
+        "a whole front beside halves, no names", body, None, ("mirror image", "whole-front")
+    )
+
+
+@made
+def seven_panels_of_both_halves() -> Case:
+    whole = panels()[0]
+    mirror = np.array([[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    middle = PanelDraft("front", whole.back.transformed(mirror), whole.back)
+    rest = panels()[1:]
+    other = [
+        PanelDraft(f"l{p.name}", p.back.transformed(mirror), p.front.transformed(mirror))
+        for p in reversed(rest)
+    ]
+    of = [*other, middle, *[replace(p, name=f"r{p.name}") for p in rest]]
+    of = [replace(p, name=n) for p, n in zip(of, "abcdefg", strict=True)]
+    real = truth(of, full=True)
+    left = tuple(edges[::-1] for edges in real.edges[:3])
+    real = replace(real, edges=left + real.edges[3:])
+    return case("seven panels right round the body", drawn(basic, of), real, HALVES)
+
+
+# -- dashes -------------------------------------------------------------------------------
+
+
+def dashes(
+    item: Placed,
+    v: float,
+    *,
+    on: float = 6.0,
+    off: float = 3.0,
+    over: float = 2.0,
+    style: str = THIN,
+    named: str = "",
+    start: float = 0.0,
+) -> str:
+    """A line across a panel, each dash a line of its own."""
+    begin, end = item.low - over, item.high + over
+    body = ""
+    for count, a in enumerate(np.arange(begin + start, end, on + off), 1):
+        dash = Curve.polyline([(a, v), (min(a + on, end), v)])
+        body += item.path(dash, style, named.format(k=count, panel=item.panel.name))
+    return body
+
+
+def dashed_case(
+    about: str, draw: Callable[[Placed], str], *, space: float = 30.0, told: Sequence[str] = WAIST
+) -> Case:
+    of = placed(panels())
+    left, moved = 40.0, []
+    for item in of:
+        matrix = item.matrix.copy()
+        matrix[0, 2] = left - item.low
+        moved.append(replace(item, matrix=matrix))
+        left += item.high - item.low + space
+    return case(about, "".join(map(draw, moved)), HALF, told)
+
+
+for _named, _what in (
+    ("", "without names"),
+    ("waist {k}", "each named"),
+    ("{panel} waist {k}", "by panel"),
+):
+    for _space in (30.0, 10.0, 4.0):
+
+        def _dashed(named: str = _named, what: str = _what, space: float = _space) -> Case:
+            def draw(item: Placed) -> str:
+                body = item.path(item.panel.outline(), SOLID, item.panel.name)
+                body += dashes(item, 0.0, named=named)
+                return body + item.across(item.panel.levels["hip"], THIN)
+
+            return dashed_case(
+                f"a waistline in dashes {what}, {space:g} mm apart", draw, space=space
+            )
+
+        MAKERS.append(_dashed)
+
+
+@made
+def dotted_waistline() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        body += dashes(item, 0.0, on=0.4, off=1.6)
+        return body + item.across(item.panel.levels["hip"], THIN)
+
+    return dashed_case("a waistline of dots, a solid hip line", draw)
+
+
+@made
+def dash_dot_waistline() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        body += dashes(item, 0.0, on=8.0, off=8.0) + dashes(item, 0.0, on=1.0, off=15.0, start=11.5)
+        return body + item.across(item.panel.levels["hip"], THIN)
+
+    return dashed_case("a dash-dot waistline, a solid hip line", draw)
+
+
+@made
+def long_dashes() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        body += dashes(item, 0.0, on=30.0, off=12.0)
+        return body + item.across(item.panel.levels["hip"], THIN)
+
+    return dashed_case("a waistline of long dashes, a solid hip line", draw)
+
+
+@made
+def waist_solid_hip_dashed() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        body += item.across(0.0, THIN)
+        return body + dashes(item, item.panel.levels["hip"])
+
+    return dashed_case("a solid line at the waist, a dashed hip line, no names", draw)
+
+
+@made
+def waist_curved_dashes() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        low, high = item.low - 2.0, item.high + 2.0
+        for a in np.arange(low, high, 5.0):
+            u = np.array([a, min(a + 3.0, high)])
+            body += item.path(Curve.polyline(np.column_stack([u, 0.0 * u])), THIN)
+        return body + item.across(item.panel.levels["hip"], THIN)
+
+    return dashed_case("short dashes with the last cut off", draw)
+
+
+@made
+def waist_line_in_two_halves() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        middle = 0.5 * (item.low + item.high)
+        for a, b in ((item.low - 2.0, middle), (middle, item.high + 2.0)):
+            body += item.path(Curve.polyline([(a, 0.0), (b, 0.0)]), THIN)
+        return body + item.across(item.panel.levels["hip"], THIN)
+
+    return dashed_case("a waistline in two halves, a whole hip line", draw)
+
+
+@made
+def waist_line_in_three_parts_with_gaps() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        reach = np.linspace(item.low - 2.0, item.high + 2.0, 4)
+        for a, b in zip(reach[:-1], reach[1:] - 1.5, strict=True):
+            body += item.path(Curve.polyline([(a, 0.0), (b, 0.0)]), THIN)
+        return body + item.across(item.panel.levels["hip"], THIN)
+
+    return dashed_case("a waistline in three parts, a whole hip line", draw)
+
+
+@made
+def only_ticks_at_the_waist() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        half = 0.5 * HALF.waists[int(item.panel.name[0]) - 1]
+        for u in (-half, half):
+            body += item.path(Curve.polyline([(u - 4.0, 0.0), (u + 4.0, 0.0)]), THIN)
+        return body + item.across(item.panel.levels["hip"], THIN)
+
+    return dashed_case("ticks at the waist, a line at the hip", draw)
+
+
+@made
+def hip_line_alone() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        return body + item.across(item.panel.levels["hip"], THIN, f"hip {item.panel.name}")
+
+    return Case(replace(dashed_case("a hip line and no waist", draw).draft, truth=None))
+
+
+@made
+def word_beside_the_hip_line() -> Case:
+    def draw(item: Placed) -> str:
+        body = item.path(item.panel.outline(), SOLID, item.panel.name)
+        body += item.across(item.panel.levels["hip"], THIN)
+        return body + item.word("hip", item.low + 12.0, item.panel.levels["hip"] + 2.0)
+
+    return Case(
+        replace(dashed_case("the only line has the word hip beside it", draw).draft, truth=None)
+    )
