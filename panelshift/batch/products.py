@@ -88,7 +88,7 @@ def make(job: Job, making: Making, shifted: Shifted | None = None) -> Made:
     """Make one product of a job, in memory; all products of a job share one shift.
 
     Raises `PanelshiftError` for see `panelshift.job.cut`, `panelshift.job.result.print_job` and
-    `panelshift.job.fitting.fit_job`.
+    `panelshift.job.result.fit_job`.
     """
     # Imported where needed: a batch that only cuts has no use for fonts and templates.
     if making.pages is not None:
@@ -102,7 +102,7 @@ def make(job: Job, making: Making, shifted: Shifted | None = None) -> Made:
     if making.product == "fit":
         from ..fit.fact_rows import facts_csv, facts_json
         from ..fit.html_page import fit_page
-        from ..job.fitting import fit_job
+        from ..job.result import fit_job
 
         facts = fit_job(job, shifted)
         return Made(
@@ -119,7 +119,7 @@ def make(job: Job, making: Making, shifted: Shifted | None = None) -> Made:
 _NEEDED: Final[Mapping[Product, tuple[str, ...]]] = {
     "cut": (),
     "tile": ("..printing.layer_prints",),
-    "fit": ("..fit.fact_rows", "..fit.html_page", "..job.fitting"),
+    "fit": ("..fit.fact_rows", "..fit.html_page", "..fit.facts"),
 }
 """Modules that `make` imports for a product by itself."""
 

@@ -114,7 +114,7 @@ def fit(job: Path, out: Path, overwrite: bool) -> None:
     from ..fit.fact_rows import facts_csv, facts_json
     from ..fit.html_page import answers, fit_page, headline
     from ..job import read_job, resolve
-    from ..job.fitting import fit_job
+    from ..job.result import fit_job
     from .reports import listing, paragraphs
 
     resolved = resolve(read_job(job), source=str(job))

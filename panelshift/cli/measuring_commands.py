@@ -77,7 +77,7 @@ def swatch(
             return
     elif formers is not None:
         raise SwatchError("--formers is for the sheet", remedy="Add --sheet OUT.pdf.")
-    from ..job.stacking import fit_by_hand, fit_with_job
+    from ..job.materials import fit_by_hand, fit_with_job
     from .reports.measurements import swatch_data, swatch_text
 
     readings = _swatch_readings(inner, outer, given, file, others)

@@ -61,9 +61,9 @@ def check(file: Path, as_json: bool) -> None:
     Exits 1 when something must be mended, 2 when the input cannot be read.
     """
     from ..job import read_job
-    from ..job.findings import check_pattern
-    from ..job.reading import survey_job
+    from ..job.choices import survey_job
     from ..job.resolved import resolve
+    from ..job.said import check_pattern
     from .reports.drafts import check_data, check_text, choices_data, choices_text
 
     is_job = file.suffix.lower() == ".toml"

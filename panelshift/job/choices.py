@@ -12,7 +12,10 @@ from ..draft.waistlines import LineAcross, alike, lines_across
 from ..errors import PatternError
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
+from ..sources.svg import read_svg
 from ..units import show
+from .model import JobFile
+from .resolved import at_scale, reading_of
 
 ChoiceKey = Literal["waistlines", "halves", "leave_out", "size"]
 """A key of ``[pattern]``."""
@@ -249,3 +252,12 @@ def _where(line: LineAcross, units: Units) -> str:
     if line.word:
         parts.append(f"near the word {line.word!r}")
     return ", ".join(parts)
+
+
+def survey_job(job: JobFile) -> Survey:
+    """Say what must be chosen so that the job's pattern can be read.
+
+    Raises `PanelshiftError` if the drawing itself cannot be read.
+    """
+    drawing = at_scale(job, read_svg(job.pattern.file))
+    return survey(drawing, reading_of(job), units=job.pattern.units)

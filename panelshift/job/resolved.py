@@ -11,19 +11,17 @@ import numpy as np
 
 from ..body import BodyModel, infer_classes
 from ..cutting.plan import Allowances, CutPlan, Cutting
-from ..draft import assemble
+from ..draft import Reading, assemble
 from ..errors import JobError
 from ..pattern.drawing import Drawing, Ledger, Remark
-from ..pattern.pattern import EDGE_KINDS, Pattern
+from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..sources.svg import read_svg
 from ..stack import Stack
 from ..swatch import PairFit
-from .bodies import body_of
 from .checks import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline, measure_faults
+from .materials import body_of, stack_of
 from .model import AllowanceTable, JobFile, PanelTable
-from .reading import at_scale, reading_of
 from .slips import drawing_slips, job_slips, reading_slips, refuse
-from .stacking import stack_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -277,3 +275,39 @@ def _plan(job: JobFile, pattern: Pattern) -> CutPlan:
         job.sheet.mitre_limit,
         job.sheet.width,
     )
+
+
+def at_scale(job: JobFile, drawing: Drawing) -> Drawing:
+    """Return the job's drawing at its true scale."""
+    return drawing if job.pattern.scale == 1.0 else drawing.scaled(job.pattern.scale)
+
+
+def reading_of(job: JobFile) -> Reading:
+    """What the job says of its drawing."""
+    table = job.pattern
+    return Reading(
+        order=table.order,
+        halves=table.halves,
+        waistlines=table.waistlines,
+        leave_out=table.leave_out,
+        leave_layers=table.leave_layers,
+        join_tolerance=table.join_tolerance,
+        net_outline=table.net_outline,
+        size=table.size,
+        drafted_waist=table.drafted_waist,
+        allowance_drawn=_allowance_drawn(table.allowance_drawn),
+        corners={
+            name: {str(k): v for k, v in panel.corners.items()}
+            for name, panel in job.panel.items()
+            if panel.corners
+        },
+    )
+
+
+def _allowance_drawn(given: float | AllowanceTable | None) -> dict[EdgeKind, float] | None:
+    """What the outlines have in them, by kind of edge."""
+    if given is None:
+        return None
+    if isinstance(given, AllowanceTable):
+        return {kind: getattr(given, kind) or 0.0 for kind in EDGE_KINDS}
+    return dict.fromkeys(EDGE_KINDS, given)

@@ -1,4 +1,4 @@
-"""Carry a job out: shift the pattern, draw every cutting file."""
+"""Carry a job out: shift the pattern, draw every cutting file, work out the fit sheet."""
 
 from __future__ import annotations
 
@@ -8,12 +8,16 @@ from typing import TYPE_CHECKING
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..cutting.layer_sheets import cut_layers, layer_sheets, layer_stem, overlay_sheet
+from ..cutting.plan import ClothOptions
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
 from .checks import check_scale
+from .model import JobFile
 from .resolved import Job
+from .said import settings
 
 if TYPE_CHECKING:
+    from ..fit.facts import FitFacts
     from ..printing import PageOptions
     from ..printing.layer_prints import PrintedFile
 
@@ -92,3 +96,39 @@ def print_job(
         keep_together=keep_together,
         progress=progress,
     )
+
+
+def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True) -> FitFacts:
+    """Compute everything the fit sheet of a job states.
+
+    *shifted*: as `shift_job` gives it for this job, where it is known already. *lay_cloth*: whether
+    to lay out the cloth as well, if the job wants that: about a second for each layout on one core;
+    several are found at once.
+
+    Raises `PanelshiftError`: see `shift_job`.
+    """
+    from ..fit.facts import FitBasis, FitOptions, fit_facts
+
+    table = job.file.fit
+    return fit_facts(
+        FitBasis(
+            shift_job(job) if shifted is None else shifted,
+            job.body,
+            job.plan,
+            job.gap,
+            job.units,
+            FitOptions(table.seam_tolerance, table.busk, table.seasoning, table.former),
+            cloth_options(job.file) if table.needs and lay_cloth else None,
+            bool(job.file.stack.drafted_layer),
+            tuple(settings(job)),
+            job.look_at,
+        )
+    )
+
+
+def cloth_options(job: JobFile) -> dict[str, ClothOptions]:
+    """Widths, nap, shrinkage and spare of each fabric, by its name."""
+    return {
+        table.name: ClothOptions(table.cloth_widths, table.nap, table.shrinkage, table.spare)
+        for table in job.stack.fabric
+    }

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ..errors import JobError, PanelshiftError, SwatchError
-from ..job.stacking import fabric_stack
+from ..job.materials import fabric_stack
 from ..job.toml import job_data
 from ..stack import MeasuredDistance
 from ..swatch import SwatchReading, fit_in_stack, measured_by

@@ -14,7 +14,7 @@ from lxml import etree
 
 from ..errors import PanelshiftError
 from ..fit.sections import short_names
-from ..job.findings import Finding
+from ..job.said import Finding
 from ..outline import Curve, FloatArray
 from ..outline.pathtext import number
 from ..pattern.drawing import Drawing

@@ -14,10 +14,9 @@ from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import PanelshiftError
 from ..fit.facts import FitFacts
 from ..job import Job, JobFile, resolve
-from ..job.findings import Check, check_pattern
-from ..job.fitting import fit_job
 from ..job.resolved import read_pattern
-from ..job.result import shift_job
+from ..job.result import fit_job, shift_job
+from ..job.said import Check, check_pattern
 from ..job.starter import UNMEASURED
 from ..job.toml import job_data, parse_job
 from ..pattern.drawing import Drawing

@@ -14,7 +14,7 @@ from playwright.sync_api import Browser, Page
 
 from panelshift.fit.html_page import fit_page
 from panelshift.job import read_job, resolve
-from panelshift.job.fitting import fit_job
+from panelshift.job.result import fit_job
 from tests.support.fit_jobs import straining_job, unsure_job
 from tests.support.runs import SAMPLES
 

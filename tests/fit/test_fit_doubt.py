@@ -14,10 +14,9 @@ from panelshift.fit.fact_rows import facts_json, rows
 from panelshift.fit.facts import FitFacts
 from panelshift.fit.girths import doubt_words, growth_spread, together
 from panelshift.job import read_job
-from panelshift.job.fitting import fit_job
 from panelshift.job.model import JobFile
 from panelshift.job.resolved import resolve
-from panelshift.job.result import cut
+from panelshift.job.result import cut, fit_job
 
 SAMPLE = Path(__file__).parents[2] / "sample_patterns" / "hourglass.toml"
 

@@ -17,7 +17,7 @@ from panelshift.fit.facts import FitFacts, fit_facts
 from panelshift.fit.girths import OVER_BONES, SKIN
 from panelshift.fit.html_page import answers, fit_page, headline
 from panelshift.job import read_job, resolve
-from panelshift.job.fitting import fit_job
+from panelshift.job.result import fit_job
 from tests.support.drawings import half, write_job
 from tests.support.fit_jobs import (
     FORMULA,

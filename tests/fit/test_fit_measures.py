@@ -13,9 +13,9 @@ from panelshift.body.ring import Ring, body_girths
 from panelshift.errors import JobError
 from panelshift.fit.html_page import fit_page
 from panelshift.job import read_job, resolve
-from panelshift.job.fitting import fit_job
 from panelshift.job.resolved import Job
-from panelshift.job.settings import settings
+from panelshift.job.result import fit_job
+from panelshift.job.said import settings
 from tests.support.drawings import half, panels, write_job
 
 BODY = "".join(

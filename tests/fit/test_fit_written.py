@@ -13,7 +13,7 @@ from panelshift.draft import Reading, assemble
 from panelshift.files import safe_name
 from panelshift.fit.facts import FitFacts
 from panelshift.job import cut, read_job, resolve
-from panelshift.job.fitting import fit_job
+from panelshift.job.result import fit_job
 from panelshift.outline.measure import length
 from panelshift.pattern.panel import Level, Panel
 from panelshift.pattern.pattern import Pattern

@@ -15,7 +15,7 @@ from panelshift.form.measured import MeasuredForm, section_file
 from panelshift.job import read_job
 from panelshift.job.resolved import Job, resolve
 from panelshift.job.result import shift_job
-from panelshift.job.settings import settings
+from panelshift.job.said import settings
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
 

@@ -14,7 +14,7 @@ from panelshift.job import Job, read_job, resolve
 from panelshift.job.checks import check_scale
 from panelshift.job.choices import Survey
 from panelshift.job.result import cut
-from panelshift.job.settings import settings
+from panelshift.job.said import settings
 from panelshift.job.starter import starter_job
 from tests.support.drawings import STACK, Draft, full, half, job_text, panels, path, svg, write_job
 

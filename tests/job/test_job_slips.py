@@ -10,7 +10,7 @@ import pytest
 
 from panelshift.errors import JobError
 from panelshift.job import read_job, resolve
-from panelshift.job.codes import CODES
+from panelshift.job.said import CODES
 from panelshift.job.slips import BOUNDS
 
 ROOT = Path(__file__).parents[2]

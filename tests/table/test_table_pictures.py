@@ -21,9 +21,8 @@ from panelshift.fit.layer_change import (
     suitable_magnification,
 )
 from panelshift.job import read_job, resolve
-from panelshift.job.findings import Finding
-from panelshift.job.fitting import fit_job
-from panelshift.job.result import shift_job
+from panelshift.job.result import fit_job, shift_job
+from panelshift.job.said import Finding
 from panelshift.sources.svg import read_svg
 from panelshift.table.layer_view import LayerChoice, overlay
 from panelshift.table.pattern_picture import (

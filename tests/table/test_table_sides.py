@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Point
 
-from panelshift.job.findings import Finding
+from panelshift.job.said import Finding
 from panelshift.printing import PageOptions, parse_paper
 from panelshift.table import parcel as parcel_module
 from panelshift.table.edits import move, remove, rename

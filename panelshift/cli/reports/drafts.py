@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from ...job.choices import Choice, Survey
-from ...job.findings import Check, Finding
+from ...job.said import Check, Finding
 from ...outline.measure import length
 from ...pattern.panel import EDGE_NAMES
 from ...units import show

@@ -14,7 +14,7 @@ from ...cutting.composing import CAUTION
 from ...fit.girths import doubt_words, layer_by_body
 from ...job.resolved import Job
 from ...job.result import CutResult
-from ...job.settings import settings
+from ...job.said import settings
 from ...outline import FloatArray
 from ...shift import LayerPattern, Shifted
 from ...units import show

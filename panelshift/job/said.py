@@ -1,16 +1,138 @@
-"""Every choice that decides the lines, in words: what a report must say to be checked."""
+"""What is said of a job: codes, what to mend and look at, and every choice in words."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
 
 from ..body import ClassModel, FormerModel, MeanFormModel, SectionModel, TapeModel
 from ..body.form import FormModel
 from ..cutting.plan import Allowances
+from ..errors import ScaleError
+from ..pattern.drawing import CODES as DRAWING_CODES, Remark
+from ..pattern.pattern import Pattern
 from ..units import show
-from .checks import height_of
-from .resolved import Job
+from .checks import check_scale, height_of
+from .model import JobFile
+from .resolved import Job, panel_classes
+from .slips import BOUNDS
+
+CODES: Final[dict[str, str]] = {
+    **DRAWING_CODES,
+    **{bound.code: f"out of bounds: {bound.about}" for bound in BOUNDS},
+    "scale": "the pattern's waist is not the drafted one",
+    "seam": "two edges that are sewn together differ in length",
+    "swatch": "readings of a swatch are few, scattered, or disagree",
+    "cut-line": "a cut line is drawn in short straight lines",
+    "cloth": "the layout of the cloth is in doubt",
+    "level-short": "no girth is given at a level, which some panels do not reach",
+    "walk": "walked seams fail",
+    "print": "a print is in doubt, such as letters that no font has",
+}
+"""Each code, and what it is about; docs/codes.md lists them."""
+
+
+SEAM_EASE_MM: Final = 1.0
+"""Seam edges that differ by more are pointed out."""
+
+SEAM_FAULT_MM: Final = 5.0
+"""Seam edges that differ by more must be mended: common practice, no source; a few mm may be
+eased in over a bust, more puckers."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing found, and what it is about.
+
+    Parameters
+    ----------
+    words : str
+        For people.
+    code : str
+        One of `job.said.CODES`.
+    element : str
+        Id of the drawn shape that it is about; empty if none.
+    seam : str
+        Name of the seam that it is about; empty if none.
+    """
+
+    words: str
+    code: str
+    element: str = ""
+    seam: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Check:
+    """Findings on a pattern.
+
+    Parameters
+    ----------
+    inferred : frozenset of str
+        Names of panels whose class was inferred.
+    faults : tuple of Finding
+        What must be mended.
+    warnings : tuple of Finding
+        What should be looked at.
+    units : str
+        Display unit.
+    drafted_waist : float or None
+        In mm.
+    gap : float
+        Lacing gap in mm.
+    """
+
+    pattern: Pattern
+    classes: tuple[str, ...]
+    inferred: frozenset[str]
+    faults: tuple[Finding, ...]
+    warnings: tuple[Finding, ...]
+    units: str
+    drafted_waist: float | None
+    gap: float
+
+
+def check_pattern(pattern: Pattern, job: JobFile, *, also: Sequence[Remark] = ()) -> Check:
+    """Check a pattern's scale and seams.
+
+    *also*: what else is to be looked at: a job's numbers and swatches.
+    """
+    classes, inferred = panel_classes(job, pattern)
+    units = job.pattern.units
+    faults = [
+        Finding(f"{remark.words}. {remark.remedy}", remark.code, next(iter(remark.elements), ""))
+        for remark in pattern.ledger
+        if remark.kind == "fault"
+    ]
+    told = [
+        Finding(remark.words, remark.code, next(iter(remark.elements), ""))
+        for remark in (*pattern.ledger, *also)
+        if remark.kind == "warning"
+    ]
+    try:
+        check_scale(pattern, job.pattern.drafted_waist, units)
+    except ScaleError as error:
+        faults.append(Finding(f"{error.problem}. {error.remedy}", "scale"))
+    for walked in pattern.walk():
+        apart = abs(walked.difference)
+        if apart > SEAM_EASE_MM:
+            words = (
+                f"seam {walked.name}: its edges differ by {show(apart, units)} "
+                f"({show(walked.first, units)} and {show(walked.second, units)})"
+            )
+            found = Finding(words, "seam", seam=walked.name)
+            (faults if apart > SEAM_FAULT_MM else told).append(found)
+    return Check(
+        pattern,
+        classes,
+        inferred,
+        tuple(faults),
+        tuple(told),
+        units,
+        job.pattern.drafted_waist,
+        job.pattern.lacing_gap,
+    )
 
 
 def settings(job: Job) -> list[str]:

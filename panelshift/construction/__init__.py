@@ -1,0 +1,1 @@
+"""How it is sewn: what each layer really lies over, and what it needs for that."""
