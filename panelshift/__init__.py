@@ -12,7 +12,6 @@ from .version import __version__
 
 if TYPE_CHECKING:
     from .api import (
-        DraftPanel as DraftPanel,
         layer_pdf as layer_pdf,
         layer_svg as layer_svg,
         overlay_svg as overlay_svg,
@@ -44,7 +43,8 @@ if TYPE_CHECKING:
     from .pattern.pattern import Pattern as Pattern
     from .printing import PageOptions as PageOptions, parse_paper as parse_paper
     from .shift import LayerPattern as LayerPattern, Shifted as Shifted
-    from .sources.exchange import (
+    from .sources.scripts import (
+        DraftPanel as DraftPanel,
         from_svgpathtools as from_svgpathtools,
         to_svgpathtools as to_svgpathtools,
     )
@@ -57,7 +57,7 @@ _HOMES = {
     "CutPlan": "cutting.plan",
     "Curve": "outline",
     "Cutting": "cutting.plan",
-    "DraftPanel": "api",
+    "DraftPanel": "sources.scripts",
     "Fabric": "stack",
     "FormErrors": "body.form",
     "FormModel": "body.form",
@@ -74,7 +74,7 @@ _HOMES = {
     "SectionModel": "body",
     "Shifted": "shift",
     "Stack": "stack",
-    "from_svgpathtools": "sources.exchange",
+    "from_svgpathtools": "sources.scripts",
     "layer_pdf": "api",
     "layer_svg": "api",
     "measure_scan": "form.scan",
@@ -88,7 +88,7 @@ _HOMES = {
     "save": "api",
     "section_file": "form.measured",
     "shift_pattern": "api",
-    "to_svgpathtools": "sources.exchange",
+    "to_svgpathtools": "sources.scripts",
 }
 
 __all__ = [

@@ -297,6 +297,11 @@ def show(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
     return f"{value:{sign}.{digits}f} {unit}"
 
 
+def bare(length_mm: float, unit: str, *, signed: bool = False) -> str:
+    """Format a length as `show` does, without its unit, as cells of tables have it."""
+    return show(length_mm, unit, signed=signed).split()[0]
+
+
 _FIELD_DIGITS: Final = {"mm": 3, "cm": 4, "in": 4}
 """Decimals of a length in a field: a micrometre, or about as fine."""
 

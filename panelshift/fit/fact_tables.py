@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
-from ..units import MM_PER_UNIT, show
-from .facts import FitFacts, Grown
+from ..units import MM_PER_UNIT, bare, show
+from .facts import FitFacts, Grown, Turning
 from .girths import OUTSIDE, SKIN, Alike, LevelGirths
+from .rolling import RollingStep
 
 MOST_COLUMNS: Final = 6
 """Columns of numbers that fit beside the row's name on a page of A4 or Letter."""
@@ -60,41 +61,34 @@ class Grid:
     kept_column: int = -1
 
 
-def narrow(grid: Grid, most: int = MOST_COLUMNS) -> list[Grid]:
-    """Cut a table that is too wide for a page into several, each with the rows' names."""
+def narrow(*grids: Grid, most: int = MOST_COLUMNS) -> list[Grid]:
+    """Cut tables that are too wide for a page into several, each with the rows' names."""
+    return [part for grid in grids for part in _parts(grid, most)]
+
+
+def _parts(grid: Grid, most: int) -> Iterator[Grid]:
     count = len(grid.heads)
-    if count <= most:
-        return [grid]
     # Parts of nearly equal width: no column stands alone.
-    each = -(-count // -(-count // most))
-    parts = []
-    for start in range(0, count, each):
+    each = max(-(-count // max(-(-count // most), 1)), 1)
+    for start in range(0, max(count, 1), each):
         chosen = slice(start, start + each)
-        parts.append(
-            Grid(
-                grid.caption + (" (continued)" if start else ""),
-                grid.corner,
-                grid.heads[chosen],
-                tuple(replace(row, cells=row.cells[chosen]) for row in grid.rows),
-                frozenset(k - start for k in grid.left if start <= k < start + each),
-                grid.kept_column - start if start <= grid.kept_column < start + each else -1,
-            )
+        yield Grid(
+            grid.caption + (" (continued)" if start else ""),
+            grid.corner,
+            grid.heads[chosen],
+            tuple(replace(row, cells=row.cells[chosen]) for row in grid.rows),
+            frozenset(k - start for k in grid.left if start <= k < start + each),
+            grid.kept_column - start if start <= grid.kept_column < start + each else -1,
         )
-    return parts
 
 
-def cells(texts: Sequence[str]) -> tuple[Cell, ...]:
-    """Return plain cells."""
-    return tuple(Cell(words) for words in texts)
+def plain(head: str, *texts: str, kept: bool = False) -> Row:
+    """Return a row of plain cells."""
+    return Row(head, tuple(map(Cell, texts)), kept)
 
 
 NOTHING = "-"
 """Stands where a panel has no such level."""
-
-
-def bare(value: float, units: str, *, signed: bool = False) -> str:
-    """Format a length without its unit."""
-    return show(value, units, signed=signed).split()[0]
 
 
 def coarse(value: float, units: str) -> str:
@@ -105,61 +99,36 @@ def coarse(value: float, units: str) -> str:
 
 def waist_choices(facts: FitFacts) -> Grid:
     """The waist inside and outside for every layer that might keep the drafted size."""
-    units = facts.units
-    found = [row for row in facts.girths if row.level == "waist"]
+    rows = []
+    for found in facts.girths:
+        if found.level == "waist":
+            own = found.drafted == facts.drafted
+            girths = (found.closed, found.edge_to_edge)
+            texts = [bare(girth[at], facts.units) for girth in girths for at in (SKIN, OUTSIDE)]
+            rows.append(plain(found.drafted + (" (your choice)" if own else ""), *texts, kept=own))
     return Grid(
         "The waist, for each layer that might keep the drafted size",
         "drafted size kept on",
         ("inside, with gap", "outside, with gap", "inside, corset alone", "outside, corset alone"),
-        tuple(
-            Row(
-                row.drafted + (" (your choice)" if row.drafted == facts.drafted else ""),
-                cells(
-                    [
-                        bare(values[surface], units)
-                        for values in (row.closed, row.edge_to_edge)
-                        for surface in (SKIN, OUTSIDE)
-                    ]
-                ),
-                kept=row.drafted == facts.drafted,
-            )
-            for row in found
-        ),
+        tuple(rows),
     )
 
 
 def your_girths(facts: FitFacts) -> Grid:
     """Every surface at every level for the layer that the job keeps, and worn in."""
-    units, drafted = facts.units, facts.drafted
-    levels = facts.yours
+    units, drafted, levels = facts.units, facts.drafted, facts.yours
     lines = [
-        Row(
-            surface,
-            tuple(_girth_cell(row, surface, units) for row in levels),
-            kept=surface == drafted,
-        )
-        for surface in levels[0].closed
+        Row(name, tuple(_girth_cell(row, name, units) for row in levels), kept=name == drafted)
+        for name in levels[0].closed
     ]
     if facts.seasoning is not None:
-        low, high = facts.seasoning
-        lines.append(
-            Row(
-                f"{SKIN}, worn in",
-                tuple(
-                    Cell(
-                        f"{bare(row.worn_in(SKIN, low), units)} to",
-                        bare(row.worn_in(SKIN, high), units),
-                    )
-                    for row in levels
-                ),
-            )
-        )
-    return Grid(
-        f"Drafted size kept on {drafted}: your choice",
-        "surface",
-        tuple(row.level for row in levels),
-        tuple(lines),
-    )
+        worn = [
+            [bare(row.worn_in(SKIN, part), units) for part in facts.seasoning] for row in levels
+        ]
+        own = tuple(Cell(f"{least} to", most) for least, most in worn)
+        lines.append(Row(f"{SKIN}, worn in", own))
+    heads = tuple(row.level for row in levels)
+    return Grid(f"Drafted size kept on {drafted}: your choice", "surface", heads, tuple(lines))
 
 
 def _girth_cell(row: LevelGirths, surface: str, units: str) -> Cell:
@@ -172,24 +141,22 @@ def _girth_cell(row: LevelGirths, surface: str, units: str) -> Cell:
 
 def side_by_side(facts: FitFacts) -> list[Grid]:
     """For every level the girth on each surface, one column for each possible drafted layer."""
-    units = facts.units
     grids = []
     for level in (row.level for row in facts.yours):
         found = [row for row in facts.girths if row.level == level]
-        choices = [row.drafted for row in found]
+        choices = tuple(row.drafted for row in found)
+
+        def cell(row: LevelGirths, surface: str) -> Cell:
+            css = "own" if surface == row.drafted else ""
+            return Cell(bare(row.closed[surface], facts.units), css=css)
+
         grids.append(
             Grid(
                 f"{level}: drafted size kept on each layer in turn",
                 "surface",
-                tuple(choices),
+                choices,
                 tuple(
-                    Row(
-                        surface,
-                        tuple(
-                            Cell(bare(row.closed[surface], units), css=_own(surface, row))
-                            for row in found
-                        ),
-                    )
+                    Row(surface, tuple(cell(row, surface) for row in found))
                     for surface in found[0].closed
                 ),
                 kept_column=choices.index(facts.drafted),
@@ -198,32 +165,15 @@ def side_by_side(facts: FitFacts) -> list[Grid]:
     return grids
 
 
-def _own(surface: str, row: LevelGirths) -> str:
-    return "own" if surface == row.drafted else ""
-
-
 def turning_table(facts: FitFacts) -> Grid:
     """How many degrees each panel turns at each level, and its part of all panels."""
-    levels = facts.pattern.level_names()
-    found = {(item.panel, item.level): item for item in facts.turning}
-    lines = []
-    for panel in facts.pattern.panels:
-        own = [found.get((panel.name, level)) for level in levels]
-        lines.append(
-            Row(
-                panel.name,
-                tuple(
-                    Cell(NOTHING)
-                    if item is None
-                    else Cell(
-                        f"{np.degrees(item.angle):.1f}°",
-                        "" if item.share is None else f"{item.share:.0%}",
-                    )
-                    for item in own
-                ),
-            )
-        )
-    return Grid("Turning of each panel, and its share", "panel", levels, tuple(lines))
+
+    def cell(item: Turning) -> Cell:
+        share = "" if item.share is None else f"{item.share:.0%}"
+        return Cell(f"{np.degrees(item.angle):.1f}°", share)
+
+    found = {(item.panel, item.level): cell(item) for item in facts.turning}
+    return _by_level(facts, "Turning of each panel, and its share", found)
 
 
 def growth_tables(facts: FitFacts) -> list[Grid]:
@@ -282,128 +232,94 @@ def alike_tables(facts: FitFacts) -> list[Grid]:
 
 
 def _by_level(facts: FitFacts, caption: str, found: dict[tuple[str, str], Cell]) -> Grid:
-    """One row a panel, one column a level."""
-    pattern = facts.pattern
-    levels = pattern.level_names()
-    panels = [
-        panel.name
-        for panel in pattern.panels
-        if any((panel.name, name) in found for name in levels)
+    """One row a panel, one column a level; panels of which nothing is known are left out."""
+    levels = facts.pattern.level_names()
+    rows = [
+        Row(panel.name, tuple(found.get((panel.name, level), Cell(NOTHING)) for level in levels))
+        for panel in facts.pattern.panels
+        if any((panel.name, level) in found for level in levels)
     ]
-    return Grid(
-        caption,
-        "panel",
-        levels,
-        tuple(
-            Row(panel, tuple(found.get((panel, level), Cell(NOTHING)) for level in levels))
-            for panel in panels
-        ),
-    )
+    return Grid(caption, "panel", levels, tuple(rows))
 
 
 def walk_table(facts: FitFacts) -> Grid:
     """Difference of the two edges of every seam in every layer, with the verdict in words."""
-    units = facts.units
     names = tuple(layer.fabric.name for layer in facts.layers)
-    found = {(walk.seam, walk.layer): walk for walk in facts.walks}
-    lines = []
-    for seam in dict.fromkeys(walk.seam for walk in facts.walks):
-        row = []
-        for name in names:
-            walk = found.get((seam, name))
-            if walk is None:
-                row.append(Cell(NOTHING))
-                continue
-            verdict = "pass" if walk.passes else "fail"
-            words = bare(walk.difference, units, signed=True)
-            row.append(Cell(f"{words} {verdict}", css=verdict))
-        lines.append(Row(seam, tuple(row)))
-    return Grid("Difference of the two edges", "seam", names, tuple(lines))
+    found = {}
+    for walk in facts.walks:
+        verdict = "pass" if walk.passes else "fail"
+        words = bare(walk.difference, facts.units, signed=True)
+        found[walk.seam, walk.layer] = Cell(f"{words} {verdict}", css=verdict)
+    rows = [
+        Row(seam, tuple(found.get((seam, name), Cell(NOTHING)) for name in names))
+        for seam in dict.fromkeys(walk.seam for walk in facts.walks)
+    ]
+    return Grid("Difference of the two edges", "seam", names, tuple(rows))
 
 
 def rolling_tables(facts: FitFacts) -> list[Grid]:
     """Former and step for each panel, one table a level."""
     units = facts.units
-    grids = []
-    for level in facts.pattern.level_names():
-        steps = [step for step in facts.rolling if step.level == level]
-        grids.append(
-            Grid(
-                f"{level}: former and step",
-                "panel",
-                ("turns", "former", "step, front edge", "step, back edge", "about as thick"),
-                tuple(
-                    Row(
-                        step.panel,
-                        cells(
-                            [
-                                f"{np.degrees(step.angle):.1f}°",
-                                "flat" if step.former is None else coarse(step.former, units),
-                                show(step.step_front, units),
-                                show(step.step_back, units),
-                                ", ".join(step.objects) or "nothing common",
-                            ]
-                        ),
-                    )
-                    for step in steps
-                ),
-                left=frozenset({4}),
-            )
+
+    def row(step: RollingStep) -> Row:
+        return plain(
+            step.panel,
+            f"{np.degrees(step.angle):.1f}°",
+            "flat" if step.former is None else coarse(step.former, units),
+            show(step.step_front, units),
+            show(step.step_back, units),
+            ", ".join(step.objects) or "nothing common",
         )
-    return grids
+
+    return [
+        Grid(
+            f"{level}: former and step",
+            "panel",
+            ("turns", "former", "step, front edge", "step, back edge", "about as thick"),
+            tuple(row(step) for step in facts.rolling if step.level == level),
+            left=frozenset({4}),
+        )
+        for level in facts.pattern.level_names()
+    ]
 
 
 def former_table(facts: FitFacts) -> Grid:
     """What rolling all panels over one former would come to, at the waist."""
     units = facts.units
-    return Grid(
-        "All panels rolled over one former, at the waist",
-        "former",
-        ("gained, whole corset", "needed on the body", "so rolling"),
-        tuple(
-            Row(
-                coarse(item.diameter, units),
-                cells(
-                    [
-                        show(item.gained, units),
-                        show(item.needed, units),
-                        _former_words(item.excess, lambda value: show(value, units)),
-                    ]
-                ),
-                kept=item.diameter == facts.basis.options.former,
-            )
-            for item in facts.formers
-        ),
-        left=frozenset({2}),
-    )
+    rows = [
+        plain(
+            coarse(item.diameter, units),
+            show(item.gained, units),
+            show(item.needed, units),
+            _former_words(item.excess, units),
+            kept=item.diameter == facts.basis.options.former,
+        )
+        for item in facts.formers
+    ]
+    heads = ("gained, whole corset", "needed on the body", "so rolling")
+    caption = "All panels rolled over one former, at the waist"
+    return Grid(caption, "former", heads, tuple(rows), left=frozenset({2}))
 
 
-def _former_words(excess: float, size: Callable[[float], str]) -> str:
+def _former_words(excess: float, units: str) -> str:
     if abs(excess) < 0.5:
         return "comes out right"
-    return f"{'over' if excess > 0.0 else 'under'}-eases by {size(abs(excess))}"
+    return f"{'over' if excess > 0.0 else 'under'}-eases by {show(abs(excess), units)}"
 
 
 def needs_table(facts: FitFacts) -> Grid:
     """What to buy of each fabric on each width of cloth, and how good the layout is."""
     units = facts.units
-    return Grid(
-        "Length to buy",
-        "fabric and width of cloth",
-        ("to buy", "layout", "share used", "lower bound", "above the bound"),
-        tuple(
-            Row(
-                f"{layout.fabric}, {coarse(layout.cloth_width, units)}",
-                cells(
-                    [
-                        layout.to_buy_text(units),
-                        coarse(layout.length, units),
-                        f"{layout.share:.0%}",
-                        coarse(layout.bound, units),
-                        f"{layout.above_bound:.1%}",
-                    ]
-                ),
-            )
-            for layout in facts.needs.layouts
-        ),
-    )
+    rows = [
+        plain(
+            f"{layout.fabric}, {coarse(layout.cloth_width, units)}",
+            layout.to_buy_text(units),
+            coarse(layout.length, units),
+            f"{layout.share:.0%}",
+            coarse(layout.bound, units),
+            f"{layout.above_bound:.1%}",
+        )
+        for layout in facts.needs.layouts
+    ]
+    heads = ("to buy", "layout", "share used", "lower bound", "above the bound")
+    return Grid("Length to buy", "fabric and width of cloth", heads, tuple(rows))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..body import ClassModel, FormerModel, MeanFormModel, TapeModel
 from ..body.form import FormModel
@@ -12,7 +12,6 @@ from ..needs import layout_picture
 from ..sheets.picture import key_line
 from ..units import show
 from .fact_tables import (
-    Grid,
     alike_tables,
     coarse,
     former_table,
@@ -32,26 +31,33 @@ from .layer_change import overlay_figures
 from .rolling import COMMON_OBJECTS
 from .sections import section_figures, short_names
 
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
 
 def fit_page(facts: FitFacts) -> bytes:
     """Return the page; the same facts always give the same bytes."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
-
-    environment = Environment(
-        loader=PackageLoader("panelshift.fit"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
 
     def picture(svg: str) -> Any:
         # Built by lxml, which has escaped every name in it.
         return Markup(svg)
 
-    text = environment.get_template("fit.html").render(**_content(facts, picture))
-    return text.encode()
+    template = templates("panelshift.fit").get_template("fit.html")
+    return template.render(**_content(facts, picture)).encode()
+
+
+def templates(package: str) -> Environment:
+    """The templates of a package: what is put into them is escaped, what is missing an error."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader(package),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
 
 
 def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
@@ -76,12 +82,12 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "no_spread": any(None in row.plus_minus.values() for row in facts.girths),
         "waist_choices": narrow(waist_choices(facts)),
         "your_girths": narrow(your_girths(facts)),
-        "side_by_side": _narrow(side_by_side(facts)),
+        "side_by_side": narrow(*side_by_side(facts)),
         "sections": [{"level": item.level, "svg": picture(svg)} for item, svg in sections],
         "section_names": _section_names(facts),
         "how_drawn": _how_drawn(facts),
         "turning": narrow(turning_table(facts)),
-        "growth": _narrow(growth_tables(facts)),
+        "growth": narrow(*growth_tables(facts)),
         "key": [
             {"name": name, "svg": picture(key_line(style))} for name, style in facts.styles.items()
         ],
@@ -91,10 +97,10 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
             for panel, svg in zip(pattern.panels, overlays, strict=True)
         ],
         "tolerance": show(options.seam_tolerance, units),
-        "walk_summary": _walk_summary(facts),
+        "walk_summary": walk_summary(facts),
         "walks": narrow(walk_table(facts)) if facts.walks else [],
-        "alike": _narrow(alike_tables(facts)),
-        "rolling": _narrow(rolling_tables(facts)),
+        "alike": narrow(*alike_tables(facts)),
+        "rolling": narrow(*rolling_tables(facts)),
         "formers": narrow(former_table(facts)),
         "objects": [
             {
@@ -115,10 +121,6 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         ],
         "cautions": CAUTION,
     }
-
-
-def _narrow(grids: list[Grid]) -> list[Grid]:
-    return [part for grid in grids for part in narrow(grid)]
 
 
 def headline(facts: FitFacts) -> str:
@@ -209,7 +211,8 @@ def _seasoning(facts: FitFacts) -> str:
     )
 
 
-def _walk_summary(facts: FitFacts) -> str:
+def walk_summary(facts: FitFacts) -> str:
+    """How many walked seams pass, in words."""
     if not facts.walks:
         return "There is no seam to walk."
     failed = sum(not walk.passes for walk in facts.walks)

@@ -8,6 +8,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from ..errors import CurveError
+from ..units import LONGEST_MM
+
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
@@ -31,6 +34,25 @@ def straighten(control: FloatArray, degree: IntArray) -> FloatArray:
     result = control.copy()
     result[lines] = line_control(control[lines, 0], control[lines, 3])
     return result
+
+
+def refuse_unsound(control: FloatArray) -> None:
+    """Refuse coordinates that are not finite or lie beyond 100 m."""
+    refuse_not_finite(control)
+    if np.abs(control).max() > LONGEST_MM:
+        raise CurveError(
+            f"a coordinate of {np.abs(control).max():.4g} mm is beyond 100 m",
+            remedy="Check the drawing's units, viewBox and transforms.",
+        )
+
+
+def refuse_not_finite(coordinates: FloatArray) -> None:
+    """Refuse coordinates that are not finite."""
+    if not np.isfinite(coordinates).all():
+        raise CurveError(
+            "coordinates that are not finite numbers",
+            remedy="Look for NaN, infinity or an empty value in its coordinates.",
+        )
 
 
 def flat_steps(control: FloatArray, tolerance: float) -> IntArray:

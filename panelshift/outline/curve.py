@@ -11,7 +11,6 @@ import numpy as np
 import numpy.typing as npt
 
 from ..errors import CurveError
-from ..units import LONGEST_MM
 from .bezier import (
     CUBIC,
     LINE,
@@ -23,6 +22,8 @@ from .bezier import (
     flat_points,
     flat_steps,
     line_control,
+    refuse_not_finite,
+    refuse_unsound,
     split,
     straighten,
 )
@@ -123,7 +124,7 @@ class Curve:
                 remedy="Give at least two points, as an array of shape (m, 2).",
             )
         # Before any arithmetic: numpy warns of infinity times nothing.
-        _refuse_not_finite(vertices)
+        refuse_not_finite(vertices)
         if closed and not np.array_equal(vertices[0], vertices[-1]):
             vertices = np.vstack([vertices, vertices[:1]])
         return cls(
@@ -443,21 +444,3 @@ class Curve:
                 remedy="Check the drawing's units and transforms, or draw the line more simply.",
             )
         return np.vstack([flat_points(self.control, steps), self.control[-1:, 3]])
-
-
-def refuse_unsound(control: FloatArray) -> None:
-    """Refuse coordinates that are not finite or lie beyond 100 m."""
-    _refuse_not_finite(control)
-    if np.abs(control).max() > LONGEST_MM:
-        raise CurveError(
-            f"a coordinate of {np.abs(control).max():.4g} mm is beyond 100 m",
-            remedy="Check the drawing's units, viewBox and transforms.",
-        )
-
-
-def _refuse_not_finite(coordinates: FloatArray) -> None:
-    if not np.isfinite(coordinates).all():
-        raise CurveError(
-            "coordinates that are not finite numbers",
-            remedy="Look for NaN, infinity or an empty value in its coordinates.",
-        )

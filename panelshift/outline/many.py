@@ -7,8 +7,16 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from .bezier import FloatArray, IntArray, end_tangents, flat_points, flat_steps, straighten
-from .curve import FLATNESS_MM, MOST_FLAT_POINTS, Curve, refuse_unsound
+from .bezier import (
+    FloatArray,
+    IntArray,
+    end_tangents,
+    flat_points,
+    flat_steps,
+    refuse_unsound,
+    straighten,
+)
+from .curve import FLATNESS_MM, MOST_FLAT_POINTS, Curve
 
 
 def gathered(curves: Sequence[Curve]) -> tuple[FloatArray, IntArray]:

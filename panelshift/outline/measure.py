@@ -36,9 +36,9 @@ class _Rule:
     """Weights of the difference between the two rules, shape (n,)."""
 
     @classmethod
-    def of(cls, upper: Sequence[float], weights: Sequence[float]) -> _Rule:
+    def of(cls, upper: str, weights: str) -> _Rule:
         """Make a rule from the nodes of [0, 1] of the usual [-1, 1], the middle one last."""
-        half, share = np.array(upper), np.array(weights)
+        half, share = (np.array([float(word) for word in t.split()]) for t in (upper, weights))
         nodes = np.concatenate([-half, half[-2::-1]])
         kronrod = np.concatenate([share, share[-2::-1]])
         _, gauss = np.polynomial.legendre.leggauss(len(nodes) // 2)
@@ -48,48 +48,26 @@ class _Rule:
 
 
 _WHOLE: Final = _Rule.of(
-    (
-        0.995657163025808080735527280689003,
-        0.973906528517171720077964012084452,
-        0.930157491355708226001207180059508,
-        0.865063366688984510732096688423493,
-        0.780817726586416897063717578345042,
-        0.679409568299024406234327365114874,
-        0.562757134668604683339000099272694,
-        0.433395394129247190799265943165784,
-        0.294392862701460198131126603103866,
-        0.148874338981631210884826001129720,
-        0.0,
-    ),
-    (
-        0.011694638867371874278064396062192,
-        0.032558162307964727478818972459390,
-        0.054755896574351996031381300244580,
-        0.075039674810919952767043140916190,
-        0.093125454583697605535065465083366,
-        0.109387158802297641899210590325805,
-        0.123491976262065851077958109585166,
-        0.134709217311473325928054001771707,
-        0.142775938577060080797094273138717,
-        0.147739104901338491374841515972068,
-        0.149445554002916905664936468389821,
-    ),
+    """
+    0.9956571630258081 0.9739065285171717 0.9301574913557082 0.8650633666889845
+    0.7808177265864169 0.6794095682990244 0.5627571346686047 0.4333953941292472
+    0.2943928627014602 0.14887433898163122 0.0
+    """,
+    """
+    0.011694638867371874 0.032558162307964725 0.054755896574351995 0.07503967481091996
+    0.0931254545836976 0.10938715880229764 0.12349197626206584 0.13470921731147334
+    0.14277593857706009 0.14773910490133849 0.1494455540029169
+    """,
 )
 """10 and 21 points: for whole segments."""
 
 _SHORT: Final = _Rule.of(
-    (
-        0.960491268708020283423507092629080,
-        0.774596669241483377035853079956480,
-        0.434243749346802558002071502844628,
-        0.0,
-    ),
-    (
-        0.104656226026467265193823857192073,
-        0.268488089868333440728569280666710,
-        0.401397414775962222905051818618432,
-        0.450916538658474142345110087045571,
-    ),
+    """
+    0.9604912687080203 0.7745966692414834 0.43424374934680254 0.0
+    """,
+    """
+    0.10465622602646726 0.26848808986833345 0.40139741477596225 0.45091653865847414
+    """,
 )
 """3 and 7 points: for parts so short that they hardly bend."""
 
@@ -110,25 +88,20 @@ _MOST_HALVINGS: Final = 40
 """A cusp's error halves with each step; 2^-40 of a 100 m segment is far below any tolerance."""
 
 
-def _lengths(
-    control: FloatArray,
-    owner: IntArray,
-    t0: FloatArray,
-    t1: FloatArray,
-    tolerance: float,
-    rule: _Rule,
+def part_lengths(
+    control: FloatArray, owner: IntArray, t0: FloatArray, t1: FloatArray
 ) -> FloatArray:
-    """Arc length over each of m parts [t0, t1] of the cubics `owner`, shape (m,).
+    """Arc length in mm over each of m short parts [t0, t1] of the cubics `owner`, shape (m,).
 
     The velocity of a cubic is, as a complex number, b (t - r)(t - s): its size has a kink, or
     the makings of one, at the real parts of r and s. Two rules may agree by chance on a part
     that holds one between their nodes; so a part on which they differ, or on which the speed
     is very uneven, is first cut there.
     """
-    velocity = _velocity(control)
-    total, bad = _integrals(*_moved(velocity[:, :, owner], t0, t1 - t0, rule), tolerance, rule)
+    velocity, most = _velocity(control), LENGTH_TOLERANCE_MM
+    total, bad = _integrals(*_moved(velocity[:, :, owner], t0, t1 - t0, _SHORT), most, _SHORT)
     if len(bad):
-        total[bad] = _refined(velocity[:, :, owner[bad]], t0[bad], t1[bad], tolerance, rule)
+        total[bad] = _refined(velocity[:, :, owner[bad]], t0[bad], t1[bad], most, _SHORT)
     return total
 
 
@@ -208,13 +181,6 @@ def _cut_at_kinks(
     starts, ends = bounds[:-1].ravel(), bounds[1:].ravel()
     long = ends > starts
     return np.tile(np.arange(len(t0)), 3)[long], starts[long], ends[long]
-
-
-def part_lengths(
-    control: FloatArray, owner: IntArray, t0: FloatArray, t1: FloatArray
-) -> FloatArray:
-    """Arc length in mm over each of m short parts [t0, t1] of the cubics `owner`, shape (m,)."""
-    return _lengths(control, owner, t0, t1, LENGTH_TOLERANCE_MM, _SHORT)
 
 
 def segment_lengths(curve: Curve, tolerance: float = LENGTH_TOLERANCE_MM) -> FloatArray:

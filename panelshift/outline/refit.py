@@ -21,8 +21,9 @@ from .bezier import (
     bezier_derivatives,
     bezier_points,
     line_control,
+    refuse_unsound,
 )
-from .curve import Curve, refuse_unsound
+from .curve import Curve
 from .many import gathered
 
 REFIT_TOLERANCE_MM: Final = 0.005
@@ -179,22 +180,17 @@ def _bulge(images: FloatArray) -> FloatArray:
 _TANGENT_NUDGE = 1e-7
 
 
-def offset_left(curve: Curve, distance: float) -> Curve:
-    """Offset a smooth curve by a distance in mm to the left of its direction.
+def offset_all(curves: Sequence[Curve], distances: Sequence[float]) -> list[Curve]:
+    """Offset smooth curves, each by its own distance in mm to the left of its direction.
 
-    Left is the direction of (-dy, dx): outwards for the runs of a panel in panel
-    coordinates. A negative distance offsets to the right.
+    Left is the direction of (-dy, dx): outwards for the runs of a panel in panel coordinates. A
+    negative distance offsets to the right.
 
     Notes
     -----
     With unit tangent T, left normal N and curvature k (positive to the left), the offset
     P + d N moves at P' (1 - d k).
     """
-    return offset_all([curve], [distance])[0]
-
-
-def offset_all(curves: Sequence[Curve], distances: Sequence[float]) -> list[Curve]:
-    """Offset smooth curves, each by its own distance: see `offset_left`."""
     result = list(curves)
     moving = [k for k, distance in enumerate(distances) if distance != 0.0]
     if not moving:

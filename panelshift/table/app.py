@@ -8,7 +8,6 @@ from collections.abc import Callable
 from importlib.resources import files
 from typing import Any, Final, TypeVar
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
@@ -18,6 +17,7 @@ from starlette.routing import Route
 
 from ..cutting.composing import CAUTION
 from ..errors import JobError, PanelshiftError
+from ..fit.html_page import templates
 from ..sources.svg.document import MOST_BYTES
 from ..swatch.strips import DEFAULT_FORMERS_MM, sheet_bytes
 from .layer_view import look_view, overlay_view
@@ -46,13 +46,7 @@ class PageRoutes:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        self._templates = Environment(
-            loader=PackageLoader("panelshift.table"),
-            autoescape=True,
-            undefined=StrictUndefined,
-            trim_blocks=True,
-            lstrip_blocks=True,
-        )
+        self._templates = templates("panelshift.table")
         folder = files("panelshift.table") / "static"
         self._static = {
             name: (folder / "vendor" / name if name in _VENDORED else folder / name).read_bytes()

@@ -9,11 +9,8 @@ from typing import Any, Final
 
 import numpy as np
 from lxml import etree
-from markupsafe import Markup
 
 from ..fit.fact_tables import (
-    Grid,
-    bare,
     growth_tables,
     narrow,
     waist_choices,
@@ -21,15 +18,15 @@ from ..fit.fact_tables import (
     your_girths,
 )
 from ..fit.facts import FitFacts
-from ..fit.html_page import answers, headline
+from ..fit.html_page import answers, headline, walk_summary
 from ..fit.layer_change import MAGNIFICATIONS, OutlineChange
 from ..outline import FloatArray
 from ..pattern.panel import Panel
 from ..sheets.palette import Style
 from ..sheets.picture import finished, key_line, line, picture, stroke, text
-from ..units import show
+from ..units import bare, show
 from .stages import State
-from .views import key_of, told
+from .views import key_of, safe, told
 
 _LETTER: Final = 0.03
 """Font size as a part of the picture's height."""
@@ -222,10 +219,10 @@ def overlay_view(facts: FitFacts, form: Mapping[str, str]) -> dict[str, Any]:
         "enlarged": f"{drawn.enlarged:g}",
         "chosen": f"{choice.enlarged:g}" if choice.enlarged else "",
         "enlargements": [f"{value:g}" for value in reversed(MAGNIFICATIONS)],
-        "svg": _safe(drawn.svg),
+        "svg": safe(drawn.svg),
         "widest": drawn.widest,
         "key": [
-            {"name": name, "svg": _safe(key_line(style))} for name, style in drawn.styles.items()
+            {"name": name, "svg": safe(key_line(style))} for name, style in drawn.styles.items()
         ],
         "growth_of": list(drawn.styles)[-1] if drawn.styles else "",
         "units": facts.units,
@@ -233,27 +230,12 @@ def overlay_view(facts: FitFacts, form: Mapping[str, str]) -> dict[str, Any]:
 
 
 def _tables(facts: FitFacts) -> dict[str, Any]:
-    units = facts.units
-    failed = sum(not walk.passes for walk in facts.walks)
     return {
         "headline": headline(facts),
         "answers": answers(facts),
-        "girths": [*narrow(waist_choices(facts)), *narrow(your_girths(facts))],
-        "growth": [part for grid in growth_tables(facts) for part in narrow(grid)],
-        "walks": _walks(facts),
-        "walk_words": (
-            f"{failed} of {len(facts.walks)} fail: look at the draft's own seams first."
-            if failed
-            else f"All {len(facts.walks)} pass."
-        ),
-        "tolerance": show(facts.basis.options.seam_tolerance, units),
+        "girths": narrow(waist_choices(facts), your_girths(facts)),
+        "growth": narrow(*growth_tables(facts)),
+        "walks": narrow(walk_table(facts)) if facts.walks else [],
+        "walk_words": walk_summary(facts),
+        "tolerance": show(facts.basis.options.seam_tolerance, facts.units),
     }
-
-
-def _walks(facts: FitFacts) -> list[Grid]:
-    return narrow(walk_table(facts)) if facts.walks else []
-
-
-def _safe(svg: str) -> Markup:
-    # Built by lxml from panelshift's own curves and numbers; lxml has escaped every name in it.
-    return Markup(svg)

@@ -186,7 +186,7 @@ def _attempt_view(attempt: Attempt | None) -> dict[str, Any] | None:
     if attempt.drawing is not None and attempt.drawing.shapes:
         title = f"what was read from {attempt.name}"
         svg = drawing_picture(attempt.drawing, title, flag, attempt.error.element)
-    return {"name": attempt.name, "words": flag.words, "at": flag.at is not None, "svg": _safe(svg)}
+    return {"name": attempt.name, "words": flag.words, "at": flag.at is not None, "svg": safe(svg)}
 
 
 def _state_view(state: State, level: str) -> dict[str, Any]:
@@ -257,7 +257,7 @@ def _pattern_view(state: State, file: JobFile) -> dict[str, Any]:
     )
     whole = pattern.waist
     return values | {
-        "svg": _safe(svg),
+        "svg": safe(svg),
         "flags": numbered,
         "faults": len(check.faults),
         "count": len(pattern.panels),
@@ -278,7 +278,7 @@ def _unread_view(state: State) -> dict[str, Any]:
     flag = error_flag(error, drawing)
     svg = drawing_picture(drawing, "the drawing, which is no pattern yet", flag, error.element)
     shown: tuple[Flag, ...] = (flag,)
-    return {"svg": _safe(svg), "flags": shown, "faults": 0, "count": 0}
+    return {"svg": safe(svg), "flags": shown, "faults": 0, "count": 0}
 
 
 def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
@@ -300,7 +300,7 @@ def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
         key, lambda: pattern_picture(pattern, "panels and their classes", (), job.classes)
     )
     view |= {
-        "svg": _safe(svg),
+        "svg": safe(svg),
         "panels": [
             {
                 "index": index,
@@ -335,9 +335,10 @@ def section_view(state: State, level: str) -> dict[str, Any]:
         return section_figures([section_at(turn, job.body, level, gap=job.gap)], units)[0]
 
     svg = state.reckoner.pictures.recall(("section", state.turn_key, level, units), draw)
-    return {"section": _safe(svg), "levels": levels, "level": level}
+    return {"section": safe(svg), "levels": levels, "level": level}
 
 
-def _safe(svg: str) -> Markup:
+def safe(svg: str) -> Markup:
+    """Return a picture of our own as markup."""
     # Built by lxml from panelshift's own curves and numbers; lxml has escaped every name in it.
     return Markup(svg)

@@ -17,7 +17,7 @@ from panelshift.body.section import superellipse_perimeter
 from panelshift.cutting.allowance import cut_line
 from panelshift.outline import Curve
 from panelshift.outline.measure import length, turning
-from panelshift.outline.refit import offset_left
+from panelshift.outline.refit import offset_all
 
 CIRCLE = SectionModel(Measures.constant(1.0))
 
@@ -48,11 +48,11 @@ def track(radius: float) -> Curve:
 
 
 def test_1_track_lane_one_is_400_m() -> None:
-    assert length(offset_left(track(KERB), INNERMOST)) == pytest.approx(400.0012, abs=1e-4)
+    assert length(offset_all([track(KERB)], [INNERMOST])[0]) == pytest.approx(400.0012, abs=1e-4)
 
 
 def test_1_lanes_beyond_the_first_are_measured_nearer_their_line() -> None:
-    lanes = [length(offset_left(track(KERB), OTHERS + k * LANE)) for k in range(1, 6)]
+    lanes = [length(offset_all([track(KERB)], [OTHERS + k * LANE])[0]) for k in range(1, 6)]
     assert lanes[0] == pytest.approx(407.038, abs=1e-3)
     assert np.diff(lanes) == pytest.approx([7.6655] * 4, abs=1e-4)
     assert lanes[4] == pytest.approx(437.700, abs=1e-3)
@@ -139,7 +139,7 @@ def test_3_and_4_a_bend_is_as_long_as_its_neutral_layer(
     quarter = Curve.cubics(
         np.stack([at[:-1], at[:-1] + handle * way[:-1], at[1:] - handle * way[1:], at[1:]], axis=1)
     )
-    bent = length(offset_left(quarter, k * thickness))
+    bent = length(offset_all([quarter], [k * thickness])[0])
     assert bent == pytest.approx(allowance, abs=within)
     assert bent - length(quarter) == pytest.approx(np.pi / 2.0 * k * thickness, rel=1e-6)
 
@@ -267,8 +267,8 @@ def test_11_12_offset_cubics(check: int) -> None:
     # 12 turns both ways: the sum of absolute curvature would be far from 2.2 degrees.
     assert np.degrees(turning(cubic)) == pytest.approx(degrees, abs=1e-6)
     # Ours is fitted within 0.005 mm of the true offset.
-    assert length(offset_left(cubic, 0.8)) == pytest.approx(left, abs=1e-3)
-    assert length(offset_left(cubic, -0.8)) == pytest.approx(right, abs=1e-3)
+    assert length(offset_all([cubic], [0.8])[0]) == pytest.approx(left, abs=1e-3)
+    assert length(offset_all([cubic], [-0.8])[0]) == pytest.approx(right, abs=1e-3)
 
 
 # -- 18: units. CSS Values, SVG, ISO 216, ASME Y14.1.

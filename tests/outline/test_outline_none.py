@@ -10,7 +10,7 @@ from panelshift.outline import Curve, bezier as roots, crossing, curve as curve_
 from panelshift.outline.crossing import all_crossings
 from panelshift.outline.many import closed_chains, rises
 from panelshift.outline.measure import all_breaks
-from panelshift.outline.refit import offset_all, offset_left
+from panelshift.outline.refit import offset_all
 
 SQUARE = Curve.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)
 BAR = Curve.polyline([(-5, 5), (15, 5)])
@@ -27,7 +27,7 @@ def test_none_at_all_is_an_empty_answer() -> None:
 def test_a_curve_that_is_not_moved_stays_itself() -> None:
     still, moved = offset_all([BAR, BAR], [0.0, 2.0])
     assert still is BAR
-    assert moved.start.tolist() == offset_left(BAR, 2.0).start.tolist() == [-5.0, 7.0]
+    assert moved.start.tolist() == offset_all([BAR], [2.0])[0].start.tolist() == [-5.0, 7.0]
 
 
 def test_too_many_pieces_to_compare_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:

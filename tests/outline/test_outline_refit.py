@@ -11,7 +11,7 @@ from support.strategies import gentle_cubics, lengths
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.bezier import CUBIC, LINE, bezier_derivatives, bezier_points
 from panelshift.outline.measure import length, turning
-from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, offset_left, refit
+from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, offset_all, refit
 
 
 def refit_one(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:
@@ -115,12 +115,12 @@ def test_offset_is_longer_by_distance_times_turning(edge: Curve, distance: float
     # Classical: dL = d * turning as long as no centre of curvature is reached. Offset to
     # the left of a curve that turns left is shorter.
     expected = length(edge) - distance * turning(edge)
-    assert length(offset_left(edge, distance)) == pytest.approx(expected, abs=1e-3)
+    assert length(offset_all([edge], [distance])[0]) == pytest.approx(expected, abs=1e-3)
 
 
 @given(gentle_cubics(), lengths(0.1, 8))
 def test_offset_there_and_back_is_the_identity(edge: Curve, distance: float) -> None:
-    back = offset_left(offset_left(edge, distance), -distance)
+    back = offset_all([offset_all([edge], [distance])[0]], [-distance])[0]
     drawn = shapely.LineString(back.flatten(1e-3))
     samples = edge.points(np.linspace(0.0, len(edge), 200))
     assert shapely.distance(drawn, shapely.points(samples)).max() < 2.5 * REFIT_TOLERANCE_MM
@@ -129,7 +129,7 @@ def test_offset_there_and_back_is_the_identity(edge: Curve, distance: float) -> 
 @given(gentle_cubics(), lengths(0.1, 8))
 def test_offset_keeps_its_distance(edge: Curve, distance: float) -> None:
     drawn = shapely.LineString(edge.flatten(1e-3))
-    inner = offset_left(edge, distance)
+    inner = offset_all([edge], [distance])[0]
     samples = shapely.points(inner.points(np.linspace(0.2, 0.8, 50) * len(inner)))
     apart = shapely.distance(drawn, samples)
     assert np.abs(apart - distance).max() < REFIT_TOLERANCE_MM + 2e-3

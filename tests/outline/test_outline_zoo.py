@@ -10,7 +10,7 @@ from panelshift.outline.bezier import bezier_derivatives, bezier_points
 from panelshift.outline.crossing import crossings, nearest_position
 from panelshift.outline.measure import arc_table, breaks, length, position_at_length, turning
 from panelshift.outline.planar import line, self_crossing
-from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, offset_left, refit
+from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, offset_all, refit
 
 
 def refit_one(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:
@@ -89,7 +89,7 @@ def test_crossings_are_finite(beast: Curve, y: float) -> None:
 
 @pytest.mark.parametrize("distance", [0.8, -0.8, 12.0])
 def test_offsets_are_finite(beast: Curve, distance: float, request: pytest.FixtureRequest) -> None:
-    assert np.isfinite(offset_left(beast, distance).control).all()
+    assert np.isfinite(offset_all([beast], [distance])[0].control).all()
 
 
 def test_refit_of_the_identity_stays_on_it(beast: Curve) -> None:

@@ -9,7 +9,7 @@ from ...job.choices import Choice, Survey
 from ...job.said import Check, Finding
 from ...outline.measure import length
 from ...pattern.panel import EDGE_NAMES
-from ...units import show
+from ...units import bare, show
 from . import listing, paragraphs, table
 
 
@@ -17,15 +17,12 @@ def check_text(check: Check) -> str:
     """Findings as text for people."""
     pattern, units = check.pattern, check.units
 
-    def cell(value: float) -> str:
-        return show(value, units).split()[0]
-
     panel_rows = [
         [
             panel.name,
             cls + ("*" if panel.name in check.inferred else ""),
-            cell(panel.waist.width),
-            *(cell(length(panel.edge(edge))) for edge in EDGE_NAMES),
+            bare(panel.waist.width, units),
+            *(bare(length(panel.edge(edge)), units) for edge in EDGE_NAMES),
             ", ".join(level.name for level in panel.levels) or "none",
             str(len(panel.marks)),
         ]
@@ -33,7 +30,8 @@ def check_text(check: Check) -> str:
     ]
     heads = ["panel", "class", "waist", *EDGE_NAMES, "level lines", "marks"]
     seam_rows = [
-        [w.name, cell(w.first), cell(w.second), f"{cell(w.difference)}"] for w in pattern.walk()
+        [walked.name, *(bare(x, units) for x in (walked.first, walked.second, walked.difference))]
+        for walked in pattern.walk()
     ]
     return paragraphs(
         f"{pattern.source}: {pattern.headline(units)}; lengths in {units}",

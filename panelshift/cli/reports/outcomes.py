@@ -17,7 +17,7 @@ from ...job.result import CutResult
 from ...job.said import settings
 from ...outline import FloatArray
 from ...shift import LayerPattern, Shifted
-from ...units import show
+from ...units import bare, show
 from . import listing, paragraphs, table
 
 if TYPE_CHECKING:
@@ -85,21 +85,23 @@ def _layer_text(shifted: Shifted, layer: LayerPattern, growth: _Growth, units: s
         return f"{title}: no change"
     names = [panel.name for panel in shifted.turn.pattern.panels]
     rows = [
-        [names[i], *("-" if np.isnan(g) else _cell(g, units) for g in distances[i] * growth.own[i])]
+        [
+            names[i],
+            *(
+                "-" if np.isnan(g) else bare(g, units, signed=True)
+                for g in distances[i] * growth.own[i]
+            ),
+        ]
         for i in layer.covered
     ]
     covered = list(layer.covered)
     sums = (distances[covered, None] * growth.shared[covered]).tolist()
     halves = 1.0 if shifted.turn.pattern.full else 2.0
     girths = [sum(column) * halves for column in zip(*sums, strict=True)]
-    rows.append(["whole girth", *(_cell(value, units) for value in girths)])
+    rows.append(["whole girth", *(bare(value, units, signed=True) for value in girths)])
     body = layer_by_body(shifted, layer)
     doubt = "" if body is None else f", by the body plus or minus {show(body, units)} at most"
     return f"{title}; growth across{doubt}:\n" + table(["panel", *growth.levels], rows)
-
-
-def _cell(value: float, units: str) -> str:
-    return show(value, units, signed=True).split()[0]
 
 
 def _girths(shifted: Shifted, units: str) -> str:
@@ -113,8 +115,8 @@ def _girths(shifted: Shifted, units: str) -> str:
         rows.append(
             [
                 layer.fabric.name,
-                show(waist, units).split()[0],
-                _cell(waist - drafted, units),
+                bare(waist, units),
+                bare(waist - drafted, units, signed=True),
             ]
         )
     return "Waist of all panels, without the lacing gap:\n" + table(

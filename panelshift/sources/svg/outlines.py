@@ -10,8 +10,8 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from ...errors import CurveError, SvgError
-from ...outline.bezier import LINE, FloatArray, IntArray, line_control
-from ...outline.curve import Curve, refuse_unsound
+from ...outline.bezier import LINE, FloatArray, IntArray, line_control, refuse_unsound
+from ...outline.curve import Curve
 from ...units import LONGEST_MM
 from .transforms import Affine, unit_at
 
@@ -27,27 +27,6 @@ that were scaled up to reach both ends, to its square root."""
 
 _MOST_PIECES: Final = 4096
 """Enough for a full circle of radius 1e14 mm."""
-
-
-def cubic_error(angle: float) -> float:
-    """Distance from a unit circle of the usual cubic over an angle in (0, pi], in radii.
-
-    Notes
-    -----
-    The cubic with handles of length (4/3) tan(angle/4) touches the circle at both ends and
-    again at its middle, so |B(t)|^2 - 1 = C t^2 (1-t)^2 (1-2t)^2. Its t^6 coefficient is
-    4 C = |P3 - 3 P2 + 3 P1 - P0|^2 = 64 sin^6(angle/4) / cos^2(angle/4), and the polynomial
-    in t is at most 1/108; hence 0 <= |B|^2 - 1 <= (4/27) sin^6(angle/4) / cos^2(angle/4),
-    and the distance is at most half of that. The order six is that of M. Goldapp,
-    "Approximation of circular arcs by cubic polynomials", CAGD 8 (1991), 227-238.
-
-    Examples
-    --------
-    >>> round(cubic_error(math.pi / 2), 7)
-    0.0002726
-    """
-    sine, cosine = math.sin(angle / 4.0), math.cos(angle / 4.0)
-    return (2.0 / 27.0) * sine**6 / cosine**2
 
 
 def arc_control(
@@ -78,7 +57,7 @@ def arc_control(
     straight arc lies so far away that subtracting it would lose all digits.
 
     A linear map lengthens the distance from the circle by at most the larger radius, so the
-    bound of `cubic_error` carries over to the ellipse.
+    bound that `_pieces` has from the circle carries over to the ellipse.
     """
     turn = unit_at(rotation)
     chord_xy = (end - start) * turn.conjugate()
@@ -120,7 +99,15 @@ def arc_control(
 
 
 def _pieces(delta: float, radius: float, tolerance: float) -> int:
-    """Return the fewest equal pieces whose cubics keep to the tolerance."""
+    """Return the fewest equal pieces whose cubics keep to the tolerance.
+
+    The cubic with handles of length (4/3) tan(x/4) over an angle x touches the unit circle at both
+    ends and again at its middle, so |B(t)|^2 - 1 = C t^2 (1-t)^2 (1-2t)^2. Its t^6 coefficient is
+    4 C = |P3 - 3 P2 + 3 P1 - P0|^2 = 64 sin^6(x/4) / cos^2(x/4), and the polynomial in t is at most
+    1/108; hence the cubic lies at most (2/27) sin^6(x/4) / cos^2(x/4) radii off. The order six is
+    that of M. Goldapp, "Approximation of circular arcs by cubic polynomials", CAGD 8 (1991),
+    227-238.
+    """
     # sin x < x and cos^2 x >= cos^2(pi/8) turn the bound into one that can be solved for x.
     share = tolerance / radius * 13.5 * math.cos(math.pi / 8.0) ** 2
     widest = min(_WIDEST_RAD, 4.0 * math.pow(share, 1.0 / 6.0))

@@ -1,16 +1,110 @@
-"""Curves to and from svgpathtools, for scripts that draft with it."""
+"""What drafting scripts hand over: panels as arrays, and curves of svgpathtools, there and back."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 
 from ..errors import CurveError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, straighten
+from ..pattern.drawing import Drawing, Shape
 from .svg.outlines import ARC_TOLERANCE_MM, arc_control
+
+
+@dataclass(frozen=True, eq=False)
+class DraftPanel:
+    """A panel as a drafting script has it, without any SVG.
+
+    Parameters
+    ----------
+    name : str
+        Unique in the pattern.
+    outline : Curve or array_like
+        The net outline: points of shape (m, 2), cubic control points of shape (n, 4, 2), or a
+        curve; in mm. It is closed if it is not.
+    waist : array_like, shape (k, 2)
+        Points of the waistline, from one side edge to the other.
+    levels : mapping of str to array_like, shape (k, 2)
+        Other level lines by name.
+    notches : sequence of array_like, shape (k, 2)
+        Short lines across the outline.
+    grainline : array_like, shape (2, 2), optional
+        Its two ends.
+
+    Notes
+    -----
+    All points are in mm. y runs downwards, as on a sheet and in SVG; the top of a panel is
+    where its bust line lies, or up the sheet if no level says it.
+
+    Examples
+    --------
+    >>> from panelshift import pattern_from_panels
+    >>> side = DraftPanel(
+    ...     "side", [(0, 0), (60, 0), (60, 160), (0, 160)], waist=[(0, 90), (60, 90)],
+    ...     levels={"hip": [(0, 140), (60, 140)]},
+    ... )
+    >>> pattern_from_panels([side]).level_height("hip")  # mm above the waist
+    -50.0
+    """
+
+    name: str
+    outline: Curve | npt.ArrayLike = field(repr=False)
+    waist: npt.ArrayLike = field(repr=False)
+    levels: Mapping[str, npt.ArrayLike] = field(default_factory=dict, repr=False)
+    notches: Sequence[npt.ArrayLike] = field(default=(), repr=False)
+    grainline: npt.ArrayLike | None = field(default=None, repr=False)
+
+
+def draft_drawing(panels: Sequence[DraftPanel]) -> tuple[Drawing, tuple[str, ...]]:
+    """Return the drawing of some panels, and the ids of their waistlines in it."""
+    shapes = [shape for panel in panels for shape in _shapes(panel)]
+    return Drawing(tuple(shapes), source="script"), tuple(map(_waist_ident, panels))
+
+
+def _waist_ident(panel: DraftPanel) -> str:
+    return f"waist/{panel.name}"
+
+
+def _shapes(panel: DraftPanel) -> list[Shape]:
+    outline = panel.outline if isinstance(panel.outline, Curve) else _outline(panel.outline)
+    if not outline.closed:
+        outline = _closed(outline)
+    data = {"panel": panel.name}
+    shapes = [Shape(outline, f"outline/{panel.name}", data=data)]
+    shapes.append(Shape(Curve.polyline(panel.waist), _waist_ident(panel)))
+    for level, points in panel.levels.items():
+        ident = f"{level}/{panel.name}"
+        shapes.append(Shape(Curve.polyline(points), ident, data={"level": level}))
+    for place, points in enumerate(panel.notches, start=1):
+        ident = f"notch {place}/{panel.name}"
+        shapes.append(Shape(Curve.polyline(points), ident, names=("notch",)))
+    if panel.grainline is not None:
+        line = Curve.polyline(panel.grainline)
+        shapes.append(Shape(line, f"grainline/{panel.name}", names=("grainline",)))
+    return shapes
+
+
+def _outline(array: npt.ArrayLike) -> Curve:
+    values = np.asarray(array, dtype=np.float64)
+    if values.ndim == 3:
+        return Curve.cubics(values)
+    if values.ndim == 2:
+        return Curve.polyline(values, closed=True)
+    raise CurveError(
+        f"an outline of shape {values.shape}",
+        remedy="Give points of shape (m, 2) or control points of shape (n, 4, 2).",
+    )
+
+
+def _closed(curve: Curve) -> Curve:
+    if np.array_equal(curve.start, curve.end):
+        return Curve(curve.control, curve.degree, closed=True)
+    return Curve.chain([curve, Curve.polyline([curve.end, curve.start])], closed=True)
 
 
 def to_svgpathtools(curve: Curve) -> Any:
