@@ -162,7 +162,7 @@ def _alike(facts: FitFacts) -> Iterator[Fact]:
             yield _fact("all cut alike", "strain", 100.0 * item.strain, "%", **where)
         if item.buckle is not None:
             yield _fact("all cut alike", "excess", -item.growth, **where)
-            yield _fact("all cut alike", "buckle at most", item.buckle, **where)
+            yield _fact("all cut alike", "one wave high", item.buckle, **where)
 
 
 def _rolling(facts: FitFacts) -> Iterator[Fact]:

@@ -214,9 +214,7 @@ def alike_tables(facts: FitFacts) -> list[Grid]:
         if item.strain is not None:
             return Cell(f"{item.strain:.2%}")
         if item.buckle is not None:
-            return Cell(
-                f"{bare(-item.growth, units)} over", f"up to {bare(item.buckle, units)} high"
-            )
+            return Cell(f"{bare(-item.growth, units)} over", f"{bare(item.buckle, units)} high")
         return Cell("0")
 
     grids = []
@@ -225,7 +223,7 @@ def alike_tables(facts: FitFacts) -> list[Grid]:
         if not own or not layer.distances.any():
             continue
         outer = bool(layer.distances.max() > 0.0)
-        what = "stretch it would need" if outer else "cloth over, and its buckle at most"
+        what = "stretch it would need" if outer else "cloth over, and one wave of it"
         found = {(item.panel, item.level): cell(item) for item in own}
         grids.append(_by_level(facts, f"{layer.fabric.name}: {what}", found))
     return grids

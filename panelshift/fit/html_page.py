@@ -107,6 +107,7 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
                 "name": thing.name,
                 "size": f"{coarse(thing.smallest, units)} to {coarse(thing.largest, units)}",
                 "source": thing.source,
+                "long": coarse(thing.long, units),
             }
             for thing in COMMON_OBJECTS
         ],
@@ -167,8 +168,8 @@ def answers(facts: FitFacts) -> list[str]:
     if buckled is not None and buckled.buckle:
         lines.append(
             f"If all layers were cut alike, {buckled.layer} would have "
-            f"{show(-buckled.growth, units)} over in {buckled.panel} at the {buckled.level}: a "
-            f"buckle of at most {show(buckled.buckle, units)}."
+            f"{show(-buckled.growth, units)} over in {buckled.panel} at the {buckled.level}: "
+            f"one smooth wave of it would stand {show(buckled.buckle, units)} high."
         )
     return lines
 

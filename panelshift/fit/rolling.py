@@ -14,41 +14,48 @@ from .girths import SKIN, surface_distances
 
 @dataclass(frozen=True)
 class CommonObject:
-    """Something at home with a round cross-section."""
+    """Something at home with a round cross-section, and straight for a length; all in mm."""
 
     name: str
     smallest: float
     largest: float
-    source: str
+    long: float
+    source: str = "from memory"
 
 
 COMMON_OBJECTS: Final[tuple[CommonObject, ...]] = (
-    CommonObject("broom handle", 22.0, 30.0, "from memory"),
-    CommonObject("cardboard tube of kitchen paper", 38.0, 45.0, "from memory"),
-    CommonObject("rolling pin", 45.0, 65.0, "from memory"),
-    CommonObject("drinks can", 64.0, 67.0, "from memory"),
-    CommonObject("wine bottle", 72.0, 80.0, "from memory"),
-    CommonObject("jam jar", 68.0, 90.0, "from memory"),
+    CommonObject("broom handle", 22.0, 30.0, 1000.0),
+    CommonObject("cardboard tube of kitchen paper", 38.0, 45.0, 230.0),
+    CommonObject("rolling pin", 45.0, 65.0, 230.0),
+    CommonObject("drinks can", 64.0, 67.0, 110.0),
+    CommonObject("wine bottle", 72.0, 80.0, 180.0),
+    CommonObject("jam jar", 68.0, 90.0, 100.0),
     CommonObject(
         "adult's calf",
         101.0,
         131.0,
+        150.0,
         "girths of 316 to 410 mm, 5th to 95th percentile of 507 adults: Heinz, Peterson, "
         "Johnson, Kerk, J. Statistics Education 11(2), 2003",
     ),
-    CommonObject("large preserving jar", 100.0, 120.0, "from memory"),
-    CommonObject("small saucepan", 140.0, 165.0, "from memory"),
+    CommonObject("drain pipe", 108.0, 112.0, 500.0),
+    CommonObject("rolled exercise mat", 110.0, 150.0, 600.0),
+    CommonObject("foam roller", 140.0, 155.0, 330.0),
+    CommonObject("tin of paint", 150.0, 175.0, 160.0),
     CommonObject(
         "adult's thigh",
         161.0,
         208.0,
+        250.0,
         "girths of 507 to 652 mm, 5th to 95th percentile of 507 adults: Heinz, Peterson, "
         "Johnson, Kerk, J. Statistics Education 11(2), 2003",
     ),
-    CommonObject("large saucepan", 200.0, 245.0, "from memory"),
-    CommonObject("dinner plate, on edge", 250.0, 280.0, "from memory"),
-    CommonObject("household bucket", 270.0, 310.0, "from memory"),
+    CommonObject("bolster cushion", 180.0, 230.0, 450.0),
+    CommonObject("tall saucepan", 200.0, 260.0, 180.0),
+    CommonObject("waste-paper bin", 230.0, 290.0, 280.0),
+    CommonObject("household bucket", 270.0, 310.0, 230.0),
 )
+"""Only what a panel, or the part of it at a level, can lie on: a plate is round, but 20 mm high."""
 
 
 FLAT_RAD: Final = 1e-3

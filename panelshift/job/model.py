@@ -153,6 +153,9 @@ class FabricTable(_Table):
     coverage: Annotated[Number, Field(ge=0.0, le=1.0)] = 1.0
     loft: Annotated[Number, Field(ge=0.0, le=10.0)] = 1.0
     thickness_uncertainty: Annotated[Length, Field(ge=0.0, le=50.0)] | None = None
+    loft_uncertainty: Annotated[Number, Field(ge=0.0, le=10.0)] = 0.0
+    coverage_uncertainty: Annotated[Number, Field(ge=0.0, le=1.0)] = 0.0
+    cloth: OneLine = ""
     panels: tuple[str, ...] | None = None
     cut_out: StrictBool | None = None
     allowance: AllowanceTable = AllowanceTable.model_construct()

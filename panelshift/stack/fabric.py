@@ -37,6 +37,10 @@ class Fabric:
         Whether it gets a cutting file.
     thickness_uncertainty : float or None
         Standard uncertainty of the thickness in mm; None if it is not known.
+    loft_uncertainty, coverage_uncertainty : float
+        Standard uncertainties of the two factors; 0 takes them as exact.
+    cloth : str
+        What it is cut from; fabrics of one cloth were measured once, and are equally wrong.
 
     Raises
     ------
@@ -59,6 +63,9 @@ class Fabric:
     panels: frozenset[str] | None = None
     cut_out: bool = True
     thickness_uncertainty: float | None = None
+    loft_uncertainty: float = 0.0
+    coverage_uncertainty: float = 0.0
+    cloth: str = ""
 
     def __post_init__(self) -> None:
         for label, value, low, high in (
@@ -66,6 +73,8 @@ class Fabric:
             ("coverage", self.coverage, 0.0, 1.0),
             ("loft", self.loft, 0.0, 10.0),
             ("thickness uncertainty", self.thickness_uncertainty or 0.0, 0.0, THICKEST_MM),
+            ("loft uncertainty", self.loft_uncertainty, 0.0, 10.0),
+            ("coverage uncertainty", self.coverage_uncertainty, 0.0, 1.0),
         ):
             if not (math.isfinite(value) and low <= value <= high):
                 raise StackError(
@@ -97,10 +106,18 @@ class Fabric:
 
     @property
     def build_uncertainty(self) -> float | None:
-        """Standard uncertainty of `build` in mm that the thickness brings; None if unknown."""
+        """Standard uncertainty of `build` in mm; None if that of the thickness is unknown.
+
+        Those of thickness, loft and coverage know nothing of each other: they are added in
+        quadrature (GUM, JCGM 100:2008, 5.1.2).
+        """
         if self.thickness_uncertainty is None:
             return None
-        return self.thickness_uncertainty * self.coverage * self.loft
+        return math.hypot(
+            self.thickness_uncertainty * self.coverage * self.loft,
+            self.thickness * self.coverage_uncertainty * self.loft,
+            self.thickness * self.coverage * self.loft_uncertainty,
+        )
 
     def covers(self, panel: str) -> bool:
         """Whether the fabric lies on a panel.

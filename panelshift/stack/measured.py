@@ -120,11 +120,14 @@ class Gaps:
         How much each gap changes with each gap by thickness, the weights held.
     of_measured : ndarray, shape (gaps, pairs)
         How much each gap changes with each measured distance.
+    widened : ndarray, shape (pairs,)
+        Factor by which each pair's uncertainty grows, as pairs contradict each other: 1 if not.
     """
 
     sizes: FloatArray
     of_thickness: FloatArray
     of_measured: FloatArray
+    widened: FloatArray
 
 
 def meet(
@@ -145,15 +148,15 @@ def meet(
     """
     count = len(by_thickness)
     if not measured:
-        return Gaps(by_thickness.copy(), np.eye(count), np.zeros((count, 0)))
+        return Gaps(by_thickness.copy(), np.eye(count), np.zeros((count, 0)), np.ones(0))
     sums = np.array([[float(i <= k < j) for k in range(count)] for i, j in spans])
-    hat = _adjustment(sums, measured)
+    hat, widened = _adjustment(sums, measured)
     root = np.sqrt(_weights(sums, by_thickness))
     pull = root[:, None] * np.linalg.pinv(sums * root, rcond=_RANK)
     given = np.array([item.distance for item in measured])
     sizes = by_thickness + pull @ (hat @ given - sums @ by_thickness)
     _refuse_inside_out(sizes, pull, measured)
-    return Gaps(np.maximum(sizes, 0.0), np.eye(count) - pull @ sums, pull @ hat)
+    return Gaps(np.maximum(sizes, 0.0), np.eye(count) - pull @ sums, pull @ hat, widened)
 
 
 def _weights(sums: FloatArray, by_thickness: FloatArray) -> FloatArray:
@@ -165,8 +168,13 @@ def _weights(sums: FloatArray, by_thickness: FloatArray) -> FloatArray:
     return np.asarray(weights)
 
 
-def _adjustment(sums: FloatArray, measured: Sequence[MeasuredDistance]) -> FloatArray:
+def _adjustment(
+    sums: FloatArray, measured: Sequence[MeasuredDistance]
+) -> tuple[FloatArray, FloatArray]:
     """Matrix that turns measured distances into the nearest ones that fit together.
+
+    With it comes the factor by which the uncertainty of each grows: the Birge ratio of all that
+    depend on each other, the root of chi-square over its degrees of freedom, if that is above 1.
 
     Raises `StackError` if they contradict each other.
     """
@@ -186,7 +194,13 @@ def _adjustment(sums: FloatArray, measured: Sequence[MeasuredDistance]) -> Float
             f"another by more than {CONTRADICTION:g} of their combined uncertainties",
             "Measure these pairs again, or leave out the one you trust least.",
         )
-    return np.asarray(hat)
+    redundant = spread > 1e-6 * u
+    free = float(np.trace(np.eye(len(u)) - within))
+    widened = np.ones(len(u))
+    if redundant.any():
+        chi_square = float(np.sum((residual / u) ** 2))
+        widened[redundant] = max(1.0, math.sqrt(chi_square / free))
+    return np.asarray(hat), widened
 
 
 def _refuse_inside_out(

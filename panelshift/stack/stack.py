@@ -201,13 +201,17 @@ class Stack:
         gaps = meet(0.5 * (builds[:-1] + builds[1:]), chosen, spans)
         of_all = np.zeros((len(gaps.sizes), len(self.measured)))
         of_all[:, used] = gaps.of_measured
+        widened = np.ones(len(self.measured))
+        widened[used] = gaps.widened
+        cloths = np.array([fabric.cloth or f"\0{fabric.name}" for fabric in self.fabrics])
         return Surfaces.of(
             self.names,
             builds,
             known,
-            replace(gaps, of_measured=of_all),
+            replace(gaps, of_measured=of_all, widened=widened),
             np.array([item.uncertainty for item in self.measured]),
             self.drafted_index,
+            (cloths[:, None] == cloths).astype(float),
         )
 
     def applied(self, panel: str | None = None) -> list[int]:
@@ -253,7 +257,12 @@ class Stack:
         return self.surfaces(panel).uncertainty(first, second)
 
     def girth_uncertainty(
-        self, turns: Mapping[str, float], first: Surface, second: Surface
+        self,
+        turns: Mapping[str, float],
+        first: Surface,
+        second: Surface,
+        *,
+        ridges: bool = False,
     ) -> float | None:
         """Standard uncertainty of a girth that follows from distances.
 
@@ -268,6 +277,9 @@ class Stack:
             both halves together.
         first, second : int, "skin" or "outside"
             The surfaces between which the girth differs.
+        ridges : bool
+            Whether fabrics that cover a part only count with their whole thickness at the
+            second: a tape rests on bones.
 
         Returns
         -------
@@ -280,6 +292,11 @@ class Stack:
             If there is no such surface.
         """
         thickness = np.zeros(len(self))
+        parts = np.array([fabric.coverage for fabric in self.fabrics])
+        above = np.zeros(len(self))
+        if ridges:
+            # What a part-covering fabric stands above its average, for each mm of that.
+            np.divide(1.0 - parts, parts, out=above, where=parts > 0.0)
         measured = np.zeros(len(self.measured))
         for panel, turn in turns.items():
             surfaces = self.surfaces(panel)
@@ -287,7 +304,7 @@ class Stack:
                 return None
             of_thickness, of_measured = surfaces.shares(first, second)
             # On a panel without a fabric its share is of nothing.
-            thickness += turn * of_thickness * self._lie_on(panel)
+            thickness += turn * (of_thickness + above) * self._lie_on(panel)
             measured += turn * of_measured
         return quadrature(thickness, measured, self.surfaces())
 

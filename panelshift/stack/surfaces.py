@@ -37,6 +37,8 @@ class Surfaces:
         Standard uncertainty of each build in mm; nan where it is not known.
     measured_uncertainty : ndarray, shape (pairs,)
         Standard uncertainty of each measured distance in mm.
+    alike : ndarray, shape (layers, layers)
+        1 where two fabrics are of one cloth, and equally wrong.
     """
 
     names: tuple[str, ...]
@@ -45,6 +47,7 @@ class Surfaces:
     of_measured: FloatArray
     thickness_uncertainty: FloatArray
     measured_uncertainty: FloatArray
+    alike: FloatArray
 
     @classmethod
     def of(
@@ -55,6 +58,7 @@ class Surfaces:
         gaps: Gaps,
         measured_uncertainty: FloatArray,
         drafted: int,
+        alike: FloatArray,
     ) -> Surfaces:
         """Add up builds and gaps from the skin outwards.
 
@@ -68,6 +72,7 @@ class Surfaces:
         measured_uncertainty : ndarray, shape (pairs,)
         drafted : int
             Place of the drafted layer.
+        alike : ndarray, shape (layers, layers)
         """
         count = len(names)
         halves = 0.5 * np.eye(count)
@@ -88,7 +93,8 @@ class Surfaces:
             of_thickness,
             of_measured,
             build_uncertainty,
-            measured_uncertainty,
+            measured_uncertainty * gaps.widened,
+            alike,
         )
 
     @property
@@ -114,7 +120,7 @@ class Surfaces:
         """Standard uncertainty in mm of the distance between two surfaces.
 
         Independent contributions are added in quadrature (GUM, JCGM 100:2008, 5.1.2): each
-        thickness counts as often as it lies between the surfaces, and a measured pair
+        cloth counts as often as it lies between the surfaces, and a measured pair
         stands for the thicknesses that it spans.
 
         Returns
@@ -161,5 +167,6 @@ class Surfaces:
 def quadrature(thickness: FloatArray, measured: FloatArray, surfaces: Surfaces) -> float:
     """Combine shares in thicknesses and measured distances into a standard uncertainty in mm."""
     known = np.nan_to_num(surfaces.thickness_uncertainty)
-    parts = np.concatenate([thickness * known, measured * surfaces.measured_uncertainty])
-    return float(np.sqrt(np.sum(parts**2)))
+    own = thickness * known
+    pinned = measured * surfaces.measured_uncertainty
+    return float(np.sqrt(own @ surfaces.alike @ own + pinned @ pinned))

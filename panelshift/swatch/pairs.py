@@ -86,7 +86,7 @@ def fit_in_stack(readings: Sequence[SwatchReading], stack: Stack) -> tuple[PairF
         fabric = stack.fabrics[stack.names.index(group[0].inner)]
         # A strip of cloth is whole, however little of a panel it may cover in the corset.
         thickness = fabric.thickness * fabric.loft
-        uncertainty = (fabric.thickness_uncertainty or 0.0) * fabric.loft
+        uncertainty = replace(fabric, coverage=1.0).build_uncertainty or 0.0
         plain = replace(stack, measured=()).surfaces()
         fits.append(
             fit_pair(

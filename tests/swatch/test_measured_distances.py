@@ -326,3 +326,54 @@ def test_uncertainty_of_a_thickness_has_a_range(value: float) -> None:
 def test_stacks_that_make_no_sense(cloth: list[Fabric], drafted: str, words: str) -> None:
     with pytest.raises(StackError, match=words):
         Stack(cloth, drafted)
+
+
+# -- what the uncertainty takes in ----------------------------------------------------------
+
+
+def test_thickness_coverage_and_loft_are_added_in_quadrature() -> None:
+    bones = Fabric("bones", 1.5, 0.2, 0.9, None, False, 0.1, 0.05, 0.04)
+    parts = (0.1 * 0.2 * 0.9, 1.5 * 0.2 * 0.05, 1.5 * 0.04 * 0.9)
+    assert bones.build_uncertainty == pytest.approx(math.hypot(*parts))
+    assert replace(bones, thickness_uncertainty=None).build_uncertainty is None
+    for name in ("loft", "coverage"):
+        with pytest.raises(StackError, match=f"{name} uncertainty"):
+            replace(bones, **{f"{name}_uncertainty": -0.1})
+
+
+def test_one_cloth_used_twice_is_equally_wrong_twice() -> None:
+    """Two layers of one bolt between two others: what it is wrong by counts double."""
+    fabrics_ = [Fabric(n, 0.4, thickness_uncertainty=0.03) for n in "abcd"]
+    plain = Stack(fabrics_).surfaces()
+    assert plain.uncertainty(0, 3) == pytest.approx(0.03 * math.hypot(0.5, 1.0, 1.0, 0.5))
+    same = [replace(f, cloth="drill") if f.name in "bc" else f for f in fabrics_]
+    assert Stack(same).surfaces().uncertainty(0, 3) == pytest.approx(
+        0.03 * math.hypot(0.5, 2.0, 0.5)
+    )
+    assert Stack(same).surfaces().uncertainty(1, 2) == pytest.approx(0.03 * 1.0)
+
+
+@pytest.mark.parametrize("miss", [0.05, 0.12])
+def test_pairs_that_contradict_each_other_know_less(miss: float) -> None:
+    """a-b, b-c and a-c, u each: one degree of freedom, chi-square miss^2 / (3 u^2)."""
+    u = 0.04
+    measured = [pair("a", "b", 0.4, u), pair("b", "c", 0.6, u), pair("a", "c", 1.0 + miss, u)]
+    found = Stack([A, B, C, D], measured=measured).surfaces()
+    birge = max(1.0, miss / (math.sqrt(3.0) * u))
+    # The sum by the adjusted pairs: two thirds of its own variance remain.
+    _, shares = found.shares(0, 2)
+    assert float(np.hypot.reduce(shares * found.measured_uncertainty)) == pytest.approx(
+        u * math.sqrt(2.0 / 3.0) * birge
+    )
+
+
+def test_pairs_that_depend_on_no_other_keep_theirs() -> None:
+    measured = [
+        pair("a", "b", 0.4, 0.04),
+        pair("b", "c", 0.6, 0.04),
+        pair("a", "c", 1.12, 0.04),
+        pair("c", "d", 0.7, 0.04),
+    ]
+    found = Stack([A, B, C, D], measured=measured).surfaces()
+    assert found.measured_uncertainty[3] == 0.04
+    assert (found.measured_uncertainty[:3] > 0.06).all()
