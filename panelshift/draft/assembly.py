@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..errors import PanelshiftError, PatternError
-from ..pattern.drawing import Drawing, Ledger, Shape
+from ..pattern.drawing import Drawing, Ledger, Shape, refusal
 from ..pattern.pattern import Pattern
 from .causes import because, shrunk_words, tell_cut_off
 from .corners import find_corners
@@ -13,7 +13,7 @@ from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
 from .finding import cross, settle
 from .joining import join
-from .marks import assign_marks, make_panel
+from .marks import assign_marks, make_panel, tell_waists_apart
 from .names import spaced
 from .nested import sort_nested
 from .order import order
@@ -64,12 +64,18 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     draft = settle(sort_nested(crossed))
     tell_sizes(draft, crossed)
     tell_cut_off(draft)
-    named, full = order(draft)
+    try:
+        named, full = order(draft)
+    except PatternError as error:
+        # Outlines that are too many have too many names as well.
+        raise refusal(draft.ledger.remarks) or error from None
     corners = find_corners(named, reading.corners)
     named, corners = take_off(draft, named, corners, full)
     bare = tuple(map(make_panel, named, corners))
     panels = assign_marks(draft, bare)
-    return Pattern(panels, full, drawing.source, tuple(draft.ledger.remarks))
+    pattern = Pattern(panels, full, drawing.source)
+    tell_waists_apart(draft, pattern)
+    return replace(pattern, ledger=tuple(draft.ledger.remarks))
 
 
 def _laid_out(drawing: Drawing, reading: Reading) -> Draft:

@@ -17,7 +17,7 @@ from ..outline.planar import area
 from ..pattern.drawing import Drawing, Shape
 from .draft import Draft
 from .names import given_name
-from .nested import PANEL_HEIGHT_MM
+from .nested import PANEL_HEIGHT_MM, is_straight
 
 _LARGE_MM: Final = 40.0
 """Smaller closed shapes are letters and marks."""
@@ -162,11 +162,9 @@ def _has_twin(shape: Shape, others: Sequence[Shape]) -> bool:
 
 
 def _is_traced(doubled: Sequence[Shape]) -> bool:
-    """Whether they have the many short pieces of a tracing, most of them in one path."""
-    count = Counter(shape.element or shape.ident for shape in doubled).most_common(1)[0][1]
+    """Whether they have the many short pieces of a tracing."""
     pieces = sum(len(shape.curve) for shape in doubled)
-    whole = sum(length(shape.curve, 1e-2) for shape in doubled)
-    return whole / pieces < _TRACED_MM and 2 * count >= len(doubled)
+    return sum(length(shape.curve, 1e-2) for shape in doubled) / pieces < _TRACED_MM
 
 
 def _runs_off(drawing: Drawing) -> bool:
@@ -279,16 +277,9 @@ def _may_be_piece(draft: Draft, shape: Shape) -> bool:
     low, high = shape.curve.hull_box
     if shape.curve.closed or not draft.may_be_outline(shape):
         return False
-    if float((high - low).max()) < PANEL_HEIGHT_MM or _is_straight(shape.curve):
+    if float((high - low).max()) < PANEL_HEIGHT_MM or is_straight(shape.curve):
         return False
     return not any(draft.meetings.across([p.outline for p in draft.panels], [shape], bounded=False))
-
-
-def _is_straight(curve: Curve) -> bool:
-    points = curve.control.reshape(-1, 2) - curve.start
-    chord = curve.end - curve.start
-    size = float(np.hypot(*chord))
-    return bool(np.abs(points @ np.array([-chord[1], chord[0]])).max() <= _OUTSIDE_MM * size)
 
 
 def _ends_at(curve: Curve, box: FloatArray) -> str:

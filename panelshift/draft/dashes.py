@@ -181,8 +181,8 @@ def _even_parts(row: _Train) -> list[_Train]:
         return [row]
     parts, first = [], 0
     inner = row.spaces[: len(row.members) - 1]
-    for k, space in enumerate([*inner, np.inf]):
-        if not _alike(space, usual):
+    for k in range(len(inner) + 1):
+        if k == len(inner) or not _alike(inner[k], usual):
             part = slice(first, k + 1)
             if k > first:
                 spaces = inner[first:k]

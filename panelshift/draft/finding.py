@@ -9,14 +9,14 @@ from typing import Final
 import numpy as np
 
 from ..errors import CurveError, PatternError
-from ..outline import Curve
+from ..outline import Curve, FloatArray
 from ..outline.crossing import Crossings
-from ..outline.nearness import Boxes
+from ..outline.nearness import Boxes, apart, spread
 from ..outline.planar import area, contains, distance, self_crossings
 from ..pattern.drawing import Shape
 from .draft import REACH_MM, Candidate, Draft, FoundPanel
 from .names import listed
-from .nested import PANEL_HEIGHT_MM, PANEL_WIDTH_MM, height, is_rectangle
+from .nested import PANEL_HEIGHT_MM, PANEL_WIDTH_MM, height, is_rectangle, is_straight
 
 MOST_PANELS: Final = 500
 """Crossed outlines at most: sixty panels, each with its allowance, would be a lot."""
@@ -30,6 +30,9 @@ _PANEL_AREA_SHARE: Final = 0.15
 
 _SQUARE_MM: Final = 0.5
 """Sides of a test square differ by less."""
+
+_LONG_MARGIN_MM: Final = 50.0
+"""Lines of a seam allowance run along an outline within that distance."""
 
 _REMEDY: Final = "leave_out in the job file takes ids; what it names is not cut."
 
@@ -102,6 +105,7 @@ def settle(draft: Draft) -> Draft:
     _refuse_self_crossings(panels)
     if not panels:
         raise _no_panel(draft)
+    _tell_open(draft, panels)
     _tell_unused(draft, panels)
     _tell_uncrossed(draft, panels)
     closed = [shape for found in (*draft.outlines, *marks) for shape in found.shapes]
@@ -206,6 +210,44 @@ def _tell_small(draft: Draft, small: Sequence[Candidate], panels: Sequence[Found
     if letters:
         more = f" and {len(letters) - 1} more closed shapes" if len(letters) > 1 else ""
         draft.ledger.warn("too-small", f"{letters[0]}{more}: {why}", *letters)
+
+
+def _tell_open(draft: Draft, panels: Sequence[FoundPanel]) -> None:
+    """Open lines beside the panels that waistlines cross: outlines that are not closed, perhaps."""
+    lines = [
+        shape
+        for shape in draft.shapes
+        if not shape.curve.closed
+        and not draft.kind(shape)
+        and float(np.ptp(shape.curve.hull_box, axis=0).max()) >= PANEL_HEIGHT_MM
+        and not is_straight(shape.curve)
+    ]
+    hits = draft.meetings.across([s.curve for s in lines], draft.waistlines, bounded=False)
+    found = [
+        shape
+        for shape, crossed in zip(lines, hits, strict=True)
+        if crossed and not _lies_along(shape.curve, [hit.points for _, hit in crossed], panels)
+    ]
+    if found:
+        draft.ledger.fault(
+            "open-outline",
+            f"{found[0].ident}: a waistline crosses this open line beside the panels, so that it "
+            f"may be a piece of a panel's outline that does not close: {listed(found)}",
+            *(shape.ident for shape in found),
+            remedy="Close the outline: in the drawing program, join the end nodes of its pieces, "
+            "and draw what is missing. Where two panels share a line, draw it once for each. If it "
+            f"is no outline, name it as leave_out. {_REMEDY}",
+        )
+
+
+def _lies_along(curve: Curve, points: Sequence[FloatArray], panels: Sequence[FoundPanel]) -> bool:
+    """Whether a line meets waistlines only inside panels, or runs along one as a cut line does."""
+    met = np.concatenate(points)
+    inside = [min(distance(panel.outline, point) for panel in panels) for point in met]
+    if max(inside) <= REACH_MM:
+        return True
+    margins = (apart(spread(curve), panel.outline)[0] for panel in panels)
+    return any(m.max() <= _LONG_MARGIN_MM and np.ptp(m) <= REACH_MM for m in margins)
 
 
 def _tell_unused(draft: Draft, panels: Sequence[FoundPanel]) -> None:

@@ -102,9 +102,25 @@ def are_both_drawn(draft: Draft, placed: Sequence[UprightPanel]) -> bool:
                 'pattern.order right round the body, and halves = "full".',
                 element="pattern.halves",
             )
+        if full and not (shapes.mirrored or shapes.repeats or sided) and _in_rows(placed):
+            raise PatternError(
+                "the panels stand in rows of which none is the mirror image of another: two "
+                "versions or two garments, perhaps",
+                remedy="Keep one: name the panels of the other as leave_out, or their layer as "
+                'leave_layers, in the job file. If both rows are one garment, set halves = "full".',
+                element="pattern.halves",
+                key="halves",
+            )
     if not full:
         _refuse_whole_front(draft, placed, shapes)
     return full
+
+
+def _in_rows(placed: Sequence[UprightPanel]) -> bool:
+    """Whether panels stand above each other on the sheet."""
+    heights = [float(panel.centre @ placed[0].up) for panel in placed]
+    tall = min(float(np.ptp(p.found.outline.flatten() @ placed[0].up)) for p in placed)
+    return max(heights) - min(heights) > 0.5 * tall
 
 
 def _weighed(draft: Draft, found: Sequence[Evidence]) -> bool:

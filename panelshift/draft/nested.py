@@ -56,6 +56,8 @@ _BAND_MM: Final = 2.5
 """Outlines that run nearer to each other than this all round are the two sides of one thick
 line: no allowance is as narrow."""
 
+_STRAIGHT: Final = 0.005
+
 _COVERED: Final = 0.85
 """Outlines that cross are of one panel, in two sizes, if one covers this part of the other."""
 
@@ -315,6 +317,14 @@ def is_rectangle(curve: Curve) -> bool:
     """Whether a closed curve has four straight sides at right angles."""
     corners = np.abs(np.abs(breaks(curve)) - 0.5 * np.pi) < _RIGHT_ANGLE
     return len(curve) == 4 and bool((curve.degree == LINE).all() and corners.all())
+
+
+def is_straight(curve: Curve) -> bool:
+    """Whether an open line runs straight, within half a millimetre of each hundred."""
+    points = curve.control.reshape(-1, 2) - curve.start
+    chord = curve.end - curve.start
+    size = float(np.hypot(*chord))
+    return bool(np.abs(points @ np.array([-chord[1], chord[0]])).max() <= _STRAIGHT * size * size)
 
 
 def is_panel_sized(panel: FoundPanel) -> bool:

@@ -23,11 +23,11 @@ from ..outline.bezier import LINE, line_control, straighten
 from ..outline.crossing import crossings
 from ..outline.many import share_tangents
 from ..outline.measure import breaks, length, position_at_length
-from ..outline.planar import self_crossings
+from ..outline.planar import contains, self_crossings
 from ..outline.refit import offset_all
+from ..pattern.drawing import Drawing
 from ..pattern.panel import Corners, EdgeName, Frame, Panel
 from ..pattern.pattern import EdgeKind, Pattern
-from ..units import trimmed
 from .causes import WORDS_LOST, are_words_lost
 from .draft import Draft
 from .marks import make_panel
@@ -55,7 +55,16 @@ _SAID: Final = re.compile(
     r"|\b(?:includ(?:es|ed?|ing)|incl|with)\b[^/]*\b(?:allowances?|sa|s a)\b"
 )
 _DENIED: Final = re.compile(r"\b(no|without|not|add|excl|excluded|excluding|net)\b")
-_AMOUNT: Final = re.compile(r"(\d+(?:[.,]\d+)?) ?(mm|cm)\b")
+_DENIED_ALLOWANCE: Final = re.compile(
+    r"\b(no|without|not|add|adding|excl|excluded|excluding|plus)\b.*\b(allowances?|sa|s a)\b"
+    r"|\b(allowances?|sa|s a)\b.*\b(not|excl|excluded|to be added)\b"
+)
+_NET: Final = re.compile(r"\b(stitch|stitching|seam|sewing) ?lines?\b|\bnet\b")
+_SPOKEN: Final = re.compile(
+    r"\b(allowances?|sa|s a)\b|\b(cut|cutting) ?lines?\b"
+    r"|\bcut (on|along) (the |this )?(outer|solid|lines?)\b"
+)
+_AMOUNT: Final = re.compile(r"(\d+(?:[.,]\d+)?) ?(mm|cm|in(?:ch)?|\")")
 
 
 def take_off(
@@ -73,6 +82,7 @@ def take_off(
             draft.ledger.warn("outline-unchecked", WORDS_LOST)
     if not allowances or not any(allowances.values()):
         return tuple(panels), list(corners)
+    _refuse_net_lines(draft)
     pattern = Pattern(tuple(map(make_panel, panels, corners)), full)
     found = [_net(draft, named, pattern, index, allowances) for index, named in enumerate(panels)]
     told = ", ".join(f"{kind.replace('_', ' ')} {by:g}" for kind, by in allowances.items() if by)
@@ -84,27 +94,74 @@ def take_off(
     return tuple(named for named, _ in found), [corner for _, corner in found]
 
 
+def spoken_amount(drawing: Drawing) -> float:
+    """The allowance in mm that the words of a drawing state, or 10 if they state none."""
+    for text in drawing.texts:
+        if _SPOKEN.search(spaced(text.content)) and (found := _AMOUNT.search(text.content)):
+            number = float(found.group(1).replace(",", "."))
+            return number * {"mm": 1.0, "cm": 10.0}.get(found.group(2), 25.4)
+    return 10.0
+
+
+def _refuse_net_lines(draft: Draft) -> None:
+    """Nothing is to be taken off a panel that has its cut line beside its net outline."""
+    found = [r.elements[0] for r in draft.ledger.remarks if r.code == "seam-allowance"]
+    found += [
+        shape.ident
+        for shape in draft.shapes
+        if shape.curve.closed
+        and draft.kind(shape) == "allowance"
+        and any(contains(shape.curve, panel.outline) for panel in draft.panels)
+    ]
+    if found:
+        raise PatternError(
+            "allowance_drawn is to be taken off, but net outlines are drawn as well, and their cut "
+            f"lines are left out already: {', '.join(found[:5])}",
+            remedy="Take allowance_drawn out of the job file, if the inner outlines are the stitch "
+            'lines; else say net_outline = "outer".',
+            element="pattern.allowance_drawn",
+        )
+
+
 def _refuse_said(draft: Draft) -> None:
     """Words on the drawing may say that its outlines are cut lines."""
     if any(panel.companions for panel in draft.panels):
         return
+    _refuse_spoken_of(draft)
     for text in draft.drawing.texts:
         words = spaced(text.content)
         if _SAID.search(words) and not _DENIED.search(words):
-            amount = _AMOUNT.search(text.content)
-            if amount is None:
-                by = "10"
-            else:
-                scale = 10.0 if amount.group(2) == "cm" else 1.0
-                by = trimmed(float(amount.group(1).replace(",", ".")) * scale, 3)
             raise PatternError(
                 f"the seam allowance is drawn in, as its words say ({text.content:.60}), and no "
                 "net line is drawn",
-                remedy=f"Say how wide it is: [pattern] allowance_drawn = {by} in the job file (in "
+                remedy=f"Say how wide it is: [pattern] allowance_drawn = "
+                f"{spoken_amount(draft.drawing):g} in the job file (in "
                 "mm; a table gives each kind of edge its own), and it is taken off; 0 if the "
                 "lines are the stitch lines all the same.",
                 element="pattern.allowance_drawn",
+                key="allowance_drawn",
                 at=(float(text.anchor[0]), float(text.anchor[1])),
+            )
+
+
+def _refuse_spoken_of(draft: Draft) -> None:
+    """Words of an allowance or a cut line that do not say whether it is drawn in."""
+    contents = [text.content for text in draft.drawing.texts]
+    words = [spaced(content) for content in contents]
+    settled = any(_SAID.search(w) or _DENIED_ALLOWANCE.search(w) or _NET.search(w) for w in words)
+    cut = any(draft.kind(shape) == "allowance" for shape in draft.shapes)
+    if settled or cut or draft.reading.drafted_waist is not None:
+        return
+    for content, said in zip(contents, words, strict=True):
+        if _SPOKEN.search(said):
+            raise PatternError(
+                f"it is not plain whether the outlines are net lines or cut lines: the words "
+                f"{content!r:.60} stand on the drawing, and each panel has one outline",
+                remedy="Say in the job file how much seam allowance is in the outlines: [pattern] "
+                "allowance_drawn = 10 takes 10 mm off, 0 says that they are the stitch lines. Or "
+                "state drafted_waist, which tells.",
+                element="pattern.allowance_drawn",
+                key="allowance_drawn",
             )
 
 

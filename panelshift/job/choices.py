@@ -8,16 +8,17 @@ from typing import Final, Literal
 
 from ..draft import Reading, assemble
 from ..draft.assembly import outlined
+from ..draft.taking_off import spoken_amount
 from ..draft.waistlines import LineAcross, alike, lines_across
 from ..errors import PatternError
-from ..pattern.drawing import Drawing
-from ..pattern.pattern import Pattern
+from ..pattern.drawing import Drawing, refusal
+from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.svg import read_svg
 from ..units import show
 from .model import JobFile
 from .resolved import at_scale, reading_of
 
-ChoiceKey = Literal["waistlines", "halves", "leave_out", "size"]
+ChoiceKey = Literal["waistlines", "halves", "leave_out", "size", "allowance_drawn"]
 """A key of ``[pattern]``."""
 
 Units = Literal["mm", "cm", "in"]
@@ -27,10 +28,14 @@ QUESTIONS: Final[dict[ChoiceKey, str]] = {
     "halves": "Is one half of the pattern drawn, or both?",
     "leave_out": "Is what looks like a panel none? Name it here, or draw a waistline across it.",
     "size": "Which size is to be read? Any one thing told of it may be said, not its place only.",
+    "allowance_drawn": "How much seam allowance is in the outlines, to be taken off?",
 }
 
 _UNREAD: Final = frozenset({"no-waistline", "short-panel"})
 """Codes of faults that `leave_out` settles."""
+
+_MOST_SIZES: Final = 12
+_TWO: Final = 2
 
 _DEPTH: Final = 4
 """Choices that may hang on one another."""
@@ -137,31 +142,48 @@ def _survey(drawing: Drawing, reading: Reading, units: Units, depth: int) -> Sur
             return _with_halves(drawing, reading, units, depth, error)
         if error.key == "waistlines":
             return _with_waistlines(drawing, reading, units, depth, error)
+        if error.key == "size" and not reading.size:
+            return _with_sizes(drawing, reading, units, depth, error)
+        if error.key == "allowance_drawn":
+            return _with_allowance(drawing, reading, units, depth, error)
         return Survey((), (), error)
     if depth and any(remark.code == "several-outlines" for remark in pattern.ledger):
-        try:
-            pattern.refuse_faults()
-        except PatternError as error:
-            return _with_sizes(drawing, reading, units, depth, pattern, error)
+        # Of all faults that one is the drawing's own.
+        sizes = [remark for remark in pattern.ledger if remark.code == "several-outlines"]
+        if (first := refusal(sizes)) is not None:
+            return _with_sizes(drawing, reading, units, depth, first)
     return Survey((pattern,), tuple(_unread(pattern, reading)))
 
 
 def _with_sizes(
-    drawing: Drawing,
-    reading: Reading,
-    units: Units,
-    depth: int,
-    pattern: Pattern,
-    refusal: PatternError,
+    drawing: Drawing, reading: Reading, units: Units, depth: int, refused: PatternError
 ) -> Survey:
-    told = [remark for remark in pattern.ledger if remark.code == "several-outlines"]
-    count = max(len(remark.elements) for remark in told)
-    places = [str(place) for place in range(1, count + 1)]
-    trials = [_survey(drawing, replace(reading, size=p), units, depth - 1) for p in places]
-    options = [Option(p, _gives(t, units)) for p, t in zip(places, trials, strict=True)]
-    options[-1] = replace(options[-1], about=tuple(remark.words for remark in told))
+    options, trials = [], []
+    for place in map(str, range(1, _MOST_SIZES + 1)):
+        trial = _survey(drawing, replace(reading, size=place), units, depth - 1)
+        if trial.refusal and trial.refusal.key == "size":
+            break
+        options.append(Option(place, _gives(trial, units)))
+        trials.append(trial)
+    if options:
+        options[-1] = replace(options[-1], about=(refused.problem,))
+    if len(options) == _TWO:
+        inner = f'{options[0].gives}; or net_outline = "inner", if the outer one is the cut line'
+        options[0] = replace(options[0], gives=inner)
     why = "several outlines lie round each other, as several sizes do; places count from inside"
-    return _together(Choice("size", why, tuple(options)), trials, refusal)
+    return _together(Choice("size", why, tuple(options)), trials, refused)
+
+
+def _with_allowance(
+    drawing: Drawing, reading: Reading, units: Units, depth: int, refused: PatternError
+) -> Survey:
+    options, trials = [], []
+    for by in (0.0, spoken_amount(drawing)):
+        drawn = dict.fromkeys(EDGE_KINDS, by)
+        trial = _survey(drawing, replace(reading, allowance_drawn=drawn), units, depth - 1)
+        options.append(Option(f"{by:g} mm", _gives(trial, units)))
+        trials.append(trial)
+    return _together(Choice("allowance_drawn", refused.problem, tuple(options)), trials, refused)
 
 
 def _with_halves(

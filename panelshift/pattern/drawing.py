@@ -3,10 +3,11 @@ and the ledger of what is to be said of them: left out, settled, to be looked at
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
+from ..errors import PatternError
 from ..outline import Curve, FloatArray
 
 Align = Literal["start", "middle", "end"]
@@ -205,6 +206,8 @@ CODES: Final[dict[str, str]] = {
     "frame": "an outline round panels is a frame",
     "mark-inside": "an outline inside another is taken as a mark on it",
     "too-small": "crossed by a waistline, but far too small for a panel",
+    "open-outline": "an open line beside the panels may be a piece of an outline",
+    "waists-apart": "the waistlines of two panels do not meet on their seam",
     "no-waistline": "it looks like a panel, but no waistline crosses it",
     "short-panel": "it looks like a panel, but is far shorter than the others",
     "cut-off": "an outline runs along or off the edge of the page, or of its clip",
@@ -247,6 +250,21 @@ class Remark:
     words: str
     elements: tuple[str, ...] = ()
     remedy: str = ""
+
+
+def refusal(remarks: Iterable[Remark]) -> PatternError | None:
+    """The first fault as an error that says how many more there are; None if there is none."""
+    faults = [remark for remark in remarks if remark.kind == "fault"]
+    if not faults:
+        return None
+    more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
+    element = next(iter(faults[0].elements), "")
+    return PatternError(
+        f"{faults[0].words.removeprefix(f'{element}: ')}{more}",
+        remedy=faults[0].remedy,
+        element=element,
+        key="size" if faults[0].code == "several-outlines" else "",
+    )
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,10 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ..errors import PatternError
 from ..outline import FloatArray
 from ..outline.measure import length
 from ..units import show
-from .drawing import LeftOut, Remark
+from .drawing import LeftOut, Remark, refusal
 from .panel import EDGE_NAMES, EdgeName, Panel, panels_picture
 
 EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]
@@ -104,16 +103,8 @@ class Pattern:
         PatternError
             Of the first fault; it says how many more there are.
         """
-        faults = [remark for remark in self.ledger if remark.kind == "fault"]
-        if faults:
-            more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
-            element = next(iter(faults[0].elements), "")
-            raise PatternError(
-                f"{faults[0].words.removeprefix(f'{element}: ')}{more}",
-                remedy=faults[0].remedy,
-                source=self.source,
-                element=element,
-            )
+        if (fault := refusal(self.ledger)) is not None:
+            raise fault.located(source=self.source)
 
     def ends(self, index: int) -> tuple[EdgeName, EdgeName]:
         """The edges by which a panel's place begins and ends, going along the order.

@@ -14,11 +14,14 @@ import numpy as np
 from shapely import box
 from shapely.affinity import translate
 
-from panelshift import Reading, read_pattern
-from panelshift.errors import ScaleError
-from panelshift.job.checks import check_scale
+from panelshift import PanelshiftError, Reading
+from panelshift.job import JobFile, resolve
+from panelshift.job.findings import check_pattern
+from panelshift.job.resolved import read_pattern as read_job_pattern
 from panelshift.outline import Curve
+from panelshift.outline.measure import length, position_at_length
 from panelshift.outline.planar import polygon
+from panelshift.sources.svg import read_svg
 from tests.routes.drafts import (
     DASHED,
     NAMES,
@@ -28,11 +31,12 @@ from tests.routes.drafts import (
     Placed,
     Truth,
     placed,
+    plain_panel,
     sheet,
     truth,
 )
 from tests.routes.judging import Outcome, judge
-from tests.support.drafts import Figure, PanelDraft, both_halves
+from tests.support.drafts import Figure, PanelDraft, both_halves, path_data
 
 FIGURE: Final = Figure(
     waists=(70.0, 78.0, 84.0, 68.0),
@@ -67,20 +71,33 @@ class Case:
 
 
 def judged(made: Case) -> Outcome:
-    """What came of it: the drawing as a job would read it, its scale checked."""
-    svg, waist = made.draft.svg.encode(), made.reading and made.reading.drafted_waist
+    """What came of it: read, and held against its job as `panelshift check` does."""
+    svg = made.draft.svg.encode()
     outcome = judge(made.draft, svg, made.reading)
-    if outcome.verdict in ("right", "WRONG"):
-        pattern = read_pattern(svg, reading=made.reading)
-        try:
-            check_scale(pattern, waist, "mm")
-        except ScaleError as error:
-            words = f"{error.problem} {error.remedy}"
-            named = any(word in words for word in made.draft.told)
-            return Outcome("refused" if named else "refused for another reason", words)
-        codes = {remark.code for remark in pattern.ledger if remark.kind == "warning"}
-        if outcome.verdict == "WRONG" and codes & set(made.draft.told):
-            return Outcome("warned", outcome.words, outcome.off)
+    if outcome.verdict not in ("right", "WRONG"):
+        return outcome
+    said = made.reading or Reading()
+    keys = {
+        name: getattr(said, name)
+        for name in ("drafted_waist", "size", "net_outline", "allowance_drawn", "halves")
+    }
+    keys = {name: value for name, value in keys.items() if value}
+    fabric = {"fabric": [{"name": "cloth", "thickness": 0.5}]}
+    job = JobFile.model_validate({"pattern": {"file": "draft.svg", **keys}, "stack": fabric})
+    try:
+        read = read_job_pattern(job, drawing=read_svg(svg))
+        found = resolve(job, pattern=read, keep_faults=True)
+    except PanelshiftError as error:
+        words = f"{error.problem} {error.remedy}"
+        named = any(word in words.lower() for word in made.draft.told)
+        return Outcome("refused" if named else "refused for another reason", words)
+    check = check_pattern(found.pattern, job, also=found.doubts)
+    for kind, findings in (("refused", check.faults), ("warned", check.warnings)):
+        for finding in findings:
+            told = finding.code in made.draft.told
+            told |= kind == "refused" and any(word in finding.words for word in made.draft.told)
+            if told and (kind == "refused" or outcome.verdict == "WRONG"):
+                return Outcome(kind, finding.words, outcome.off)  # type: ignore[arg-type]
     return outcome
 
 
@@ -812,3 +829,472 @@ def word_beside_the_hip_line() -> Case:
     return Case(
         replace(dashed_case("the only line has the word hip beside it", draw).draft, truth=None)
     )
+
+
+# -- dashes alone, and rows of panels near each other ---------------------------------------
+
+
+for _space in (3.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 14.0, 20.0):
+
+    def _only_dashed(space: float = _space) -> Case:
+        def draw(item: Placed) -> str:
+            outline = item.path(item.panel.outline(), SOLID, item.panel.name)
+            return outline + dashes(item, 0.0, over=0.0)
+
+        about = f"a waistline in dashes alone, panels {space:g} mm apart"
+        return dashed_case(about, draw, space=space)
+
+    def _named_dashed(space: float = _space) -> Case:
+        def draw(item: Placed) -> str:
+            body = item.path(item.panel.outline(), SOLID, item.panel.name)
+            body += dashes(item, 0.0, over=0.0, named="waist {k}")
+            return body + dashes(item, item.panel.levels["hip"], over=0.0, named="hip {k}")
+
+        about = f"dashes named by their lines, panels {space:g} mm apart"
+        return dashed_case(about, draw, space=space)
+
+    MAKERS += [_only_dashed, _named_dashed]
+
+
+@made
+def dashes_of_the_outline_too() -> Case:
+    def draw(item: Placed) -> str:
+        curve = item.panel.outline()
+        size = float(length(curve))
+        body = ""
+        for a in np.arange(0.0, size - 6.0, 9.0):
+            s = position_at_length(curve, [a, a + 6.0])
+            body += item.path(curve.piece(float(s[0]), float(s[1])), SOLID)
+        return body + item.across(0.0, THIN, f"waist {item.panel.name}", 6.0)
+
+    return dashed_case("outlines in dashes", draw, told=("waist", "outline", "closed"))
+
+
+# -- pieces left out ------------------------------------------------------------------------
+
+
+def _piece(x: float, y: float, w: float, h: float, name: str = "", style: str = SOLID) -> str:
+    label = f' id="{name}"' if name else ""
+    return (
+        f'<path{label} style="{style}" d="M{x} {y}h{w}c-4 {h / 3:.1f} -4 {2 * h / 3:.1f} 0 {h}'
+        f'h{-w}c4 {-h / 3:.1f} 4 {-2 * h / 3:.1f} 0 {-h}Z"/>'
+    )
+
+
+for _name in ("yoke", "", "gore", "cup"):
+
+    def _left_piece(name: str = _name) -> Case:
+        body = drawn(basic) + _piece(700.0, 560.0, 130.0, 70.0, name)
+        return case(f"a piece {name or 'without a name'} below", body, None, ("leave_out",))
+
+    MAKERS.append(_left_piece)
+
+
+@made
+def a_gore_with_its_waist_named_hip() -> Case:
+    body = drawn(basic) + _piece(700.0, 560.0, 60.0, 150.0, "gore")
+    body += f'<path id="hip gore" style="{THIN}" d="M690 640H770"/>'
+    return case("a gore with a hip line alone", body, None, ("leave_out",))
+
+
+@made
+def a_panel_whose_waistline_stops_short() -> Case:
+    def draw(item: Placed) -> str:
+        short = item.panel.name.startswith("3")
+        return basic(item, over=-5.0 if short else 4.0)
+
+    told = ("waistline", "leave_out")
+    return case("a waistline that stops short of one panel", drawn(draw), None, told)
+
+
+@made
+def a_panel_whose_waistline_is_missing() -> Case:
+    def draw(item: Placed) -> str:
+        if item.panel.name.startswith("3"):
+            return item.path(item.panel.outline(), SOLID, item.panel.name)
+        return basic(item)
+
+    return case("one panel without a waistline", drawn(draw), None, ("leave_out",))
+
+
+@made
+def a_panel_that_is_open() -> Case:
+    def draw(item: Placed) -> str:
+        if not item.panel.name.startswith("3"):
+            return basic(item)
+        curve = item.panel.outline()
+        return item.path(curve.piece(0.0, len(curve) - 0.02), SOLID, item.panel.name) + item.across(
+            0.0, THIN, f"waist {item.panel.name}", 6.0
+        )
+
+    return case("one panel with a gap", drawn(draw), None, ("open", "gap"))
+
+
+@made
+def a_panel_without_its_bottom() -> Case:
+    def draw(item: Placed) -> str:
+        if not item.panel.name.startswith("3"):
+            return basic(item)
+        curve = item.panel.outline()
+        return item.path(curve.piece(0.0, len(curve) - 1.0), SOLID, item.panel.name) + item.across(
+            0.0, THIN, f"waist {item.panel.name}", 6.0
+        )
+
+    return case("one panel without its bottom edge", drawn(draw), None, ("open", "gap"))
+
+
+@made
+def a_panel_of_loose_pieces() -> Case:
+    def draw(item: Placed) -> str:
+        if not item.panel.name.startswith("3"):
+            return basic(item)
+        shift = np.array([[1.0, 0.0, 1.5], [0.0, 1.0, 1.5]])
+        p = item.panel
+        over = Curve.polyline([p.front.end, p.back.end]).transformed(shift)
+        under = Curve.polyline([p.front.start, p.back.start]).transformed(shift)
+        body = "".join(item.path(c, SOLID) for c in (p.front, over, p.back, under))
+        return body + item.across(0.0, THIN, f"waist {p.name}", 6.0)
+
+    told = ("open", "gap", "join")
+    return case("one panel in pieces 2 mm apart", drawn(draw), None, told)
+
+
+@made
+def a_panel_in_pieces_far_apart_alone() -> Case:
+    def draw(item: Placed) -> str:
+        p = item.panel
+        body = item.path(p.front, SOLID) + item.path(p.back, SOLID)
+        return body + item.across(0.0, THIN, f"waist {p.name}", 6.0)
+
+    return case("side edges alone", drawn(draw), None, ("closed", "open", "Close"))
+
+
+@made
+def a_panel_drawn_from_its_neighbour() -> Case:
+    """Panels that share their seams: drawn once for both."""
+    items = placed(panels())
+    body = items[0].path(items[0].panel.outline(), SOLID, "a")
+    edge = items[0].panel.back
+    right = edge.transformed(np.array([[1.0, 0.0, 80.0], [0.0, 1.0, 0.0]]))
+    for c in (
+        Curve.polyline([edge.end, right.end]),
+        Curve.polyline([edge.start, right.start]),
+        right,
+    ):
+        body += items[0].path(c, SOLID)
+    low, high = items[0].low - 5.0, items[0].high + 90.0
+    body += items[0].path(Curve.polyline([(low, 0.0), (high, 0.0)]), THIN, "waist")
+    return case("two panels that share a seam line", body, None, ("open", "gap", "closed", "piece"))
+
+
+@made
+def a_second_garment_with_its_own_waists() -> Case:
+    half = [replace(p, name=f"belt {p.name}") for p in panels()]
+    short = [
+        PanelDraft(p.name, *(scaled(e, 1.0, 0.5) for e in (p.front, p.back)), p.levels)
+        for p in half
+    ]
+    body = drawn(basic) + drawn(basic, short, down=600.0)
+    return case("a second garment on the sheet", body, None, ("halves", "copy", "half", "names"))
+
+
+@made
+def panels_twice_one_hidden_by_style() -> Case:
+    hidden = drawn(lambda i: i.path(scaled(i.panel.outline(), 0.9, 0.9), SOLID, "old"))
+    body = f'<g style="display:none">{hidden}</g>' + drawn(basic)
+    return case("an older version hidden by display none", body, HALF, SIZES, plain=True)
+
+
+@made
+def panels_twice_one_invisible() -> Case:
+    hidden = drawn(lambda i: i.path(scaled(i.panel.outline(), 0.9, 0.9), SOLID, "old"))
+    body = f'<g style="visibility:hidden">{hidden}</g>' + drawn(basic)
+    return case("an older version not visible", body, HALF, (*SIZES, "not-read"))
+
+
+@made
+def panels_twice_one_transparent() -> Case:
+    hidden = drawn(lambda i: i.path(scaled(i.panel.outline(), 0.9, 0.9), SOLID, "old"))
+    body = f'<g style="opacity:0">{hidden}</g>' + drawn(basic)
+    return case("an older version without opacity", body, HALF, SIZES)
+
+
+@made
+def white_older_version() -> Case:
+    white = "fill:none;stroke:#ffffff;stroke-width:0.5"
+    hidden = drawn(lambda i: i.path(scaled(i.panel.outline(), 0.9, 0.9), white, "old"))
+    return case("an older version in white", hidden + drawn(basic), HALF, SIZES)
+
+
+@made
+def an_older_waistline() -> Case:
+    old = drawn(lambda i: i.across(14.0, THIN, f"old waist {i.panel.name}", 6.0))
+    return case("two waistlines on each panel", old + drawn(basic), None, ("waistlines",))
+
+
+@made
+def an_older_waistline_hidden() -> Case:
+    old = drawn(lambda i: i.across(14.0, THIN, f"old waist {i.panel.name}", 6.0))
+    body = f'<g style="display:none">{old}</g>' + drawn(basic)
+    return case("an older waistline hidden", body, HALF, ("waistlines",), plain=True)
+
+
+@made
+def waistline_named_on_the_hip() -> Case:
+    """The line that is called waist lies at the hip on one panel."""
+
+    def draw(item: Placed) -> str:
+        v = item.panel.levels["hip"] if item.panel.name.startswith("2") else 0.0
+        return item.path(item.panel.outline(), SOLID, item.panel.name) + item.across(
+            v, THIN, f"waist {item.panel.name}", 6.0
+        )
+
+    told = ("seam", "waist")
+    return case("a waistline at the hip of one panel", drawn(draw), None, told)
+
+
+# -- pages and scale ------------------------------------------------------------------------
+
+
+for _width in (300.0, 520.0, 181.0):
+
+    def _page(width: float = _width) -> Case:
+        body = drawn(plain_panel)
+        return case(
+            f"a page {width:g} mm wide cuts it off", body, None, ("page",), size=(width, 440.0)
+        )
+
+    MAKERS.append(_page)
+
+
+@made
+def page_clipped_for_good() -> Case:
+    """Outlines end in the page's edge, closed along it."""
+    ring = [polygon(i.panel.outline().transformed(i.matrix)) for i in placed(panels())]
+    page = box(0.0, 0.0, 330.0, 440.0)
+    body = ""
+    for k, one in enumerate(ring):
+        part = one.intersection(page)
+        if not part.is_empty:
+            points = " ".join(f"{x:.3f},{y:.3f}" for x, y in part.exterior.coords[:-1])
+            body += f'<polygon id="p{k}" style="{SOLID}" points="{points}"/>'
+    body += f'<path id="waist" style="{THIN}" d="M10 230H330"/>'
+    return case("outlines closed along the page's edge", body, None, ("page",), size=(330.0, 440.0))
+
+
+@made
+def page_that_ends_between_panels() -> Case:
+    """The first page of two: its panels are whole."""
+    body = "".join(plain_panel(item) for item in placed(panels())[:2])
+    said = Reading(drafted_waist=HALF.waist)
+    return case("two of four panels, drafted waist stated", body, None, ("missing",), said)
+
+
+@made
+def px_without_a_unit() -> Case:
+    svg = sheet(drawn(basic), *WIDE).replace('mm"', '"')
+    draft = Draft("a drawing in px", "", svg, None, ("scale-unchecked",))
+    return Case(draft)
+
+
+@made
+def inches_for_mm() -> Case:
+    svg = sheet(drawn(basic), *WIDE).replace(
+        'width="1600mm" height="900mm"', 'width="1600in" height="900in"'
+    )
+    return Case(
+        Draft("a drawing in inches for mm", "", svg, None, ("m", "scale", "waist", "large"))
+    )
+
+
+@made
+def shrunk_by_a_printer() -> Case:
+    body = f'<g transform="scale(0.94)">{drawn(basic)}</g>'
+    said = Reading(drafted_waist=HALF.waist)
+    return case("all lines 6 % smaller, drafted waist stated", body, None, ("scale",), said)
+
+
+# -- gaps, duplicates, order ----------------------------------------------------------------
+
+
+@made
+def outlines_twice_a_little_off() -> Case:
+    def draw(item: Placed) -> str:
+        shift = np.array([[1.0, 0.0, 0.4], [0.0, 1.0, 0.3]])
+        return basic(item) + item.path(item.panel.outline().transformed(shift), SOLID)
+
+    return case(
+        "outlines drawn twice, 0.5 mm off", drawn(draw), None, ("top of each other", "drawn")
+    )
+
+
+@made
+def outlines_twice_far_off() -> Case:
+    def draw(item: Placed) -> str:
+        shift = np.array([[1.0, 0.0, 6.0], [0.0, 1.0, 3.0]])
+        return basic(item, over=20.0) + item.path(item.panel.outline().transformed(shift), SOLID)
+
+    return case("outlines drawn twice, 7 mm off", drawn(draw), None, ("top of each other", "drawn"))
+
+
+@made
+def a_gap_wider_than_the_tolerance_raised() -> Case:
+    def draw(item: Placed) -> str:
+        p = item.panel
+        shift = np.array([[1.0, 0.0, 1.0], [0.0, 1.0, 1.0]])
+        over = Curve.polyline([p.front.end, p.back.end]).transformed(shift)
+        under = Curve.polyline([p.front.start, p.back.start]).transformed(shift)
+        body = "".join(item.path(c, SOLID) for c in (p.front, over, p.back, under))
+        return body + item.across(0.0, THIN, f"waist {p.name}", 6.0)
+
+    return case("gaps of 1.4 mm", drawn(draw), None, ("open", "gap"))
+
+
+@made
+def names_that_contradict_places() -> Case:
+    """Numbers run against the places: the pattern follows the numbers, and its seams must walk."""
+    names = ("1 centre front", "3 side back", "2 side front", "4 centre back")
+    of = [replace(p, name=n) for p, n in zip(panels(), names, strict=True)]
+    real = truth([of[0], of[2], of[1], of[3]])
+    return case("panels numbered against their places", drawn(basic, of), real, ("seam", "order"))
+
+
+@made
+def front_on_the_right() -> Case:
+    mirror = np.array([[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    of = [
+        PanelDraft(p.name, p.back.transformed(mirror), p.front.transformed(mirror), p.levels)
+        for p in reversed(panels())
+    ]
+    return case("centre front on the right", drawn(basic, of), HALF, HALVES, plain=True)
+
+
+@made
+def upside_down() -> Case:
+    body = f'<g transform="rotate(180 800 450)">{drawn(plain_panel)}</g>'
+    return case("upside down, levels named", body, HALF, HALVES, plain=True)
+
+
+@made
+def upside_down_without_levels() -> Case:
+    body = f'<g transform="rotate(180 800 450)">{drawn(basic)}</g>'
+    return case("upside down, no level named", body, HALF, ("upside", "top", "seam"))
+
+
+# -- allowance taken off --------------------------------------------------------------------
+
+
+TEN: Final = dict.fromkeys(("seam", "centre_front", "centre_back", "top", "bottom"), 10.0)
+
+
+@made
+def allowance_taken_off() -> Case:
+    body = drawn(lambda i: i.path(buffered(i.panel.outline(), 10.0), SOLID, i.panel.name))
+    body += drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", 14.0))
+    said = Reading(allowance_drawn=TEN)
+    return case("allowance drawn in, stated", body, HALF, ALLOWANCE, said)
+
+
+@made
+def allowance_taken_off_though_net_lines_are_drawn() -> Case:
+    said = Reading(allowance_drawn=TEN)
+    return case("net and cut line, and allowance stated", allowed(10.0), HALF, ALLOWANCE, said)
+
+
+@made
+def allowance_taken_off_though_named_net_lines_are_drawn() -> Case:
+    body = two(net, cut(10.0), names=("stitch line", "cut line"))
+    said = Reading(allowance_drawn=TEN)
+    return case("named net and cut line, and allowance stated", body, HALF, ALLOWANCE, said)
+
+
+@made
+def allowance_of_the_wrong_width() -> Case:
+    body = drawn(lambda i: i.path(buffered(i.panel.outline(), 10.0), SOLID, i.panel.name))
+    body += drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", 14.0))
+    said = Reading(allowance_drawn=dict.fromkeys(TEN, 15.0), drafted_waist=HALF.waist)
+    return case("allowance stated too wide, waist stated", body, None, ("allowance", "waist"), said)
+
+
+@made
+def words_of_an_allowance_alone() -> Case:
+    body = drawn(lambda i: i.path(buffered(i.panel.outline(), 10.0), SOLID, i.panel.name))
+    body += drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", 14.0))
+    word = '<text x="60" y="600" style="font-size:6px">seam allowance 10 mm</text>'
+    return case("seam allowance 10 mm, included or not", body + word, None, ALLOWANCE)
+
+
+@made
+def words_of_a_cutting_line() -> Case:
+    body = drawn(lambda i: i.path(buffered(i.panel.outline(), 10.0), SOLID, i.panel.name))
+    body += drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", 14.0))
+    body += drawn(lambda i: i.word("cutting line", i.low + 8.0, 60.0, 3.0))
+    return case("the words cutting line on cut lines alone", body, None, ALLOWANCE)
+
+
+@made
+def words_that_deny_an_allowance() -> Case:
+    word = '<text x="60" y="600" style="font-size:6px">no seam allowance included</text>'
+    return case("no seam allowance, by words", drawn(basic) + word, HALF, ALLOWANCE, plain=True)
+
+
+# -- traced and stroked ---------------------------------------------------------------------
+
+
+def outlined_twice(item: Placed, by: float, step: float, style: str) -> str:
+    """The two sides of a panel's line, as a tracing of a picture leaves them."""
+    ring, d = polygon(item.panel.outline()), ""
+    for side in (by, -by):
+        part = ring.buffer(side, join_style="mitre").exterior
+        along = np.arange(0.0, part.length, step)
+        points = [part.interpolate(a) for a in along]
+        curve = Curve.polyline([(p.x, p.y) for p in points], closed=True)
+        d += path_data(curve.transformed(item.matrix))
+    return f'<path style="{style}" d="{d}"/>'
+
+
+@made
+def traced_picture() -> Case:
+    fill = "fill:#000000;fill-rule:evenodd;stroke:none"
+
+    def draw(item: Placed) -> str:
+        low, high = item.low - 2.0, item.high + 2.0
+        bar = Curve.polyline([(low, 0.3), (high, 0.3), (high, -0.3), (low, -0.3)], closed=True)
+        return outlined_twice(item, 0.5, 2.0, fill) + item.path(bar, fill)
+
+    return case("a traced picture", drawn(draw), None, ("traced",))
+
+
+@made
+def traced_picture_with_a_waistline_drawn() -> Case:
+    fill = "fill:#000000;fill-rule:evenodd;stroke:none"
+
+    def draw(item: Placed) -> str:
+        return outlined_twice(item, 0.5, 2.0, fill) + item.across(0.0, THIN, "waist", 8.0)
+
+    return case("a traced picture, waistlines drawn on it", drawn(draw), None, ("traced",))
+
+
+@made
+def traced_by_a_wide_pen() -> Case:
+    fill = "fill:#000000;fill-rule:evenodd;stroke:none"
+
+    def draw(item: Placed) -> str:
+        return outlined_twice(item, 1.5, 2.0, fill) + item.across(0.0, THIN, "waist", 8.0)
+
+    told = ("traced", "strokes", "size", "thick line")
+    return case("a traced picture of a marker pen", drawn(draw), None, told)
+
+
+@made
+def strokes_turned_into_outlines_painted() -> Case:
+    def draw(item: Placed) -> str:
+        ring = polygon(item.panel.outline())
+        body = ""
+        for side in (0.4, -0.4):
+            part = ring.buffer(side, join_style="mitre").exterior
+            body += item.path(Curve.polyline(np.asarray(part.coords)[:-1], closed=True), SOLID)
+        return body + item.across(0.0, THIN, f"waist {item.panel.name}", 8.0)
+
+    told = ("strokes", "thick line")
+    return case("the two sides of strokes, as lines", drawn(draw), None, told)

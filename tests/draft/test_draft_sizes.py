@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from panelshift.draft import Reading
+from panelshift.draft import Reading, assemble
 from panelshift.errors import PatternError
-from tests.support.drawings import Draft, group, half, path, pattern, text
+from tests.support.drawings import Draft, drawing, group, half, path, pattern, text
 from tests.support.same_pattern import assert_same
 
 DASHES = ("", "stroke-dasharray='8 3'", "stroke-dasharray='2 2'")
@@ -139,7 +139,10 @@ def test_places_that_are_not_the_same_size_on_all_panels_are_refused() -> None:
     body = "".join(outlines) + WAISTS
     with pytest.raises(PatternError, match="is not the same dash on all panels"):
         pattern(body, Reading(size="1"))
-    found = pattern(body, Reading(size="solid"))
+    # What is solid is another size on one panel: its waist does not meet its neighbours'.
+    with pytest.raises(PatternError, match=r"the two waistlines meet it 12\.0 mm apart"):
+        pattern(body, Reading(size="solid"))
+    found = assemble(drawing(body), Reading(size="solid"), keep_faults=True)
     assert [p.waist.width for p in found.panels] == pytest.approx([40.0, 64.0, 48.0], abs=1e-6)
     short = "".join(outlines[1:]) + WAISTS
     with pytest.raises(PatternError, match="unequally many sizes"):
