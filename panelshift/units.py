@@ -86,10 +86,7 @@ _TWO_READINGS = re.compile(r"([1-9][0-9]{0,2}),([0-9]{3})")
 class TypedLength:
     """A length as somebody typed it.
 
-    Parameters
-    ----------
-    unit : str
-        A key of `MM_PER_UNIT`.
+    *unit*: a key of `MM_PER_UNIT`.
 
     Examples
     --------

@@ -158,10 +158,7 @@ class Outcome:
 class SettledJob:
     """A job whose directory is settled.
 
-    Parameters
-    ----------
-    out : str
-        Directory for its files.
+    *out*: directory for its files.
     """
 
     job: BatchJob

@@ -20,10 +20,7 @@ PRODUCTS: Final[tuple[Product, ...]] = ("cut", "tile", "fit")
 class Making:
     """One product with its options.
 
-    Parameters
-    ----------
-    pages : PageOptions or None
-        For tiles.
+    *pages*: for tiles.
     """
 
     product: Product

@@ -24,12 +24,7 @@ FORMAT: Final = 1
 class Entry:
     """What is recorded of one product.
 
-    Parameters
-    ----------
-    inputs : str
-        `Inputs.digest` at the time.
-    files : mapping of file name to str
-        SHA-256 of each file.
+    *inputs*: `Inputs.digest` at the time. *files*: SHA-256 of each file.
     """
 
     inputs: str
@@ -41,10 +36,7 @@ class Entry:
 class Record:
     """All that is recorded of a job.
 
-    Parameters
-    ----------
-    name : str
-        Of the job, for whoever reads the record.
+    *name*: of the job, for whoever reads the record.
     """
 
     name: str = ""
@@ -100,11 +92,8 @@ _NOT_DRAWN = frozenset({"title", "lacing_gap"})
 class Inputs:
     """All that decides a job's files, in a form that can be compared and hashed.
 
-    Parameters
-    ----------
-    job : mapping
-        The job's values with all defaults. A file is there as its name and the hash of its
-        content: where it lies makes no difference, so that a whole directory may be moved.
+    *job*: the job's values with all defaults. A file is there as its name and the hash of its
+    content: where it lies makes no difference, so that a whole directory may be moved.
     """
 
     job: Mapping[str, Any]

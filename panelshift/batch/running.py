@@ -47,12 +47,7 @@ class LocalPool:
 
     Processes are spawned, not forked: a fork of a process with threads may hang.
 
-    Parameters
-    ----------
-    workers : int
-        Number of processes.
-    makings : sequence of Making
-        What they are to be ready for.
+    *workers*: number of processes. *makings*: what they are to be ready for.
     """
 
     def __init__(self, workers: int, makings: Sequence[Making]) -> None:
@@ -288,7 +283,7 @@ def run_many(
     resume : bool
         False to do everything again.
     overwrite : bool
-        Whether files may be resettled that panelshift did not write, or that were edited since;
+        Whether files may be replaced that panelshift did not write, or that were edited since;
         a job that meets one fails otherwise.
     workers : int or None
         Number of processes, without an executor; None for the number of cores. With an
@@ -312,19 +307,10 @@ def run_many(
     --------
     >>> from concurrent.futures import ThreadPoolExecutor
     >>> from tempfile import TemporaryDirectory
-    >>> svg = '''<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="200mm"
-    ...  viewBox="0 0 100 200"><path id="side" d="M20 20 H80 V180 H20 Z"/>
-    ...  <path id="waist" d="M20 110 H80"/></svg>'''
-    >>> data = {
-    ...     "pattern": {"file": "side.svg"},
-    ...     "stack": {"fabric": [{"name": "drill", "thickness": 0.5}]},
-    ... }
     >>> with TemporaryDirectory() as folder, ThreadPoolExecutor(1) as threads:
-    ...     _ = Path(folder, "side.svg").write_text(svg)
-    ...     jobs = [BatchJob("Ann", data, folder=folder), "not_there.toml"]
-    ...     outcomes = run_many(jobs, executor=threads, out=Path(folder, "cut"))
+    ...     outcomes = run_many(["not_there.toml"], executor=threads, out=folder)
     >>> [(outcome.name, outcome.status) for outcome in outcomes]
-    [('Ann', 'done'), ('not_there', 'failed')]
+    [('not_there', 'failed')]
     """
     if workers is not None and workers < 1:
         raise ValueError(f"workers must be at least 1, not {workers}")
@@ -333,11 +319,10 @@ def run_many(
     if out is not None:
         _make_directory(Path(out))
     order = Order(wanted, resume, overwrite, os.getcwd(), uuid.uuid4().hex)
-    width = min(workers or cores(), max(1, len(settled)))
+    width = workers or cores()
     if executor is not None:
-        return Dispatch(
-            settled, order, executor.submit, None, workers or cores(), progress
-        ).outcomes()
+        return Dispatch(settled, order, executor.submit, None, width, progress).outcomes()
+    width = min(width, max(1, len(settled)))
     pool = LocalPool(width, wanted)
     try:
         return Dispatch(settled, order, pool.submit, pool.renew, width, progress).outcomes()

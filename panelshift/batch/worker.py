@@ -79,18 +79,11 @@ _kept = threading.local()
 class Order:
     """What is to be done with every job of a batch.
 
-    Parameters
-    ----------
-    resume : bool
-        Whether what an earlier run has done counts.
-    overwrite : bool
-        Whether files may be replaced that panelshift did not write, or that were edited since.
-    base : str
-        Working directory of whoever started the batch: relative paths start there, wherever
-        the worker itself may be.
-    run : str
-        Different in every run. Engines that keep the results of equal tasks would otherwise
-        answer from memory, without a look at the files.
+    *resume*: whether what an earlier run has done counts. *overwrite*: whether files may be
+    replaced that panelshift did not write, or that were edited since. *base*: working directory of
+    whoever started the batch: relative paths start there, wherever the worker itself may be. *run*:
+    different in every run. Engines that keep the results of equal tasks would otherwise answer from
+    memory, without a look at the files.
     """
 
     makings: tuple[Making, ...]

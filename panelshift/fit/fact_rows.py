@@ -20,20 +20,9 @@ from .rolling import COMMON_OBJECTS
 class Fact:
     """One number with its place; empty words where a place has no meaning.
 
-    Parameters
-    ----------
-    section : str
-        Part of the fit sheet.
-    drafted : str
-        Layer that keeps the drafted size.
-    layer : str
-        Layer or surface.
-    panel : str
-        Panel or seam.
-    value : float or str
-        In `unit`; numbers carry six decimals.
-    unit : str
-        mm, deg, % or nothing.
+    *section*: part of the fit sheet. *drafted*: layer that keeps the drafted size. *layer*: layer
+    or surface. *panel*: panel or seam. *value*: in `unit`; numbers carry six decimals. *unit*: mm,
+    deg, % or nothing.
     """
 
     section: str
@@ -59,35 +48,20 @@ def rows(facts: FitFacts) -> list[Fact]:
     ]
 
 
-def _fact(
-    section: str,
-    quantity: str,
-    value: float | str,
-    unit: str = "mm",
-    *,
-    drafted: str = "",
-    layer: str = "",
-    panel: str = "",
-    level: str = "",
-) -> Fact:
+def _fact(section: str, quantity: str, value: float | str, unit: str = "mm", **place: str) -> Fact:
     if not isinstance(value, str):
         # The sign of a zero tells nothing.
         value = round(float(value), 6) + 0.0
-    return Fact(section, drafted, layer, panel, level, quantity, value, unit)
+    where = {"drafted": "", "layer": "", "panel": "", "level": ""} | place
+    return Fact(section, **where, quantity=quantity, value=value, unit=unit)
 
 
 def _girths(facts: FitFacts) -> Iterator[Fact]:
     for row in facts.girths:
         for surface in row.closed:
             for quantity, value in _girth(row, surface, facts.seasoning):
-                yield _fact(
-                    "finished girth",
-                    quantity,
-                    value,
-                    drafted=row.drafted,
-                    layer=surface,
-                    level=row.level,
-                )
+                where = {"drafted": row.drafted, "layer": surface, "level": row.level}
+                yield _fact("finished girth", quantity, value, **where)
 
 
 def _girth(
@@ -112,26 +86,16 @@ def _turning(facts: FitFacts) -> Iterator[Fact]:
     for section in facts.sections:
         for (name, _), angle in zip(section.parts, section.angles, strict=True):
             if not name:
-                yield _fact(
-                    "turning",
-                    "angle of the lacing gap",
-                    float(np.degrees(angle)),
-                    "deg",
-                    level=section.level,
-                )
+                degrees, level = float(np.degrees(angle)), section.level
+                yield _fact("turning", "angle of the lacing gap", degrees, "deg", level=level)
 
 
 def _growth(facts: FitFacts) -> Iterator[Fact]:
     for layer in facts.shifted.layers:
         for panel, distance in zip(facts.pattern.panels, layer.distances, strict=True):
             if layer.fabric.covers(panel.name):
-                yield _fact(
-                    "growth",
-                    "distance from the drafted layer",
-                    float(distance),
-                    layer=layer.fabric.name,
-                    panel=panel.name,
-                )
+                where = {"layer": layer.fabric.name, "panel": panel.name}
+                yield _fact("growth", "distance from the drafted layer", distance, **where)
     for item in facts.grown:
         where = {"layer": item.layer, "panel": item.panel, "level": item.level}
         yield _fact("growth", "across", item.growth, **where)

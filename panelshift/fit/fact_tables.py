@@ -39,18 +39,9 @@ class Row:
 class Grid:
     """A table.
 
-    Parameters
-    ----------
-    corner : str
-        What the rows' names are.
-    heads : tuple of str
-        Of the columns.
-    rows : tuple of Row
-        Each as wide as the heads.
-    left : frozenset of int
-        Columns set to the left, as words are.
-    kept_column : int
-        Column set off as the maker's own choice; none if negative.
+    *corner*: what the rows' names are. *heads*: of the columns. *rows*: each as wide as the heads.
+    *left*: columns set to the left, as words are. *kept_column*: column set off as the maker's own
+    choice; none if negative.
     """
 
     caption: str

@@ -36,16 +36,9 @@ from .sections import Section, section_at
 class FitOptions:
     """What a fit sheet takes into account.
 
-    Parameters
-    ----------
-    seam_tolerance : float
-        How far in mm the two edges of a seam may differ.
-    busk : float
-        How far in mm the closed busk holds the two front edges apart.
-    seasoning : (float, float)
-        Least and largest part by which the cloth gives when worn in.
-    former : float or None
-        Diameter in mm of a former to compare with.
+    *seam_tolerance*: how far in mm the two edges of a seam may differ. *busk*: how far in mm the
+    closed busk holds the two front edges apart. *seasoning*: least and largest part by which the
+    cloth gives when worn in. *former*: diameter in mm of a former to compare with.
     """
 
     seam_tolerance: float = 0.5
@@ -58,20 +51,10 @@ class FitOptions:
 class FitBasis:
     """All that a fit sheet is reckoned from.
 
-    Parameters
-    ----------
-    gap : float
-        Lacing gap in mm.
-    units : {"mm", "cm", "in"}
-        In which lengths are shown.
-    cloth : mapping of fabric name to ClothOptions, or None
-        What each fabric is cut from; None to lay no cloth out, which takes seconds.
-    drafted_named : bool
-        Whether the maker named the layer that keeps the drafted size.
-    settings : tuple of str
-        Every choice that decides the lines, in words.
-    look_at : tuple of Remark
-        What the maker should look at already.
+    *gap*: lacing gap in mm. *units*: in which lengths are shown. *cloth*: what each fabric is cut
+    from; None to lay no cloth out, which takes seconds. *drafted_named*: whether the maker named
+    the layer that keeps the drafted size. *settings*: every choice that decides the lines, in
+    words. *look_at*: what the maker should look at already.
     """
 
     shifted: Shifted

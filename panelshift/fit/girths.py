@@ -24,14 +24,9 @@ from ..units import show
 class Alike:
     """One panel of one layer at one level, cut like the drafted layer.
 
-    Parameters
-    ----------
-    growth : float
-        What the layer needs across, in mm; negative if it has too much.
-    strain : float or None
-        Part by which an outer layer must stretch.
-    buckle : float or None
-        Height in mm of one smooth half wave that an inner layer's excess makes over the panel.
+    *growth*: what the layer needs across, in mm; negative if it has too much. *strain*: part by
+    which an outer layer must stretch. *buckle*: height in mm of one smooth half wave that an inner
+    layer's excess makes over the panel.
     """
 
     layer: str
@@ -115,19 +110,11 @@ NORMAL_95: Final = 1.959964
 class LevelGirths:
     """Girths at one level for one choice of drafted layer.
 
-    Parameters
-    ----------
-    height : float
-        In mm above the waist.
-    drafted : str
-        The layer that keeps the drafted size.
-    closed : mapping of surface to float
-        Girth in mm right round the body on each surface, lacing gap and busk counted.
-    edge_to_edge : mapping of surface to float
-        The same without the lacing gap: what the corset itself measures.
-    plus_minus : mapping of surface to float or None
-        Half the width in mm of the 95 % interval that the fabrics' thicknesses and the
-        swatches leave, None where one that matters has no stated uncertainty.
+    *height*: in mm above the waist. *drafted*: the layer that keeps the drafted size. *closed*:
+    girth in mm right round the body on each surface, lacing gap and busk counted. *edge_to_edge*:
+    the same without the lacing gap: what the corset itself measures. *plus_minus*: half the width
+    in mm of the 95 % interval that the fabrics' thicknesses and the swatches leave, None where one
+    that matters has no stated uncertainty.
     """
 
     level: str

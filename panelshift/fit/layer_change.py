@@ -35,13 +35,9 @@ _EVERY_MM: Final = 3.0
 class OutlineChange:
     """The draft's outline as points, and how far a layer's lies from each.
 
-    Parameters
-    ----------
-    draft : ndarray, shape (m, 2)
-        Points of the draft's outline in panel coordinates (mm), from the bottom of the front
-        edge up and round to the same place.
-    change : ndarray, shape (m, 2)
-        From each point to its own on the layer, in mm.
+    *draft*, shape (m, 2): points of the draft's outline in panel coordinates (mm), from the bottom
+    of the front edge up and round to the same place. *change*, shape (m, 2): from each point to its
+    own on the layer, in mm.
     """
 
     draft: FloatArray

@@ -66,18 +66,11 @@ FLAT_RAD: Final = 1e-3
 class RollingStep:
     """How to roll one panel at one level.
 
-    Parameters
-    ----------
-    angle : float
-        Turning of the panel in radians.
-    former : float or None
-        Diameter in mm of the former under the innermost layer; None if the panel is as good
-        as flat there.
-    step_front, step_back : float
-        How far in mm the outermost layer's edge comes short of the innermost one's, at either
-        edge, if both were cut alike: the step to expect when they are rolled.
-    objects : tuple of str
-        Things of about that diameter.
+    *angle*: turning of the panel in radians. *former*: diameter in mm of the former under the
+    innermost layer; None if the panel is as good as flat there. *step_front*, *step_back*: how far
+    in mm the outermost layer's edge comes short of the innermost one's, at either edge, if both
+    were cut alike: the step to expect when they are rolled. *objects*: things of about that
+    diameter.
     """
 
     panel: str
@@ -136,14 +129,8 @@ def rolling_guide(shifted: Shifted) -> list[RollingStep]:
 class OneFormer:
     """Every panel rolled over one former, at the waist.
 
-    Parameters
-    ----------
-    diameter : float
-        In mm.
-    gained : float
-        What the outermost layer gains on the innermost over the whole corset, in mm.
-    needed : float
-        What it needs on the body, in mm.
+    *diameter*: in mm. *gained*: what the outermost layer gains on the innermost over the whole
+    corset, in mm. *needed*: what it needs on the body, in mm.
     """
 
     diameter: float

@@ -25,12 +25,8 @@ _PER_PANEL = 24
 class Section:
     """A closed section in mm, centre front down the page (y downwards), body's left to the right.
 
-    Parameters
-    ----------
-    parts : tuple of (str, ndarray)
-        Panel name (empty for the lacing gap) and its points, shape (m, 2), round the body.
-    angles : tuple of float
-        Turning of each part in radians.
+    *parts*: panel name (empty for the lacing gap) and its points, shape (m, 2), round the body.
+    *angles*: turning of each part in radians.
     """
 
     level: str
@@ -196,16 +192,9 @@ _SCALE_BARS: Final = {"mm": (100.0, "100 mm"), "cm": (100.0, "10 cm"), "in": (10
 class _SharedLook:
     """What all pictures share.
 
-    Parameters
-    ----------
-    letter : float
-        Font size, in mm of the body; lines are as thick in proportion.
-    half : ndarray, shape (2,)
-        Half the width and height of each picture, without the scale bar.
-    span : (float, float)
-        Least and largest turning for each mm of width.
-    units : str
-        Of the scale bar.
+    *letter*: font size, in mm of the body; lines are as thick in proportion. *half*, shape (2,):
+    half the width and height of each picture, without the scale bar. *span*: least and largest
+    turning for each mm of width. *units*: of the scale bar.
     """
 
     letter: float

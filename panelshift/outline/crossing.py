@@ -46,15 +46,9 @@ _AT_ONCE: Final = 100_000
 class Crossings:
     """Crossings of one curve by a line, in order along the line.
 
-    Parameters
-    ----------
-    positions : ndarray, shape (m,)
-        Positions on the crossed curve.
-    points : ndarray, shape (m, 2)
-        In mm.
-    along : ndarray, shape (m,)
-        Arc length along the crossing line's polyline in mm, negative or beyond its length
-        where only its extension crosses.
+    *positions*, shape (m,): positions on the crossed curve. *points*, shape (m, 2): in mm. *along*,
+    shape (m,): arc length along the crossing line's polyline in mm, negative or beyond its length
+    where only its extension crosses.
     """
 
     positions: FloatArray

@@ -18,14 +18,8 @@ class Spline:
     Several functions on the same knots are one spline: what is said of a value below then holds
     for a row of them.
 
-    Parameters
-    ----------
-    knots : ndarray, shape (n,)
-        At least two, increasing.
-    values : ndarray, shape (n, ...)
-        Of each function at each knot.
-    slopes : ndarray, shape (n, ...)
-        Rate of change of each there.
+    *knots*, shape (n,): at least two, increasing. *values*, shape (n, ...): of each function at
+    each knot. *slopes*, shape (n, ...): rate of change of each there.
 
     Examples
     --------

@@ -18,15 +18,10 @@ Align = Literal["start", "middle", "end"]
 class LineStyle:
     """How a line is painted.
 
-    Parameters
-    ----------
-    colour : str
-        As #rrggbb, or as written in the file where it is no plain colour; empty where no
-        line is painted, as on a shape that is only filled, or nothing is known of it.
-    width : float or None
-        In mm; None where no line is painted, or nothing is known of it.
-    dash : tuple of float
-        Lengths in mm of dashes and spaces by turns; empty for a solid line.
+    *colour*: as #rrggbb, or as written in the file where it is no plain colour; empty where no line
+    is painted, as on a shape that is only filled, or nothing is known of it. *width*: in mm; None
+    where no line is painted, or nothing is known of it. *dash*: lengths in mm of dashes and spaces
+    by turns; empty for a solid line.
     """
 
     colour: str = ""
@@ -230,19 +225,10 @@ CODES: Final[dict[str, str]] = {
 class Remark:
     """One thing said of a drawing.
 
-    Parameters
-    ----------
-    kind : {"left out", "note", "warning", "fault"}
-        A drawn thing that takes no part; how a doubtful point was settled; what the maker
-        should look at; what must be mended before anything is cut.
-    code : str
-        One of `CODES`.
-    words : str
-        For people. Of a thing left out: why.
-    elements : tuple of str
-        Ids of what it is about; of a thing left out that one, or the first of several.
-    remedy : str
-        Of a fault: what to do about it.
+    *kind*: a drawn thing that takes no part; how a doubtful point was settled; what the maker
+    should look at; what must be mended before anything is cut. *code*: one of `CODES`. *words*: for
+    people. Of a thing left out: why. *elements*: ids of what it is about; of a thing left out that
+    one, or the first of several. *remedy*: of a fault: what to do about it.
     """
 
     kind: RemarkKind

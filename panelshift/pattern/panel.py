@@ -15,53 +15,6 @@ from ..outline import Curve, FloatArray
 from ..outline.pathtext import number, path_data
 from .drawing import Text
 
-_COLOURS = ("#0b6e4f", "#14486b", "#b3541e", "#7a1f4b", "#3d3d3d", "#6a4c93")
-_DASHES = ("", "6 2", "2 1.5", "8 1.5 1.5 1.5", "0.8 1.2", "12 1.5 1.5 1.5 1.5 1.5")
-
-
-def picture(
-    layers: Sequence[tuple[str, Sequence[Curve]]],
-    lines: Sequence[Curve],
-    words: Sequence[tuple[str, FloatArray]],
-    title: str,
-) -> str:
-    """SVG text of the outlines of one or several layers on top of each other.
-
-    *layers*: sequence of (str, sequence of Curve). Name of each layer and its outlines. *lines*:
-    drawn in grey on top. *words*: sequence of (str, ndarray). Texts, and the middle of each one's
-    baseline in mm.
-    """
-    everything = np.vstack([curve.flatten(0.2) for _, outlines in layers for curve in outlines])
-    low, high = everything.min(axis=0) - 8.0, everything.max(axis=0) + 8.0
-    x, y, width, height = (number(float(v)) for v in (*low, *(high - low)))
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{x} {y} {width} {height}" '
-        f'width="100%" style="max-height:30em" fill="none" font-family="sans-serif">'
-        f"<title>{escape(title)}</title>"
-    ]
-    for index, (name, outlines) in enumerate(layers):
-        dash = _DASHES[index % len(_DASHES)]
-        parts.append(
-            f'<g stroke="{_COLOURS[index % len(_COLOURS)]}" stroke-width="0.7"'
-            + (f' stroke-dasharray="{dash}"' if dash else "")
-            + f"><title>{escape(name)}</title>"
-        )
-        parts += [_path(outline) for outline in outlines]
-        parts.append("</g>")
-    parts.append('<g stroke="#6b746f" stroke-width="0.4">')
-    parts += [_path(line) for line in lines]
-    parts.append('</g><g fill="#1d2321" font-size="9" text-anchor="middle">')
-    parts += [
-        f'<text x="{number(float(x))}" y="{number(float(y))}">{escape(text)}</text>'
-        for text, (x, y) in words
-    ]
-    return "".join([*parts, "</g></svg>"])
-
-
-def _path(curve: Curve) -> str:
-    return f'<path d="{path_data(curve)}"/>'
-
-
 EdgeName = Literal["front", "back", "top", "bottom"]
 EDGE_NAMES: Final[tuple[EdgeName, ...]] = ("front", "top", "back", "bottom")
 
@@ -299,16 +252,42 @@ class Panel:
         return None
 
 
-def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) -> str:
-    """SVG text of the stitch lines of one or several layers on top of each other.
+_COLOURS = ("#0b6e4f", "#14486b", "#b3541e", "#7a1f4b", "#3d3d3d", "#6a4c93")
+_DASHES = ("", "6 2", "2 1.5", "8 1.5 1.5 1.5", "0.8 1.2", "12 1.5 1.5 1.5 1.5 1.5")
 
-    *layers*: sequence of (str, sequence of Panel). Name of each layer and its panels; the first
-    layer's marks are drawn too.
+
+def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) -> str:
+    """SVG text for notebooks: the stitch lines of layers, by their names, on top of each other.
+
+    The first layer's lines are drawn too, in grey, and its panels' names.
     """
-    lines, words = [], []
+    outlines = [panel.outline.flatten(0.2) for _, panels in layers for panel in panels]
+    low = np.vstack(outlines).min(axis=0) - 8.0
+    high = np.vstack(outlines).max(axis=0) + 8.0
+    x, y, width, height = (number(float(v)) for v in (*low, *(high - low)))
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{x} {y} {width} {height}" '
+        f'width="100%" style="max-height:30em" fill="none" font-family="sans-serif">'
+        f"<title>{escape(title)}</title>"
+    ]
+    for index, (name, panels) in enumerate(layers):
+        dash, colour = _DASHES[index % len(_DASHES)], _COLOURS[index % len(_COLOURS)]
+        parts.append(
+            f'<g stroke="{colour}" stroke-width="0.7"'
+            + (f' stroke-dasharray="{dash}"' if dash else "")
+            + f"><title>{escape(name)}</title>"
+        )
+        parts += [*(_path(panel.outline) for panel in panels), "</g>"]
+    parts.append('<g stroke="#6b746f" stroke-width="0.4">')
     for panel in layers[0][1]:
-        lines += [level.curve for level in (panel.waist, *panel.levels)]
-        lines += [mark.curve for mark in panel.marks]
-        words.append((panel.name, panel.frame.origin + 12.0 * panel.frame.up))
-    outlines = [(name, [panel.outline for panel in panels]) for name, panels in layers]
-    return picture(outlines, lines, words, title)
+        parts += [_path(level.curve) for level in (panel.waist, *panel.levels)]
+        parts += [_path(mark.curve) for mark in panel.marks]
+    parts.append('</g><g fill="#1d2321" font-size="9" text-anchor="middle">')
+    for panel in layers[0][1]:
+        x, y = (number(float(v)) for v in panel.frame.origin + 12.0 * panel.frame.up)
+        parts.append(f'<text x="{x}" y="{y}">{escape(panel.name)}</text>')
+    return "".join([*parts, "</g></svg>"])
+
+
+def _path(curve: Curve) -> str:
+    return f'<path d="{path_data(curve)}"/>'

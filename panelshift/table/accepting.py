@@ -107,12 +107,7 @@ class StaleError(PanelshiftError, ValueError):
 class Proposal:
     """What an edit would come to.
 
-    Parameters
-    ----------
-    words : str
-        What it does.
-    edit : Edit or None
-        None for what touches a whole file.
+    *words*: what it does. *edit*: None for what touches a whole file.
     """
 
     work: Work

@@ -137,41 +137,32 @@ class PageRoutes:
 
     async def edit(self, request: Request) -> Response:
         """Carry out an edit."""
-        form = _fields(await request.form(max_files=0, max_fields=_MOST_FIELDS))
         kind = request.path_params["kind"]
-
-        def words() -> str:
-            done = self.session.edit(kind, form)
-            return f"Saved: {done}."
-
-        return await self._change(request, form, words)
+        return await self._posted(request, lambda form: f"Saved: {self.session.edit(kind, form)}.")
 
     async def undo(self, request: Request) -> Response:
         """Take the last change back."""
-        form = _fields(await request.form(max_files=0, max_fields=_MOST_FIELDS))
-        session = self.session
-        return await self._change(
-            request, form, lambda: f"Taken back: {session.undo(form.get('revision', ''))}."
+        undo = self.session.undo
+        return await self._posted(
+            request, lambda form: f"Taken back: {undo(form.get('revision', ''))}."
         )
 
     async def redo(self, request: Request) -> Response:
         """Do again what was taken back."""
-        form = _fields(await request.form(max_files=0, max_fields=_MOST_FIELDS))
-        session = self.session
-        return await self._change(
-            request, form, lambda: f"Done again: {session.redo(form.get('revision', ''))}."
+        redo = self.session.redo
+        return await self._posted(
+            request, lambda form: f"Done again: {redo(form.get('revision', ''))}."
         )
 
     async def open(self, request: Request) -> Response:
         """Go on with a job file of the folder."""
-        form = _fields(await request.form(max_files=0, max_fields=_MOST_FIELDS))
-        name = form.get("name", "")
 
-        def words() -> str:
+        def opened(form: dict[str, str]) -> str:
+            name = form.get("name", "")
             self.session.open_named(name)
             return f"{name} is on the table."
 
-        return await self._change(request, form, words)
+        return await self._posted(request, opened)
 
     async def pattern(self, request: Request) -> Response:
         """Take in a dropped pattern."""
@@ -239,6 +230,11 @@ class PageRoutes:
             return self._render(template, view)
 
         return HTMLResponse(await run_in_threadpool(draw))
+
+    async def _posted(self, request: Request, change: Callable[[dict[str, str]], str]) -> Response:
+        """Make a change that a form asks for."""
+        form = _fields(await request.form(max_files=0, max_fields=_MOST_FIELDS))
+        return await self._change(request, form, lambda: change(form))
 
     async def _change(
         self, request: Request, form: dict[str, str], change: Callable[[], str]

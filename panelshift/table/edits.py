@@ -20,14 +20,8 @@ Reader = Callable[[str, str], Any]
 class Edit:
     """One change that a maker asks for.
 
-    Parameters
-    ----------
-    change : callable
-        Of a job's document.
-    touches : callable
-        What of a job the edit is about: where two tabs changed different things, both count.
-    words : str
-        What it does, for undoing it.
+    *change*: of a job's document. *touches*: what of a job the edit is about: where two tabs
+    changed different things, both count. *words*: what it does, for undoing it.
     """
 
     change: Change

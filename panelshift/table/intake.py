@@ -22,12 +22,7 @@ from .workspace import free_place, pattern_name
 class RefusedError(Exception):
     """A file that was not taken in.
 
-    Parameters
-    ----------
-    error : PanelshiftError
-        Why.
-    drawing : Drawing or None
-        What could be read of it.
+    *error*: why. *drawing*: what could be read of it.
     """
 
     def __init__(self, error: PanelshiftError, drawing: Drawing | None = None) -> None:
@@ -39,14 +34,8 @@ class RefusedError(Exception):
 class Taken:
     """A pattern that was taken in.
 
-    Parameters
-    ----------
-    pattern : Path
-        Where it is to be kept: nothing else is there.
-    job : bytes
-        The job that names it.
-    words : str
-        What was done, with whatever had to be left out.
+    *pattern*: where it is to be kept: nothing else is there. *job*: the job that names it. *words*:
+    what was done, with whatever had to be left out.
     """
 
     pattern: Path

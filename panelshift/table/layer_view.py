@@ -41,16 +41,9 @@ _FLIP: Final = np.array([1.0, -1.0])
 class LayerChoice:
     """What of the layers is looked at.
 
-    Parameters
-    ----------
-    panel : int
-        Index of the panel.
-    layer : str
-        Name of one layer; all if empty.
-    enlarged : float
-        How many times as large differences are drawn; 0 for what suits all panels.
-    part : float
-        How far from the draft (0) to the layers (1).
+    *panel*: index of the panel. *layer*: name of one layer; all if empty. *enlarged*: how many
+    times as large differences are drawn; 0 for what suits all panels. *part*: how far from the
+    draft (0) to the layers (1).
     """
 
     panel: int = 0

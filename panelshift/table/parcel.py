@@ -31,16 +31,8 @@ _READABLE: Final = 0o644 << 16
 class Wish:
     """What a maker wants to take away.
 
-    Parameters
-    ----------
-    parts : tuple of str
-        Of `PARTS`.
-    pages : PageOptions
-        For the pages.
-    nested : bool
-        All layers of a panel in each other on one print.
-    keep_together : bool
-        Each panel on as few pages as can be.
+    *parts*: of `PARTS`. *pages*: for the pages. *nested*: all layers of a panel in each other on
+    one print. *keep_together*: each panel on as few pages as can be.
     """
 
     parts: tuple[str, ...]

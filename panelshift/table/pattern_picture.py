@@ -111,7 +111,7 @@ def pattern_picture(
     """
     others = [flag.curve for flag in remarks if flag.curve is not None]
     outlines = [*(panel.outline for panel in pattern.panels), *others]
-    sheet = _Canvas.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
+    sheet = _PatternSheet.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
     names = short_names([panel.name for panel in pattern.panels])
     if classes is not None:
         _weaves(sheet)
@@ -149,14 +149,14 @@ def drawing_picture(drawing: Drawing, title: str, flag: Flag, element: str) -> s
     """
     shapes = drawing.shapes[:_MOST_SHAPES]
     boxes = np.stack([shape.curve.hull_box for shape in shapes])
-    sheet = _Canvas.of(boxes, (flag,), title)
+    sheet = _PatternSheet.of(boxes, (flag,), title)
     for shape in shapes:
         sheet.path(sheet.root, shape.curve, "at-fault" if shape.ident == element else "drawn")
     sheet.flag(flag)
     return finished(sheet.root)
 
 
-def _level_names(sheet: _Canvas, pattern: Pattern) -> None:
+def _level_names(sheet: _PatternSheet, pattern: Pattern) -> None:
     """Names of the level lines, each at the left of all lines of that name."""
     leftmost: dict[str, FloatArray] = {}
     for panel in pattern.panels:
@@ -169,7 +169,7 @@ def _level_names(sheet: _Canvas, pattern: Pattern) -> None:
         sheet.words(sheet.root, name, at, "level-name", 0.62, anchor="end")
 
 
-def _weaves(sheet: _Canvas) -> None:
+def _weaves(sheet: _PatternSheet) -> None:
     """Fills that tell the classes apart without colour: plain, slanting lines, dots."""
     defs = etree.SubElement(sheet.root, "defs")
     size = number(0.5 * sheet.letter)
@@ -197,7 +197,7 @@ def _weaves(sheet: _Canvas) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class _Canvas:
+class _PatternSheet:
     """A picture in mm, its origin moved to the drawing's top left."""
 
     root: etree._Element
@@ -205,7 +205,7 @@ class _Canvas:
     letter: float
 
     @classmethod
-    def of(cls, boxes: FloatArray, remarks: Sequence[Flag], title: str) -> _Canvas:
+    def of(cls, boxes: FloatArray, remarks: Sequence[Flag], title: str) -> _PatternSheet:
         """Return an empty picture that holds boxes, shape (n, 2, 2), and remarks."""
         places = [flag.at for flag in remarks if flag.at is not None]
         corners = np.vstack([boxes.reshape(-1, 2), *places]) if places else boxes.reshape(-1, 2)

@@ -69,12 +69,8 @@ HEADERS: Final = {
 class Guard:
     """ASGI middleware that lets only this page's own requests through.
 
-    Parameters
-    ----------
-    token : str
-        Random; in the opening address as ``?token=``, in a cookie from then on.
-    upload_path : str
-        The one path to which a large body may be sent.
+    *token*: random; in the opening address as ``?token=``, in a cookie from then on. *upload_path*:
+    the one path to which a large body may be sent.
     """
 
     app: ASGIApp

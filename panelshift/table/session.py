@@ -28,12 +28,7 @@ class Attempt:
 class Session:
     """The work in one folder.
 
-    Parameters
-    ----------
-    folder : Path
-        Where a new job begins.
-    job : Path or None
-        Job file to open; none to begin with an empty table.
+    *folder*: where a new job begins. *job*: job file to open; none to begin with an empty table.
 
     Raises
     ------

@@ -81,10 +81,7 @@ class Reckoner:
 class State:
     """One state of the work.
 
-    Parameters
-    ----------
-    path : Path
-        Of the job file: other paths are relative to its folder.
+    *path*: of the job file: other paths are relative to its folder.
     """
 
     def __init__(self, work: Work, path: Path, reckoner: Reckoner) -> None:

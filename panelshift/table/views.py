@@ -123,14 +123,7 @@ def shown_at(state: State, path: KeyPath, units: str) -> str:
 class Refusal:
     """An edit that was not accepted, told beside its field.
 
-    Parameters
-    ----------
-    field : str
-        Id of the field.
-    typed : str
-        What was typed into it.
-    words : str
-        Why not, and what to do.
+    *field*: id of the field. *typed*: what was typed into it. *words*: why not, and what to do.
     """
 
     field: str = ""

@@ -26,10 +26,7 @@ MOST_CHARACTERS: Final = 1_000_000
 class Work:
     """All that the maker decided: a job file's bytes, and the readings of swatches beside it.
 
-    Parameters
-    ----------
-    readings : str or None
-        Text of the job's own swatch file; None if it has none that this page may write.
+    *readings*: text of the job's own swatch file; None if it has none that this page may write.
     """
 
     job: bytes
@@ -156,10 +153,7 @@ Stamp = tuple[int, int, int]
 class Workspace:
     """Where a job is read from and written to.
 
-    Parameters
-    ----------
-    job : Path
-        The job file, as the maker named it; it need not be there yet.
+    *job*: the job file, as the maker named it; it need not be there yet.
     """
 
     def __init__(self, job: Path) -> None:

@@ -37,14 +37,10 @@ _TOO_LARGE: Final = "Resource limit"
 class SvgDocument:
     """A parsed file whose SVG elements carry bare names.
 
-    Parameters
-    ----------
-    root : lxml element
-        The outermost ``svg``. Elements of the SVG namespace are renamed to their local name
-        (``path``, not ``{http://...}path``), so that style selectors find them; elements of
-        any other namespace, or of none in a namespaced file, keep a name with a ``}``.
-    source : str
-        File name or other origin, for messages.
+    *root*: the outermost ``svg``. Elements of the SVG namespace are renamed to their local name
+    (``path``, not ``{http://...}path``), so that style selectors find them; elements of any other
+    namespace, or of none in a namespaced file, keep a name with a ``}``. *source*: file name or
+    other origin, for messages.
     """
 
     root: etree._Element

@@ -107,10 +107,7 @@ _ABSOLUTE_UNITS: Final = ("", *MM_PER_UNIT)
 class Basis:
     """What percentages and em refer to, in user units.
 
-    Parameters
-    ----------
-    width, height : float or None
-        Size of the nearest viewport; None where the file does not state it.
+    *width*, *height*: size of the nearest viewport; None where the file does not state it.
     """
 
     width: float | None

@@ -76,12 +76,21 @@ def arc_control(
     if large:
         delta = 2.0 * math.pi - delta
     count = _pieces(delta, max(rx, ry), tolerance)
-    signed = delta if sweep else -delta
-    step = signed / count
+    circle = _on_circle(chord / abs(chord), delta if sweep else -delta, count)
+    plane = start + (circle.real * rx + 1j * (circle.imag * ry)) * turn
+    plane[0, 0], plane[-1, 3] = start, end
+    return np.stack([plane.real, plane.imag], axis=-1)
 
-    # From here on in units of the circle, with the start at 0.
+
+def _on_circle(
+    direction: complex, signed: float, count: int
+) -> np.ndarray[tuple[int, int], np.dtype[np.complex128]]:
+    """Control points of cubics along an arc of the unit circle from 0, shape (count, 4).
+
+    *direction*: of its chord. *signed*: the angle that it turns through.
+    """
+    step = signed / count
     index = np.arange(count + 1)
-    direction = chord / abs(chord)
     tangents = direction * np.exp(1j * (index * step - 0.5 * signed))
     # The chord to the point after the angle i * step is 2 sin(i step / 2) long.
     points = (
@@ -90,12 +99,9 @@ def arc_control(
         * (2.0 * np.abs(np.sin(0.5 * index * step)))
     )
     handles = tangents * (4.0 / 3.0 * math.tan(abs(step) / 4.0))
-    circle = np.stack(
+    return np.stack(
         [points[:-1], points[:-1] + handles[:-1], points[1:] - handles[1:], points[1:]], axis=1
     )
-    plane = start + (circle.real * rx + 1j * (circle.imag * ry)) * turn
-    plane[0, 0], plane[-1, 3] = start, end
-    return np.stack([plane.real, plane.imag], axis=-1)
 
 
 def _pieces(delta: float, radius: float, tolerance: float) -> int:
@@ -131,15 +137,9 @@ _PER_SEGMENT: Final = 8
 class Outline(NamedTuple):
     """A chain of segments in user units of any size, as it is drawn.
 
-    Parameters
-    ----------
-    rows : array of float
-        Eight for each segment: x and y of its four control points. The inner ones of a line
-        mean nothing.
-    degrees : bytes
-        One for each segment, as `panelshift.outline.Curve` has them.
-    closed : bool
-        Whether it goes back to its start, by a line if it does not end there.
+    *rows*: eight for each segment: x and y of its four control points. The inner ones of a line
+    mean nothing. *degrees*: one for each segment, as `panelshift.outline.Curve` has them. *closed*:
+    whether it goes back to its start, by a line if it does not end there.
     """
 
     rows: array[float]

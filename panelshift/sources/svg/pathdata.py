@@ -1,9 +1,8 @@
 """Path data become outlines: SVG 2, section 9.3.
 
-One pattern of the whole grammar says whether the data are sound; then their numbers are taken
-out at one go. Data that it does not match, and those with arcs, are read command by command,
-which names the fault. Browsers draw a faulty path up to its
-fault; here a fault is an error, because half an outline is worse than none.
+One pattern of the whole grammar says whether the data are sound; then their numbers are taken out
+at one go. Data that it does not match, and those with arcs, are read command by command, which
+names the fault. Browsers draw a faulty path up to its fault; here half an outline is an error.
 
 No library does this. fontTools and svgpathtools read past faults and take some numbers for
 others (``1.`` or ``007``, ``1.e2``); neither keeps arcs to a tolerance.
@@ -13,7 +12,7 @@ from __future__ import annotations
 
 import re
 from array import array
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import accumulate, islice
 from operator import itemgetter
@@ -64,122 +63,134 @@ def path_outlines(d: str, scale: float) -> list[Outline]:
 
 
 def _drawn(commands: Iterable[Command], tolerance: float) -> list[Outline]:
-    """Follow the pen; a command after a closepath starts where that ended (section 9.3.4)."""
-    found: list[Outline] = []
-    rows: list[float] = []
-    degrees = bytearray()
-    x = y = start_x = start_y = 0.0
-    # Handle that a smooth command reflects, and for curves of which degree it does.
-    handle_x = handle_y = 0.0
-    handle_of = 0
-    is_open = False
+    pen = _Pen(tolerance)
     for letter, values in commands:
-        kind = letter.upper()
-        relative = letter != kind
-        if kind == "Z":
-            found.append(Outline(array("d", rows), bytes(degrees), closed=True))
-            rows, degrees, is_open = [], bytearray(), False
-            x, y = start_x, start_y
-            handle_of = 0
-            continue
-        if kind == "M":
-            if is_open:
-                found.append(Outline(array("d", rows), bytes(degrees), closed=False))
-                rows, degrees = [], bytearray()
-            x, y = (x + values[0], y + values[1]) if relative else values[:2]
-            start_x, start_y = x, y
-            # More pairs after a moveto are lines (section 9.3.3).
-            kind, values = "L", values[2:]
-            handle_of = 0
-        is_open = True
-        if kind == "C":
-            for k in range(0, len(values), 6):
-                x1, y1, handle_x, handle_y, to_x, to_y = values[k : k + 6]
-                if relative:
-                    x1, y1 = x1 + x, y1 + y
-                    handle_x, handle_y = handle_x + x, handle_y + y
-                    to_x, to_y = to_x + x, to_y + y
-                rows += (x, y, x1, y1, handle_x, handle_y, to_x, to_y)
-                x, y = to_x, to_y
-            degrees += _CUBIC * (len(values) // 6)
-            handle_of = CUBIC
-        elif kind == "L":
-            for k in range(0, len(values), 2):
-                to_x, to_y = values[k : k + 2]
-                if relative:
-                    to_x, to_y = to_x + x, to_y + y
-                rows += (x, y, x, y, to_x, to_y, to_x, to_y)
-                x, y = to_x, to_y
-            degrees += _LINE * (len(values) // 2)
-            handle_of = 0
-        elif kind in "HV":
-            for value in values:
-                to_x, to_y = (value + x * relative, y) if kind == "H" else (x, value + y * relative)
-                rows += (x, y, x, y, to_x, to_y, to_x, to_y)
-                x, y = to_x, to_y
-            degrees += _LINE * len(values)
-            handle_of = 0
-        elif kind == "S":
-            for k in range(0, len(values), 4):
-                x1, y1 = (x + x - handle_x, y + y - handle_y) if handle_of == CUBIC else (x, y)
-                handle_x, handle_y, to_x, to_y = values[k : k + 4]
-                if relative:
-                    handle_x, handle_y = handle_x + x, handle_y + y
-                    to_x, to_y = to_x + x, to_y + y
-                rows += (x, y, x1, y1, handle_x, handle_y, to_x, to_y)
-                x, y = to_x, to_y
-                handle_of = CUBIC
-            degrees += _CUBIC * (len(values) // 4)
-        elif kind in "QT":
-            size = _ARGUMENTS[kind]
-            for k in range(0, len(values), size):
-                if kind == "Q":
-                    handle_x, handle_y, to_x, to_y = values[k : k + 4]
-                    if relative:
-                        handle_x, handle_y = handle_x + x, handle_y + y
-                else:
-                    to_x, to_y = values[k : k + 2]
-                    reflects = handle_of == QUADRATIC
-                    handle_x = x + x - handle_x if reflects else x
-                    handle_y = y + y - handle_y if reflects else y
-                if relative:
-                    to_x, to_y = to_x + x, to_y + y
-                rows += (
-                    *(x, y),
-                    *(x + (handle_x - x) * (2 / 3), y + (handle_y - y) * (2 / 3)),
-                    *(to_x + (handle_x - to_x) * (2 / 3), to_y + (handle_y - to_y) * (2 / 3)),
-                    *(to_x, to_y),
-                )
-                x, y = to_x, to_y
-                handle_of = QUADRATIC
-            degrees += _QUADRATIC * (len(values) // size)
-        else:
-            for k in range(0, len(values), 7):
-                rx, ry, rotation, large, sweep, to_x, to_y = values[k : k + 7]
-                if relative:
-                    to_x, to_y = to_x + x, to_y + y
-                radii = (abs(rx), abs(ry))
-                if (to_x == x and to_y == y) or min(radii) < _NEGLIGIBLE_RADIUS:
-                    # SVG 2, section 9.5.1: no radius makes a line, no distance makes nothing.
-                    rows += (x, y, x, y, to_x, to_y, to_x, to_y)
-                    degrees += _LINE
-                else:
-                    ends = (complex(x, y), complex(to_x, to_y))
-                    arc = arc_control(*ends, radii, rotation, large == 1.0, sweep == 1.0, tolerance)
-                    rows += arc.ravel().tolist()
-                    degrees += _CUBIC * len(arc)
-                    if len(degrees) > _MOST_CUBICS:
-                        raise _too_many()
-                x, y = to_x, to_y
-            handle_of = 0
-    if is_open:
-        found.append(Outline(array("d", rows), bytes(degrees), closed=False))
-    return found
+        pen.follow(letter, values)
+    return pen.lifted()
 
 
 _LINE: Final = bytes((LINE,))
 _QUADRATIC: Final = bytes((QUADRATIC,))
 _CUBIC: Final = bytes((CUBIC,))
+
+
+class _Pen:
+    """Follows commands; one after a closepath starts where that ended (section 9.3.4)."""
+
+    __slots__ = (
+        *("tolerance", "found", "rows", "degrees", "x", "y", "start_x", "start_y"),
+        *("handle_x", "handle_y", "handle_of", "is_down"),
+    )
+
+    def __init__(self, tolerance: float) -> None:
+        self.tolerance = tolerance
+        self.found: list[Outline] = []
+        self.rows: list[float] = []
+        self.degrees = bytearray()
+        self.x = self.y = self.start_x = self.start_y = 0.0
+        # What a smooth command reflects, and for curves of which degree it does.
+        self.handle_x = self.handle_y = 0.0
+        self.handle_of = 0
+        self.is_down = False
+
+    def follow(self, letter: str, values: list[float]) -> None:
+        """Carry out one or more commands of a kind."""
+        kind = letter.upper()
+        relative = letter != kind
+        if kind == "Z":
+            self._end(closed=True)
+            self.x, self.y, self.handle_of = self.start_x, self.start_y, 0
+            return
+        if kind == "M":
+            self.lifted()
+            x, y = values[:2]
+            self.x, self.y = (self.x + x, self.y + y) if relative else (x, y)
+            self.start_x, self.start_y, self.handle_of = self.x, self.y, 0
+            # More pairs after a moveto are lines (section 9.3.3).
+            kind, values = "L", values[2:]
+        self.is_down = True
+        size, draw, degree = _ARGUMENTS[kind], _DRAWN_BY[kind], _HANDLES.get(kind, 0)
+        for k in range(0, len(values), size):
+            own: Sequence[float] = values[k : k + size]
+            if relative:
+                own = self._absolute(kind, own)
+            draw(self, *own)
+            self.handle_of = degree
+
+    def lifted(self) -> list[Outline]:
+        """Return all outlines, the one that is being drawn left open."""
+        if self.is_down:
+            self._end(closed=False)
+        return self.found
+
+    def _end(self, *, closed: bool) -> None:
+        self.found.append(Outline(array("d", self.rows), bytes(self.degrees), closed))
+        self.rows, self.degrees, self.is_down = [], bytearray(), False
+
+    def _absolute(self, kind: str, own: Sequence[float]) -> Sequence[float]:
+        x, y = self.x, self.y
+        if kind == "C":
+            x1, y1, x2, y2, to_x, to_y = own
+            return x1 + x, y1 + y, x2 + x, y2 + y, to_x + x, to_y + y
+        if kind in "HV":
+            return (own[0] + (x if kind == "H" else y),)
+        if kind == "A":
+            return *own[:5], own[5] + x, own[6] + y
+        if kind in "LT":
+            return own[0] + x, own[1] + y
+        return own[0] + x, own[1] + y, own[2] + x, own[3] + y
+
+    def _reflected(self, degree: int) -> tuple[float, float]:
+        """The last handle on the other side of the pen, if it was of such a curve; else the pen."""
+        x, y = self.x, self.y
+        return (
+            (x + x - self.handle_x, y + y - self.handle_y) if self.handle_of == degree else (x, y)
+        )
+
+    def _line(self, x: float, y: float) -> None:
+        self.rows += (self.x, self.y, self.x, self.y, x, y, x, y)
+        self.degrees += _LINE
+        self.x, self.y = x, y
+
+    def _cubic(self, x1: float, y1: float, x2: float, y2: float, x: float, y: float) -> None:
+        self.rows += (self.x, self.y, x1, y1, x2, y2, x, y)
+        self.degrees += _CUBIC
+        self.x, self.y, self.handle_x, self.handle_y = x, y, x2, y2
+
+    def _quadratic(self, x1: float, y1: float, x: float, y: float) -> None:
+        one = self.x + (x1 - self.x) * (2 / 3), self.y + (y1 - self.y) * (2 / 3)
+        two = x + (x1 - x) * (2 / 3), y + (y1 - y) * (2 / 3)
+        self.rows += (self.x, self.y, *one, *two, x, y)
+        self.degrees += _QUADRATIC
+        self.x, self.y, self.handle_x, self.handle_y = x, y, x1, y1
+
+    def _arc(self, *given: float) -> None:
+        rx, ry, rotation, large, sweep, x, y = given
+        radii = (abs(rx), abs(ry))
+        if (x == self.x and y == self.y) or min(radii) < _NEGLIGIBLE_RADIUS:
+            # SVG 2, section 9.5.1: no radius makes a line, no distance makes nothing.
+            self._line(x, y)
+            return
+        ends = (complex(self.x, self.y), complex(x, y))
+        arc = arc_control(*ends, radii, rotation, large == 1.0, sweep == 1.0, self.tolerance)
+        self.rows += arc.ravel().tolist()
+        self.degrees += _CUBIC * len(arc)
+        self.x, self.y = x, y
+        if len(self.degrees) > _MOST_CUBICS:
+            raise _too_many()
+
+
+_HANDLES: Final = {"C": CUBIC, "S": CUBIC, "Q": QUADRATIC, "T": QUADRATIC}
+_DRAWN_BY: Final[dict[str, Callable[..., None]]] = {
+    "L": _Pen._line,
+    "H": lambda pen, x: pen._line(x, pen.y),
+    "V": lambda pen, y: pen._line(pen.x, y),
+    "C": _Pen._cubic,
+    "S": lambda pen, *own: pen._cubic(*pen._reflected(CUBIC), *own),
+    "Q": _Pen._quadratic,
+    "T": lambda pen, *own: pen._quadratic(*pen._reflected(QUADRATIC), *own),
+    "A": _Pen._arc,
+}
 
 
 # -- from characters to commands, quickly ------------------------------------------------

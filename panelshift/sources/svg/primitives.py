@@ -20,10 +20,7 @@ from .properties import Properties
 class Drawn(NamedTuple):
     """What an element draws.
 
-    Parameters
-    ----------
-    reasons : tuple of str
-        Why a part of it, or all of it, draws nothing.
+    *reasons*: why a part of it, or all of it, draws nothing.
     """
 
     outlines: tuple[Outline, ...]

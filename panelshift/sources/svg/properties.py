@@ -27,12 +27,8 @@ _REFUSED: Final = ("inherit", "revert", "revert-layer")
 class Properties(NamedTuple):
     """What an element says of its own geometry.
 
-    Parameters
-    ----------
-    css : mapping of str to str
-        Winning declarations of style sheets and the style attribute.
-    basis : Basis
-        What its relative lengths refer to.
+    *css*: winning declarations of style sheets and the style attribute. *basis*: what its relative
+    lengths refer to.
     """
 
     element: etree._Element
@@ -147,14 +143,8 @@ class Look:
 
     The same declarations inside the same look give the same object.
 
-    Parameters
-    ----------
-    color : str
-        What ``currentColor`` is.
-    stroke : str
-        As #rrggbb, or as written where it is no plain colour; empty where nothing is painted.
-    align : {"start", "middle", "end"}
-        Which part of a text stands at its point.
+    *color*: what ``currentColor`` is. *stroke*: as #rrggbb, or as written where it is no plain
+    colour; empty where nothing is painted. *align*: which part of a text stands at its point.
     """
 
     color: str = "#000000"

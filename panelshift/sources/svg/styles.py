@@ -177,15 +177,9 @@ def _declarations(nodes: Iterable[Node]) -> Iterator[_Declaration]:
 class Styles:
     """What the style sheets and style attributes of a file declare.
 
-    Parameters
-    ----------
-    root : lxml element
-        The outermost ``svg``, with bare element names.
+    *root*: the outermost ``svg``, with bare element names.
 
-    Attributes
-    ----------
-    warnings : tuple of str
-        Rules that could not be followed, each named once.
+    *warnings*: rules that could not be followed, each named once.
     """
 
     def __init__(self, root: etree._Element) -> None:

@@ -26,28 +26,13 @@ from .transforms import Affine
 class Surroundings(NamedTuple):
     """The state that a container hands to its children.
 
-    Parameters
-    ----------
-    transform : Affine
-        From the children's user units to sheet mm.
-    basis : Basis
-        What the children's relative lengths refer to.
-    clip : ndarray, shape (2, 2), or None
-        As for `panelshift.pattern.drawing.Shape`.
-    groups : tuple of str
-        Names of the containers, outermost first.
-    hidden_by : str
-        Ident of the element whose ``visibility`` hides the children; empty if they show.
-    anchor, trail : str
-        Nearest id above, and the place of the container below it.
-    scope : str
-        Idents of the ``use`` elements being drawn, joined by ``/``.
-    uses : tuple of lxml elements
-        Those ``use`` elements, outermost first.
-    target : lxml element or None
-        What the innermost ``use`` refers to.
-    target_size : (float or None, float or None)
-        Width and height that this ``use`` gives to a symbol or svg.
+    *transform*: from the children's user units to sheet mm. *basis*: what the children's relative
+    lengths refer to. *clip*, shape (2, 2): as for `panelshift.pattern.drawing.Shape`. *groups*:
+    names of the containers, outermost first. *hidden_by*: ident of the element whose ``visibility``
+    hides the children; empty if they show. *anchor*, *trail*: nearest id above, and the place of
+    the container below it. *scope*: idents of the ``use`` elements being drawn, joined by ``/``.
+    *uses*: those ``use`` elements, outermost first. *target*: what the innermost ``use`` refers to.
+    *target_size*: width and height that this ``use`` gives to a symbol or svg.
     """
 
     transform: Affine
@@ -108,12 +93,8 @@ _UPRIGHT_SHARE: Final = 1e-6
 class Clips:
     """The clip rectangles of a file, each worked out once for each place it is used at.
 
-    Parameters
-    ----------
-    styles_of : callable
-        Winning declarations of an element with a style attribute.
-    find : callable
-        The element of an id, or None.
+    *styles_of*: winning declarations of an element with a style attribute. *find*: the element of
+    an id, or None.
     """
 
     def __init__(
@@ -180,10 +161,7 @@ _SIDES: Final = 4
 class Inheritance:
     """Works out what an element has of its own, and what it takes over.
 
-    Parameters
-    ----------
-    find : callable
-        The element of an id, or None.
+    *find*: the element of an id, or None.
     """
 
     def __init__(self, styles: Styles, find: Callable[[str], etree._Element | None]) -> None:

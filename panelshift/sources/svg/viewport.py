@@ -51,14 +51,9 @@ class ViewBox:
 class AspectRatio:
     """How a viewBox of another shape than its viewport is placed.
 
-    Parameters
-    ----------
-    x, y : float
-        Share of the spare room before the box: 0 for Min, 0.5 for Mid, 1 for Max.
-    slices : bool
-        Whether the box covers the viewport (slice) or lies inside it (meet).
-    stretches : bool
-        Whether x and y are scaled apart (none).
+    *x*, *y*: share of the spare room before the box: 0 for Min, 0.5 for Mid, 1 for Max. *slices*:
+    whether the box covers the viewport (slice) or lies inside it (meet). *stretches*: whether x and
+    y are scaled apart (none).
     """
 
     x: float = 0.5
@@ -119,18 +114,10 @@ _STRETCH_NOTICED = 1e-6
 class OutermostViewport:
     """The outermost viewport.
 
-    Parameters
-    ----------
-    transform : Affine
-        From user units to mm, the origin at the viewport's top left.
-    basis : Basis
-        What percentages and em on the page refer to, in user units.
-    warnings : tuple of str
-        Doubts about the scale.
-    in_px : bool
-        Whether its size is given in px alone.
-    rectangle : ndarray, shape (2, 2), or None
-        Low and high corner of the viewport in mm; None if its size is not stated.
+    *transform*: from user units to mm, the origin at the viewport's top left. *basis*: what
+    percentages and em on the page refer to, in user units. *warnings*: doubts about the scale.
+    *in_px*: whether its size is given in px alone. *rectangle*, shape (2, 2): low and high corner
+    of the viewport in mm; None if its size is not stated.
     """
 
     transform: Affine
