@@ -34,9 +34,7 @@ def check_directory(out: Path) -> None:
     # os.path answers no, where pathlib raises, for a path that no file can have.
     if os.path.exists(out) and not os.path.isdir(out):
         raise OutputError(
-            "is a file, not a directory",
-            remedy="Name a directory for the files.",
-            source=str(out),
+            "is a file, not a directory", remedy="Name a directory for the files.", source=str(out)
         )
 
 

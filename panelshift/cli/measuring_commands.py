@@ -104,11 +104,7 @@ def swatch(
 
 
 def _swatch_readings(
-    inner: str,
-    outer: str,
-    given: tuple[str, ...],
-    file: Path | None,
-    others: dict[str, str | None],
+    inner: str, outer: str, given: tuple[str, ...], file: Path | None, others: dict[str, str | None]
 ) -> tuple[SwatchReading, ...]:
     from ..swatch import read_csv
     from ..swatch.pinned import parse_reading

@@ -130,12 +130,7 @@ class LevelGirths:
 
 
 def finished_girths(
-    turn: TurnOfCloth,
-    stack: Stack,
-    drafted: str,
-    *,
-    gap: float,
-    busk: float = 0.0,
+    turn: TurnOfCloth, stack: Stack, drafted: str, *, gap: float, busk: float = 0.0
 ) -> list[LevelGirths]:
     """Girths at every level that all panels reach, if a layer keeps the drafted size.
 

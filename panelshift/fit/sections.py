@@ -59,11 +59,7 @@ def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) ->
         parts = _on_superellipse(body, height, np.array(widths), gap)
     else:
         parts = _arcs(np.array(widths), np.array(angles), start=0.5 * gap_angle)
-    return Section(
-        level,
-        tuple(zip(names, parts, strict=True)),
-        tuple(angles),
-    )
+    return Section(level, tuple(zip(names, parts, strict=True)), tuple(angles))
 
 
 def _on_superellipse(

@@ -128,9 +128,7 @@ class Curve:
         if closed and not np.array_equal(vertices[0], vertices[-1]):
             vertices = np.vstack([vertices, vertices[:1]])
         return cls(
-            line_control(vertices[:-1], vertices[1:]),
-            np.full(len(vertices) - 1, LINE),
-            closed,
+            line_control(vertices[:-1], vertices[1:]), np.full(len(vertices) - 1, LINE), closed
         )
 
     @classmethod

@@ -143,10 +143,7 @@ class Pattern:
             Panel index and edge name.
         """
         last = len(self.panels) - 1
-        edges: set[tuple[int, EdgeName]] = {
-            (0, self.ends(0)[0]),
-            (last, self.ends(last)[1]),
-        }
+        edges: set[tuple[int, EdgeName]] = {(0, self.ends(0)[0]), (last, self.ends(last)[1])}
         count = len(self.panels)
         if self.full and count % 2 == 0:
             edges |= {(count // 2 - 1, "front"), (count // 2, "front")}

@@ -224,11 +224,7 @@ def _setting(form: Form, units: str) -> Edit:
 
 
 def _put(path: KeyPath, value: Any, words: str) -> Edit:
-    return Edit(
-        lambda data: put(data, path, value),
-        lambda data: value_at(data, path),
-        words,
-    )
+    return Edit(lambda data: put(data, path, value), lambda data: value_at(data, path), words)
 
 
 # -- panels and body --------------------------------------------------------------------

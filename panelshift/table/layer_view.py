@@ -10,13 +10,7 @@ from typing import Any, Final
 import numpy as np
 from lxml import etree
 
-from ..fit.fact_tables import (
-    growth_tables,
-    narrow,
-    waist_choices,
-    walk_table,
-    your_girths,
-)
+from ..fit.fact_tables import growth_tables, narrow, waist_choices, walk_table, your_girths
 from ..fit.facts import FitFacts
 from ..fit.html_page import answers, headline, walk_summary
 from ..fit.layer_change import MAGNIFICATIONS, OutlineChange

@@ -99,10 +99,7 @@ def _middle(panel: Panel) -> FloatArray:
 
 
 def pattern_picture(
-    pattern: Pattern,
-    title: str,
-    remarks: Sequence[Flag] = (),
-    classes: Sequence[str] | None = None,
+    pattern: Pattern, title: str, remarks: Sequence[Flag] = (), classes: Sequence[str] | None = None
 ) -> str:
     """Draw all panels as they lie on the sheet.
 

@@ -220,11 +220,7 @@ class _Server(uvicorn.Server):
 
 
 def serve(
-    session: Session,
-    *,
-    port: int = 0,
-    browse: bool = True,
-    say: Callable[[str], None],
+    session: Session, *, port: int = 0, browse: bool = True, say: Callable[[str], None]
 ) -> None:
     """Serve a session until it is interrupted.
 

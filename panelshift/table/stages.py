@@ -162,8 +162,7 @@ class State:
         memory = self.reckoner.patterns
         return _attempt(
             lambda job, drawing: memory.recall(
-                self.pattern_key,
-                lambda: read_pattern(job, source=self._source, drawing=drawing),
+                self.pattern_key, lambda: read_pattern(job, source=self._source, drawing=drawing)
             ),
             self.file,
             self.drawing,

@@ -9,12 +9,7 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
-from ..errors import (
-    BodyError,
-    PanelshiftError,
-    StackError,
-    SwatchError,
-)
+from ..errors import BodyError, PanelshiftError, StackError, SwatchError
 from ..fit.girths import whole_levels
 from ..fit.sections import section_at, section_figures
 from ..job.model import JobFile

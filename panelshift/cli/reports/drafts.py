@@ -105,12 +105,7 @@ def check_data(check: Check) -> dict[str, Any]:
 
 def _finding(found: Finding) -> dict[str, str]:
     """One finding with its code, and what it is about."""
-    return {
-        "code": found.code,
-        "words": found.words,
-        "element": found.element,
-        "seam": found.seam,
-    }
+    return {"code": found.code, "words": found.words, "element": found.element, "seam": found.seam}
 
 
 def new_text(found: Survey, job: Path) -> str:

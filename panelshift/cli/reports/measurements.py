@@ -82,13 +82,7 @@ def _readings(fit: PairFit) -> str:
             f"{standardised:+.1f}",
         ]
         for number, (reading, angle, residual, standardised) in enumerate(
-            zip(
-                fit.readings,
-                fit.angles,
-                fit.line.residuals,
-                fit.line.standardised,
-                strict=True,
-            ),
+            zip(fit.readings, fit.angles, fit.line.residuals, fit.line.standardised, strict=True),
             start=1,
         )
     ]

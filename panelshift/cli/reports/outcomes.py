@@ -113,11 +113,7 @@ def _girths(shifted: Shifted, units: str) -> str:
             continue
         waist = layer.pattern.waist
         rows.append(
-            [
-                layer.fabric.name,
-                bare(waist, units),
-                bare(waist - drafted, units, signed=True),
-            ]
+            [layer.fabric.name, bare(waist, units), bare(waist - drafted, units, signed=True)]
         )
     return "Waist of all panels, without the lacing gap:\n" + table(
         ["layer", "girth", "against the draft"], rows

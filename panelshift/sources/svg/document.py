@@ -185,8 +185,7 @@ def _bare_names(root: etree._Element) -> tuple[str, ...]:
     name = etree.QName(root)
     if name.localname != "svg":
         raise SvgError(
-            f"the outermost element is <{name.localname}>, not <svg>",
-            remedy="Give an SVG file.",
+            f"the outermost element is <{name.localname}>, not <svg>", remedy="Give an SVG file."
         )
     if name.namespace not in (None, SVG_NAMESPACE):
         raise SvgError(

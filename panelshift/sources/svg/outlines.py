@@ -214,10 +214,7 @@ def placed(
 
 
 def _closed(
-    control: FloatArray,
-    owner: IntArray,
-    outlines: Sequence[Outline],
-    transforms: Sequence[Affine],
+    control: FloatArray, owner: IntArray, outlines: Sequence[Outline], transforms: Sequence[Affine]
 ) -> list[tuple[int, FloatArray]]:
     """Return closing lines, each with the row it goes before; close small gaps in place."""
     number = np.flatnonzero([outline.closed for outline in outlines])

@@ -108,10 +108,7 @@ PROPERTIES: Final = frozenset(
 """Properties that decide where a line lies or whether it is drawn."""
 
 LOOKS: Final = dict.fromkeys(
-    (
-        *("color", "stroke", "stroke-width", "stroke-dasharray"),
-        *("text-anchor", "font-weight"),
-    )
+    (*("color", "stroke", "stroke-width", "stroke-dasharray"), *("text-anchor", "font-weight"))
 ).keys()
 """Inherited properties that tell lines and texts apart, in the order in which they are read."""
 

@@ -48,10 +48,7 @@ class Affine:
     @classmethod
     def skewing(cls, x_degrees: float, y_degrees: float) -> Affine:
         """Return ((1, tan x), (tan y, 1))."""
-        return cls(
-            b=math.tan(math.radians(y_degrees)),
-            c=math.tan(math.radians(x_degrees)),
-        )
+        return cls(b=math.tan(math.radians(y_degrees)), c=math.tan(math.radians(x_degrees)))
 
     def __matmul__(self, other: Affine) -> Affine:
         """Return the map that applies `other` first, then this one."""

@@ -84,12 +84,7 @@ class AspectRatio:
 
 
 def fitted(
-    box: ViewBox,
-    aspect: AspectRatio,
-    width: float,
-    height: float,
-    x: float = 0.0,
-    y: float = 0.0,
+    box: ViewBox, aspect: AspectRatio, width: float, height: float, x: float = 0.0, y: float = 0.0
 ) -> Affine:
     """Map a viewBox into the viewport at (x, y) of a given size.
 
