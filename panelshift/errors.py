@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import partial
+from typing import Any
+
 
 class PanelshiftError(Exception):
     """Base of all errors that a user's input can cause.
@@ -56,11 +59,14 @@ class PanelshiftError(Exception):
         head = f"{place}: " if place else ""
         return f"{head}{self.problem}\n  What to do: {self.remedy}"
 
+    @property
+    def _parts(self) -> dict[str, Any]:
+        return {name: getattr(self, name) for name in ("remedy", "source", "element", "at", "key")}
+
     def __reduce__(self) -> tuple[object, ...]:
         # Exceptions with keyword-only arguments do not pickle by themselves; batch
         # runs carry errors between processes.
-        parts = (self.problem, self.remedy, self.source, self.element, self.at, self.key)
-        return _rebuild, (type(self), *parts)
+        return partial(type(self), self.problem, **self._parts), ()
 
     def located(self, *, source: str = "", element: str = "") -> PanelshiftError:
         """Return the same error with a source or element filled in where it has none.
@@ -75,26 +81,8 @@ class PanelshiftError(Exception):
         PanelshiftError
             Of the same subclass.
         """
-        return type(self)(
-            self.problem,
-            remedy=self.remedy,
-            source=self.source or source,
-            element=self.element or element,
-            at=self.at,
-            key=self.key,
-        )
-
-
-def _rebuild(
-    kind: type[PanelshiftError],
-    problem: str,
-    remedy: str,
-    source: str,
-    element: str,
-    at: tuple[float, float] | None,
-    key: str,
-) -> PanelshiftError:
-    return kind(problem, remedy=remedy, source=source, element=element, at=at, key=key)
+        place = {"source": self.source or source, "element": self.element or element}
+        return type(self)(self.problem, **(self._parts | place))
 
 
 class UnitError(PanelshiftError, ValueError):

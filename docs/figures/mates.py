@@ -92,14 +92,13 @@ def figure() -> str:
 def _edge(name: str, edge: EdgeName) -> Edge:
     turn = sample.shifted().turn
     panel = turn.pattern.index(name)
-    run = turn.profile.runs[panel][edge]
-    points = np.column_stack([run.u, run.v])
+    arc, points = sample.edge_points(panel, edge)
     cut = sample.displacement(panel, points, sample.OUTER)
     alone = cut.copy()
     alone[:, 1] = np.interp(
-        run.v, turn.profile.heights, sample.lengthening_alone(panel, edge, sample.OUTER)
+        points[:, 1], turn.profile.heights, sample.lengthening_alone(panel, edge, sample.OUTER)
     )
-    return Edge(run.arc, _gain(run.arc, points, alone), _gain(run.arc, points, cut))
+    return Edge(arc, _gain(arc, points, alone), _gain(arc, points, cut))
 
 
 def _gain(arc: FloatArray, points: FloatArray, moves: FloatArray) -> FloatArray:

@@ -13,7 +13,7 @@ from panelshift.job.resolved import Job
 from panelshift.job.result import shift_job
 from panelshift.outline import FloatArray
 from panelshift.pattern.panel import EdgeName
-from panelshift.pattern.profile import SIDES
+from panelshift.pattern.profile import SIDES, Spots
 from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
 
@@ -36,6 +36,17 @@ def shifted() -> Shifted:
 def distances(layer: str) -> FloatArray:
     """Distance of a layer on every panel in mm, shape (panels,)."""
     return shifted().layer(layer).distances
+
+
+def edge_points(panel: int, edge: EdgeName) -> tuple[FloatArray, FloatArray]:
+    """Arc length from the waist (mm) and panel coordinates of points all along an edge."""
+    found, number, parts = shifted().turn.profile, 2 * panel + SIDES.index(edge), 10
+    pieces = np.arange(found.starts[number], found.starts[number + 1])
+    spots = Spots(np.repeat(pieces, parts), np.tile(np.arange(parts) / parts, len(pieces)))
+    points = np.vstack([np.column_stack(found.point(spots)), found.control[pieces[-1], 3]])
+    arc = np.append(found.arc_at(spots), found.arcs[1, pieces[-1]])
+    rising = np.diff(np.maximum.accumulate(points[:, 1]), prepend=-np.inf) > 0.0
+    return arc[rising], points[rising]
 
 
 def displacement(panel: int, points: FloatArray, layer: str) -> FloatArray:

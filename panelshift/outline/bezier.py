@@ -63,10 +63,15 @@ def flat_steps(control: FloatArray, tolerance: float) -> IntArray:
     return np.clip(np.ceil(np.sqrt(bound / (8.0 * tolerance))), 1, 4096).astype(np.int64)
 
 
+def each(counts: IntArray) -> tuple[IntArray, IntArray]:
+    """For counts (2, 3): owners (0, 0, 1, 1, 1) and the number of each within its owner's."""
+    owner = np.repeat(np.arange(len(counts)), counts)
+    return owner, np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+
+
 def flat_points(control: FloatArray, steps: IntArray) -> FloatArray:
     """Starts of the chords of n cubics, one cubic after the other, shape (steps.sum(), 2)."""
-    index = np.repeat(np.arange(len(control)), steps)
-    offset = np.arange(len(index)) - np.repeat(np.cumsum(steps) - steps, steps)
+    index, offset = each(steps)
     return bezier_points(control[index], offset / steps[index])
 
 

@@ -16,6 +16,7 @@ from .bezier import (
     bernstein,
     bezier_derivatives,
     bezier_points,
+    each,
     end_tangents,
     flat_points,
     flat_steps,
@@ -218,7 +219,7 @@ def _near_pieces(
     ends: _Ends, paths: _Paths, first: IntArray, second: IntArray
 ) -> tuple[IntArray, IntArray]:
     """Pairs, and the pieces of their lines that come near the hull of their curves."""
-    owner, offset = _each(paths.counts[second])
+    owner, offset = each(paths.counts[second])
     piece = paths.starts[second[owner]] + offset
     low, high = ends.hulls[first[owner]].transpose(1, 0, 2)
     start, stop = paths.start[piece], paths.start[piece] + paths.step[piece]
@@ -228,17 +229,11 @@ def _near_pieces(
     return owner[near], piece[near]
 
 
-def _each(counts: IntArray) -> tuple[IntArray, IntArray]:
-    """For counts (2, 3): owners (0, 0, 1, 1, 1) and the number of each within its owner's."""
-    owner = np.repeat(np.arange(len(counts)), counts)
-    return owner, np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-
-
 def _hits(
     ends: _Ends, paths: _Paths, first: IntArray, owner: IntArray, piece: IntArray
 ) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
     """Crossings of pieces with the segments of their pairs' curves."""
-    row, offset = _each(ends.counts[first[owner]])
+    row, offset = each(ends.counts[first[owner]])
     segment = ends.starts[first[owner[row]]] + offset
     at = piece[row]
     start, stop = paths.start[at], paths.start[at] + paths.step[at]

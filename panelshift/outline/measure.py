@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from .bezier import LINE, FloatArray, IntArray, bezier_derivatives
+from .bezier import LINE, FloatArray, IntArray, bezier_derivatives, each
 from .curve import Curve
 from .many import gathered
 
@@ -262,9 +262,8 @@ def _parts(curve: Curve, segments: IntArray, step: float) -> tuple[FloatArray, F
     sides = np.diff(curve.control[segments], axis=1)
     hull = np.hypot(sides[..., 0], sides[..., 1]).sum(axis=1)
     counts = np.clip(np.ceil(hull / step), 1, 4096).astype(np.int64)
-    owner = np.repeat(segments, counts)
-    offset = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-    widths = 1.0 / np.repeat(counts, counts)
+    index, offset = each(counts)
+    owner, widths = segments[index], 1.0 / counts[index]
     t0, t1 = offset * widths, (offset + 1) * widths
     return owner + t0, part_lengths(curve.control, owner, t0, t1)
 

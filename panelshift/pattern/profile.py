@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from ..outline.bezier import IntArray, restricted
+from ..outline.bezier import IntArray, each, restricted
 from ..outline.measure import part_lengths
 from ..units import LONGEST_MM
 from .panel import EdgeName, Panel
@@ -49,28 +49,6 @@ class Spots:
 
     piece: IntArray
     t: FloatArray
-
-
-@dataclass(frozen=True, eq=False)
-class EdgeRun:
-    """A side edge sampled along its length, in panel coordinates.
-
-    Parameters
-    ----------
-    arc : ndarray, shape (m,)
-        Arc length in mm from the waist, negative below it, increasing.
-    u, v : ndarray, shape (m,)
-        Panel coordinates in mm; v increases.
-    """
-
-    arc: FloatArray
-    u: FloatArray
-    v: FloatArray
-
-    @property
-    def reach(self) -> tuple[float, float]:
-        """Lowest and highest v in mm."""
-        return float(self.v[0]), float(self.v[-1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -245,26 +223,6 @@ class Profile:
         """Lowest and highest v in mm that any side edge reaches."""
         return float(self.ends[:, 0].min()), float(self.ends[:, 1].max())
 
-    @cached_property
-    def runs(self) -> tuple[dict[EdgeName, EdgeRun], ...]:
-        """The edges of each panel, sampled every half millimetre."""
-        parts = 10
-        t = np.tile(np.arange(parts) / parts, len(self.control))
-        spots = Spots(np.repeat(np.arange(len(self.control)), parts), t)
-        (u, v), arc = self.point(spots), self.arc_at(spots)
-        result: list[dict[EdgeName, EdgeRun]] = []
-        for edge, (first, last) in enumerate(zip(self.starts[:-1], self.starts[1:], strict=True)):
-            own, end = slice(first * parts, last * parts), self.control[last - 1, 3]
-            columns = [np.append(a[own], b) for a, b in ((u, end[0]), (v, end[1]))]
-            arcs = np.append(arc[own], self.arcs[1, last - 1])
-            keep = np.concatenate([[True], np.diff(np.maximum.accumulate(columns[1])) > 0.0])
-            run = EdgeRun(arcs[keep], columns[0][keep], columns[1][keep])
-            if edge % 2 == 0:
-                result.append({SIDES[0]: run})
-            else:
-                result[-1][SIDES[1]] = run
-        return tuple(result)
-
 
 def run_out(past: FloatArray) -> tuple[FloatArray, FloatArray]:
     """How far something goes on along its tangent, past mm beyond its end, and at what rate.
@@ -316,8 +274,7 @@ def _profile(panels: tuple[Panel, ...], seams: IntArray) -> Profile:
     # The hull is longer than the curve, and costs no integral.
     hull = np.hypot(*np.diff(control, axis=1).transpose(2, 0, 1)).sum(axis=1)
     counts = np.clip(np.ceil(hull / _PIECE_MM), 1, 4096).astype(np.int64)
-    segment = np.repeat(np.arange(len(control)), counts)
-    within = np.arange(len(segment)) - np.repeat(np.cumsum(counts) - counts, counts)
+    segment, within = each(counts)
     cuts = segment + within / counts[segment]
     first = _cut(control, owner, cuts, span)
     if len(seams) == 0:

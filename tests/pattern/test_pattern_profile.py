@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from scipy.integrate import simpson
 from support.drafts import HOURGLASS, PanelDraft, cone_gores, drawn, sphere_gores, straight
+from support.edge_runs import edge_run
 from support.runs import read_pattern
 
 from panelshift.outline import Curve
 from panelshift.outline.bezier import line_control
-from panelshift.pattern.profile import Profile, profile
+from panelshift.pattern.profile import SIDES, Profile, profile
 
 LEAN = 0.1
 """Change of u for each mm of v at the edges of the cone's gores."""
@@ -50,7 +51,7 @@ def test_heights_are_even_hold_the_waist_and_go_80_mm_past_the_drawing(slanted: 
 
 def test_the_edges_reach_from_the_lowest_end_to_the_highest(slanted: Profile) -> None:
     assert slanted.drawn == pytest.approx((-70.0, 101.0))
-    assert slanted.runs[1]["front"].reach == pytest.approx((-64.0, 84.0))
+    assert edge_run(slanted, 1, "front").reach == pytest.approx((-64.0, 84.0))
 
 
 def test_edges_follow_the_draft_then_bend_upright_over_25_mm(slanted: Profile) -> None:
@@ -166,8 +167,9 @@ def test_mates_are_cut_at_each_others_joints() -> None:
 
 
 def test_arc_length_is_counted_from_the_waist_upwards(slanted: Profile) -> None:
-    for runs in slanted.runs:
-        for run in runs.values():
+    for panel in range(len(slanted.starts) // 2):
+        for edge in SIDES:
+            run = edge_run(slanted, panel, edge)
             assert run.arc == pytest.approx(run.v * np.hypot(1.0, LEAN), abs=1e-5)
             assert (np.diff(run.v) > 0.0).all()
             assert np.diff(run.arc).max() <= 0.5 + 1e-6
@@ -181,7 +183,7 @@ def test_curved_edges_are_as_wide_and_as_long_as_their_formula_says() -> None:
     width = np.pi / count * radius * np.cos(at / radius)
     for k in range(count):
         assert found.widths[k][inside] == pytest.approx(width, abs=3e-5)
-        edge = found.runs[k]["back"]
+        edge = edge_run(found, k, "back")
         slope = -0.5 * np.pi / count * np.sin(np.linspace(0.0, edge.v[-1], 20001) / radius)
         length = simpson(np.hypot(1.0, slope), dx=edge.v[-1] / 20000)
         assert edge.arc[-1] == pytest.approx(length, abs=1e-4)
@@ -193,7 +195,7 @@ def test_front_and_back_are_told_apart_on_every_panel() -> None:
     for k, width in enumerate(HOURGLASS.waists):
         assert found.back[k, waist] == pytest.approx(0.5 * width, abs=1e-4)
         assert found.front[k, waist] == pytest.approx(-0.5 * width, abs=1e-4)
-        hips = found.runs[k]["back"].u[0] - 0.5 * width
+        hips = edge_run(found, k, "back").u[0] - 0.5 * width
         spring = width * (HOURGLASS.hip[k] - 1.0) * (1.0 - HOURGLASS.shares[k])
         # Truing moves an edge's end a little; its spring stays what was drafted.
         assert hips == pytest.approx(spring, abs=1.0)

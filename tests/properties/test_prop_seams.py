@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 from support.drafts import HOURGLASS, Figure, PanelDraft, both_halves, drawn, straight
+from support.edge_runs import edge_run
 from support.runs import run, sample, sample_layers, seam_excess, two_layers
 from support.strategies import distances, figures, gaps, lengths, likely_models
 
@@ -77,7 +78,7 @@ def test_the_sharing_is_what_makes_unlike_mates_walk() -> None:
     outcome = run(drawn(leaning(45.0, 0.0)), two_layers(4.0), ClassModel())
     turn, stretched = outcome.turn, []
     for panel, edge, share in ((0, "back", 1.0), (1, "front", -0.5)):
-        run_, heights = turn.profile.runs[panel][edge], turn.profile.heights
+        run_, heights = edge_run(turn.profile, panel, edge), turn.profile.heights
         u = run_.u + 4.0 * share * np.interp(run_.v, heights, turn.growth[panel])
         v = run_.v - 4.0 * np.interp(run_.v, heights, turn.tilt[edge][panel])
         stretched.append(np.hypot(np.diff(u), np.diff(v)).sum())

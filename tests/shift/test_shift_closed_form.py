@@ -16,6 +16,7 @@ from support.drafts import (
     sphere_gores,
     walls,
 )
+from support.edge_runs import edge_run
 from support.runs import read_pattern, run, two_layers
 
 from panelshift.body import ClassModel, MeanFormModel, Measures, SectionModel
@@ -188,7 +189,7 @@ def natural_strain(
     turn: TurnOfCloth, panel: int, edge: EdgeName, d: float, anchor: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Arc length at the middle of each interval of an edge, its length, and its own strain."""
-    run_, heights = turn.profile.runs[panel][edge], turn.profile.heights
+    run_, heights = edge_run(turn.profile, panel, edge), turn.profile.heights
     share = -anchor if edge == "front" else 1.0 - anchor
     across = share * d * np.interp(run_.v, heights, turn.growth[panel])
     tilt = turn.tilt[edge][panel]
@@ -235,7 +236,7 @@ def test_where_the_body_tells_a_seams_strain_every_edge_takes_it() -> None:
 
     def told(k: int, edge: EdgeName) -> float:
         """How much longer the body says that an edge is to be."""
-        run_ = turn.profile.runs[k][edge]
+        run_ = edge_run(turn.profile, k, edge)
         strain = turn.strains_at(run_.v, np.full(len(run_.v), 2 * k + (edge == "back")))
         return d * float(trapezoid(strain, run_.arc))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from support.drafts import HOURGLASS, PanelDraft, drawn, round_gores
+from support.edge_runs import edge_run
 from support.runs import read_pattern
 
 from panelshift.body import SectionModel
@@ -41,7 +42,7 @@ def test_beyond_its_ends_an_edge_goes_on_by_tilt_alone(hourglass: TurnOfCloth) -
             grid = found.on_grid(layer, name)
             for k, d in enumerate(distances):
                 tilt = hourglass.tilt[name][k]
-                for end in hourglass.profile.runs[k][name].reach:
+                for end in edge_run(hourglass.profile, k, name).reach:
                     beyond = heights > end if end > 0.0 else heights < end
                     assert beyond.sum() > 300
                     at_end = np.interp(end, heights, grid[k])
