@@ -200,7 +200,7 @@ def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> byte
         raise StackError(
             f"no layer {layer!r} to cut", remedy=f"Layers that are cut: {known}.", element=layer
         )
-    return sheet_svg(layer_sheet(shifted, chosen, plan or CutPlan())[0])
+    return sheet_svg(layer_sheet(shifted, chosen, plan or CutPlan()))
 
 
 def overlay_svg(shifted: Shifted, plan: CutPlan | None = None) -> bytes:

@@ -1,4 +1,10 @@
-"""The cut line: the net outline offset by the seam allowance of each edge."""
+"""The cut line: the net outline offset by the seam allowance of each edge.
+
+The path drawn is each smooth part's own offset, without what runs backwards where the outline
+bends more tightly than its allowance, with mitres at outer corners and a way down to the stitch
+line and up again at hollow ones. Its outer border is the cut line: every part of it is an exact
+offset, cut off where the next one crosses it.
+"""
 
 from __future__ import annotations
 
@@ -6,50 +12,38 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control
-from ..outline.crossing import crossings
 from ..outline.many import closed_chains, share_tangents, transformed
-from ..outline.measure import all_breaks, position_at_length
-from ..outline.planar import outset, self_crossings
-from ..outline.refit import offset_all
+from ..outline.measure import all_breaks
+from ..outline.offset import offset_all, outer_boundary, turning_back
+from ..outline.planar import self_crossings
 from ..pattern.panel import EdgeName, Panel
 
 MITRE_LIMIT: Final = 2.5
 """Longest mitre at a corner, as a multiple of the wider of the two allowances."""
 
+CornerShape = Literal["mitred", "mirrored", "squared"]
+CORNER_SHAPES: Final[tuple[CornerShape, ...]] = get_args(CornerShape)
+
 _SMOOTH = math.radians(0.5)
-
-
-@dataclass(frozen=True, eq=False)
-class CutLine:
-    """A panel's cut line.
-
-    Parameters
-    ----------
-    curve : Curve
-        Closed, in sheet mm.
-    flattened : bool
-        Whether it had to be drawn as short straight lines: the outline is curved or notched
-        more tightly than its allowance, so that native curves cannot follow it.
-    """
-
-    curve: Curve
-    flattened: bool = False
+_SAME_MM: Final = 1e-6
+_SIDES: Final = frozenset[EdgeName]({"front", "back"})
 
 
 @dataclass(frozen=True, eq=False)
 class _OffsetRun:
     """A smooth part of the outline (panel coordinates) with its allowance and its offset.
 
-    Tangents and end are plain numbers: numpy is slow with two.
+    Tangents and ends are plain numbers: numpy is slow with two.
     """
 
+    edge: EdgeName
     net: Curve
     allowance: float
     offset: Curve
@@ -60,17 +54,26 @@ class _OffsetRun:
     end: list[float]
 
 
+_Smooth = tuple[EdgeName, Curve, float, bool]
+"""An edge, a smooth part of it, its allowance, and whether it bends more tightly than that."""
+
+
 def cut_line(
-    panel: Panel, allowances: Mapping[EdgeName, float], *, mitre_limit: float = MITRE_LIMIT
-) -> CutLine:
-    """Offset a panel's outline outwards by the allowance of each edge.
+    panel: Panel,
+    allowances: Mapping[EdgeName, float],
+    *,
+    mitre_limit: float = MITRE_LIMIT,
+    corners: CornerShape = "mitred",
+) -> Curve:
+    """A panel's outline offset outwards by the allowance of each edge, closed, in sheet mm.
 
-    Corners are mitred along the true tangents of the two edges; a mitre longer than
-    `mitre_limit` times the wider allowance is cut off straight.
-
-    *allowances*: in mm, 0 or more, for front, back, top and bottom.
+    Outer corners are mitred along the true tangents of the two edges; a mitre that reaches
+    further from its corner than `mitre_limit` times the wider allowance is cut off straight
+    there. Where a side edge meets the top or the bottom, its allowance may instead end as the
+    mirror image of that edge about the seam, so that it lies under the edge when it is folded
+    back, or squarely to the seam.
     """
-    return cut_lines([panel], [allowances], mitre_limit=mitre_limit)[0]
+    return cut_lines([panel], [allowances], mitre_limit=mitre_limit, corners=corners)[0]
 
 
 def cut_lines(
@@ -78,25 +81,20 @@ def cut_lines(
     allowances: Sequence[Mapping[EdgeName, float]],
     *,
     mitre_limit: float = MITRE_LIMIT,
-) -> list[CutLine]:
+    corners: CornerShape = "mitred",
+) -> list[Curve]:
     """Offset the outlines of several panels in one pass: see `cut_line`."""
     runs = _runs(panels)
     broken = iter(all_breaks([run for each in runs for _, run in each]))
     parts = [
-        [part for name, run in each for part in _smooth_parts(run, next(broken), own[name])]
+        [part for name, run in each for part in _smooth_parts(name, run, next(broken), own[name])]
         for each, own in zip(runs, allowances, strict=True)
     ]
-    pieces = _offset_runs(parts)
-    outlines = _outlines(pieces, mitre_limit)
-    smooth = [k for k, outline in enumerate(outlines) if outline is not None]
-    crossed = self_crossings([outline for outline in outlines if outline is not None])
-    flattened = set(range(len(panels))) - set(smooth) | {smooth[k] for k, _ in crossed}
-    curves = [
-        _flattened(own, mitre_limit) if outline is None or k in flattened else outline
-        for k, (own, outline) in enumerate(zip(pieces, outlines, strict=True))
-    ]
-    on_sheet = transformed(curves, np.array([_to_sheet(panel) for panel in panels]))
-    return [CutLine(curve, k in flattened) for k, curve in enumerate(on_sheet)]
+    pieces = _offset_runs(_told_apart(parts))
+    curves = closed_chains([_joined(own, mitre_limit, corners) for own in pieces])
+    for k in sorted({k for k, _ in self_crossings(curves)}):
+        curves[k] = outer_boundary(curves[k])
+    return transformed(curves, np.array([_to_sheet(panel) for panel in panels]))
 
 
 def _runs(panels: Sequence[Panel]) -> list[list[tuple[EdgeName, Curve]]]:
@@ -116,35 +114,64 @@ def _to_sheet(panel: Panel) -> FloatArray:
     return np.column_stack([frame.across, frame.up, frame.origin])
 
 
-def _smooth_parts(run: Curve, broken: FloatArray, allowance: float) -> list[tuple[Curve, float]]:
+def _smooth_parts(
+    edge: EdgeName, run: Curve, broken: FloatArray, allowance: float
+) -> list[_Smooth]:
     """A run cut where its tangent breaks."""
     joints = [k for k, angle in enumerate(broken.tolist()) if k > 0 and abs(angle) > _SMOOTH]
     if not joints:
-        return [(run, allowance)]
-    parts = []
+        return [(edge, run, allowance, False)]
+    parts: list[_Smooth] = []
     for first, last in itertools.pairwise([0, *joints, len(run)]):
         part = Curve.trusted(run.control[first:last], run.degree[first:last])
         part.know_tangents(run.end_tangents()[first:last])
-        parts.append((part, allowance))
+        parts.append((edge, part, allowance, False))
     return parts
 
 
-def _offset_runs(parts: Sequence[Sequence[tuple[Curve, float]]]) -> list[list[_OffsetRun]]:
-    """Offset the smooth parts of all panels in one pass."""
-    nets = [net for own in parts for net, _ in own]
-    offsets = offset_all(nets, [allowance for own in parts for _, allowance in own])
+def _told_apart(parts: Sequence[list[_Smooth]]) -> list[list[_Smooth]]:
+    """The same, cut where an outline begins to bend more tightly than its allowance."""
+    every = [part for own in parts for part in own]
+    found = iter(turning_back([part[1] for part in every], [part[2] for part in every]))
+    result = []
+    for own in parts:
+        apart: list[_Smooth] = []
+        for edge, net, allowance, _ in own:
+            if not (back := next(found)):
+                apart.append((edge, net, allowance, False))
+                continue
+            ends = itertools.pairwise([0.0, *back, float(len(net))])
+            apart += [
+                (edge, net.piece(s0, s1), allowance, k % 2 == 1)
+                for k, (s0, s1) in enumerate(ends)
+                if s1 > s0
+            ]
+        result.append(apart)
+    return result
+
+
+def _offset_runs(parts: Sequence[Sequence[_Smooth]]) -> list[list[_OffsetRun]]:
+    """Offset the smooth parts of all panels in one pass.
+
+    Where a part bends too tightly no point of its offset bounds the strip: straight down to the
+    stitch line, along it and up again stays within the strip just as well.
+    """
+    every = [part for own in parts for part in own]
+    nets = [net for _, net, _, _ in every]
+    offsets = offset_all(nets, [0.0 if tight else by for _, _, by, tight in every])
     tangents = np.concatenate([net.end_tangents() for net in nets])
     last = np.cumsum([len(net) for net in nets]) - 1
-    first = np.concatenate([[0], last[:-1] + 1])
+    leaving, arriving = tangents[np.concatenate([[0], last[:-1] + 1]), 0], tangents[last, 1]
+    for k, (_, net, by, tight) in enumerate(every):
+        if tight:
+            up = net.start + by * _left(leaving[k]), net.end + by * _left(arriving[k])
+            offsets[k] = straight(np.array([up[0], net.start, net.end, up[1]]))
     ends = np.array([net.control[-1, 3] for net in nets])
-    found = zip(
-        offsets,
-        tangents[first, 0].tolist(),
-        tangents[last, 1].tolist(),
-        ends.tolist(),
-        strict=True,
-    )
-    return [[_OffsetRun(net, allowance, *next(found)) for net, allowance in own] for own in parts]
+    found = zip(offsets, leaving.tolist(), arriving.tolist(), ends.tolist(), strict=True)
+    return [
+        [_OffsetRun(edge, net, allowance, *next(found)) for edge, net, allowance, _ in own]
+        for own in parts
+    ]
 
 
 def _turn_at(before: _OffsetRun, after: _OffsetRun) -> float:
@@ -152,54 +179,32 @@ def _turn_at(before: _OffsetRun, after: _OffsetRun) -> float:
     return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
 
 
-def _trim_hollows(pieces: list[_OffsetRun]) -> list[Curve] | None:
-    """Cut neighbouring offsets off where they cross at hollow corners; None if they do not."""
-    curves = [piece.offset for piece in pieces]
-    for k, piece in enumerate(pieces):
-        following = (k + 1) % len(pieces)
-        if _turn_at(piece, pieces[following]) <= _SMOOTH:
-            continue
-        if piece.allowance == 0.0 and pieces[following].allowance == 0.0:
-            continue
-        found = crossings(curves[k], curves[following])
-        if len(found) == 0:
-            return None
-        # The crossing nearest to the corner: last on the piece before it.
-        last = int(np.argmax(found.positions))
-        start = float(position_at_length(curves[following], [found.along[last]])[0])
-        if found.positions[last] <= 0.0 or start >= len(curves[following]):
-            return None
-        curves[k] = curves[k].piece(0.0, float(found.positions[last]))
-        curves[following] = curves[following].piece(start, float(len(curves[following])))
-    return curves
-
-
-def _outlines(pieces: Sequence[list[_OffsetRun]], mitre_limit: float) -> list[Curve | None]:
-    """The offsets of each panel trimmed and joined at corners; None where they cannot be."""
-    groups: list[list[Curve | None]] = []
-    paths: list[list[list[float]]] = []
-    trimmed = [_trim_hollows(own) for own in pieces]
-    for own, curves in zip(pieces, trimmed, strict=True):
-        if curves is None:
-            continue
-        parts: list[Curve | None] = []
-        starts = [curve.control[0, 0].tolist() for curve in curves]
-        for k, curve in enumerate(curves):
-            following = (k + 1) % len(curves)
-            parts.append(curve)
-            corner = _corner(own[k], own[following], mitre_limit)
-            points = [curve.control[-1, 3].tolist(), *corner, starts[following]]
-            path = points[:1]
-            for point in points[1:]:
-                if math.dist(point, path[-1]) > 1e-6:
-                    path.append(point)
-            if len(path) > 1:
-                paths.append(path)
-                parts.append(None)
-        groups.append(parts)
-    sides = iter(straights(paths))
-    closed = iter(closed_chains([[part or next(sides) for part in own] for own in groups]))
-    return [None if curves is None else next(closed) for curves in trimmed]
+def _joined(own: Sequence[_OffsetRun], mitre_limit: float, corners: CornerShape) -> list[Curve]:
+    """The offsets of a panel with what joins each to the next."""
+    offsets = [run.offset for run in own]
+    tips: list[list[list[float]]] = []
+    for k, before in enumerate(own):
+        after = own[(k + 1) % len(own)]
+        turn = _turn_at(before, after)
+        if turn > _SMOOTH:
+            tips.append([before.end])
+        elif turn < -_SMOOTH:
+            shaped = None
+            if corners != "mitred" and (before.edge in _SIDES) != (after.edge in _SIDES):
+                shaped = _shaped(before, after, mitre_limit, corners)
+            tips.append(shaped if shaped is not None else _mitre(before, after, mitre_limit))
+        else:
+            tips.append([])
+    parts = []
+    for k, curve in enumerate(offsets):
+        following = offsets[(k + 1) % len(own)]
+        points = [curve.control[-1, 3].tolist(), *tips[k], following.control[0, 0].tolist()]
+        path = points[:1]
+        for point in points[1:]:
+            if math.dist(point, path[-1]) > _SAME_MM:
+                path.append(point)
+        parts += [curve] if len(path) < 2 else [curve, straight(np.array(path))]
+    return parts
 
 
 def straight(points: FloatArray) -> Curve:
@@ -223,24 +228,56 @@ def straights(paths: Sequence[npt.ArrayLike]) -> list[Curve]:
     ]
 
 
-def _corner(before: _OffsetRun, after: _OffsetRun, mitre_limit: float) -> list[list[float]]:
-    """The mitre's tip, or nothing where the corner is smooth, hollow or cut off."""
-    if _turn_at(before, after) >= -_SMOOTH:
-        return []
+def _mitre(before: _OffsetRun, after: _OffsetRun, mitre_limit: float) -> list[list[float]]:
+    """The mitre's tip, or both corners of its cut; nothing where no mitre lies ahead."""
     (ax, ay), (bx, by), (x, y) = before.arriving, after.leaving, before.end
     ex, ey = x - before.allowance * ay, y + before.allowance * ax
-    dx, dy = x - after.allowance * by - ex, y + after.allowance * bx - ey
-    # e0 + s a = e1 - r b, by Cramer's rule; the corner's turn keeps the divisor from 0.
+    gx, gy = x - after.allowance * by, y + after.allowance * bx
+    dx, dy = gx - ex, gy - ey
+    # e + s a = g - r b, by Cramer's rule; the corner's turn keeps the divisor from 0.
     divisor = ax * by - ay * bx
     s, r = (dx * by - dy * bx) / divisor, (ax * dy - ay * dx) / divisor
+    if s < 0.0 or r < 0.0:
+        return []
     tip = [ex + s * ax, ey + s * ay]
     longest = mitre_limit * max(before.allowance, after.allowance)
-    if s < 0.0 or r < 0.0 or math.dist(tip, before.end) > longest + 1e-9:
-        return []
-    return [tip]
+    if math.dist(tip, before.end) <= longest + 1e-9:
+        return [tip]
+    s, r = (math.sqrt(longest**2 - own.allowance**2) for own in (before, after))
+    return [[ex + s * ax, ey + s * ay], [gx - r * bx, gy - r * by]]
 
 
-def _flattened(pieces: list[_OffsetRun], mitre_limit: float) -> Curve:
-    net = Curve.chain([piece.net for piece in pieces], closed=True)
-    bands = [(piece.net, piece.allowance) for piece in pieces]
-    return Curve.polyline(outset(net, bands, mitre_limit), closed=True)
+def _shaped(
+    before: _OffsetRun, after: _OffsetRun, mitre_limit: float, corners: CornerShape
+) -> list[list[float]] | None:
+    """Corners of a side edge's allowance that ends mirrored or squarely; None if it cannot.
+
+    Seen from the corner, with the side edge running on along s: the other edge's cut line meets
+    the stitch line at q, and from there the allowance ends along m, at r on its own cut line.
+    """
+    side, other = (before, after) if before.edge in _SIDES else (after, before)
+    if min(side.allowance, other.allowance) <= 0.0:
+        return None
+    if side is before:
+        s, t = np.array(side.arriving), np.array(other.leaving)
+        across, up = _left(s), _left(t)
+    else:
+        s, t = -np.array(side.leaving), -np.array(other.arriving)
+        across, up = -_left(s), -_left(t)
+    rise = float(s @ up)
+    m = across if corners == "squared" else 2.0 * float(t @ s) * s - t
+    out = float(m @ across)
+    if rise <= 0.0 or out <= 0.0:
+        return None
+    corner = np.array(before.end)
+    q = other.allowance / rise * s
+    r = q + side.allowance / out * m
+    longest = mitre_limit * max(side.allowance, other.allowance)
+    if float(r @ s) < 0.0 or max(math.hypot(*q), math.hypot(*r)) > longest:
+        return None
+    points = [(corner + r).tolist(), (corner + q).tolist()]
+    return points if side is before else points[::-1]
+
+
+def _left(vector: FloatArray) -> FloatArray:
+    return np.array([-vector[1], vector[0]])

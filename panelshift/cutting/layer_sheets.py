@@ -21,13 +21,11 @@ def layer_sheet(
     *,
     arrange: Arrange | None = None,
     headed: bool = True,
-) -> tuple[Sheet, tuple[str, ...]]:
+) -> Sheet:
     """Lay out all panels of one layer.
 
     *arrange*: how parts are placed; in rows as wide as the plan's sheet if not given. *headed*:
     whether the sheet begins with its title, test squares and cautions.
-
-    Returns: *flattened*: names of panels whose cut line had to be flattened.
     """
     return layer_sheets(shifted, [layer], plan, arrange=arrange, headed=headed)[0]
 
@@ -39,16 +37,13 @@ def layer_sheets(
     *,
     arrange: Arrange | None = None,
     headed: bool = True,
-) -> list[tuple[Sheet, tuple[str, ...]]]:
+) -> list[Sheet]:
     """What `layer_sheet` gives, of several layers in one pass."""
     sheets = []
-    for layer, (parts, flattened) in zip(
-        layers, parts_of_layers(shifted, layers, plan), strict=True
-    ):
+    for layer, parts in zip(layers, parts_of_layers(shifted, layers, plan), strict=True):
         title = f"{plan.title}: {layer.fabric.name}"
         about = layer_words(shifted, layer)
-        sheet = compose(title, about, parts, arrange or _in_rows(plan), headed=headed)
-        sheets.append((sheet, flattened))
+        sheets.append(compose(title, about, parts, arrange or _in_rows(plan), headed=headed))
     return sheets
 
 
@@ -82,12 +77,12 @@ def nested_sheet(
     *,
     arrange: Arrange | None = None,
     headed: bool = True,
-) -> tuple[Sheet, tuple[str, ...]]:
+) -> Sheet:
     """All layers of each panel nested in each other, told apart by line style.
 
     Parameters and returns are those of `layer_sheet`, for several layers.
     """
-    parts, flattened = nested_parts(shifted, layers, plan)
+    parts = nested_parts(shifted, layers, plan)
     sheet = compose(
         f"{plan.title}: layers nested",
         nested_words(),
@@ -95,7 +90,7 @@ def nested_sheet(
         arrange or _in_rows(plan),
         headed=headed,
     )
-    return _with_legend(sheet, layers, headed=headed), flattened
+    return _with_legend(sheet, layers, headed=headed)
 
 
 def nested_words() -> list[str]:

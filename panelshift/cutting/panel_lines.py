@@ -14,7 +14,7 @@ from ..pattern.panel import EdgeName, MarkKind, Panel
 from ..sheets.palette import LineKind
 from ..sheets.sheet import Stroke
 from ..shift import LayerPattern
-from .allowance import CutLine, cut_lines, straight, straights
+from .allowance import cut_lines, straight, straights
 from .plan import CutPlan
 
 NOTCH_MM: Final = 6.0
@@ -32,10 +32,8 @@ _KIND_OF_MARK: Final[dict[MarkKind, LineKind]] = {
 }
 
 
-def panel_strokes(
-    drawn: Sequence[tuple[LayerPattern, int]], plan: CutPlan
-) -> list[tuple[list[Stroke], bool]]:
-    """Lines to draw for panels of layers, and whether each one's cut line had to be flattened.
+def panel_strokes(drawn: Sequence[tuple[LayerPattern, int]], plan: CutPlan) -> list[list[Stroke]]:
+    """Lines to draw for panels of layers.
 
     *drawn*: sequence of (LayerPattern, int). A layer, for its allowances, and the index of the
     panel.
@@ -44,11 +42,10 @@ def panel_strokes(
     unmarked = [panel for panel in panels if not _has_grain(panel)]
     share_polylines([panel.outline for panel in unmarked], _FLATNESS_MM)
     allowances = [plan.edges(layer.pattern, index, layer.fabric.name) for layer, index in drawn]
-    cut = cut_lines(panels, allowances, mitre_limit=plan.mitre_limit)
+    cut = cut_lines(panels, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
     notches = _waist_notches(drawn, allowances)
     return [
-        (_strokes(panel, line, own), line.flattened)
-        for panel, line, own in zip(panels, cut, notches, strict=True)
+        _strokes(panel, line, own) for panel, line, own in zip(panels, cut, notches, strict=True)
     ]
 
 
@@ -56,11 +53,11 @@ def _has_grain(panel: Panel) -> bool:
     return any(mark.kind == "grainline" for mark in panel.marks)
 
 
-def _strokes(panel: Panel, cut: CutLine, notches: Sequence[Curve]) -> list[Stroke]:
+def _strokes(panel: Panel, cut: Curve, notches: Sequence[Curve]) -> list[Stroke]:
     """All lines of one panel, kind by kind."""
     name = panel.name
     strokes = [
-        Stroke("cut-line", cut.curve, name),
+        Stroke("cut-line", cut, name),
         Stroke("stitch-line", panel.outline, name),
         Stroke("waistline", panel.waist.curve, name),
     ]

@@ -79,24 +79,22 @@ def upright(panel: Panel) -> FloatArray:
     return np.column_stack([turn, -turn @ panel.frame.origin])
 
 
-def layer_parts(
-    shifted: Shifted, layer: LayerPattern, plan: CutPlan
-) -> tuple[list[Part], tuple[str, ...]]:
-    """All panels of one layer, and names of those whose cut line was flattened."""
+def layer_parts(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> list[Part]:
+    """All panels of one layer."""
     return parts_of_layers(shifted, [layer], plan)[0]
 
 
 def parts_of_layers(
     shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
-) -> list[tuple[list[Part], tuple[str, ...]]]:
+) -> list[list[Part]]:
     """What `layer_parts` gives, of several layers in one pass."""
     draft = shifted.turn.pattern
     turns = [upright(panel) for panel in draft.panels]
     drawn = [(layer, k) for layer in layers for k in _sheet_order(draft, layer.covered)]
     drawings = _upright_strokes(drawn, plan, turns)
     rooms, texts = [], []
-    bands = _bands([strokes for strokes, _ in drawings])
-    for (layer, index), (strokes, _), taken in zip(drawn, drawings, bands, strict=True):
+    bands = _bands(drawings)
+    for (layer, index), strokes, taken in zip(drawn, drawings, bands, strict=True):
         panel = layer.pattern.panels[index]
         own = _draft_texts(panel, turns[index])
         words = [panel.name, layer.fabric.name, *plan.cutting(draft, index).words()]
@@ -104,13 +102,13 @@ def parts_of_layers(
         rooms.append(Room(panel.name, _stitch_line(strokes), taken, words))
         texts.append(own)
     drawing = zip(drawings, texts, panel_labels(rooms), strict=True)
-    found = []
-    for layer in layers:
-        own_parts = list(itertools.islice(drawing, len(layer.covered)))
-        flattened = [labels[0].panel for (_, flat), _, labels in own_parts if flat]
-        parts = [Part(strokes, own + labels) for (strokes, _), own, labels in own_parts]
-        found.append((parts, tuple(flattened)))
-    return found
+    return [
+        [
+            Part(strokes, own + labels)
+            for strokes, own, labels in itertools.islice(drawing, len(layer.covered))
+        ]
+        for layer in layers
+    ]
 
 
 def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part]:
@@ -138,16 +136,14 @@ def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part
     return [Part(*both) for both in zip(turned, panel_labels(rooms), strict=True)]
 
 
-def nested_parts(
-    shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
-) -> tuple[list[Part], tuple[str, ...]]:
+def nested_parts(shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan) -> list[Part]:
     """All lines of several layers nested in each other, to be cut out one after another.
 
     Lines that every layer has (grainline, bone channels, other marks) are drawn once, as
     they are on the first of the layers.
     """
     drawn = shifted.turn.pattern
-    groups, rooms, flattened = [], [], set[str]()
+    groups, rooms = [], []
     turns = [upright(panel) for panel in drawn.panels]
     every = [(layer, index) for layer in layers for index in layer.covered]
     found = iter(_upright_strokes(every, plan, turns))
@@ -158,9 +154,7 @@ def nested_parts(
             (layer, own[index]) for layer, own in zip(layers, of_layer, strict=True) if index in own
         ]
         strokes: list[Stroke] = []
-        for place, (layer, (own, flat)) in enumerate(having):
-            if flat:
-                flattened.add(panel.name)
+        for place, (layer, own) in enumerate(having):
             for stroke in own:
                 if stroke.kind in _PER_LAYER:
                     strokes.append(replace(stroke, layer=layer.fabric.name))
@@ -172,8 +166,7 @@ def nested_parts(
             rooms.append(Room(panel.name, _stitch_line(strokes), [], words))
     for room, taken in zip(rooms, _bands(groups), strict=True):
         room.taken.extend(taken)
-    parts = [Part(*both) for both in zip(groups, panel_labels(rooms), strict=True)]
-    return parts, tuple(sorted(flattened))
+    return [Part(*both) for both in zip(groups, panel_labels(rooms), strict=True)]
 
 
 _PER_LAYER = frozenset({"cut-line", "stitch-line", "waistline", "level-lines", "notches"})
@@ -191,15 +184,15 @@ def _sheet_order(pattern: Pattern, indices: Sequence[int]) -> list[int]:
 
 def _upright_strokes(
     drawn: Sequence[tuple[LayerPattern, int]], plan: CutPlan, turns: Sequence[FloatArray]
-) -> list[tuple[list[Stroke], bool]]:
-    """Lines of panels of layers, turned upright, and whether the cut line was flattened."""
+) -> list[list[Stroke]]:
+    """Lines of panels of layers, turned upright."""
     if not drawn:
         return []
     every = panel_strokes(drawn, plan)
     matrices = np.array([turns[index] for _, index in drawn])
-    strokes = carried([strokes for strokes, _ in every], matrices)
+    strokes = carried(every, matrices)
     share_polylines([_stitch_line(own) for own in strokes], LABEL_FLATNESS_MM)
-    return [(own, flat) for own, (_, flat) in zip(strokes, every, strict=True)]
+    return strokes
 
 
 _LEVEL_LINES = frozenset({"waistline", "level-lines"})

@@ -10,7 +10,7 @@ from typing import Final
 from ..errors import StackError
 from ..pattern.panel import EDGE_NAMES, EdgeName
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
-from .allowance import MITRE_LIMIT
+from .allowance import MITRE_LIMIT, CornerShape
 
 DEFAULT_ALLOWANCE_MM: Final = 10.0
 """Common practice, no source: 10 mm (3/8 in) for corset seams."""
@@ -183,6 +183,8 @@ class CutPlan:
         Longest mitre as a multiple of the wider allowance.
     sheet_width : float
         In mm.
+    corners : {"mitred", "mirrored", "squared"}
+        How the allowance of a side edge ends at the top and the bottom.
 
     Notes
     -----
@@ -206,6 +208,7 @@ class CutPlan:
     cuttings: Mapping[str, Cutting] = field(default_factory=dict)
     mitre_limit: float = MITRE_LIMIT
     sheet_width: float = SHEET_WIDTH_MM
+    corners: CornerShape = "mitred"
 
     def cutting(self, pattern: Pattern, index: int) -> Cutting:
         """How often a panel is cut.

@@ -23,8 +23,8 @@ from ..outline.bezier import LINE, line_control, straighten
 from ..outline.crossing import crossings
 from ..outline.many import share_tangents
 from ..outline.measure import breaks, length, position_at_length
+from ..outline.offset import offset_all
 from ..outline.planar import contains, self_crossings
-from ..outline.refit import offset_all
 from ..pattern.drawing import Drawing
 from ..pattern.panel import Corners, EdgeName, Frame, Panel
 from ..pattern.pattern import EdgeKind, Pattern

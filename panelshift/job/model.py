@@ -21,7 +21,7 @@ from pydantic import (
     model_validator,
 )
 
-from ..cutting.allowance import MITRE_LIMIT
+from ..cutting.allowance import MITRE_LIMIT, CornerShape
 from ..cutting.plan import DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, SHEET_WIDTH_MM
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
 from ..errors import UnitError
@@ -289,6 +289,7 @@ class SheetTable(_Table):
 
     width: Annotated[Length, Field(ge=100.0, le=20_000.0)] = SHEET_WIDTH_MM
     mitre_limit: Annotated[Number, Field(ge=1.0, le=20.0)] = MITRE_LIMIT
+    corners: CornerShape = "mitred"
 
 
 Give = Annotated[Number, Field(ge=0.0, le=0.5)]

@@ -274,6 +274,7 @@ def _plan(job: JobFile, pattern: Pattern) -> CutPlan:
         cuttings,
         job.sheet.mitre_limit,
         job.sheet.width,
+        job.sheet.corners,
     )
 
 

@@ -60,18 +60,13 @@ def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
     Raises `PanelshiftError` for see `shift_job`.
     """
     shifted = shift_job(job) if shifted is None else shifted
-    files, warnings = {}, list(job.warnings)
+    files = {}
     layers = cut_layers(shifted)
     sheets = layer_sheets(shifted, layers, job.plan)
-    for layer, (sheet, flattened) in zip(layers, sheets, strict=True):
+    for layer, sheet in zip(layers, sheets, strict=True):
         files[f"{layer_stem(layer)}.svg"] = sheet_svg(sheet)
-        warnings += [
-            f"{layer.fabric.name}, panel {name}: the outline bends more tightly than its "
-            "allowance, so its cut line is drawn in short straight lines; look it over"
-            for name in flattened
-        ]
     files["overlay.svg"] = sheet_svg(overlay_sheet(shifted, job.plan))
-    return CutResult(job, shifted, files, tuple(warnings))
+    return CutResult(job, shifted, files, job.warnings)
 
 
 def print_job(

@@ -24,7 +24,6 @@ CODES: Final[dict[str, str]] = {
     "scale": "the pattern's waist is not the drafted one",
     "seam": "two edges that are sewn together differ in length",
     "swatch": "readings of a swatch are few, scattered, or disagree",
-    "cut-line": "a cut line is drawn in short straight lines",
     "cloth": "the layout of the cloth is in doubt",
     "level-short": "no girth is given at a level, which some panels do not reach",
     "walk": "walked seams fail",

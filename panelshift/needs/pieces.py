@@ -92,8 +92,8 @@ def layer_pieces(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[
         allowances = plan.edges(layer.pattern, index, layer.fabric.name)
         # The drafted panel's own turn, as on the cutting files.
         matrix = upright(drawn.panels[index])
-        cut = cut_line(panel, allowances, mitre_limit=plan.mitre_limit)
-        outline = cut.curve.transformed(matrix)
+        cut = cut_line(panel, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
+        outline = cut.transformed(matrix)
         if cutting.fold is not None:
             edge = panel.edge(cutting.fold).transformed(matrix)
             outline = _unfolded(outline, edge)

@@ -12,10 +12,9 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Point, Polygon
-from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
-from .bezier import FloatArray, flat_points, flat_steps
+from .bezier import FloatArray, IntArray, flat_points, flat_steps
 from .curve import FLATNESS_MM, Curve
 from .many import gathered
 
@@ -135,24 +134,35 @@ class Areas:
         return found
 
 
-def outset(net: Curve, bands: Sequence[tuple[Curve, float]], mitre_limit: float) -> FloatArray:
-    """Outer ring of a closed curve and a band round each of its parts, shape (m, 2).
+def outer_ring(points: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Outer ring of all that a closed polyline, shape (n, 2), goes round.
 
-    *net*: closed. *bands*: sequence of (Curve, float). Open curves and the half width in mm of the
-    band round each. *mitre_limit*: longest mitre at a corner inside a band, as a multiple of its
-    half width.
+    Returns its corners, shape (m, 2), clockwise with y upwards, and for each the number of the
+    polyline's chord that the ring runs along from there, in the chord's direction if it can.
     """
-    areas: list[BaseGeometry] = [polygon(net)]
-    areas += [
-        line(curve).buffer(
-            width, quad_segs=64, cap_style="round", join_style="mitre", mitre_limit=mitre_limit
-        )
-        for curve, width in bands
-        if width > 0.0
-    ]
-    whole = shapely.unary_union(areas)
-    rings = [part.exterior for part in shapely.get_parts(whole)]
-    return np.asarray(max(rings, key=lambda ring: float(ring.length)).coords)
+    closed = np.vstack([points, points[:1]])
+    chords = np.asarray(shapely.linestrings(np.stack([points, closed[1:]], axis=1)))
+    # On a grid two strands that differ by rounding are one, with nothing between them.
+    faces = shapely.polygonize([shapely.unary_union(LineString(closed), grid_size=_GRID_MM)])
+    whole = shapely.get_parts(shapely.unary_union(faces))
+    largest = whole[int(np.argmax(shapely.area(whole)))]
+    ring = np.asarray(shapely.get_coordinates(shapely.get_exterior_ring(largest)))
+    if shapely.is_ccw(shapely.get_exterior_ring(largest)):
+        ring = ring[::-1]
+    step = np.diff(ring, axis=0)
+    edge, chord = shapely.STRtree(chords).query(
+        shapely.points(ring[:-1] + 0.5 * step), predicate="dwithin", distance=_ON_CHORD_MM
+    )
+    along = closed[chord + 1] - points[chord]
+    same = (along * step[edge]).sum(axis=1)
+    same /= np.maximum(np.hypot(*along.T) * np.hypot(*step[edge].T), 1e-30)
+    best = np.lexsort((chord, -np.round(same, 6), edge))
+    _, first = np.unique(edge[best], return_index=True)
+    return ring[:-1], chord[best][first]
+
+
+_GRID_MM = 1e-6
+_ON_CHORD_MM = 5e-6
 
 
 def inner_pieces(pieces: Sequence[Curve]) -> list[bool]:

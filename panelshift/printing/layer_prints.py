@@ -153,12 +153,12 @@ def _layer(
         f"fabric: {fabric.name}, {fabric.thickness:g} mm thick; panels: {names}",
     ]
     title = f"{plan.title}: {fabric.name}"
-    parts, flattened = layer_parts(shifted, layer, plan)
+    parts = layer_parts(shifted, layer, plan)
 
     def build(arrange: Arrange, headed: bool) -> Sheet:
         return compose(title, words, parts, arrange, headed=headed)
 
-    return _print(plan, parts, flattened, build, options, stem, about, keep_together)
+    return _print(plan, parts, build, options, stem, about, keep_together)
 
 
 def _nested(
@@ -168,25 +168,22 @@ def _nested(
     options: PageOptions,
     keep_together: bool,
 ) -> PrintedFile:
-    parts, flattened = nested_parts(shifted, layers, plan)
+    parts = nested_parts(shifted, layers, plan)
     title = f"{plan.title}: layers nested"
     numbered = sheet_layers_of(layers)
 
     def build(arrange: Arrange, headed: bool) -> Sheet:
         if headed:
-            return nested_sheet(shifted, layers, plan, arrange=arrange)[0]
+            return nested_sheet(shifted, layers, plan, arrange=arrange)
         sheet = compose(title, nested_words(), parts, arrange, headed=False)
         return replace(sheet, layers=numbered)
 
-    return _print(
-        plan, parts, flattened, build, options, "layers-nested", nested_words(), keep_together
-    )
+    return _print(plan, parts, build, options, "layers-nested", nested_words(), keep_together)
 
 
 def _print(
     plan: CutPlan,
     parts: Sequence[Part],
-    flattened: Sequence[str],
     build: _Build,
     options: PageOptions,
     stem: str,
@@ -207,12 +204,8 @@ def _print(
         )
         sheet = build(arrange, False)
         printed = print_tiles(sheet, options, about, turned=turned)
-    warnings = tuple(
-        f"{sheet.title}, panel {name}: cut line drawn in short straight lines; look it over"
-        for name in flattened
-    )
     name = f"{stem}-{safe_name(paper.name)}.pdf"
-    warnings += _too_long(printed) + _lost_letters(sheet)
+    warnings = _too_long(printed) + _lost_letters(sheet)
     return PrintedFile(name, sheet.title, printed, warnings)
 
 

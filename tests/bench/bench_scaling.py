@@ -81,7 +81,7 @@ def _job(svg: bytes, reading: Reading, laps: Laps) -> None:
     laps.lap("turn")
     shifted = shift(pattern, inputs.STACK, turn)
     laps.lap("shift")
-    sheet, _ = layer_sheet(shifted, cut_layers(shifted)[0], CutPlan())
+    sheet = layer_sheet(shifted, cut_layers(shifted)[0], CutPlan())
     laps.lap("draw a sheet")
     sheet_svg(sheet)
     laps.lap("write it")

@@ -23,7 +23,7 @@ from panelshift.printing.tiling import drawn_lines
 def parts() -> list[Part]:
     job = large_job()
     shifted = shift_job(job)
-    return layer_parts(shifted, cut_layers(shifted)[1], job.plan)[0]
+    return layer_parts(shifted, cut_layers(shifted)[1], job.plan)
 
 
 def bench_tile(benchmark: BenchmarkFixture, parts: list[Part]) -> None:

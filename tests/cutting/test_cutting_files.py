@@ -375,7 +375,7 @@ def test_texts_of_the_draft_come_along_in_their_own_group(tmp_path: Path) -> Non
 def test_label_boxes_lie_inside_their_panel(name: str) -> None:
     result = sample(name)
     for layer in cut_layers(result.shifted):
-        sheet, _ = layer_sheet(result.shifted, layer, result.job.plan)
+        sheet = layer_sheet(result.shifted, layer, result.job.plan)
         inside = {
             s.panel: polygon(s.curve) for s in sheet.strokes if s.kind == "stitch-line" and s.panel
         }
@@ -396,7 +396,7 @@ def test_label_boxes_lie_inside_their_panel(name: str) -> None:
 def test_labels_of_a_panel_do_not_lie_on_each_other(name: str) -> None:
     result = sample(name)
     for layer in cut_layers(result.shifted):
-        sheet, _ = layer_sheet(result.shifted, layer, result.job.plan)
+        sheet = layer_sheet(result.shifted, layer, result.job.plan)
         boxes: dict[str, list] = {}  # type: ignore[type-arg]
         for label in sheet.labels:
             if label.panel and not label.drafted:
@@ -508,5 +508,5 @@ def test_level_lines_marks_and_bones_of_the_draft_are_on_every_layer(tmp_path: P
 def test_sheet_can_be_written_twice_with_equal_bytes() -> None:
     result = sample("hourglass")
     layer = cut_layers(result.shifted)[0]
-    sheet, _ = layer_sheet(result.shifted, layer, result.job.plan)
+    sheet = layer_sheet(result.shifted, layer, result.job.plan)
     assert sheet_svg(sheet) == sheet_svg(sheet) == result.files["layer-1-lining.svg"]

@@ -29,7 +29,7 @@ def walled(*cloths: Fabric) -> Run:
 
 def test_labels_read_from_the_panel_s_name_down() -> None:
     outcome = walled(Fabric("drill", 0.5))
-    parts, _ = layer_parts(outcome.shifted, outcome.shifted.layers[0], CutPlan())
+    parts = layer_parts(outcome.shifted, outcome.shifted.layers[0], CutPlan())
     for place, part in enumerate(parts, start=1):
         words = sorted((label for label in part.labels if not label.drafted), key=height)
         assert [label.text for label in words] == [
@@ -110,15 +110,15 @@ def test_a_mitre_is_measured_by_the_wider_of_its_two_allowances() -> None:
     draft = Draft("box", waist=60.0, left=(0.0, 0.0), right=(0.0, 0.0))
     (panel,) = pattern(draft.panel()).panels
     cut = cut_line(panel, {"front": 2.0, "back": 30.0, "top": 2.0, "bottom": 2.0})
-    area = Polygon(cut.curve.flatten(1e-3)).area
+    area = Polygon(cut.flatten(1e-3)).area
     assert area == pytest.approx((60.0 + 32.0) * (220.0 + 4.0), abs=1e-6)
 
 
 def test_what_all_layers_share_is_drawn_once_as_on_the_first() -> None:
     result = sample("hourglass")
     layers = cut_layers(result.shifted)
-    nested, _ = nested_parts(result.shifted, layers, result.job.plan)
-    first, _ = layer_parts(result.shifted, layers[0], result.job.plan)
+    nested = nested_parts(result.shifted, layers, result.job.plan)
+    first = layer_parts(result.shifted, layers[0], result.job.plan)
     shared = ("grainlines", "bone-channels", "marks")
     for both, own in zip(nested, first, strict=True):
         drawn_once = [s.curve for s in both.strokes if s.kind in shared]
@@ -139,7 +139,7 @@ def same(one: list[Curve], two: list[Curve]) -> bool:
 def test_each_nested_panel_has_its_own_words() -> None:
     plan = CutPlan(cuttings={"2": Cutting(1, fold="front"), "3": Cutting(4)})
     outcome = run(pattern_bytes(), Stack((Fabric("lining", 0.2), Fabric("satin", 0.4))))
-    parts, _ = nested_parts(outcome.shifted, outcome.shifted.layers, plan)
+    parts = nested_parts(outcome.shifted, outcome.shifted.layers, plan)
     words = {part.labels[0].text: [label.text for label in part.labels[1:]] for part in parts}
     assert words == {
         "1": ["cut 2", "one mirrored", "of each layer"],

@@ -103,7 +103,7 @@ def test_mirrored_pieces_are_mirror_images(name: str) -> None:
 @pytest.mark.parametrize("name", SAMPLES)
 def test_pieces_are_the_cut_lines_of_the_cutting_file(name: str) -> None:
     result, layer = sample(name), coutille(name)
-    sheet, _ = layer_sheet(result.shifted, layer, result.job.plan)
+    sheet = layer_sheet(result.shifted, layer, result.job.plan)
     drawn = {s.panel: s.curve for s in sheet.strokes if s.kind == "cut-line"}
     for layout in needs(name).layouts:
         if layout.fabric == "coutille":
@@ -141,7 +141,7 @@ def test_a_panel_on_the_fold_is_laid_whole() -> None:
     result, layer = sample("hourglass"), coutille("hourglass")
     plan = CutPlan(cuttings={"6 centre back": Cutting(1, mirrored=False, fold="back")})
     whole = layer_pieces(result.shifted, layer, plan)[-1]
-    sheet, _ = layer_sheet(result.shifted, layer, plan)
+    sheet = layer_sheet(result.shifted, layer, plan)
     half = [s.curve for s in sheet.strokes if s.kind == "cut-line"][-1]
     assert whole.area == pytest.approx(2.0 * Polygon(half.flatten(0.05)).area, rel=1e-6)
     # Alike on both sides of the fold, which runs along the grain.

@@ -10,7 +10,7 @@ from panelshift.outline import Curve, bezier as roots, crossing, curve as curve_
 from panelshift.outline.crossing import all_crossings
 from panelshift.outline.many import closed_chains, rises
 from panelshift.outline.measure import all_breaks
-from panelshift.outline.refit import offset_all
+from panelshift.outline.offset import offset_all
 
 SQUARE = Curve.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)
 BAR = Curve.polyline([(-5, 5), (15, 5)])

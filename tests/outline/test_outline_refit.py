@@ -11,7 +11,8 @@ from support.strategies import gentle_cubics, lengths
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.bezier import CUBIC, LINE, bezier_derivatives, bezier_points
 from panelshift.outline.measure import length, turning
-from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, offset_all, refit
+from panelshift.outline.offset import offset_all
+from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, refit
 
 
 def refit_one(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:

@@ -9,8 +9,9 @@ from panelshift.outline import Curve
 from panelshift.outline.bezier import bezier_derivatives, bezier_points
 from panelshift.outline.crossing import crossings, nearest_position
 from panelshift.outline.measure import arc_table, breaks, length, position_at_length, turning
+from panelshift.outline.offset import offset_all
 from panelshift.outline.planar import line, self_crossing
-from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, offset_all, refit
+from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, refit
 
 
 def refit_one(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:

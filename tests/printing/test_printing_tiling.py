@@ -226,7 +226,7 @@ def test_the_choice_is_never_worse_than_the_cutting_file_s_layout(name: str, pap
     job = sample_job(name)
     shifted = shift_job(job)
     layer = cut_layers(shifted)[0]
-    parts, _ = layer_parts(shifted, layer, job.plan)
+    parts = layer_parts(shifted, layer, job.plan)
     plain = compose("", [], parts, lambda boxes: rows(boxes, job.plan.sheet_width), headed=False)
     printed = print_job(job, options(paper), layers=[layer.fabric.name])[0].printed
     assert printed.grid is not None
@@ -238,7 +238,7 @@ def test_keep_together_cuts_fewer_panels_apart_than_the_fewest_pages_do() -> Non
     counts = {}
     for together in (False, True):
         shifted = shift_job(job)
-        parts, _ = layer_parts(shifted, cut_layers(shifted)[0], job.plan)
+        parts = layer_parts(shifted, cut_layers(shifted)[0], job.plan)
         footprints = [
             Footprint(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts
         ]

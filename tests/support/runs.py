@@ -50,7 +50,7 @@ class Run:
 
     def written(self, name: str = "shifted") -> Pattern:
         """A layer's cutting file, written and read back as a pattern of its own."""
-        sheet, _ = layer_sheet(self.shifted, self.shifted.layers[self._place(name)], CutPlan())
+        sheet = layer_sheet(self.shifted, self.shifted.layers[self._place(name)], CutPlan())
         return assemble(read_svg(sheet_svg(sheet), name=f"{name}.svg"))
 
     def _place(self, name: str) -> int:
