@@ -12,7 +12,8 @@ from ..errors import SwatchError
 from .common import check_directory, length, out_option, say, write
 
 if TYPE_CHECKING:
-    from ..swatch import SwatchReading
+    from ..swatch import Reading
+    from ..swatch.strip_kinds import StripKind
 
 
 @click.command()
@@ -51,6 +52,12 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path),
     help="Write strips to print and cut, as OUT.svg or OUT.pdf.",
 )
+@click.option(
+    "--strips",
+    type=click.Choice(["flat", "bones", "pieces"]),
+    help="Which sheet: two layers (flat, if not given), the same with bones between, or test "
+    "pieces and seam strips.",
+)
 @click.option("--overwrite", is_flag=True, help="Replace a sheet that panelshift did not write.")
 @click.option("--formers", help="Diameters for the sheet, such as 60,80,100.")
 def swatch(
@@ -63,26 +70,30 @@ def swatch(
     outer_thickness: str | None,
     as_json: bool,
     sheet: Path | None,
+    strips: StripKind | None,
     formers: str | None,
     overwrite: bool,
     **others: str | None,
 ) -> None:
-    """Measure the distance between two layers with swatches pinned round a former.
+    """Measure cloth: swatches pinned round a former, with bones or without, and test pieces.
 
-    Prints the strips for it (--sheet), and fits what was read on them.
+    Prints the strips for it (--sheet), and fits what was read on them. A file of readings (--csv)
+    is of one kind, told by its headings: flat swatches (the distance between two layers), swatches
+    with bones (how high they stand), or pieces before and after (take-up, give, fold).
     """
     if sheet is not None:
-        _swatch_sheet(sheet, formers, overwrite)
+        _swatch_sheet(sheet, strips or "flat", formers, overwrite)
         if not (given or file):
             return
-    elif formers is not None:
-        raise SwatchError("--formers is for the sheet", remedy="Add --sheet OUT.pdf.")
+    elif formers is not None or strips is not None:
+        named = "--formers" if formers is not None else "--strips"
+        raise SwatchError(f"{named} is for the sheet", remedy="Add --sheet OUT.pdf.")
     from ..job.materials import fit_by_hand, fit_with_job
     from .reports.measurements import swatch_data, swatch_text
 
     readings = _swatch_readings(inner, outer, given, file, others)
     source = str(file or "")
-    if (job is None) == (inner_thickness is None):
+    if job is not None and inner_thickness is not None:
         raise SwatchError(
             "the thickness of the inner cloth is needed, once",
             remedy="Give either --job with the job file, or --inner-thickness.",
@@ -92,20 +103,19 @@ def swatch(
     else:
         found = fit_by_hand(
             readings,
-            length(inner_thickness or "", "--inner-thickness"),
+            None if inner_thickness is None else length(inner_thickness, "--inner-thickness"),
             None if outer_thickness is None else length(outer_thickness, "--outer-thickness"),
             source=source,
         )
     if as_json:
-        data = swatch_data(found.fits, found.comparisons)
-        click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        click.echo(json.dumps(swatch_data(found), indent=2, ensure_ascii=False))
     else:
-        say(swatch_text(found.fits, found.comparisons, csv=source))
+        say(swatch_text(found, csv=source))
 
 
 def _swatch_readings(
     inner: str, outer: str, given: tuple[str, ...], file: Path | None, others: dict[str, str | None]
-) -> tuple[SwatchReading, ...]:
+) -> tuple[Reading, ...]:
     from ..swatch import read_csv
     from ..swatch.pinned import parse_reading
 
@@ -139,16 +149,17 @@ def _swatch_readings(
     )
 
 
-def _swatch_sheet(path: Path, formers: str | None, overwrite: bool) -> None:
-    from ..swatch.strips import DEFAULT_FORMERS_MM, sheet_bytes
+def _swatch_sheet(path: Path, kind: StripKind, formers: str | None, overwrite: bool) -> None:
+    from ..swatch.strip_kinds import sheet_bytes
+    from ..swatch.strips import DEFAULT_FORMERS_MM
     from ..units import several
 
     diameters = (
-        DEFAULT_FORMERS_MM
+        ((80.0,) if kind == "bones" else DEFAULT_FORMERS_MM)
         if formers is None
         else tuple(length(part, "--formers") for part in several(formers))
     )
-    write({path: sheet_bytes(diameters, path.suffix.lower())}, overwrite=overwrite)
+    write({path: sheet_bytes(diameters, path.suffix.lower(), kind)}, overwrite=overwrite)
     say(f"written: {path}\nPrint at 100 % (no fit to page) and measure the test square.")
 
 

@@ -22,15 +22,26 @@ from ..form.measured import read_section_file
 from ..pattern.pattern import Pattern
 from ..stack import Fabric, MeasuredDistance, Stack
 from ..swatch import (
+    BonedFit,
+    BonedReading,
     Comparison,
     PairFit,
+    Reading,
     SwatchReading,
+    Trial,
+    TrialFit,
+    bones_in_stack,
     compare,
     fit_in_stack,
     fit_pair,
+    grouped,
     measured_by,
+    only,
     read_csv,
+    trials_in_stack,
 )
+from ..swatch.boned import fit_boned, kind_of
+from ..swatch.trials import fit_trials, group_of
 from .checks import height_of, measures
 from .model import BodyTable, JobFile, TapeTable
 from .toml import read_job
@@ -98,7 +109,7 @@ def stack_of(job: JobFile, *, source: str = "") -> Stacking:
     if table.swatches is not None:
         file = str(table.swatches)
         try:
-            fits = fit_in_stack(read_csv(table.swatches), stack)
+            fits = fit_in_stack(only(SwatchReading, read_csv(table.swatches)), stack)
             found = measured_by(fits)
         except PanelshiftError as error:
             raise error.located(source=file) from None
@@ -119,57 +130,92 @@ def stack_of(job: JobFile, *, source: str = "") -> Stacking:
 
 @dataclass(frozen=True, eq=False)
 class SwatchResult:
-    """Fitted pairs and, if there was a job, how each compares with its thicknesses."""
+    """Fitted pairs and, if there was a job, how each compares with its thicknesses; or others."""
 
-    fits: tuple[PairFit, ...]
+    fits: tuple[PairFit, ...] = ()
     comparisons: tuple[Comparison, ...] = ()
+    boned: tuple[BonedFit, ...] = ()
+    trials: tuple[TrialFit, ...] = ()
 
 
 def fit_with_job(
-    readings: Sequence[SwatchReading], job: str | os.PathLike[str], *, source: str = ""
+    readings: Sequence[Reading], job: str | os.PathLike[str], *, source: str = ""
 ) -> SwatchResult:
     """Fit readings with the fabrics of a job file, whose pattern is not needed.
 
-    Distances that the job already states or reads from swatches do not count here.
+    Distances that the job already states or reads from swatches do not count for flat swatches;
+    folds of test pieces use them.
 
     Raises `PanelshiftError` if the job cannot be read, or the readings do not fit its fabrics.
     """
-    stack = fabric_stack(read_job(job), source=str(job))
+    read = read_job(job)
+    stack = fabric_stack(read, source=str(job))
+    flat, boned, trials = _by_kind(readings)
+    measured = stack_of(read, source=str(job)).stack if trials else stack
     try:
-        fits = fit_in_stack(readings, stack)
-        return SwatchResult(fits, tuple(compare(fit, stack) for fit in fits))
+        fits = fit_in_stack(flat, stack)
+        return SwatchResult(
+            fits,
+            tuple(compare(fit, stack) for fit in fits),
+            bones_in_stack(boned, stack),
+            trials_in_stack(trials, measured),
+        )
     except PanelshiftError as error:
         raise error.located(source=source) from None
 
 
 def fit_by_hand(
-    readings: Sequence[SwatchReading],
-    inner_thickness: float,
+    readings: Sequence[Reading],
+    inner_thickness: float | None = None,
     outer_thickness: float | None = None,
     *,
     source: str = "",
 ) -> SwatchResult:
-    """Fit readings with one thickness in mm of the inner cloth, and of all outside it if known.
+    """Fit readings with one thickness in mm of the inner cloth, and of the one outside it if known.
+
+    Pieces of one cloth, measured before and after, need neither.
 
     Raises `SwatchError` if the readings are of several inner cloths, or cannot be fitted.
     """
-    pairs: dict[tuple[str, str], list[SwatchReading]] = {}
-    for reading in readings:
-        pairs.setdefault((reading.inner, reading.outer), []).append(reading)
-    cloths = sorted({inner for inner, _ in pairs})
+    flat, boned, trials = _by_kind(readings)
+    pairs = (*flat, *(item.flat for item in boned))
+    cloths = sorted(
+        {item.inner for item in pairs} | {item.inner for item in trials if item.kind == "fold"}
+    )
     if len(cloths) > 1:
         raise SwatchError(
             f"one thickness is given for several inner cloths: {', '.join(cloths)}",
             remedy="Give --job instead, which has the thickness of each.",
             source=source,
         )
+    if cloths and inner_thickness is None:
+        raise SwatchError(
+            "the thickness of the inner cloth is needed, once",
+            remedy="Give either --job with the job file, or --inner-thickness.",
+        )
+    inner = inner_thickness or 0.0
+    apart = None if outer_thickness is None else 0.5 * (inner + outer_thickness)
     try:
-        flat = None if outer_thickness is None else 0.5 * (inner_thickness + outer_thickness)
         return SwatchResult(
-            tuple(fit_pair(group, inner_thickness, by_thickness=flat) for group in pairs.values())
+            tuple(
+                fit_pair(group, inner, by_thickness=apart)
+                for group in grouped(flat, lambda item: (item.inner, item.outer))
+            ),
+            boned=tuple(fit_boned(group, inner) for group in grouped(boned, kind_of)),
+            trials=tuple(fit_trials(group, apart) for group in grouped(trials, group_of)),
         )
     except PanelshiftError as error:
         raise error.located(source=source) from None
+
+
+def _by_kind(
+    readings: Sequence[Reading],
+) -> tuple[list[SwatchReading], list[BonedReading], list[Trial]]:
+    return (
+        [item for item in readings if isinstance(item, SwatchReading)],
+        [item for item in readings if isinstance(item, BonedReading)],
+        [item for item in readings if isinstance(item, Trial)],
+    )
 
 
 BUST = "bust"

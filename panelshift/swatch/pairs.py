@@ -1,17 +1,19 @@
-"""Readings of several pairs, and how they compare with the thicknesses of a stack."""
+"""Readings fitted with the layers of a stack, and how they compare with its thicknesses."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, TypeVar
 
 from ..errors import StackError, SwatchError
 from ..stack import MeasuredDistance, Stack
+from .boned import BonedFit, BonedReading, fit_boned, kind_of
 from .distance import PairFit, fit_pair
 from .pinned import SwatchReading
 from .slope import NORMAL_FACTOR
+from .trials import Trial, TrialFit, fit_trials, group_of
 
 
 @dataclass(frozen=True)
@@ -77,16 +79,11 @@ def fit_in_stack(readings: Sequence[SwatchReading], stack: Stack) -> tuple[PairF
     Raises `SwatchError` if a layer is not in the stack, the inner one does not lie inside the outer
     one, or the readings cannot be fitted.
     """
-    pairs: dict[tuple[str, str], list[SwatchReading]] = {}
     for reading in readings:
         _places(reading, stack)
-        pairs.setdefault((reading.inner, reading.outer), []).append(reading)
     fits = []
-    for group in pairs.values():
-        fabric = stack.fabrics[stack.names.index(group[0].inner)]
-        # A strip of cloth is whole, however little of a panel it may cover in the corset.
-        thickness = fabric.thickness * fabric.loft
-        uncertainty = replace(fabric, coverage=1.0).build_uncertainty or 0.0
+    for group in grouped(readings, lambda reading: (reading.inner, reading.outer)):
+        thickness, uncertainty = _strip(stack, group[0].inner)
         plain = replace(stack, measured=()).surfaces()
         fits.append(
             fit_pair(
@@ -97,6 +94,62 @@ def fit_in_stack(readings: Sequence[SwatchReading], stack: Stack) -> tuple[PairF
             )
         )
     return tuple(fits)
+
+
+def bones_in_stack(readings: Sequence[BonedReading], stack: Stack) -> tuple[BonedFit, ...]:
+    """Fit how high bones of each kind stand between the layers of a stack.
+
+    Raises `SwatchError` if a layer is not in the stack, or the readings cannot be fitted.
+    """
+    for reading in readings:
+        _places(reading.flat, stack)
+    return tuple(
+        fit_boned(group, _strip(stack, group[0].flat.inner)[0])
+        for group in grouped(readings, kind_of)
+    )
+
+
+def trials_in_stack(trials: Sequence[Trial], stack: Stack) -> tuple[TrialFit, ...]:
+    """Fit test pieces of each kind; a fold's two cloths lie as far apart as the stack has them.
+
+    Raises `SwatchError` if a layer is not in the stack, or the pieces cannot be fitted.
+    """
+    fits = []
+    for group in grouped(trials, group_of):
+        first = group[0]
+        if first.layer not in stack.names:
+            raise first.fault(
+                f"there is no layer {first.layer!r} in the stack",
+                f"The fabrics of the stack are: {', '.join(stack.names)}.",
+            )
+        if not first.inner:
+            fits.append(fit_trials(group))
+            continue
+        try:
+            places = stack.places(first.inner, first.layer)
+        except StackError as error:
+            raise first.fault(error.problem, error.remedy) from None
+        surfaces = stack.surfaces()
+        uncertainty = surfaces.uncertainty(*places) or 0.0
+        fits.append(fit_trials(group, surfaces.distance(*places), uncertainty))
+    return tuple(fits)
+
+
+Item = TypeVar("Item")
+
+
+def grouped(items: Sequence[Item], key: Callable[[Item], Hashable]) -> list[list[Item]]:
+    """Items that have a key in common, in the order of the first of each."""
+    groups: dict[Hashable, list[Item]] = {}
+    for item in items:
+        groups.setdefault(key(item), []).append(item)
+    return list(groups.values())
+
+
+def _strip(stack: Stack, name: str) -> tuple[float, float]:
+    """Thickness of a strip of cloth and its uncertainty in mm: it is whole, whatever it covers."""
+    fabric = replace(stack.fabrics[stack.names.index(name)], coverage=1.0)
+    return fabric.build, fabric.build_uncertainty or 0.0
 
 
 def measured_by(fits: Sequence[PairFit]) -> tuple[MeasuredDistance, ...]:

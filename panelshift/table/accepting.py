@@ -16,7 +16,7 @@ from ..job.materials import fabric_stack
 from ..job.toml import job_data
 from ..stack import MeasuredDistance
 from ..swatch import SwatchReading, fit_in_stack, measured_by
-from ..swatch.recorded import parse_csv
+from ..swatch.recorded import only, parse_csv
 from ..units import to_mm
 from .edits import Edit, Form, edit_of, field
 from .stages import State
@@ -33,7 +33,7 @@ def readings_of(text: str | None, source: str = "") -> tuple[SwatchReading, ...]
     """
     if text is None or not text.partition("\n")[2].strip():
         return ()
-    return parse_csv(text, source=source)
+    return only(SwatchReading, parse_csv(text, source=source), source=source)
 
 
 def with_reading(

@@ -19,7 +19,8 @@ from ..cutting.composing import CAUTION
 from ..errors import JobError, PanelshiftError
 from ..fit.html_page import templates
 from ..sources.svg.document import MOST_BYTES
-from ..swatch.strips import DEFAULT_FORMERS_MM, sheet_bytes
+from ..swatch.strip_kinds import sheet_bytes
+from ..swatch.strips import DEFAULT_FORMERS_MM
 from .layer_view import look_view, overlay_view
 from .parcel import parcel, parcel_name, wish_of
 from .session import Session

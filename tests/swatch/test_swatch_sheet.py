@@ -13,10 +13,11 @@ from lxml import etree
 
 from panelshift.sheets.lettering import width
 from panelshift.sheets.sheet import Label, Sheet
+from panelshift.swatch.strip_kinds import boned_sheet, pieces_sheet, sheet_bytes
 from panelshift.swatch.strips import (
     DEFAULT_FORMERS_MM,
     SCALE_MM,
-    sheet_bytes,
+    short_length,
     strips_sheet,
     swatch_length,
 )
@@ -51,9 +52,15 @@ def cut_boxes(sheet: Sheet) -> list[np.ndarray]:
     return sorted(boxes, key=lambda points: points[:, 0].min())
 
 
-@pytest.mark.parametrize("formers", SETS)
-def test_everything_lies_on_the_sheet(formers: tuple[float, ...]) -> None:
-    sheet = strips_sheet(formers)
+KINDS = [
+    *(strips_sheet(formers) for formers in SETS),
+    *(boned_sheet(formers) for formers in ((80.0,), *SETS)),
+    pieces_sheet(),
+]
+
+
+@pytest.mark.parametrize("sheet", KINDS, ids=range(len(KINDS)))
+def test_everything_lies_on_the_sheet(sheet: Sheet) -> None:
     assert sheet.width <= 190.0
     assert sheet.height <= 259.0
     for stroke in sheet.strokes:
@@ -68,18 +75,17 @@ def test_everything_lies_on_the_sheet(formers: tuple[float, ...]) -> None:
         assert bottom <= sheet.height, label.text
 
 
-@pytest.mark.parametrize("formers", SETS)
-def test_no_words_lie_on_each_other(formers: tuple[float, ...]) -> None:
-    boxes = [(label.text, box(label)) for label in strips_sheet(formers).labels]
+@pytest.mark.parametrize("sheet", KINDS, ids=range(len(KINDS)))
+def test_no_words_lie_on_each_other(sheet: Sheet) -> None:
+    boxes = [(label.text, box(label)) for label in sheet.labels]
     for k, (first, a) in enumerate(boxes):
         for second, b in boxes[k + 1 :]:
             apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
             assert apart, (first, second)
 
 
-@pytest.mark.parametrize("formers", SETS)
-def test_words_of_the_left_column_stay_out_of_the_strips(formers: tuple[float, ...]) -> None:
-    sheet = strips_sheet(formers)
+@pytest.mark.parametrize("sheet", KINDS[:-1], ids=range(len(KINDS) - 1))
+def test_words_of_the_left_column_stay_out_of_the_strips(sheet: Sheet) -> None:
     edge = cut_boxes(sheet)[0][:, 0].min()
     for label in sheet.labels:
         left, _, right, _ = box(label)
@@ -171,3 +177,35 @@ def test_sheet_and_readings_in_one_go(tmp_path: Path) -> None:
     assert result.exit_code == 0
     assert (tmp_path / "s.pdf").read_bytes().startswith(b"%PDF")
     assert "[[stack.measured]]" in result.stdout
+
+
+def test_bones_lie_evenly_and_far_enough_apart() -> None:
+    """On an 80 mm former 36 mm or more, half of it at the ends."""
+    for formers, least in (((80.0,), 36.0), ((400.0,), 55.0)):
+        sheet = boned_sheet(formers)
+        ((pin, _, _), _) = horizontal(sheet, "stitch-line")
+        at = sorted(y - pin for y, _, _ in horizontal(sheet, "bone-channels"))
+        steps = np.diff([-at[0], *at, 2 * swatch_length(formers) - at[-1]])
+        assert steps == pytest.approx(np.full(len(at) + 1, steps[0]))
+        assert steps[0] >= least
+
+
+def test_a_short_strip_is_at_most_half() -> None:
+    for formers in SETS:
+        length = swatch_length(formers)
+        short = short_length(length)
+        sheet = strips_sheet(formers)
+        if short is None:
+            assert length < 100.0
+            continue
+        assert 30.0 <= short <= 0.5 * length
+        (label,) = [x for x in sheet.labels if x.text == "SHORT"]
+        ((pin, _, _), _) = horizontal(sheet, "stitch-line")
+        assert float(label.at[1]) + 1.4 - pin == pytest.approx(short)
+
+
+def test_sheets_by_kind_on_the_command_line(tmp_path: Path) -> None:
+    for kind in ("bones", "pieces"):
+        assert run("swatch", "--sheet", tmp_path / f"{kind}.svg", "--strips", kind).exit_code == 0
+    assert "BONE 4" in (tmp_path / "bones.svg").read_text()
+    assert "SEAM STRIP" in (tmp_path / "pieces.svg").read_text()

@@ -9,8 +9,9 @@ from typing import Any, Final
 import numpy as np
 
 from ...form.measured import MeasuredForm
+from ...job.materials import SwatchResult
 from ...job.starter import quoted
-from ...swatch import Comparison, PairFit
+from ...swatch import BonedFit, Comparison, PairFit, TrialFit
 from ...swatch.distance import PINNING_MM
 from ...swatch.slope import RULER_MM, Slope
 from ...units import MM_PER_UNIT
@@ -25,19 +26,16 @@ _WORDS: Final = {
 }
 
 
-def swatch_text(
-    fits: Sequence[PairFit], comparisons: Sequence[Comparison] = (), *, csv: str = ""
-) -> str:
+def swatch_text(found: SwatchResult, *, csv: str = "") -> str:
     """Return the report as text, lengths in mm.
 
-    *comparisons*: one for each fit, if there is a job to compare with. *csv*: file that the
-    readings come from, if any.
+    *csv*: file that the readings come from, if any.
     """
     parts = []
-    for index, fit in enumerate(fits):
-        beside = comparisons[index] if comparisons else None
+    for index, fit in enumerate(found.fits):
+        beside = found.comparisons[index] if found.comparisons else None
         parts += [_readings(fit), "\n".join([*_result(fit), *_agreement(fit), *_against(beside)])]
-    entries = [entry_toml(fit) for fit in fits if fit.distance > 0.0]
+    entries = [entry_toml(fit) for fit in found.fits if fit.distance > 0.0]
     if entries:
         head = "For the job file:"
         if csv:
@@ -46,8 +44,64 @@ def swatch_text(
                 f"{quoted(csv)})"
             )
         parts.append(head + "\n\n" + "\n".join(entries).rstrip("\n"))
-    warnings = [words for fit in fits for words in fit.warnings()]
+    parts += [_bones(fit) for fit in found.boned]
+    if found.trials:
+        parts.append(_trials(found.trials))
+    every: list[PairFit | BonedFit | TrialFit] = [*found.fits, *found.boned, *found.trials]
+    warnings = [words for fit in every for words in fit.warnings()]
     return paragraphs(*parts, listing("Look at", warnings))
+
+
+def _bones(fit: BonedFit) -> str:
+    first = fit.readings[0]
+    rows = [
+        [
+            reading.flat.origin or str(number),
+            f"{reading.flat.former:.1f}",
+            f"{reading.flat.length:.1f}",
+            f"{reading.bones}",
+            f"{reading.flat.overhang:.2f}",
+            f"{reading.overhang:.2f}",
+            f"{reading.extra:+.2f}",
+            f"{residual:+.2f}",
+        ]
+        for number, (reading, residual) in enumerate(
+            zip(fit.readings, fit.line.residuals, strict=True), start=1
+        )
+    ]
+    heads = ["swatch", "former", "length", "bones", "flat", "with bones", "more", "misses by"]
+    how = "that bend across" if first.bends else "flat bars"
+    low, high = fit.line.interval
+    own = any(reading.flat.u_overhang is not None for reading in fit.readings)
+    return (
+        f"{fit.pair} over bones {first.width:g} by {first.thickness:g} mm, {how}; lengths in mm\n"
+        + table(heads, rows)
+        + "\n"
+        + f"bones stand {fit.line.value:.2f} mm high, {100.0 * fit.share:.0f} % of their "
+        f"thickness, 95 % between {low:.2f} and {high:.2f}\n"
+        f"standard uncertainty {fit.line.uncertainty:.2f} mm, {scatter_words(fit.line, own=own)}\n"
+        "not covered: a body gives way under bones where a former does not, and lacing may pull "
+        "harder than you did"
+    )
+
+
+def _trials(fits: Sequence[TrialFit]) -> str:
+    rows = []
+    for fit in fits:
+        low, high = fit.line.interval
+        times, unit = (1.0, "mm") if fit.kind == "channels" else (100.0, "%")
+        if fit.kind == "fold":
+            times, unit = 1.0, ""
+        rows.append(
+            [
+                fit.name,
+                str(len(fit.trials)),
+                f"{times * fit.line.value:.2f} {unit}".strip(),
+                f"{times * low:.2f} to {times * high:.2f}",
+                f"{times * fit.line.uncertainty:.2f}",
+            ]
+        )
+    return "Test pieces\n" + table(["what", "pieces", "found", "95 % between", "u"], rows)
 
 
 def entry_toml(fit: PairFit) -> str:
@@ -166,12 +220,11 @@ def _against(comparison: Comparison | None) -> list[str]:
     return lines
 
 
-def swatch_data(
-    fits: Sequence[PairFit], comparisons: Sequence[Comparison] = ()
-) -> list[dict[str, Any]]:
+def swatch_data(found: SwatchResult) -> list[dict[str, Any]]:
     """Return the same facts as plain data, lengths in mm and angles in radians."""
-    return [
+    flat: list[dict[str, Any]] = [
         {
+            "kind": "flat",
             "inner": fit.inner,
             "outer": fit.outer,
             "inner_thickness": fit.inner_thickness,
@@ -202,19 +255,54 @@ def swatch_data(
                 )
             ],
             "against_thickness": None
-            if not comparisons
+            if not found.comparisons
             else {
-                "by_thickness": comparisons[index].by_thickness,
-                "difference": comparisons[index].difference,
-                "deviations": comparisons[index].deviations,
-                "word": comparisons[index].word,
-                "between": list(comparisons[index].between),
-                "unknown_uncertainty": list(comparisons[index].unknown),
+                "by_thickness": found.comparisons[index].by_thickness,
+                "difference": found.comparisons[index].difference,
+                "deviations": found.comparisons[index].deviations,
+                "word": found.comparisons[index].word,
+                "between": list(found.comparisons[index].between),
+                "unknown_uncertainty": list(found.comparisons[index].unknown),
             },
             "warnings": list(fit.warnings()),
         }
-        for index, fit in enumerate(fits)
+        for index, fit in enumerate(found.fits)
     ]
+    bones = [
+        {
+            "kind": "bones",
+            "inner": fit.readings[0].flat.inner,
+            "outer": fit.readings[0].flat.outer,
+            "standing": fit.line.value,
+            "share": fit.share,
+            **_fitted(fit.line),
+            "warnings": list(fit.warnings()),
+        }
+        for fit in found.boned
+    ]
+    trials = [
+        {
+            "kind": fit.kind,
+            "layer": fit.trials[0].layer,
+            "inner": fit.trials[0].inner,
+            "way": fit.trials[0].way,
+            "value": fit.line.value,
+            **_fitted(fit.line),
+            "warnings": list(fit.warnings()),
+        }
+        for fit in found.trials
+    ]
+    return [*flat, *bones, *trials]
+
+
+def _fitted(line: Slope) -> dict[str, Any]:
+    return {
+        "standard_uncertainty": line.uncertainty,
+        "degrees_of_freedom": None if math.isinf(line.freedom) else line.freedom,
+        "interval_95": list(line.interval),
+        "entry_uncertainty": line.entry_uncertainty,
+        "consistent": line.consistent,
+    }
 
 
 def form_text(form: MeasuredForm, written: Sequence[str], units: str = "mm") -> str:

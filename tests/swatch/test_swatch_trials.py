@@ -1,0 +1,165 @@
+"""Test pieces before and after, and seam strips: closed forms, coverage, refusals."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+import pytest
+
+from panelshift.errors import SwatchError
+from panelshift.swatch.trials import LOAD, Trial, fit_trials
+from tests.support.terminal import refused, run
+
+PIECES = """test,layer,inner,way,before,after,short,count
+quilting,brocade,,girth,200,190,,
+quilting,brocade,,girth,200,191.0,,
+give,brocade,,girth,300,304,,
+fold,brocade,coutille,,,,3.1,3
+fold,brocade,coutille,,,,2.8,3
+channels,coutille,,,90,88.5,,9
+"""
+
+
+def piece(before: float, after: float, kind="quilting", **others) -> Trial:
+    return Trial(kind, "brocade", before, after, **others)
+
+
+def fold(short: float, count: int = 3, **others) -> Trial:
+    return piece(short, 0.0, "fold", count=count, inner="coutille", **others)
+
+
+# -- closed forms -------------------------------------------------------------------------
+
+
+def test_take_up_is_the_part_lost() -> None:
+    found = fit_trials([piece(200.0, 190.0)])
+    assert found.line.value == pytest.approx(0.05)
+    assert found.line.uncertainty == pytest.approx(math.sqrt(2.0) * 0.5 / 200.0)
+    assert "one piece only" in found.warnings()[0]
+    assert fit_trials([piece(200.0, 190.0), piece(300.0, 285.0)]).warnings() == ()
+
+
+def test_give_is_the_part_gained_and_knows_its_load() -> None:
+    found = fit_trials([piece(300.0, 304.5, "give")] * 50)
+    assert found.line.value == pytest.approx(0.015)
+    assert found.line.parts["load"] == pytest.approx(LOAD * 0.015)
+
+
+def test_channels_take_a_length_each() -> None:
+    found = fit_trials([piece(90.0, 88.2, "channels", count=9)])
+    assert found.line.value == pytest.approx(0.2)
+    assert found.line.uncertainty == pytest.approx(math.sqrt(2.0) * 0.5 / 9.0)
+
+
+@pytest.mark.parametrize("factor", [0.2, 0.5, 1.0])
+def test_a_fold_falls_short_by_pi_d_a_seam(factor: float) -> None:
+    d = 0.55
+    found = fit_trials([fold(3 * math.pi * d * factor)], d, 0.05)
+    assert found.line.value == pytest.approx(factor)
+    own = math.sqrt(2.0) * 0.5 / (3 * math.pi * d)
+    assert found.line.uncertainty == pytest.approx(math.hypot(own, factor * 0.05 / d))
+
+
+def test_fold_in_a_number_of_seams_the_design_gives() -> None:
+    """Twelve seams at d = 0.55 with factor 1: 20.7 mm."""
+    assert fit_trials([fold(20.7, 12)], 0.55).line.value == pytest.approx(1.0, abs=2e-3)
+
+
+def test_what_makers_read_lies_in_the_interval() -> None:
+    """400 makers, three seam strips each, read to 0.5 mm, of a distance known to 5 %."""
+    rng = np.random.default_rng(15)
+    held = 0
+    for _ in range(400):
+        factor, d = rng.uniform(0.3, 0.8), 0.6
+        said = d * (1.0 + 0.05 * rng.normal())
+        shorts = [6 * math.pi * d * factor + math.sqrt(0.5) * rng.normal() for _ in range(3)]
+        strips = [fold(short, 6, u_length=0.5) for short in shorts]
+        low, high = fit_trials(strips, said, 0.05 * d).line.interval
+        held += low <= factor <= high
+    assert 364 <= held <= 393
+
+
+# -- refusals -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("trial", "words"),
+    [
+        (lambda: piece(20.0, 6000.0), "the length after is 6000 mm"),
+        (lambda: piece(2.0, 19.0), "the length before is 2 mm"),
+        (lambda: piece(math.nan, 19.0), "the length before is nan mm"),
+        (lambda: piece(190.0, 200.0), "longer after it"),
+        (lambda: piece(300.0, 290.0, "give"), "shorter after it"),
+        (lambda: piece(200.0, 190.0, count=0), "0 channels or seams"),
+        (lambda: piece(200.0, 190.0, u_length=0.0), "uncertainty of a length is 0 mm"),
+        (lambda: fit_trials([]), "there is no piece"),
+        (lambda: fit_trials([piece(200, 190), fold(2.0)]), "several kinds"),
+        (lambda: fit_trials([fold(2.0)]), "is not known"),
+        (lambda: fit_trials([piece(200.0, 100.0)]), "more than can be"),
+        (lambda: fit_trials([fold(12.0, u_length=0.3)], 0.55), "more than can be"),
+        (lambda: fit_trials([piece(200, 20, "shrinkage")]), "more than can be"),
+    ],
+)
+def test_pieces_that_cannot_be_right(trial, words: str) -> None:
+    with pytest.raises(SwatchError, match=words):
+        trial()
+
+
+def test_pieces_that_disagree_or_say_nothing_are_told() -> None:
+    apart = fit_trials([piece(200.0, 190.0), piece(200.0, 195.0)])
+    assert "do not agree" in apart.warnings()[0]
+    assert "cannot be told from nothing" in fit_trials([piece(200.0, 199.8)]).warnings()[-1]
+
+
+# -- on the command line ------------------------------------------------------------------
+
+
+def test_a_file_of_pieces_is_read_and_told(tmp_path) -> None:
+    file = tmp_path / "pieces.csv"
+    file.write_text(PIECES)
+    thick = ("--inner-thickness", "0.5", "--outer-thickness", "0.6")
+    shown = run("swatch", "--csv", file, *thick).stdout
+    assert "brocade: taken up by quilting, round the body" in shown
+    found = {
+        item["kind"]: item
+        for item in json.loads(run("swatch", "--csv", file, *thick, "--json").stdout)
+    }
+    assert found["quilting"]["value"] == pytest.approx(0.0475)
+    assert found["fold"]["value"] == pytest.approx(5.9 / (6 * math.pi * 0.55))
+    assert found["channels"]["value"] == pytest.approx(1.5 / 9)
+
+
+def test_pieces_of_one_cloth_need_no_thickness(tmp_path) -> None:
+    file = tmp_path / "pieces.csv"
+    file.write_text("test,layer,before,after\nshrinkage,drill,250,245\n")
+    assert "2.00 %" in run("swatch", "--csv", file).stdout
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("ironing,a,,,200,190,,", "test is 'ironing'"),
+        ("quilting,,,,200,190,,", "no layer"),
+        ("quilting,a,,up,200,190,,", "way is 'up'"),
+        ("quilting,a,,,200,,,", "no after"),
+        ("fold,a,,,,,3,3", "no inner layer"),
+        ("fold,a,b,,,,,3", "no short"),
+        ("channels,a,,,90,88,,x", "line 2: count"),
+    ],
+)
+def test_faults_of_a_file_of_pieces(row: str, words: str, tmp_path) -> None:
+    file = tmp_path / "pieces.csv"
+    file.write_text(PIECES.splitlines()[0] + f"\n{row}\n")
+    assert words in refused("swatch", "--csv", file, "--inner-thickness", "1", folder=tmp_path)
+
+
+def test_a_job_names_flat_swatches_only_as_its_own(tmp_path) -> None:
+    from tests.support.drawings import STACK, Draft, panels, write_job
+
+    (tmp_path / "pieces.csv").write_text("test,layer,before,after\nshrinkage,drill,250,245\n")
+    draft = panels([Draft(str(k), x=40.0 + 90.0 * k, waist=50.0 + k) for k in range(4)])
+    job = write_job(tmp_path, draft, stack='[stack]\nswatches = "pieces.csv"\n' + STACK)
+    message = refused("cut", job, "--out", tmp_path / "out", folder=tmp_path)
+    assert "holds test pieces, and flat swatches are asked for here" in message
