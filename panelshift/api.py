@@ -9,7 +9,7 @@ from typing import IO, Literal
 
 import numpy as np
 
-from .body import BodyModel, ClassModel, infer_classes
+from .body import BodyModel, ClassModel, MeanFormModel, infer_classes
 from .body.turn import turn_of_cloth
 from .cutting.layer_sheets import cut_layers, layer_sheet, overlay_sheet
 from .cutting.plan import CutPlan
@@ -123,9 +123,9 @@ def shift_pattern(
     pattern : Pattern
     stack : Stack
     body : BodyModel, optional
-        The class model with its default factors if not given.
+        If not given, the mean form of women and men; or, where classes are given, the class model.
     classes : sequence of {"front", "side", "back"}, optional
-        Of each panel; inferred from their places if not given.
+        Of each panel, for the class model; inferred from their places if not given.
     gap : float
         Lacing gap in mm.
 
@@ -158,10 +158,12 @@ def shift_pattern(
     >>> [round(layer.pattern.waist - 120, 4) for layer in shifted.layers]  # 2 pi d
     [0.0, 3.1416]
     """
+    if body is None:
+        body = MeanFormModel() if classes is None else ClassModel()
     if classes is None:
         widths = np.array([panel.waist.width for panel in pattern.panels])
         classes = infer_classes(widths, full=pattern.full)
-    turn = turn_of_cloth(pattern, body or ClassModel(), classes, gap=gap)
+    turn = turn_of_cloth(pattern, body, classes, gap=gap)
     return shift(pattern, stack, turn)
 
 

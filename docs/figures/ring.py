@@ -1,4 +1,4 @@
-"""The waist from above: how much each panel turns, by its class, and what the outer layer gains."""
+"""The waist from above: how panels turn, by where they look, and what the outer layer gains."""
 
 from __future__ import annotations
 
@@ -8,11 +8,10 @@ import numpy as np
 import sample
 from canvas import BLUE, GREEN, GREY, INK, ORANGE, Canvas, signed
 
-from panelshift.body.widths import DEFAULT_FACTORS
 from panelshift.fit.sections import section_at
 from panelshift.outline import FloatArray
 
-TITLE = "The waist from above: angle and growth of each panel, coloured by class"
+TITLE = "The waist from above: angle and growth of each panel, coloured by where it looks"
 COLOURS: Final = {"front": BLUE, "side": ORANGE, "back": GREEN}
 MIDDLE: Final = np.array([180.0, 142.0])
 PX_PER_MM: Final = 1.0
@@ -45,10 +44,12 @@ def figure() -> str:
         _panel(canvas, drawn, COLOURS[kinds[name]], name.split()[0], words)
     canvas.text(128, 136, ["turns", "through"], anchor="middle", colour=GREY)
     canvas.text(232, 136, [sample.OUTER, "gains, mm"], anchor="middle", colour=GREY)
-    for place, (kind, factor) in enumerate(DEFAULT_FACTORS.items()):
+    looks = {"front": "within 45° of straight ahead", "side": "to the side"}
+    looks["back"] = "within 45° of straight behind"
+    for place, (kind, way) in enumerate(looks.items()):
         y = 308.0 + 20.0 * place
         canvas.line([(44, y - 4), (72, y - 4)], COLOURS[kind], 7.0)
-        canvas.text(82, y, f"{kind}: radius {factor:.3f} times the mean")
+        canvas.text(82, y, f"{kind}: its middle looks {way}")
     return canvas.svg()
 
 

@@ -260,11 +260,5 @@ def population(sex: Sex) -> Population:
 
 
 @cache
-def class_factors(sex: Sex) -> dict[str, float]:
-    """Radius of curvature over the mean radius of each class, fitted to the mean form."""
-    return {name: float(value) for name, value in _read()[sex]["class_factors"].items()}
-
-
-@cache
 def _read() -> Any:
     return json.loads(files(__package__).joinpath("mean_form.json").read_text("utf-8"))

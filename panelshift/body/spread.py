@@ -14,7 +14,7 @@ from .column import Column, Levels
 from .measures import Measures
 from .ring import Ring, RingModel, Spread, Turn, body_girths, slopes
 from .support import ORDER, ComplexArray, Sections
-from .surface import laid
+from .surface import laid, turned_to
 
 COVER_95: Final = 1.959964
 """Half width of the interval that holds 95 % of a normal quantity, in standard deviations."""
@@ -166,6 +166,24 @@ class ColumnModel(RingModel):
         """The sections on which a ring of panels is laid."""
         return self._column(ring)
 
+    def section_at(self, ring: Ring, turn: Turn, height: float) -> tuple[Sections, FloatArray]:
+        """The section on which the panels lie at a height along them, and the seams' normals.
+
+        It is taken at the seams' mean upright height: one level of the panels is hardly ever
+        one level of the body.
+        """
+        column = turned_to(self.column(ring), ring)
+        normals = _at(turn, turn.normals, height)
+        upright = height
+        if column.upright:
+            steps = np.diff(turn.heights)[:, None] * 0.5
+            cosines = np.cos(turn.tilts)
+            run = np.zeros_like(cosines)
+            np.cumsum(steps * (cosines[1:] + cosines[:-1]), axis=0, out=run[1:])
+            upright = float((_at(turn, run, height) - _at(turn, run, 0.0)).mean())
+        radius = np.interp(height, ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)
+        return column.at(np.array([upright])).sections(np.array([radius])), normals
+
     def _column(self, ring: Ring) -> Column:
         raise NotImplementedError
 
@@ -176,6 +194,11 @@ class ColumnModel(RingModel):
     def _answer(self, ring: Ring) -> Turn:
         answer = laid(self.column(ring), ring, self.girths)
         return replace(answer, doubt=partial(_spread, self, ring))
+
+
+def _at(turn: Turn, values: FloatArray | None, height: float) -> FloatArray:
+    assert values is not None  # models with sections know how seams run
+    return np.array([np.interp(height, turn.heights, column) for column in values.T])
 
 
 def _spread(model: ColumnModel, ring: Ring) -> Spread:

@@ -43,10 +43,7 @@ def laid(column: Column, ring: Ring, given: Measures | None = None) -> Turn:
     sec(tilt). What the panels' widths are at a level follows from those lengths, and the
     seams' places from the widths: both are renewed until they agree.
     """
-    if ring.first is None:
-        column = column.symmetric()
-    elif ring.first == "left":
-        column = column.mirrored()
+    column = turned_to(column, ring)
     larger = body_girths(ring, given) / ring.girths
     if column.upright:
         return _upright(column, ring, larger)
@@ -59,6 +56,13 @@ def laid(column: Column, ring: Ring, given: Measures | None = None) -> Turn:
     sideways = levels.sideways(normals, radii, rates)
     sideways += radii[:, None] * levels.shape.radius(normals) * slopes(ring.heights, normals)
     return turn_of(ring.heights, normals, tilts, np.arctan(sideways))
+
+
+def turned_to(column: Column, ring: Ring) -> Column:
+    """The body as a ring's halves have it: alike for equal ones, the first at the right."""
+    if ring.first is None:
+        return column.symmetric()
+    return column.mirrored() if ring.first == "left" else column
 
 
 def turn_of(

@@ -38,6 +38,8 @@ class TurnOfCloth:
         seams run, the slant of each side edge, and last the direction of the normal there.
     body : Turn
         The body model's own answer, right round the body.
+    ring : Ring
+        The panels as they were laid round it.
 
     Notes
     -----
@@ -62,6 +64,7 @@ class TurnOfCloth:
     profile: Profile = field(repr=False)
     spline: Spline = field(repr=False)
     body: Turn = field(repr=False)
+    ring: Ring = field(repr=False)
 
     # -- at any height ------------------------------------------------------------------
 
@@ -160,22 +163,6 @@ class TurnOfCloth:
         ring = panel + (0 if self.pattern.full else len(self.pattern.panels))
         ring += edge == self.pattern.ends(panel)[1]
         return float(np.interp(height, spread.heights, spread.lengthening[:, ring]))
-
-    def classes(self) -> tuple[Literal["front", "side", "back"], ...] | None:
-        """Front, side or back, by where each panel looks at the waist; None if that is unknown.
-
-        A panel whose middle looks within 45 degrees of straight ahead is a front, within 45
-        degrees of straight behind a back.
-        """
-        normals = self.body.normals
-        if normals is None:
-            return None
-        level = int(np.argmin(np.abs(self.body.heights)))
-        middles = np.abs(0.5 * (normals[level, 1:] + normals[level, :-1]))
-        own = middles if self.pattern.full else middles[len(self.pattern.panels) :]
-        return tuple(
-            "front" if m < np.pi / 4.0 else "back" if m > 0.75 * np.pi else "side" for m in own
-        )
 
     def closure_at(self, height: float) -> float:
         """Sum of turning right round the body at a height in mm, in radians."""
@@ -276,7 +263,7 @@ def turn_of_cloth(
     else:
         ring = Ring(heights, np.hstack([widths[:, ::-1], widths]), gap, order[::-1] + order)
     answer = body.turn(ring)
-    return _spread(pattern, edges, answer)
+    return _spread(pattern, edges, answer, ring)
 
 
 def _levels(edges: Profile) -> FloatArray:
@@ -299,7 +286,7 @@ def _refuse_no_width(pattern: Pattern, heights: FloatArray, widths: FloatArray) 
         )
 
 
-def _spread(pattern: Pattern, edges: Profile, answer: Turn) -> TurnOfCloth:
+def _spread(pattern: Pattern, edges: Profile, answer: Turn, ring: Ring) -> TurnOfCloth:
     """Bring the body's answer for the ring on to the panels.
 
     A spline is linear in its data: sums that close on the body's heights close between them
@@ -319,4 +306,4 @@ def _spread(pattern: Pattern, edges: Profile, answer: Turn) -> TurnOfCloth:
     if answer.normals is not None and answer.slants is not None:
         columns += [seen[:, seams.ravel()] for seen in (answer.slants, answer.normals)]
     spline = Spline.smooth(answer.heights, np.concatenate(columns, axis=1))
-    return TurnOfCloth(pattern, edges, spline, answer)
+    return TurnOfCloth(pattern, edges, spline, answer, ring)

@@ -12,27 +12,24 @@ import numpy as np
 from ..errors import BodyError
 from ..outline import FloatArray
 from .measures import Measures
-from .ring import Ring, RingModel, Turn, body_girths, slopes, tilt_of
+from .ring import SMOOTHING_MM, BodyModel, Ring, RingModel, Turn, body_girths, slopes, tilt_of
 
 CLASS_NAMES: Final = ("front", "side", "back")
 
-_BREADTH, _DEPTH = 1.4, 1.0
-_MEAN_RADIUS = 1.2083479025
-"""Perimeter over 2 pi of the ellipse with half axes 1.4 and 1.0 (scipy.special.ellipe)."""
-
-DEFAULT_FACTORS: Final[Mapping[str, float]] = MappingProxyType(
+FACTORS: Final[Mapping[str, Mapping[str, float]]] = MappingProxyType(
     {
-        "front": _BREADTH**2 / _DEPTH / _MEAN_RADIUS,
-        "side": _DEPTH**2 / _BREADTH / _MEAN_RADIUS,
-        "back": float(np.sqrt(_BREADTH * _DEPTH)) / _MEAN_RADIUS,
+        "women": MappingProxyType({"front": 1.13, "side": 0.83, "back": 1.01}),
+        "men": MappingProxyType({"front": 1.16, "side": 0.79, "back": 1.04}),
+        "either": MappingProxyType({"front": 1.145, "side": 0.81, "back": 1.025}),
     }
 )
-"""Radius of curvature of each class over the mean radius.
+"""Radius of curvature of each class over the mean radius, by whose body it is.
 
-Front and side are those of an ellipse with breadth to depth 1.4 at the ends of its axes.
-The back is their geometric mean: flat beside the spine, round towards the side. That blend
-is a convention of this project, without a source.
+Fitted to the bodies of which mean_form.json has the mean, at all levels together. The last is
+the mean of the two before it.
 """
+
+DEFAULT_FACTORS: Final = FACTORS["either"]
 
 _FRONT_ENDS, _BACK_BEGINS = 1.0 / 3.0, 2.0 / 3.0
 
@@ -44,7 +41,8 @@ class ClassModel(RingModel):
     Parameters
     ----------
     factors : mapping of class name to float
-        Radius of curvature over the mean radius, for front, side and back.
+        Radius of curvature over the mean radius, for front, side and back; `FACTORS` has those
+        fitted to women, to men, and the mean of both, which stands here if none are given.
     girths : Measures, optional
         Girths of the body in mm; where none are given the pattern's own are used.
 
@@ -73,7 +71,7 @@ class ClassModel(RingModel):
     >>> stack = Stack([Fabric("drill", 0.5), Fabric("satin", 0.5)])
     >>> shifted = shift_pattern(pattern, stack, ClassModel(), classes=["front", "side", "back"])
     >>> shifted.growth_table()[1].round(2).tolist()  # mm; together pi d, half of 2 pi d
-    [0.29, 0.8, 0.48]
+    [0.44, 0.63, 0.5]
     """
 
     factors: Mapping[str, float] = field(default_factory=lambda: DEFAULT_FACTORS)
@@ -112,8 +110,10 @@ class ClassModel(RingModel):
         return Turn(ring.heights, angles, raw_gap * scale, np.repeat(tilts[:, None], seams, 1))
 
 
-def infer_classes(widths: FloatArray, *, full: bool = False) -> tuple[str, ...]:
-    """Classes of panels from their place between CF and CB.
+def infer_classes(
+    widths: FloatArray, *, full: bool = False, body: BodyModel | None = None, gap: float = 0.0
+) -> tuple[str, ...]:
+    """Classes of panels from where they look, or from their place between CF and CB.
 
     Parameters
     ----------
@@ -121,13 +121,22 @@ def infer_classes(widths: FloatArray, *, full: bool = False) -> tuple[str, ...]:
         Waist widths in mm, from centre front to centre back; or, if full, right round the
         body from one lacing edge to the other.
     full : bool
+    body : BodyModel, optional
+        One that knows how its sections turn tells where each panel looks.
+    gap : float
+        Lacing gap in mm.
 
     Returns
     -------
     tuple of str
-        front for panels whose middle lies in the first third of a half, back in the last,
-        else side.
+        With a body that can tell, front for panels whose middle looks within 45 degrees of
+        straight ahead, back within 45 degrees of straight behind, else side. Without, front for
+        panels whose middle lies in the first third of a half, back in the last, else side.
     """
+    normals = None if body is None else _normals_at_waist(widths, full, body, gap)
+    if normals is not None:
+        middles = np.abs(0.5 * (normals[1:] + normals[:-1]))[0 if full else len(widths) :]
+        return tuple(_class(m, 0.25, 0.75) for m in middles / np.pi)
     if full:
         # Each half by itself, from CF to CB; a middle panel lies half in each of them.
         count = len(widths)
@@ -138,9 +147,22 @@ def infer_classes(widths: FloatArray, *, full: bool = False) -> tuple[str, ...]:
         right = infer_classes(folded[count // 2 :])
         return left[::-1] + right[count % 2 :]
     middles = (np.cumsum(widths) - 0.5 * widths) / widths.sum()
-    return tuple(
-        "front" if m < _FRONT_ENDS else "back" if m > _BACK_BEGINS else "side" for m in middles
-    )
+    return tuple(_class(m, _FRONT_ENDS, _BACK_BEGINS) for m in middles)
+
+
+def _class(middle: float, front_ends: float, back_begins: float) -> str:
+    return "front" if middle < front_ends else "back" if middle > back_begins else "side"
+
+
+def _normals_at_waist(
+    widths: FloatArray, full: bool, body: BodyModel, gap: float
+) -> FloatArray | None:
+    """Directions of the seams' normals on a body as upright as it is at the waist, (k + 1,)."""
+    around = np.asarray(widths) if full else np.concatenate([widths[::-1], widths])
+    heights = np.array([-SMOOTHING_MM, 0.0, SMOOTHING_MM])
+    ring = Ring(heights, np.tile(around, (3, 1)), gap, ("side",) * len(around))
+    normals = body.turn(ring).normals
+    return None if normals is None else normals[1]
 
 
 @dataclass(frozen=True)

@@ -71,7 +71,7 @@ def check(file: Path, as_json: bool) -> None:
     try:
         if is_job:
             resolved = resolve(job, source=str(file), keep_faults=True)
-            found = check_pattern(resolved.pattern, job, also=resolved.doubts)
+            found = check_pattern(resolved.pattern, job, also=resolved.doubts, body=resolved.body)
         else:
             found = check_pattern(_read(file), job)
     except PatternError as error:

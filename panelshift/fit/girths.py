@@ -15,6 +15,7 @@ import numpy as np
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..pattern.panel import EdgeName
+from ..pattern.pattern import Pattern
 from ..shift import LayerPattern, Shifted
 from ..stack import Stack, Surface
 from ..units import show
@@ -104,6 +105,9 @@ SKIN, OUTSIDE, OVER_BONES = "skin side", "outside", "outside, tape over the bone
 
 NORMAL_95: Final = 1.959964
 """Standard uncertainties on either side that hold 95 % of a normal distribution (scipy)."""
+
+_NEAR_MM: Final = 15.0
+"""A measure taken so near to a level tells as much as one at the very height."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -307,15 +311,19 @@ def doubt_words(shifted: Shifted, units: str) -> list[str]:
         name, height, part = spread.narrowing[0]
         left = math.sqrt(max(1.0 - part, 0.0))
         if left < 0.95:
-            where = (
-                "at the waist"
-                if abs(height) < 1.0
-                else (
-                    f"{show(abs(height), units)} {'above' if height > 0.0 else 'below'} the waist"
-                )
-            )
+            where = _about(shifted.turn.pattern, height, units)
             lines.append(
                 f"What would narrow that most: the {name} {where}; it would fall to about "
                 f"{left:.0%} of that."
             )
     return lines
+
+
+def _about(pattern: Pattern, height: float, units: str) -> str:
+    """Where to measure, for people: at a level of the pattern that is near, else roughly."""
+    near = min(pattern.level_names(), key=lambda name: abs(pattern.level_height(name) - height))
+    if abs(pattern.level_height(near) - height) <= _NEAR_MM:
+        return f"at the {near}"
+    step = 12.7 if units == "in" else 10.0
+    away = step * max(round(abs(height) / step), 1)
+    return f"about {show(away, units)} {'above' if height > 0.0 else 'below'} the waist"

@@ -185,15 +185,9 @@ def _how_drawn(facts: FitFacts) -> str:
     if isinstance(body, ClassModel):
         return "The class model gives angles, not a shape: each panel is drawn as one arc."
     if isinstance(body, MeanFormModel):
-        return (
-            "The angles are those of the mean form at the draft's girth; each panel is drawn as "
-            "one arc, and what is left open is spread over all."
-        )
+        return "The shape is that of the mean form, at the draft's girth."
     if isinstance(body, FormModel | TapeModel):
-        return (
-            "The angles are those of your body's own sections at the draft's girth; each panel is "
-            "drawn as one arc, and what is left open is spread over all."
-        )
+        return "The shape is that of your body's own sections, at the draft's girth."
     if isinstance(body, FormerModel):
         return (
             "A former is no body: the angles are those of rolling and do not close; each panel is "

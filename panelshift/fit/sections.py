@@ -12,6 +12,7 @@ from lxml import etree
 
 from ..body import BodyModel, SectionModel
 from ..body.section import half_axes, section_points
+from ..body.spread import ColumnModel
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..sheets.lettering import width
@@ -39,9 +40,9 @@ def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) ->
 
     Notes
     -----
-    A section model has a shape of its own. The class model gives only how much each panel
-    turns: it is drawn with one arc a panel, and what those arcs miss of closing is spread
-    evenly along the line.
+    Models that know sections have shapes of their own. Classes and a former give only how much
+    each panel turns: it is drawn with one arc a panel, and what those arcs miss of closing is
+    spread evenly along the line.
     """
     pattern = turn.pattern
     height = pattern.level_height(level)
@@ -57,6 +58,8 @@ def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) ->
         widths, angles, names = [*widths, gap], [*angles, gap_angle], [*names, ""]
     if isinstance(body, SectionModel):
         parts = _on_superellipse(body, height, np.array(widths), gap)
+    elif isinstance(body, ColumnModel):
+        parts = _on_sections(body, turn, height, with_gap=len(names) > turn.ring.widths.shape[1])
     else:
         parts = _arcs(np.array(widths), np.array(angles), start=0.5 * gap_angle)
     return Section(level, tuple(zip(names, parts, strict=True)), tuple(angles))
@@ -74,6 +77,18 @@ def _on_superellipse(
             np.linspace(low, high, _PER_PANEL), float(breadth[0]), float(depth[0]), body.exponent
         )
         for low, high in itertools.pairwise(bounds)
+    ]
+
+
+def _on_sections(
+    body: ColumnModel, turn: TurnOfCloth, height: float, *, with_gap: bool
+) -> list[FloatArray]:
+    section, normals = body.section_at(turn.ring, turn.body, height)
+    if with_gap:
+        normals = np.append(normals, normals[0] + 2.0 * np.pi)
+    return [
+        section.points(np.linspace(low, high, _PER_PANEL)[None])[0]
+        for low, high in itertools.pairwise(normals)
     ]
 
 

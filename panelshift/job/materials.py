@@ -16,7 +16,7 @@ from ..body import (
     TapeModel,
     Tapes,
 )
-from ..body.widths import DEFAULT_FACTORS
+from ..body.widths import FACTORS
 from ..errors import JobError, PanelshiftError, SwatchError
 from ..form.measured import read_section_file
 from ..pattern.pattern import Pattern
@@ -246,7 +246,7 @@ def body_of(table: BodyTable, pattern: Pattern, stack: Stack, *, source: str = "
             ratios = _ratios(1.4 if table.ratio is None else table.ratio, pattern)
             return SectionModel(ratios, table.exponent or 2.0, girths)
         given = table.factors.model_dump(exclude_none=True)
-        return ClassModel({**DEFAULT_FACTORS, **given}, girths)
+        return ClassModel({**FACTORS[table.of], **given}, girths)
     except PanelshiftError as error:
         raise error.located(source=source) from None
 

@@ -241,7 +241,7 @@ class TapeTable(_Table):
 class BodyTable(_Table):
     """``[body]``: the body model and its parameters."""
 
-    model: Literal["mean", "tapes", "form", "classes", "section", "former"] = "classes"
+    model: Literal["mean", "tapes", "form", "classes", "section", "former"] = "mean"
     of: Literal["women", "men", "either"] = "either"
     bust_height: Annotated[Length, Field(ge=20.0, le=600.0)] | None = None
     tapes: dict[str, TapeTable] = Field(default_factory=dict)
@@ -257,18 +257,21 @@ class BodyTable(_Table):
     @model_validator(mode="after")
     def _fits_model(self) -> BodyTable:
         own = {
-            "classes": {"factors", "girths"},
+            "classes": {"of", "factors", "girths"},
             "section": {"ratio", "exponent", "girths"},
             "mean": {"of", "ratio", "bust_height", "girths"},
             "tapes": {"of", "tapes", "error", "heights", "bust_height"},
             "form": {"file", "girths"},
             "former": {"diameter"},
-        }[self.model]
-        strange = sorted(self.model_fields_set - own - {"model"})
+        }
+        strange = self.model_fields_set - own[self.model] - {"model"}
         if strange:
+            unsaid = "" if "model" in self.model_fields_set else ", taken as none is named"
+            others = [repr(name) for name, keys in own.items() if strange <= keys]
             raise ValueError(
-                f"{', '.join(strange)} has no meaning for the body model {self.model!r}, "
-                f"which takes {', '.join(sorted(own))}"
+                f"{', '.join(sorted(strange))} has no meaning for the body model {self.model!r}"
+                f"{unsaid}, which takes {', '.join(sorted(own[self.model]))}"
+                + (f"; with it name the model {' or '.join(others)}" if others else "")
             )
         if self.model == "former" and self.diameter is None:
             raise ValueError("the body model 'former' needs a diameter")

@@ -12,7 +12,7 @@ import numpy as np
 from ..body import BodyModel, infer_classes
 from ..cutting.plan import Allowances, CutPlan, Cutting
 from ..draft import Reading, assemble
-from ..errors import JobError
+from ..errors import BodyError, JobError
 from ..pattern.drawing import Drawing, Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..sources.svg import read_svg
@@ -102,14 +102,15 @@ def resolve(
     stack = stacking.stack
     _refuse_unused(stack, pattern, source)
     refuse(job_slips(job, pattern, stack), source)
-    classes, inferred = panel_classes(job, pattern)
+    body = body_of(job.body, pattern, stack, source=source)
+    classes, inferred = panel_classes(job, pattern, body)
     return Job(
         job,
         pattern,
         stack,
         classes,
         inferred,
-        body_of(job.body, pattern, stack, source=source),
+        body,
         job.pattern.lacing_gap,
         _plan(job, pattern),
         stacking.fits,
@@ -237,10 +238,20 @@ def _refuse_unused(stack: Stack, pattern: Pattern, source: str) -> None:
             )
 
 
-def panel_classes(job: JobFile, pattern: Pattern) -> tuple[tuple[str, ...], frozenset[str]]:
-    """Class of each panel, and the names of those whose class was inferred."""
+def panel_classes(
+    job: JobFile, pattern: Pattern, body: BodyModel | None = None
+) -> tuple[tuple[str, ...], frozenset[str]]:
+    """Class of each panel, and the names of those whose class was inferred.
+
+    *body*: tells where each panel looks, if it can; else its place in the row does.
+    """
     widths = np.array([panel.waist.width for panel in pattern.panels])
-    guesses = infer_classes(widths, full=pattern.full)
+    try:
+        gap = job.pattern.lacing_gap
+        guesses = infer_classes(widths, full=pattern.full, body=body, gap=gap)
+    except BodyError:
+        # The words of such a body are told when it is asked for the lines.
+        guesses = infer_classes(widths, full=pattern.full)
     classes, inferred = [], set()
     for panel, guess in zip(pattern.panels, guesses, strict=True):
         given = job.panel.get(panel.name, PanelTable()).class_

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from ..body import ClassModel, FormerModel, MeanFormModel, SectionModel, TapeModel
+from ..body import BodyModel, ClassModel, FormerModel, MeanFormModel, SectionModel, TapeModel
 from ..body.form import FormModel
 from ..cutting.plan import Allowances
 from ..errors import ScaleError
@@ -92,12 +92,15 @@ class Check:
     gap: float
 
 
-def check_pattern(pattern: Pattern, job: JobFile, *, also: Sequence[Remark] = ()) -> Check:
+def check_pattern(
+    pattern: Pattern, job: JobFile, *, also: Sequence[Remark] = (), body: BodyModel | None = None
+) -> Check:
     """Check a pattern's scale and seams.
 
-    *also*: what else is to be looked at: a job's numbers and swatches.
+    *also*: what else is to be looked at: a job's numbers and swatches. *body*: tells where panels
+    look.
     """
-    classes, inferred = panel_classes(job, pattern)
+    classes, inferred = panel_classes(job, pattern, body)
     units = job.pattern.units
     faults = [
         Finding(f"{remark.words}. {remark.remedy}", remark.code, next(iter(remark.elements), ""))
@@ -165,12 +168,13 @@ def settings(job: Job) -> list[str]:
         for panel, cls in zip(job.pattern.panels, job.classes, strict=True)
     )
     star = " (* inferred from its place)" if job.inferred else ""
+    words = "" if isinstance(body, ClassModel) else "; the lines do not hang on them"
     lines = [
         f"drafted layer: {job.stack.drafted}"
         + ("" if job.file.stack.drafted_layer else " (the innermost, as none is named)"),
         f"body model: {model}",
         *_body_measures(job),
-        f"classes: {pairs}{star}",
+        f"classes: {pairs}{star}{words}",
         f"lacing gap: {show(job.gap, job.units)}",
         *_measured(job),
     ]

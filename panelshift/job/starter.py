@@ -65,12 +65,15 @@ top = 10
 bottom = 10
 
 [body]
-model = "classes"         # or "section" (an ellipse at each level), or "former"
+model = "mean"            # the mean form of bodies; with tapes, traced curves or a scan it comes
+                          # much nearer: docs/bodies.md
+of = "either"             # for whom? "women" or "men", if you know: the lines are surer then
+# ratio = 1.35            # your own breadth over depth, if you measured it between two boards
 """
 
 _PANELS: Final = """
 # Panels from centre front to centre back, with the classes guessed from their places:
-# front (flattest), side (roundest) or back.
+# front, side or back. Lines hang on them only where the body's model is "classes".
 """
 
 

@@ -242,7 +242,7 @@ def _girth(form: Form, units: str) -> Edit:
 
 
 _OF_MODEL: Final = {
-    "classes": ("factors", "girths"),
+    "classes": ("of", "factors", "girths"),
     "section": ("ratio", "exponent", "girths"),
     "mean": ("of", "ratio", "bust_height", "girths"),
     "tapes": ("of", "tapes", "error", "heights", "bust_height"),
@@ -257,8 +257,10 @@ def _body(form: Form, units: str) -> Edit:
     if model not in _OF_MODEL:
         raise unknown(f"no body model is called {model!r:.40}")
     values: dict[str, Any] = {}
-    if model == "section" and form.get("ratio", "").strip():
+    if model in ("section", "mean") and form.get("ratio", "").strip():
         values["ratio"] = parse_number(field(form, "ratio"))
+    if model == "mean" and form.get("of", "").strip():
+        values["of"] = field(form, "of")
     if model == "former":
         values["diameter"] = typed_length(field(form, "diameter"), units)
 

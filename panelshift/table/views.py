@@ -273,6 +273,7 @@ def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
     units, table = file.pattern.units, file.body
     view: dict[str, Any] = {
         "model": table.model,
+        "of": table.of,
         "ratio": trimmed(table.ratio, 4) if isinstance(table.ratio, float) else "",
         "ratios": isinstance(table.ratio, dict),
         "diameter": shown_at(state, ("body", "diameter"), units),

@@ -41,7 +41,7 @@ CHANGES: dict[str, Any] = {
 def job(tmp_path: Path) -> Path:
     folder = tmp_path / "in"
     folder.mkdir()
-    return write_job(folder, panels(half(3)))
+    return write_job(folder, panels(half(3)), rest='\n[body]\nmodel = "classes"\n')
 
 
 @pytest.fixture(autouse=True)
@@ -105,6 +105,7 @@ def test_a_job_with_one_other_value_is_what_it_is_alone(
         ({"panel.panel 1.class": "front"}, "panel.panel 1.class", "side"),
         ({"body.model": "section", "body.ratio": 1.4}, "body.ratio", 1.6),
         ({"body.model": "section", "body.ratio": 1.4}, "body.exponent", 2.5),
+        ({"body.model": "mean", "body.of": "women"}, "body.of", "men"),
     ],
 )
 def test_a_body_is_kept_with_all_that_it_is_made_of(

@@ -8,6 +8,7 @@ from hypothesis import given
 from support.strategies import closing_models, rings
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, Ring, SectionModel, Turn
+from panelshift.body.widths import FACTORS
 from panelshift.errors import BodyError
 
 FULL_TURN = 2.0 * np.pi
@@ -87,17 +88,13 @@ def test_the_gap_is_part_of_the_back() -> None:
     assert turn.gap_angles[0] == pytest.approx(turn.angles[0, 1])
 
 
-def test_default_factors_are_those_of_the_stated_ellipse() -> None:
-    # Radius of curvature b^2/a and a^2/b at the ends of an ellipse's axes; the mean radius
-    # is perimeter / 2 pi with scipy.special.ellipe.
-    from scipy.special import ellipe
-
-    a, b = 1.4, 1.0
-    mean = 4 * a * ellipe(1 - (b / a) ** 2) / (2 * np.pi)
-    factors = ClassModel().factors
-    assert factors["front"] == pytest.approx(a * a / b / mean, abs=1e-9)
-    assert factors["side"] == pytest.approx(b * b / a / mean, abs=1e-9)
-    assert factors["side"] < factors["back"] < factors["front"]
+def test_default_factors_are_those_fitted_to_the_bodies_of_the_mean_form() -> None:
+    # Fitted over all levels of the bodies that mean_form.json is the mean of.
+    assert FACTORS["women"] == {"front": 1.13, "side": 0.83, "back": 1.01}
+    assert FACTORS["men"] == {"front": 1.16, "side": 0.79, "back": 1.04}
+    for name, factor in ClassModel().factors.items():
+        both = 0.5 * (FACTORS["women"][name] + FACTORS["men"][name])
+        assert factor == pytest.approx(both, abs=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from panelshift.body import infer_classes
+from panelshift.body import (
+    ClassModel,
+    MeanFormModel,
+    Measures,
+    infer_classes,
+)
+
+FLAT = MeanFormModel("men", ratio=Measures.constant(6.0))
 
 HALVES = [
     ([50] * 6, ("front", "front", "side", "side", "back", "back")),
@@ -47,3 +54,20 @@ def test_a_panel_across_the_centre_front_lies_half_in_each_half(
 ) -> None:
     widths = np.array([*half[:0:-1], 2 * half[0], *half[1:]], dtype=float)
     assert infer_classes(widths, full=True) == (*classes[:0:-1], *classes)
+
+
+@pytest.mark.parametrize("full", [False, True])
+def test_a_body_that_knows_its_sections_tells_where_panels_look(full: bool) -> None:
+    # On the mean form of women the middles of six panels look to 11, 36, 67, 106, 148 and 174
+    # degrees from straight ahead.
+    half = np.full(6, 55.0)
+    widths = np.concatenate([half, half]) if full else half
+    words = ("front", "front", "side", "side", "back", "back")
+    found = infer_classes(widths, full=full, body=MeanFormModel("women"), gap=30.0)
+    assert found == (words[::-1] + words if full else words)
+    # Round the edge of a body as flat as a board a panel looks to the side, wherever it begins.
+    wide = np.array([70.0, 40.0, 10.0])
+    assert infer_classes(wide, body=FLAT) == ("side", "back", "back")
+    assert infer_classes(wide) == ("front", "back", "back")
+    # Classes do not know: the places tell.
+    assert infer_classes(half, body=ClassModel()) == words

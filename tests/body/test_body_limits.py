@@ -25,11 +25,6 @@ def test_every_panel_has_an_angle_and_every_seam_a_tilt(model: BodyModel, panels
     assert turn.tilts.shape == (len(HEIGHTS), panels + 1)
 
 
-def test_the_back_is_the_geometric_mean_of_front_and_side() -> None:
-    factors = ClassModel().factors
-    assert factors["back"] == pytest.approx(np.sqrt(factors["front"] * factors["side"]))
-
-
 def test_a_former_thinner_than_a_millimetre_is_a_former() -> None:
     assert FormerModel(0.5).turn(ring(2)).angles[4, 0] == pytest.approx(50.0 / 0.25)
 

@@ -12,7 +12,6 @@ from scipy.integrate import trapezoid
 from panelshift.body import MeanFormModel, Measures, Ring
 from panelshift.body.mean_form import (
     SEXES,
-    class_factors,
     population,
     stretched,
     upright,
@@ -76,11 +75,6 @@ def test_women_at_the_bust_would_run_backwards_and_are_floored() -> None:
     bare = Sections(bust.coefficients * (1.0 - k**2)).support(psi)
     assert bare.min() < -0.2
     assert bust.radius(psi).min() == pytest.approx(0.03)
-
-
-def test_class_factors_are_those_fitted_to_the_form() -> None:
-    assert class_factors("women") == {"front": 1.13, "side": 0.83, "back": 1.01}
-    assert class_factors("men") == {"front": 1.16, "side": 0.79, "back": 1.04}
 
 
 # -- on panels ------------------------------------------------------------------------------

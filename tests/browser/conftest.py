@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
@@ -11,7 +10,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 from support.chromium import QUIET, program
-from support.runs import SAMPLES
+from support.runs import sample_by_classes
 from table.client import Served, served
 
 from .desk import Desk
@@ -74,8 +73,7 @@ def empty(folder: Path) -> Iterator[Served]:
 def sample_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample that a module's tests share."""
     folder = tmp_path_factory.mktemp("sample")
-    for suffix in ("svg", "toml"):
-        shutil.copy(SAMPLES / f"hourglass.{suffix}", folder)
+    sample_by_classes(folder)
     return folder
 
 

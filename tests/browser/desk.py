@@ -136,6 +136,11 @@ class Desk:
 
         return self.change(act)
 
+    def by_classes(self) -> Response:
+        """Take the body by classes."""
+        self.page.locator("#body-more > summary").click()
+        return self.change(self.page.locator("#model-classes button").click)
+
     def parcel(self, act: Callable[[], object] | None = None) -> dict[str, bytes]:
         """Take everything away; names in the zip and what is in them."""
         with self.page.expect_download(timeout=3 * PATIENCE_MS) as download:

@@ -60,6 +60,8 @@ def test_the_whole_way_with_the_mouse(empty, folder, open_desk, tmp_path) -> Non
 
     # 2. A click on a panel changes its class, and the section follows.
     section = page.locator("#section-picture")
+    expect(page.locator("#look-picture [data-panel='1']")).to_have_attribute("data-class", "front")
+    desk.by_classes()
     before = section.inner_html()
     assert page.get_by_role("group", name="2 front").get_by_label("front").is_checked()
     desk.change(page.locator("#class-picture [data-panel='1']").click)

@@ -86,6 +86,12 @@ def test_the_whole_way_with_the_keyboard(empty, folder, open_desk) -> None:
     desk.change(choose)
     assert desk.focused() == "pattern-file"
 
+    # The other models of the body are behind one stop, and each is a button.
+    tab_to(desk, "body-more-head")
+    keys.press("Enter")
+    tab_to(desk, "use-classes")
+    desk.change(press(desk, "Enter"))
+
     # Classes are radio buttons: one stop a panel, arrows between.
     tab_to(desk, "class-1-front")
     desk.change(press(desk, "ArrowRight"))

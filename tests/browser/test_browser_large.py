@@ -18,7 +18,7 @@ from playwright.sync_api import expect
 from support import drafts
 from support.chromium import program
 from support.large import JOB, large_draft
-from support.runs import SAMPLES
+from support.runs import sample_by_classes
 from table.client import served
 
 FORTY = 40
@@ -52,6 +52,7 @@ def test_forty_panels(empty, folder, open_desk) -> None:
     page = desk.page
     desk.drop_pattern("forty.svg", forty_draft())
     expect(page.locator("#pattern-picture .panel")).to_have_count(FORTY)
+    desk.by_classes()
     expect(page.locator("#classes .class-choice")).to_have_count(FORTY)
     for name in desk.layers():
         desk.type(desk.thickness(name), "0.4")
@@ -114,8 +115,7 @@ def test_edits_of_fourteen_panels_are_answered_at_once(folder, open_desk) -> Non
 
 def test_a_thousand_requests_while_somebody_works(folder, open_desk) -> None:
     """32 at a time, and every edit made meanwhile is answered and kept."""
-    for suffix in ("svg", "toml"):
-        shutil.copy(SAMPLES / f"hourglass.{suffix}", folder)
+    sample_by_classes(folder)
     with served(folder, "hourglass.toml") as server:
         desk = open_desk(server)
         enough, edited = threading.Event(), threading.Event()

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import shutil
 import signal
 from pathlib import Path
 from urllib.parse import parse_qsl, urlencode
 
 import pytest
 from playwright.sync_api import Route, expect
-from support.runs import SAMPLES
+from support.runs import sample_by_classes
 from table.client import served
 
 from panelshift.job import read_job
@@ -19,8 +18,7 @@ from .desk import Desk
 
 @pytest.fixture
 def job(folder: Path) -> Path:
-    for suffix in ("svg", "toml"):
-        shutil.copy(SAMPLES / f"hourglass.{suffix}", folder)
+    sample_by_classes(folder)
     return folder / "hourglass.toml"
 
 

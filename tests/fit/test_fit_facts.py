@@ -17,6 +17,7 @@ from panelshift.fit.facts import FitFacts, fit_facts
 from panelshift.fit.girths import OVER_BONES, SKIN
 from panelshift.fit.html_page import answers, fit_page, headline
 from panelshift.job import read_job, resolve
+from panelshift.job.model import BodyTable
 from panelshift.job.result import fit_job
 from tests.support.drawings import half, write_job
 from tests.support.fit_jobs import (
@@ -49,6 +50,12 @@ def straining(tmp_path_factory: pytest.TempPathFactory) -> FitFacts:
 @pytest.fixture(scope="module")
 def hourglass() -> FitFacts:
     return fit_job(resolve(read_job(SAMPLES / "hourglass.toml")))
+
+
+@pytest.fixture(scope="module")
+def by_classes() -> FitFacts:
+    job = read_job(SAMPLES / "hourglass.toml")
+    return fit_job(resolve(job.model_copy(update={"body": BodyTable(model="classes")})))
 
 
 def read_csv(content: bytes) -> dict[Key, tuple[str, str]]:
@@ -216,7 +223,8 @@ def test_growth_strain_and_buckle_tables_are_complete(
                 assert text == "-"
                 continue
             wanted = [known[*key, "across"]]
-            wanted += [known[k] for k in [(*key, "plus or minus (95 %)")] if k in known]
+            both, body = "plus or minus (95 %)", "plus or minus by the body (95 %)"
+            wanted += [known[*key, name] for name in (both, body) if (*key, name) in known][:1]
             assert numbers(text.replace("±", " ")) == pytest.approx(wanted, abs=SHOWN)
             grown += 1
         for panel, level, text in alike.cells():
@@ -402,18 +410,20 @@ def test_the_headline_has_inside_outside_and_their_uncertainty(unsure: FitFacts)
     assert headline(unsure) in fit_page(unsure).decode()
 
 
-def test_without_uncertainties_there_is_no_plus_or_minus(hourglass: FitFacts) -> None:
-    page = fit_page(hourglass).decode()
+def test_without_uncertainties_there_is_no_plus_or_minus(by_classes: FitFacts) -> None:
+    page = fit_page(by_classes).decode()
     assert "±" not in page
-    assert "plus or minus" not in headline(hourglass)
+    assert "plus or minus" not in headline(by_classes)
     assert "No plus or minus is given" in page
 
 
 def test_answers_name_the_panels_that_matter(hourglass: FitFacts) -> None:
-    first, second, third = answers(hourglass)
-    assert "share of the turn: 4 side (27%), 3 side front (25%), 5 side back (16%)" in first
-    assert "brocade would have to stretch by up to 1.58%" in second
-    assert "one smooth wave of it would stand" in third
+    first, doubt, narrower, stretched, buckled = answers(hourglass)
+    assert "share of the turn: 5 side back (24%), 4 side (21%), 3 side front (20%)" in first
+    assert "a panel of brocade may grow by up to 0.52 mm more or less" in doubt
+    assert "What would narrow that most: the breadth over depth" in narrower
+    assert "brocade would have to stretch by up to 1.48% (5 side back, waist)" in stretched
+    assert "one smooth wave of it would stand" in buckled
 
 
 # -- the page as a document ---------------------------------------------------------------
@@ -474,7 +484,7 @@ def test_inches_are_shown_in_inches_and_facts_stay_mm(tmp_path: Path) -> None:
         ('model = "classes"', "each panel is drawn as one arc"),
         ('model = "section"', "The shape is the section model&#39;s own"),
         ('model = "former"\ndiameter = 90', "A former is no body"),
-        ('model = "mean"\nof = "men"', "those of the mean form"),
+        ('model = "mean"\nof = "men"', "that of the mean form"),
     ],
 )
 def test_each_body_model_says_how_it_is_drawn(tmp_path: Path, body: str, words: str) -> None:

@@ -41,7 +41,7 @@ def test_only_the_pattern_and_the_stack_are_required(tmp_path: Path) -> None:
     job = load(tmp_path, job_text())
     assert job.pattern.file == tmp_path / "draft.svg"
     assert [fabric.thickness for fabric in job.stack.fabric] == [0.2, 0.5, 0.8]
-    assert job.body.model == "classes"
+    assert (job.body.model, job.body.of) == ("mean", "either")
     assert job.pattern.lacing_gap == 0.0
 
 
@@ -254,8 +254,13 @@ def test_unknown_name_is_told_with_the_valid_ones(
 @pytest.mark.parametrize(
     ("body", "words"),
     [
-        ("ratio = 1.4", "ratio has no meaning for the body model 'classes'"),
-        ("diameter = 80", "diameter has no meaning for the body model 'classes'"),
+        (
+            "exponent = 3",
+            "'mean', taken as none is named, which takes bust_height, girths",
+        ),
+        ("diameter = 80", "diameter has no meaning for the body model 'mean'"),
+        ("factors = { side = 0.8 }", "; with it name the model 'classes'"),
+        ('model = "classes"\nratio = 1.4', "ratio has no meaning for the body model 'classes'"),
         ('model = "former"', "the body model 'former' needs a diameter"),
         (
             'model = "former"\ndiameter = 80\nexponent = 2.5\ngirths = { waist = 600 }',

@@ -159,7 +159,7 @@ def test_classes_of_a_full_pattern_are_the_same_on_both_halves(tmp_path: Path, c
 @pytest.mark.parametrize(
     ("body", "kind"),
     [
-        ("", ClassModel),
+        ("", MeanFormModel),
         ('model = "classes"', ClassModel),
         ('model = "section"', SectionModel),
         ('model = "section"\nratio = { waist = 1.3 }\nexponent = 2.5', SectionModel),

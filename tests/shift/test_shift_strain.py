@@ -11,7 +11,6 @@ from support.drafts import HOURGLASS, drawn, round_gores, sphere_gores
 from support.runs import read_pattern, run, two_layers
 
 from panelshift.body import (
-    ClassModel,
     MeanFormModel,
     Measures,
     SectionModel,
@@ -86,13 +85,6 @@ def test_an_edge_that_would_have_no_length_left_is_refused(sense: float) -> None
 
 
 # -- what the turn tells on panels ---------------------------------------------------------
-
-
-def test_panels_are_fronts_sides_and_backs_by_where_they_look() -> None:
-    pattern = read_pattern(drawn(HOURGLASS.panels()))
-    turn = turn_of_cloth(pattern, MeanFormModel("women"), ["side"] * 6)
-    assert turn.classes() == ("front", "front", "side", "side", "back", "back")
-    assert turn_of_cloth(pattern, ClassModel(), ["side"] * 6).classes() is None
 
 
 def test_plus_or_minus_is_told_by_panel_edge_and_height() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -25,6 +26,15 @@ from panelshift.sources.svg import read_svg
 from panelshift.stack import Fabric, Stack
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
+
+
+def sample_by_classes(folder: Path) -> Path:
+    """The first sample's job, in a folder of its own, its body told by classes."""
+    shutil.copy(SAMPLES / "hourglass.svg", folder)
+    job = folder / "hourglass.toml"
+    text = (SAMPLES / "hourglass.toml").read_text(encoding="utf-8")
+    job.write_text(text + '\n[body]\nmodel = "classes"\n', encoding="utf-8")
+    return job
 
 
 def two_layers(distance: float) -> Stack:

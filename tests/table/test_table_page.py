@@ -97,7 +97,9 @@ def test_the_section_follows_the_class(table) -> None:
         words = tree(text).xpath("//*[@id='section-picture']//*[local-name()='text']")
         return [float(w.text[:-1]) for w in words if w.text.endswith("°")]
 
-    before = angles(table.get("/section").text)
+    by_form = angles(table.get("/section").text)
+    before = angles(table.edit("body", {"model": "classes"}).text)
+    assert before != by_form
     answer = table.edit("class", {"panel": "2 front", "value": "side"})
     after = angles(answer.text)
     assert len(after) == len(before) == 12

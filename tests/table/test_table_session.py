@@ -333,7 +333,7 @@ def test_a_job_file_that_cannot_be_read_any_more_is_let_alone(table) -> None:
     assert "cannot read" in table.drop("hourglass.svg", DRAFT).text
     table.job.rmdir()
     table.job.write_text(sound)
-    assert "class-picture" in table.get("/work").text
+    assert "look-picture" in table.get("/work").text
     assert not table.edit("fabric", set_thickness("lining", "0.3")).refused
 
 
@@ -405,7 +405,7 @@ def test_a_dropped_pattern_begins_the_job_that_the_command_would(tmp_path) -> No
     # Thicknesses are still to be measured: steps 4 and 5 wait, 1 to 3 do not.
     page = table.get("/work").text
     assert "Still to be measured: lining, strength layer, fashion fabric" in page
-    assert "class-picture" in page
+    assert "look-picture" in page
     assert "take-form" not in page
     for name in ("lining", "strength layer", "fashion fabric"):
         table.edit("fabric", set_thickness(name, "0.4"))
@@ -488,7 +488,7 @@ def test_going_on_with_a_job_of_the_folder(tmp_path) -> None:
         assert table.post("/open", {"name": name}).refused
     answer = table.post("/open", {"name": "hourglass.toml"})
     assert answer.said == "hourglass.toml is on the table."
-    assert "class-picture" in answer.text
+    assert "look-picture" in answer.text
 
 
 def test_edits_before_there_is_a_job(tmp_path) -> None:

@@ -119,7 +119,10 @@ def new_text(found: Survey, job: Path) -> str:
             f"{job}: {len(pattern.panels)} panels found, {drawn} drawn, "
             f"whole waist {show(pattern.waist)}."
         )
-    steps = "Measure your fabrics, fill in their thickness, then run: panelshift check " + str(job)
+    steps = (
+        "Measure your fabrics, fill in their thickness, say in [body] for whom it is (of), then "
+        f"run: panelshift check {job}"
+    )
     if found.choices:
         keys = ", ".join(choice.key for choice in found.choices)
         steps = f"Open {job}, take away the # before one line of each choice ({keys}). {steps}"
