@@ -28,6 +28,12 @@ if TYPE_CHECKING:
         SectionModel as SectionModel,
     )
     from .body.form import FormErrors as FormErrors, FormModel as FormModel
+    from .construction.sewing import (
+        Bones as Bones,
+        Construction as Construction,
+        Shell as Shell,
+        Strip as Strip,
+    )
     from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
     from .draft import Reading as Reading
     from .errors import PanelshiftError as PanelshiftError
@@ -55,6 +61,10 @@ _HOMES = {
     "BatchJob": "batch",
     "ClassModel": "body",
     "CutPlan": "cutting.plan",
+    "Strip": "construction.sewing",
+    "Shell": "construction.sewing",
+    "Construction": "construction.sewing",
+    "Bones": "construction.sewing",
     "Curve": "outline",
     "Cutting": "cutting.plan",
     "DraftPanel": "sources.scripts",
@@ -96,6 +106,10 @@ __all__ = [
     "BatchJob",
     "ClassModel",
     "CutPlan",
+    "Strip",
+    "Shell",
+    "Construction",
+    "Bones",
     "Curve",
     "Cutting",
     "DraftPanel",

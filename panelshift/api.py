@@ -11,6 +11,7 @@ import numpy as np
 
 from .body import BodyModel, ClassModel, MeanFormModel, infer_classes
 from .body.turn import turn_of_cloth
+from .construction.sewing import Construction, Sewn
 from .cutting.layer_sheets import cut_layers, layer_sheet, overlay_sheet
 from .cutting.plan import CutPlan
 from .draft import Reading, assemble
@@ -115,6 +116,7 @@ def shift_pattern(
     *,
     classes: Sequence[str] | None = None,
     gap: float = 0.0,
+    construction: Construction | None = None,
 ) -> Shifted:
     """Shift a pattern to every layer of a fabric stack.
 
@@ -128,6 +130,8 @@ def shift_pattern(
         Of each panel, for the class model; inferred from their places if not given.
     gap : float
         Lacing gap in mm.
+    construction : Construction, optional
+        How it is sewn; if not given all layers lie flat on each other.
 
     Returns
     -------
@@ -140,6 +144,8 @@ def shift_pattern(
         If the body model cannot answer.
     StackError
         If the stack does not fit the pattern.
+    ConstructionError
+        If the construction fits neither.
     ShiftError
         If a layer would fold a panel.
 
@@ -164,7 +170,8 @@ def shift_pattern(
         widths = np.array([panel.waist.width for panel in pattern.panels])
         classes = infer_classes(widths, full=pattern.full)
     turn = turn_of_cloth(pattern, body, classes, gap=gap)
-    return shift(pattern, stack, turn)
+    sewn = None if construction is None else Sewn(construction, stack)
+    return shift(pattern, stack, turn, sewn)
 
 
 def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> bytes:

@@ -121,6 +121,10 @@ class ShiftError(PanelshiftError, ValueError):
     """A shift that would fold a panel or make its edges cross."""
 
 
+class ConstructionError(PanelshiftError, ValueError):
+    """A way of sewing that contradicts itself, the stack or the drawing, or leaves a question."""
+
+
 class JobError(PanelshiftError, ValueError):
     """A job file that cannot be read or holds faults; all of them are listed."""
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from panelshift import Shifted
+from panelshift.construction.growth import Growth
 from panelshift.job import read_job, resolve
 from panelshift.job.resolved import Job
 from panelshift.job.result import shift_job
@@ -57,7 +58,7 @@ def displacement(panel: int, points: FloatArray, layer: str) -> FloatArray:
     """
     turn, away = shifted().turn, distances(layer)
     fixed = anchors(turn.pattern)
-    along = Lengthening.of(turn, away[None], fixed)
+    along = Lengthening.of(turn, Growth(away[None], turn), fixed)
     u, v = points.T
 
     def at(row: FloatArray) -> FloatArray:

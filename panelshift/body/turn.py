@@ -70,11 +70,7 @@ class TurnOfCloth:
 
     def read(self, heights: FloatArray, row: IntArray) -> tuple[FloatArray, FloatArray]:
         """Rows of the spline, shape (..., k), at heights in mm, (k,), and their rates."""
-        low, high = self.spline.knots[0], self.spline.knots[-1]
-        inside = np.minimum(np.maximum(heights, low), high)
-        value, rate = self.spline.read_rows(inside, row)
-        far, share = run_out(heights - inside)
-        return value + rate * far, rate * share
+        return read_beyond(self.spline, heights, row)
 
     def tilts_at(self, heights: FloatArray, edge: IntArray) -> tuple[FloatArray, FloatArray]:
         """Tilts in radians of side edges, as `profile` numbers them, and their rates, (k,)."""
@@ -212,6 +208,20 @@ class TurnOfCloth:
         count = len(self.pattern.panels)
         rows = count + 2 * np.arange(count)
         return {name: self._spread(rows + side) for side, name in enumerate(SIDES)}
+
+
+def read_beyond(
+    spline: Spline, heights: FloatArray, row: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Rows of a spline over the heights that edges reach, (..., k), and their rates.
+
+    Beyond the ends they go on along their tangents for a while, as the edges themselves do.
+    """
+    low, high = spline.knots[0], spline.knots[-1]
+    inside = np.minimum(np.maximum(heights, low), high)
+    value, rate = spline.read_rows(inside, row)
+    far, share = run_out(heights - inside)
+    return value + rate * far, rate * share
 
 
 def _growth(value: FloatArray, rate: FloatArray) -> tuple[FloatArray, FloatArray]:

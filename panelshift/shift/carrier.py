@@ -83,7 +83,7 @@ class Carrier:
 
     def carry(self, fields: Fields) -> list[tuple[Panel, ...]]:
         """Every panel in every layer of the fields, in sheet mm; fits are within 0.005 mm."""
-        layers, segments = len(fields.distances), len(self.control)
+        layers, segments = len(fields.growth.distances), len(self.control)
         many = sum(self.counts)
 
         def image(
@@ -177,7 +177,7 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, texts: tuple[Text, ...]) 
 
 def _carried_texts(pattern: Pattern, fields: Fields) -> list[list[tuple[Text, ...]]]:
     """The words of every panel in every layer, at the images of their anchors."""
-    layers = len(fields.distances)
+    layers = len(fields.growth.distances)
     words = [text for panel in pattern.panels for text in panel.texts]
     owner = np.repeat(
         np.arange(len(pattern.panels)), [len(panel.texts) for panel in pattern.panels]

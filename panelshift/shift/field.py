@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..body.turn import TurnOfCloth
+from ..construction.growth import Growth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..pattern.panel import EdgeName
@@ -29,8 +30,8 @@ class Fields:
     ----------
     turn : TurnOfCloth
         Its profile holds the edges' u.
-    distances : ndarray, shape (layers, panels)
-        In mm.
+    growth : Growth
+        g, and how far the layers lie out at the edges.
     anchors : ndarray, shape (panels,)
         q of the line that stays where it is.
     lengthening : Lengthening
@@ -38,14 +39,14 @@ class Fields:
     """
 
     turn: TurnOfCloth
-    distances: FloatArray
+    growth: Growth
     anchors: FloatArray
     lengthening: Lengthening
 
     @classmethod
-    def of(cls, turn: TurnOfCloth, distances: FloatArray, anchors: FloatArray) -> Fields:
-        """Make the fields of layers at distances from the drafted one."""
-        return cls(turn, distances, anchors, Lengthening.of(turn, distances, anchors))
+    def of(cls, turn: TurnOfCloth, growth: Growth, anchors: FloatArray) -> Fields:
+        """Make the fields of layers that grow so."""
+        return cls(turn, growth, anchors, Lengthening.of(turn, growth, anchors))
 
     def carry(
         self,
@@ -72,9 +73,8 @@ class Fields:
         sides, side_rates, rises = edges.across(both, spots)
         front, front_rate = sides[:count], side_rates[:count]
         width, width_rate = sides[count:] - front, side_rates[count:] - front_rate
-        d = self.distances[layer, panel]
-        growth, tilts = self.turn.grown_and_tilts(v, panel)
-        grown, grown_rate = (d * part for part in growth)
+        turned, tilts = self.turn.grown_and_tilts(v, panel)
+        grown, grown_rate = self.growth.grown(layer, panel, v, turned)
         layers = layer if layer.ndim == 2 else np.concatenate([layer, layer])
         tilted = tilts[0].ravel(), tilts[1].ravel()
         moved, rates = self.lengthening.read(layers, edge, both, spots, rises, tilted)
@@ -96,7 +96,7 @@ class Fields:
 
     def narrow(self, heights: FloatArray) -> npt.NDArray[np.bool_]:
         """Where panels would have no width left, shape (layers, panels, m)."""
-        grown = self.distances[:, :, None] * self.turn.growth_on(heights)
+        grown = self.growth.on(heights)
         result: npt.NDArray[np.bool_] = self.turn.profile.widths_at(heights) + grown <= 0.0
         return result
 
@@ -125,7 +125,7 @@ class Lengthening:
     Parameters
     ----------
     distances : ndarray, shape (layers, panels)
-        Distance d of each layer on each panel, in mm.
+        Distance d of each layer on each panel at the waist, in mm.
     upright : ndarray, shape (edges,)
         Tilt of each edge at the waist in radians.
     shared : ndarray, shape (layers, 4, k)
@@ -141,7 +141,9 @@ class Lengthening:
     different amounts, though on the body they are one line. So both take the mean of their
     strains at equal distance from the waist, and each solves for the displacement along the
     panel that gives just that strain. For gores that mirror each other, as on any surface
-    of revolution, nothing changes.
+    of revolution, nothing changes. Over ridges a seam lies out further than the flat cloths do,
+    and differently at different heights: its strain is that of its own distance, and what panels
+    need besides to ride over ridges strains no seam.
 
     Where the body model knows how the seams run, it tells the strain itself, and every edge
     takes that: a seam that slants across the surface is stretched round the body as well.
@@ -154,22 +156,22 @@ class Lengthening:
     rises: FloatArray
 
     @classmethod
-    def of(cls, turn: TurnOfCloth, distances: FloatArray, anchors: FloatArray) -> Lengthening:
-        """Find it for layers at distances from the drafted one.
+    def of(cls, turn: TurnOfCloth, growth: Growth, anchors: FloatArray) -> Lengthening:
+        """Find it for layers that grow so.
 
-        *distances*: ndarray, shape (layers, panels). *anchors*: ndarray, shape (panels,). Part of
-        the growth that falls on the front edge's side, 0 to 1.
+        *anchors*: ndarray, shape (panels,). Part of the growth that falls on the front edge's side,
+        0 to 1.
         """
+        distances = growth.distances
         edges = turn.profile
         mate = np.arange(2 * len(anchors))
         for seam in turn.pattern.seams:
             one = 2 * seam.first + SIDES.index(seam.first_edge)
             two = 2 * seam.second + SIDES.index(seam.second_edge)
             mate[one], mate[two] = two, one
-        d = np.repeat(distances, 2, axis=1)
         nodes = Spots(np.tile(np.arange(len(edges.owner)), 3), np.repeat(_NODES, len(edges.owner)))
         shape = len(distances), 3, len(edges.owner)
-        change, natural, rise = _changes(turn, nodes, d, anchors, mate)
+        change, natural, rise = _changes(turn, nodes, growth, anchors, mate)
         powers = np.einsum("pn,lnk->lpk", _PARABOLA, (change - natural).reshape(shape))
         powers /= np.array([1.0, 2.0, 3.0])[:, None]
         total = np.zeros((shape[0], shape[2] + 1))
@@ -258,13 +260,13 @@ def _cubic(powers: FloatArray, t: FloatArray) -> FloatArray:
 
 
 def _changes(
-    turn: TurnOfCloth, nodes: Spots, distances: FloatArray, anchors: FloatArray, mate: IntArray
+    turn: TurnOfCloth, nodes: Spots, growth: Growth, anchors: FloatArray, mate: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Change of displacement for each unit of the pieces' parameters, by sharing and by itself.
 
     The third is what v then changes by.
 
-    Shapes (layers, nodes); distances have shape (layers, edges).
+    What it does by itself is reckoned with its distance at the waist. Shapes (layers, nodes).
     """
     edges = turn.profile
     edge = edges.owner[nodes.piece]
@@ -277,16 +279,21 @@ def _changes(
     du, dv = edges.velocity(spots)
     _, v = edges.point(spots)
     share = np.stack([-anchors, 1.0 - anchors], axis=1).ravel()[owner]
-    (_, growing), (_, tilting) = turn.grown_and_tilts(v, owner // 2)
-    across = share * growing * dv
+    turned, (_, tilting) = turn.grown_and_tilts(v, owner // 2)
+    across = share * turned[1] * dv
     along = -np.where(owner % 2 == 0, tilting[0], tilting[1]) * dv
     size = np.hypot(du, dv)
     size = np.where(size > 0.0, size, 1.0)
-    d = distances.take(owner, axis=1)
+    d = growth.at_edges(owner, v)
     aside = (du + d * across) ** 2
-    natural = d * along
+    natural = growth.distances.take(owner // 2, axis=1) * along
+    own = d * along
     known = turn.strains_at(v, owner)
-    strain = np.sqrt(aside + (dv + natural) ** 2) / size - 1.0 if known is None else d * known
+    strain = np.sqrt(aside + (dv + own) ** 2) / size - 1.0 if known is None else d * known
+    if growth.spline is not None:
+        # Carried across as the panels grow, whatever for.
+        layers = np.arange(len(d))[:, None]
+        aside = (du + share * growth.grown(layers, owner // 2, v, turned)[1] * dv) ** 2
     # The smallest strain that its displacement across leaves room for: a thick layer in a
     # sharp hollow is to shrink by more than half; a leaning edge that is also carried
     # sideways cannot.
@@ -298,7 +305,7 @@ def _changes(
     steep = (dv[seamed] > _STEEP_ENOUGH * size[seamed]) & (wanted > 0.0)
     # Where both sides lie in the drafted layer nothing may change, not even by rounding.
     steep &= (d[:, seamed] != 0.0) | (d[:, count:] != 0.0)
-    change = natural[:, :count].copy()
+    change = own[:, :count].copy()
     alike = np.sqrt(np.maximum(wanted, 0.0)) - dv[seamed]
     change[:, seamed] = np.where(steep, alike, change[:, seamed])
     rise = dv[:count] + change

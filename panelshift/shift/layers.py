@@ -7,6 +7,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ..body.turn import TurnOfCloth
+from ..construction.growth import Growth
+from ..construction.laying import Lay, flat_growth, lay
+from ..construction.sewing import Sewn
 from ..errors import ShiftError, StackError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
@@ -101,6 +104,10 @@ class Shifted:
     turn : TurnOfCloth
         Growth for each mm of distance.
     stack : Stack
+    grown : Growth
+        Growth of every layer, by panel and height.
+    lay : Lay, optional
+        What every layer lies over, where it is said how the corset is sewn.
 
     Examples
     --------
@@ -115,6 +122,8 @@ class Shifted:
     layers: tuple[LayerPattern, ...]
     turn: TurnOfCloth = field(repr=False)
     stack: Stack = field(repr=False)
+    grown: Growth = field(repr=False)
+    lay: Lay | None = field(default=None, repr=False)
 
     def layer(self, name: str) -> LayerPattern:
         """The layer of a fabric's name.
@@ -150,8 +159,7 @@ class Shifted:
         ndarray, shape (layers, panels)
             In mm, across the panel; negative inside the drafted layer.
         """
-        each = [self.turn.growth_at(i, height) for i in range(len(self.turn.pattern.panels))]
-        return np.array([layer.distances * each for layer in self.layers])
+        return np.asarray(self.grown.on(np.array([height]))[:, :, 0])
 
     def _repr_svg_(self) -> str:
         return panels_picture(
@@ -180,7 +188,7 @@ class Shifted:
         float
             In mm, across the panel.
         """
-        return float(self.layers[layer].distances[panel]) * self.turn.growth_at(panel, height)
+        return self.grown.at(layer, panel, height)
 
 
 def anchors(pattern: Pattern) -> FloatArray:
@@ -196,7 +204,7 @@ def anchors(pattern: Pattern) -> FloatArray:
     return result
 
 
-def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth) -> Shifted:
+def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth, sewn: Sewn | None = None) -> Shifted:
     """Shift every panel to every layer.
 
     Parameters
@@ -205,11 +213,15 @@ def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth) -> Shifted:
     stack : Stack
     turn : TurnOfCloth
         Of the same pattern.
+    sewn : Sewn, optional
+        How it is sewn; all layers lie flat on each other if it is not said.
 
     Raises
     ------
     StackError
         If a fabric covers a panel that is not in the pattern.
+    ConstructionError
+        If what is said of the sewing does not fit the pattern.
     ShiftError
         If a layer would fold a panel over or make its outline cross itself.
     """
@@ -223,27 +235,28 @@ def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth) -> Shifted:
                 source=pattern.source,
                 element=fabric.name,
             )
-    distances = stack.distances(names)
-    moved = _moved(pattern, stack, turn, distances)
+    laid = lay(sewn, turn) if sewn else None
+    growth = laid.growth if laid else flat_growth(stack, turn)
+    moved = _moved(pattern, stack, turn, growth)
     layers = [
-        LayerPattern(fabric, place, moved[place], distances[place], place == stack.drafted_index)
+        LayerPattern(
+            fabric, place, moved[place], growth.distances[place], place == stack.drafted_index
+        )
         for place, fabric in enumerate(stack.fabrics)
     ]
-    return Shifted(tuple(layers), turn, stack)
+    return Shifted(tuple(layers), turn, stack, growth, laid)
 
 
-def _moved(
-    pattern: Pattern, stack: Stack, turn: TurnOfCloth, distances: FloatArray
-) -> list[Pattern]:
+def _moved(pattern: Pattern, stack: Stack, turn: TurnOfCloth, growth: Growth) -> list[Pattern]:
     """The pattern of each layer; where nothing moves, the draft itself."""
-    result = [pattern] * len(distances)
+    result = [pattern] * len(growth.distances)
     fixed = anchors(pattern)
     carrier = Carrier.of(pattern)
-    away = np.flatnonzero(distances.any(axis=1))
+    away = growth.moves
     at_once = max(_VALUES_AT_ONCE // carrier.size, 1)
     for first in range(0, len(away), at_once):
         places = away[first : first + at_once]
-        fields = Fields.of(turn, distances[places], fixed)
+        fields = Fields.of(turn, growth.part(places), fixed)
         _refuse_folds(pattern, stack, places, fields)
         carried = carrier.carry(fields)
         outlines = [panel.outline for panels in carried for panel in panels]

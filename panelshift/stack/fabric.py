@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ..errors import StackError
@@ -41,6 +41,12 @@ class Fabric:
         Standard uncertainties of the two factors; 0 takes them as exact.
     cloth : str
         What it is cut from; fabrics of one cloth were measured once, and are equally wrong.
+    band : (float, float) or None
+        From where to where it lies, in mm above the waist, as a waist tape does; None where that
+        is all the way.
+    by_height : tuple of (float, float)
+        Heights in mm above the waist, rising, and the factor on thickness times coverage there;
+        linear between them, held beyond.
 
     Raises
     ------
@@ -66,6 +72,8 @@ class Fabric:
     loft_uncertainty: float = 0.0
     coverage_uncertainty: float = 0.0
     cloth: str = ""
+    band: tuple[float, float] | None = None
+    by_height: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         for label, value, low, high in (
@@ -83,6 +91,48 @@ class Fabric:
                     remedy="Thickness is in mm; coverage is a part of 1; loft is a factor.",
                     element=self.name,
                 )
+
+        if self.band is not None and not self.band[0] < self.band[1]:
+            raise StackError(
+                f"{self.name!r} lies from {self.band[0]:g} to {self.band[1]:g} mm above the waist",
+                remedy="Give the lower end first; below the waist is negative.",
+                element=self.name,
+            )
+
+    @property
+    def changes_with_height(self) -> bool:
+        """Whether it is not the same at all heights."""
+        return self.band is not None or bool(self.by_height)
+
+    def at(self, height: float) -> Fabric:
+        """The fabric as it is at a height in mm above the waist, there and everywhere.
+
+        Parameters
+        ----------
+        height : float
+
+        Returns
+        -------
+        Fabric
+            It lies on no panel where its band is not.
+        """
+        if not self.changes_with_height:
+            return self
+        here = replace(self, band=None, by_height=())
+        if self.band is not None and not self.band[0] <= height <= self.band[1]:
+            return replace(here, panels=frozenset())
+        if not self.by_height:
+            return here
+        (first, value), *rest = self.by_height
+        for far, more in rest:
+            if first < height < far:
+                value += (height - first) / (far - first) * (more - value)
+            elif height >= far:
+                value = more
+            else:
+                break
+            first = far
+        return replace(here, thickness=self.thickness * value)
 
     def warnings(self) -> tuple[str, ...]:
         """What is possible but more likely a slip: a thickness of another unit.

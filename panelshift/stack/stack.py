@@ -71,7 +71,8 @@ class Stack:
                 remedy=f"Name as drafted layer one of the fabrics: {', '.join(names)}.",
                 element="drafted_layer",
             )
-        if self.fabrics[names.index(drafted)].panels is not None:
+        kept = self.fabrics[names.index(drafted)]
+        if kept.panels is not None or kept.band is not None:
             raise StackError(
                 f"the drafted layer {drafted!r} does not cover every panel",
                 remedy=f"All others are reckoned from it: name as drafted_layer a fabric that "
@@ -154,6 +155,69 @@ class Stack:
         """
         columns = [self.surfaces(panel).middles for panel in panels]
         return np.array(columns).reshape(len(panels), len(self)).T
+
+    @property
+    def changes_with_height(self) -> bool:
+        """Whether a fabric is not the same at all heights."""
+        return any(fabric.changes_with_height for fabric in self.fabrics)
+
+    def at(self, height: float) -> Stack:
+        """The stack as it is at a height in mm above the waist.
+
+        Parameters
+        ----------
+        height : float
+
+        Returns
+        -------
+        Stack
+        """
+        if not self.changes_with_height:
+            return self
+        fabrics = tuple(fabric.at(height) for fabric in self.fabrics)
+        if fabrics not in self._at_heights:
+            self._at_heights[fabrics] = replace(self, fabrics=fabrics)
+        return self._at_heights[fabrics]
+
+    @cached_property
+    def _at_heights(self) -> dict[tuple[Fabric, ...], Stack]:
+        return {}
+
+    def distances_at(self, panels: Sequence[str], heights: FloatArray) -> FloatArray:
+        """What `distances` gives at each of several heights, shape (layers, panels, m), in mm.
+
+        Parameters
+        ----------
+        panels : sequence of str
+        heights : ndarray, shape (m,)
+            In mm above the waist.
+
+        Returns
+        -------
+        ndarray
+        """
+        return np.stack([self.at(h).distances(panels) for h in heights.tolist()], axis=-1)
+
+    def builds_at(self, panels: Sequence[str], heights: FloatArray) -> FloatArray:
+        """What each fabric adds on panels at heights in mm, shape (layers, panels, m).
+
+        Parameters
+        ----------
+        panels : sequence of str
+        heights : ndarray, shape (m,)
+            In mm above the waist.
+
+        Returns
+        -------
+        ndarray
+            0 where a fabric does not lie.
+        """
+        stacks = [self.at(h) for h in heights.tolist()]
+        rows = [
+            [[s.fabrics[k].build * s.fabrics[k].covers(name) for s in stacks] for name in panels]
+            for k in range(len(self))
+        ]
+        return np.array(rows, dtype=np.float64).reshape(len(self), len(panels), len(heights))
 
     def surfaces(self, panel: str | None = None) -> Surfaces:
         """Every surface on a panel, with its uncertainty.

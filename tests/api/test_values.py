@@ -39,7 +39,9 @@ FORM = ps.MeasuredForm(
 OBJECTS: dict[str, Any] = {
     "Allowances": ps.Allowances(centre_back=25.0),
     "BatchJob": BatchJob("Ann", "corset.toml", {"pattern.lacing_gap": 60}),
+    "Bones": ps.Bones("drill", 7.0, 1.5, per_panel={"panel 1": 2}),
     "ClassModel": ps.ClassModel(girths=ps.Measures.constant(700.0)),
+    "Construction": ps.Construction([ps.Shell(["drill"])], [ps.Bones("drill", 7.0, 1.5)]),
     "CutPlan": ps.CutPlan("sample", {"silk": ps.Allowances()}, {"panel 1": ps.Cutting(1)}),
     "Curve": PANEL.outline,
     "Cutting": ps.Cutting(1, mirrored=False, fold="front"),
@@ -60,12 +62,14 @@ OBJECTS: dict[str, Any] = {
     "Pattern": PATTERN,
     "Reading": ps.Reading(("b", "a"), corners={"a": {"front_top": (1.0, 2.0)}}),
     "SectionModel": ps.SectionModel(),
+    "Shell": ps.Shell(["drill", "silk"], seams="to back", graded=[10.0, 6.0]),
     "Shifted": SHIFTED,
     "Stack": STACK,
+    "Strip": ps.Strip("drill", 0.4, 30.0, "centre_back"),
     "TurnOfCloth": SHIFTED.turn,
 }
 
-WITH_MAPPINGS = {"BatchJob", "ClassModel", "CutPlan", "Outcome", "Reading"}
+WITH_MAPPINGS = {"BatchJob", "Bones", "ClassModel", "CutPlan", "Outcome", "Reading"}
 """These hold mappings, which have no hash; all others can be keys of dictionaries."""
 
 LONGEST = 1200

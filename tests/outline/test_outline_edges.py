@@ -11,6 +11,7 @@ from support.runs import read_pattern
 
 from panelshift.body import ClassModel
 from panelshift.body.turn import turn_of_cloth
+from panelshift.construction.growth import Growth
 from panelshift.outline import Curve
 from panelshift.outline.bezier import QUADRATIC
 from panelshift.outline.crossing import crossings
@@ -56,7 +57,7 @@ def test_a_layer_that_lies_where_the_draft_does_moves_no_edge() -> None:
     turn = turn_of_cloth(pattern, ClassModel(), ["side"] * count)
     distances = np.zeros((1, count))
     distances[0, -1] = 1.0
-    moved = Lengthening.of(turn, distances, np.full(count, 0.5))
+    moved = Lengthening.of(turn, Growth(distances, turn), np.full(count, 0.5))
     assert not moved.on_grid(0, "front")[0].any()
     assert not moved.on_grid(0, "back")[0].any()
     assert moved.on_grid(0, "back")[-1].any()

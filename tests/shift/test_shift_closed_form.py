@@ -21,6 +21,7 @@ from support.runs import read_pattern, run, two_layers
 
 from panelshift.body import ClassModel, MeanFormModel, Measures, SectionModel
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
+from panelshift.construction.growth import Growth
 from panelshift.errors import ShiftError
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.bezier import LINE
@@ -120,7 +121,7 @@ def test_growth_falls_on_the_sides_as_the_anchor_says(
     # Walls do not tilt: whatever is done to them is growth across.
     pattern = read_pattern(drawn(walls([50.0, 70.0, 90.0])))
     turn = turn_of_cloth(pattern, ClassModel(), ["side"] * 3)
-    fields = Fields.of(turn, np.array([[0.8] * 3, [-1.1] * 3]), np.full(3, anchor))
+    fields = Fields.of(turn, Growth(np.array([[0.8] * 3, [-1.1] * 3]), turn), np.full(3, anchor))
     for layer, d in enumerate((0.8, -1.1)):
         for k, width in enumerate((50.0, 70.0, 90.0)):
             edges = np.array([(-0.5 * width, 30.0), (0.5 * width, -20.0)])
@@ -159,7 +160,7 @@ def test_speeds_are_the_rate_at_which_images_move(pin: float) -> None:
     count = len(pattern.panels)
     turn = turn_of_cloth(pattern, SectionModel(), ["side"] * count, gap=40.0)
     distances = np.array([np.linspace(1.0, 2.5, count), np.full(count, -1.5)])
-    fields = Fields.of(turn, distances, anchors(pattern))
+    fields = Fields.of(turn, Growth(distances, turn), anchors(pattern))
     rng = np.random.default_rng(4)
     many = 200
     layer, panel = rng.integers(0, 2, many), rng.integers(0, count, many)

@@ -10,6 +10,7 @@ from support.runs import read_pattern
 
 from panelshift.body import SectionModel
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
+from panelshift.construction.growth import Growth
 from panelshift.errors import ShiftError
 from panelshift.outline import Curve
 from panelshift.pattern.panel import EdgeName
@@ -35,7 +36,7 @@ DISTANCES = np.array([[1.0, 1.2, 1.4, 1.6, 1.8, 2.0], [-0.5, -0.4, -0.3, -0.2, -
 
 
 def test_beyond_its_ends_an_edge_goes_on_by_tilt_alone(hourglass: TurnOfCloth) -> None:
-    found = Lengthening.of(hourglass, DISTANCES, anchors(hourglass.pattern))
+    found = Lengthening.of(hourglass, Growth(DISTANCES, hourglass), anchors(hourglass.pattern))
     heights = hourglass.profile.heights
     for layer, distances in enumerate(DISTANCES):
         for _, name in EDGES:
@@ -52,7 +53,7 @@ def test_beyond_its_ends_an_edge_goes_on_by_tilt_alone(hourglass: TurnOfCloth) -
 
 
 def test_rates_are_those_at_which_the_displacement_changes(hourglass: TurnOfCloth) -> None:
-    found = Lengthening.of(hourglass, DISTANCES, anchors(hourglass.pattern))
+    found = Lengthening.of(hourglass, Growth(DISTANCES, hourglass), anchors(hourglass.pattern))
     # In the middle of the grid's steps, up to 60 mm beyond the edges' ends.
     heights = np.arange(-190.0, 205.0, 7.25) + 0.125
     h, off = 1e-4, 0
@@ -67,7 +68,7 @@ def test_rates_are_those_at_which_the_displacement_changes(hourglass: TurnOfClot
 
 
 def test_the_waist_stays_where_it_is(hourglass: TurnOfCloth) -> None:
-    found = Lengthening.of(hourglass, DISTANCES, anchors(hourglass.pattern))
+    found = Lengthening.of(hourglass, Growth(DISTANCES, hourglass), anchors(hourglass.pattern))
     waist = np.searchsorted(hourglass.profile.heights, -1e-9)
     for layer in (0, 1):
         for _, name in EDGES:
@@ -79,7 +80,7 @@ def test_where_one_side_of_a_seam_is_not_carried_both_take_half() -> None:
     pattern = read_pattern(drawn(HOURGLASS.panels()))
     turn = turn_of_cloth(pattern, SectionModel(), ["side"] * 6)
     d = np.array([[3.0, 3.0, 0.0, 0.0, 0.0, 0.0]])
-    found = Lengthening.of(turn, d, anchors(pattern))
+    found = Lengthening.of(turn, Growth(d, turn), anchors(pattern))
     heights = turn.profile.heights
     second, third = found.on_grid(0, "back")[1], found.on_grid(0, "front")[2]
     natural = 3.0 * (np.interp(0.0, heights, turn.tilt["back"][1]) - turn.tilt["back"][1])
@@ -127,7 +128,7 @@ def _bowed(start: np.ndarray, end: np.ndarray, height: float) -> Curve:
 
 def test_seams_in_a_sharp_hollow_keep_a_twentieth_of_their_rise() -> None:
     turn = turned(gores())
-    found = Lengthening.of(turn, np.full((1, 4), DEEP), anchors(turn.pattern))
+    found = Lengthening.of(turn, Growth(np.full((1, 4), DEEP), turn), anchors(turn.pattern))
     heights = turn.profile.heights
     inside = np.abs(heights[:-1] + 0.125) < 29.0
     rises = [
@@ -147,7 +148,9 @@ def test_a_panel_that_reaches_beyond_its_edges_is_looked_at_there_as_well(
     reach = [p.frame.to_panel(p.outline.flatten())[:, 1] for p in panels]
     low, high = (np.array([end(v) for v in reach]) for end in (np.min, np.max))
     assert (low.min(), high.max()) == pytest.approx((-30.0 - dip, 30.0 + rise), abs=0.1)
-    found = Lengthening.of(turn, np.full((1, 4), DEEP), anchors(turn.pattern)).turned(low, high)
+    found = Lengthening.of(turn, Growth(np.full((1, 4), DEEP), turn), anchors(turn.pattern)).turned(
+        low, high
+    )
     if not where:
         assert np.isnan(found).all()
         return

@@ -12,6 +12,7 @@ from support.drafts import HOURGLASS, PanelDraft, Sheet, drawn, round_gores, wal
 from support.runs import Run, level_widths, run, sample, two_layers
 
 from panelshift.body import ClassModel
+from panelshift.construction.growth import Growth
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.bezier import LINE
 from panelshift.outline.measure import breaks
@@ -41,7 +42,7 @@ def true_images(outcome: Run, index: int, points: FloatArray, edge: str = "") ->
     turn = outcome.turn
     count = len(outcome.pattern.panels)
     fixed = anchors(outcome.pattern)
-    along = Lengthening.of(turn, np.full((1, count), D), fixed)
+    along = Lengthening.of(turn, Growth(np.full((1, count), D), turn), fixed)
     front_along, back_along = (along.on_grid(0, name)[index] for name in ("front", "back"))
     u, v = points.T
 

@@ -2,10 +2,42 @@
 
 from __future__ import annotations
 
-from panelshift import Fabric
+import numpy as np
+import pytest
+
+from panelshift import Fabric, Stack
+from panelshift.errors import StackError
 
 
 def test_a_thickness_of_another_unit_is_pointed_out() -> None:
     assert Fabric("coutille", 0.45).warnings() == ()
     (words,) = Fabric("brocade", 8.0).warnings()
     assert words.startswith("brocade is 8 mm thick, more than cloth for corsets is")
+
+
+def test_a_band_lies_where_it_lies_and_nowhere_else() -> None:
+    tape = Fabric("waist tape", 0.5, band=(-12.0, 12.0))
+    stack = Stack([Fabric("coutille", 0.4), tape, Fabric("satin", 0.3)])
+    heights = np.array([-13.0, -12.0, 0.0, 12.0, 13.0])
+    satin = stack.distances_at(["one"], heights)[2, 0]
+    assert satin.tolist() == pytest.approx([0.35, 0.85, 0.85, 0.85, 0.35])
+    assert stack.builds_at(["one"], heights)[1, 0].tolist() == [0.0, 0.5, 0.5, 0.5, 0.0]
+    assert stack.changes_with_height
+    assert not Stack([Fabric("coutille", 0.4)]).changes_with_height
+    assert stack.at(0.0) is stack.at(5.0)
+
+
+def test_thickness_by_height_is_linear_between_and_held_beyond() -> None:
+    quilted = Fabric("quilt", 2.0, by_height=((-100.0, 0.5), (0.0, 1.0), (50.0, 0.8)))
+    thick = [quilted.at(h).thickness for h in (-200.0, -100.0, -50.0, 0.0, 25.0, 50.0, 90.0)]
+    assert thick == pytest.approx([1.0, 1.0, 1.5, 2.0, 1.8, 1.6, 1.6])
+
+
+def test_a_band_upside_down_is_refused() -> None:
+    with pytest.raises(StackError, match="lies from 10 to -10"):
+        Fabric("tape", 0.5, band=(10.0, -10.0))
+
+
+def test_a_band_cannot_keep_the_drafted_size() -> None:
+    with pytest.raises(StackError, match="does not cover every panel"):
+        Stack([Fabric("tape", 0.5, band=(-10.0, 10.0))])

@@ -1,0 +1,119 @@
+"""How much wider every layer is than the draft, by layer, panel and height."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..body.turn import TurnOfCloth, read_beyond
+from ..outline import FloatArray
+from ..outline.bezier import IntArray
+from ..outline.splines import Spline
+
+
+@dataclass(frozen=True, eq=False)
+class Growth:
+    """Growth of layers across their panels, and how far they lie out at the panels' edges.
+
+    Parameters
+    ----------
+    distances : ndarray, shape (layers, panels)
+        Of each layer from the drafted one on each panel, in mm; at the waist, where it depends on
+        the height.
+    spline : Spline, optional
+        Over the height, for each layer in turn: the distance on each panel; what it needs there
+        beside distance times turn; the distance at each side edge, panel by panel. Without it
+        distances are the same at all heights, and nothing more is needed.
+
+    Notes
+    -----
+    Growth is distance times turn plus what cloth needs that rides over ridges. It is never divided
+    by the turn: a panel that does not turn at all may have ridges.
+    """
+
+    distances: FloatArray
+    turn: TurnOfCloth = field(repr=False)
+    spline: Spline | None = field(default=None, repr=False)
+
+    def part(self, layers: IntArray) -> Growth:
+        """Of some layers only."""
+        if self.spline is None:
+            return Growth(self.distances[layers], self.turn)
+        each = 4 * self.distances.shape[1]
+        rows = (each * layers[:, None] + np.arange(each)).ravel()
+        spline = Spline(self.spline.knots, self.spline.values[:, rows], self.spline.slopes[:, rows])
+        return Growth(self.distances[layers], self.turn, spline)
+
+    @property
+    def moves(self) -> IntArray:
+        """Layers that differ from the draft anywhere."""
+        rows = self.distances
+        if self.spline is not None:
+            rows = self.spline.values.T.reshape(len(rows), -1)
+        return np.flatnonzero(rows.any(axis=1))
+
+    def _rows(self, layer: IntArray, part: int, number: IntArray) -> IntArray:
+        panels = self.distances.shape[1]
+        return np.asarray(4 * panels * layer + part * panels + number)
+
+    def _read(self, v: FloatArray, row: IntArray) -> tuple[FloatArray, FloatArray]:
+        assert self.spline is not None
+        return read_beyond(self.spline, v, row)
+
+    def grown(
+        self,
+        layer: IntArray,
+        panel: IntArray,
+        v: FloatArray,
+        turned: tuple[FloatArray, FloatArray],
+    ) -> tuple[FloatArray, FloatArray]:
+        """Growth in mm and its rate, where the turn's growth for each mm and its rate are known.
+
+        `panel` and `v` have shape (k,), `layer` that or (layers, 1).
+        """
+        grown, rate = turned
+        if self.spline is None:
+            d = self.distances[layer, panel]
+            return d * grown, d * rate
+        d, change = self._read(v, self._rows(layer, 0, panel))
+        more, more_rate = self._read(v, self._rows(layer, 1, panel))
+        return d * grown + more, d * rate + change * grown + more_rate
+
+    def at(self, layer: int, panel: int, v: float) -> float:
+        """Growth of one panel in one layer at a height, in mm."""
+        where, number = np.array([v]), np.array([panel])
+        turned = self.turn.grown(where, number)
+        return float(self.grown(np.array([layer]), number, where, turned)[0][0])
+
+    def distance(self, layer: int, panel: int, v: float) -> float:
+        """Distance of a layer's flat cloth from the drafted one on a panel at a height, in mm."""
+        if self.spline is None:
+            return float(self.distances[layer, panel])
+        row = self._rows(np.array([layer]), 0, np.array([panel]))
+        return float(self._read(np.array([v]), row)[0][0])
+
+    def extra(self, layer: int, panel: int, v: float) -> float:
+        """What the layer needs there beside distance times turn, in mm."""
+        if self.spline is None:
+            return 0.0
+        row = self._rows(np.array([layer]), 1, np.array([panel]))
+        return float(self._read(np.array([v]), row)[0][0])
+
+    def at_edges(self, edge: IntArray, v: FloatArray) -> FloatArray:
+        """Distance in mm of every layer at side edges, as `profile` numbers them: (layers, k)."""
+        layers = np.arange(len(self.distances))[:, None]
+        if self.spline is None:
+            return self.distances[:, edge // 2]
+        return self._read(v, self._rows(layers, 2, edge))[0]
+
+    def on(self, v: FloatArray) -> FloatArray:
+        """Growth at heights on every panel in mm, shape (layers, panels, m)."""
+        turned = self.turn.growth_on(v)
+        if self.spline is None:
+            return self.distances[:, :, None] * turned
+        layers, panels = self.distances.shape
+        panel, many = np.repeat(np.arange(panels), len(v)), np.tile(v, panels)
+        flat = turned.ravel(), np.zeros(turned.size)
+        grown, _ = self.grown(np.arange(layers)[:, None], panel, many, flat)
+        return grown.reshape(layers, panels, -1)

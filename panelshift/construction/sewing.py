@@ -1,0 +1,393 @@
+"""What the maker says of how a corset is sewn: shells, seams, bones, strips along edges."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from ..errors import ConstructionError
+from ..stack import Stack
+
+SeamKind = Literal["open", "to front", "to back", "felled", "lapped"]
+"""Allowances pressed open, both to one side, felled to the back, or overlapped flat."""
+
+Held = Literal["edges", "seams", "fused"]
+"""At centre front and back only, at the seams besides, or everywhere."""
+
+DrawnAs = Literal["", "outlines", "pairs", "adjoining", "middles"]
+"""How bone channels are drawn: told from the lines themselves if empty."""
+
+ALLOWANCE_MM: Final = 10.0
+"""Common practice, no source; a job's own allowance goes before it."""
+
+_PLIES: Final[dict[SeamKind, tuple[int, int]]] = {
+    "open": (1, 1),
+    "to front": (2, 0),
+    "to back": (0, 2),
+    "felled": (0, 3),
+    "lapped": (1, 1),
+}
+
+
+def _refuse(
+    what: str,
+    element: str,
+    remedy: str,
+    *values: float | None,
+    low: float = 0.0,
+    most: float = 50.0,
+) -> None:
+    for value in values:
+        if value is not None and not (math.isfinite(value) and low <= value <= most):
+            raise ConstructionError(f"{what} of {value:g} mm", remedy=remedy, element=element)
+
+
+@dataclass(frozen=True)
+class Shell:
+    """Cloths that are sewn into panels together, as one.
+
+    Parameters
+    ----------
+    layers : sequence of str
+        Names of the fabrics, from the body outwards.
+    seams : {"open", "to front", "to back", "felled", "lapped"}
+        What becomes of the allowances. Felled, three plies more lie behind the seam line within
+        the fell; lapped, one more on either side of it.
+    allowance : float
+        Width in mm of what lies beside the seam line: the allowance, the fell, or half the lap.
+    graded : sequence of float
+        Widths in mm where plies are trimmed to several: one for each cloth of a seam that is
+        pressed open, else one for each ply of one side; the last is that of all that follow.
+    lie : {"inside", "outside"}
+        On which face of the shell the allowances lie.
+    held : {"edges", "seams", "fused"}
+        Where the shell is held to what lies below it: at centre front and back only, at the seams
+        besides (stitched in the ditch), or everywhere. Its own cloths are held to each other at
+        the seams, or everywhere if it is fused.
+
+    Raises
+    ------
+    ConstructionError
+        If it has no layer, or a width is not between 0 and 50 mm.
+
+    Examples
+    --------
+    >>> Shell(["interlining", "brocade"], seams="to back").plies
+    (0, 2)
+    """
+
+    layers: Sequence[str]
+    seams: SeamKind = "open"
+    allowance: float = ALLOWANCE_MM
+    graded: Sequence[float] = ()
+    lie: Literal["inside", "outside"] = "inside"
+    held: Held = "edges"
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "layers", tuple(self.layers))
+        object.__setattr__(self, "graded", tuple(self.graded))
+        if not self.layers:
+            raise ConstructionError(
+                "a shell without layers", remedy="Name the fabrics that are sewn together."
+            )
+        remedy = "Give widths from 0 to 50 mm."
+        _refuse("a seam allowance", self.layers[0], remedy, self.allowance, *self.graded)
+
+    @property
+    def plies(self) -> tuple[int, int]:
+        """Plies of each cloth that lie before and behind the seam line beside the panel itself."""
+        return _PLIES[self.seams]
+
+
+@dataclass(frozen=True)
+class Bones:
+    """Bones of one kind.
+
+    Parameters
+    ----------
+    on : str
+        The layer that they lie on, on its outer side.
+    width, thickness : float
+        In mm.
+    bends : bool
+        Whether they bend across their width, as cords or cable ties side by side do. A flat bar
+        stands on its middle.
+    drawn_as : {"", "outlines", "pairs", "adjoining", "middles"}
+        What the lines marked as bones are: closed outlines, pairs of stitch lines, neighbours that
+        share a line, or middles. Told from the lines themselves if empty.
+    per_panel : mapping of str to int, optional
+        Bones of each panel, evenly spaced, in place of what is drawn.
+    channel : float, optional
+        Between the stitch lines of a channel in mm; told from the drawing, else the bone's width
+        and thickness together.
+    casing : float
+        Thickness in mm of a casing's cloth over the bones; 0 if two layers make the channels.
+    stitched : sequence of str
+        Layers that lie outside the bones and are stitched down along both lines of each channel.
+    standing : float, optional
+        How high a bone stands in mm, as measured, in place of its thickness.
+
+    Raises
+    ------
+    ConstructionError
+        If a size cannot be.
+
+    Examples
+    --------
+    >>> Bones("coutille", width=6.5, thickness=1.5).room
+    8.0
+    """
+
+    on: str
+    width: float
+    thickness: float
+    bends: bool = False
+    drawn_as: DrawnAs = ""
+    per_panel: Mapping[str, int] | None = None
+    channel: float | None = None
+    casing: float = 0.0
+    stitched: Sequence[str] = ()
+    standing: float | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "stitched", tuple(self.stitched))
+        _refuse("bones", "width", "Give their width in mm.", self.width, low=0.5)
+        remedy = "Give their thickness in mm, 0.3 to 10."
+        _refuse("bones", "thickness", remedy, self.thickness, low=0.3, most=10.0)
+        _refuse("a casing", "casing", "Give the thickness of its cloth in mm.", self.casing)
+        if self.channel is not None and self.channel < self.width + self.thickness - 1e-9:
+            raise ConstructionError(
+                f"bones of {self.width:g} by {self.thickness:g} mm do not go into channels of "
+                f"{self.channel:g} mm",
+                remedy=f"Stitch channels at least {self.width + self.thickness:g} mm wide, width "
+                "and thickness together, or take narrower bones.",
+                element="channel",
+            )
+        if self.standing is not None and not 0.0 <= self.standing <= 2.0 * self.thickness:
+            raise ConstructionError(
+                f"bones {self.thickness:g} mm thick stand {self.standing:g} mm high",
+                remedy="Give how far they stand above the cloth beside them, in mm.",
+                element="standing",
+            )
+
+    @property
+    def height(self) -> float:
+        """How high a bone stands in mm: as measured, else fully."""
+        return self.thickness if self.standing is None else self.standing
+
+    @property
+    def room(self) -> float:
+        """Width of a channel in mm that is not drawn or stated."""
+        return self.width + self.thickness if self.channel is None else self.channel
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A strip of cloth along an edge: a facing, a stay, a binding's inside.
+
+    Parameters
+    ----------
+    on : str
+        The layer that it lies on, on its outer side; empty for the skin.
+    thickness, width : float
+        In mm; the width is measured from the edge.
+    edge : {"centre_front", "centre_back", "seams", "top", "bottom"}
+        Along seams it lies as wide on either side.
+
+    Raises
+    ------
+    ConstructionError
+        If a size cannot be.
+
+    Examples
+    --------
+    >>> Strip("lining", thickness=0.3, width=40.0, edge="centre_back").width
+    40.0
+    """
+
+    on: str
+    thickness: float
+    width: float
+    edge: Literal["centre_front", "centre_back", "seams", "top", "bottom"]
+
+    def __post_init__(self) -> None:
+        _refuse("a strip", "thickness", "Give its thickness in mm.", self.thickness, most=10.0)
+        _refuse("a strip", "width", "Give its width in mm.", self.width, most=500.0)
+
+
+@dataclass(frozen=True)
+class Construction:
+    """How a corset is sewn.
+
+    Parameters
+    ----------
+    shells : sequence of Shell
+        Layers in none of them are shells of their own, their seams pressed open inwards.
+    bones : sequence of Bones
+    strips : sequence of Strip
+    strength_layer : str
+        The layer that carries the tension; the drafted one if empty.
+    body : {"soft", "stiff"}
+        What lies inside the strength layer sinks into a soft body, and makes no layer longer; on
+        a stiff one, such as a stand, it stands.
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, Fabric, Stack, pattern_from_panels, shift_pattern
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> panels = [DraftPanel("one", box, [(0, 90), (60, 90)])]
+    >>> stack = Stack([Fabric("coutil", 0.5), Fabric("satin", 0.3)])
+    >>> sewn = Construction(bones=[Bones("coutil", 7.0, 1.5, per_panel={"one": 2})])
+    >>> flat, over = (
+    ...     shift_pattern(pattern_from_panels(panels), stack, construction=how).growth(1, 0, 0.0)
+    ...     for how in (None, sewn))
+    >>> round(flat, 2), round(over, 2)
+    (1.26, 4.35)
+    """
+
+    shells: Sequence[Shell] = ()
+    bones: Sequence[Bones] = ()
+    strips: Sequence[Strip] = ()
+    strength_layer: str = ""
+    body: Literal["soft", "stiff"] = "soft"
+
+    def __post_init__(self) -> None:
+        for name in ("shells", "bones", "strips"):
+            object.__setattr__(self, name, tuple(getattr(self, name)))
+
+    def shells_of(self, stack: Stack, allowance: float = ALLOWANCE_MM) -> tuple[Shell, ...]:
+        """Shells of all layers of a stack that are sewn of panels, from the body outwards.
+
+        Parameters
+        ----------
+        stack : Stack
+        allowance : float
+            Of layers of which nothing is said, in mm.
+
+        Returns
+        -------
+        tuple of Shell
+
+        Raises
+        ------
+        ConstructionError
+            If a shell names what is not in the stack, names a layer twice or leaves one out
+            between two of its own, or contradicts the stack or the bones.
+        """
+        names = stack.names
+        owner: dict[str, Shell] = {}
+        for shell in self.shells:
+            places = [self._place(stack, name, "shell") for name in shell.layers]
+            if places != list(range(places[0], places[0] + len(places))):
+                raise ConstructionError(
+                    f"the layers of a shell do not lie on each other: {', '.join(shell.layers)}",
+                    remedy=f"Name neighbours, from the body outwards: {', '.join(names)}.",
+                    element="shell",
+                )
+            for name in shell.layers:
+                if name in owner:
+                    raise ConstructionError(
+                        f"{name!r} is in two shells",
+                        remedy="Name each layer in one shell only.",
+                        element="shell",
+                    )
+                owner[name] = shell
+        self._refuse_contradictions(stack, owner)
+        found = []
+        for fabric in stack.fabrics:
+            own = owner.get(fabric.name)
+            if own is None and fabric.coverage == 1.0 and fabric.cut_out:
+                own = Shell([fabric.name], allowance=allowance)
+            if own is not None and own not in found:
+                found.append(own)
+        return tuple(found)
+
+    def strength(self, stack: Stack) -> int:
+        """Place of the layer that carries the tension, counted from the body.
+
+        Parameters
+        ----------
+        stack : Stack
+
+        Returns
+        -------
+        int
+
+        Raises
+        ------
+        ConstructionError
+            If it is not in the stack.
+        """
+        if not self.strength_layer:
+            return stack.drafted_index
+        return self._place(stack, self.strength_layer, "strength_layer")
+
+    def _place(self, stack: Stack, name: str, element: str) -> int:
+        if name not in stack.names:
+            raise ConstructionError(
+                f"there is no layer {name!r} in the stack",
+                remedy=f"Layers are: {', '.join(stack.names)}.",
+                element=element,
+            )
+        return stack.names.index(name)
+
+    def _refuse_contradictions(self, stack: Stack, owner: Mapping[str, Shell]) -> None:
+        names = stack.names
+        for bones in self.bones:
+            self._place(stack, bones.on, "bones")
+        for strip in self.strips:
+            if strip.on:
+                self._place(stack, strip.on, "strip")
+        twice = [f for f in stack.fabrics if 0.0 < f.coverage < 1.0]
+        if self.bones and twice:
+            raise ConstructionError(
+                f"{twice[0].name!r} covers a part of the surface, and there are bones of their own "
+                "besides: they would count twice",
+                remedy=f"Take {twice[0].name!r} out of the stack if it stands for the bones; if it "
+                "is a tape, give it coverage 1 and say from where to where it lies (from, to).",
+                element=twice[0].name,
+            )
+        for bones in self.bones:
+            place = names.index(bones.on)
+            for name in bones.stitched:
+                if self._place(stack, name, "stitched") <= place:
+                    raise ConstructionError(
+                        f"{name!r} does not lie outside bones on {bones.on!r}",
+                        remedy="Name as stitched the layers over the bones that the lines of the "
+                        "channels go through.",
+                        element="bones.stitched",
+                    )
+            after = names[place + 1] if place + 1 < len(names) else ""
+            shell = owner.get(after)
+            inside = shell is not None and shell.layers[0] != after
+            if shell is not None and shell.held == "fused" and (inside or bones.on in names):
+                raise ConstructionError(
+                    f"bones lie between {bones.on!r} and {after!r}, which is fused to it",
+                    remedy="Nothing lies between fused layers: put the bones elsewhere (on), or "
+                    'say that the shell is held at "edges" or "seams".',
+                    element="bones.on",
+                )
+
+
+@dataclass(frozen=True, eq=False)
+class Sewn:
+    """A construction brought together with its stack.
+
+    `allowance` is what shells of which nothing is said have, in mm.
+    """
+
+    construction: Construction
+    stack: Stack
+    allowance: float = ALLOWANCE_MM
+    shells: tuple[Shell, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        shells = self.construction.shells_of(self.stack, self.allowance)
+        object.__setattr__(self, "shells", shells)
+
+    def shell_of(self, layer: int) -> Shell | None:
+        """The shell that a layer belongs to; None for what is not sewn of panels."""
+        name = self.stack.names[layer]
+        return next((shell for shell in self.shells if name in shell.layers), None)
