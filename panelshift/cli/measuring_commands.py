@@ -89,6 +89,7 @@ def swatch(
         named = "--formers" if formers is not None else "--strips"
         raise SwatchError(f"{named} is for the sheet", remedy="Add --sheet OUT.pdf.")
     from ..job.materials import fit_by_hand, fit_with_job
+    from ..job.toml import read_job
     from .reports.measurements import swatch_data, swatch_text
 
     readings = _swatch_readings(inner, outer, given, file, others)
@@ -99,7 +100,7 @@ def swatch(
             remedy="Give either --job with the job file, or --inner-thickness.",
         )
     if job is not None:
-        found = fit_with_job(readings, job, source=source)
+        found = fit_with_job(readings, read_job(job), of_job=str(job), source=source)
     else:
         found = fit_by_hand(
             readings,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -44,7 +43,6 @@ from ..swatch.boned import fit_boned, kind_of
 from ..swatch.trials import fit_trials, group_of
 from .checks import height_of, measures
 from .model import BodyTable, JobFile, TapeTable
-from .toml import read_job
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,21 +135,33 @@ class SwatchResult:
     boned: tuple[BonedFit, ...] = ()
     trials: tuple[TrialFit, ...] = ()
 
+    @property
+    def warnings(self) -> list[str]:
+        """What the maker should look at."""
+        every: list[PairFit | BonedFit | TrialFit] = [*self.fits, *self.boned, *self.trials]
+        return [words for fit in every for words in fit.warnings()]
+
+    @property
+    def said(self) -> list[str]:
+        """What bones and test pieces come to, a line each."""
+        return [fit.said for fit in self.boned] + [fit.said for fit in self.trials]
+
 
 def fit_with_job(
-    readings: Sequence[Reading], job: str | os.PathLike[str], *, source: str = ""
+    readings: Sequence[Reading], job: JobFile, *, of_job: str = "", source: str = ""
 ) -> SwatchResult:
-    """Fit readings with the fabrics of a job file, whose pattern is not needed.
+    """Fit readings with the fabrics of a job, whose pattern is not needed.
+
+    *of_job*, *source*: the job's file and that of the readings, for messages.
 
     Distances that the job already states or reads from swatches do not count for flat swatches;
     folds of test pieces use them.
 
-    Raises `PanelshiftError` if the job cannot be read, or the readings do not fit its fabrics.
+    Raises `PanelshiftError` if the fabrics make no stack, or the readings do not fit them.
     """
-    read = read_job(job)
-    stack = fabric_stack(read, source=str(job))
+    stack = fabric_stack(job, source=of_job)
     flat, boned, trials = _by_kind(readings)
-    measured = stack_of(read, source=str(job)).stack if trials else stack
+    measured = stack_of(job, source=of_job).stack if trials else stack
     try:
         fits = fit_in_stack(flat, stack)
         return SwatchResult(

@@ -168,6 +168,18 @@ class BonedFit:
         """Part of the bone's thickness that it stands."""
         return self.line.value / self.readings[0].thickness
 
+    @property
+    def said(self) -> str:
+        """What was found, in a line."""
+        if self.line.value <= 0.0:
+            return f"bones under {self.readings[0].flat.outer}: no height can be told"
+        low, high = self.line.interval
+        return (
+            f"bones under {self.readings[0].flat.outer} stand {self.line.value:.2f} mm high, "
+            f"{100.0 * self.share:.0f} % of their thickness, 95 % between {low:.2f} and {high:.2f} "
+            f"mm (uncertainty {self.line.uncertainty:.2f} mm)"
+        )
+
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at."""
         thick = self.readings[0].thickness

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from ..errors import SwatchError
 from ..printing import PageOptions, Paper
@@ -150,7 +150,7 @@ def _ruler(drawing: StripCanvas, x: float, top: float) -> None:
     drawing.text("in", x + 24.0, top + 4.5, SMALL)
 
 
-SHEETS: Final = ("flat", "bones", "pieces")
+SHEETS: Final[tuple[StripKind, ...]] = get_args(StripKind)
 
 MARGIN_MM: Final = 10.0
 

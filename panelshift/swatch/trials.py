@@ -137,6 +137,19 @@ class TrialFit:
         way = {"": "", "girth": ", round the body", "length": ", up and down"}[first.way]
         return f"{pair}: {TAKEN[first.kind]}{way}"
 
+    @property
+    def said(self) -> str:
+        """What was found, in a line."""
+        times, unit = {"channels": (1.0, " mm"), "fold": (1.0, "")}.get(self.kind, (100.0, " %"))
+        value, spread, low, high = (
+            times * number
+            for number in (self.line.value, self.line.uncertainty, *self.line.interval)
+        )
+        return (
+            f"{self.name}: {value:.2f}{unit}, 95 % between {low:.2f} and {high:.2f}{unit} "
+            f"(uncertainty {spread:.2f}{unit}, from {len(self.trials)})"
+        )
+
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at."""
         found = []

@@ -19,12 +19,12 @@ from ..cutting.composing import CAUTION
 from ..errors import JobError, PanelshiftError
 from ..fit.html_page import templates
 from ..sources.svg.document import MOST_BYTES
-from ..swatch.strip_kinds import sheet_bytes
+from ..swatch.strip_kinds import SHEETS, sheet_bytes
 from ..swatch.strips import DEFAULT_FORMERS_MM
 from .layer_view import look_view, overlay_view
 from .parcel import parcel, parcel_name, wish_of
 from .session import Session
-from .views import Refusal, section_view, told, work_view
+from .views import Refusal, section_view, told, tried_view, work_view
 
 T = TypeVar("T")
 
@@ -66,6 +66,7 @@ class PageRoutes:
             Route("/pulse", self.pulse),
             Route("/parcel.zip", self.parcel),
             Route("/strips.pdf", self.strips),
+            Route("/tried", self.tried),
             Route("/static/{name}", self.static),
             Route("/edit/{kind}", self.edit, methods=["POST"]),
             Route("/undo", self.undo, methods=["POST"]),
@@ -104,6 +105,19 @@ class PageRoutes:
             return self._render("look.html", look_view(self.session.state(), query))
 
         query = dict(request.query_params)
+        return HTMLResponse(await run_in_threadpool(draw))
+
+    async def tried(self, request: Request) -> Response:
+        """What readings of bones and test pieces come to, which nothing is changed by."""
+        text = request.query_params.get("readings", "")
+
+        def draw() -> str:
+            state = self.session.state()
+            if state is None:
+                return ""
+            with state.lock:
+                return self._render("tried.html", tried_view(state, text))
+
         return HTMLResponse(await run_in_threadpool(draw))
 
     async def overlay(self, request: Request) -> Response:
@@ -206,7 +220,11 @@ class PageRoutes:
 
     async def strips(self, request: Request) -> Response:
         """Paper strips for swatches, to print."""
-        content = await run_in_threadpool(sheet_bytes, DEFAULT_FORMERS_MM, ".pdf")
+        kind = request.query_params.get("of", "flat")
+        if kind not in SHEETS:
+            raise HTTPException(404)
+        formers = (80.0,) if kind == "bones" else DEFAULT_FORMERS_MM
+        content = await run_in_threadpool(sheet_bytes, formers, ".pdf", kind)
         return Response(
             content,
             media_type="application/pdf",

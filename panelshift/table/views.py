@@ -12,9 +12,11 @@ from markupsafe import Markup
 from ..errors import BodyError, PanelshiftError, StackError, SwatchError
 from ..fit.girths import whole_levels
 from ..fit.sections import section_at, section_figures
+from ..job.materials import fit_with_job
 from ..job.model import JobFile
 from ..stack import Stack
 from ..swatch import PairFit, compare
+from ..swatch.recorded import parse_csv
 from ..units import show, shown_length, trimmed
 from .accepting import readings_of
 from .pattern_picture import Flag, drawing_picture, error_flag, flags, pattern_picture
@@ -83,6 +85,28 @@ def _swatch_view(state: State, file: JobFile) -> dict[str, Any]:
             f"{item.inner} to {item.outer}: {show(item.distance, units)}"
             for item in file.stack.measured
         ],
+    }
+
+
+def tried_view(state: State, text: str) -> dict[str, Any]:
+    """Return what readings of bones or test pieces, as text, say with the job's fabrics."""
+    file = state.file.value
+    if file is None or not text.strip():
+        return {"lines": [], "warnings": [], "refused": ""}
+    try:
+        found = fit_with_job(parse_csv(text), file)
+    except PanelshiftError as error:
+        return {"lines": [], "warnings": [], "refused": told(error)}
+    units = file.pattern.units
+    flat = [
+        f"{fit.pair}: {show(fit.distance, units)} between their middles, plus or minus "
+        f"{show(fit.line.half_width, units)}"
+        for fit in found.fits
+    ]
+    return {
+        "lines": [*flat, *found.said],
+        "warnings": found.warnings,
+        "refused": "",
     }
 
 

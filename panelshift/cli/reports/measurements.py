@@ -11,7 +11,7 @@ import numpy as np
 from ...form.measured import MeasuredForm
 from ...job.materials import SwatchResult
 from ...job.starter import quoted
-from ...swatch import BonedFit, Comparison, PairFit, TrialFit
+from ...swatch import BonedFit, Comparison, PairFit
 from ...swatch.distance import PINNING_MM
 from ...swatch.slope import RULER_MM, Slope
 from ...units import MM_PER_UNIT
@@ -45,11 +45,8 @@ def swatch_text(found: SwatchResult, *, csv: str = "") -> str:
             )
         parts.append(head + "\n\n" + "\n".join(entries).rstrip("\n"))
     parts += [_bones(fit) for fit in found.boned]
-    if found.trials:
-        parts.append(_trials(found.trials))
-    every: list[PairFit | BonedFit | TrialFit] = [*found.fits, *found.boned, *found.trials]
-    warnings = [words for fit in every for words in fit.warnings()]
-    return paragraphs(*parts, listing("Look at", warnings))
+    parts.append("\n".join(fit.said for fit in found.trials))
+    return paragraphs(*parts, listing("Look at", found.warnings))
 
 
 def _bones(fit: BonedFit) -> str:
@@ -71,37 +68,14 @@ def _bones(fit: BonedFit) -> str:
     ]
     heads = ["swatch", "former", "length", "bones", "flat", "with bones", "more", "misses by"]
     how = "that bend across" if first.bends else "flat bars"
-    low, high = fit.line.interval
     own = any(reading.flat.u_overhang is not None for reading in fit.readings)
     return (
         f"{fit.pair} over bones {first.width:g} by {first.thickness:g} mm, {how}; lengths in mm\n"
         + table(heads, rows)
-        + "\n"
-        + f"bones stand {fit.line.value:.2f} mm high, {100.0 * fit.share:.0f} % of their "
-        f"thickness, 95 % between {low:.2f} and {high:.2f}\n"
-        f"standard uncertainty {fit.line.uncertainty:.2f} mm, {scatter_words(fit.line, own=own)}\n"
+        + f"\n{fit.said}, {scatter_words(fit.line, own=own)}\n"
         "not covered: a body gives way under bones where a former does not, and lacing may pull "
         "harder than you did"
     )
-
-
-def _trials(fits: Sequence[TrialFit]) -> str:
-    rows = []
-    for fit in fits:
-        low, high = fit.line.interval
-        times, unit = (1.0, "mm") if fit.kind == "channels" else (100.0, "%")
-        if fit.kind == "fold":
-            times, unit = 1.0, ""
-        rows.append(
-            [
-                fit.name,
-                str(len(fit.trials)),
-                f"{times * fit.line.value:.2f} {unit}".strip(),
-                f"{times * low:.2f} to {times * high:.2f}",
-                f"{times * fit.line.uncertainty:.2f}",
-            ]
-        )
-    return "Test pieces\n" + table(["what", "pieces", "found", "95 % between", "u"], rows)
 
 
 def entry_toml(fit: PairFit) -> str:
