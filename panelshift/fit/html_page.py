@@ -150,21 +150,13 @@ def answers(facts: FitFacts) -> list[str]:
             f"Panels that matter most at the waist, with their share of the turn: {named}."
         )
     lines += doubt_words(facts.shifted, units)
-    strained = max(
-        (item for item in facts.alike if item.strain is not None),
-        key=lambda item: item.strain or 0.0,
-        default=None,
-    )
+    strained = max(facts.alike, key=lambda item: item.strain or 0.0, default=None)
     if strained is not None and strained.strain:
         lines.append(
             f"If all layers were cut alike, {strained.layer} would have to stretch by up to "
             f"{strained.strain:.2%} ({strained.panel}, {strained.level})."
         )
-    buckled = max(
-        (item for item in facts.alike if item.buckle is not None),
-        key=lambda item: item.buckle or 0.0,
-        default=None,
-    )
+    buckled = max(facts.alike, key=lambda item: item.buckle or 0.0, default=None)
     if buckled is not None and buckled.buckle:
         lines.append(
             f"If all layers were cut alike, {buckled.layer} would have "

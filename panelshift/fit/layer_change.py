@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from lxml import etree
 
 from ..outline import Curve, FloatArray
 from ..outline.measure import arc_table
@@ -145,7 +144,8 @@ def overlay_figures(
         for own in changes
     ]
     boxes = [
-        np.vstack([_outline(panel), *lines]) for panel, lines in zip(panels, shown, strict=True)
+        np.vstack([outline_points(panel), *lines])
+        for panel, lines in zip(panels, shown, strict=True)
     ]
     room = np.max([np.ptp(box, axis=0) for box in boxes], axis=0)
     return [
@@ -154,7 +154,8 @@ def overlay_figures(
     ]
 
 
-def _outline(panel: Panel) -> FloatArray:
+def outline_points(panel: Panel) -> FloatArray:
+    """A panel's outline as points in panel coordinates, shape (m, 2)."""
     return panel.frame.to_panel(panel.outline.flatten(0.1))
 
 
@@ -178,15 +179,16 @@ def _figure(
     for name, change in changes.items():
         line(root, change.at(1.0) * _FLIP + true_at, stroke(styles[name], 0.7))
         line(root, change.at(magnified) * _FLIP + big_at, stroke(styles[name], 1.1))
-    _levels(root, panel, (true_at, big_at))
+    for points in level_points(panel):
+        for at in (true_at, big_at):
+            line(root, points * _FLIP + at, {"stroke": FAINT, "stroke-width": "0.4"})
     y = tall + 2.0 * _BORDER + 0.4 * _LETTER
     text(root, "true", np.array([_BORDER + 0.5 * wide, y]), _LETTER)
     text(root, f"x {magnified:g}", np.array([_BORDER + 1.5 * wide + _SPACE, y]), _LETTER)
     return finished(root)
 
 
-def _levels(root: etree._Element, panel: Panel, origins: Sequence[FloatArray]) -> None:
-    for level in (panel.waist, *panel.levels):
-        for at in origins:
-            points = panel.frame.to_panel(level.curve.flatten(0.1)) * _FLIP + at
-            line(root, points, {"stroke": FAINT, "stroke-width": "0.4"})
+def level_points(panel: Panel) -> list[FloatArray]:
+    """A panel's level lines as points in panel coordinates, the waist first, shapes (m, 2)."""
+    levels = (panel.waist, *panel.levels)
+    return [panel.frame.to_panel(level.curve.flatten(0.1)) for level in levels]

@@ -63,6 +63,15 @@ def flat_steps(control: FloatArray, tolerance: float) -> IntArray:
     return np.clip(np.ceil(np.sqrt(bound / (8.0 * tolerance))), 1, 4096).astype(np.int64)
 
 
+def mapped(control: FloatArray, maps: npt.ArrayLike) -> FloatArray:
+    """Control points under affine maps, shape (2, 3), or (n, 2, 3) with one for each segment."""
+    rows = np.asarray(maps, dtype=np.float64).reshape(-1, 2, 3)
+    (a, c, e), (b, d, f) = rows.transpose(1, 2, 0)[..., None]
+    x, y = control[..., 0], control[..., 1]
+    # Elementwise, not as a matrix product: equal joints must stay equal to the last bit.
+    return np.stack([a * x + c * y + e, b * x + d * y + f], axis=-1)
+
+
 def each(counts: IntArray) -> tuple[IntArray, IntArray]:
     """For counts (2, 3): owners (0, 0, 1, 1, 1) and the number of each within its owner's."""
     owner = np.repeat(np.arange(len(counts)), counts)

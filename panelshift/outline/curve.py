@@ -22,6 +22,7 @@ from .bezier import (
     flat_points,
     flat_steps,
     line_control,
+    mapped,
     refuse_not_finite,
     refuse_unsound,
     split,
@@ -347,13 +348,7 @@ class Curve:
         -------
         Curve
         """
-        (a, c, e), (b, d, f) = np.asarray(matrix, dtype=np.float64)
-        x, y = self.control[..., 0], self.control[..., 1]
-        # Elementwise, not as a matrix product: equal joints must stay equal to the last bit.
-        moved = np.empty_like(self.control)
-        moved[..., 0] = a * x + c * y + e
-        moved[..., 1] = b * x + d * y + f
-        return Curve.trusted(moved, self.degree, self.closed)
+        return Curve.trusted(mapped(self.control, matrix), self.degree, self.closed)
 
     def scaled(self, scale: float) -> Curve:
         """Return the curve with all coordinates multiplied by a factor, checked anew.

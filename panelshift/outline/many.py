@@ -13,6 +13,7 @@ from .bezier import (
     end_tangents,
     flat_points,
     flat_steps,
+    mapped,
     refuse_unsound,
     straighten,
 )
@@ -78,11 +79,7 @@ def transformed(curves: Sequence[Curve], matrices: npt.ArrayLike) -> list[Curve]
         return []
     control, owner = gathered(curves)
     maps = np.asarray(matrices, dtype=np.float64)
-    each = maps[owner] if maps.ndim == 3 else maps[None]
-    (a, c, e), (b, d, f) = each.transpose(1, 2, 0)[..., None]
-    x, y = control[..., 0], control[..., 1]
-    # Elementwise, not as a matrix product: equal joints must stay equal to the last bit.
-    return parted(np.stack([a * x + c * y + e, b * x + d * y + f], axis=-1), curves)
+    return parted(mapped(control, maps[owner] if maps.ndim == 3 else maps), curves)
 
 
 def share_tangents(curves: Sequence[Curve]) -> None:

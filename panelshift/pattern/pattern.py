@@ -104,7 +104,8 @@ class Pattern:
             Of the first fault; it says how many more there are.
         """
         if (fault := refusal(self.ledger)) is not None:
-            raise fault.located(source=self.source)
+            fault.source = self.source
+            raise fault
 
     def ends(self, index: int) -> tuple[EdgeName, EdgeName]:
         """The edges by which a panel's place begins and ends, going along the order.

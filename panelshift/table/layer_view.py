@@ -13,7 +13,7 @@ from lxml import etree
 from ..fit.fact_tables import growth_tables, narrow, waist_choices, walk_table, your_girths
 from ..fit.facts import FitFacts
 from ..fit.html_page import answers, headline, walk_summary
-from ..fit.layer_change import MAGNIFICATIONS, OutlineChange
+from ..fit.layer_change import MAGNIFICATIONS, OutlineChange, level_points, outline_points
 from ..outline import FloatArray
 from ..pattern.panel import Panel
 from ..sheets.palette import Style
@@ -70,11 +70,9 @@ def overlay(facts: FitFacts, choice: LayerChoice) -> Overlay:
     chosen = {name: changes[name] for name in styles}
     root, at, letter = _paper(panel, list(changes.values()), enlarged)
     shape = etree.SubElement(root, "g", {"id": "overlay-lines", "class": "layers"})
-    draft = panel.frame.to_panel(panel.outline.flatten(0.1))
-    line(shape, draft * _FLIP + at, {"class": "draft-line"})
-    for level in (panel.waist, *panel.levels):
-        points = panel.frame.to_panel(level.curve.flatten(0.1)) * _FLIP + at
-        line(shape, points, {"class": "level-line"})
+    line(shape, outline_points(panel) * _FLIP + at, {"class": "draft-line"})
+    for points in level_points(panel):
+        line(shape, points * _FLIP + at, {"class": "level-line"})
     for name, change in chosen.items():
         points = change.at(choice.part * enlarged) * _FLIP + at
         css = {"class": "layer-line", "data-layer": name}
@@ -101,9 +99,8 @@ def _paper(
 ) -> tuple[etree._Element, FloatArray, float]:
     """An empty picture that holds every layer at its furthest, and where the waist's middle is."""
     # All layers count, not only those chosen: nothing jumps when another is looked at.
-    clouds = [panel.frame.to_panel(panel.outline.flatten(0.1))]
-    clouds += [change.at(enlarged) for change in changes]
-    points = np.vstack(clouds) * _FLIP
+    clouds = (change.at(enlarged) for change in changes)
+    points = np.vstack([outline_points(panel), *clouds]) * _FLIP
     low, high = points.min(axis=0), points.max(axis=0)
     letter = max(_LETTER * float(high[1] - low[1]), 1e-3)
     low, high = low - np.array([6.5, 1.0]) * letter, high + np.array([6.5, 1.0]) * letter
@@ -133,8 +130,7 @@ def _growth(
         return
     units = facts.units
     place = facts.shifted.layer(layers[-1]).place
-    right = float(panel.frame.to_panel(panel.outline.flatten(0.1))[:, 0].max())
-    left = float(panel.frame.to_panel(panel.outline.flatten(0.1))[:, 0].min())
+    left, right = (float(end(outline_points(panel)[:, 0])) for end in (np.min, np.max))
     for level in (panel.waist, *panel.levels):
         growth = facts.shifted.growth(place, choice.panel, level.height)
         y = -level.height

@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from ...errors import CurveError, SvgError
-from ...outline.bezier import LINE, FloatArray, IntArray, line_control, refuse_unsound
+from ...outline.bezier import LINE, FloatArray, IntArray, line_control, mapped, refuse_unsound
 from ...outline.curve import Curve
 from ...units import LONGEST_MM
 from .transforms import Affine, unit_at
@@ -201,7 +201,8 @@ def placed(
 
     # A transform of huge numbers overflows; the infinity that it makes is refused below.
     with np.errstate(over="ignore", invalid="ignore"):
-        control = _mapped(control, owner, transforms)
+        maps = np.array([((t.a, t.c, t.e), (t.b, t.d, t.f)) for t in transforms])
+        control = mapped(control, maps[owner])
     starts = np.searchsorted(owner, np.arange(len(outlines) + 1)).tolist()
     if not np.abs(control).max() <= LONGEST_MM:
         _refuse_first(control, starts, idents)
@@ -232,15 +233,6 @@ def _closed(
         else:
             control[end - 1, 3] = control[first, 0]
     return found
-
-
-def _mapped(control: FloatArray, owner: IntArray, transforms: Sequence[Affine]) -> FloatArray:
-    """Return control points, each under the transform of its outline."""
-    maps = np.array([(t.a, t.b, t.c, t.d, t.e, t.f) for t in transforms])[owner]
-    a, b, c, d, e, f = maps.T[..., None]
-    x, y = control[..., 0], control[..., 1]
-    # Not a matrix product, which may round equal points apart by their place in the array.
-    return np.stack([x * a + y * c + e, x * b + y * d + f], axis=-1)
 
 
 def _refuse_first(control: FloatArray, starts: Sequence[int], idents: Sequence[str]) -> None:
