@@ -12,8 +12,8 @@ import numpy as np
 from .body import BodyModel, ClassModel, MeanFormModel, infer_classes
 from .body.turn import turn_of_cloth
 from .construction.sewing import Construction, Sewn
-from .cutting.layer_sheets import cut_layers, layer_sheet, overlay_sheet
-from .cutting.plan import CutPlan
+from .cutting.layer_sheets import layer_sheet, overlay_sheet
+from .cutting.plan import CutPlan, cut_layers
 from .draft import Reading, assemble
 from .errors import PatternError, StackError
 from .files import write_whole

@@ -336,3 +336,34 @@ def trimmed(value: float, digits: int) -> str:
 def tidy(value: float) -> float | int:
     """Return a whole number without its point, as makers write it."""
     return int(value) if value == math.trunc(value) and abs(value) < 1e15 else value
+
+
+CLOTH_MM: Final = 0.5
+"""What cloth can hold, and a maker can mark: lengths for people are rounded to it."""
+
+SIXTEENTH_MM: Final = MM_PER_INCH / 16.0
+
+
+def cloth_length(length_mm: float, unit: str = "mm", *, decimals: bool = False) -> str:
+    """Format a length as finely as cloth holds it: to 0.5 mm, or to a sixteenth of an inch.
+
+    *decimals*: whether inches are written as decimals rather than as fractions.
+
+    Examples
+    --------
+    >>> cloth_length(12.6), cloth_length(12.6, "in"), cloth_length(12.6, "in", decimals=True)
+    ('12.5 mm', '1/2 in', '0.5 in')
+    >>> cloth_length(-30.2, "in"), cloth_length(30.2, "cm"), cloth_length(0.1, "in")
+    ('-1 3/16 in', '3 cm', '0 in')
+    """
+    if unit != "in":
+        return f"{trimmed(round(length_mm / CLOTH_MM) * CLOTH_MM / MM_PER_UNIT[unit], 2)} {unit}"
+    sixteenths = round(length_mm / SIXTEENTH_MM)
+    if decimals:
+        return f"{trimmed(sixteenths / 16.0, 3)} in"
+    whole, rest = divmod(abs(sixteenths), 16)
+    parts = [str(whole)] if whole or not rest else []
+    if rest:
+        part = math.gcd(rest, 16)
+        parts.append(f"{rest // part}/{16 // part}")
+    return f"{'-' * (sixteenths < 0)}{' '.join(parts)} in"

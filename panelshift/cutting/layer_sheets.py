@@ -11,7 +11,7 @@ from ..sheets.sheet import Sheet, SheetLayer, layer_ident, numbered_layers
 from ..shift import LayerPattern, Shifted
 from .composing import Arrange, compose, legend, rows
 from .parts import nested_parts, overlay_parts, parts_of_layers
-from .plan import CutPlan
+from .plan import CutPlan, cut_layers
 
 
 def layer_sheet(
@@ -99,11 +99,6 @@ def nested_words() -> list[str]:
         "all layers nested: follow one line style, outermost line to cut",
         "true size in mm; turn of cloth is in the stitch lines",
     ]
-
-
-def cut_layers(shifted: Shifted) -> list[LayerPattern]:
-    """Layers that get a cutting file, from the body outwards."""
-    return [layer for layer in shifted.layers if layer.fabric.cut_out and layer.covered]
 
 
 def layer_stem(layer: LayerPattern) -> str:

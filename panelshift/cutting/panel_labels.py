@@ -1,172 +1,221 @@
-"""Labels on panels: large enough to be read at arm's length, inside the stitch line."""
+"""Words on panels: where there is room for them, clear of every line.
+
+The room of a panel is kept as squares of a millimetre or so, taken or free; a box of words has
+room where no square below it is taken, which sums over the squares tell for all places at once.
+All layers of a panel take room together, so that their words stand in one place.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from ..outline import Curve, FloatArray
-from ..outline.bezier import IntArray
-from ..sheets.lettering import width
-from ..sheets.sheet import Label
+from ..outline import FloatArray
+from ..sheets.lettering import width, wrapped
+from ..sheets.sheet import Label, label_corners
 
 NAME_SIZE_MM: Final = 11.0
-TEXT_SIZE_MM: Final = 6.0
-SMALLEST_MM: Final = 3.2
-"""Capitals of 2.3 mm: about what is read easily at 70 cm (from memory: 1/300 of the distance
-for x-height); smaller only where a panel has no room."""
+TEXT_SIZES_MM: Final = (5.0, 4.3, 3.7, 3.2, 2.8, 2.4, 2.0)
+"""Sizes that are tried: capitals of 2.3 mm are read easily at 70 cm (from memory: 1/300 of the
+distance for x-height); smaller only where a panel has no room."""
+
+NAME_OVER_TEXT: Final = 1.9
+"""How much larger a panel's name is set than the words below it."""
 
 LABEL_FLATNESS_MM: Final = 0.1
-"""Flatness of the outline within which a label is set."""
+"""Flatness of the lines that words keep clear of."""
 
-_LINE: Final = 1.25
 WIDEST_FACE: Final = 1.23
 """A drawing program takes the first face of `svg_writer.FONT_FAMILY` that it has. The widest of
 them, DejaVu Sans Bold, is 1.18 to 1.23 times as wide as the face that words are measured by, on
 names of the samples; words as large as the measured face allows would hide the stitch line."""
 
-_NO_WIDTH: Final = 0.1
-"""For a name of nothing that is drawn."""
+_SQUARE_MM: Final = 1.5
+_CLEAR_MM: Final = 1.0
+"""Between words and lines, at least."""
 
-_CLEAR_MM: Final = 5.0
-_STRIP_MM: Final = 18.0
-"""Room that the lines of a label need to each side of their middle, at most."""
-_STRIPS: Final = np.linspace(-1.0, 1.0, 7)
+_LINE: Final = 1.25
+_COLUMNS: Final = (90.0, 60.0, 44.0, 34.0, 26.0, 19.0)
+"""Widths in mm of the block of words that are tried."""
+
+_MOST_BREAKS: Final = 3
+"""So many lines more than there are things to say are still easy to read."""
+
+_DEEPEST: Final = 0.22
+"""How far letters reach below their line, as a part of the font size."""
 
 
-@dataclass(frozen=True, eq=False)
-class Room:
-    """Where a panel's labels may stand, and what they say.
+_Squares = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
-    Parameters
-    ----------
-    panel : str
-        Panel name, for the labels' own record.
-    outline : Curve
-        Stitch line on the sheet, in mm.
-    taken : list of (float, float)
-        Bands of sheet y that hold level lines or drafted text.
+
+class LabelRoom:
+    """What is free of one panel, in mm about its waist's middle, y downwards.
+
+    *outlines*: closed polylines, one for each layer: words keep within all of them. *lines*:
+    polylines that they keep clear of.
     """
 
-    panel: str
-    outline: Curve
-    taken: list[tuple[float, float]]
-    lines: Sequence[str]
+    def __init__(self, outlines: Sequence[FloatArray], lines: Sequence[FloatArray]) -> None:
+        points = np.concatenate(outlines)
+        self._low = points.min(axis=0)
+        across, down = np.ceil((points.max(axis=0) - self._low) / _SQUARE_MM).astype(int) + 1
+        self._taken = np.zeros((int(down), int(across)), dtype=bool)
+        for outline in outlines:
+            self._taken |= self._outside(outline)
+        for line in (*outlines, *lines):
+            self.take_line(line)
+
+    def _outside(self, outline: FloatArray) -> _Squares:
+        rows, columns = self._taken.shape
+        y = self._low[1] + (np.arange(rows) + 0.5) * _SQUARE_MM
+        met = (outline[:-1, 1:] <= y) != (outline[1:, 1:] <= y)
+        edge, row = np.nonzero(met)
+        a, b = outline[edge], outline[edge + 1]
+        x = a[:, 0] + (y[row] - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
+        column = np.ceil((x - self._low[0]) / _SQUARE_MM - 0.5).astype(int)
+        turns = np.zeros((rows, columns + 1), dtype=int)
+        np.add.at(turns, (row, np.clip(column, 0, columns)), 1)
+        outside: _Squares = (np.cumsum(turns, axis=1)[:, :-1] % 2) == 0
+        return outside
+
+    def take_line(self, line: FloatArray) -> None:
+        """Take the squares that a polyline runs through."""
+        steps = np.diff(line, axis=0)
+        counts = np.maximum(np.ceil(np.hypot(*steps.T) / (0.5 * _SQUARE_MM)), 1).astype(int)
+        which = np.repeat(np.arange(len(counts)), counts)
+        part = (np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[
+            which
+        ]
+        places = np.vstack([line[which] + part[:, None] * steps[which], line[-1:]])
+        column, row = ((places - self._low) / _SQUARE_MM).astype(int).T
+        rows, columns = self._taken.shape
+        inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
+        self._taken[row[inside], column[inside]] = True
+
+    def take(self, label: Label) -> None:
+        """Take the room of a label."""
+        low, high = (end(label_corners(label), axis=0) for end in (np.min, np.max))
+        first = np.maximum(((low - self._low) / _SQUARE_MM).astype(int), 0)
+        last = np.maximum(((high - self._low) / _SQUARE_MM).astype(int) + 1, 0)
+        self._taken[first[1] : last[1], first[0] : last[0]] = True
+
+    def middle(self) -> FloatArray:
+        """Middle of the panel's box."""
+        middle: FloatArray = self._low + 0.5 * _SQUARE_MM * np.array(self._taken.shape[::-1])
+        return middle
+
+    def place(
+        self, across: float, down: float, near: FloatArray | None = None
+    ) -> tuple[FloatArray, float] | None:
+        """Middle of a free box of a size in mm, the nearest to a point, and how far from it."""
+        rows, columns = self._taken.shape
+        # A box touches one square more than it is long, wherever it begins.
+        w = int(np.ceil((across + 2.0 * _CLEAR_MM) / _SQUARE_MM)) + 1
+        h = int(np.ceil((down + 2.0 * _CLEAR_MM) / _SQUARE_MM)) + 1
+        if w > columns or h > rows:
+            return None
+        total = np.zeros((rows + 1, columns + 1), dtype=np.int64)
+        total[1:, 1:] = self._taken.cumsum(axis=0).cumsum(axis=1)
+        held = total[h:, w:] - total[:-h, w:] - total[h:, :-w] + total[:-h, :-w]
+        row, column = np.nonzero(held == 0)
+        if len(row) == 0:
+            return None
+        middles = self._low + _SQUARE_MM * np.stack([column + 0.5 * w, row + 0.5 * h], axis=1)
+        aim = self.middle() if near is None else near
+        away = np.hypot(*(middles - aim).T)
+        k = int(np.argmin(away))
+        return middles[k], float(away[k])
 
 
-def panel_labels(rooms: Sequence[Room]) -> list[list[Label]]:
-    """Lines of text for each panel, the first large and bold, where it is roomiest."""
-    if not rooms:
-        return []
-    polygons = [room.outline.flatten(LABEL_FLATNESS_MM) for room in rooms]
-    rises = [(float(points[:, 1].min()), float(points[:, 1].max())) for points in polygons]
-    bands = [_free_bands(*rise, room.taken) for rise, room in zip(rises, rooms, strict=True)]
-    strips = iter(_strips(polygons, bands))
-    result = []
-    for room, (top, bottom), own in zip(rooms, rises, bands, strict=True):
-        middle_of_panel = 0.5 * (top + bottom)
-        widths = _widths(room.lines)
-        choices = []
-        for high, low in own:
-            x, clear = next(strips)
-            middle = 0.5 * (high + low)
-            sizes = _sizes(widths, clear, low - high - 2.0)
-            # Of two places with like letters take the one nearer the middle of the panel.
-            merit = (round(sum(sizes), 0), -abs(middle - middle_of_panel))
-            choices.append((merit, x, middle, sizes))
-        _, x, middle, sizes = max(choices, key=lambda choice: choice[0])
-        result.append(_stack(room.panel, room.lines, sizes, x, middle))
-    return result
+def short_label(
+    room: LabelRoom,
+    text: str,
+    near: FloatArray,
+    panel: str,
+    *,
+    size: float,
+    reach: float,
+    turned: bool = False,
+    bold: bool = False,
+) -> Label | None:
+    """A word near a point, within a reach in mm, level or read upwards; the room is taken."""
+    for smaller in (1.0, 0.8):
+        own = smaller * size
+        across, down = WIDEST_FACE * width(text, bold=bold) * own, 1.1 * own
+        spot = room.place(down, across, near) if turned else room.place(across, down, near)
+        if spot is not None and spot[1] <= reach:
+            label = _level(text, spot[0], own, panel, bold=bold, turned=turned)
+            room.take(label)
+            return label
+    return None
 
 
-def _free_bands(
-    top: float, bottom: float, taken: Sequence[tuple[float, float]]
-) -> list[tuple[float, float]]:
-    """What is left of a stretch between the bands that are taken, never nothing."""
-    free, at = [], top
-    for first, last in sorted(taken):
-        if at + 1.0 < first < bottom:
-            free.append((at, first))
-        at = max(at, last)
-    if at + 1.0 < bottom:
-        free.append((at, bottom))
-    return free or [(top, bottom)]
+def _level(
+    text: str, middle: FloatArray, size: float, panel: str, *, bold: bool, turned: bool
+) -> Label:
+    """A line of words about its middle, level or read upwards."""
+    down = (0.5 - _DEEPEST) * size + 0.1 * size
+    step = np.array([down, 0.0]) if turned else np.array([0.0, down])
+    angle = -0.5 * np.pi if turned else 0.0
+    return Label(text, middle + step, size, angle, "middle", bold, panel)
 
 
-def _strips(
-    polygons: Sequence[FloatArray], bands: Sequence[Sequence[tuple[float, float]]]
-) -> list[tuple[float, float]]:
-    """Centre and width of the clear strip through a panel round the middle of each of its bands."""
-    owner = np.repeat(np.arange(len(bands)), [len(own) for own in bands])
-    highs, lows = np.array([band for own in bands for band in own]).T
-    reach = np.minimum(0.5 * (lows - highs), _STRIP_MM)
-    levels = 0.5 * (highs + lows)[:, None] + reach[:, None] * _STRIPS
-    strips = []
-    for panel, left, right in zip(owner.tolist(), *_clear(polygons, owner, levels), strict=True):
-        if not np.isfinite(left) or right <= left:
-            strips.append((float(polygons[panel][:, 0].mean()), 1.0))
-        else:
-            strips.append((0.5 * (left + right), max(right - left - 2.0 * _CLEAR_MM, 1.0)))
-    return strips
+def blocks(room: LabelRoom, panel: str, texts: Sequence[Sequence[str]]) -> list[list[Label]]:
+    """The block of words of a panel for each of its layers, all in one place.
 
-
-def _clear(
-    polygons: Sequence[FloatArray], owner: IntArray, levels: FloatArray
-) -> tuple[list[float], list[float]]:
-    """The stretch of x inside a polygon at every one of k heights, for each row of them.
-
-    Levels have shape (rows, k); the owner of each row is the number of its polygon.
+    *texts*: for each layer its lines, the first of them the panel's name. As large as there is
+    room for; the smallest size stands in the middle even where there is none.
     """
-    starts = np.concatenate([points[:-1] for points in polygons])
-    ends = np.concatenate([points[1:] for points in polygons])
-    sizes = np.array([len(points) - 1 for points in polygons])
-    # Every height with every edge of its polygon.
-    heights, own = levels.ravel(), np.repeat(owner, levels.shape[1])
-    counts = sizes[own]
-    before = np.cumsum(counts) - counts
-    first = (np.cumsum(sizes) - sizes)[own] - before
-    level = np.repeat(np.arange(len(heights)), counts)
-    edge = np.arange(len(level)) + np.repeat(first, counts)
-    at = np.repeat(heights, counts)
-    crossing = (starts[edge, 1] - at) * (ends[edge, 1] - at) < 0.0
-    level, edge = level[crossing], edge[crossing]
-    (ax, ay), (bx, by) = starts[edge].T, ends[edge].T
-    t = (ay - heights[level]) / (ay - by)
-    x = ax + t * (bx - ax)
-    low, high = np.full(len(heights), np.inf), np.full(len(heights), -np.inf)
-    np.minimum.at(low, level, x)
-    np.maximum.at(high, level, x)
-    # A level that crosses nothing, or only touches a corner, tells nothing.
-    nothing = np.bincount(level, minlength=len(heights)) < 2
-    low[nothing], high[nothing] = -np.inf, np.inf
-    shape = levels.shape
-    return low.reshape(shape).max(axis=1).tolist(), high.reshape(shape).min(axis=1).tolist()
+    best = None
+    for size in TEXT_SIZES_MM:
+        for column in _COLUMNS:
+            set_lines = [_set(lines, size, column) for lines in texts]
+            across = max(_wide(lines) for lines in set_lines)
+            count = max(len(lines) for lines in set_lines)
+            if count > _MOST_BREAKS + max(map(len, texts)) and size > TEXT_SIZES_MM[-1]:
+                continue
+            down = max(_LINE * sum(own for _, own in lines) for lines in set_lines)
+            for turned in (False, True):
+                spot = room.place(*((down, across) if turned else (across, down)))
+                if spot is not None and (best is None or (count, spot[1]) < best[0]):
+                    best = (count, spot[1]), spot[0], turned, set_lines
+        if best is not None:
+            break
+    if best is None:
+        middle = room.middle()
+        best = (0, 0.0), middle, False, [_set(lines, TEXT_SIZES_MM[-1], 26.0) for lines in texts]
+    _, middle, turned, set_lines = best
+    return [_stack(panel, lines, middle, turned) for lines in set_lines]
 
 
-def _widths(lines: Sequence[str]) -> list[float]:
-    """Width of each line in the widest face, as a part of the font size."""
-    return [WIDEST_FACE * max(width(line, bold=k == 0), _NO_WIDTH) for k, line in enumerate(lines)]
+_SetLine = tuple[str, float]
 
 
-def _sizes(widths: Sequence[float], room: float, height: float) -> list[float]:
-    """Font size of each line: as large as it may be, as small as the room asks."""
-    sizes = [
-        min(NAME_SIZE_MM if k == 0 else TEXT_SIZE_MM, room / each) for k, each in enumerate(widths)
-    ]
-    squeeze = min(1.0, height / (_LINE * sum(sizes)))
-    return [max(size * squeeze, SMALLEST_MM) for size in sizes]
+def _set(lines: Sequence[str], size: float, column: float) -> list[_SetLine]:
+    """Lines of words with their sizes, wrapped to a column; the name is as large as it can be."""
+    widest = WIDEST_FACE * max(width(lines[0], bold=True), 0.1)
+    name = max(min(NAME_SIZE_MM, NAME_OVER_TEXT * size, column / widest), size)
+    found = [(text, name) for text in wrapped(lines[0], column / (WIDEST_FACE * name))]
+    for line in lines[1:]:
+        found += [(text, size) for text in wrapped(line, column / (WIDEST_FACE * size))]
+    return found
 
 
-def _stack(
-    panel: str, lines: Sequence[str], sizes: Sequence[float], x: float, middle: float
-) -> list[Label]:
-    y = middle - 0.5 * _LINE * sum(sizes)
+def _wide(lines: Sequence[_SetLine]) -> float:
+    return max(
+        WIDEST_FACE * width(text, bold=k == 0) * size for k, (text, size) in enumerate(lines)
+    )
+
+
+def _stack(panel: str, lines: Sequence[_SetLine], middle: FloatArray, turned: bool) -> list[Label]:
+    down = -0.5 * _LINE * sum(size for _, size in lines)
     labels = []
-    for k, (line, size) in enumerate(zip(lines, sizes, strict=True)):
-        y += _LINE * size
-        at = np.array([x, y - 0.25 * size])
-        labels.append(Label(line, at, size, align="middle", bold=k == 0, panel=panel))
+    for k, (text, size) in enumerate(lines):
+        down += _LINE * size
+        base = down - 0.28 * size
+        step = np.array([base, 0.0]) if turned else np.array([0.0, base])
+        angle = -0.5 * np.pi if turned else 0.0
+        labels.append(Label(text, middle + step, size, angle, "middle", k == 0, panel))
     return labels

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -10,18 +9,31 @@ import numpy as np
 
 from ..outline import Curve, FloatArray
 from ..outline.many import share_polylines
-from ..pattern.panel import EdgeName, MarkKind, Panel
+from ..pattern.panel import EdgeName, Mark, MarkKind, Panel
 from ..sheets.palette import LineKind
 from ..sheets.sheet import Stroke
 from ..shift import LayerPattern
-from .allowance import cut_lines, straight, straights
+from .allowance import cut_lines, straight
 from .plan import CutPlan
 
 NOTCH_MM: Final = 6.0
+"""Length of a notch that stands on the cut edge or has no allowance to run through, at most."""
+
+_APART_MM: Final = 6.0
+"""Between the two strokes of a double notch: the first is at the level, the other below it."""
+
+_NEAR_MM: Final = 3.0
+"""A drafted notch that ends so near the outline belongs to it."""
+
 _GRAIN_SHARE = 0.5
 _ARROW_MM = 4.0
 _FLATNESS_MM: Final = 0.1
 """Flatness of the outline within which a grainline is set."""
+
+_BRACKET_MM: Final = 8.0
+_FOOT_MM: Final = 0.02
+_SAME_MM: Final = 0.02
+_SIDES: Final[tuple[EdgeName, ...]] = ("front", "back")
 
 _KIND_OF_MARK: Final[dict[MarkKind, LineKind]] = {
     "notch": "notches",
@@ -31,88 +43,195 @@ _KIND_OF_MARK: Final[dict[MarkKind, LineKind]] = {
     "mark": "marks",
 }
 
+Drawn = tuple[LayerPattern, int]
+"""A layer, for its allowances, and the index of a panel."""
 
-def panel_strokes(drawn: Sequence[tuple[LayerPattern, int]], plan: CutPlan) -> list[list[Stroke]]:
-    """Lines to draw for panels of layers.
 
-    *drawn*: sequence of (LayerPattern, int). A layer, for its allowances, and the index of the
-    panel.
-    """
+def panel_strokes(drawn: Sequence[Drawn], plan: CutPlan) -> list[list[Stroke]]:
+    """Lines to draw for panels of layers."""
     panels = [layer.pattern.panels[index] for layer, index in drawn]
-    unmarked = [panel for panel in panels if not _has_grain(panel)]
-    share_polylines([panel.outline for panel in unmarked], _FLATNESS_MM)
+    share_polylines([panel.outline for panel in panels], _FLATNESS_MM)
     allowances = [plan.edges(layer.pattern, index, layer.fabric.name) for layer, index in drawn]
     cut = cut_lines(panels, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
-    notches = _waist_notches(drawn, allowances)
     return [
-        _strokes(panel, line, own) for panel, line, own in zip(panels, cut, notches, strict=True)
+        _strokes(one, line, own, plan)
+        for one, line, own in zip(drawn, cut, allowances, strict=True)
     ]
 
 
-def _has_grain(panel: Panel) -> bool:
-    return any(mark.kind == "grainline" for mark in panel.marks)
-
-
-def _strokes(panel: Panel, cut: Curve, notches: Sequence[Curve]) -> list[Stroke]:
+def _strokes(
+    drawn: Drawn, cut: Curve, allowances: Mapping[EdgeName, float], plan: CutPlan
+) -> list[Stroke]:
     """All lines of one panel, kind by kind."""
-    name = panel.name
-    strokes = [
-        Stroke("cut-line", cut, name),
-        Stroke("stitch-line", panel.outline, name),
-        Stroke("waistline", panel.waist.curve, name),
+    layer, index = drawn
+    panel = layer.pattern.panels[index]
+    fold = plan.cutting(layer.pattern, index).fold
+    found: list[tuple[LineKind, Curve]] = []
+    if fold is not None and panel.is_straight(fold):
+        open_line, bracket = _on_the_fold(panel, fold, cut)
+        found += [("cut-line", open_line), *(("fold-line", curve) for curve in bracket)]
+    else:
+        found.append(("cut-line", cut))
+    found += [("stitch-line", panel.outline), ("waistline", panel.waist.curve)]
+    found += [("level-lines", level.curve) for level in panel.levels]
+    found += [("notches", curve) for curve in _notches(drawn, allowances, plan)]
+    found += [(_KIND_OF_MARK[mark.kind], mark.curve) for mark in panel.marks]
+    found += [
+        ("grainlines", curve) for curve in _grain(panel, fold, layer.fabric.name in plan.napped)
     ]
-    strokes += [Stroke("level-lines", level.curve, name) for level in panel.levels]
-    strokes += [Stroke("notches", notch, name) for notch in notches]
-    strokes += [Stroke(_KIND_OF_MARK[mark.kind], mark.curve, name) for mark in panel.marks]
-    if not _has_grain(panel):
-        strokes += [Stroke("grainlines", curve, name) for curve in _grainline(panel)]
-    return strokes
+    return [Stroke(kind, curve, panel.name) for kind, curve in found]
 
 
-_SIDES: Final[tuple[tuple[EdgeName, float], ...]] = (("front", -1.0), ("back", 1.0))
+def _on_the_fold(panel: Panel, fold: EdgeName, cut: Curve) -> tuple[Curve, list[Curve]]:
+    """The cut line without what lies on the fold, and the bracket that stands there instead."""
+    edge = panel.edge(fold)
+    along = (edge.end - edge.start) / np.hypot(*(edge.end - edge.start))
+    across = np.array([-along[1], along[0]])
+    ends = np.abs((cut.control[:, ::3] - edge.start) @ across)
+    # A straight edge may bulge by half a millimetre, and its cut line with it.
+    bulge = float(np.abs((edge.flatten() - edge.start) @ across).max())
+    on_it = (ends <= bulge + _SAME_MM).all(axis=1)
+    count = len(cut)
+    begin = next(k for k in range(count) if on_it[k - 1] and not on_it[k])
+    kept = int((~on_it).sum())
+    order = (begin + np.arange(kept)) % count
+    open_line = Curve.trusted(cut.control[order], cut.degree[order])
+    inward = across if (panel.frame.origin - edge.start) @ across > 0.0 else -across
+    ends_at = sorted((open_line.end, open_line.start), key=lambda point: float(point @ along))
+    low, high = (ends_at[0] + part * (ends_at[1] - ends_at[0]) for part in (0.3, 0.7))
+    bracket = np.array([low, low + _BRACKET_MM * inward, high + _BRACKET_MM * inward, high])
+    heads = [
+        np.array([at + 2.5 * inward + along, at, at + 2.5 * inward - along]) for at in (low, high)
+    ]
+    return open_line, [straight(points) for points in (np.array(ends_at), bracket, *heads)]
 
 
-def _waist_notches(
-    drawn: Sequence[tuple[LayerPattern, int]], allowances: Sequence[Mapping[EdgeName, float]]
-) -> list[list[Curve]]:
-    """A short line from each seam at the waist into its allowance, or inwards where it has none."""
-    counts, starts, across = [], [], []
-    sizes: list[float] = []
-    for (layer, index), own in zip(drawn, allowances, strict=True):
-        panel, before = layer.pattern.panels[index], len(sizes)
-        for edge, sense in _SIDES:
-            if layer.pattern.edge_kind(index, edge) == "seam":
-                waist = panel.waist.curve
-                size = min(own[edge], NOTCH_MM) if own[edge] > 0.0 else -0.5 * NOTCH_MM
-                starts.append(waist.start if edge == "front" else waist.end)
-                sizes.append(sense * size)
-                across.append(panel.frame.across)
-        counts.append(len(sizes) - before)
-    if not sizes:
-        return [[] for _ in drawn]
-    at = np.array(starts)
-    ends = at + np.array(sizes)[:, None] * np.array(across)
-    notches = iter(straights(list(np.stack([at, ends], axis=1))))
-    return [list(itertools.islice(notches, count)) for count in counts]
+def _notches(drawn: Drawn, allowances: Mapping[EdgeName, float], plan: CutPlan) -> list[Curve]:
+    """Short lines across the allowance of each seam at the waist, and on from drafted notches."""
+    layer, index = drawn
+    panel = layer.pattern.panels[index]
+    found = []
+    for edge in _SIDES:
+        if layer.pattern.edge_kind(index, edge) == "seam":
+            at = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
+            double = edge == "back" and plan.mates == "single and double"
+            for down in (0.0, _APART_MM)[: 1 + double]:
+                found.append(
+                    _notch(panel, edge, at - down * panel.frame.up, allowances[edge], plan)
+                )
+    for mark in panel.marks:
+        if mark.kind == "notch" and (place := _edge_of(panel, mark)) is not None:
+            edge, at = place
+            if allowances[edge] > 0.0:
+                found.append(_notch(panel, edge, at, allowances[edge], plan))
+    return found
 
 
-def _grainline(panel: Panel) -> list[Curve]:
-    """A double-headed arrow up the panel, a fifth of the way from front to back."""
+def _edge_of(panel: Panel, mark: Mark) -> tuple[EdgeName, FloatArray] | None:
+    """The edge that a drafted notch is drawn at, and its end there."""
+    ends = mark.curve.start, mark.curve.end
+    apart = [(_foot(panel, edge, at)[2], edge, at) for edge in _SIDES for at in ends]
+    nearest = min(apart, key=lambda item: item[0])
+    return nearest[1:] if nearest[0] <= _NEAR_MM else None
+
+
+def _notch(panel: Panel, edge: EdgeName, at: FloatArray, allowance: float, plan: CutPlan) -> Curve:
+    foot, normal, _ = _foot(panel, edge, at)
+    if allowance <= 0.0:
+        return straight(np.array([foot, foot - 0.5 * NOTCH_MM * normal]))
+    begin = max(allowance - NOTCH_MM, 0.0) if plan.notches == "edge" else 0.0
+    return straight(np.array([foot + begin * normal, foot + allowance * normal]))
+
+
+def _foot(panel: Panel, edge: EdgeName, at: FloatArray) -> tuple[FloatArray, FloatArray, float]:
+    """Nearest point of an edge, its outward normal there, and its distance, in mm."""
+    points = panel.edge(edge).flatten(_FOOT_MM)
+    start, step = points[:-1], np.diff(points, axis=0)
+    size = np.maximum((step * step).sum(axis=1), 1e-30)
+    share = np.clip(((at - start) * step).sum(axis=1) / size, 0.0, 1.0)
+    feet = start + share[:, None] * step
+    away = np.hypot(*(feet - at).T)
+    k = int(np.argmin(away))
+    normal = np.array([-step[k, 1], step[k, 0]]) / np.sqrt(size[k])
+    outward = panel.frame.across * (-1.0 if edge == "front" else 1.0)
+    return feet[k], normal if normal @ outward > 0.0 else -normal, float(away[k])
+
+
+def edge_point(panel: Panel, edge: EdgeName, share: float) -> FloatArray:
+    """The point of an edge at a part of its length from its bottom."""
+    points = panel.edge(edge).flatten(_FOOT_MM)
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    return np.array([np.interp(share * run[-1], run, points[:, axis]) for axis in (0, 1)])
+
+
+def edge_spot(
+    panel: Panel, edge: EdgeName, at: FloatArray, offset: float
+) -> tuple[FloatArray, FloatArray]:
+    """A point beside an edge, offset mm outwards, and the edge's way upwards there."""
+    foot, normal, _ = _foot(panel, edge, at)
+    along = np.array([normal[1], -normal[0]])
+    return foot + offset * normal, along if along @ panel.frame.up > 0.0 else -along
+
+
+def grain_of(panel: Panel) -> tuple[FloatArray, bool] | None:
+    """Ends of the drafted grainline, bottom first, and whether it is a bare line without heads."""
+    lines = [mark.curve.vertices for mark in panel.marks if mark.kind == "grainline"]
+    if not lines:
+        return None
+    # The longest stretch is the line itself, the others its arrow heads.
+    starts = np.concatenate([corners[:-1] for corners in lines])
+    ends = np.concatenate([corners[1:] for corners in lines])
+    k = int(np.argmax(np.hypot(*(ends - starts).T)))
+    low, high = sorted((starts[k], ends[k]), key=lambda point: float(point @ panel.frame.up))
+    return np.array([low, high]), len(starts) == 1
+
+
+def _grain(panel: Panel, fold: EdgeName | None, nap: bool) -> list[Curve]:
+    """What the draft lacks of a grainline: the line, its heads, or nothing.
+
+    Two heads where a piece may be turned round, one at the top where the cloth has a nap.
+    """
+    drawn = grain_of(panel)
+    if drawn is None:
+        shaft = set_grain(panel, fold)
+    elif drawn[1]:
+        shaft = drawn[0]
+    else:
+        return []
+    if np.hypot(*(shaft[1] - shaft[0])) <= 0.0:
+        return []
+    along = (shaft[1] - shaft[0]) / np.hypot(*(shaft[1] - shaft[0]))
+    beside = 0.4 * _ARROW_MM * np.array([-along[1], along[0]])
+    heads = [
+        straight(
+            np.array(
+                [
+                    end - sense * _ARROW_MM * along + beside,
+                    end,
+                    end - sense * _ARROW_MM * along - beside,
+                ]
+            )
+        )
+        for end, sense in ((shaft[1], 1.0), (shaft[0], -1.0))[: 1 if nap else 2]
+    ]
+    return heads if drawn else [straight(shaft), *heads]
+
+
+def set_grain(panel: Panel, fold: EdgeName | None) -> FloatArray:
+    """Ends of a grainline up the panel, a fifth of the way from front to back, bottom first.
+
+    Half way on a panel that lies on the fold: the fold's bracket stands by its edge.
+    """
     points = panel.frame.to_panel(panel.outline.flatten(_FLATNESS_MM))
     low, high = float(points[:, 1].min()), float(points[:, 1].max())
     middle = 0.5 * (low + high)
     half = 0.5 * _GRAIN_SHARE * (high - low)
-    u = _clear_line(points, middle - half, middle + half)
-    shaft = np.array([[u, middle - half], [u, middle + half]])
-    heads = [
-        np.array([[u - 0.4 * _ARROW_MM, v + s], [u, v], [u + 0.4 * _ARROW_MM, v + s]])
-        for v, s in ((middle - half, _ARROW_MM), (middle + half, -_ARROW_MM))
-    ]
-    return [straight(panel.frame.to_sheet(part)) for part in (shaft, *heads)]
+    u = _clear_line(points, middle - half, middle + half, 0.5 if fold else 0.2)
+    return panel.frame.to_sheet(np.array([[u, middle - half], [u, middle + half]]))
 
 
-def _clear_line(points: FloatArray, low: float, high: float) -> float:
-    """A u that keeps inside the panel between two heights, near its front edge."""
+def _clear_line(points: FloatArray, low: float, high: float, share: float) -> float:
+    """A u that keeps inside the panel between two heights, a share of the way from its front."""
     a, b = points[:-1], points[1:]
     left, right = -np.inf, np.inf
     for v in np.linspace(low, high, 9):
@@ -123,4 +242,4 @@ def _clear_line(points: FloatArray, low: float, high: float) -> float:
             left, right = max(left, float(hits.min())), min(right, float(hits.max()))
     if not (np.isfinite(left) and np.isfinite(right)) or right <= left:
         return 0.0
-    return left + 0.2 * (right - left)
+    return left + share * (right - left)

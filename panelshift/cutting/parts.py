@@ -5,19 +5,20 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
-from ..outline import Curve, FloatArray
-from ..outline.many import group_boxes, rises, share_polylines, transformed
-from ..pattern.panel import Panel
+from ..outline import FloatArray
+from ..outline.many import group_boxes, share_polylines, transformed
+from ..pattern.panel import EdgeName, Panel
 from ..pattern.pattern import Pattern
-from ..sheets.lettering import width
 from ..sheets.sheet import Label, Stroke
 from ..shift import LayerPattern, Shifted
-from .panel_labels import LABEL_FLATNESS_MM, Room, panel_labels
-from .panel_lines import panel_strokes
-from .plan import CutPlan
+from .bones import BoneChannel, bone_channels
+from .panel_labels import LABEL_FLATNESS_MM, LabelRoom, blocks, short_label
+from .panel_lines import edge_point, edge_spot, grain_of, panel_strokes, set_grain
+from .plan import CutPlan, cut_layers
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,16 +63,9 @@ def upright(panel: Panel) -> FloatArray:
     The grain is the drawn grainline, or the panel's own vertical where none is drawn. Only
     a turn about the waist's middle: no panel is ever mirrored.
     """
-    up = panel.frame.up
-    for mark in panel.marks:
-        if mark.kind == "grainline":
-            corners = mark.curve.vertices
-            # The longest stretch is the line itself, the others its arrow heads.
-            steps = np.diff(corners, axis=0)
-            step = steps[int(np.argmax(np.hypot(steps[:, 0], steps[:, 1])))]
-            if np.hypot(*step) > 0.0:
-                up = step / np.hypot(*step) * (1.0 if step @ panel.frame.up >= 0.0 else -1.0)
-                break
+    drawn, up = grain_of(panel), panel.frame.up
+    if drawn is not None and (size := float(np.hypot(*(drawn[0][1] - drawn[0][0])))) > 0.0:
+        up = (drawn[0][1] - drawn[0][0]) / size
     # The turn that carries `up` to (0, -1), which is up on a sheet with y downwards.
     turn = np.array([[-up[1], up[0]], [-up[0], -up[1]]])
     if np.abs(turn - np.eye(2)).max() < 1e-9:
@@ -80,35 +74,197 @@ def upright(panel: Panel) -> FloatArray:
 
 
 def layer_parts(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> list[Part]:
-    """All panels of one layer."""
+    """All panels of one layer: see `parts_of_layers`."""
     return parts_of_layers(shifted, [layer], plan)[0]
 
 
 def parts_of_layers(
     shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
 ) -> list[list[Part]]:
-    """What `layer_parts` gives, of several layers in one pass."""
+    """Panels of some layers; the words of each panel stand in one place on all layers of it."""
     draft = shifted.turn.pattern
     turns = [upright(panel) for panel in draft.panels]
-    drawn = [(layer, k) for layer in layers for k in _sheet_order(draft, layer.covered)]
-    drawings = _upright_strokes(drawn, plan, turns)
-    rooms, texts = [], []
-    bands = _bands(drawings)
-    for (layer, index), strokes, taken in zip(drawn, drawings, bands, strict=True):
-        panel = layer.pattern.panels[index]
-        own = _draft_texts(panel, turns[index])
-        words = [panel.name, layer.fabric.name, *plan.cutting(draft, index).words()]
-        taken += [_text_band(label) for label in own]
-        rooms.append(Room(panel.name, _stitch_line(strokes), taken, words))
-        texts.append(own)
-    drawing = zip(drawings, texts, panel_labels(rooms), strict=True)
+    every = [layer for layer in shifted.layers if layer in layers or layer in cut_layers(shifted)]
+    drawn = [(layer, k) for layer in every for k in layer.covered]
+    found = _upright_strokes(drawn, plan, turns)
+    lines = {(layer.place, k): strokes for (layer, k), strokes in zip(drawn, found, strict=True)}
+    channels = bone_channels(draft)
+    labels: dict[tuple[int, int], list[Label]] = {}
+    for k in range(len(draft.panels)):
+        own = [layer for layer in every if k in layer.covered]
+        if not own:
+            continue
+        strokes = [lines[layer.place, k] for layer in own]
+        words = [plan.words(shifted, layer, k) for layer in own]
+        own_labels = _panel_labels(own, k, strokes, words, plan, turns[k], channels[k])
+        labels |= {(layer.place, k): each for layer, each in zip(own, own_labels, strict=True)}
     return [
         [
-            Part(strokes, own + labels)
-            for strokes, own, labels in itertools.islice(drawing, len(layer.covered))
+            Part(lines[layer.place, k], labels[layer.place, k])
+            for k in _sheet_order(draft, layer.covered)
         ]
         for layer in layers
     ]
+
+
+def _panel_labels(
+    layers: Sequence[LayerPattern],
+    index: int,
+    strokes: Sequence[Sequence[Stroke]],
+    words: Sequence[Sequence[str]],
+    plan: CutPlan,
+    turn: FloatArray,
+    channels: Sequence[BoneChannel],
+) -> list[list[Label]]:
+    """All words on one panel in each of its layers: small ones beside their lines, then a block."""
+    name = layers[0].pattern.panels[index].name
+    room = _room(strokes)
+    drafted = [_draft_texts(layer.pattern.panels[index], turn) for layer in layers]
+    beside = [_edge_words(layer, index, plan, turn) for layer in layers]
+    for label in (*itertools.chain(*drafted), *itertools.chain(*beside)):
+        room.take(label)
+    shared = _line_words(layers[0], index, room, plan, turn, channels)
+    block = blocks(room, name, words)
+    return [
+        drafts + edges + shared + own
+        for drafts, edges, own in zip(drafted, beside, block, strict=True)
+    ]
+
+
+def _room(strokes: Sequence[Sequence[Stroke]]) -> LabelRoom:
+    """The room of a panel between the lines of its layers."""
+    share_polylines([s.curve for own in strokes for s in own], LABEL_FLATNESS_MM)
+    outlines, lines = [], []
+    for own in strokes:
+        for stroke in own:
+            points = stroke.curve.flatten(LABEL_FLATNESS_MM)
+            if stroke.kind == "stitch-line" and stroke.curve.closed:
+                outlines.append(points)
+            elif stroke.kind != "cut-line":
+                lines.append(points)
+    return LabelRoom(outlines, lines)
+
+
+_IN_ALLOWANCE_MM: Final = 6.0
+"""An allowance as wide as this has room for words, which leave the panel itself clear."""
+
+_SMALL_MM: Final = 3.2
+
+
+def _edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray) -> list[Label]:
+    """What each side edge is sewn to, seam numbers at the notches, and the word on a fold."""
+    pattern = layer.pattern
+    panel, allowances = pattern.panels[index], plan.edges(pattern, index, layer.fabric.name)
+    found = []
+    for number, seam in enumerate(pattern.seams, start=1):
+        for own, edge, mate, mate_edge in (
+            (seam.first, seam.first_edge, seam.second, seam.second_edge),
+            (seam.second, seam.second_edge, seam.first, seam.first_edge),
+        ):
+            if own != index:
+                continue
+            words = f"to {pattern.panels[mate].name} {mate_edge}"
+            at = _clear_of_notches(panel, edge)
+            found.append(_along(panel, edge, at, words, allowances[edge], turn))
+            if plan.mates == "numbered":
+                waist = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
+                over = waist + 5.0 * panel.frame.up
+                found.append(_along(panel, edge, over, str(number), allowances[edge], turn))
+    if fold := plan.cutting(pattern, index).fold:
+        at = _clear_of_notches(panel, fold, inside=True)
+        found.append(_along(panel, fold, at, "place on the fold, do not cut", 0.0, turn))
+    return found
+
+
+_NOTCH_ROOM_MM: Final = 22.0
+
+
+def _clear_of_notches(panel: Panel, edge: EdgeName, *, inside: bool = False) -> FloatArray:
+    """A point of an edge that is far from its waist and its notches, and inside from levels too."""
+    waist = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
+    notches = [
+        mark.curve.points(0.5 * len(mark.curve))[0] for mark in panel.marks if mark.kind == "notch"
+    ]
+    levels = [end for lv in panel.levels for end in (lv.curve.start, lv.curve.end)]
+    taken = np.array([waist, *notches, *(levels if inside else [])])
+    # Within the bracket of a fold, which has the middle of its edge.
+    shares = (0.57, 0.43, 0.5, 0.4, 0.6) if inside else (0.72, 0.8, 0.64, 0.3, 0.22, 0.88, 0.4)
+    spots = [edge_point(panel, edge, share) for share in shares]
+    away = [float(np.hypot(*(taken - spot).T).min()) for spot in spots]
+    clear = [spot for spot, far in zip(spots, away, strict=True) if far >= _NOTCH_ROOM_MM]
+    return clear[0] if clear else spots[int(np.argmax(away))]
+
+
+def _along(
+    panel: Panel, edge: EdgeName, at: FloatArray, text: str, allowance: float, turn: FloatArray
+) -> Label:
+    """Words along an edge, in its allowance if that is wide enough, else inside."""
+    size = min(_SMALL_MM, 0.4 * allowance) if allowance >= _IN_ALLOWANCE_MM else 2.6
+    offset = 0.5 * allowance if allowance >= _IN_ALLOWANCE_MM else -2.2 - 0.5 * size
+    middle, along = edge_spot(panel, edge, at, offset)
+    middle, along = turn[:, :2] @ middle + turn[:, 2], turn[:, :2] @ along
+    angle = float(np.arctan2(along[1], along[0]))
+    down = np.array([-along[1], along[0]])
+    return Label(text, middle + 0.35 * size * down, size, angle, "middle", panel=panel.name)
+
+
+def _line_words(
+    layer: LayerPattern,
+    index: int,
+    room: LabelRoom,
+    plan: CutPlan,
+    turn: FloatArray,
+    channels: Sequence[BoneChannel],
+) -> list[Label]:
+    """Names of level lines, the word on the grainline and the numbers of bone channels."""
+    panel = layer.pattern.panels[index]
+
+    def on_sheet(points: FloatArray) -> FloatArray:
+        moved: FloatArray = points @ turn[:, :2].T + turn[:, 2]
+        return moved
+
+    found = []
+    for level in (panel.waist, *panel.levels):
+        ends = on_sheet(np.array([level.curve.start, level.curve.end]))
+        found.append(_beside(room, level.name, ends, np.array([0.0, -3.2]), panel.name))
+    shaft = grain_of(panel)
+    fold = plan.cutting(layer.pattern, index).fold
+    grain = on_sheet(shaft[0] if shaft else set_grain(panel, fold))
+    words = "grain, nap: top up" if layer.fabric.name in plan.napped else "grain"
+    found.append(_beside(room, words, grain, np.array([3.2, 0.0]), panel.name, turned=True))
+    for channel in channels:
+        middle = on_sheet(channel.middle)
+        label = _beside(
+            room, f"b{channel.number}", middle[[0, -1]], np.array([4.5, 0.0]), panel.name
+        )
+        found.append(label)
+    return [label for label in found if label is not None]
+
+
+_SHARES: Final = (0.75, 0.6, 0.85, 0.4, 0.5, 0.25, 0.12)
+"""Parts of a line at which its name may stand, in the order they are tried."""
+
+
+def _beside(
+    room: LabelRoom,
+    text: str,
+    ends: FloatArray,
+    step: FloatArray,
+    panel: str,
+    *,
+    turned: bool = False,
+) -> Label | None:
+    """A word beside a line between two points, as near as there is room."""
+    for reach in (2.5, 6.0, 15.0):
+        for share in _SHARES:
+            for side in (1.0, -1.0):
+                near = ends[0] + share * (ends[1] - ends[0]) + side * step
+                label = short_label(
+                    room, text, near, panel, size=_SMALL_MM, reach=reach, turned=turned
+                )
+                if label is not None:
+                    return label
+    return None
 
 
 def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part]:
@@ -128,12 +284,7 @@ def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part
             groups.append(strokes)
             matrices.append(upright(drawn.panels[index]))
     turned = carried(groups, np.array(matrices).reshape(-1, 2, 3))
-    open_lines = [[s.curve for s in own if not s.curve.closed] for own in turned]
-    rooms = [
-        Room(own[0].panel, own[0].curve, rises(lines), [own[0].panel])
-        for own, lines in zip(turned, open_lines, strict=True)
-    ]
-    return [Part(*both) for both in zip(turned, panel_labels(rooms), strict=True)]
+    return [Part(own, blocks(_room([own]), own[0].panel, [[own[0].panel]])[0]) for own in turned]
 
 
 def nested_parts(shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan) -> list[Part]:
@@ -143,33 +294,41 @@ def nested_parts(shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
     they are on the first of the layers.
     """
     drawn = shifted.turn.pattern
-    groups, rooms = [], []
     turns = [upright(panel) for panel in drawn.panels]
     every = [(layer, index) for layer in layers for index in layer.covered]
-    found = iter(_upright_strokes(every, plan, turns))
-    of_layer = [{index: next(found) for index in layer.covered} for layer in layers]
+    lines = iter(_upright_strokes(every, plan, turns))
+    of_layer = [{index: next(lines) for index in layer.covered} for layer in layers]
+    channels = bone_channels(drawn)
+    parts = []
     for index in _sheet_order(drawn, range(len(drawn.panels))):
-        panel = drawn.panels[index]
-        having = [
-            (layer, own[index]) for layer, own in zip(layers, of_layer, strict=True) if index in own
+        having = [layer for layer in layers if index in layer.covered]
+        if not having:
+            continue
+        own = [lines[index] for lines in of_layer if index in lines]
+        strokes = [
+            replace(stroke, layer=layer.fabric.name) if stroke.kind in _PER_LAYER else stroke
+            for place, (layer, each) in enumerate(zip(having, own, strict=True))
+            for stroke in each
+            if place == 0 or stroke.kind in _PER_LAYER
         ]
-        strokes: list[Stroke] = []
-        for place, (layer, own) in enumerate(having):
-            for stroke in own:
-                if stroke.kind in _PER_LAYER:
-                    strokes.append(replace(stroke, layer=layer.fabric.name))
-                elif place == 0:
-                    strokes.append(stroke)
-        if strokes:
-            words = [panel.name, *plan.cutting(drawn, index).words(), "of each layer"]
-            groups.append(strokes)
-            rooms.append(Room(panel.name, _stitch_line(strokes), [], words))
-    for room, taken in zip(rooms, _bands(groups), strict=True):
-        room.taken.extend(taken)
-    return [Part(*both) for both in zip(groups, panel_labels(rooms), strict=True)]
+        panel = drawn.panels[index]
+        words = [panel.name, *plan.cutting(drawn, index).words(), "of each layer"]
+        labels = _panel_labels(
+            having[:1],
+            index,
+            [list(itertools.chain(*own))],
+            [words],
+            plan,
+            turns[index],
+            channels[index],
+        )
+        parts.append(Part(strokes, labels[0]))
+    return parts
 
 
-_PER_LAYER = frozenset({"cut-line", "stitch-line", "waistline", "level-lines", "notches"})
+_PER_LAYER = frozenset(
+    {"cut-line", "fold-line", "stitch-line", "waistline", "level-lines", "notches"}
+)
 
 
 def _sheet_order(pattern: Pattern, indices: Sequence[int]) -> list[int]:
@@ -190,31 +349,7 @@ def _upright_strokes(
         return []
     every = panel_strokes(drawn, plan)
     matrices = np.array([turns[index] for _, index in drawn])
-    strokes = carried(every, matrices)
-    share_polylines([_stitch_line(own) for own in strokes], LABEL_FLATNESS_MM)
-    return strokes
-
-
-_LEVEL_LINES = frozenset({"waistline", "level-lines"})
-
-
-def _bands(groups: Sequence[Sequence[Stroke]]) -> list[list[tuple[float, float]]]:
-    """The stretches of sheet y that level lines take up on each panel."""
-    levels = [[s.curve for s in strokes if s.kind in _LEVEL_LINES] for strokes in groups]
-    found = iter(rises([curve for own in levels for curve in own]))
-    return [[next(found) for _ in own] for own in levels]
-
-
-def _stitch_line(strokes: Sequence[Stroke]) -> Curve:
-    return next(stroke.curve for stroke in strokes if stroke.kind == "stitch-line")
-
-
-def _text_band(label: Label) -> tuple[float, float]:
-    """The stretch of sheet y that a text takes up, level or turned."""
-    run = width(label.text) * label.size * np.sin(label.angle)
-    rise = label.size * abs(np.cos(label.angle))
-    y = float(label.at[1])
-    return min(y, y + run) - rise, max(y, y + run) + 0.3 * rise
+    return carried(every, matrices)
 
 
 def _draft_texts(panel: Panel, matrix: FloatArray) -> list[Label]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, Literal
 
 from ..errors import StackError
 from ..pattern.panel import EDGE_NAMES, EdgeName
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
+from ..shift import LayerPattern, Shifted
+from ..units import cloth_length
 from .allowance import MITRE_LIMIT, CornerShape
 
 DEFAULT_ALLOWANCE_MM: Final = 10.0
@@ -185,6 +187,18 @@ class CutPlan:
         In mm.
     corners : {"mitred", "mirrored", "squared"}
         How the allowance of a side edge ends at the top and the bottom.
+    notches : {"across", "edge"}
+        Whether notches run from the stitch line to the cut edge or stand on the cut edge.
+    mates : {"single and double", "numbered"}
+        Front edges have one notch and back edges two, or each seam its number.
+    client, revision : str
+        For whom, and which state of the pattern: they stand on every piece.
+    napped : set of str
+        Fabrics that are laid one way.
+    unit : {"mm", "cm", "in"}
+        In which lengths are told.
+    decimals : bool
+        Whether inches are told as decimals rather than in sixteenths.
 
     Notes
     -----
@@ -209,6 +223,64 @@ class CutPlan:
     mitre_limit: float = MITRE_LIMIT
     sheet_width: float = SHEET_WIDTH_MM
     corners: CornerShape = "mitred"
+    notches: Literal["across", "edge"] = "across"
+    mates: Literal["single and double", "numbered"] = "single and double"
+    client: str = ""
+    revision: str = ""
+    napped: frozenset[str] = frozenset()
+    unit: str = "mm"
+    decimals: bool = False
+
+    def said(self, length_mm: float) -> str:
+        """A length in words, as finely as cloth holds it.
+
+        Parameters
+        ----------
+        length_mm : float
+
+        Returns
+        -------
+        str
+        """
+        return cloth_length(length_mm, self.unit, decimals=self.decimals)
+
+    def words(self, shifted: Shifted, layer: LayerPattern, index: int) -> list[str]:
+        """What stands on a piece.
+
+        Parameters
+        ----------
+        shifted : Shifted
+        layer : LayerPattern
+        index : int
+            Of the panel.
+
+        Returns
+        -------
+        list of str
+            The panel's name, then a line for each thing.
+        """
+        pattern, fabric = layer.pattern, layer.fabric.name
+        cut = cut_layers(shifted)
+        place = cut.index(layer) + 1 if layer in cut else layer.place + 1
+        edges = self.edges(pattern, index, fabric)
+        kinds = {pattern.edge_kind(index, edge): value for edge, value in edges.items()}
+        if fold := self.cutting(pattern, index).fold:
+            kinds.pop(pattern.edge_kind(index, fold), None)
+        # The unit stands once, after the last of them.
+        added = ", ".join(
+            f"{kind.replace('_', ' ')} {self.said(value).rpartition(' ')[0]}"
+            for kind, value in kinds.items()
+        )
+        lines = [
+            pattern.panels[index].name,
+            ", ".join(part for part in (self.title, self.client) if part),
+            f"layer {place} of {len(cut)}: {fabric}",
+            ", ".join(self.cutting(pattern, index).words()),
+            "right side up" + (", nap: top up" if fabric in self.napped else ""),
+            f"added: {added} {self.unit}",
+            self.revision,
+        ]
+        return [line for line in lines if line]
 
     def cutting(self, pattern: Pattern, index: int) -> Cutting:
         """How often a panel is cut.
@@ -248,3 +320,8 @@ class CutPlan:
             edge: 0.0 if edge == fold else table.of(pattern.edge_kind(index, edge))
             for edge in EDGE_NAMES
         }
+
+
+def cut_layers(shifted: Shifted) -> list[LayerPattern]:
+    """Layers that get a cutting file, from the body outwards."""
+    return [layer for layer in shifted.layers if layer.fabric.cut_out and layer.covered]

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from ..body import BodyModel
-from ..cutting.layer_sheets import cut_layers, styles_of
-from ..cutting.plan import ClothOptions, CutPlan
+from ..cutting.layer_sheets import styles_of
+from ..cutting.plan import ClothOptions, CutPlan, cut_layers
 from ..needs import FabricNeeds, fabric_needs
 from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern

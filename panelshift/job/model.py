@@ -293,6 +293,11 @@ class SheetTable(_Table):
     width: Annotated[Length, Field(ge=100.0, le=20_000.0)] = SHEET_WIDTH_MM
     mitre_limit: Annotated[Number, Field(ge=1.0, le=20.0)] = MITRE_LIMIT
     corners: CornerShape = "mitred"
+    notches: Literal["across", "edge"] = "across"
+    mates: Literal["single and double", "numbered"] = "single and double"
+    inches: Literal["sixteenths", "decimals"] = "sixteenths"
+    client: OneLine = ""
+    revision: OneLine = ""
 
 
 Give = Annotated[Number, Field(ge=0.0, le=0.5)]

@@ -286,6 +286,13 @@ def _plan(job: JobFile, pattern: Pattern) -> CutPlan:
         job.sheet.mitre_limit,
         job.sheet.width,
         job.sheet.corners,
+        job.sheet.notches,
+        job.sheet.mates,
+        job.sheet.client,
+        job.sheet.revision,
+        frozenset(f.name for f in job.stack.fabric if f.nap),
+        job.pattern.units,
+        job.sheet.inches == "decimals",
     )
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
-from ..cutting.layer_sheets import cut_layers, layer_sheets, layer_stem, overlay_sheet
-from ..cutting.plan import ClothOptions
+from ..cutting.layer_sheets import layer_sheets, layer_stem, overlay_sheet
+from ..cutting.plan import ClothOptions, cut_layers
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
 from .checks import check_scale

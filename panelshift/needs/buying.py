@@ -8,8 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
-from ..cutting.layer_sheets import cut_layers
-from ..cutting.plan import ClothOptions, CutPlan
+from ..cutting.plan import ClothOptions, CutPlan, cut_layers
 from ..errors import StackError
 from ..shift import Shifted
 from ..units import show

@@ -9,7 +9,6 @@ from typing import Final
 
 from ..cutting.composing import Arrange, compose, rows
 from ..cutting.layer_sheets import (
-    cut_layers,
     layer_stem,
     layer_words,
     nested_sheet,
@@ -17,7 +16,7 @@ from ..cutting.layer_sheets import (
     sheet_layers_of,
 )
 from ..cutting.parts import Part, layer_parts, nested_parts
-from ..cutting.plan import CutPlan
+from ..cutting.plan import CutPlan, cut_layers
 from ..errors import JobError
 from ..files import safe_name
 from ..sheets.lettering import missing

@@ -12,6 +12,7 @@ from typing import Final, Literal
 
 LineKind = Literal[
     "cut-line",
+    "fold-line",
     "stitch-line",
     "waistline",
     "level-lines",
@@ -69,6 +70,7 @@ MUCH_TURN: Final = "#7a1f4b"
 
 STYLES: Final[dict[LineKind, Style]] = {
     "cut-line": Style("cut line", 0.6, BLACK),
+    "fold-line": Style("fold of the cloth", 0.4, BLACK, (12.0, 3.0)),
     "stitch-line": Style("stitch line", 0.4, "#14486b", (4.0, 1.6)),
     "waistline": Style("waistline", 0.4, "#7a1f4b", (9.0, 2.0, 1.5, 2.0)),
     "level-lines": Style("level lines", 0.3, "#7a1f4b", (2.0, 2.0)),

@@ -14,7 +14,8 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from panelshift import CutPlan, Reading
-from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
+from panelshift.cutting.layer_sheets import layer_sheet
+from panelshift.cutting.plan import cut_layers
 from panelshift.draft import assemble
 from panelshift.sheets.svg_writer import sheet_svg
 from panelshift.shift import shift

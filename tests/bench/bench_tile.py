@@ -11,8 +11,8 @@ from support.large import large_job
 from support.prints import options
 
 from panelshift.cutting.composing import compose
-from panelshift.cutting.layer_sheets import cut_layers
 from panelshift.cutting.parts import Part, layer_parts
+from panelshift.cutting.plan import cut_layers
 from panelshift.job.result import print_job, shift_job
 from panelshift.printing.arranging import Footprint, arrange_for_pages
 from panelshift.printing.sheet_prints import Printed, print_tiles

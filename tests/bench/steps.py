@@ -14,7 +14,8 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from panelshift import CutPlan, Shifted, layer_svg, read_pattern, shift_pattern
 from panelshift.body.turn import TurnOfCloth
-from panelshift.cutting.layer_sheets import cut_layers, layer_sheets
+from panelshift.cutting.layer_sheets import layer_sheets
+from panelshift.cutting.plan import cut_layers
 from panelshift.draft import assemble
 from panelshift.pattern.drawing import Drawing
 from panelshift.pattern.pattern import Pattern

@@ -5,16 +5,21 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from lxml import etree
+from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
-from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
+from panelshift.cutting.layer_sheets import layer_sheet, nested_sheet
 from panelshift.cutting.panel_labels import WIDEST_FACE
+from panelshift.cutting.parts import parts_of_layers
+from panelshift.cutting.plan import CutPlan, cut_layers
 from panelshift.files import safe_name
 from panelshift.job import CutResult, cut, read_job, resolve
 from panelshift.outline import Curve
@@ -22,9 +27,10 @@ from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length
 from panelshift.pattern.drawing import Drawing, Shape
 from panelshift.sheets.lettering import width
+from panelshift.sheets.sheet import Label
 from panelshift.sheets.svg_writer import number, sheet_svg
 from panelshift.sources.svg import read_svg
-from tests.support.drawings import STACK, full, group, half, panels, path, text, write_job
+from tests.support.drawings import STACK, Draft, full, group, half, panels, path, text, write_job
 from tests.support.runs import SAMPLES
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -99,7 +105,7 @@ def test_ids_are_unique_though_panel_names_write_alike(tmp_path: Path) -> None:
 
 
 GROUPS = [
-    *("cut-line", "stitch-line", "waistline", "level-lines", "notches", "grainlines"),
+    *("cut-line", "fold-line", "stitch-line", "waistline", "level-lines", "notches", "grainlines"),
     *("bone-channels", "marks", "test-squares", "draft-text", "labels"),
 ]
 
@@ -112,7 +118,7 @@ def test_each_kind_of_line_has_its_own_group(name: str) -> None:
         root = etree.fromstring(data)
         groups = [g.get("id") for g in root.findall(f"{SVG}g")]
         assert groups == [kind for kind in GROUPS if kind in groups]
-        assert set(GROUPS) - set(groups) <= {"bone-channels", "marks"}
+        assert set(GROUPS) - set(groups) <= {"bone-channels", "marks", "fold-line"}
         drawing = read(data)
         for kind in ("cut-line", "stitch-line", "waistline"):
             assert len(of_kind(drawing, kind)) == count
@@ -304,26 +310,63 @@ def test_notches_start_on_the_stitch_line_and_stay_in_the_allowance(name: str) -
             assert any(p.buffer(2.0).contains(line) for p in cuts)
 
 
-def test_one_notch_on_each_side_of_each_seam_and_none_at_the_openings(tmp_path: Path) -> None:
-    result = run(tmp_path, panels(half(3)))
+@pytest.mark.parametrize("allowance", [2.0, 8.0, 10.0, 25.0])
+def test_notches_run_from_the_stitch_line_to_the_cut_edge(tmp_path: Path, allowance: float) -> None:
+    """One on front edges and two on back edges, at any allowance; none at the openings."""
+    result = run(tmp_path, panels(half(3)), rest=f"[allowance]\nseam = {allowance}\n")
     for data in layer_files(result).values():
         drawing = read(data)
         notches = of_kind(drawing, "notches")
-        assert [n.ident for n in notches] == [
-            "notches-panel-1",
-            "notches-panel-2",
-            "notches-panel-2-2",
-            "notches-panel-3",
-        ]
+        owners = [re.sub(r"-\d$", "", n.ident.removeprefix("notches-panel-")) for n in notches]
+        assert owners == ["1", "1", "2", "2", "2", "3"]
         for notch in notches:
-            assert length(notch.curve) == pytest.approx(6.0, abs=0.002)
-            assert (
-                min(
-                    polygon(s.curve).exterior.distance(Point(notch.curve.start))
-                    for s in of_kind(drawing, "stitch-line")
-                )
-                < 0.002
-            )
+            apart = [
+                min(polygon(s.curve).exterior.distance(Point(end)) for s in of_kind(drawing, kind))
+                for kind, end in (("stitch-line", notch.curve.start), ("cut-line", notch.curve.end))
+            ]
+            assert max(apart) < 0.03
+
+
+def test_notches_may_stand_on_the_cut_edge(tmp_path: Path) -> None:
+    rest = '[sheet]\nnotches = "edge"\nmates = "numbered"\n[allowance]\nseam = 15\n'
+    for data in layer_files(run(tmp_path, panels(half(3)), rest=rest)).values():
+        drawing = read(data)
+        notches = of_kind(drawing, "notches")
+        assert len(notches) == 4
+        for notch in notches:
+            assert length(notch.curve) == pytest.approx(6.0, abs=0.01)
+            cuts = (polygon(s.curve).exterior for s in of_kind(drawing, "cut-line"))
+            assert min(cut.distance(Point(notch.curve.end)) for cut in cuts) < 0.03
+        # Both edges of a seam bear its number.
+        assert sorted(word for word in texts(data) if word.isdigit()) == ["1", "1", "2", "2"]
+
+
+def test_each_seam_edge_names_its_mate(tmp_path: Path) -> None:
+    for data in layer_files(run(tmp_path, panels(half(3)))).values():
+        words = [word for word in texts(data) if word.startswith("to ")]
+        assert sorted(words) == [
+            "to panel 1 back",
+            "to panel 2 back",
+            "to panel 2 front",
+            "to panel 3 front",
+        ]
+
+
+def test_a_fold_is_not_cut(tmp_path: Path) -> None:
+    """The cut line is open there, and the fold has a line, a bracket and words of its own."""
+    rest = '[panel."panel 1"]\nfold = "front"\n'
+    body = panels([Draft("panel 1", left=(0.0, 0.0)), Draft("panel 2", x=150.0)])
+    for data in layer_files(run(tmp_path, body, rest=rest)).values():
+        drawing = read(data)
+        first, second = of_kind(drawing, "cut-line")
+        assert (first.curve.closed, second.curve.closed) == (False, True)
+        fold = of_kind(drawing, "fold-line")[0].curve
+        ends = sorted([first.curve.start.tolist(), first.curve.end.tolist()])
+        assert ends == pytest.approx(np.array(sorted([fold.start.tolist(), fold.end.tolist()])))
+        along = fold.end - fold.start
+        off = [along[0] * y - along[1] * x for x, y in (first.curve.flatten() - fold.start)]
+        assert np.count_nonzero(np.abs(off) < 1e-3 * np.hypot(*along)) == 2
+        assert "place on the fold, do not cut" in texts(data)
 
 
 def test_notch_points_inwards_where_there_is_no_allowance(tmp_path: Path) -> None:
@@ -333,7 +376,7 @@ def test_notch_points_inwards_where_there_is_no_allowance(tmp_path: Path) -> Non
         stitch = [polygon(s.curve) for s in of_kind(drawing, "stitch-line")]
         for notch in of_kind(drawing, "notches"):
             line = LineString(notch.curve.vertices)
-            assert any(p.buffer(2e-3).contains(line) for p in stitch)
+            assert any(p.buffer(0.03).contains(line) for p in stitch)
 
 
 # -- labels -------------------------------------------------------------------------------
@@ -349,20 +392,42 @@ def test_labels_hold_panel_layer_count_and_mirroring(tmp_path: Path) -> None:
     result = run(tmp_path, panels(half(3)), rest=rest)
     for name, fabric in (("layer-1-lining", "lining"), ("layer-3-brocade", "brocade")):
         own = texts(result.files[f"{name}.svg"])
-        for words in (
-            ["panel 1", fabric, "cut 2", "one mirrored"],
-            ["panel 2", fabric, "cut 1"],
-            ["panel 3", fabric, "cut 1", "on the fold"],
+        words = " ".join(own)
+        for each in (
+            "panel 1",
+            "panel 2",
+            "panel 3",
+            f": {fabric}",
+            "on the fold",
+            "right side up",
         ):
-            at = own.index(words[0])
-            assert own[at : at + len(words)] == words
+            assert each in words
         assert f"draft: {fabric}" in own
+    said = CutPlan(
+        title="Iris", client="size 38", revision="draft 3", cuttings=result.job.plan.cuttings
+    )
+    layer = result.shifted.layers[2]
+    assert said.words(result.shifted, layer, 1) == [
+        "panel 2",
+        "Iris, size 38",
+        "layer 3 of 3: brocade",
+        "cut 1",
+        "right side up",
+        "added: seam 10, top 10, bottom 10 mm",
+        "draft 3",
+    ]
+    napped = replace(said, napped=frozenset({"brocade"}), unit="in")
+    assert napped.words(result.shifted, layer, 2)[3:6] == [
+        "cut 1, on the fold",
+        "right side up, nap: top up",
+        "added: seam 3/8, top 3/8, bottom 3/8 in",
+    ]
 
 
 def test_full_pattern_is_labelled_cut_1(tmp_path: Path) -> None:
-    own = texts(run(tmp_path, panels(full(6))).files["layer-1-lining.svg"])
-    assert own.count("cut 1") == 6
-    assert "one mirrored" not in own
+    words = " ".join(texts(run(tmp_path, panels(full(6))).files["layer-1-lining.svg"]))
+    assert words.count("cut 1") == 6
+    assert "mirrored" not in words
 
 
 def test_texts_of_the_draft_come_along_in_their_own_group(tmp_path: Path) -> None:
@@ -371,40 +436,48 @@ def test_texts_of_the_draft_come_along_in_their_own_group(tmp_path: Path) -> Non
         assert texts(data, "draft-text") == ["ease here"]
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_label_boxes_lie_inside_their_panel(name: str) -> None:
-    result = sample(name)
-    for layer in cut_layers(result.shifted):
-        sheet = layer_sheet(result.shifted, layer, result.job.plan)
-        inside = {
-            s.panel: polygon(s.curve) for s in sheet.strokes if s.kind == "stitch-line" and s.panel
-        }
-        checked = 0
-        for label in sheet.labels:
-            if not label.panel or label.drafted:
-                continue
-            x, y = label.at
-            half_width = 0.5 * WIDEST_FACE * width(label.text, bold=label.bold) * label.size
-            area = box(x - half_width, y - 0.75 * label.size, x + half_width, y + 0.2 * label.size)
-            assert inside[label.panel].contains(area), (layer.fabric.name, label.text)
-            assert label.size >= 3.0
-            checked += 1
-        assert checked >= 3 * len(inside)
+def letters(label: Label) -> Polygon:
+    """The box of a label's capitals and descenders in the widest of its faces."""
+    across = WIDEST_FACE * width(label.text, bold=label.bold) * label.size
+    left = -0.5 * across if label.align == "middle" else 0.0
+    shape = box(left, -0.75 * label.size, left + across, 0.2 * label.size)
+    turned = affinity.rotate(shape, label.angle, origin=(0, 0), use_radians=True)
+    return affinity.translate(turned, *label.at)
+
+
+@pytest.mark.parametrize("name", [*NAMES, "nested"])
+def test_labels_are_clear_of_every_line_and_of_each_other(name: str) -> None:
+    """The most of them stood across the grainline, bones or level lines once."""
+    result = sample("hourglass" if name == "nested" else name)
+    layers = cut_layers(result.shifted)
+    sheets = [layer_sheet(result.shifted, layer, result.job.plan) for layer in layers]
+    if name == "nested":
+        sheets = [nested_sheet(result.shifted, layers, result.job.plan)]
+    for sheet in sheets:
+        lines = shapely.MultiLineString([s.curve.flatten(0.01) for s in sheet.strokes if s.panel])
+        own = [label for label in sheet.labels if label.panel and not label.drafted]
+        assert len(own) > 12 * len(result.job.pattern.panels)
+        shapes = [letters(label) for label in own]
+        for label, shape in zip(own, shapes, strict=True):
+            assert shape.distance(lines) > 0.1, label.text
+            assert label.size >= 2.0
+        tree = shapely.STRtree(shapes)
+        assert len(tree.query(shapes, predicate="overlaps")[0]) == 0
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_labels_of_a_panel_do_not_lie_on_each_other(name: str) -> None:
+def test_the_words_of_a_panel_stand_in_one_place_on_all_layers(name: str) -> None:
     result = sample(name)
-    for layer in cut_layers(result.shifted):
-        sheet = layer_sheet(result.shifted, layer, result.job.plan)
-        boxes: dict[str, list] = {}  # type: ignore[type-arg]
-        for label in sheet.labels:
-            if label.panel and not label.drafted:
-                x, y = label.at
-                w = 0.5 * WIDEST_FACE * width(label.text, bold=label.bold) * label.size
-                boxes.setdefault(label.panel, []).append(box(x - w, y - 0.7 * label.size, x + w, y))
-        for own in boxes.values():
-            assert all(a.distance(b) > 0.0 for a, b in itertools.combinations(own, 2))
+    every = [
+        {part.strokes[0].panel: next(lb for lb in part.labels if lb.bold) for part in parts}
+        for parts in parts_of_layers(result.shifted, cut_layers(result.shifted), result.job.plan)
+    ]
+    for own in every[1:]:
+        for panel, label in own.items():
+            first = every[0][panel]
+            assert (label.size, label.angle) == (first.size, first.angle)
+            # Fabrics' names may take another number of lines.
+            assert np.hypot(*(label.at - first.at)) < 6.0
 
 
 def test_every_file_carries_the_caution() -> None:
@@ -437,7 +510,7 @@ def test_control_characters_in_names_of_a_drawing_never_reach_a_file(tmp_path: P
     body = f'<path id="path1" aria-label="{label}" d="{draft.data}"/>' + draft.line()
     for data in run(tmp_path, body).files.values():
         assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f]", data.decode())
-        assert "si de one 31m" in texts(data)
+        assert "si de one 31m" in " ".join(texts(data))
 
 
 # -- the overlay --------------------------------------------------------------------------
@@ -502,7 +575,8 @@ def test_level_lines_marks_and_bones_of_the_draft_are_on_every_layer(tmp_path: P
         drawing = read(data)
         count = {k: len(of_kind(drawing, k)) for k in ("level-lines", "bone-channels", "marks")}
         assert count == {"level-lines": 2, "bone-channels": 1, "marks": 1}
-        assert len(of_kind(drawing, "notches")) == 1
+        # As it was drawn, and on from the stitch line to the cut edge.
+        assert len(of_kind(drawing, "notches")) == 2
 
 
 def test_sheet_can_be_written_twice_with_equal_bytes() -> None:

@@ -11,9 +11,9 @@ from shapely.geometry import Polygon
 
 from panelshift.cutting.allowance import cut_line
 from panelshift.cutting.composing import SPACE_MM, rows
-from panelshift.cutting.layer_sheets import cut_layers, layer_words
+from panelshift.cutting.layer_sheets import layer_words
 from panelshift.cutting.parts import layer_parts, nested_parts, upright
-from panelshift.cutting.plan import CutPlan, Cutting
+from panelshift.cutting.plan import CutPlan, Cutting, cut_layers
 from panelshift.outline import Curve
 from panelshift.stack import Fabric, Stack
 from tests.support.drafts import drawn, walls
@@ -31,18 +31,23 @@ def test_labels_read_from_the_panel_s_name_down() -> None:
     outcome = walled(Fabric("drill", 0.5))
     parts = layer_parts(outcome.shifted, outcome.shifted.layers[0], CutPlan())
     for place, part in enumerate(parts, start=1):
-        words = sorted((label for label in part.labels if not label.drafted), key=height)
-        assert [label.text for label in words] == [
-            f"wall {place}",
-            "drill",
-            "cut 2",
-            "one mirrored",
-        ]
-        assert [label.bold for label in words] == [True, False, False, False]
+        size = max(label.size for label in part.labels)
+        block = [label for label in part.labels if label.bold]
+        assert [label.text for label in block] == [f"wall {place}"]
+        assert block[0].size == size
+        at = part.labels.index(block[0])
+        words = " ".join(label.text for label in part.labels[at:])
+        assert words == (
+            f"wall {place} pattern layer 1 of 1: drill cut 2, one mirrored right side up "
+            f"added: {ADDED[place]} mm"
+        )
 
 
-def height(label) -> float:  # type: ignore[no-untyped-def]
-    return float(label.at[1])
+ADDED = {
+    1: "centre front 10, top 10, seam 10, bottom 10",
+    2: "seam 10, top 10, bottom 10",
+    3: "seam 10, top 10, centre back 10, bottom 10",
+}
 
 
 @pytest.mark.parametrize(
@@ -140,11 +145,14 @@ def test_each_nested_panel_has_its_own_words() -> None:
     plan = CutPlan(cuttings={"2": Cutting(1, fold="front"), "3": Cutting(4)})
     outcome = run(pattern_bytes(), Stack((Fabric("lining", 0.2), Fabric("satin", 0.4))))
     parts = nested_parts(outcome.shifted, outcome.shifted.layers, plan)
-    words = {part.labels[0].text: [label.text for label in part.labels[1:]] for part in parts}
+    words = {}
+    for part in parts:
+        at = next(k for k, label in enumerate(part.labels) if label.bold)
+        words[part.labels[at].text] = " ".join(label.text for label in part.labels[at + 1 :])
     assert words == {
-        "1": ["cut 2", "one mirrored", "of each layer"],
-        "2": ["cut 1", "on the fold", "of each layer"],
-        "3": ["cut 4", "half mirrored", "of each layer"],
+        "1": "cut 2 one mirrored of each layer",
+        "2": "cut 1 on the fold of each layer",
+        "3": "cut 4 half mirrored of each layer",
     }
 
 

@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from panelshift.cutting.layer_sheets import cut_layers, layer_sheet
+from panelshift.cutting.layer_sheets import layer_sheet
 from panelshift.cutting.parts import upright
-from panelshift.cutting.plan import CutPlan, Cutting
+from panelshift.cutting.plan import CutPlan, Cutting, cut_layers
 from panelshift.needs import (
     ClothOptions,
     FabricNeeds,

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.cutting.composing import compose, rows
-from panelshift.cutting.layer_sheets import cut_layers
 from panelshift.cutting.parts import layer_parts
+from panelshift.cutting.plan import cut_layers
 from panelshift.errors import PrintError
 from panelshift.job.result import print_job, shift_job
 from panelshift.outline import Curve, FloatArray
