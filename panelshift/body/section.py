@@ -10,6 +10,7 @@ from ..errors import BodyError
 from ..outline import FloatArray
 from .measures import Measures
 from .ring import Ring, RingModel, Turn, body_girths, slopes, tilt_of
+from .surface import turn_of
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
 _NODES, _WEIGHTS = 0.5 * (_NODES + 1.0), 0.5 * _WEIGHTS
@@ -38,7 +39,8 @@ class SectionModel(RingModel):
     -----
     A panel turns through the angle between the section's normals at its two edges; its edges
     lie where the arc length from the centre front says. Tilt follows from the rate at which
-    the support function changes with height. (Support functions and Cauchy's formula for the
+    the support function changes with height, a seam's slant from the rate at which its own
+    point runs along the level. (Support functions and Cauchy's formula for the
     perimeter: Santalo, Integral Geometry and Geometric Probability, 1976, chapter 1; from
     memory.)
 
@@ -79,11 +81,13 @@ class SectionModel(RingModel):
         girth = body_girths(ring, self.girths)
         breadth, depth = half_axes(girth, ratio, self.exponent)
         normals = normal_at_fraction(ring.fractions(), ratio[:, None], self.exponent)
-        angles = np.diff(normals, axis=1)
-        gap_angles = 2.0 * np.pi - (normals[:, -1] - normals[:, 0])
-        return Turn(
-            ring.heights, angles, gap_angles, self._tilts(ring.heights, breadth, depth, normals)
-        )
+        tilts = self._tilts(ring.heights, breadth, depth, normals)
+        # How fast each seam's own point moves along the level: its part across the meridian.
+        points = depth[:, None, None] * _unit_points(normals, ratio[:, None], self.exponent)
+        along = np.stack([np.cos(normals), -np.sin(normals)], axis=-1)
+        moving = slopes(ring.heights, points.reshape(len(points), -1)).reshape(points.shape)
+        slants = np.arctan((moving * along).sum(axis=-1))
+        return turn_of(ring.heights, normals, tilts, slants)
 
     def _tilts(
         self, heights: FloatArray, breadth: FloatArray, depth: FloatArray, normals: FloatArray
@@ -119,18 +123,6 @@ def half_axes(
     return ratio * depth, depth
 
 
-def superellipse_perimeter(half_breadth: float, half_depth: float, exponent: float) -> float:
-    """Perimeter in mm by Cauchy's formula, the integral of the support function.
-
-    Examples
-    --------
-    >>> round(superellipse_perimeter(140, 90, 2.0), 6)
-    731.128766
-    """
-    ratio = np.array([half_breadth / half_depth])
-    return float(4.0 * half_depth * _quarter(ratio, exponent)[0])
-
-
 def section_points(
     fractions: FloatArray, half_breadth: float, half_depth: float, exponent: float = 2.0
 ) -> FloatArray:
@@ -148,10 +140,14 @@ def section_points(
     """
     ratio = np.array([half_breadth / half_depth])
     psi = normal_at_fraction(fractions, ratio, exponent)
+    return half_depth * _unit_points(psi, ratio, exponent)
+
+
+def _unit_points(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
+    """Points with given normals for half depth 1, shape as psi with one more axis of 2."""
     h, slope = _support(psi, ratio, exponent), _signed_slope(psi, ratio, exponent)
-    normal = np.column_stack([np.sin(psi), np.cos(psi)])
-    tangent = np.column_stack([np.cos(psi), -np.sin(psi)])
-    return np.asarray(half_depth * (h[:, None] * normal + slope[:, None] * tangent))
+    sine, cosine = np.sin(psi), np.cos(psi)
+    return np.stack([h * sine + slope * cosine, h * cosine - slope * sine], axis=-1)
 
 
 def _signed_slope(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:
@@ -182,11 +178,13 @@ def _support_integral(psi: FloatArray, ratio: FloatArray, exponent: float) -> Fl
 
         return np.asarray(ellipeinc(psi, 1.0 - ratio**2))
     # Near the axes h has the shape |psi|^m with m not whole: the substitution x^5 at each
-    # end makes Gauss-Legendre converge there. Split at pi/4 so that each part has one end.
-    middle = np.pi / 4.0
+    # end makes Gauss-Legendre converge there. Split where both axes add alike: there h is bent
+    # most, and for exponents near 1 over a small angle only.
+    middle = np.broadcast_to(np.arctan2(1.0, ratio), psi.shape)
+    beyond = np.pi / 2.0 - middle
     low = _from_axis(np.minimum(psi, middle), ratio, exponent, mirrored=False)
-    whole = _from_axis(np.full_like(psi, middle), ratio, exponent, mirrored=True)
-    rest = _from_axis(np.minimum(np.pi / 2.0 - psi, middle), ratio, exponent, mirrored=True)
+    whole = _from_axis(beyond, ratio, exponent, mirrored=True)
+    rest = _from_axis(np.minimum(np.pi / 2.0 - psi, beyond), ratio, exponent, mirrored=True)
     return np.where(psi <= middle, low, low + whole - rest)
 
 
@@ -224,6 +222,8 @@ def normal_at_fraction(
     over = quarters > 1.0
     target = np.where(over, 2.0 - quarters, quarters) * _quarter(ratio, exponent)
     psi = _solve(target, ratio, exponent)
+    # By symmetry; near a corner many directions belong to one point, to all digits.
+    psi = np.where(quarters % 2.0 == 0.0, 0.0, np.where(quarters == 1.0, np.pi / 2.0, psi))
     psi = np.where(over, np.pi - psi, psi)
     return np.asarray(np.copysign(psi, fractions))
 

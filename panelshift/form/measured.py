@@ -6,7 +6,7 @@ import json
 import os
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final, Literal, cast
+from typing import Any, Final, Literal, cast, get_args
 
 import numpy as np
 
@@ -221,10 +221,17 @@ def _form(data: Any, source: str) -> MeasuredForm:
         )
     errors, names = _items(data, "errors", dict), _items(data, "names", dict)
     made_from = data.get("made_from")
+    if made_from not in get_args(MadeFrom):
+        raise FormError(
+            f"it was made from {made_from!r:.40}, not from one of {', '.join(get_args(MadeFrom))}",
+            remedy=_REMEDY,
+            source=source,
+            element="made_from",
+        )
     return MeasuredForm(
         heights,
         Sections(coefficients),
-        cast(MadeFrom, made_from if made_from in ("scan", "traced") else "scan"),
+        cast(MadeFrom, made_from),
         FormErrors(
             _one(errors, "surface_mm", 1.0, source),
             float(np.radians(_one(errors, "front_degrees", 0.5, source))),

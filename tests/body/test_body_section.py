@@ -7,7 +7,11 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from panelshift.body.section import half_axes, normal_at_fraction, superellipse_perimeter
+from panelshift.body import Ring, SectionModel
+from panelshift.body.form import FormModel
+from panelshift.body.section import half_axes, normal_at_fraction
+from panelshift.body.support import Sections
+from tests.support.superellipses import superellipse_perimeter
 
 EXPONENTS = [1.5, 2.0, 2.5, 4.0]
 
@@ -103,3 +107,57 @@ def test_six_equal_panels_turn_as_in_the_prototype(ratio: float, degrees: list[f
     # docs: a numerical prototype made before this code, waist 660 mm, no gap; to 0.1 degree.
     normals = normal_at_fraction(np.arange(7) / 12, np.array([ratio]))
     assert np.degrees(np.diff(normals)) == pytest.approx(degrees + degrees[::-1], abs=0.051)
+
+
+@pytest.mark.parametrize("n", [1.02, 1.05, 1.1, 1.3])
+@pytest.mark.parametrize("ratio", [0.5, 1.4, 3.0])
+def test_exponents_near_one_close_and_have_their_perimeter(n: float, ratio: float) -> None:
+    # Nearly a lozenge: h is bent within a small angle only, where both axes add alike.
+    # Perimeter by scipy.integrate.quad of the support function, split there.
+    m, kink = n / (n - 1.0), float(np.arctan2(1.0, ratio))
+
+    def support(psi: float) -> float:
+        return float((np.cos(psi) ** m + (ratio * np.sin(psi)) ** m) ** (1.0 / m))
+
+    parts = [quad(support, *ends, limit=400)[0] for ends in ((0.0, kink), (kink, 0.5 * np.pi))]
+    assert superellipse_perimeter(ratio, 1.0, n) == pytest.approx(4.0 * sum(parts), rel=1e-6)
+    psi = normal_at_fraction(np.linspace(-0.5, 0.5, 41), np.array(ratio), n)
+    assert psi[[0, 10, 20, 30, 40]] == pytest.approx(np.pi * np.array([-1, -0.5, 0, 0.5, 1]))
+    assert psi == pytest.approx(-psi[::-1], abs=1e-12)
+    assert (np.diff(psi) >= 0.0).all()
+    # Turned by a right angle it is the superellipse of the other ratio.
+    quarter = normal_at_fraction(np.linspace(0.0, 0.25, 11), np.array(1.0 / ratio), n)
+    assert psi[20:31] == pytest.approx(0.5 * np.pi - quarter[::-1], abs=1e-9)
+
+
+@pytest.mark.parametrize("exponent", [2.0, 2.5])
+def test_slants_are_those_of_the_same_ellipses_laid_as_known_sections(exponent: float) -> None:
+    # The same body through its support functions: another way to everything but the shape.
+    v = np.linspace(-60.0, 60.0, 41)
+    girths = 640.0 + 60.0 * np.sin(v / 50.0)
+    shares = np.array([0.12, 0.2, 0.18, 0.14, 0.21, 0.15])
+    # Panels whose shares change with height: seams that run across the meridians.
+    shares = shares + 0.0006 * v[:, None] * np.array([1, -1, 0.5, -0.5, 1, -1])
+    ring = Ring(
+        v, girths[:, None] * np.hstack([shares[:, ::-1], shares]) / 2.0, 0.0, ("side",) * 12
+    )
+    at = np.linspace(-80.0, 80.0, 161)
+    breadth, depth = half_axes(np.ones(161), np.full(161, 1.4), exponent)
+    m = exponent / (exponent - 1.0)
+    known = Sections.of_support(
+        lambda psi: (
+            np.tile(
+                (np.abs(breadth[0] * np.sin(psi)) ** m + np.abs(depth[0] * np.cos(psi)) ** m)
+                ** (1.0 / m),
+                (161, 1),
+            )
+            * 640.0
+        )
+    )
+    laid = FormModel(at, known, upright=False).turn(ring)
+    found = SectionModel(exponent=exponent).turn(ring)
+    inner = slice(5, -5)
+    assert np.abs(found.slants).max() > 0.05
+    away = 1e-5 if exponent == 2.0 else 0.02
+    assert found.slants[inner] == pytest.approx(laid.slants[inner], abs=away)
+    assert found.tilts[inner] == pytest.approx(laid.tilts[inner], abs=away)

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from panelshift.body import Measures, Ring, SectionModel
-from panelshift.body.section import normal_at_fraction, section_points, superellipse_perimeter
+from panelshift.body.section import normal_at_fraction, section_points
+from tests.support.superellipses import superellipse_perimeter
 
 BREADTH, DEPTH = 140.0, 95.0
 

@@ -14,7 +14,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from panelshift.body import ClassModel, Measures, SectionModel
-from panelshift.body.section import half_axes, section_points, superellipse_perimeter
+from panelshift.body.section import half_axes, section_points
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import StackError
 from panelshift.fit.girths import (
@@ -32,6 +32,7 @@ from panelshift.fit.girths import (
 from panelshift.stack import Fabric, MeasuredDistance, Stack
 from tests.support.drafts import both_halves, cone_gores, drawn, round_gores, walls
 from tests.support.runs import read_pattern
+from tests.support.superellipses import superellipse_perimeter
 
 CLOTHS = (
     Fabric("lining", 0.2),

@@ -9,8 +9,9 @@ import pytest
 import trimesh
 from form.bodies import mesh, saved, sections
 
+from panelshift.body.form import FormErrors
 from panelshift.errors import FormError
-from panelshift.form.measured import read_section_file, section_file
+from panelshift.form.measured import MeasuredForm, read_section_file, section_file
 from panelshift.form.scan import measure_scan
 
 
@@ -127,6 +128,15 @@ def test_broken_files_are_refused(tmp_path: Path, name: str, content: bytes, wor
     path.write_bytes(content)
     with pytest.raises(FormError, match=words):
         measure_scan(path)
+
+
+def test_a_section_file_made_from_something_unknown_is_refused(tmp_path: Path) -> None:
+    heights = np.array([-50.0, 50.0])
+    form = MeasuredForm(heights, sections(heights), "traced", FormErrors())
+    path = tmp_path / "sections.json"
+    path.write_bytes(section_file(form).replace(b'"traced"', b'"a photo"'))
+    with pytest.raises(FormError, match="made from 'a photo', not from one of scan, traced"):
+        read_section_file(path)
 
 
 def test_a_missing_file_is_named(tmp_path: Path) -> None:

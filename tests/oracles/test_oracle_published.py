@@ -13,11 +13,11 @@ from support.drafts import PanelDraft, drawn, walls
 from support.runs import level_widths, read_pattern, run, two_layers
 
 from panelshift.body import Measures, SectionModel
-from panelshift.body.section import superellipse_perimeter
 from panelshift.cutting.allowance import cut_line
 from panelshift.outline import Curve
 from panelshift.outline.measure import length, turning
 from panelshift.outline.offset import offset_all
+from tests.support.superellipses import superellipse_perimeter
 
 CIRCLE = SectionModel(Measures.constant(1.0))
 

@@ -22,7 +22,14 @@ from support.runs import (
 )
 from support.strategies import distances, figures, gaps, likely_models
 
-from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, SectionModel
+from panelshift.body import (
+    BodyModel,
+    ClassModel,
+    FormerModel,
+    MeanFormModel,
+    Measures,
+    SectionModel,
+)
 from panelshift.body.section import half_axes
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import BodyError
@@ -46,6 +53,17 @@ def expected_gain(turn: TurnOfCloth, body: BodyModel, gap: float, height: float,
     if isinstance(body, ClassModel):
         rate = (girth(height + step) - girth(height - step)) / (2 * step) / (2 * np.pi)
         return float(d * np.sqrt(1 - rate**2) * (2 * np.pi - gap_turn))
+    if isinstance(body, MeanFormModel):
+        low, high = (
+            body.section_at(turn.ring, turn.body, at)[0] for at in (height - step, height + step)
+        )
+
+        def cosine_on_form(normal: float) -> float:
+            there = np.array([[normal]])
+            moved = float((high.support(there) - low.support(there))[0, 0])
+            return float(np.sqrt(1 - (moved / (2 * step)) ** 2))
+
+        return 2 * d * quad(cosine_on_form, 0.0, np.pi - 0.5 * gap_turn)[0]
     assert isinstance(body, SectionModel)
     sizes = [
         half_axes(np.array([girth(at)]), body.ratio.at(np.array([at])), body.exponent)
@@ -68,7 +86,9 @@ def test_samples_gain_what_theory_says_at_every_level(name: str) -> None:
         d = float(layer.distances[0])
         wanted = [expected_gain(turn, job.body, job.gap, height, d) for height in heights]
         gain = 2 * (level_widths(written) - drafted).sum(axis=0)
-        assert gain == pytest.approx(wanted, abs=MEASURED_MM)
+        # On the mean form a level of the panels is not quite a level of the body.
+        rel = 0.006 if isinstance(job.body, MeanFormModel) else 0.0
+        assert gain == pytest.approx(wanted, abs=MEASURED_MM, rel=rel)
 
 
 @pytest.mark.parametrize("name", ["hourglass", "fuller_figure"])

@@ -18,13 +18,14 @@ from panelshift.shift import shift
 from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
 from panelshift.stack import Fabric, Stack
+from tests.support.superellipses import LeaningModel
 
 EDGES: tuple[tuple[int, EdgeName], ...] = ((0, "front"), (1, "back"))
 
 
 def turned(panels: list[PanelDraft]) -> TurnOfCloth:
     pattern = read_pattern(drawn(panels))
-    return turn_of_cloth(pattern, SectionModel(), ["side"] * len(panels))
+    return turn_of_cloth(pattern, LeaningModel(), ["side"] * len(panels))
 
 
 @pytest.fixture(scope="module")
