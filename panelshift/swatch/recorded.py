@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar, cast
@@ -30,54 +30,27 @@ _UNIT_AT_END = re.compile(r"^(.*?)[_ ]*\(?(?<=[_ (])(mm|cm|in)\)?$")
 
 Reading = SwatchReading | BonedReading | Trial
 Kind = TypeVar("Kind", SwatchReading, BonedReading, Trial)
+Option = TypeVar("Option")
 
 
-@dataclass(frozen=True)
-class _Form:
-    """Columns of a kind of readings: words, lengths and counts, of which some are needed."""
+WORDS: Final = ("inner", "outer", "bends", "test", "layer", "way")
+COUNTS: Final = ("bones", "count")
+"""All other columns hold lengths."""
 
-    words: tuple[str, ...]
-    lengths: tuple[str, ...]
-    counts: tuple[str, ...]
-    needed: frozenset[str]
-
-    @property
-    def known(self) -> tuple[str, ...]:
-        """Every heading but that of notes."""
-        return (*self.words, *self.lengths, *self.counts)
-
-
-_FLAT: Final = _Form(
-    ("inner", "outer"),
-    ("former", "length", "overhang", "u_overhang", "u_former", "u_length", "under"),
-    (),
-    frozenset(("inner", "outer", "former", "length", "overhang")),
-)
-_BONED: Final = _Form(
-    ("inner", "outer", "bends"),
-    (
-        *("former", "length", "overhang", "flat_overhang", "bone_width", "bone_thickness"),
-        *("u_overhang", "under"),
+_FLAT: Final = ("inner", "outer", "former", "length", "overhang")
+_FORMS: Final[Mapping[type[Reading], tuple[tuple[str, ...], tuple[str, ...]]]] = {
+    SwatchReading: (_FLAT, ("u_overhang", "u_former", "u_length", "under")),
+    BonedReading: (
+        (*_FLAT, "bones", "bone_width", "bone_thickness", "flat_overhang"),
+        ("bends", "u_overhang", "under"),
     ),
-    ("bones",),
-    frozenset(
-        (
-            *("inner", "outer", "former", "length", "overhang", "flat_overhang"),
-            *("bone_width", "bone_thickness", "bones"),
-        )
+    Trial: (
+        ("test", "layer"),
+        ("inner", "way", "before", "after", "short", "u_length", "count"),
     ),
-)
-_TRIAL: Final = _Form(
-    ("test", "layer", "inner", "way"),
-    ("before", "after", "short", "u_length"),
-    ("count",),
-    frozenset(("test", "layer")),
-)
-_FORMS: Final[Mapping[type[Reading], _Form]] = {
-    SwatchReading: _FLAT,
-    BonedReading: _BONED,
-    Trial: _TRIAL,
 }
+"""Columns of each kind of readings: those that it needs, and others."""
+
 _HOLDS: Final[Mapping[type[Reading], str]] = {
     SwatchReading: "flat swatches",
     BonedReading: "swatches with bones",
@@ -86,16 +59,16 @@ _HOLDS: Final[Mapping[type[Reading], str]] = {
 
 
 @dataclass(frozen=True)
-class _Column:
+class _Heading:
     """A column: what it holds, its heading, and the unit the heading names."""
 
     name: str
-    heading: str
+    words: str
     unit: str
 
 
 @dataclass(frozen=True)
-class _Row:
+class _Line:
     """What stands in a line, by column."""
 
     words: Mapping[str, str]
@@ -103,7 +76,7 @@ class _Row:
     counts: Mapping[str, int]
     origin: str
 
-    def needs(self, name: str) -> float:
+    def length(self, name: str) -> float:
         """A length that this kind of reading needs.
 
         Raises `SwatchError` if it is not there.
@@ -111,6 +84,19 @@ class _Row:
         if name not in self.lengths:
             raise SwatchError(f"no {name}", remedy="Write the length.", element=self.origin)
         return self.lengths[name]
+
+    def chosen(self, name: str, choices: Mapping[str, Option]) -> Option:
+        """What a word stands for.
+
+        Raises `SwatchError` if it is none of them.
+        """
+        word = self.words.get(name, "").lower()
+        if word not in choices:
+            known = ", ".join(choice for choice in choices if choice)
+            raise SwatchError(
+                f"{name} is {word!r:.40}", remedy=f"Write one of {known}.", element=self.origin
+            )
+        return choices[word]
 
 
 def read_csv(
@@ -164,28 +150,30 @@ def parse_csv(
     >>> round(found[0].overhang, 3)
     6.35
     """
-    every = {name for form in _FORMS.values() for name in form.known}
+    every = {name for form in _FORMS.values() for names in form for name in names}
     table = parse_table(_without_comments(text), every, SwatchError, source=source)
     heads, body = tuple(head.lower() for head in table.heads), table.rows
     if not heads:
         raise _fault("an empty file", "Begin with a line of headings.", source)
     kind = BonedReading if "bones" in heads else Trial if "test" in heads else SwatchReading
-    form = _FORMS[kind]
+    needed, optional = _FORMS[kind]
     layers = {"inner": inner, "outer": outer} if kind is not Trial else {}
-    columns, faults = _columns(heads, form, [name for name, given in layers.items() if given])
+    given = [name for name, layer in layers.items() if layer]
+    columns, faults = _columns(heads, needed, optional, given)
     if not faults:
-        faults += _mixed(columns, form, body)
+        faults += _mixed(columns, body)
     readings = []
-    for line, cells in body if not faults else []:
+    for number, cells in body if not faults else []:
         try:
-            readings.append(_reading(kind, _row(columns, form, heads, cells, line, layers)))
+            line = _line(columns, needed, len(heads), cells, f"line {number}", layers)
+            readings.append(_READ[kind](line))
         except SwatchError as error:
             faults.append(f"{error.element}: {error.problem}. {error.remedy}")
     if faults:
         count = f"{len(faults)} faults" if len(faults) > 1 else "a fault"
         raise _fault(
             f"{count} in the readings:\n" + "\n".join(f"    {fault}" for fault in faults),
-            f"Headings: {', '.join((*form.known, NOTE))}; docs/swatches.md shows a file.",
+            f"Headings: {', '.join((*needed, *optional, NOTE))}; docs/swatches.md shows a file.",
             source,
         )
     if not readings:
@@ -201,36 +189,34 @@ def _without_comments(text: str) -> str:
 
 
 def _columns(
-    heads: Sequence[str], form: _Form, given: Sequence[str]
-) -> tuple[dict[int, _Column], list[str]]:
+    heads: Sequence[str], needed: Sequence[str], optional: Sequence[str], given: Sequence[str]
+) -> tuple[dict[int, _Heading], list[str]]:
     """Columns by their place, and faults of the headings; *given* need no column."""
-    columns: dict[int, _Column] = {}
+    known = (*needed, *optional)
+    columns: dict[int, _Heading] = {}
     faults = []
     for place, head in enumerate(heads):
         if head == NOTE:
             continue
-        match = None if head in form.known else _UNIT_AT_END.match(head)
+        match = None if head in known else _UNIT_AT_END.match(head)
         name, unit = (match.group(1).strip(), match.group(2)) if match else (head, "")
-        if name not in form.known or (unit and name not in form.lengths):
-            close = difflib.get_close_matches(name, form.known, n=1)
+        if name not in known or (unit and name in (*WORDS, *COUNTS)):
+            close = difflib.get_close_matches(name, known, n=1)
             hint = f"; did you mean {close[0]}?" if close else ""
             faults.append(f"column {head!r} is not known{hint}")
         elif name in [column.name for column in columns.values()]:
             faults.append(f"column {name!r} is there twice")
         else:
-            columns[place] = _Column(name, head, unit)
+            columns[place] = _Heading(name, head, unit)
     found = {*(column.name for column in columns.values()), *given}
-    faults += [f"no column {n!r}" for n in form.known if n in form.needed and n not in found]
-    return columns, faults
+    return columns, faults + [f"no column {name!r}" for name in needed if name not in found]
 
 
-def _mixed(
-    columns: dict[int, _Column], form: _Form, body: Sequence[tuple[int, Sequence[str]]]
-) -> list[str]:
+def _mixed(columns: dict[int, _Heading], body: Sequence[tuple[int, Sequence[str]]]) -> list[str]:
     """Columns of which some cells have a unit and others have none: nobody can tell which."""
     faults = []
     for place, column in columns.items():
-        if column.unit or column.name not in form.lengths:
+        if column.unit or column.name in (*WORDS, *COUNTS):
             continue
         bare: list[tuple[int, str]] = []
         named: list[tuple[int, str]] = []
@@ -243,48 +229,48 @@ def _mixed(
                 continue
         if bare and named:
             faults.append(
-                f"column {column.heading!r} mixes numbers without a unit (line {bare[0][0]}: "
+                f"column {column.words!r} mixes numbers without a unit (line {bare[0][0]}: "
                 f"{bare[0][1]}) and with one (line {named[0][0]}: {named[0][1]}); give each "
-                f"its unit, or name the column {column.heading}_mm"
+                f"its unit, or name the column {column.words}_mm"
             )
     return faults
 
 
-def _row(
-    columns: dict[int, _Column],
-    form: _Form,
-    heads: Sequence[str],
+def _line(
+    columns: dict[int, _Heading],
+    needed: Sequence[str],
+    wide: int,
     cells: Sequence[str],
-    line: int,
+    origin: str,
     layers: Mapping[str, str],
-) -> _Row:
-    origin = f"line {line}"
-    if len(cells) > len(heads):
+) -> _Line:
+    if len(cells) > wide:
         raise SwatchError(
-            f"has {len(cells)} cells under {len(heads)} headings",
+            f"has {len(cells)} cells under {wide} headings",
             remedy="Decimals have a point where columns are parted by commas.",
             element=origin,
         )
     words, lengths, counts = dict(layers), dict[str, float](), dict[str, int]()
     for place, column in columns.items():
-        cell = cells[place] if place < len(cells) else ""
-        if column.name in form.words:
-            words[column.name] = cell or words.get(column.name, "")
-        elif cell or column.name in form.needed:
-            try:
-                if column.name in form.lengths:
-                    lengths[column.name] = to_mm(cell, bare=column.unit or "mm")
-                else:
-                    counts[column.name] = _whole(cell)
-            except UnitError as error:
-                raise SwatchError(
-                    f"{column.name}: {error.problem}", remedy=error.remedy, element=origin
-                ) from None
-    for name in form.words:
-        if name in form.needed and not words.get(name):
+        cell, name = cells[place] if place < len(cells) else "", column.name
+        try:
+            if name in WORDS:
+                words[name] = cell or words.get(name, "")
+            elif not (cell or name in needed):
+                continue
+            elif name in COUNTS:
+                counts[name] = _whole(cell)
+            else:
+                lengths[name] = to_mm(cell, bare=column.unit or "mm")
+        except UnitError as error:
+            raise SwatchError(
+                f"{name}: {error.problem}", remedy=error.remedy, element=origin
+            ) from None
+    for name in needed:
+        if name in WORDS and not words.get(name):
             what = f"no {name} layer" if name in layers else f"no {name}"
             raise SwatchError(what, remedy="Name it as in the job file.", element=origin)
-    return _Row(words, lengths, counts, origin)
+    return _Line(words, lengths, counts, origin)
 
 
 def _whole(cell: str) -> int:
@@ -294,60 +280,55 @@ def _whole(cell: str) -> int:
     return value
 
 
-def _reading(kind: type[Reading], row: _Row) -> Reading:
-    if kind is Trial:
-        return _trial(row)
-    size = row.lengths
-    flat = SwatchReading(
-        row.words["inner"],
-        row.words["outer"],
+def _flat(line: _Line, overhang: str = "overhang") -> SwatchReading:
+    size = line.lengths
+    return SwatchReading(
+        line.words["inner"],
+        line.words["outer"],
         size["former"],
         size["length"],
-        size["overhang"] if kind is SwatchReading else size["flat_overhang"],
+        size[overhang],
         size.get("u_overhang"),
         size.get("u_former", 0.0),
         size.get("u_length", CUT_MM),
         size.get("under", 0.0),
-        row.origin,
+        line.origin,
     )
-    if kind is SwatchReading:
-        return flat
-    bends = _chosen(row, "bends", {"": False, "no": False, "yes": True})
-    sizes = size["bone_width"], size["bone_thickness"]
-    return BonedReading(flat, size["overhang"], row.counts["bones"], *sizes, bends)
 
 
-def _trial(row: _Row) -> Trial:
-    test: TrialKind = _chosen(row, "test", {name: name for name in TAKEN})
+def _boned(line: _Line) -> BonedReading:
+    bends = line.chosen("bends", {"": False, "no": False, "yes": True})
+    width, thick, overhang = (
+        line.lengths[name] for name in ("bone_width", "bone_thickness", "overhang")
+    )
+    flat = _flat(line, "flat_overhang")
+    return BonedReading(flat, overhang, line.counts["bones"], width, thick, bends)
+
+
+def _trial(line: _Line) -> Trial:
+    test: TrialKind = line.chosen("test", {name: name for name in TAKEN})
     ways: dict[str, Way] = {"": "", "girth": "girth", "length": "length"}
     fold = test == "fold"
-    if fold and not row.words.get("inner"):
-        raise SwatchError("no inner layer", remedy="A fold has two cloths.", element=row.origin)
+    if fold and not line.words.get("inner"):
+        raise SwatchError("no inner layer", remedy="A fold has two cloths.", element=line.origin)
     return Trial(
         test,
-        row.words["layer"],
-        row.needs("short") if fold else row.needs("before"),
-        0.0 if fold else row.needs("after"),
-        _chosen(row, "way", ways),
-        row.counts.get("count", 1),
-        row.words.get("inner", "") if fold else "",
-        row.lengths.get("u_length"),
-        row.origin,
+        line.words["layer"],
+        line.length("short" if fold else "before"),
+        0.0 if fold else line.length("after"),
+        line.chosen("way", ways),
+        line.counts.get("count", 1),
+        line.words.get("inner", "") if fold else "",
+        line.lengths.get("u_length"),
+        line.origin,
     )
 
 
-Choice = TypeVar("Choice")
-
-
-def _chosen(row: _Row, name: str, choices: Mapping[str, Choice]) -> Choice:
-    word = row.words.get(name, "").lower()
-    if word not in choices:
-        raise SwatchError(
-            f"{name} is {word!r:.40}",
-            remedy=f"Write one of {', '.join(choice for choice in choices if choice)}.",
-            element=row.origin,
-        )
-    return choices[word]
+_READ: Final[Mapping[type[Reading], Callable[[_Line], Reading]]] = {
+    SwatchReading: _flat,
+    BonedReading: _boned,
+    Trial: _trial,
+}
 
 
 def _fault(problem: str, remedy: str, source: str) -> SwatchError:
