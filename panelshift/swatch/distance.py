@@ -32,6 +32,10 @@ SHORT: Final = 0.5
 """A strip is short enough to tell how the maker pins if it turns through at most this part of
 what the longest turns through."""
 
+BODY_LIKE_MM: Final = 140.0
+"""Diameter in mm from which a former is about as flat as a corseted waist of 60 cm at its sides
+(the ends of an ellipse 1.4 times as broad as deep are rounder: common practice, no source)."""
+
 TWICE: Final = 2.0
 """Layers lie at most twice as far apart as their thicknesses say, and at least half as far
 (common practice, no source): beyond, a number is a slip more often than the cloth is odd."""

@@ -353,6 +353,18 @@ def test_one_cloth_used_twice_is_equally_wrong_twice() -> None:
     assert Stack(same).surfaces().uncertainty(1, 2) == pytest.approx(0.03 * 1.0)
 
 
+def test_a_tape_on_bones_counts_their_whole_thickness() -> None:
+    bones = Fabric("bones", 1.5, 0.2, cut_out=False, thickness_uncertainty=0.1)
+    stack = Stack([KNOWN[0], bones, KNOWN[2]])
+    turns = {"all": 2.0 * math.pi}
+    # Half of the drafted layer, all of the outermost.
+    cloths = [f * (k.thickness_uncertainty or 0) for k, f in ((KNOWN[0], 0.5), (KNOWN[2], 1.0))]
+    for ridges, part in ((False, 0.2), (True, 1.0)):
+        expected = 2.0 * math.pi * math.hypot(*cloths, part * 0.1)
+        found = stack.girth_uncertainty(turns, 0, "outside", ridges=ridges)
+        assert found == pytest.approx(expected)
+
+
 @pytest.mark.parametrize("miss", [0.05, 0.12])
 def test_pairs_that_contradict_each_other_know_less(miss: float) -> None:
     """a-b, b-c and a-c, u each: one degree of freedom, chi-square miss^2 / (3 u^2)."""

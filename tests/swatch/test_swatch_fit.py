@@ -178,6 +178,15 @@ def test_a_girth_for_a_diameter_is_asked_about_and_refused_when_it_is_sure() -> 
         fit_pair([reading(251.3, 250, 4.05 + 0.1 * k) for k in (-1, 0, 1)], 0.5, by_thickness=0.65)
 
 
+def test_readings_that_only_together_are_too_far_off_are_refused_together() -> None:
+    """Each within its noise of twice 0.65 mm, twelve of them not."""
+    angle = 180.0 / 40.25
+    readings = [reading(80, 180, 1.58 * angle + 0.1 * (-1) ** k) for k in range(12)]
+    assert fit_pair(readings[:1], 0.5, by_thickness=0.65).warnings()
+    with pytest.raises(SwatchError, match=r"coutille to brocade: the readings say 1\.58 mm"):
+        fit_pair(readings, 0.5, by_thickness=0.65)
+
+
 def test_without_thicknesses_no_cloth_is_so_thick() -> None:
     with pytest.raises(SwatchError, match=r"8\.9 mm apart, more than cloth for corsets is thick"):
         fit_pair([reading(80, 180, 40.0)], 0.5)

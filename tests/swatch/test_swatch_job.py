@@ -30,7 +30,8 @@ READINGS = ("80,200,5.5", "60,180,6.7", "100,200,4.4")
 
 
 def job(folder: Path, stack: str = STACK, rest: str = "") -> Job:
-    file = write_job(folder, UPRIGHT, stack=stack, rest=rest)
+    # Classes, as their body is upright where the panels are straight.
+    file = write_job(folder, UPRIGHT, stack=stack, rest=f'{rest}\n[body]\nmodel = "classes"\n')
     return resolve(read_job(file), source=str(file))
 
 
