@@ -9,7 +9,7 @@ from ..body import ClassModel, FormerModel, MeanFormModel, TapeModel
 from ..body.form import FormModel
 from ..cutting.composing import CAUTION
 from ..needs import layout_picture
-from ..sheets.picture import key_line
+from ..sheets.svg_writer import key_line
 from ..units import show
 from .fact_tables import (
     alike_tables,

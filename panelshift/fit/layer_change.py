@@ -16,7 +16,7 @@ from ..outline import Curve, FloatArray
 from ..outline.measure import arc_table
 from ..pattern.panel import Panel
 from ..sheets.palette import FAINT, Style
-from ..sheets.picture import finished, line, picture, stroke, text
+from ..sheets.svg_writer import finished, line, picture, stroke, text
 from ..shift import LayerPattern, Shifted
 
 MAGNIFICATIONS: Final = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0)

@@ -17,7 +17,7 @@ from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..sheets.lettering import width
 from ..sheets.palette import FAINT, INK, LITTLE_TURN, MUCH_TURN, SOFT, between
-from ..sheets.picture import finished, line, picture, text
+from ..sheets.svg_writer import finished, line, picture, text
 
 _PER_PANEL = 24
 

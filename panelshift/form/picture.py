@@ -8,7 +8,7 @@ import numpy as np
 from lxml import etree
 
 from ..outline import FloatArray
-from ..sheets.picture import finished, line, picture, text
+from ..sheets.svg_writer import finished, line, picture, text
 from .measured import MeasuredForm
 
 _INK: Final = {"stroke": "#333333", "stroke-width": "0.8"}

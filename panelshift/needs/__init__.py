@@ -4,10 +4,9 @@ In: a shifted pattern, the plan, and how each cloth is sold. Out: layouts and th
 """
 
 from ..cutting.plan import ClothOptions
-from .buying import FabricNeeds, fabric_needs, lay
+from .buying import FabricNeeds, Layout, bought, fabric_needs, lay
 from .cloth_picture import layout_picture
 from .laid import LaidPiece
-from .layout import Layout, bought
 from .packing import EFFORT, GAP_MM
 from .pieces import Piece, layer_pieces
 

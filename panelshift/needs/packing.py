@@ -57,9 +57,8 @@ import numpy as np
 
 from ..outline.planar import outward
 from .bounds import lower_bound
-from .laid import LaidPiece, fits, laid_length, pushed_together
+from .laid import LaidPiece, fits, in_rows, laid_length, pushed_together
 from .pieces import Piece
-from .rows import in_rows
 
 EFFORT: Final = 40
 """Reports of work after which the solver is stopped: half a second to a few seconds."""

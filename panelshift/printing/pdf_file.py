@@ -16,8 +16,7 @@ from pikepdf import Array, Dictionary, Name, Pdf, Stream, String
 
 from ..sheets.lettering import FaceName
 from ..sheets.sheet import Sheet
-from .content import Content, PdfLayer, draw_sheet
-from .font_subsets import Subset
+from .content import Content, PdfLayer, Subset, draw_sheet
 
 POINTS_PER_MM: Final = 72.0 / 25.4
 """A PDF unit is 1/72 in by default (ISO 32000-1, 8.3.2.3)."""

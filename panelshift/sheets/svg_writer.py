@@ -8,17 +8,19 @@ escape, and labels, whose words are escaped. A test reads each file and writes i
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from html import escape
 from itertools import groupby
 from typing import Final
 
 import numpy as np
+from lxml import etree
 
 from ..files import safe_name
+from ..outline import FloatArray
 from ..outline.pathtext import number, path_texts
-from .palette import BLACK, PAPER, SOFT, STYLES
+from .palette import BLACK, PAPER, SOFT, STYLES, Style
 from .sheet import Label, Sheet, Stroke
 
 SVG_NAMESPACE: Final = "http://www.w3.org/2000/svg"
@@ -115,3 +117,60 @@ def _escaped(text: str) -> str:
         "".join(ch for ch in text if unicodedata.category(ch) != "Cc" and ch not in "\ufffe\uffff"),
         quote=False,
     )
+
+
+def picture(width: float, height: float, title: str) -> etree._Element:
+    """Return an empty picture of a size in its own units, with its description."""
+    return etree.Element(
+        f"{{{SVG_NAMESPACE}}}svg",
+        {
+            "viewBox": f"0 0 {number(width)} {number(height)}",
+            "role": "img",
+            "aria-label": title,
+        },
+        nsmap={None: SVG_NAMESPACE},  # type: ignore[dict-item]
+    )
+
+
+def text(
+    parent: etree._Element, content: str, at: FloatArray, size: float, anchor: str = "middle"
+) -> None:
+    """Add a line of text at a point of its baseline."""
+    element = etree.SubElement(
+        parent,
+        "text",
+        {
+            "x": number(float(at[0])),
+            "y": number(float(at[1])),
+            "font-size": number(size),
+            "text-anchor": anchor,
+        },
+    )
+    element.text = content
+
+
+def line(parent: etree._Element, points: FloatArray, attributes: Mapping[str, str]) -> None:
+    """Add an open polyline, shape (m, 2)."""
+    # Pictures to look at: a tenth of a millimetre is finer than the screen.
+    d = "M" + "L".join(f"{x:.1f},{y:.1f}" for x, y in points)
+    etree.SubElement(parent, "path", {"d": d, "fill": "none", **attributes})
+
+
+def stroke(style: Style, width: float) -> dict[str, str]:
+    """Attributes of a line in a layer's style."""
+    result = {"stroke": style.colour, "stroke-width": number(width)}
+    if style.dash:
+        result["stroke-dasharray"] = " ".join(number(d) for d in style.dash)
+    return result
+
+
+def finished(root: etree._Element) -> str:
+    """Return the picture's text."""
+    return etree.tostring(root, encoding="unicode")
+
+
+def key_line(style: Style) -> str:
+    """Return a short sample of a layer's line style."""
+    root = picture(44.0, 6.0, f"line style of {style.label}")
+    line(root, np.array([[1.0, 3.0], [43.0, 3.0]]), stroke(style, 1.6))
+    return finished(root)

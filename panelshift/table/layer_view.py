@@ -17,7 +17,7 @@ from ..fit.layer_change import MAGNIFICATIONS, OutlineChange, level_points, outl
 from ..outline import FloatArray
 from ..pattern.panel import Panel
 from ..sheets.palette import Style
-from ..sheets.picture import finished, key_line, line, picture, stroke, text
+from ..sheets.svg_writer import finished, key_line, line, picture, stroke, text
 from ..units import bare, show
 from .stages import State
 from .views import key_of, safe, told

@@ -21,7 +21,7 @@ from ..pattern.drawing import Drawing
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
 from ..sheets.lettering import width
-from ..sheets.picture import finished, picture
+from ..sheets.svg_writer import finished, picture
 
 _LETTER: Final = 0.026
 """Font size as a part of the picture's longer side."""

@@ -9,8 +9,7 @@ from lxml import etree
 from shapely.geometry import Point, Polygon
 
 from panelshift.needs import ClothOptions, Layout, lay, layer_pieces, layout_picture
-from panelshift.needs.cloth_picture import PAGE_MM
-from panelshift.needs.piece_names import names_in
+from panelshift.needs.cloth_picture import PAGE_MM, names_in
 from tests.support.cloth import rectangle
 from tests.support.runs import sample
 

@@ -23,7 +23,7 @@ from fontTools.ttLib import TTFont
 from panelshift.errors import PrintError
 from panelshift.job.result import print_job
 from panelshift.outline.bezier import LINE
-from panelshift.printing.font_subsets import subset
+from panelshift.printing.content import subset
 from panelshift.printing.layer_prints import print_sheet
 from panelshift.printing.sheet_prints import Printed, print_roll, print_tiles, print_whole
 from panelshift.printing.tiling import PageGrid

@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 
 from panelshift.outline import FloatArray
-from panelshift.printing.font_subsets import subset
+from panelshift.printing.content import subset
 from panelshift.printing.sheet_prints import print_roll
 from panelshift.sheets.lettering import drawable, fitted, missing, runs, width, wrapped
 from panelshift.sheets.sheet import Label, Sheet
