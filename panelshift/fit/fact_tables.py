@@ -27,7 +27,7 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Row:
+class GridRow:
     """A named row; `kept` sets it off as the maker's own choice."""
 
     head: str
@@ -47,7 +47,7 @@ class Grid:
     caption: str
     corner: str
     heads: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[GridRow, ...]
     left: frozenset[int] = frozenset()
     kept_column: int = -1
 
@@ -73,9 +73,9 @@ def _parts(grid: Grid, most: int) -> Iterator[Grid]:
         )
 
 
-def plain(head: str, *texts: str, kept: bool = False) -> Row:
+def plain(head: str, *texts: str, kept: bool = False) -> GridRow:
     """Return a row of plain cells."""
-    return Row(head, tuple(map(Cell, texts)), kept)
+    return GridRow(head, tuple(map(Cell, texts)), kept)
 
 
 NOTHING = "-"
@@ -109,7 +109,7 @@ def your_girths(facts: FitFacts) -> Grid:
     """Every surface at every level for the layer that the job keeps, and worn in."""
     units, drafted, levels = facts.units, facts.drafted, facts.yours
     lines = [
-        Row(name, tuple(_girth_cell(row, name, units) for row in levels), kept=name == drafted)
+        GridRow(name, tuple(_girth_cell(row, name, units) for row in levels), kept=name == drafted)
         for name in levels[0].closed
     ]
     if facts.seasoning is not None:
@@ -117,7 +117,7 @@ def your_girths(facts: FitFacts) -> Grid:
             [bare(row.worn_in(SKIN, part), units) for part in facts.seasoning] for row in levels
         ]
         own = tuple(Cell(f"{least} to", most) for least, most in worn)
-        lines.append(Row(f"{SKIN}, worn in", own))
+        lines.append(GridRow(f"{SKIN}, worn in", own))
     heads = tuple(row.level for row in levels)
     return Grid(f"Drafted size kept on {drafted}: your choice", "surface", heads, tuple(lines))
 
@@ -147,7 +147,7 @@ def side_by_side(facts: FitFacts) -> list[Grid]:
                 "surface",
                 choices,
                 tuple(
-                    Row(surface, tuple(cell(row, surface) for row in found))
+                    GridRow(surface, tuple(cell(row, surface) for row in found))
                     for surface in found[0].closed
                 ),
                 kept_column=choices.index(facts.drafted),
@@ -224,7 +224,9 @@ def _by_level(facts: FitFacts, caption: str, found: dict[tuple[str, str], Cell])
     """One row a panel, one column a level; panels of which nothing is known are left out."""
     levels = facts.pattern.level_names()
     rows = [
-        Row(panel.name, tuple(found.get((panel.name, level), Cell(NOTHING)) for level in levels))
+        GridRow(
+            panel.name, tuple(found.get((panel.name, level), Cell(NOTHING)) for level in levels)
+        )
         for panel in facts.pattern.panels
         if any((panel.name, level) in found for level in levels)
     ]
@@ -240,7 +242,7 @@ def walk_table(facts: FitFacts) -> Grid:
         words = bare(walk.difference, facts.units, signed=True)
         found[walk.seam, walk.layer] = Cell(f"{words} {verdict}", css=verdict)
     rows = [
-        Row(seam, tuple(found.get((seam, name), Cell(NOTHING)) for name in names))
+        GridRow(seam, tuple(found.get((seam, name), Cell(NOTHING)) for name in names))
         for seam in dict.fromkeys(walk.seam for walk in facts.walks)
     ]
     return Grid("Difference of the two edges", "seam", names, tuple(rows))
@@ -250,7 +252,7 @@ def rolling_tables(facts: FitFacts) -> list[Grid]:
     """Former and step for each panel, one table a level."""
     units = facts.units
 
-    def row(step: RollingStep) -> Row:
+    def row(step: RollingStep) -> GridRow:
         return plain(
             step.panel,
             f"{np.degrees(step.angle):.1f}°",

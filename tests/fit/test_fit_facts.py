@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from panelshift.fit.fact_rows import facts_csv, facts_json, rows
-from panelshift.fit.fact_tables import Cell, Grid, Row, narrow
+from panelshift.fit.fact_tables import Cell, Grid, GridRow, narrow
 from panelshift.fit.facts import FitFacts, fit_facts
 from panelshift.fit.girths import OVER_BONES, SKIN
 from panelshift.fit.html_page import answers, fit_page, headline
@@ -505,7 +505,9 @@ def test_one_panel_has_no_seam_to_walk(tmp_path: Path) -> None:
 
 def grid(columns: int, kept: int = -1) -> Grid:
     heads = tuple(f"c{k}" for k in range(columns))
-    return Grid("t", "row", heads, (Row("r", tuple(Cell(h) for h in heads)),), frozenset({1}), kept)
+    return Grid(
+        "t", "row", heads, (GridRow("r", tuple(Cell(h) for h in heads)),), frozenset({1}), kept
+    )
 
 
 @pytest.mark.parametrize(

@@ -77,11 +77,6 @@ _CUBIC: Final = bytes((CUBIC,))
 class _Pen:
     """Follows commands; one after a closepath starts where that ended (section 9.3.4)."""
 
-    __slots__ = (
-        *("tolerance", "found", "rows", "degrees", "x", "y", "start_x", "start_y"),
-        *("handle_x", "handle_y", "handle_of", "is_down"),
-    )
-
     def __init__(self, tolerance: float) -> None:
         self.tolerance = tolerance
         self.found: list[Outline] = []
