@@ -7,7 +7,7 @@ from dataclasses import replace
 from ..errors import PanelshiftError, PatternError
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal
 from ..pattern.pattern import Pattern
-from .causes import because, shrunk_words, tell_cut_off
+from .causes import because, shrunk_words, tell_cut_off, told_where
 from .corners import find_corners
 from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
@@ -75,7 +75,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     panels = assign_marks(draft, bare)
     pattern = Pattern(panels, full, drawing.source)
     tell_waists_apart(draft, pattern)
-    return replace(pattern, ledger=tuple(draft.ledger.remarks))
+    return replace(pattern, ledger=told_where(draft.ledger.remarks, drawing))
 
 
 def _laid_out(drawing: Drawing, reading: Reading) -> Draft:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -14,9 +14,9 @@ from ..errors import PanelshiftError
 from ..outline import Curve, FloatArray
 from ..outline.measure import length
 from ..outline.planar import area
-from ..pattern.drawing import Drawing, Shape
+from ..pattern.drawing import Drawing, Remark, Shape
 from .draft import Draft
-from .names import given_name
+from .names import given_name, looks, place
 from .nested import PANEL_HEIGHT_MM, is_straight
 
 _LARGE_MM: Final = 40.0
@@ -76,15 +76,41 @@ def cause_of(drawing: Drawing) -> Cause | None:
 def because(error: PanelshiftError, drawing: Drawing) -> PanelshiftError:
     """The same refusal with the cause before it, and the cause's remedy, if there is one."""
     cause = cause_of(drawing)
-    if cause is None or cause.words in error.problem:
-        return error
+    problem = found_by(error.problem, drawing, error.element)
+    if cause is None or cause.words in problem:
+        return type(error)(
+            problem,
+            remedy=error.remedy,
+            source=error.source,
+            element=error.element,
+            at=error.at,
+            key=error.key,
+        )
     return type(error)(
-        f"{cause.words} ({error.problem})",
+        f"{cause.words} ({problem})",
         remedy=cause.remedy,
         source=error.source,
         element=error.element,
         at=error.at,
     )
+
+
+def told_where(remarks: Sequence[Remark], drawing: Drawing) -> tuple[Remark, ...]:
+    """Remarks to be acted on, with the place of what a maker cannot find by its id."""
+    return tuple(
+        replace(remark, words=found_by(remark.words, drawing, remark.elements[0]))
+        if remark.kind in ("fault", "warning") and remark.elements
+        else remark
+        for remark in remarks
+    )
+
+
+def found_by(words: str, drawing: Drawing, ident: str) -> str:
+    """Words on a shape, followed by how it looks and where it is if no person has named it."""
+    shape = next((shape for shape in drawing.shapes if shape.ident == ident), None)
+    if shape is None or given_name(shape.names) or place(shape) in words:
+        return words
+    return f"{words} ({ident}: {looks(shape)}, {place(shape)})"
 
 
 def is_nameless(drawing: Drawing) -> bool:

@@ -15,7 +15,7 @@ from ..outline.nearness import Boxes, apart, spread
 from ..outline.planar import area, contains, distance, self_crossings
 from ..pattern.drawing import Shape
 from .draft import REACH_MM, Candidate, Draft, FoundPanel
-from .names import listed
+from .names import described, listed
 from .nested import PANEL_HEIGHT_MM, PANEL_WIDTH_MM, height, is_rectangle, is_straight
 
 MOST_PANELS: Final = 500
@@ -129,7 +129,7 @@ def _fault(candidate: Candidate, hits: list[tuple[Shape, Crossings]]) -> Pattern
     for other, again in hits[1:]:
         if float(np.abs(again.points - found.points).max()) > REACH_MM:
             return PatternError(
-                f"two waistlines cross this outline: {line.ident} and {other.ident}",
+                f"two waistlines cross this outline: {described(line)} and {described(other)}",
                 remedy="Keep one waistline a panel; name the others for their own level.",
                 element=candidate.ident,
             )
@@ -156,7 +156,7 @@ def _wrong_crossing(candidate: Candidate, line: Shape, count: int) -> PatternErr
         remedy += "outline, or a waistline that wanders over the edge."
     times = "once" if count == 1 else f"{count} times"
     return PatternError(
-        f"waistline {line.ident} crosses this outline {times}, not twice",
+        f"waistline {described(line)} crosses this outline {times}, not twice",
         remedy=remedy,
         element=candidate.ident,
     )
@@ -334,9 +334,10 @@ def _refuse_overlaps(panels: Sequence[FoundPanel]) -> None:
                 for one, middle in ((panels[j], middles[i]), (panel, middles[j]))
             ):
                 raise PatternError(
-                    f"two outlines lie on top of each other and cross: {panel.ident} and "
-                    f"{panels[j].ident}",
-                    remedy="Delete one of them, or draw the panels apart from each other.",
+                    "two outlines lie on top of each other and cross: "
+                    f"{described(panel.shapes[0])} and {described(panels[j].shapes[0])}",
+                    remedy="Delete one of them, or draw the panels apart from each other; or "
+                    f"leave one out. {_REMEDY}",
                     element=panels[j].ident,
                 )
 
@@ -364,7 +365,7 @@ def _no_panel(draft: Draft) -> PatternError:
     hits = draft.meetings.across([shape.curve for shape in lines], draft.waistlines)
     pieces = [shape for shape, crossed in zip(lines, hits, strict=True) if crossed]
     if pieces:
-        problem += f"; {len(pieces)} open lines do, such as {pieces[0].ident}"
+        problem += f"; {len(pieces)} open lines do, such as {described(pieces[0])}"
         remedy += (
             f" Close the outlines: ends within {draft.reading.join_tolerance:g} mm are joined "
             "(join_tolerance in the job file)."

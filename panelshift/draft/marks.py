@@ -62,7 +62,7 @@ def make_panel(named: NamedPanel, corners: Corners) -> Panel:
     )
     if waist is None:
         raise PatternError(
-            f"waistline {found.waistline.ident} does not run from side edge to side edge",
+            f"waistline {described(found.waistline)} does not run from side edge to side edge",
             remedy="The side edges run from the waist to the next corners; draw the waist "
             "between them, or name unusual corners in the job file.",
             element=found.ident,

@@ -199,7 +199,7 @@ def _sort_uncrossed(draft: Draft) -> Draft:
             if net_of(candidate, panel, draft.reading.net_outline) == "outer":
                 raise PatternError(
                     "this is to be the net outline, but its waistline ends at the outline "
-                    f"inside it, {panel.ident}",
+                    f"inside it, {described(panel.shapes[0])}",
                     remedy="Draw the waistline right across, from side edge to side edge; or "
                     "take the inner outline (net_outline in the job file, and names).",
                     element=candidate.ident,

@@ -16,7 +16,15 @@ from ..pattern.drawing import Shape
 from ..pattern.panel import Frame
 from .draft import Draft, FoundPanel, UprightPanel
 from .halves import are_both_drawn
-from .names import LEVELS_ABOVE, LEVELS_BELOW, body_side, centre_of, given_name, panel_number
+from .names import (
+    LEVELS_ABOVE,
+    LEVELS_BELOW,
+    body_side,
+    centre_of,
+    given_name,
+    panel_number,
+    place,
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -195,8 +203,9 @@ def _refuse_twins(placed: list[UprightPanel]) -> None:
         if panel.name in seen:
             raise PatternError(
                 f"two panels have the name {panel.name!r}: {seen[panel.name]} and "
-                f"{panel.found.ident}",
-                remedy="Give each panel its own id or label.",
+                f"{panel.found.ident} ({place(panel.found.shapes[0])})",
+                remedy="Give each panel its own id or label; if one is a copy or of another "
+                "version, delete it, or name its layer as leave_layers in the job file.",
                 element=panel.found.ident,
             )
         seen[panel.name] = panel.found.ident

@@ -296,7 +296,7 @@ def _picked(said: str, families: Sequence[Sequence[Size]]) -> list[Size]:
     ]
     for sizes, found in zip(families, fitting, strict=True):
         if len(found) != 1:
-            ident = sizes[0].drawn[0].ident
+            ident = described(sizes[0].drawn[0].shapes[0])
             how = f"{len(found)} outlines" if found else "no outline"
             uneven = "" if even else " (a place does not, as panels have unequally many sizes)"
             raise PatternError(

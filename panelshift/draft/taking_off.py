@@ -17,21 +17,21 @@ from typing import Final
 
 import numpy as np
 
-from ..errors import CurveError, PatternError
+from ..errors import CurveError, PanelshiftError, PatternError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control, straighten
 from ..outline.crossing import crossings
 from ..outline.many import share_tangents
-from ..outline.measure import breaks, length, position_at_length
+from ..outline.measure import breaks, length, position_at_length, turning
 from ..outline.offset import offset_all
 from ..outline.planar import contains, self_crossings
 from ..pattern.drawing import Drawing
 from ..pattern.panel import Corners, EdgeName, Frame, Panel
-from ..pattern.pattern import EdgeKind, Pattern
+from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from .causes import WORDS_LOST, are_words_lost
 from .draft import Draft
 from .marks import make_panel
-from .names import spaced
+from .names import listed, spaced
 from .order import NamedPanel
 
 _SMOOTH: Final = 1e-6
@@ -49,6 +49,16 @@ _LONGEST: Final = 8.0
 """How many allowances a corner may lie from where its edges end."""
 
 _PARALLEL: Final = 1e-3
+
+_LIKELY_MM: Final = (4.0, 30.0)
+"""Seam allowances in use, from narrow to wide; common practice, no source."""
+
+_WALKS_MM: Final = 0.02
+_FAR_LESS: Final = 0.1
+"""Seams that were trued on the net lines differ by so small a part of what the cut lines differ."""
+
+_FEWEST_SEAMS: Final = 3
+"""One seam or two may come to be alike by chance."""
 
 _SAID: Final = re.compile(
     r"\b(?:allowances?|sa|s a)\b[^/]*\b(?:includ(?:es|ed?)|incl|drawn in|added)\b"
@@ -78,8 +88,10 @@ def take_off(
     allowances = draft.reading.allowance_drawn
     if allowances is None:
         _refuse_said(draft)
-        if are_words_lost(draft.drawing) and draft.reading.drafted_waist is None:
-            draft.ledger.warn("outline-unchecked", WORDS_LOST)
+        if draft.reading.drafted_waist is None:
+            _refuse_seams_of_cut_lines(draft, panels, corners, full)
+            if are_words_lost(draft.drawing):
+                draft.ledger.warn("outline-unchecked", WORDS_LOST)
     if not allowances or not any(allowances.values()):
         return tuple(panels), list(corners)
     _refuse_net_lines(draft)
@@ -94,6 +106,77 @@ def take_off(
     return tuple(named for named, _ in found), [corner for _, corner in found]
 
 
+def _refuse_seams_of_cut_lines(
+    draft: Draft, panels: Sequence[NamedPanel], corners: Sequence[Corners], full: bool
+) -> None:
+    """Seams that walk once a usual allowance is taken off, and not before, were trued inside it."""
+    if any(panel.companions for panel in draft.panels):
+        return
+    pattern = Pattern(tuple(map(make_panel, panels, corners)), full)
+    by = width_by_seams(pattern)
+    if by is None:
+        return
+    drawn = np.diff(pattern.seam_lengths(), axis=1)
+    try:
+        left = float(np.abs(_seams_without(draft, panels, pattern, by)).max())
+    except PanelshiftError:
+        return  # So much cannot be taken off.
+    if left <= _FAR_LESS * np.abs(drawn).max():
+        raise PatternError(
+            "the seam allowance seems to be drawn in: the two edges of a seam differ by up to "
+            f"{np.abs(drawn).max():.2f} mm as drawn, and by no more than {left:.3f} mm with "
+            f"{by:.2f} mm taken off all round, so that the seams were trued inside it",
+            remedy="Say in the job file how much seam allowance is in the outlines: [pattern] "
+            f"allowance_drawn = {by:.3g}, in mm, or 0 if they are the stitch lines all the same. "
+            "Or state drafted_waist, which tells.",
+            element="pattern.allowance_drawn",
+            key="allowance_drawn",
+        )
+
+
+def width_by_seams(pattern: Pattern) -> float | None:
+    """The allowance in mm without which all seams would walk as they do not with it, if any.
+
+    What is taken off tells in proportion: see `_rates`.
+    """
+    drawn = np.diff(pattern.seam_lengths(), axis=1).ravel()
+    if len(drawn) < _FEWEST_SEAMS or np.abs(drawn).max() <= _WALKS_MM:
+        return None
+    rates = [_rates(panel) for panel in pattern.panels]
+    rate = np.array(
+        [rates[s.second][s.second_edge] - rates[s.first][s.first_edge] for s in pattern.seams]
+    )
+    by = float(-(drawn @ rate) / max(float(rate @ rate), 1e-12))
+    fits = float(np.abs(drawn + by * rate).max()) <= _FAR_LESS * float(np.abs(drawn).max())
+    return by if fits and _LIKELY_MM[0] <= by <= _LIKELY_MM[1] else None
+
+
+def _rates(panel: Panel) -> dict[EdgeName, float]:
+    """How much longer each edge becomes for each mm that is taken off all round.
+
+    That is its turning, with the tangent of half of each corner's: both are negative where a panel
+    is convex, on the way up the front, over the top and down the back.
+    """
+    runs = [(name, run.transformed(panel.frame.matrix)) for name, run in panel.runs()]
+    curves = [run for _, run in runs]
+    tips = []
+    for before, after in zip(curves, [*curves[1:], curves[0]], strict=True):
+        a, b = _ends(before, after)
+        turn = math.atan2(float(a[0] * b[1] - a[1] * b[0]), float(a @ b))
+        tips.append(math.tan(0.5 * min(max(turn, -3.0), 3.0)))
+    return {name: turning(run) + tips[k - 1] + tips[k] for k, (name, run) in enumerate(runs)}
+
+
+def _seams_without(
+    draft: Draft, panels: Sequence[NamedPanel], pattern: Pattern, by: float
+) -> FloatArray:
+    """By how much the edges of each seam differ in mm with an allowance taken off all round."""
+    off = dict.fromkeys(EDGE_KINDS, by)
+    found = [_net(draft, named, pattern, k, off) for k, named in enumerate(panels)]
+    net = Pattern(tuple(make_panel(*each) for each in found), pattern.full)
+    return np.diff(net.seam_lengths(), axis=1).ravel()
+
+
 def spoken_amount(drawing: Drawing) -> float:
     """The allowance in mm that the words of a drawing state, or 10 if they state none."""
     for text in drawing.texts:
@@ -105,9 +188,10 @@ def spoken_amount(drawing: Drawing) -> float:
 
 def _refuse_net_lines(draft: Draft) -> None:
     """Nothing is to be taken off a panel that has its cut line beside its net outline."""
-    found = [r.elements[0] for r in draft.ledger.remarks if r.code == "seam-allowance"]
+    gone = {r.elements[0] for r in draft.ledger.remarks if r.code == "seam-allowance"}
+    found = [shape for shape in draft.drawing.shapes if shape.ident in gone]
     found += [
-        shape.ident
+        shape
         for shape in draft.shapes
         if shape.curve.closed
         and draft.kind(shape) == "allowance"
@@ -116,7 +200,7 @@ def _refuse_net_lines(draft: Draft) -> None:
     if found:
         raise PatternError(
             "allowance_drawn is to be taken off, but net outlines are drawn as well, and their cut "
-            f"lines are left out already: {', '.join(found[:5])}",
+            f"lines are left out already: {listed(found)}",
             remedy="Take allowance_drawn out of the job file, if the inner outlines are the stitch "
             'lines; else say net_outline = "outer".',
             element="pattern.allowance_drawn",

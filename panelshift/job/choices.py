@@ -8,7 +8,7 @@ from typing import Final, Literal
 
 from ..draft import Reading, assemble
 from ..draft.assembly import outlined
-from ..draft.taking_off import spoken_amount
+from ..draft.taking_off import spoken_amount, width_by_seams
 from ..draft.waistlines import LineAcross, alike, lines_across
 from ..errors import PatternError
 from ..pattern.drawing import Drawing, refusal
@@ -178,11 +178,15 @@ def _with_allowance(
     drawing: Drawing, reading: Reading, units: Units, depth: int, refused: PatternError
 ) -> Survey:
     options, trials = [], []
-    for by in (0.0, spoken_amount(drawing)):
+    widths = [0.0]
+    for by in widths:
         drawn = dict.fromkeys(EDGE_KINDS, by)
         trial = _survey(drawing, replace(reading, allowance_drawn=drawn), units, depth - 1)
-        options.append(Option(f"{by:g} mm", _gives(trial, units)))
+        options.append(Option(f"{by:.3g} mm", _gives(trial, units)))
         trials.append(trial)
+        if by == 0.0:
+            by_seams = width_by_seams(trial.patterns[0]) if trial.patterns else None
+            widths.append(by_seams or spoken_amount(drawing))
     return _together(Choice("allowance_drawn", refused.problem, tuple(options)), trials, refused)
 
 

@@ -38,6 +38,7 @@ units = "mm"              # how lengths are shown: mm, cm or in
                           # drafted to, and panelshift checks the drawing's scale
 lacing_gap = 0            # opening left at centre back when laced
 # net_outline = "inner"   # or "outer": the stitch line, where two outlines lie round each other
+# allowance_drawn = 10    # the seam allowance that is in the outlines, to be taken off
 {settled}
 [stack]
 # drafted_layer = "strength layer"   # keeps the drafted size; the innermost if not given
@@ -105,8 +106,14 @@ def _settled(found: Survey) -> str:
     """Lines of ``[pattern]``: what was found, and what is left to choose."""
     lines = []
     if found.pattern:
-        told = next((r.words for r in found.pattern.ledger if r.code in _HALVES), "")
-        lines += [_halves(found.pattern), *_comment(told)]
+        told = next((r for r in found.pattern.ledger if r.code in _HALVES), None)
+        if told is not None and told.kind == "warning":
+            # Written out it would be silent from now on, though little tells it.
+            lines += ["", *_comment(f"TO BE CHECKED. {told.words}.")]
+            lines += _comment("Take away the # before the line that is right.")
+            lines += [f"# {_halves(found.pattern)}", f"# {_halves(found.pattern, other=True)}"]
+        else:
+            lines += [_halves(found.pattern), *_comment(told.words if told else "")]
     elif len({pattern.full for pattern in found.patterns}) == 1:
         lines.append(_halves(found.patterns[0]))
     if found.refusal and not found.choices:
@@ -171,8 +178,8 @@ def _panels(found: Survey, file: Path) -> str:
     return text
 
 
-def _halves(pattern: Pattern) -> str:
-    return f'halves = "{"full" if pattern.full else "half"}"'
+def _halves(pattern: Pattern, *, other: bool = False) -> str:
+    return f'halves = "{"full" if pattern.full is not other else "half"}"'
 
 
 def _value(value: str | tuple[str, ...]) -> str:

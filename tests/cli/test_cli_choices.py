@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
@@ -147,7 +147,7 @@ def test_the_right_choice_cuts_the_right_waist_and_nothing_is_cut_before(
     assert cut.exit_code == 0, cut.output
     again = json.loads(run("check", tmp_path / "out" / "layer-1-lining.svg", "--json").stdout)
     drawn = sum(panel["waist"] for panel in again["panels"])
-    full = tomllib.loads(job.read_text())["pattern"]["halves"] == "full"
+    full = json.loads(run("check", job, "--json").stdout)["halves"] == "full"
     assert drawn * (1.0 if full else 2.0) == pytest.approx(case.waist, abs=0.1)
 
 
@@ -216,3 +216,38 @@ def test_layers_and_shapes_to_leave_out_are_named_in_the_job(tmp_path: Path) -> 
     found = json.loads(run("check", job, "--json").stdout)
     assert [panel["name"] for panel in found["panels"]] == ["panel 1", "panel 2"]
     assert found["faults"] == []
+
+
+def test_what_is_weakly_known_stays_in_sight_after_new(tmp_path: Path) -> None:
+    """Twelve panels that mirror nothing are both halves, with a warning that `new` must not end."""
+    drafts = [replace(d, waist=45.0 + k) for k, d in enumerate(row([f"p{k}" for k in range(12)]))]
+    (tmp_path / "draft.svg").write_text(svg(panels(drafts), size=(1400.0, 1000.0)))
+    run("new", tmp_path / "draft.svg")
+    text = (tmp_path / "draft.toml").read_text()
+    assert "halves" not in tomllib.loads(text)["pattern"]
+    assert "TO BE CHECKED. both halves are drawn as far as can be told" in " ".join(text.split())
+    assert '# halves = "full"\n# halves = "half"' in text
+    assert "# allowance_drawn = 10" in text
+    filled = text.replace('"measure me"', "0.5")
+    (tmp_path / "draft.toml").write_text(filled)
+    assert "state halves in the job file" in run("check", tmp_path / "draft.toml").output
+    (tmp_path / "draft.toml").write_text(filled.replace('# halves = "full"', 'halves = "full"'))
+    assert "halves in the job file" not in run("check", tmp_path / "draft.toml").output
+
+
+def test_the_width_that_seams_tell_is_offered(tmp_path: Path) -> None:
+    """Cut lines alone, without a word: `new` offers the width with which the seams walk."""
+    from tests.draft.misreadings import MAKERS
+
+    (case,) = (c for m in MAKERS if "12.7 mm drawn in" in (c := m()).draft.cause)
+    (tmp_path / "draft.svg").write_text(case.draft.svg)
+    assert run("new", tmp_path / "draft.svg").exit_code == 1
+    text = (tmp_path / "draft.toml").read_text()
+    assert '# allowance_drawn = "0 mm"' in text
+    assert '# allowance_drawn = "12.7 mm"' in text
+    assert "whole waist 600." in text or "whole waist 599.9" in text
+    chosen = text.replace('# allowance_drawn = "12.7 mm"', 'allowance_drawn = "12.7 mm"')
+    chosen = chosen.replace('"measure me"', "0.5").replace("# halves", "halves", 1)
+    (tmp_path / "draft.toml").write_text(chosen)
+    data = json.loads(run("check", tmp_path / "draft.toml", "--json").stdout)
+    assert data["waist"] == pytest.approx(600.0, abs=0.2)

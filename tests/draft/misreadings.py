@@ -1298,3 +1298,16 @@ def strokes_turned_into_outlines_painted() -> Case:
 
     told = ("strokes", "thick line")
     return case("the two sides of strokes, as lines", drawn(draw), None, told)
+
+
+# -- nothing but the seams tells ------------------------------------------------------------
+
+
+for _by in (6.0, 10.0, 12.7, 15.0):
+
+    def _silent_allowance(by: float = _by) -> Case:
+        body = drawn(lambda i: i.path(buffered(i.panel.outline(), by), SOLID, i.panel.name))
+        body += drawn(lambda i: i.across(0.0, THIN, f"waist {i.panel.name}", 20.0))
+        return case(f"allowance of {by:g} mm drawn in without a word", body, None, ALLOWANCE)
+
+    MAKERS.append(_silent_allowance)
