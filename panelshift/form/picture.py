@@ -8,12 +8,13 @@ import numpy as np
 from lxml import etree
 
 from ..outline import FloatArray
+from ..sheets.palette import PALE, PAPER, STYLES
 from ..sheets.svg_writer import finished, line, picture, text
 from .measured import MeasuredForm
 
-_INK: Final = {"stroke": "#333333", "stroke-width": "0.8"}
-_FAINT: Final = {"stroke": "#b0a8a0", "stroke-width": "0.5"}
-_BOLD: Final = {"stroke": "#7a1f4b", "stroke-width": "1.6"}
+_INK: Final = {"stroke": STYLES["grainlines"].colour, "stroke-width": "0.8"}
+_FAINT: Final = {"stroke": PALE, "stroke-width": "0.5"}
+_BOLD: Final = {"stroke": STYLES["waistline"].colour, "stroke-width": "1.6"}
 _LETTER: Final = 13.0
 _MARGIN: Final = 30.0
 
@@ -32,7 +33,7 @@ def form_picture(form: MeasuredForm, units: str = "mm") -> bytes:
     wide = 2.0 * reach + 2.0 * _MARGIN
     high = max(2.0 * reach, span) + 3.0 * _MARGIN
     root = picture(3.0 * wide + 70.0, high, "sections of the body from above, front and side")
-    root.append(etree.Element("rect", {"width": "100%", "height": "100%", "fill": "#ffffff"}))
+    root.append(etree.Element("rect", {"width": "100%", "height": "100%", "fill": PAPER}))
     _above(root, form, curves, np.array([0.5 * wide, _MARGIN * 1.5 + reach]))
     for number, (axis, words) in enumerate(((0, "from the front"), (1, "from the left")), start=1):
         origin = np.array([(number + 0.5) * wide, _MARGIN * 1.5 + float(form.heights[-1])])

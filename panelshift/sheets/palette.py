@@ -64,6 +64,9 @@ CLOTH: Final = "#efe8da"
 MIRRORED: Final = "#d5e3ee"
 """A piece that is cut mirrored, on cloth."""
 
+PALE: Final = "#b0a8a0"
+"""A body's sections between the named ones."""
+
 LITTLE_TURN: Final = "#f6e9d2"
 MUCH_TURN: Final = "#7a1f4b"
 """Ends of the scale of how far a panel turns for its width."""

@@ -40,11 +40,11 @@ def test_drawings_of_the_page_have_the_palette_s_colours() -> None:
 
 def test_no_module_has_a_colour_of_its_own() -> None:
     """Those that cannot import the palette are compared above; what is read has its own colours."""
-    reading = {"sources", "places.py"}
+    reading = {"sources", "names.py"}
     drawing = [path for path in ROOT.rglob("*.py") if not reading & set(path.parts)]
-    having = {path.name for path in drawing if COLOUR.search(path.read_text("utf-8"))}
-    assert having == {"palette.py", "picture.py"}
-    assert set(COLOUR.findall((ROOT / "pattern" / "picture.py").read_text("utf-8"))) <= KNOWN
+    having = {path for path in drawing if COLOUR.search(path.read_text("utf-8"))}
+    assert having == {ROOT / "sheets" / "palette.py", ROOT / "pattern" / "panel.py"}
+    assert set(COLOUR.findall((ROOT / "pattern" / "panel.py").read_text("utf-8"))) <= KNOWN
 
 
 def test_layers_are_told_apart_without_colour() -> None:
