@@ -25,119 +25,6 @@ from .stages import Found, State
 from .toml_changes import KeyPath, value_at
 
 
-def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
-    """Return the layers from the body outwards, their allowances and their swatches."""
-    units = file.pattern.units
-    drafted = file.stack.drafted_layer or file.stack.fabric[0].name
-    entries = value_at(state.data.value or {}, ("stack", "fabric"))
-    rows = []
-    for index, (fabric, entry) in enumerate(zip(file.stack.fabric, entries, strict=True)):
-        rows.append(
-            {
-                "key": key_of(fabric.name),
-                "name": fabric.name,
-                "place": index,
-                "thickness": shown_length(entry.get("thickness"), units),
-                "unsure": shown_length(entry.get("thickness_uncertainty", ""), units),
-                "coverage": trimmed(100.0 * fabric.coverage, 4),
-                "loft": trimmed(fabric.loft, 4),
-                "cut": fabric.coverage == 1.0 if fabric.cut_out is None else fabric.cut_out,
-                "drafted": fabric.name == drafted,
-                "panels": fabric.panels,
-            }
-        )
-    allowance = {
-        kind: {
-            "value": shown_at(state, ("allowance", kind), units),
-            "usual": shown_length(10.0, units),
-        }
-        for kind in ("seam", "centre_front", "centre_back", "top", "bottom")
-    }
-    return {
-        "rows": rows,
-        "names": [row["name"] for row in rows],
-        "keep": key_of("\n".join(str(row["name"]) for row in rows)),
-        "named": bool(file.stack.drafted_layer),
-        "drafted": drafted,
-        "allowance": allowance,
-        "swatches": _swatch_view(state, file),
-    }
-
-
-def _swatch_view(state: State, file: JobFile) -> dict[str, Any]:
-    units, job = file.pattern.units, state.job.value
-    own = state.work.readings
-    pairs = [] if job is None else [_pair(fit, job.stack, units) for fit in job.swatches]
-    return {
-        "file": "" if file.stack.swatches is None else file.stack.swatches.name,
-        "own": own is not None or file.stack.swatches is None,
-        "readings": [
-            {
-                "pair": f"{item.inner} to {item.outer}",
-                "former": shown_length(item.former, units),
-                "length": shown_length(item.length, units),
-                "overhang": shown_length(item.overhang, units),
-            }
-            for item in readings_of(own)
-        ],
-        "pairs": pairs,
-        "stated": [
-            f"{item.inner} to {item.outer}: {show(item.distance, units)}"
-            for item in file.stack.measured
-        ],
-    }
-
-
-def tried_view(state: State, text: str) -> dict[str, Any]:
-    """Return what readings of bones or test pieces, as text, say with the job's fabrics."""
-    file = state.file.value
-    if file is None or not text.strip():
-        return {"lines": [], "warnings": [], "refused": ""}
-    try:
-        found = fit_with_job(parse_csv(text), file)
-    except PanelshiftError as error:
-        return {"lines": [], "warnings": [], "refused": told(error)}
-    units = file.pattern.units
-    flat = [
-        f"{fit.pair}: {show(fit.distance, units)} between their middles, plus or minus "
-        f"{show(fit.line.half_width, units)}"
-        for fit in found.fits
-    ]
-    return {
-        "lines": [*flat, *found.said],
-        "warnings": found.warnings,
-        "refused": "",
-    }
-
-
-_WORDS: Final[Mapping[str, str]] = {
-    "agrees": "agrees with the thicknesses",
-    "compressed": "closer than the thicknesses say",
-    "lofty": "further apart than the thicknesses say",
-}
-
-
-def _pair(fit: PairFit, stack: Stack, units: str) -> str:
-    comparison = compare(fit, stack)
-    return (
-        f"{fit.inner} to {fit.outer}: {show(fit.distance, units)} between their middles, plus or "
-        f"minus {show(fit.line.half_width, units)} from {len(fit.readings)} "
-        f"reading{'' if len(fit.readings) == 1 else 's'}; {_WORDS[comparison.word]} "
-        f"({show(comparison.by_thickness, units)})"
-    )
-
-
-def key_of(name: str) -> str:
-    """Return a short name for ids in the page, as any name may be a fabric's."""
-    return hashlib.sha256(name.encode("utf-8", "surrogateescape")).hexdigest()[:8]
-
-
-def shown_at(state: State, path: KeyPath, units: str) -> str:
-    """Return the length at a path of a job as it stands in a field, nothing if there is none."""
-    value = value_at(state.data.value or {}, path)
-    return "" if value is None else shown_length(value, units)
-
-
 @dataclass(frozen=True)
 class Refusal:
     """An edit that was not accepted, told beside its field.
@@ -330,6 +217,118 @@ def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
         ],
     }
     return view | section_view(state, level)
+
+
+def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
+    """Return the layers from the body outwards, their allowances and their swatches."""
+    units = file.pattern.units
+    drafted = file.stack.drafted_layer or file.stack.fabric[0].name
+    entries = value_at(state.data.value or {}, ("stack", "fabric"))
+    rows = [
+        {
+            "key": key_of(fabric.name),
+            "name": fabric.name,
+            "place": index,
+            "thickness": shown_length(entry.get("thickness"), units),
+            "unsure": shown_length(entry.get("thickness_uncertainty", ""), units),
+            "coverage": trimmed(100.0 * fabric.coverage, 4),
+            "loft": trimmed(fabric.loft, 4),
+            "cut": fabric.coverage == 1.0 if fabric.cut_out is None else fabric.cut_out,
+            "drafted": fabric.name == drafted,
+            "panels": fabric.panels,
+        }
+        for index, (fabric, entry) in enumerate(zip(file.stack.fabric, entries, strict=True))
+    ]
+    allowance = {
+        kind: {
+            "value": shown_at(state, ("allowance", kind), units),
+            "usual": shown_length(10.0, units),
+        }
+        for kind in ("seam", "centre_front", "centre_back", "top", "bottom")
+    }
+    return {
+        "rows": rows,
+        "names": [row["name"] for row in rows],
+        "keep": key_of("\n".join(str(row["name"]) for row in rows)),
+        "named": bool(file.stack.drafted_layer),
+        "drafted": drafted,
+        "allowance": allowance,
+        "swatches": _swatch_view(state, file),
+    }
+
+
+def _swatch_view(state: State, file: JobFile) -> dict[str, Any]:
+    units, job = file.pattern.units, state.job.value
+    own = state.work.readings
+    pairs = [] if job is None else [_pair(fit, job.stack, units) for fit in job.swatches]
+    return {
+        "file": "" if file.stack.swatches is None else file.stack.swatches.name,
+        "own": own is not None or file.stack.swatches is None,
+        "readings": [
+            {
+                "pair": f"{item.inner} to {item.outer}",
+                "former": shown_length(item.former, units),
+                "length": shown_length(item.length, units),
+                "overhang": shown_length(item.overhang, units),
+            }
+            for item in readings_of(own)
+        ],
+        "pairs": pairs,
+        "stated": [
+            f"{item.inner} to {item.outer}: {show(item.distance, units)}"
+            for item in file.stack.measured
+        ],
+    }
+
+
+def tried_view(state: State, text: str) -> dict[str, Any]:
+    """Return what readings of bones or test pieces, as text, say with the job's fabrics."""
+    file = state.file.value
+    if file is None or not text.strip():
+        return {"lines": [], "warnings": [], "refused": ""}
+    try:
+        found = fit_with_job(parse_csv(text), file)
+    except PanelshiftError as error:
+        return {"lines": [], "warnings": [], "refused": told(error)}
+    units = file.pattern.units
+    flat = [
+        f"{fit.pair}: {show(fit.distance, units)} between their middles, plus or minus "
+        f"{show(fit.line.half_width, units)}"
+        for fit in found.fits
+    ]
+    return {
+        "lines": [*flat, *found.said],
+        "warnings": found.warnings,
+        "refused": "",
+    }
+
+
+_WORDS: Final[Mapping[str, str]] = {
+    "agrees": "agrees with the thicknesses",
+    "compressed": "closer than the thicknesses say",
+    "lofty": "further apart than the thicknesses say",
+}
+
+
+def _pair(fit: PairFit, stack: Stack, units: str) -> str:
+    comparison = compare(fit, stack)
+    return (
+        f"{fit.inner} to {fit.outer}: {show(fit.distance, units)} between their middles, plus or "
+        f"minus {show(fit.line.half_width, units)} from {len(fit.readings)} "
+        f"reading{'' if len(fit.readings) == 1 else 's'}; {_WORDS[comparison.word]} "
+        f"({show(comparison.by_thickness, units)})"
+    )
+
+
+def key_of(name: str) -> str:
+    """Return a short name for ids in the page, as any name may be a fabric's."""
+    return hashlib.sha256(name.encode("utf-8", "surrogateescape")).hexdigest()[:8]
+
+
+def shown_at(state: State, path: KeyPath, units: str) -> str:
+    """Return the length at a path of a job as it stands in a field, nothing if there is none."""
+    value = value_at(state.data.value or {}, path)
+    return "" if value is None else shown_length(value, units)
 
 
 def section_view(state: State, level: str) -> dict[str, Any]:
