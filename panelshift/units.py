@@ -39,33 +39,6 @@ MM_PER_UNIT: Final[dict[str, float]] = {
 LONGEST_MM: Final = 100_000.0
 """No pattern is longer than 100 m: a larger number is a fault in the file."""
 
-_CSS_LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z\"%]*)\s*")
-
-
-def split_length(text: str) -> tuple[float, str]:
-    """Split a length as CSS writes it into its number and its lower-case unit (empty if bare).
-
-    For files that programs write; what people type is read by `to_mm`.
-
-    Raises `UnitError` if the text is not one finite number followed by at most one unit.
-
-    Examples
-    --------
-    >>> split_length("12.5mm")
-    (12.5, 'mm')
-    """
-    match = _CSS_LENGTH.fullmatch(text)
-    if match is None:
-        raise UnitError(
-            f"{text!r:.60} is not a length",
-            remedy="Write a number and a unit, such as 12mm or 0.5in.",
-        )
-    number = float(match.group(1))
-    if not math.isfinite(number):
-        raise UnitError(f"{text!r:.60} is not a finite length", remedy="Write an ordinary number.")
-    return number, match.group(2).lower()
-
-
 _SAME: Final = str.maketrans(
     {"\u2212": "-", "\u2044": "/", "\u2033": '"', "\u201d": '"', "\u2032": "'", "\u2019": "'"}
     | {"\u00bc": " 1/4", "\u00bd": " 1/2", "\u00be": " 3/4"}

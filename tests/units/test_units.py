@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.errors import UnitError
-from panelshift.units import MM_PER_UNIT, show, split_length, to_mm
+from panelshift.sources.svg.lengths import split_length
+from panelshift.units import MM_PER_UNIT, show, to_mm
 
 
 @pytest.mark.parametrize(

@@ -34,7 +34,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     """
     job, shifted = result.job, result.shifted
     units = job.units
-    growth = _Growth.of(shifted.turn)
+    growth = _LevelGrowth.of(shifted.turn)
     return paragraphs(
         f"{job.plan.title}: {job.pattern.headline(units)}, {len(shifted.layers)} layers; "
         f"lengths in {units}",
@@ -51,7 +51,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
 
 
 @dataclass(frozen=True, eq=False)
-class _Growth:
+class _LevelGrowth:
     """Growth for each mm of distance, panels by levels: one reading serves all layers."""
 
     levels: tuple[str, ...]
@@ -61,7 +61,7 @@ class _Growth:
     """At the height that the pattern has for it."""
 
     @classmethod
-    def of(cls, turn: TurnOfCloth) -> _Growth:
+    def of(cls, turn: TurnOfCloth) -> _LevelGrowth:
         panels = turn.pattern.panels
         levels = tuple(turn.pattern.level_names())
         drawn = [[panel.level(name) for name in levels] for panel in panels]
@@ -73,7 +73,7 @@ class _Growth:
         return cls(levels, np.where(np.isnan(own), np.nan, found), common)
 
 
-def _layer_text(shifted: Shifted, layer: LayerPattern, growth: _Growth, units: str) -> str:
+def _layer_text(shifted: Shifted, layer: LayerPattern, growth: _LevelGrowth, units: str) -> str:
     distances = layer.distances
     spread = f"{distances.min():+.3f}"
     if np.ptp(distances) > 5e-4:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from ...errors import SvgError, UnitError
-from ...units import MM_PER_UNIT, split_length
+from ...units import MM_PER_UNIT
 
 NUMBER: Final = r"[+-]?+(?:[0-9]++(?:\.[0-9]*+)?+|\.[0-9]++)(?:[eE][+-]?+[0-9]++)?+"
 """SVG 2, section 4.2, with SVG 1.1's trailing point (``5.``) allowed as well.
@@ -127,6 +127,33 @@ class Basis:
     def resized(self, width: float, height: float) -> Basis:
         """Return the basis inside another viewport."""
         return replace(self, width=width, height=height)
+
+
+_CSS_LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z\"%]*)\s*")
+
+
+def split_length(text: str) -> tuple[float, str]:
+    """Split a length as CSS writes it into its number and its lower-case unit (empty if bare).
+
+    For files that programs write; what people type is read by `to_mm`.
+
+    Raises `UnitError` if the text is not one finite number followed by at most one unit.
+
+    Examples
+    --------
+    >>> split_length("12.5mm")
+    (12.5, 'mm')
+    """
+    match = _CSS_LENGTH.fullmatch(text)
+    if match is None:
+        raise UnitError(
+            f"{text!r:.60} is not a length",
+            remedy="Write a number and a unit, such as 12mm or 0.5in.",
+        )
+    number = float(match.group(1))
+    if not math.isfinite(number):
+        raise UnitError(f"{text!r:.60} is not a finite length", remedy="Write an ordinary number.")
+    return number, match.group(2).lower()
 
 
 def number_and_unit(text: str, name: str) -> tuple[float, str]:
