@@ -142,6 +142,12 @@ class SwatchResult:
         return [words for fit in every for words in fit.warnings()]
 
     @property
+    def job_lines(self) -> list[str]:
+        """What test pieces give the job file, a line each."""
+        lines = [fit.job_line for fit in self.trials]
+        return [line for line in lines if line]
+
+    @property
     def said(self) -> list[str]:
         """What bones and test pieces come to, a line each."""
         return [fit.said for fit in self.boned] + [fit.said for fit in self.trials]

@@ -160,8 +160,7 @@ class BonedFit:
     @property
     def pair(self) -> str:
         """The two layers in words."""
-        flat = self.readings[0].flat
-        return f"{flat.inner} to {flat.outer}"
+        return self.readings[0].flat.pair
 
     @property
     def share(self) -> float:

@@ -73,7 +73,7 @@ class PairFit:
     @property
     def pair(self) -> str:
         """The two layers in words."""
-        return f"{self.inner} to {self.outer}"
+        return self.readings[0].pair
 
     @property
     def distance(self) -> float:
@@ -253,18 +253,19 @@ def _refuse_unlikely(reading: SwatchReading, angle: float, by_thickness: float |
                 "is its diameter.",
             )
         return
-    if by_thickness > 0.0 and alone > TWICE * by_thickness + noise:
+    if by_thickness == 0.0:
+        return
+    said = f"the reading says {alone:.2f} mm between the middles of {reading.pair}"
+    slip = _slip(reading, alone, by_thickness)
+    if alone > TWICE * by_thickness + noise:
         raise reading.fault(
-            f"the reading says {alone:.2f} mm between the middles of {reading.inner} and "
-            f"{reading.outer}, {alone / by_thickness:.1f} times the {by_thickness:.2f} mm by "
-            f"thickness{_slip(reading, alone, by_thickness)}",
+            f"{said}, {alone / by_thickness:.1f} times the {by_thickness:.2f} mm by "
+            f"thickness{slip}",
             _AGAIN,
         )
     if alone < FAR_BELOW * by_thickness - noise:
         raise reading.fault(
-            f"the reading says {alone:.2f} mm between the middles of {reading.inner} and "
-            f"{reading.outer}, far less than the {by_thickness:.2f} mm by thickness"
-            f"{_slip(reading, alone, by_thickness)}",
+            f"{said}, far less than the {by_thickness:.2f} mm by thickness{slip}",
             "Measure the overhang again, in the unit of the others or with its own, and the "
             "thicknesses; if the cloth really is pressed so flat, give the fabric its loft in "
             "the job file, below 1.",

@@ -73,18 +73,14 @@ class SwatchReading:
     origin: str = ""
 
     def __post_init__(self) -> None:
-        for label, value in (
-            ("diameter of the former", self.former),
-            ("length of the swatch", self.length),
+        for label, what, value, least in (
+            ("former", "diameter of the former", self.former, SMALLEST_FORMER_MM),
+            ("swatch", "length of the swatch", self.length, SHORTEST_MM),
         ):
             if not (math.isfinite(value) and value > 0.0):
                 raise self.fault(
-                    f"the {label} is {value:g} mm", "Give a length above 0: measure it again."
+                    f"the {what} is {value:g} mm", "Give a length above 0: measure it again."
                 )
-        for label, value, least in (
-            ("former", self.former, SMALLEST_FORMER_MM),
-            ("swatch", self.length, SHORTEST_MM),
-        ):
             if value < least:
                 raise self.fault(
                     f"a {label} of {value:g} mm is too small to read anything from; in cm it would "
@@ -128,6 +124,11 @@ class SwatchReading:
                 f"the overhang of {self.overhang:g} mm is below 0",
                 "The outer cloth always needs more length than the inner: check which is which.",
             )
+
+    @property
+    def pair(self) -> str:
+        """The two layers in words."""
+        return f"{self.inner} to {self.outer}"
 
     @property
     def spread(self) -> float:

@@ -45,6 +45,9 @@ RESOLUTION_MM: Final = 0.5 / math.sqrt(12.0)
 """Scatter is never taken below that of rounding to half a division of mm (GUM, F.2.2.1):
 readings that agree by chance or rounding are not exact."""
 
+LEAST_MM: Final = 1e-4
+"""No scale is read better; below, what readings share would drown their own errors in rounding."""
+
 FEWEST_FREE: Final = 2
 """One degree of freedom says next to nothing of a scatter (Student's t is 12.7)."""
 
@@ -186,6 +189,7 @@ def fit_slope(
     name. *offset*: whether there is a constant beside the slope.
     """
     x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+    spread = np.maximum(spread, LEAST_MM)
     design = np.stack([x, np.ones_like(x)], axis=1) if offset else x[:, None]
     free = len(x) - design.shape[1]
     plain = _solve(design, y, spread, shared)

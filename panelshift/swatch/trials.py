@@ -150,6 +150,15 @@ class TrialFit:
             f"(uncertainty {spread:.2f}{unit}, from {len(self.trials)})"
         )
 
+    @property
+    def job_line(self) -> str:
+        """What to write into the job file; nothing where it has no key for it."""
+        key, way = {"shrinkage": ("shrinkage", "length")}.get(self.kind, ("", ""))
+        value = self.line.value
+        if not key or value <= 0.0 or self.trials[0].way not in ("", way):
+            return ""
+        return f"{key} = {value:.4f}   # in the [[stack.fabric]] of {self.trials[0].layer}"
+
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at."""
         found = []

@@ -285,11 +285,11 @@ def tried_view(state: State, text: str) -> dict[str, Any]:
     """Return what readings of bones or test pieces, as text, say with the job's fabrics."""
     file = state.file.value
     if file is None or not text.strip():
-        return {"lines": [], "warnings": [], "refused": ""}
+        return {"lines": [], "entries": [], "warnings": [], "refused": ""}
     try:
         found = fit_with_job(parse_csv(text), file)
     except PanelshiftError as error:
-        return {"lines": [], "warnings": [], "refused": told(error)}
+        return {"lines": [], "entries": [], "warnings": [], "refused": told(error)}
     units = file.pattern.units
     flat = [
         f"{fit.pair}: {show(fit.distance, units)} between their middles, plus or minus "
@@ -298,6 +298,7 @@ def tried_view(state: State, text: str) -> dict[str, Any]:
     ]
     return {
         "lines": [*flat, *found.said],
+        "entries": found.job_lines,
         "warnings": found.warnings,
         "refused": "",
     }

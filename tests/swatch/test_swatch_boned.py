@@ -59,6 +59,11 @@ def reading(height: float, error: float = 0.0, **others) -> BonedReading:
     return BonedReading(flat, 2.9 + extra + error, 4, 7.0, 1.5)
 
 
+def test_bones_that_bend_are_fitted_as_such() -> None:
+    bent = replace(reading(1.0), bends=True, overhang=2.9 + 4 * over_bone(40.5, 1.1, 7.0, True))
+    assert fit_boned([bent] * 3, 0.5).line.value == pytest.approx(1.1, abs=1e-9)
+
+
 @pytest.mark.parametrize("height", [0.2, 0.9, 1.5])
 def test_readings_without_error_give_the_height(height: float) -> None:
     found = fit_boned([reading(height)] * 3, 0.5)
@@ -133,6 +138,16 @@ def test_bones_that_seem_too_high_or_not_to_stand_are_asked_about() -> None:
     assert "no height can be told" in fit_boned([flat] * 2, 0.5).warnings()[-1]
     apart = fit_boned([reading(0.3), reading(1.5)] * 3, 0.5)
     assert "do not agree" in apart.warnings()[0]
+
+
+def test_few_bones_on_a_flat_former_tell_little() -> None:
+    whole = reading(1.2)
+    flat = replace(whole.flat, former=300.0)
+    extra = over_bone(150.5, 1.2, 7.0, False)
+    vague = fit_boned([replace(whole, flat=flat, bones=1, overhang=2.9 + extra)] * 2, 0.5)
+    assert "known to within" in vague.warnings()[-1]
+    none = fit_boned([replace(whole, overhang=2.8)] * 2, 0.5)
+    assert "no height can be told" in none.said
 
 
 def test_kinds_are_not_mixed() -> None:

@@ -99,8 +99,24 @@ def test_what_all_share_stays_however_many_there_are(count: int) -> None:
 
 def test_a_constant_and_a_rising_effect_of_one_cause_add_up() -> None:
     """A strip cut e too long shifts its mark by e (1 + d / r): both parts have one sign."""
-    found = line([5.0], [5.0], 1e-9, shared={"strip": of_all(1, 0.3, 0.3 / 40.0)}, stated=True)
-    assert found.uncertainty == pytest.approx(0.3 * (1.0 + found.value / 40.0) / 5.0, rel=1e-9)
+    found = line([5.0], [5.0], 1e-4, shared={"strip": of_all(1, 0.3, 0.3 / 40.0)}, stated=True)
+    assert found.uncertainty == pytest.approx(0.3 * (1.0 + found.value / 40.0) / 5.0, rel=1e-6)
+
+
+@given(
+    st.lists(st.tuples(st.floats(0.3, 6.3), st.floats(-1, 30)), min_size=1, max_size=8),
+    st.sampled_from([1e-12, 1e-3, 0.5, 20.0]),
+    st.booleans(),
+)
+def test_any_readings_give_finite_numbers(
+    readings: list[tuple[float, float]], spread: float, stated: bool
+) -> None:
+    x, y = map(list, zip(*readings, strict=True))
+    shared = {"bias": of_all(len(x), 0.4), "former": of_all(len(x), 0.0, 0.1)}
+    found = line(x, y, spread, shared=shared, stated=stated)
+    assert np.isfinite([found.value, found.half_width, found.chi_square, *found.residuals]).all()
+    assert found.uncertainty > 0.0
+    assert found.freedom >= 0.9
 
 
 def test_shared_errors_add_degrees_of_freedom() -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from panelshift.errors import SwatchError
 from panelshift.swatch.trials import LOAD, Trial, fit_trials
+from tests.support.runs import SAMPLES
 from tests.support.terminal import refused, run
 
 PIECES = """test,layer,inner,way,before,after,short,count
@@ -134,7 +135,9 @@ def test_a_file_of_pieces_is_read_and_told(tmp_path) -> None:
 def test_pieces_of_one_cloth_need_no_thickness(tmp_path) -> None:
     file = tmp_path / "pieces.csv"
     file.write_text("test,layer,before,after\nshrinkage,drill,250,245\n")
-    assert "2.00 %" in run("swatch", "--csv", file).stdout
+    shown = run("swatch", "--csv", file).stdout
+    assert "2.00 %" in shown
+    assert "shrinkage = 0.0200   # in the [[stack.fabric]] of drill" in shown
 
 
 @pytest.mark.parametrize(
@@ -153,6 +156,30 @@ def test_faults_of_a_file_of_pieces(row: str, words: str, tmp_path) -> None:
     file = tmp_path / "pieces.csv"
     file.write_text(PIECES.splitlines()[0] + f"\n{row}\n")
     assert words in refused("swatch", "--csv", file, "--inner-thickness", "1", folder=tmp_path)
+
+
+def test_pieces_with_a_job_use_its_distance(tmp_path) -> None:
+    file = tmp_path / "pieces.csv"
+    file.write_text(PIECES)
+    shown = run("swatch", "--csv", file, "--job", SAMPLES / "hourglass.toml", "--json").stdout
+    found = {item["kind"]: item for item in json.loads(shown)}
+    # Coutille and brocade lie 1.15 mm apart in the sample.
+    assert found["fold"]["value"] == pytest.approx(5.9 / (6 * math.pi * 1.15))
+    assert found["quilting"]["value"] == pytest.approx(0.0475)
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("quilting,satin,,,200,190,,", "there is no layer 'satin' in the stack"),
+        ("fold,coutille,brocade,,,,3,3", "'brocade' does not lie inside 'coutille'"),
+    ],
+)
+def test_pieces_of_layers_that_the_job_has_not(row: str, words: str, tmp_path) -> None:
+    file = tmp_path / "pieces.csv"
+    file.write_text(PIECES.splitlines()[0] + f"\n{row}\n")
+    job = SAMPLES / "hourglass.toml"
+    assert words in refused("swatch", "--csv", file, "--job", job, folder=tmp_path)
 
 
 def test_a_job_names_flat_swatches_only_as_its_own(tmp_path) -> None:

@@ -12,7 +12,7 @@ from ...form.measured import MeasuredForm
 from ...job.materials import SwatchResult
 from ...job.starter import quoted
 from ...swatch import BonedFit, Comparison, PairFit
-from ...swatch.distance import PINNING_MM
+from ...swatch.distance import BODY_LIKE_MM, PINNING_MM
 from ...swatch.slope import RULER_MM, Slope
 from ...units import MM_PER_UNIT
 from . import listing, paragraphs, table
@@ -46,6 +46,8 @@ def swatch_text(found: SwatchResult, *, csv: str = "") -> str:
         parts.append(head + "\n\n" + "\n".join(entries).rstrip("\n"))
     parts += [_bones(fit) for fit in found.boned]
     parts.append("\n".join(fit.said for fit in found.trials))
+    if found.job_lines:
+        parts.append("For the job file:\n\n" + "\n".join(found.job_lines))
     return paragraphs(*parts, listing("Look at", found.warnings))
 
 
@@ -139,7 +141,11 @@ def _result(fit: PairFit) -> list[str]:
             f"whatever the strip, overhangs are {line.offset:+.2f} mm off (uncertainty "
             f"{line.u_offset:.2f}): pinning and marking, taken off"
         )
-    lines.append("not covered: cloth held slack, or pressed thinner on this former than on a body")
+    flat = max(reading.former for reading in fit.readings) >= BODY_LIKE_MM
+    lines.append(
+        "not covered: cloth held slack, or pressed thinner on this former than on a body"
+        + ("" if flat else "; one as flat as a body (150 to 250 mm) would show the second")
+    )
     return lines
 
 
@@ -196,52 +202,8 @@ def _against(comparison: Comparison | None) -> list[str]:
 
 def swatch_data(found: SwatchResult) -> list[dict[str, Any]]:
     """Return the same facts as plain data, lengths in mm and angles in radians."""
-    flat: list[dict[str, Any]] = [
-        {
-            "kind": "flat",
-            "inner": fit.inner,
-            "outer": fit.outer,
-            "inner_thickness": fit.inner_thickness,
-            "distance": fit.distance,
-            "standard_uncertainty": fit.line.uncertainty,
-            "shared_parts": dict(fit.line.parts),
-            "degrees_of_freedom": None if math.isinf(fit.line.freedom) else fit.line.freedom,
-            "interval_95": list(fit.line.interval),
-            "offset": fit.line.offset,
-            "offset_uncertainty": fit.line.u_offset,
-            "entry_uncertainty": fit.entry_uncertainty,
-            "consistent": fit.line.consistent,
-            "chi_square": fit.line.chi_square,
-            "chance": fit.line.chance,
-            "readings": [
-                {
-                    "origin": reading.origin,
-                    "former": reading.former,
-                    "length": reading.length,
-                    "under": reading.under,
-                    "overhang": reading.overhang,
-                    "u_overhang": reading.spread,
-                    "angle": float(angle),
-                    "residual": float(residual),
-                }
-                for reading, angle, residual in zip(
-                    fit.readings, fit.angles, fit.line.residuals, strict=True
-                )
-            ],
-            "against_thickness": None
-            if not found.comparisons
-            else {
-                "by_thickness": found.comparisons[index].by_thickness,
-                "difference": found.comparisons[index].difference,
-                "deviations": found.comparisons[index].deviations,
-                "word": found.comparisons[index].word,
-                "between": list(found.comparisons[index].between),
-                "unknown_uncertainty": list(found.comparisons[index].unknown),
-            },
-            "warnings": list(fit.warnings()),
-        }
-        for index, fit in enumerate(found.fits)
-    ]
+    beside = found.comparisons or (None,) * len(found.fits)
+    flat = [_flat_data(*both) for both in zip(found.fits, beside, strict=True)]
     bones = [
         {
             "kind": "bones",
@@ -267,6 +229,48 @@ def swatch_data(found: SwatchResult) -> list[dict[str, Any]]:
         for fit in found.trials
     ]
     return [*flat, *bones, *trials]
+
+
+def _flat_data(fit: PairFit, beside: Comparison | None) -> dict[str, Any]:
+    line = fit.line
+    return {
+        "kind": "flat",
+        "inner": fit.inner,
+        "outer": fit.outer,
+        "inner_thickness": fit.inner_thickness,
+        "distance": fit.distance,
+        **_fitted(line),
+        "shared_parts": dict(line.parts),
+        "offset": line.offset,
+        "offset_uncertainty": line.u_offset,
+        "chi_square": line.chi_square,
+        "chance": line.chance,
+        "readings": [
+            {
+                "origin": reading.origin,
+                "former": reading.former,
+                "length": reading.length,
+                "under": reading.under,
+                "overhang": reading.overhang,
+                "u_overhang": reading.spread,
+                "angle": float(angle),
+                "residual": float(residual),
+            }
+            for reading, angle, residual in zip(
+                fit.readings, fit.angles, line.residuals, strict=True
+            )
+        ],
+        "against_thickness": beside
+        and {
+            "by_thickness": beside.by_thickness,
+            "difference": beside.difference,
+            "deviations": beside.deviations,
+            "word": beside.word,
+            "between": list(beside.between),
+            "unknown_uncertainty": list(beside.unknown),
+        },
+        "warnings": list(fit.warnings()),
+    }
 
 
 def _fitted(line: Slope) -> dict[str, Any]:
