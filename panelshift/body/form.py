@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final
@@ -66,6 +67,8 @@ class FormModel(ColumnModel):
     girths : Measures, optional
         Girths in mm to bring the sections to; else the pattern's own.
     errors : FormErrors
+    names : mapping of str to float, optional
+        Upright heights in mm above the waist of levels that were named.
 
     Raises
     ------
@@ -88,6 +91,7 @@ class FormModel(ColumnModel):
     upright: bool = True
     girths: Measures | None = None
     errors: FormErrors = field(default_factory=FormErrors)
+    names: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         # A column refuses heights that do not increase: better now than when it is used.

@@ -176,11 +176,7 @@ class ColumnModel(RingModel):
         normals = _at(turn, turn.normals, height)
         upright = height
         if column.upright:
-            steps = np.diff(turn.heights)[:, None] * 0.5
-            cosines = np.cos(turn.tilts)
-            run = np.zeros_like(cosines)
-            np.cumsum(steps * (cosines[1:] + cosines[:-1]), axis=0, out=run[1:])
-            upright = float((_at(turn, run, height) - _at(turn, run, 0.0)).mean())
+            upright = mean_upright(turn, height)
         radius = np.interp(height, ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)
         return column.at(np.array([upright])).sections(np.array([radius])), normals
 
@@ -194,6 +190,15 @@ class ColumnModel(RingModel):
     def _answer(self, ring: Ring) -> Turn:
         answer = laid(self.column(ring), ring, self.girths)
         return replace(answer, doubt=partial(_spread, self, ring))
+
+
+def mean_upright(turn: Turn, height: float) -> float:
+    """Mean over all seams of the upright height in mm that they reach at a height along them."""
+    cosines = np.cos(turn.tilts)
+    run = np.zeros_like(cosines)
+    steps = 0.5 * np.diff(turn.heights)[:, None] * (cosines[1:] + cosines[:-1])
+    np.cumsum(steps, axis=0, out=run[1:])
+    return float((_at(turn, run, height) - _at(turn, run, 0.0)).mean())
 
 
 def _at(turn: Turn, values: FloatArray | None, height: float) -> FloatArray:

@@ -30,6 +30,9 @@ _WORDS: Final = {
 _SLACK: Final = 3.0
 """Errors by which tapes may contradict each other before it is told."""
 
+_DOUBTFUL: Final = 3.5
+"""Standard deviations beyond which a tape is told of: 1 in 2000 of those that are right."""
+
 _FADING_MM: Final = 60.0
 """How far from a measured level what is known there fades to a third."""
 
@@ -72,7 +75,8 @@ class Contradiction(NamedTuple):
     tape : str
         Its kind.
     amount : float
-        By how much it is longer than the section that fits all tapes best, in mm.
+        By how much it is longer than the other tapes of its level and the mean form let expect,
+        in mm.
     """
 
     height: float
@@ -155,12 +159,12 @@ class TapeModel(ColumnModel):
         )
 
     def contradictions(self, ring: Ring) -> tuple[Contradiction, ...]:
-        """Tapes that the section which fits all of them best misses by more than their errors."""
+        """Tapes that the others of their level, and the mean form, do not bear out."""
         return tuple(
             Contradiction(float(given), name, amount)
             for given, estimate in zip(sorted(self.tapes), self._estimates(ring), strict=True)
-            for name, amount in estimate.missed.items()
-            if abs(amount) > _SLACK * self.error
+            for name, (amount, sd) in estimate.beyond.items()
+            if abs(amount) > max(_SLACK * self.error, _DOUBTFUL * sd)
         )
 
     def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
@@ -257,15 +261,16 @@ class Estimate:
         The same for half the place in mm.
     root : ndarray, shape (ORDER + 2, ORDER + 2)
         Times independent normal numbers it is what is still unknown of both.
-    missed : mapping of str to float
-        By how much each tape is longer than this section's, in mm.
+    beyond : mapping of str to (float, float)
+        By how much each tape is longer than the others and the mean form let expect, in mm, and
+        the standard deviation of that: of the one left out of a normal quantity.
     """
 
     height: float
     shape: FloatArray
     middle: float
     root: FloatArray
-    missed: Mapping[str, float]
+    beyond: Mapping[str, tuple[float, float]]
 
 
 def tape_rows(
@@ -323,5 +328,9 @@ def estimated(
     left = prior - gain @ rows @ prior
     values, vectors = np.linalg.eigh(0.5 * (left + left.T)[:-1, :-1])
     root = vectors * np.sqrt(np.maximum(values, 0.0))
-    missed = dict(zip(tapes, (lacking - rows @ moved).tolist(), strict=True))
-    return Estimate(height, moved[: ORDER + 1], float(moved[_PLACE]), root, missed)
+    # What each tape lacks of what all others let expect, and how far that may be off.
+    inverse = np.linalg.inv(both)
+    alone = np.diag(inverse)
+    lacks, sds = inverse @ lacking / alone, 1.0 / np.sqrt(alone)
+    beyond = dict(zip(tapes, zip(lacks.tolist(), sds.tolist(), strict=True), strict=True))
+    return Estimate(height, moved[: ORDER + 1], float(moved[_PLACE]), root, beyond)

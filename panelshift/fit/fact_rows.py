@@ -40,6 +40,7 @@ def rows(facts: FitFacts) -> list[Fact]:
     return [
         *_girths(facts),
         *_turning(facts),
+        *_matched(facts),
         *_growth(facts),
         *_walks(facts),
         *_alike(facts),
@@ -88,6 +89,15 @@ def _turning(facts: FitFacts) -> Iterator[Fact]:
             if not name:
                 degrees, level = float(np.degrees(angle)), section.level
                 yield _fact("turning", "angle of the lacing gap", degrees, "deg", level=level)
+
+
+def _matched(facts: FitFacts) -> Iterator[Fact]:
+    for item in facts.matched:
+        for whose, value in (("pattern", item.pattern), ("body", item.body)):
+            words = f"{item.quantity}, {whose}"
+            yield _fact("pattern and body", words, value, level=item.level)
+        words = f"{item.quantity}, body less pattern"
+        yield _fact("pattern and body", words, item.difference, level=item.level)
 
 
 def _growth(facts: FitFacts) -> Iterator[Fact]:

@@ -8,9 +8,9 @@ from typing import Final
 
 import numpy as np
 
-from ..units import MM_PER_UNIT, bare, show
+from ..units import bare, show
 from .facts import FitFacts, Grown, Turning
-from .girths import OUTSIDE, SKIN, Alike, LevelGirths
+from .girths import OUTSIDE, SKIN, Alike, LevelGirths, coarse
 from .rolling import RollingStep
 
 MOST_COLUMNS: Final = 6
@@ -82,12 +82,6 @@ NOTHING = "-"
 """Stands where a panel has no such level."""
 
 
-def coarse(value: float, units: str) -> str:
-    """Format the size of a thing that is looked for in a kitchen: to the mm, or near it."""
-    digits = {"mm": 0, "cm": 1, "in": 1}[units]
-    return f"{value / MM_PER_UNIT[units]:.{digits}f} {units}"
-
-
 def waist_choices(facts: FitFacts) -> Grid:
     """The waist inside and outside for every layer that might keep the drafted size."""
     rows = []
@@ -103,6 +97,21 @@ def waist_choices(facts: FitFacts) -> Grid:
         ("inside, with gap", "outside, with gap", "inside, corset alone", "outside, corset alone"),
         tuple(rows),
     )
+
+
+def matching_table(facts: FitFacts) -> Grid:
+    """The pattern beside the body that was measured, to what a tape can tell."""
+    units = facts.units
+    rows = [
+        plain(
+            f"{item.level}: {item.quantity}",
+            *(coarse(value, units) for value in (item.pattern, item.body)),
+            ("+" if item.difference > 0.0 else "") + coarse(item.difference, units),
+        )
+        for item in facts.matched
+    ]
+    heads = ("pattern", "body", "body less pattern")
+    return Grid("The pattern against the body", "measure", heads, tuple(rows))
 
 
 def your_girths(facts: FitFacts) -> Grid:

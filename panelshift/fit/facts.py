@@ -28,6 +28,7 @@ from .girths import (
     whole_levels,
 )
 from .layer_change import OutlineChange, layer_changes, suitable_magnification
+from .matching import Matched, disagreeing_tapes, matched
 from .rolling import OneFormer, RollingStep, one_former, rolling_guide, useful_formers
 from .sections import Section, section_at
 
@@ -130,6 +131,7 @@ class FitFacts:
     rolling: tuple[RollingStep, ...]
     formers: tuple[OneFormer, ...]
     sections: tuple[Section, ...]
+    matched: tuple[Matched, ...]
     needs: FabricNeeds
 
     @property
@@ -196,7 +198,8 @@ class FitFacts:
 
     def look_at(self) -> list[tuple[str, str]]:
         """The same, each with its code before it."""
-        found = [(remark.code, remark.words) for remark in self.basis.look_at]
+        doubted = disagreeing_tapes(self.shifted.turn, self.basis.body, self.units)
+        found = [(remark.code, remark.words) for remark in (*self.basis.look_at, *doubted)]
         found += [("cloth", words) for words in self.needs.warnings]
         found += [
             (
@@ -236,6 +239,7 @@ def fit_facts(basis: FitBasis) -> FitFacts:
         tuple(rolling_guide(shifted)),
         tuple(formers),
         tuple(section_at(turn, basis.body, name, gap=basis.gap) for name in whole_levels(turn)),
+        matched(turn, basis.body, basis.units),
         FabricNeeds(())
         if basis.cloth is None
         else fabric_needs(shifted, basis.plan, basis.cloth, unit=basis.units),

@@ -18,7 +18,7 @@ from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
 from ..shift import LayerPattern, Shifted
 from ..stack import Stack, Surface
-from ..units import show
+from ..units import MM_PER_UNIT, show
 
 
 @dataclass(frozen=True)
@@ -319,11 +319,16 @@ def doubt_words(shifted: Shifted, units: str) -> list[str]:
     return lines
 
 
+def coarse(value: float, units: str) -> str:
+    """Format the size of a thing that is looked for in a kitchen: to the mm, or near it."""
+    digits = {"mm": 0, "cm": 1, "in": 1}[units]
+    return f"{value / MM_PER_UNIT[units]:.{digits}f} {units}"
+
+
 def _about(pattern: Pattern, height: float, units: str) -> str:
     """Where to measure, for people: at a level of the pattern that is near, else roughly."""
     near = min(pattern.level_names(), key=lambda name: abs(pattern.level_height(name) - height))
     if abs(pattern.level_height(near) - height) <= _NEAR_MM:
         return f"at the {near}"
-    step = 12.7 if units == "in" else 10.0
-    away = step * max(round(abs(height) / step), 1)
-    return f"about {show(away, units)} {'above' if height > 0.0 else 'below'} the waist"
+    away = 10.0 * max(round(abs(height) / 10.0), 1)
+    return f"about {coarse(away, units)} {'above' if height > 0.0 else 'below'} the waist"

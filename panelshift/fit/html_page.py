@@ -13,9 +13,9 @@ from ..sheets.svg_writer import key_line
 from ..units import show
 from .fact_tables import (
     alike_tables,
-    coarse,
     former_table,
     growth_tables,
+    matching_table,
     narrow,
     needs_table,
     rolling_tables,
@@ -26,7 +26,7 @@ from .fact_tables import (
     your_girths,
 )
 from .facts import FitFacts
-from .girths import OUTSIDE, SKIN, doubt_words
+from .girths import OUTSIDE, SKIN, coarse, doubt_words
 from .layer_change import overlay_figures
 from .rolling import COMMON_OBJECTS
 from .sections import section_figures, short_names
@@ -87,6 +87,7 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "section_names": _section_names(facts),
         "how_drawn": _how_drawn(facts),
         "turning": narrow(turning_table(facts)),
+        "matching": narrow(matching_table(facts)) if facts.matched else [],
         "growth": narrow(*growth_tables(facts)),
         "key": [
             {"name": name, "svg": picture(key_line(style))} for name, style in facts.styles.items()

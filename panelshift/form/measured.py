@@ -96,7 +96,7 @@ class MeasuredForm:
         -------
         FormModel
         """
-        return FormModel(self.heights, self.sections, True, girths, self.errors)
+        return FormModel(self.heights, self.sections, True, girths, self.errors, self.names)
 
 
 FORMAT: Final = "panelshift body sections"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..cutting.layer_sheets import layer_sheets, layer_stem, overlay_sheet
 from ..cutting.plan import ClothOptions, cut_layers
+from ..fit.matching import disagreeing_tapes
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
 from .checks import check_scale
@@ -66,7 +67,9 @@ def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
     for layer, sheet in zip(layers, sheets, strict=True):
         files[f"{layer_stem(layer)}.svg"] = sheet_svg(sheet)
     files["overlay.svg"] = sheet_svg(overlay_sheet(shifted, job.plan))
-    return CutResult(job, shifted, files, job.warnings)
+    doubted = disagreeing_tapes(shifted.turn, job.body, job.units)
+    told = (*job.warnings, *(remark.words for remark in doubted))
+    return CutResult(job, shifted, files, told)
 
 
 def print_job(

@@ -23,6 +23,7 @@ CODES: Final[dict[str, str]] = {
     **{bound.code: f"out of bounds: {bound.about}" for bound in BOUNDS},
     "scale": "the pattern's waist is not the drafted one",
     "seam": "two edges that are sewn together differ in length",
+    "tapes-disagree": "tapes of one level of the body do not bear each other out",
     "swatch": "readings of a swatch are few, scattered, or disagree",
     "cloth": "the layout of the cloth is in doubt",
     "level-short": "no girth is given at a level, which some panels do not reach",

@@ -55,7 +55,8 @@ def test_one_tape_of_one_unknown_is_weighed_by_its_error() -> None:
     found = estimated(0.0, {"depth": 0.0}, rows, np.array([5.0]), spread, 3.0)
     share = 16.0 / (16.0 + 9.0)
     assert 100.0 * found.shape[2] == pytest.approx(5.0 * share)
-    assert found.missed["depth"] == pytest.approx(5.0 * (1.0 - share))
+    # Nothing else tells of it: it is 5 mm longer than expected, and 5 mm are one deviation.
+    assert found.beyond["depth"] == pytest.approx((5.0, 5.0))
     left = (found.root @ found.root.T)[2, 2]
     assert left == pytest.approx(0.04**2 * (1.0 - share))
 
