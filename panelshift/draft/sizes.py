@@ -282,7 +282,8 @@ def pick_size(draft: Draft) -> Draft:
         panels=(*(p for p in draft.panels if p.ident not in gone), *short),
         outlines=tuple(c for c in draft.outlines if c.ident not in gone and c not in reached),
     )
-    return _without_layers(draft, _layers_of_others(picked, families), kept)
+    draft = _without_layers(draft, _layers_of_others(picked, families), kept)
+    return _without_words(draft, picked, families)
 
 
 def _picked(said: str, families: Sequence[Sequence[Size]]) -> list[Size]:
@@ -426,6 +427,27 @@ def _without_layers(draft: Draft, layers: set[str], kept: set[str]) -> Draft:
         draft.ledger.leave_out("other-size", why, shape.ident)
     texts = tuple(t for t in draft.drawing.texts if layers.isdisjoint(t.groups))
     return replace(draft.without(gone), drawing=replace(draft.drawing, texts=texts))
+
+
+def _without_words(
+    draft: Draft, picked: Sequence[Size], families: Sequence[Sequence[Size]]
+) -> Draft:
+    """Words that stand beside other sizes on several panels, such as M, go with their outlines.
+
+    A panel's own name stands on one panel alone.
+    """
+    count: Counter[str] = Counter()
+    for size, sizes in zip(picked, families, strict=True):
+        own = set(size.told["word"])
+        count.update({w for s in sizes for w in s.told["word"] if w not in own})
+    gone = {word for word, panels in count.items() if panels > 1}
+    gone -= {word for size in picked for word in size.told["word"]}
+    texts = draft.drawing.texts
+    kept = tuple(t for t in texts if " ".join(t.content.split()) not in gone)
+    for text in texts:
+        if text not in kept:
+            draft.ledger.leave_out("other-size", "a word beside another size", text.ident)
+    return replace(draft, drawing=replace(draft.drawing, texts=kept))
 
 
 def _plain(text: str) -> str:

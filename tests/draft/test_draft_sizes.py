@@ -73,7 +73,8 @@ def nested(kind: str) -> list[str]:
 @pytest.mark.parametrize("kind", SAID)
 def test_a_size_that_is_picked_is_read_as_if_only_it_were_drawn(kind: str, size: int) -> None:
     bodies = nested(kind)
-    alone = pattern(bodies[size] + REST)
+    own_words = "".join(word(draft, size) for draft in half(3, gap=70.0))
+    alone = pattern(bodies[size] + WAISTS + own_words)
     for said in {SAID[kind][size], *filter(None, (ENDS[size],))}:
         found = pattern("".join(bodies) + REST, Reading(size=said))
         assert_same(found, alone, within=1e-6)
@@ -158,3 +159,11 @@ def test_marks_in_the_layers_of_other_sizes_go_with_them() -> None:
     found = pattern(body, Reading(size="Size 36"))
     assert not found.panels[0].marks
     assert "channel" in {r.elements[0] for r in found.ledger if r.code == "other-size"}
+
+
+@pytest.mark.parametrize("size", range(3))
+def test_words_of_other_sizes_go_with_their_outlines(size: int) -> None:
+    names = "".join(text(f"panel no {k}", d.x + 15.0, d.y) for k, d in enumerate(half(3, gap=70.0)))
+    found = pattern("".join(nested("place")) + REST + names, Reading(size="SML"[size]))
+    said = [sorted(t.content for t in panel.texts) for panel in found.panels]
+    assert said == [sorted(["SML"[size], f"panel no {k}"]) for k in range(3)]

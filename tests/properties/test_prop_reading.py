@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +14,9 @@ from hypothesis import given, settings, strategies as st
 from panelshift import PanelshiftError, Pattern, read_pattern
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
+from panelshift.pattern.panel import EDGE_NAMES
 from tests.routes.drafts import SOLID, THIN, Placed, panels, placed, sheet, truth
-from tests.support.drafts import path_data
+from tests.support.drafts import PanelDraft, both_halves, path_data
 
 TRUTH = truth(panels())
 
@@ -75,10 +77,10 @@ def waist_elements(item: Placed, changes: Changes) -> list[str]:
     return dashes
 
 
-def drawing(changes: Changes) -> bytes:
+def drawing(changes: Changes, of: Sequence[PanelDraft] = ()) -> bytes:
     chance = random.Random(changes.seed)
     groups = []
-    for item in placed(panels()):
+    for item in placed(of or panels()):
         elements = outline_elements(item, changes, chance) + waist_elements(item, changes)
         elements.append(item.word(item.panel.name, item.low + 16.0, 30.0))
         if changes.shuffled:
@@ -92,7 +94,7 @@ def drawing(changes: Changes) -> bytes:
         groups.append(
             f'<g id="sheet">{border} style="{THIN}"/><text x="20" y="430">A corset</text></g>'
         )
-    return sheet("".join(groups)).encode()
+    return sheet("".join(groups), width=1240.0 if of else 620.0).encode()
 
 
 def assert_is_the_draft(pattern: Pattern) -> None:
@@ -107,6 +109,21 @@ def assert_is_the_draft(pattern: Pattern) -> None:
 @settings(max_examples=40)
 def test_harmless_changes_never_change_the_pattern(changes: Changes) -> None:
     assert_is_the_draft(read_pattern(drawing(changes)))
+
+
+@given(CHANGES)
+@settings(max_examples=20)
+def test_a_mirrored_half_drawn_or_not_gives_the_same_panels(changes: Changes) -> None:
+    """The other half, drawn as well, changes no panel of the first, nor the whole waist."""
+    half = read_pattern(drawing(changes))
+    both = read_pattern(drawing(changes, both_halves(panels())))
+    assert (half.full, both.full) == (False, True)
+    assert both.waist == pytest.approx(half.waist, abs=1e-3)
+    count = len(half.panels)
+    for ours, theirs in zip(half.panels, both.panels[count:], strict=True):
+        assert theirs.waist.width == pytest.approx(ours.waist.width, abs=1e-3)
+        for edge in EDGE_NAMES:
+            assert length(theirs.edge(edge)) == pytest.approx(length(ours.edge(edge)), abs=1e-3)
 
 
 def test_the_same_pieces_in_any_order_make_the_same_bytes() -> None:

@@ -313,6 +313,62 @@ def stroked() -> Draft:
     return Draft("stroked", about, _of(panels(), draw), None, ("stroke", "twice", "outline"))
 
 
+def _waists(item: Placed) -> str:
+    return item.path(item.panel.outline(), SOLID, item.panel.name) + item.across(
+        0.0, THIN, f"waist {item.panel.name}"
+    )
+
+
+SIX: Final = replace(
+    FIGURE,
+    waists=(44.0, 48.0, 56.0, 58.0, 54.0, 50.0),
+    bust=(1.1, 1.3, 1.2, 1.15, 1.1, 1.05),
+    hip=(1.1, 1.2, 1.4, 1.3, 1.2, 1.1),
+    shares=(0.0, 0.45, 0.5, 0.55, 0.6, 0.9),
+)
+"""Six panels, 310 mm together at the waist."""
+
+
+def symmetric_half() -> Draft:
+    """A half of equal panels: its second three mirror its first three."""
+    equal = replace(SIX, waists=(51.0,) * 6, bust=(1.2,) * 6, hip=(1.2,) * 6, shares=(0.5,) * 6)
+    half = equal.panels()
+    # Straight at the centre back as at the centre front.
+    last = half[-1]
+    mirror = np.array([[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    half[-1] = replace(
+        last, front=half[0].back.transformed(mirror), back=half[0].front.transformed(mirror)
+    )
+    names = ("1 centre front", "2", "3", "4", "5", "6 centre back")
+    half = [replace(panel, name=name) for panel, name in zip(half, names, strict=True)]
+    svg = sheet("".join(map(_waists, placed(half))), width=800.0)
+    about = "a half of equal panels, straight at both ends"
+    return Draft("symmetric-half", about, svg, truth(half), ("halves", "one half"))
+
+
+def numbered_full() -> Draft:
+    """Both halves, their panels numbered through from 1 to 12."""
+    both = [replace(p, name=str(k)) for k, p in enumerate(both_halves(SIX.panels()), 1)]
+    found = truth(both, full=True)
+    left = tuple(edges[::-1] for edges in found.edges[:6])
+    svg = sheet("".join(map(_waists, placed(both))), width=1400.0)
+    about = "both halves, numbered 1 to 12"
+    real = replace(found, edges=left + found.edges[6:])
+    return Draft("numbered-full", about, svg, real, ("halves", "one half"))
+
+
+def whole_front() -> Draft:
+    """The panel at the centre front drawn whole, beside those of one half."""
+    half = SIX.panels()
+    mirror = np.array([[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    half[0] = replace(half[0], front=half[0].back.transformed(mirror))
+    names = ("1 centre front", "2", "3", "4", "5", "6 centre back")
+    half = [replace(panel, name=name) for panel, name in zip(half, names, strict=True)]
+    svg = sheet("".join(map(_waists, placed(half))), width=900.0)
+    about = "a centre front drawn whole beside halves"
+    return Draft("whole-front", about, svg, None, ("mirror image", "whole-front"))
+
+
 def drafts() -> list[Draft]:
     """All of them."""
     return [
@@ -328,5 +384,8 @@ def drafts() -> list[Draft]:
             one_page,
             gaps,
             stroked,
+            symmetric_half,
+            numbered_full,
+            whole_front,
         )
     ]

@@ -46,6 +46,8 @@ def judge(draft: Draft, drawing: bytes, reading: Reading | None = None) -> Outco
         return Outcome("refused" if named else "refused for another reason", words)
     codes = {remark.code for remark in pattern.ledger if remark.kind == "warning"}
     if draft.truth is None:
+        if codes & set(draft.told):
+            return Outcome("warned", f"by code: {', '.join(sorted(codes & set(draft.told)))}")
         # Where the words that say it have become outlines, nothing in the drawing tells.
         if "allowance" in draft.told and UNCHECKED in codes:
             return Outcome("warned", "whether allowance is drawn in is not told")

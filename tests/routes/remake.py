@@ -1,7 +1,8 @@
 """Send every draft through every route again, and write the table in docs/reliability.md.
 
 ``cd tests && python -m routes.remake``: the cases are kept beside this file, so that the tests
-need none of the programs. With ``--table`` only the table is written, from the kept cases.
+need none of the programs. With ``--table`` only the table is written, from the kept cases; names
+of drafts (their causes) send those alone.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import gzip
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -27,12 +29,12 @@ def case(cause: str, route: str) -> Path:
     return CASES / f"{cause}--{route}.svgz"
 
 
-def send() -> None:
-    """Send the drafts on their ways."""
+def send(causes: Sequence[str]) -> None:
+    """Send the drafts on their ways, or some of them."""
     CASES.mkdir(exist_ok=True)
-    for old in CASES.glob("*.svgz"):
+    for old in () if causes else CASES.glob("*.svgz"):
         old.unlink()
-    for draft in drafts():
+    for draft in (draft for draft in drafts() if not causes or draft.cause in causes):
         for route in ROUTES:
             with tempfile.TemporaryDirectory() as folder:
                 drawing = Path(folder) / "draft.svg"
@@ -64,7 +66,7 @@ def _cell(outcome: Outcome) -> str:
 def main() -> None:
     """Remake cases and table."""
     if "--table" not in sys.argv[1:]:
-        send()
+        send(sys.argv[1:])
     page = PAGE.read_text(encoding="utf-8")
     head, _, rest = page.partition(_BEGIN)
     _, _, tail = rest.partition(_END)
