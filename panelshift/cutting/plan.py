@@ -237,10 +237,12 @@ class CutPlan:
         Parameters
         ----------
         length_mm : float
+            In mm.
 
         Returns
         -------
         str
+            With its unit.
         """
         return cloth_length(length_mm, self.unit, decimals=self.decimals)
 

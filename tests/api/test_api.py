@@ -22,6 +22,7 @@ from panelshift import (
     PageOptions,
     PanelshiftError,
     Pattern,
+    SectionModel,
     Shifted,
     Stack,
     from_svgpathtools,
@@ -123,7 +124,8 @@ def test_a_full_pattern_from_arrays_goes_right_round() -> None:
     made = pattern_from_panels(drafts, halves="full")
     assert made.full
     assert made.waist == pytest.approx(240.0)
-    gain = shift_pattern(made, STACK).layer("silk").pattern.waist - 240.0
+    upright = SectionModel()
+    gain = shift_pattern(made, STACK, upright).layer("silk").pattern.waist - 240.0
     assert gain == pytest.approx(2 * np.pi * 0.45, abs=1e-6)  # Steiner's formula
 
 

@@ -7,6 +7,7 @@ import pickle
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import FrozenInstanceError, fields, is_dataclass, replace
+from functools import partial
 from multiprocessing import get_context
 from typing import Any
 
@@ -93,6 +94,8 @@ def plain(thing: object) -> object:
         return [plain(item) for item in thing]
     if hasattr(thing, "items"):
         return {key: plain(value) for key, value in thing.items()}
+    if isinstance(thing, partial):
+        return (thing.func, plain(thing.args))
     return thing
 
 
