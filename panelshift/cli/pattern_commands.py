@@ -14,7 +14,6 @@ from .common import say
 
 if TYPE_CHECKING:
     from ..job import JobFile
-    from ..pattern.pattern import Pattern
 
 
 @click.command()
@@ -62,7 +61,7 @@ def check(file: Path, as_json: bool) -> None:
     """
     from ..job import read_job
     from ..job.choices import survey_job
-    from ..job.resolved import resolve
+    from ..job.resolved import read_pattern, resolve
     from ..job.said import check_pattern
     from .reports.drafts import check_data, check_text, choices_data, choices_text
 
@@ -73,7 +72,7 @@ def check(file: Path, as_json: bool) -> None:
             resolved = resolve(job, source=str(file), keep_faults=True)
             found = check_pattern(resolved.pattern, job, also=resolved.doubts, body=resolved.body)
         else:
-            found = check_pattern(_read(file), job)
+            found = check_pattern(read_pattern(job, source=str(file)), job)
     except PatternError as error:
         if not error.key:
             raise
@@ -96,10 +95,3 @@ def _bare_job(file: Path) -> JobFile:
     return JobFile.model_validate(
         {"pattern": {"file": file}, "stack": {"fabric": [{"name": "draft", "thickness": 0.0}]}}
     )
-
-
-def _read(file: Path) -> Pattern:
-    from ..draft import assemble
-    from ..sources.svg import read_svg
-
-    return assemble(read_svg(file), keep_faults=True)

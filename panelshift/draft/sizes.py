@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
 
 from ..errors import PatternError
-from ..outline import Curve, FloatArray
+from ..outline import Curve
 from ..outline.crossing import crossings, nearest_position
-from ..outline.nearness import apart, is_copy
+from ..outline.nearness import is_copy
 from ..outline.planar import area
 from ..pattern.drawing import Ledger, Shape
 from ..units import trimmed
+from .clues import doubts_of_sizes
 from .draft import Candidate, Draft, FoundPanel
 from .finding import settle
-from .names import colour_name, described, spaced
+from .names import colour_name, described
 from .nested import sort_nested
 
 _SPREAD_MM: Final = 60.0
@@ -29,24 +29,6 @@ _BESIDE_MM: Final = 12.0
 """A word beside an outline stands no further from it."""
 
 _SAME_WAIST: Final = 0.01
-_STEP_MM: Final = 2.0
-_STEEP: Final = float(np.cos(np.radians(30.0)))
-"""Side edges lean no further from the vertical than 60 degrees."""
-
-_NONE_MM: Final = 0.5
-"""Edges nearer to each other have no allowance, as on a fold."""
-
-_NARROW_MM: Final = 5.0
-"""Seam allowances are wider; common practice, no source: from 6 mm, a quarter of an inch."""
-
-_UNEVEN_MM: Final = 1.0
-_UNEVEN: Final = 0.15
-"""Allowances along one edge, and of seams on different panels, differ by less."""
-
-_SIZE: Final = re.compile(r"x*[sl]|m|[1-6]?\d")
-_NAMED_SIZE: Final = re.compile(r"\bsize \w+")
-_ALLOWANCE: Final = re.compile(r"\b(allowances?|s a|sa)\b|\b(cut|cutting|stitch|seam) ?lines?\b")
-
 _REMEDY: Final = (
     "Say which to read: [pattern] size in the job file takes any one thing that is told of it "
     'here, such as size = "innermost"; or leave out the layers of the other sizes '
@@ -101,7 +83,7 @@ def tell_sizes(draft: Draft, crossed: Draft) -> None:
     """
     nested = [panel for panel in draft.panels if panel.by_place]
     families = [sizes_of(panel, crossed) for panel in nested]
-    doubts = [] if _is_settled(draft) else _doubts(draft, nested, families)
+    doubts = [] if _is_settled(draft) else doubts_of_sizes(draft, nested, families)
     for panel, sizes in zip(nested, families, strict=True):
         if panel.by_place > 1:
             words = f"{len(sizes)} outlines lie round each other, as several sizes do"
@@ -135,110 +117,6 @@ def _is_settled(draft: Draft) -> bool:
         return True
     drawn = sum(np.hypot(*(p.waist.points[1] - p.waist.points[0])) for p in draft.panels)
     return waist is not None and min(abs(drawn / waist - k) for k in (0.5, 1.0)) <= _SAME_WAIST
-
-
-def _doubts(
-    draft: Draft, nested: Sequence[FoundPanel], families: Sequence[Sequence[Size]]
-) -> list[str]:
-    """What speaks for two sizes, rather than for a net outline and its cut line."""
-    found = [doubt for panel in nested for doubt in panel.doubts[:1]][:1]
-    tokens = [_size_words(families, ring) for ring in (0, -1)]
-    if all(tokens) and tokens[0] != tokens[1]:
-        found.append(f"they are called {_either(tokens[0])} and {_either(tokens[1])}")
-    lines = [
-        (panel.waistline.ident, outer.waistline.ident)
-        for panel, sizes in zip(nested, families, strict=True)
-        for outer in sizes[-1].drawn
-        if isinstance(outer, FoundPanel) and outer.waistline is not panel.waistline
-    ]
-    if lines:
-        found.append(f"each has a waistline of its own ({lines[0][0]} and {lines[0][1]})")
-    if 0 < len(nested) < len(draft.panels) and all(
-        not panel.companions for panel in draft.panels if not panel.by_place
-    ):
-        found.append(
-            f"{len(draft.panels) - len(nested)} of {len(draft.panels)} panels have one outline only"
-        )
-    if not _speaks_of_allowance(draft):
-        found += _of_margins(nested, families)
-    return found
-
-
-def _of_margins(nested: Sequence[FoundPanel], families: Sequence[Sequence[Size]]) -> Iterator[str]:
-    """How the distance between two outlines differs from any allowance's."""
-    least, most = [], []
-    varied: list[tuple[float, float, str]] = []
-    for panel, sizes in zip(nested, families, strict=True):
-        sides = [m for m in _margins(panel, sizes[-1].drawn[0].outline) if np.median(m) >= _NONE_MM]
-        if not sides:
-            continue
-        medians = [float(np.median(side)) for side in sides]
-        least.append(min(medians))
-        most.append(max(medians))
-        for side, middle in zip(sides, medians, strict=True):
-            low, high = np.quantile(side, (0.05, 0.95)).tolist()
-            if high - low > max(_UNEVEN_MM, _UNEVEN * middle):
-                varied.append((low, high, panel.ident))
-    if not least:
-        yield "they lie apart at the top and bottom edges alone"
-        return
-    if varied:
-        low, high, ident = max(varied, key=lambda item: item[1] - item[0])
-        yield f"their distance along one side edge goes from {low:.1f} to {high:.1f} mm ({ident})"
-    if max(most) < _NARROW_MM:
-        yield f"at the side edges they lie {min(least):.1f} to {max(most):.1f} mm apart"
-    if max(least) - min(least) > max(_UNEVEN_MM, _UNEVEN * float(np.median(least))):
-        yield f"they lie {min(least):.1f} mm apart on one panel, {max(least):.1f} mm on another"
-
-
-def _margins(panel: FoundPanel, outer: Curve) -> Iterator[FloatArray]:
-    """Distances of points of a panel's two side edges from an outline round it, in mm."""
-    line = panel.outline.flatten()
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
-    count = max(int(along[-1] / _STEP_MM), 8)
-    steps = np.linspace(0.0, along[-1], count, endpoint=False)
-    points = np.column_stack([np.interp(steps, along, line[:, k]) for k in (0, 1)])
-    across = panel.waist.points[1] - panel.waist.points[0]
-    moves = np.roll(points, -1, axis=0) - points
-    steep = np.abs(moves @ across) < _STEEP * np.hypot(*across) * np.hypot(*moves.T)
-    for crossing in panel.waist.points:
-        begin = int(np.argmin(np.hypot(*(points - crossing).T)))
-        ends = []
-        for way in (1, -1):
-            k = 0
-            while k < count and steep[(begin + way * k) % count]:
-                k += 1
-            ends.append(k)
-        run = points[np.arange(begin - ends[1] + 1, begin + ends[0]) % count]
-        if len(run) < 8:
-            continue
-        margins = apart(run, outer)[0]
-        # Next to a corner the neighbouring edge's cut line is nearer.
-        skip = min(int(np.median(margins) / _STEP_MM) + 1, len(run) // 3)
-        yield margins[skip : len(run) - skip]
-
-
-def _size_words(families: Sequence[Sequence[Size]], ring: int) -> set[str]:
-    """What one of two outlines is called on the panels that sounds like a size."""
-    found = Counter[str]()
-    for sizes in families:
-        size = sizes[ring]
-        said = [spaced(word) for word in (*size.told["layer"], *size.told["word"])]
-        found.update({word for word in said if _SIZE.fullmatch(word) or "size" in word.split()})
-        names = (name for drawn in size.drawn for name in drawn.shapes[0].names)
-        found.update({m.group() for name in names if (m := _NAMED_SIZE.search(spaced(name)))})
-    # Numbers of panels stand on one panel each.
-    return {word for word, count in found.items() if count > 1 or len(families) == 1}
-
-
-def _either(words: set[str]) -> str:
-    return " or ".join(sorted(words))
-
-
-def _speaks_of_allowance(draft: Draft) -> bool:
-    """Whether the drawing has a word of an allowance, or of a cut line, beside the panels."""
-    words = (spaced(text.content) for text in draft.drawing.texts)
-    return any(_ALLOWANCE.search(text) for text in words)
 
 
 def pick_size(draft: Draft) -> Draft:

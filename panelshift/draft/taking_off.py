@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import itertools
 import math
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -22,16 +21,16 @@ from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control, straighten
 from ..outline.crossing import crossings
 from ..outline.many import share_tangents
-from ..outline.measure import breaks, length, position_at_length, turning
+from ..outline.measure import breaks, length, position_at_length
 from ..outline.offset import offset_all
 from ..outline.planar import contains, self_crossings
-from ..pattern.drawing import Drawing
 from ..pattern.panel import Corners, EdgeName, Frame, Panel
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from .causes import WORDS_LOST, are_words_lost
+from .clues import FAR_LESS, ends_at, refuse_said, width_by_seams
 from .draft import Draft
 from .marks import make_panel
-from .names import listed, spaced
+from .names import listed
 from .order import NamedPanel
 
 _SMOOTH: Final = 1e-6
@@ -50,32 +49,6 @@ _LONGEST: Final = 8.0
 
 _PARALLEL: Final = 1e-3
 
-_LIKELY_MM: Final = (4.0, 30.0)
-"""Seam allowances in use, from narrow to wide; common practice, no source."""
-
-_WALKS_MM: Final = 0.02
-_FAR_LESS: Final = 0.1
-"""Seams that were trued on the net lines differ by so small a part of what the cut lines differ."""
-
-_FEWEST_SEAMS: Final = 3
-"""One seam or two may come to be alike by chance."""
-
-_SAID: Final = re.compile(
-    r"\b(?:allowances?|sa|s a)\b[^/]*\b(?:includ(?:es|ed?)|incl|drawn in|added)\b"
-    r"|\b(?:includ(?:es|ed?|ing)|incl|with)\b[^/]*\b(?:allowances?|sa|s a)\b"
-)
-_DENIED: Final = re.compile(r"\b(no|without|not|add|excl|excluded|excluding|net)\b")
-_DENIED_ALLOWANCE: Final = re.compile(
-    r"\b(no|without|not|add|adding|excl|excluded|excluding|plus)\b.*\b(allowances?|sa|s a)\b"
-    r"|\b(allowances?|sa|s a)\b.*\b(not|excl|excluded|to be added)\b"
-)
-_NET: Final = re.compile(r"\b(stitch|stitching|seam|sewing) ?lines?\b|\bnet\b")
-_SPOKEN: Final = re.compile(
-    r"\b(allowances?|sa|s a)\b|\b(cut|cutting) ?lines?\b"
-    r"|\bcut (on|along) (the |this )?(outer|solid|lines?)\b"
-)
-_AMOUNT: Final = re.compile(r"(\d+(?:[.,]\d+)?) ?(mm|cm|in(?:ch)?|\")")
-
 
 def take_off(
     draft: Draft, panels: Sequence[NamedPanel], corners: Sequence[Corners], full: bool
@@ -87,7 +60,7 @@ def take_off(
     """
     allowances = draft.reading.allowance_drawn
     if allowances is None:
-        _refuse_said(draft)
+        refuse_said(draft)
         if draft.reading.drafted_waist is None:
             _refuse_seams_of_cut_lines(draft, panels, corners, full)
             if are_words_lost(draft.drawing):
@@ -121,7 +94,7 @@ def _refuse_seams_of_cut_lines(
         left = float(np.abs(_seams_without(draft, panels, pattern, by)).max())
     except PanelshiftError:
         return  # So much cannot be taken off.
-    if left <= _FAR_LESS * np.abs(drawn).max():
+    if left <= FAR_LESS * np.abs(drawn).max():
         raise PatternError(
             "the seam allowance seems to be drawn in: the two edges of a seam differ by up to "
             f"{np.abs(drawn).max():.2f} mm as drawn, and by no more than {left:.3f} mm with "
@@ -134,39 +107,6 @@ def _refuse_seams_of_cut_lines(
         )
 
 
-def width_by_seams(pattern: Pattern) -> float | None:
-    """The allowance in mm without which all seams would walk as they do not with it, if any.
-
-    What is taken off tells in proportion: see `_rates`.
-    """
-    drawn = np.diff(pattern.seam_lengths(), axis=1).ravel()
-    if len(drawn) < _FEWEST_SEAMS or np.abs(drawn).max() <= _WALKS_MM:
-        return None
-    rates = [_rates(panel) for panel in pattern.panels]
-    rate = np.array(
-        [rates[s.second][s.second_edge] - rates[s.first][s.first_edge] for s in pattern.seams]
-    )
-    by = float(-(drawn @ rate) / max(float(rate @ rate), 1e-12))
-    fits = float(np.abs(drawn + by * rate).max()) <= _FAR_LESS * float(np.abs(drawn).max())
-    return by if fits and _LIKELY_MM[0] <= by <= _LIKELY_MM[1] else None
-
-
-def _rates(panel: Panel) -> dict[EdgeName, float]:
-    """How much longer each edge becomes for each mm that is taken off all round.
-
-    That is its turning, with the tangent of half of each corner's: both are negative where a panel
-    is convex, on the way up the front, over the top and down the back.
-    """
-    runs = [(name, run.transformed(panel.frame.matrix)) for name, run in panel.runs()]
-    curves = [run for _, run in runs]
-    tips = []
-    for before, after in zip(curves, [*curves[1:], curves[0]], strict=True):
-        a, b = _ends(before, after)
-        turn = math.atan2(float(a[0] * b[1] - a[1] * b[0]), float(a @ b))
-        tips.append(math.tan(0.5 * min(max(turn, -3.0), 3.0)))
-    return {name: turning(run) + tips[k - 1] + tips[k] for k, (name, run) in enumerate(runs)}
-
-
 def _seams_without(
     draft: Draft, panels: Sequence[NamedPanel], pattern: Pattern, by: float
 ) -> FloatArray:
@@ -175,15 +115,6 @@ def _seams_without(
     found = [_net(draft, named, pattern, k, off) for k, named in enumerate(panels)]
     net = Pattern(tuple(make_panel(*each) for each in found), pattern.full)
     return np.diff(net.seam_lengths(), axis=1).ravel()
-
-
-def spoken_amount(drawing: Drawing) -> float:
-    """The allowance in mm that the words of a drawing state, or 10 if they state none."""
-    for text in drawing.texts:
-        if _SPOKEN.search(spaced(text.content)) and (found := _AMOUNT.search(text.content)):
-            number = float(found.group(1).replace(",", "."))
-            return number * {"mm": 1.0, "cm": 10.0}.get(found.group(2), 25.4)
-    return 10.0
 
 
 def _refuse_net_lines(draft: Draft) -> None:
@@ -205,48 +136,6 @@ def _refuse_net_lines(draft: Draft) -> None:
             'lines; else say net_outline = "outer".',
             element="pattern.allowance_drawn",
         )
-
-
-def _refuse_said(draft: Draft) -> None:
-    """Words on the drawing may say that its outlines are cut lines."""
-    if any(panel.companions for panel in draft.panels):
-        return
-    _refuse_spoken_of(draft)
-    for text in draft.drawing.texts:
-        words = spaced(text.content)
-        if _SAID.search(words) and not _DENIED.search(words):
-            raise PatternError(
-                f"the seam allowance is drawn in, as its words say ({text.content:.60}), and no "
-                "net line is drawn",
-                remedy=f"Say how wide it is: [pattern] allowance_drawn = "
-                f"{spoken_amount(draft.drawing):g} in the job file (in "
-                "mm; a table gives each kind of edge its own), and it is taken off; 0 if the "
-                "lines are the stitch lines all the same.",
-                element="pattern.allowance_drawn",
-                key="allowance_drawn",
-                at=(float(text.anchor[0]), float(text.anchor[1])),
-            )
-
-
-def _refuse_spoken_of(draft: Draft) -> None:
-    """Words of an allowance or a cut line that do not say whether it is drawn in."""
-    contents = [text.content for text in draft.drawing.texts]
-    words = [spaced(content) for content in contents]
-    settled = any(_SAID.search(w) or _DENIED_ALLOWANCE.search(w) or _NET.search(w) for w in words)
-    cut = any(draft.kind(shape) == "allowance" for shape in draft.shapes)
-    if settled or cut or draft.reading.drafted_waist is not None:
-        return
-    for content, said in zip(contents, words, strict=True):
-        if _SPOKEN.search(said):
-            raise PatternError(
-                f"it is not plain whether the outlines are net lines or cut lines: the words "
-                f"{content!r:.60} stand on the drawing, and each panel has one outline",
-                remedy="Say in the job file how much seam allowance is in the outlines: [pattern] "
-                "allowance_drawn = 10 takes 10 mm off, 0 says that they are the stitch lines. Or "
-                "state drafted_waist, which tells.",
-                element="pattern.allowance_drawn",
-                key="allowance_drawn",
-            )
 
 
 @dataclass(eq=False)
@@ -351,19 +240,14 @@ def _has_vanished(drawn: Curve, moved: Curve) -> bool:
     return float(before @ after) < 0.0 or length(moved, 1e-3) < _VANISHED_MM
 
 
-def _ends(before: Curve, after: Curve) -> tuple[FloatArray, FloatArray]:
-    """Unit tangents on both sides of a joint."""
-    return before.end_tangents()[-1, 1], after.end_tangents()[0, 0]
-
-
 def _turn(before: Curve, after: Curve) -> float:
-    a, b = _ends(before, after)
+    a, b = ends_at(before, after)
     return abs(math.atan2(float(a[0] * b[1] - a[1] * b[0]), float(a @ b)))
 
 
 def _mitred(a: Curve, b: Curve, drawn_a: Curve, drawn_b: Curve, by: float) -> tuple[Curve, Curve]:
     """Two moved parts with their ends at the mitre of their common corner."""
-    one, two = (np.array([t[1], -t[0]]) for t in _ends(drawn_a, drawn_b))
+    one, two = (np.array([t[1], -t[0]]) for t in ends_at(drawn_a, drawn_b))
     tip = drawn_b.start + by * (one + two) / (1.0 + float(one @ two))
     return _ending_at(a, tip), _ending_at(b.reversed(), tip).reversed()
 

@@ -8,7 +8,7 @@ from typing import Final, Literal
 
 from ..draft import Reading, assemble
 from ..draft.assembly import outlined
-from ..draft.taking_off import spoken_amount, width_by_seams
+from ..draft.clues import spoken_amount, width_by_seams
 from ..draft.waistlines import LineAcross, alike, lines_across
 from ..errors import PatternError
 from ..pattern.drawing import Drawing, refusal

@@ -251,3 +251,13 @@ def test_the_width_that_seams_tell_is_offered(tmp_path: Path) -> None:
     (tmp_path / "draft.toml").write_text(chosen)
     data = json.loads(run("check", tmp_path / "draft.toml", "--json").stdout)
     assert data["waist"] == pytest.approx(600.0, abs=0.2)
+
+
+def test_a_bare_drawing_is_doubted_as_its_job_is(tmp_path: Path) -> None:
+    """Two outlines whose places alone tell the net one are a warning without a job file as well."""
+    from tests.draft.misreadings import MAKERS
+
+    (case,) = (c for m in MAKERS if "allowance of 10 mm round" in (c := m()).draft.cause)
+    (tmp_path / "draft.svg").write_text(case.draft.svg)
+    data = json.loads(run("check", tmp_path / "draft.svg", "--json").stdout)
+    assert "outline-unchecked" in {found["code"] for found in data["look_at"]}
