@@ -47,6 +47,8 @@ def cut(job: Path, out: Path, overwrite: bool) -> None:
 )
 @click.option("--nested", is_flag=True, help="All layers of a panel in each other, on one print.")
 @click.option("--keep-together", is_flag=True, help="Each panel on as few pages as can be.")
+@click.option("--one-file", is_flag=True, help="All layers in one PDF on one grid, or on one roll.")
+@click.option("--share", is_flag=True, help="Only papers that are needed.")
 def tile(
     file: Path,
     paper: str,
@@ -55,20 +57,19 @@ def tile(
     margin: str,
     overlap: str,
     layers: tuple[str, ...],
-    nested: bool,
-    keep_together: bool,
+    **how: bool,
 ) -> None:
     """Print JOB.toml, or one cutting file LAYER.svg, as PDF pages at true size."""
     options = pages(paper, margin, overlap)
     # Before the work, which may take a while.
     check_directory(out)
     if file.suffix.lower() == ".toml":
-        job, prints = _print_job(file, options, layers, nested, keep_together)
+        job, prints = _print_job(file, options, layers, how)
         inputs, doubts = job.file.sources(), job.warnings
         head = f"{job.plan.title}: {job.pattern.headline(job.units)}"
     else:
         inputs, head, doubts = [], "", ()
-        prints = _print_drawing(file, options, bool(layers or nested or keep_together))
+        prints = _print_drawing(file, options, bool(layers or any(how.values())))
     from .reports.outcomes import tile_text
 
     files = {out / item.name: item.printed.data for item in prints}
@@ -77,7 +78,7 @@ def tile(
 
 
 def _print_job(
-    file: Path, options: PageOptions, layers: tuple[str, ...], nested: bool, keep_together: bool
+    file: Path, options: PageOptions, layers: tuple[str, ...], how: dict[str, bool]
 ) -> tuple[Job, list[PrintedFile]]:
     from ..job import read_job, resolve
     from ..job.result import print_job
@@ -87,9 +88,11 @@ def _print_job(
         job,
         options,
         layers=layers,
-        nested=nested,
-        keep_together=keep_together,
         progress=lambda title: say(f"printing {title} ...", err=True),
+        nested=how["nested"],
+        keep_together=how["keep_together"],
+        one_file=how["one_file"],
+        share=how["share"],
     )
     return job, prints
 
@@ -99,7 +102,7 @@ def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[Pr
 
     if needs_job:
         raise PrintError(
-            "--layers, --nested and --keep-together need a job file",
+            "--layers, --nested, --keep-together, --one-file and --share need a job file",
             remedy="Give the job file instead of the cutting file, or leave those options out.",
             source=str(file),
         )

@@ -17,6 +17,9 @@ from .allowance import MITRE_LIMIT, CornerShape
 DEFAULT_ALLOWANCE_MM: Final = 10.0
 """Common practice, no source: 10 mm (3/8 in) for corset seams."""
 
+ACCURACY_MM: Final = 0.5
+"""Common practice, no source: what careful shears and a sharp pencil hold."""
+
 SHEET_WIDTH_MM: Final = 900.0
 """About the width of a copy shop's roll."""
 
@@ -199,6 +202,10 @@ class CutPlan:
         In which lengths are told.
     decimals : bool
         Whether inches are told as decimals rather than in sixteenths.
+    accuracy : float
+        How exactly the maker cuts, in mm.
+    gives : mapping of fabric name to float
+        By what part of its width a cloth gives when it is sewn; 0 for those not named.
 
     Notes
     -----
@@ -230,6 +237,8 @@ class CutPlan:
     napped: frozenset[str] = frozenset()
     unit: str = "mm"
     decimals: bool = False
+    accuracy: float = ACCURACY_MM
+    gives: Mapping[str, float] = field(default_factory=dict)
 
     def said(self, length_mm: float) -> str:
         """A length in words, as finely as cloth holds it.

@@ -22,7 +22,7 @@ from pydantic import (
 )
 
 from ..cutting.allowance import MITRE_LIMIT, CornerShape
-from ..cutting.plan import DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, SHEET_WIDTH_MM
+from ..cutting.plan import ACCURACY_MM, DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, SHEET_WIDTH_MM
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
 from ..errors import UnitError
 from ..stack.measured import LEAST_UNCERTAINTY_MM
@@ -163,6 +163,7 @@ class FabricTable(_Table):
         DEFAULT_WIDTH_MM,
     )
     nap: StrictBool = False
+    give: Annotated[Number, Field(ge=0.0, le=0.5)] = 0.0
     shrinkage: Annotated[Number, Field(ge=0.0, lt=0.5)] = 0.0
     spare: Annotated[Length, Field(ge=0.0, le=2_000.0)] = DEFAULT_SPARE_MM
 
@@ -298,6 +299,7 @@ class SheetTable(_Table):
     inches: Literal["sixteenths", "decimals"] = "sixteenths"
     client: OneLine = ""
     revision: OneLine = ""
+    accuracy: Annotated[Length, Field(ge=0.0, le=20.0)] = ACCURACY_MM
 
 
 Give = Annotated[Number, Field(ge=0.0, le=0.5)]

@@ -293,6 +293,8 @@ def _plan(job: JobFile, pattern: Pattern) -> CutPlan:
         frozenset(f.name for f in job.stack.fabric if f.nap),
         job.pattern.units,
         job.sheet.inches == "decimals",
+        job.sheet.accuracy,
+        {f.name: f.give for f in job.stack.fabric if f.give},
     )
 
 

@@ -80,6 +80,8 @@ def print_job(
     layers: Sequence[str] = (),
     nested: bool = False,
     keep_together: bool = False,
+    one_file: bool = False,
+    share: bool = False,
     progress: Callable[[str], None] = lambda title: None,
 ) -> list[PrintedFile]:
     """Shift a job's pattern and print its layers: see `print_layers`."""
@@ -92,6 +94,8 @@ def print_job(
         layers=layers,
         nested=nested,
         keep_together=keep_together,
+        one_file=one_file,
+        share=share,
         progress=progress,
     )
 

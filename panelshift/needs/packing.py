@@ -72,6 +72,12 @@ ENOUGH_MM: Final = 3.0
 _SIMPLER_MM: Final = 0.3
 """Few corners make the solver quick; each costs no more than this of the cloth."""
 
+_FEW_PIECES: Final = 14
+"""So many pieces are worth the plain effort, more of them more in proportion: 84 pieces lay in
+rows (3077 mm on 1.4 m) with the plain effort, and on 2965 mm with six times as much."""
+
+_MOST_EFFORT: Final = 6.0
+
 _LONGEST_S: Final = 120.0
 """A child that has not answered by then is given up. On any ordinary machine none gets there:
 only then would a result depend on the clock."""
@@ -111,20 +117,22 @@ def nest(
 
     Returns: the same for the same arguments, on one kind of machine.
     """
-    rows = in_rows(pieces, width, gap, nap=nap)
+    best, usable = in_rows(pieces, width, gap, nap=nap), True
     bound = lower_bound(pieces, width, gap)
-    if effort <= 0 or laid_length(rows) <= bound + 0.1:
-        return Packed(tuple(rows), effort > 0)
-    turns = [0.0] if nap else [0.0, 180.0]
-    found, usable = _solved(pieces, width, gap, turns, effort, seed, bound)
-    if found is not None:
-        pushed = pushed_together(found, gap)
+    if effort <= 0 or laid_length(best) <= bound + 0.1:
+        return Packed(tuple(best), effort > 0)
+    effort = round(effort * min(max(len(pieces) / _FEW_PIECES, 1.0), _MOST_EFFORT))
+    # With more freedom the solver may end at a longer layout: then the plainer one is kept.
+    for turns in ([0.0],) if nap else ([0.0, 180.0], [0.0]):
+        found, usable = _solved(pieces, width, gap, turns, effort, seed, bound)
+        pushed = [] if found is None else pushed_together(found, gap)
         for candidate in (pushed, found):
-            if fits(candidate, width, gap):
-                if laid_length(candidate) < laid_length(rows):
-                    return Packed(tuple(candidate), True)
+            if candidate and fits(candidate, width, gap):
+                best = min(best, candidate, key=laid_length)
                 break
-    return Packed(tuple(rows), usable)
+        if not usable or laid_length(best) <= bound + ENOUGH_MM:
+            break
+    return Packed(tuple(best), usable)
 
 
 def _solved(

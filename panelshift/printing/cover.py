@@ -19,7 +19,7 @@ TITLE_MM: Final = 8.0
 TEXT_MM: Final = 4.2
 SMALL_MM: Final = 3.6
 _SQUARES_WIDE: Final = 50.0 + 8.0 + 50.8
-_SMALLEST_MAP_MM: Final = 45.0
+_SMALLEST_MAP_MM: Final = 32.0
 _SMALLEST_NAME_MM: Final = 2.5
 """Smallest page name on a map that is read with ease in the hand."""
 
@@ -53,7 +53,9 @@ class Cover:
         return own + map_labels(grid, map_scale(sheet, grid, across, down), x, y)
 
 
-def plan_cover(sheet: Sheet, grid: PageGrid, about: Sequence[str]) -> Cover:
+def plan_cover(
+    sheet: Sheet, grid: PageGrid, about: Sequence[str], *, pages: int | None = None
+) -> Cover:
     """Lay out the first page, the map below the text or beside it, whichever is larger.
 
     Where the paper is too small for all of it, text and map run on to further pages.
@@ -61,13 +63,13 @@ def plan_cover(sheet: Sheet, grid: PageGrid, about: Sequence[str]) -> Cover:
     *about*: lines on the layer and its fabric.
     """
     m, (across, down) = grid.margin, grid.tile
-    leaves, y = _text(sheet, grid, about, across)
+    leaves, y = _text(sheet, grid, about, across, pages or grid.pages)
     under = (m, y + 3.0, across, m + down - y - 3.0)
     best = Cover(leaves, under)
     column = max(0.5 * across, _SQUARES_WIDE)
     room = (m + column + 6.0, m, across - column - 6.0, down)
     if min(room[2:]) > 0.0:
-        beside, _ = _text(sheet, grid, about, column)
+        beside, _ = _text(sheet, grid, about, column, pages or grid.pages)
         if len(beside) == 1 and _fit(sheet, grid, room) > _fit(sheet, grid, under):
             best = Cover(beside, room)
     own = (m, m, across, down)
@@ -84,7 +86,7 @@ def _fit(sheet: Sheet, grid: PageGrid, room: tuple[float, float, float, float]) 
 
 
 def _text(
-    sheet: Sheet, grid: PageGrid, about: Sequence[str], across: float
+    sheet: Sheet, grid: PageGrid, about: Sequence[str], across: float, pages: int
 ) -> tuple[tuple[Leaf, ...], float]:
     """Text, squares and line samples in a column of a width; the height reached on the last."""
     flow = Flow(grid.margin, grid.margin, across, grid.tile[1])
@@ -94,7 +96,7 @@ def _text(
     flow.space(1.0)
     flow.text(about, TEXT_MM)
     flow.space(1.0)
-    flow.text([*_taping(grid), _count(grid)], TEXT_MM)
+    flow.text([*_taping(grid), _count(grid, pages)], TEXT_MM)
     flow.space(2.0)
     stacked = across < _SQUARES_WIDE
     for part in _squares(stacked):
@@ -128,17 +130,17 @@ def _taping(grid: PageGrid) -> list[str]:
     if grid.pages < 2:
         return []
     how = (
-        "Trim the right and lower border of each page to its frame, or fold it back, and glue "
-        "the next page under it, so that the long arms of the crosses run on and the edge lies "
-        "on their bars."
+        "Trim each page along the bold dashed edge to its right and below, or fold it back there, "
+        "and glue the next page under it, so that the edge lies on the fine dashed line and the "
+        "long arms of the crosses run on."
     )
     return [how]
 
 
-def _count(grid: PageGrid) -> str:
+def _count(grid: PageGrid, count: int) -> str:
     blank = grid.rows * grid.columns - grid.pages
     wide, high = grid.taped
-    pages = "1 page" if grid.pages == 1 else f"{grid.pages} pages"
+    pages = "1 page" if count == 1 else f"{count} pages"
     words = f"{pages} of {grid.paper.name}, {grid.columns} across and {grid.rows} down"
     if blank:
         words += f" ({blank} blank, not printed)"

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+
 from ..cutting.composing import Arrange, compose, rows
 from ..cutting.layer_sheets import (
     layer_stem,
@@ -15,10 +17,12 @@ from ..cutting.layer_sheets import (
     nested_words,
     sheet_layers_of,
 )
-from ..cutting.parts import Part, layer_parts, nested_parts
+from ..cutting.parts import Part, layer_parts, nested_parts, parts_of_layers
 from ..cutting.plan import CutPlan, cut_layers
+from ..cutting.verdict import verdict
 from ..errors import JobError
 from ..files import safe_name
+from ..outline import FloatArray
 from ..sheets.lettering import missing
 from ..sheets.reread import sheet_of_drawing
 from ..sheets.sheet import Sheet
@@ -26,7 +30,14 @@ from ..shift import LayerPattern, Shifted
 from ..sources.svg import read_svg
 from .arranging import Footprint, arrange_for_pages
 from .pdf_file import LARGEST_UNITS, POINTS_PER_MM
-from .sheet_prints import Printed, fits_one_page, print_roll, print_tiles, print_whole
+from .sheet_prints import (
+    Printed,
+    fits_one_page,
+    print_roll,
+    print_sheets,
+    print_tiles,
+    print_whole,
+)
 from .tiling import PageOptions, drawn_lines
 
 Progress = Callable[[str], None]
@@ -56,17 +67,27 @@ def print_layers(
     layers: Sequence[str] = (),
     nested: bool = False,
     keep_together: bool = False,
+    one_file: bool = False,
+    share: bool = False,
     progress: Progress = lambda title: None,
 ) -> list[PrintedFile]:
     """Print layers of a shifted pattern.
 
     *layers*: names of fabrics, also several in one with commas; all that are cut if none. *nested*:
     whether all layers of a panel lie in each other on one print. *keep_together*: whether to put
-    each panel on as few pages as can be. *progress*: called with a title before each print.
+    each panel on as few pages as can be. *one_file*: all layers in one document, on one grid of
+    pages or on one roll. *share*: only the papers that the verdict asks for. *progress*: called
+    with a title before each print.
 
     Raises `PanelshiftError` if a layer is not to be had, or see `print_tiles` and `print_roll`.
     """
     chosen = _chosen(shifted, layers)
+    if share:
+        needed = verdict(shifted, plan).shared
+        chosen = [layer for layer in chosen if layer in needed] or chosen
+    if one_file and not nested and len(chosen) > 1:
+        progress(f"{plan.title}: all layers")
+        return [_whole_job(plan, shifted, chosen, options, keep_together)]
     if nested:
         progress(f"{plan.title}: layers nested")
         return [_nested(plan, shifted, chosen, options, keep_together)]
@@ -158,6 +179,66 @@ def _layer(
         return compose(title, words, parts, arrange, headed=headed)
 
     return _print(plan, parts, build, options, stem, about, keep_together)
+
+
+def _whole_job(
+    plan: CutPlan,
+    shifted: Shifted,
+    layers: Sequence[LayerPattern],
+    options: PageOptions,
+    keep_together: bool,
+) -> PrintedFile:
+    """All layers in one document: each panel at one place of one grid, or all on one roll."""
+    own_parts = parts_of_layers(shifted, layers, plan)
+    about = [layer_words(shifted, layer)[0] + f": {layer.fabric.name}" for layer in layers]
+    about += verdict(shifted, plan).words(plan)
+    stem = f"{safe_name(plan.title)}-all-layers"
+    every = [part for parts in own_parts for part in parts]
+
+    def build(arrange: Arrange, headed: bool) -> Sheet:
+        return compose(f"{plan.title}: all layers", about, every, arrange, headed=headed)
+
+    if options.paper.is_roll or _whole(every, build, options) is not None:
+        return _print(plan, every, build, options, stem, about, keep_together)
+    of_panel: dict[str, list[Part]] = {}
+    for part in every:
+        of_panel.setdefault(part.strokes[0].panel, []).append(part)
+    pieces = [
+        Footprint(
+            _round_all([part.box() for part in parts]),
+            [line for part in parts for line in drawn_lines(part.strokes, part.labels)],
+        )
+        for parts in of_panel.values()
+    ]
+    arrange, turned = arrange_for_pages(
+        pieces, options, keep_together=keep_together, plain_width=plan.sheet_width
+    )
+    spots, wide, high = arrange([piece.box for piece in pieces])
+    at = dict(zip(of_panel, spots, strict=True))
+    sheets = [
+        compose(
+            f"{plan.title}: {layer.fabric.name}",
+            [],
+            parts,
+            _fixed([at[part.strokes[0].panel] for part in parts], wide, high),
+            headed=False,
+        )
+        for layer, parts in zip(layers, own_parts, strict=True)
+    ]
+    title = f"{plan.title}: all layers"
+    printed = print_sheets(title, sheets, options, about, turned=turned)
+    warnings = (w for sheet in sheets for w in _lost_letters(sheet))
+    return PrintedFile(f"{stem}-{safe_name(options.paper.name)}.pdf", title, printed, (*warnings,))
+
+
+def _round_all(boxes: Sequence[FloatArray]) -> FloatArray:
+    """The box round some boxes."""
+    every = np.array(boxes)
+    return np.array([every[:, 0].min(axis=0), every[:, 1].max(axis=0)])
+
+
+def _fixed(places: list[FloatArray], wide: float, high: float) -> Arrange:
+    return lambda boxes: (places, wide, high)
 
 
 def _nested(

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from ..outline import FloatArray
+from ..outline.planar import boxes_touched
 from ..sheets.lettering import fitted, width
-from ..sheets.palette import GLUE_LINE, MATCHING_MARK, PAGE_FRAME
-from ..sheets.sheet import Label
+from ..sheets.palette import GLUE_LINE, MATCHING_MARK, PAGE_FRAME, TRIM_EDGE
+from ..sheets.sheet import Label, Stroke, label_corners
 from .content import PAGE_LAYER, Content
 from .tiling import PageGrid
 
@@ -41,48 +43,131 @@ class MatchingMark:
     axis: int
 
 
-def page_labels(grid: PageGrid, row: int, column: int, title: str) -> list[Label]:
-    """Name of the page and of its neighbours, in page mm from the top left."""
+_ALONG: Final = (0.5, 0.4, 0.6, 0.33, 0.67, 0.15, 0.85)
+"""Parts of an edge at which its neighbour's name may stand: clear of the crosses."""
+
+
+def page_labels(
+    grid: PageGrid, title: str, lines: Sequence[Stroke] = ()
+) -> dict[tuple[int, int], list[Label]]:
+    """Words of each printed page, in page mm from the top left, clear of a sheet's lines.
+
+    Its name and the title, the names of the panels that it shows (so that half a piece is not
+    nameless) and of its neighbours; each stands at the first of its places that no line enters.
+    """
+    printed = grid.printed()
+    polylines = [stroke.curve.flatten(0.1) for stroke in lines]
+    shown = _panels_shown(grid, printed, lines, polylines)
+    wanted = [
+        (place, choices)
+        for place in printed
+        for choices in _choices(grid, *place, title, ", ".join(shown[place]))
+    ]
+    move = {place: grid.corner(*place) - grid.margin for place in printed}
+    boxes = [
+        tuple(
+            np.concatenate(
+                [end(label_corners(label), axis=0) + move[place] for end in (np.min, np.max)]
+            ).tolist()
+        )
+        for place, choices in wanted
+        for label in choices
+    ]
+    met = iter(boxes_touched(polylines, boxes) if polylines and boxes else [False] * len(boxes))
+    found: dict[tuple[int, int], list[Label]] = {place: [] for place in printed}
+    for place, choices in wanted:
+        free = [label for label in choices if not next(met)]
+        found[place].append(free[0] if free else choices[0])
+    return found
+
+
+def _panels_shown(
+    grid: PageGrid,
+    printed: Sequence[tuple[int, int]],
+    lines: Sequence[Stroke],
+    polylines: Sequence[FloatArray],
+) -> dict[tuple[int, int], list[str]]:
+    """Names of the panels whose lines each page shows."""
+    across, down = grid.tile
+    corners = [grid.corner(*place) for place in printed]
+    boxes = [(x, y, x + across, y + down) for x, y in corners]
+    shown: dict[tuple[int, int], list[str]] = {place: [] for place in printed}
+    for name in dict.fromkeys(stroke.panel for stroke in lines if stroke.panel):
+        own = [line for stroke, line in zip(lines, polylines, strict=True) if stroke.panel == name]
+        for place, met in zip(printed, boxes_touched(own, boxes), strict=True):
+            if met:
+                shown[place].append(name)
+    return shown
+
+
+def _choices(grid: PageGrid, row: int, column: int, title: str, panels: str) -> list[list[Label]]:
+    """The places that each of a page's words may have, the usual one first."""
     m, (across, down) = grid.margin, grid.tile
     name = grid.name(row, column)
-    labels = [Label(name, np.array([m + 2.0, m + 7.2]), NAME_SIZE_MM, bold=True)]
-    labels += _title(grid, title)
+    wide = NAME_SIZE_MM * width(name, bold=True) + 2.0
+    corners = [(x, y) for y in (7.2, down - 3.0) for x in (2.0, across - wide)]
+    corners += [(x, y) for y in (22.0, down - 20.0) for x in (14.0, across - wide - 12.0)]
+    found = [[Label(name, np.array([m + x, m + y]), NAME_SIZE_MM, bold=True) for x, y in corners]]
+    found.append(_title(grid, title, first=False))
+    if panels:
+        found.append(_title(grid, panels, first=True))
     sides = (
-        (row, column + 1, m + across - 3.2, m + 0.5 * down, -0.5 * np.pi),
-        (row, column - 1, m + 6.4, m + 0.5 * down, -0.5 * np.pi),
-        (row - 1, column, m + 0.5 * across, m + 6.4, 0.0),
-        (row + 1, column, m + 0.5 * across, m + down - 3.2, 0.0),
+        (row, column + 1, m + across - 3.2, None, -0.5 * np.pi),
+        (row, column - 1, m + 6.4, None, -0.5 * np.pi),
+        (row - 1, column, None, m + 6.4, 0.0),
+        (row + 1, column, None, m + down - 3.2, 0.0),
     )
     for r, c, x, y, angle in sides:
         if 0 <= r < grid.rows and 0 <= c < grid.columns:
-            blank = "" if grid.used[r, c] else " (blank)"
-            words = f"{grid.name(r, c)}{blank}"
-            at = np.array([x, y])
-            labels.append(Label(words, at, NEIGHBOUR_SIZE_MM, angle=angle, align="middle"))
-    return labels
+            words = grid.name(r, c) + ("" if grid.used[r, c] else " (blank)")
+            spots = [
+                (m + part * across if x is None else x, m + part * down if y is None else y)
+                for part in _ALONG
+            ]
+            found.append(
+                [
+                    Label(words, np.array(at), NEIGHBOUR_SIZE_MM, angle=angle, align="middle")
+                    for at in spots
+                ]
+            )
+    return found
 
 
-def _title(grid: PageGrid, title: str) -> list[Label]:
-    """The title on the longer side, clear of the first cross and the neighbour's name."""
+def _title(grid: PageGrid, title: str, *, first: bool) -> list[Label]:
+    """Words on the longer side, in the first or the second half between the crosses."""
     m, (across, down) = grid.margin, grid.tile
     longer = max(across, down)
-    first, last = _CROSS_AT[0] * longer + 4.0, 0.5 * longer - 10.0
-    room, middle = last - first, m + 0.5 * (first + last)
+    low, high = _CROSS_AT[0] * longer + 4.0, 0.5 * longer - 10.0
+    room, middle = high - low, 0.5 * (low + high)
+    if not first:
+        middle = longer - middle if across <= down else middle
+    elif across > down:
+        middle = longer - middle
     size = min(TITLE_SIZE_MM, room / max(width(title), 1e-9))
     if size < _SMALLEST_TITLE_MM:
         size = _SMALLEST_TITLE_MM
         title = fitted(title, room / size)
+    # Its usual half, then where else on the long sides there may be room.
+    aside = (middle / longer, 0.5, 0.12, 0.88, 0.3, 0.7)
     if across > down:
-        return [Label(title, np.array([middle, m + 6.0]), size, align="middle")]
-    return [Label(title, np.array([m + 6.0, middle]), size, angle=-0.5 * np.pi, align="middle")]
+        spots = [(m + part * across, y) for part in aside for y in (m + 6.0, m + down - 4.0)]
+        return [Label(title, np.array(at), size, align="middle") for at in spots]
+    spots = [(x, m + part * down) for part in aside for x in (m + 6.0, m + across - 4.0)]
+    return [Label(title, np.array(at), size, angle=-0.5 * np.pi, align="middle") for at in spots]
 
 
 def draw_page(
-    content: Content, grid: PageGrid, row: int, column: int, *, title: str, sheet_height: float
+    content: Content,
+    grid: PageGrid,
+    row: int,
+    column: int,
+    *,
+    labels: Sequence[Label],
+    sheet_height: float,
 ) -> None:
     """Draw the page's window on the sheet and its marks; the sheet is resource /Sheet.
 
-    *content*: of the page, in mm. *title*: what the pages belong to. *sheet_height*: in mm.
+    *content*: of the page, in mm. *labels*: see `page_labels`. *sheet_height*: in mm.
     """
     m, (across, down) = grid.margin, grid.tile
     corner = grid.corner(row, column)
@@ -90,7 +175,7 @@ def draw_page(
     content.box(m, m, across, down, "W n")
     content.begin_layer(PAGE_LAYER.resource)
     # Below the sheet: the white edge of a page's name must never hide a line to be cut.
-    for label in page_labels(grid, row, column, title):
+    for label in labels:
         content.text(label)
     content.end_layer()
     content.place_form("Sheet", m - float(corner[0]), m - float(corner[1]), sheet_height, 1.0)
@@ -99,6 +184,9 @@ def draw_page(
     content.add("q")
     content.style(PAGE_FRAME)
     content.box(m, m, across, down)
+    content.style(TRIM_EDGE)
+    for start, end in _trim_edges(grid, row, column):
+        content.line(start, end)
     # Nothing is drawn into the margin: printers would cut it off anywhere.
     content.box(m, m, across, down, "W n")
     content.style(GLUE_LINE)
@@ -118,16 +206,27 @@ def _follows(grid: PageGrid, row: int, column: int) -> bool:
 _Point = tuple[float, float]
 
 
+def _trim_edges(grid: PageGrid, row: int, column: int) -> list[tuple[_Point, _Point]]:
+    """Right and lower borders of a page, where it is trimmed for the next page to show."""
+    m, (across, down) = grid.margin, grid.tile
+    edges = []
+    if _follows(grid, row, column + 1):
+        edges.append(((m + across, m), (m + across, m + down)))
+    if _follows(grid, row + 1, column):
+        edges.append(((m, m + down), (m + across, m + down)))
+    return edges
+
+
 def _glue_lines(grid: PageGrid, row: int, column: int) -> list[tuple[_Point, _Point]]:
-    """Inner borders of the strips that the neighbours to the right and below also show."""
+    """Where the trimmed edges of the pages to the left and above come to lie on a page."""
     m, (across, down) = grid.margin, grid.tile
     lines = []
     if grid.overlap > 0.0:
-        if _follows(grid, row, column + 1):
-            x = m + across - grid.overlap
+        if column > 0 and grid.used[row, column - 1]:
+            x = m + grid.overlap
             lines.append(((x, m), (x, m + down)))
-        if _follows(grid, row + 1, column):
-            y = m + down - grid.overlap
+        if row > 0 and grid.used[row - 1, column]:
+            y = m + grid.overlap
             lines.append(((m, y), (m + across, y)))
     return lines
 

@@ -53,6 +53,8 @@ PAPERS: Final[dict[str, Paper]] = {
         # ANSI/ASME Y14.1: sizes A (letter) and B (tabloid), in inches.
         "letter": _inches(8.5, 11.0),
         "tabloid": _inches(11.0, 17.0),
+        # What A4 and letter both hold: prints alike on either, at 100 %.
+        "a4-letter": (210.0, 11.0 * MM_PER_INCH),
         # Common office size in North America, in inches, from memory.
         "legal": _inches(8.5, 14.0),
     }.items()

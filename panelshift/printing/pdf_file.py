@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import pikepdf
-from pikepdf import Array, Dictionary, Name, Pdf, Stream, String
+from pikepdf import Array, Dictionary, Name, OutlineItem, Pdf, Stream, String
 
 from ..sheets.lettering import FaceName
 from ..sheets.sheet import Sheet
@@ -65,7 +65,12 @@ class PdfFile:
         )
         self._pdf.Root.PageMode = Name.UseOC
         # Viewers then offer 100 % instead of fit to page (ISO 32000-1, table 150).
-        self._pdf.Root.ViewerPreferences = Dictionary(PrintScaling=Name("/None"))
+        self._pdf.Root.ViewerPreferences = Dictionary(
+            PrintScaling=Name("/None"), DisplayDocTitle=True
+        )
+        self._pdf.Root.Lang = String("en")
+        self._names: list[str] = []
+        self._bookmarks: list[tuple[str, int]] = []
 
     def form(self, sheet: Sheet) -> pikepdf.Object:
         """Store a sheet's drawing once, to be used by any number of pages; units are mm."""
@@ -77,10 +82,20 @@ class PdfFile:
         stream.Resources = Dictionary(Font=self._fonts, Properties=self._properties)
         return self._pdf.make_indirect(stream)
 
+    def bookmark(self, title: str) -> None:
+        """Let the next page be found by a title."""
+        self._bookmarks.append((title, len(self._pdf.pages)))
+
     def page(
-        self, width: float, height: float, content: Content, form: pikepdf.Object | None
+        self,
+        width: float,
+        height: float,
+        content: Content,
+        form: pikepdf.Object | None,
+        name: str = "",
     ) -> None:
-        """Add a page of a size in mm, its content in mm."""
+        """Add a page of a size in mm, its content in mm, under a name that viewers show."""
+        self._names.append(name)
         unit = max(width, height) * POINTS_PER_MM / LARGEST_UNITS
         user_unit = 1 if unit <= 1.0 else int(unit) + 1
         scale = POINTS_PER_MM / user_unit
@@ -100,6 +115,16 @@ class PdfFile:
 
     def data(self) -> bytes:
         """The document's bytes; the same content always gives the same bytes."""
+        if any(self._names):
+            # One range of numbers for each page, with nothing but a prefix (ISO 32000-1, 12.4.2).
+            labels = [
+                item
+                for k, name in enumerate(self._names)
+                for item in (k, Dictionary(P=String(name)))
+            ]
+            self._pdf.Root.PageLabels = Dictionary(Nums=Array(labels))
+        with self._pdf.open_outline() as outline:
+            outline.root.extend(OutlineItem(title, page) for title, page in self._bookmarks)
         stream = io.BytesIO()
         self._pdf.save(
             stream,

@@ -59,26 +59,71 @@ def print_tiles(
 
     Raises `PrintError` if the sheet is empty or would need too many pages.
     """
-    _refuse_empty(sheet)
-    grid = grid_for(sheet, options, turned=turned)
-    cover = plan_cover(sheet, grid, about)
-    texts = [*sheet.labels, *cover.labels(sheet, grid)]
-    for row, column in grid.printed():
-        texts += page_labels(grid, row, column, sheet.title)
-    document = _document(sheet, texts)
-    form = document.form(sheet)
+    return print_sheets(sheet.title, [sheet], options, about, turned=turned)
+
+
+def print_sheets(
+    title: str,
+    sheets: Sequence[Sheet],
+    options: PageOptions,
+    about: Sequence[str],
+    *,
+    turned: bool | None = None,
+) -> Printed:
+    """Print sheets of one size in one document, on one grid of pages, under one cover.
+
+    As for `print_tiles`; pages of a sheet follow each other, with a bookmark before them.
+    """
+    for sheet in sheets:
+        _refuse_empty(sheet)
+    whole = _together(title, sheets)
+    grid = grid_for(whole, options, turned=turned)
+    grids = [grid] if len(sheets) == 1 else [grid.showing(sheet, options) for sheet in sheets]
+    count = sum(each.pages for each in grids)
+    cover = plan_cover(whole, grid, about, pages=count)
+    labels = [page_labels(own, s.title, s.strokes) for s, own in zip(sheets, grids, strict=True)]
+    texts = [*whole.labels, *cover.labels(whole, grid)]
+    texts += [label for each in labels for words in each.values() for label in words]
+    document = _document(whole, texts)
+    forms = [document.form(sheet) for sheet in sheets]
     wide, high = grid.paper.width, grid.paper.height
+    document.bookmark("cover")
     for place, leaf in enumerate(cover.leaves):
         content = Content(document.fonts, high)
         draw_cover(content, leaf)
         if place + 1 == len(cover.leaves):
-            draw_map(content, sheet, grid, cover.map_at)
-        document.page(wide, high, content, form)
-    for row, column in grid.printed():
-        content = Content(document.fonts, high)
-        draw_page(content, grid, row, column, title=sheet.title, sheet_height=sheet.height)
-        document.page(wide, high, content, form)
-    return Printed(document.data(), grid.pages + len(cover.leaves), grid, grid.taped)
+            draw_map(content, whole, grid, cover.map_at)
+        document.page(wide, high, content, forms[0], "cover")
+    for sheet, own, form, words in zip(sheets, grids, forms, labels, strict=True):
+        document.bookmark(sheet.title)
+        for row, column in own.printed():
+            content = Content(document.fonts, high)
+            draw_page(
+                content,
+                own,
+                row,
+                column,
+                labels=words[row, column],
+                sheet_height=sheet.height,
+            )
+            name = own.name(row, column)
+            document.page(
+                wide, high, content, form, name if len(sheets) == 1 else f"{sheet.title} {name}"
+            )
+    return Printed(document.data(), count + len(cover.leaves), grid, grid.taped)
+
+
+def _together(title: str, sheets: Sequence[Sheet]) -> Sheet:
+    """All that some sheets of one size hold, as one sheet."""
+    if len(sheets) == 1:
+        return sheets[0]
+    return Sheet(
+        title,
+        max(sheet.width for sheet in sheets),
+        max(sheet.height for sheet in sheets),
+        tuple(stroke for sheet in sheets for stroke in sheet.strokes),
+        tuple(label for sheet in sheets for label in sheet.labels),
+    )
 
 
 def print_roll(sheet: Sheet, options: PageOptions) -> Printed:

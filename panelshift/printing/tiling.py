@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -147,6 +147,15 @@ class PageGrid:
             letters = chr(ord("A") + rest % 26) + letters
             rest = rest // 26 - 1
         return f"{letters}{row + 1}"
+
+    def showing(self, sheet: Sheet, options: PageOptions) -> PageGrid:
+        """The same grid with only the pages that another sheet of its size needs."""
+        turned = self.paper.width != options.paper.width
+        lines = drawn_lines(sheet.strokes, sheet.labels)
+        own = lay_grid(lines, (sheet.width, sheet.height), options, turned=turned)
+        used = np.zeros((self.rows, self.columns), dtype=np.bool_)
+        used[: own.rows, : own.columns] = own.used[: self.rows, : self.columns]
+        return replace(self, used=used)
 
     def printed(self) -> list[tuple[int, int]]:
         """Row and column of every page that holds something, row by row."""

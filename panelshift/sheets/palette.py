@@ -97,7 +97,10 @@ LAYER_STYLES: Final[tuple[Style, ...]] = (
 
 
 PAGE_FRAME: Final = Style("page frame", 0.15, FAINT)
-GLUE_LINE: Final = Style("glue line", 0.15, FAINT, (1.0, 1.0))
+TRIM_EDGE: Final = Style("edge to trim", 0.8, BLACK, (14.0, 3.0))
+"""The clearest line on a page: the scissors follow it first."""
+
+GLUE_LINE: Final = Style("glue line", 0.25, INK, (3.0, 1.5))
 MATCHING_MARK: Final = Style("matching mark", 0.25, BLACK)
 BLANK_PAGE: Final = Style("blank page", 0.15, FAINT, (1.0, 1.5))
 """What is drawn on pages round the sheet."""

@@ -132,3 +132,50 @@ def test_a_fabric_switched_off_leaves_the_other_fabrics(render: Render) -> None:
 def test_no_sheet_of_one_layer_has_fabrics() -> None:
     whole: Sheet = squares_sheet()
     assert not any(t in ("lining", "brocade") for t in layer_titles(print_roll(whole, ROLL).data))
+
+
+def test_a_whole_job_in_one_file_has_one_grid_one_cover_and_a_name_for_each_page() -> None:
+    job = sample_job()
+    (item,) = print_job(job, options(), one_file=True)
+    separate = print_job(job, options())
+    grid = item.printed.grid
+    assert grid is not None
+    with pikepdf.open(BytesIO(item.printed.data)) as pdf:
+        names = [page.label for page in pdf.pages]
+        with pdf.open_outline() as outline:
+            marks = [entry.title for entry in outline.root]
+        assert pdf.Root.Lang == "en"
+    covers = names.count("cover")
+    assert covers in (1, 2)
+    fabrics = ["lining", "coutille", "interlining", "brocade"]
+    assert marks == ["cover", *(f"hourglass: {fabric}" for fabric in fabrics)]
+    assert len(names) == item.printed.pages < sum(one.printed.pages for one in separate)
+    for fabric in fabrics:
+        own = [name for name in names if name.startswith(f"hourglass: {fabric} ")]
+        # Each page of the grid that is printed has the same name for every layer.
+        assert {name.rpartition(" ")[2] for name in own} <= {
+            grid.name(row, column) for row, column in grid.printed()
+        }
+        assert len(set(own)) == len(own) >= 4
+
+
+def test_a_panel_lies_at_one_place_of_the_grid_in_all_layers() -> None:
+    """The outlines of the first page of two layers, from pixels, nearly cover each other."""
+    (item,) = print_job(sample_job(), options("a3"), one_file=True)
+    data = only(item.printed.data, "cut line")
+    with pikepdf.open(BytesIO(data)) as pdf:
+        names = [page.label for page in pdf.pages]
+    pages = [names.index(f"hourglass: {fabric} A1") + 1 for fabric in ("lining", "brocade")]
+    one, two = (RENDERERS[0].values[0](data, 1.0, page, page)[0] > 0.2 for page in pages)
+    shifts = [np.roll(two, (a, b), (0, 1)) for a in range(-2, 3) for b in range(-2, 3)]
+    near = np.any(shifts, axis=0)
+    assert one.sum() > 500
+    assert (one & near).sum() > 0.97 * one.sum()
+
+
+def test_shared_papers_are_fewer_and_those_of_the_verdict() -> None:
+    job = sample_job()
+    titles = [item.title for item in print_job(job, options("a3"), share=True)]
+    assert titles == ["hourglass: coutille", "hourglass: brocade"]
+    roll = print_job(job, options("roll:914"), one_file=True)
+    assert [item.printed.pages for item in roll] == [1]

@@ -7,13 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pypdfium2
 import pytest
+import shapely
 
 from panelshift.outline import Curve
 from panelshift.printing.cover import map_labels
-from panelshift.printing.pages import _glue_lines, page_labels
+from panelshift.printing.pages import _glue_lines, _trim_edges, page_labels
 from panelshift.printing.sheet_prints import print_roll
 from panelshift.printing.tiling import PageGrid, grid_for
-from panelshift.sheets.sheet import Sheet, Stroke
+from panelshift.sheets.palette import STYLES, TRIM_EDGE
+from panelshift.sheets.sheet import Sheet, Stroke, label_corners
 from tests.support.prints import options, sheet
 
 USED = np.array([[True, True, False], [True, True, True], [False, True, True]])
@@ -28,9 +30,9 @@ def grid() -> PageGrid:
 def test_each_neighbour_is_named_on_the_side_on_which_it_is_taped(grid: PageGrid) -> None:
     names = {grid.name(r, c): (r, c) for r in range(3) for c in range(3)}
     middle = 0.5 * np.array([grid.paper.width, grid.paper.height])
-    for row, column in grid.printed():
+    for (row, column), labels in page_labels(grid, "a title").items():
         found = {}
-        for label in page_labels(grid, row, column, "a title"):
+        for label in labels:
             name, _, rest = label.text.partition(" ")
             if name in names and name != grid.name(row, column):
                 found[names[name]] = label
@@ -47,18 +49,45 @@ def test_each_neighbour_is_named_on_the_side_on_which_it_is_taped(grid: PageGrid
         assert found.keys() == beside & set(names.values())
 
 
-def test_a_glue_line_lies_where_the_next_page_begins(grid: PageGrid) -> None:
+def test_a_glue_line_lies_where_the_trimmed_edge_of_the_page_before_comes(grid: PageGrid) -> None:
     for row, column in grid.printed():
         lines = _glue_lines(grid, row, column)
-        follow = [
+        before = [
             (axis, place)
-            for axis, place in ((0, (row, column + 1)), (1, (row + 1, column)))
-            if max(place) < 3 and grid.used[place]
+            for axis, place in ((0, (row, column - 1)), (1, (row - 1, column)))
+            if min(place) >= 0 and grid.used[place]
         ]
-        assert len(lines) == len(follow)
-        for (start, end), (axis, place) in zip(lines, follow, strict=True):
-            begins = grid.margin + (grid.corner(*place) - grid.corner(row, column))[axis]
-            assert start[axis] == end[axis] == pytest.approx(begins)
+        assert len(lines) == len(before)
+        for (start, end), (axis, place) in zip(lines, before, strict=True):
+            edge = (grid.corner(*place) + grid.tile - grid.corner(row, column))[axis]
+            assert start[axis] == end[axis] == pytest.approx(grid.margin + edge)
+            # All along the page.
+            assert end[1 - axis] - start[1 - axis] == pytest.approx(grid.tile[1 - axis])
+
+
+def test_the_edge_to_trim_is_drawn_where_a_page_follows_and_is_the_boldest_line(
+    grid: PageGrid,
+) -> None:
+    for row, column in grid.printed():
+        follow = [p for p in ((row, column + 1), (row + 1, column)) if max(p) < 3 and grid.used[p]]
+        assert len(_trim_edges(grid, row, column)) == len(follow)
+    assert max(style.width for style in STYLES.values()) < TRIM_EDGE.width
+
+
+def test_words_of_a_page_keep_clear_of_the_lines_that_it_shows(grid: PageGrid) -> None:
+    """A line through the usual place of the name, the title and a neighbour's name."""
+    usual = page_labels(grid, "a title")[1, 1]
+    corner = grid.corner(1, 1) - grid.margin
+    lines = [
+        Stroke("cut-line", Curve.polyline([label.at + corner - 3.0, label.at + corner + 3.0]), "a")
+        for label in usual
+    ]
+    moved = page_labels(grid, "a title", lines)[1, 1]
+    assert [label.text for label in moved if label.text != "a"] == [lb.text for lb in usual]
+    assert "a" in [label.text for label in moved], "the panel that the page shows"
+    for label in moved:
+        area = shapely.Polygon(label_corners(label) + corner)
+        assert not any(area.intersects(shapely.LineString(s.curve.vertices)) for s in lines)
 
 
 def test_pages_come_row_by_row(grid: PageGrid) -> None:

@@ -11,6 +11,7 @@ import numpy as np
 
 from ...body.turn import TurnOfCloth
 from ...cutting.composing import CAUTION
+from ...cutting.verdict import verdict
 from ...fit.girths import doubt_words, layer_by_body
 from ...job.resolved import Job
 from ...job.result import CutResult
@@ -43,6 +44,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
         _girths(shifted, units),
         _walk_text(shifted, units),
         "\n".join(doubt_words(shifted, units)),
+        _verdict_text(shifted, job),
         listing("Look at", result.warnings),
         listing("Written", list(written)),
         listing("Next", _next_steps(job)),
@@ -134,6 +136,20 @@ def _walk_text(shifted: Shifted, units: str) -> str:
         "Seams walked in every layer: none differs by more than "
         f"{max(worst, 0.0):.3f} mm beyond its difference in the draft."
     )
+
+
+def _verdict_text(shifted: Shifted, job: Job) -> str:
+    """What is worth cutting, and the steps at the waist for those who redraw by hand."""
+    found, plan = verdict(shifted, job.plan), job.plan
+    count = len(found.papers)
+    lines = [
+        f"Papers needed, cutting to {show(plan.accuracy, plan.unit)}: "
+        f"{count} for {sum(map(len, found.papers))} layers (tile --share prints those)"
+    ]
+    for layer, steps in found.steps.items():
+        said = ", ".join(f"{seam} {plan.said(step)}" for seam, step in steps if step)
+        lines.append(f"{layer}, both edges of a seam outwards at the waist: {said or 'none'}")
+    return listing(lines[0], [*found.words(plan), *lines[1:]])
 
 
 def _next_steps(job: Job) -> list[str]:

@@ -1,0 +1,95 @@
+"""Which layers can share a paper, and how steps are rounded, against closed forms."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from panelshift.cutting.plan import CutPlan
+from panelshift.cutting.verdict import verdict
+from panelshift.stack import Fabric, Stack
+from panelshift.units import CLOTH_MM, SIXTEENTH_MM
+from tests.support.drafts import drawn, walls
+from tests.support.runs import Run, run, sample
+
+WIDTHS = (45.0, 50.0, 55.0)
+
+
+def layered(*thicknesses: float) -> Run:
+    """Upright walls in several cloths, the innermost drafted: they grow with the distance only."""
+    cloths = tuple(Fabric(f"cloth {k}", t) for k, t in enumerate(thicknesses))
+    return run(drawn(walls(WIDTHS)), Stack(cloths, "cloth 0"))
+
+
+def names(outcome: Run, plan: CutPlan) -> list[list[str]]:
+    found = verdict(outcome.shifted, plan)
+    return [[layer.fabric.name for layer in paper] for paper in found.papers]
+
+
+def moved(outcome: Run) -> float:
+    """How far the outermost layer's seams move at most, by the growth of its panels."""
+    return max(
+        float(np.hypot(*(after - before)))
+        for old, new in zip(
+            outcome.shifted.layers[0].pattern.panels,
+            outcome.shifted.layers[-1].pattern.panels,
+            strict=True,
+        )
+        for before, after in (
+            (old.waist.curve.start, new.waist.curve.start),
+            (old.waist.curve.end, new.waist.curve.end),
+        )
+    )
+
+
+@pytest.mark.parametrize("factor", [0.98, 1.02])
+def test_layers_share_a_paper_just_when_they_differ_by_less_than_is_cut(factor: float) -> None:
+    outcome = layered(0.6, 0.6)
+    plan = CutPlan(accuracy=factor * moved(outcome))
+    together = factor > 1.0
+    assert names(outcome, plan) == (
+        [["cloth 0", "cloth 1"]] if together else [["cloth 0"], ["cloth 1"]]
+    )
+    found = verdict(outcome.shifted, plan)
+    assert max(found.apart) == pytest.approx(moved(outcome) if together else 0.0, rel=0.01)
+
+
+def test_what_a_cloth_gives_lets_it_share() -> None:
+    outcome = layered(0.6, 0.6)
+    plan = CutPlan(accuracy=0.1)
+    assert len(names(outcome, plan)) == 2
+    assert len(names(outcome, replace(plan, gives={"cloth 1": 0.05}))) == 1
+
+
+def test_every_layer_is_on_one_paper_and_none_further_off_than_is_cut() -> None:
+    result = sample("hourglass")
+    for accuracy in (0.0, 0.2, 0.5, 2.0):
+        found = verdict(result.shifted, CutPlan(accuracy=accuracy))
+        every = sorted(layer.place for paper in found.papers for layer in paper)
+        assert every == [0, 2, 4, 5]
+        assert max(found.apart) <= accuracy
+        assert all(item.apart > accuracy for item in found.worth)
+        assert all(item.apart <= accuracy for item in found.not_worth)
+    assert len(verdict(result.shifted, CutPlan(accuracy=2.0)).papers) == 1
+
+
+@pytest.mark.parametrize(("unit", "step"), [("mm", CLOTH_MM), ("in", SIXTEENTH_MM)])
+def test_rounded_steps_add_up_to_what_is_needed(unit: str, step: float) -> None:
+    """Both edges of a seam move alike, so that seams walk; no rounding adds up along the waist."""
+    result = sample("hourglass")
+    found = verdict(result.shifted, CutPlan(unit=unit))
+    for layer in result.shifted.layers:
+        if layer.fabric.name not in found.steps:
+            continue
+        steps = [value for _, value in found.steps[layer.fabric.name]]
+        assert np.array(steps) / step == pytest.approx(np.round(np.array(steps) / step))
+        grown = [
+            new.waist.width - old.waist.width
+            for old, new in zip(
+                result.shifted.turn.pattern.panels, layer.pattern.panels, strict=True
+            )
+        ]
+        # Two edges a seam; centre front and back stay where they are.
+        assert abs(2.0 * sum(steps) - sum(grown)) <= step + 0.05
