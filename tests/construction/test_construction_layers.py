@@ -28,7 +28,9 @@ BARE = 0.0
 @cache
 def sample() -> tuple[Job, TurnOfCloth, Stack]:
     job = resolve(read_job(SAMPLE))
-    turn = turn_of_cloth(job.pattern, ClassModel(), job.classes, gap=job.gap)
+    # The prototype's body: an ellipse's two ends, breadth 1.4 times depth, and between them.
+    body = ClassModel({"front": 1.622, "side": 0.591, "back": 0.979})
+    turn = turn_of_cloth(job.pattern, body, job.classes, gap=job.gap)
     fabrics = [fabric for fabric in job.stack.fabrics if fabric.coverage == 1.0]
     return job, turn, Stack(fabrics, "coutille")
 
