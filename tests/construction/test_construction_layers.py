@@ -23,6 +23,7 @@ SAMPLE = Path(__file__).parents[2] / "sample_patterns" / "hourglass.toml"
 
 OUTLINES = Bones("coutille", 7.0, 1.5, bends=True, drawn_as="outlines")
 BARE = 0.0
+CLASSES = ("front", "front", "side", "side", "back", "back")
 
 
 @cache
@@ -30,7 +31,7 @@ def sample() -> tuple[Job, TurnOfCloth, Stack]:
     job = resolve(read_job(SAMPLE))
     # The prototype's body: an ellipse's two ends, breadth 1.4 times depth, and between them.
     body = ClassModel({"front": 1.622, "side": 0.591, "back": 0.979})
-    turn = turn_of_cloth(job.pattern, body, job.classes, gap=job.gap)
+    turn = turn_of_cloth(job.pattern, body, CLASSES, gap=job.gap)
     fabrics = [fabric for fabric in job.stack.fabrics if fabric.coverage == 1.0]
     return job, turn, Stack(fabrics, "coutille")
 
