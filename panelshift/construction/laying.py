@@ -13,10 +13,12 @@ from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.splines import Spline
 from ..stack import Stack
+from .edges import folds
 from .growth import Growth
 from .ridges import Ridges, Site, ridges_of
 from .sewing import Sewn
 from .taut import BoolArray, Columns, Face, Path, Relief, taut
+from .tension import Cuts, cuts_over
 
 RELAXED_MM: Final = 24.0
 """Where bones or bands end, cloth comes down over about this length: what depends on the height is
@@ -50,6 +52,8 @@ class Lay:
     tape : ndarray, shape (m,)
         What a tape right round over all needs beside its distance times the turn, on all panels
         that are drawn, against the drafted layer.
+    cuts : Cuts, optional
+        What comes of cutting the outermost shell so, where bones lie under it.
     """
 
     sewn: Sewn
@@ -59,6 +63,7 @@ class Lay:
     extra: FloatArray
     seams: FloatArray
     tape: FloatArray
+    cuts: Cuts | None
     site: Site
     ridges: Ridges
     columns: Columns
@@ -105,12 +110,14 @@ def flat_growth(stack: Stack, turn: TurnOfCloth) -> Growth:
     return Growth(waist[:, : len(names)], turn, Spline.smooth(levels, rows.T))
 
 
-def lay(sewn: Sewn, turn: TurnOfCloth) -> Lay:
+def lay(sewn: Sewn, turn: TurnOfCloth, *, at_waist: bool = False) -> Lay:
     """Lay every layer of a stack over what is below it, as the construction says.
+
+    *at_waist*: whether that is to be looked at only there.
 
     Raises `ConstructionError` if the construction does not fit the pattern or the stack.
     """
-    levels = turn.body.heights
+    levels = np.zeros(1) if at_waist else turn.body.heights
     names = [panel.name for panel in turn.pattern.panels]
     stack = sewn.stack
     drafted = stack.drafted_index
@@ -134,12 +141,40 @@ def lay(sewn: Sewn, turn: TurnOfCloth) -> Lay:
             break
         needed = own
     extra = laid.extra - own
+    cuts = cuts_over(sewn, *_round_the_waist(site, ridges, extra[-1]))
+    if cuts is not None and cuts.best is not None:
+        extra[list(cuts.outer)] *= cuts.best.longer / cuts.taut[0].longer
+    if sewn.construction.fold_factor:
+        folded = folds(sewn, distances, turn.pattern.full)
+        extra += sewn.construction.fold_factor * (folded - folded[drafted])
     heights = laid.heights + distances.min(axis=1)[:, None]
     seams = heights - heights[drafted]
     tape = laid.tape() - own.sum(axis=0)
     return Lay(
-        sewn, turn, levels, distances, extra, seams, tape, site, ridges, laid.columns, laid.paths
+        sewn,
+        turn,
+        levels,
+        distances,
+        extra,
+        seams,
+        tape,
+        cuts,
+        site,
+        ridges,
+        laid.columns,
+        laid.paths,
     )
+
+
+def _round_the_waist(site: Site, ridges: Ridges, extra: FloatArray) -> tuple[int, float, float]:
+    """Bones round the waist, the worn radius, and what the outermost layer needs there, in mm."""
+    waist = int(np.argmin(np.abs(site.levels)))
+    both = 1 if site.turn.pattern.full else 2
+    casings = np.flatnonzero(ridges.kind >= 0)
+    count = both * int((ridges.thick[waist, casings + 1] > 0.0).sum())
+    drawn = both * float(site.face.bounds[waist, -1])
+    radius = both * float(site.face.runs[waist, -1]) / drawn
+    return count, radius, both * float(extra[:, waist].sum())
 
 
 @dataclass(frozen=True, eq=False)

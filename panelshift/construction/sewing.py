@@ -229,6 +229,15 @@ class Construction:
     strips : sequence of Strip
     strength_layer : str
         The layer that carries the tension; the drafted one if empty.
+    lacing : float, optional
+        How hard it is laced, in kPa: 1 at rest, 3 usual, 6 tight.
+    give : mapping of str to float
+        Strain of layers in a hang test: 1 kg on a strip 50 mm wide, hung the way that goes round
+        the body. With those of the strength layer and the outermost one, and the lacing, the best
+        cut over bones is computed.
+    fold_factor : float, optional
+        How much of the turn into a seam counts in layers that are sewn as one, 0 to 1, as seam
+        strips tell; not applied if it is not given.
     body : {"soft", "stiff"}
         What lies inside the strength layer sinks into a soft body, and makes no layer longer; on
         a stiff one, such as a stand, it stands.
@@ -252,10 +261,22 @@ class Construction:
     strips: Sequence[Strip] = ()
     strength_layer: str = ""
     body: Literal["soft", "stiff"] = "soft"
+    lacing: float | None = None
+    give: Mapping[str, float] = field(default_factory=dict)
+    fold_factor: float | None = None
 
     def __post_init__(self) -> None:
         for name in ("shells", "bones", "strips"):
             object.__setattr__(self, name, tuple(getattr(self, name)))
+        checks = [("lacing", self.lacing, 0.1, 20.0), ("fold_factor", self.fold_factor, 0.0, 1.0)]
+        checks += [("give", value, 1e-5, 0.5) for value in self.give.values()]
+        for key, value, low, high in checks:
+            if value is not None and not low <= value <= high:
+                raise ConstructionError(
+                    f"{key.replace('_', ' ')} of {value:g}",
+                    remedy=f"Give a number from {low:g} to {high:g}.",
+                    element=key,
+                )
 
     def shells_of(self, stack: Stack, allowance: float = ALLOWANCE_MM) -> tuple[Shell, ...]:
         """Shells of all layers of a stack that are sewn of panels, from the body outwards.

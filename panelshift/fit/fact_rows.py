@@ -11,8 +11,9 @@ from typing import Any
 
 import numpy as np
 
+from ..construction.account import fold_range, needed_at
 from .facts import FitFacts
-from .girths import LevelGirths, doubt_words
+from .girths import TAPE, LevelGirths, doubt_words, whole_levels
 from .rolling import COMMON_OBJECTS
 
 
@@ -42,6 +43,7 @@ def rows(facts: FitFacts) -> list[Fact]:
         *_turning(facts),
         *_matched(facts),
         *_growth(facts),
+        *_sewing(facts),
         *_walks(facts),
         *_alike(facts),
         *_rolling(facts),
@@ -113,6 +115,35 @@ def _growth(facts: FitFacts) -> Iterator[Fact]:
             yield _fact("growth", "plus or minus (95 %)", item.plus_minus, **where)
         if item.by_body is not None:
             yield _fact("growth", "plus or minus by the body (95 %)", item.by_body, **where)
+
+
+def _sewing(facts: FitFacts) -> Iterator[Fact]:
+    lay = facts.shifted.lay
+    if lay is None:
+        return
+    for level in whole_levels(facts.shifted.turn):
+        needed, tape = needed_at(lay, facts.pattern.level_height(level))
+        for name, value in zip(lay.sewn.stack.names, needed.tolist(), strict=True):
+            yield _fact("sewing", "needed over ridges", value, layer=name, level=level)
+        yield _fact("sewing", "needed over ridges", tape, layer=TAPE, level=level)
+    for item in facts.bulk:
+        yield _fact("sewing", "plies at the waist", float(item.plies), "", panel=item.seam)
+        yield _fact("sewing", "thickness at the waist", item.thickness, panel=item.seam)
+    yield _fact("sewing", "turned into seams, at most", fold_range(lay), level="waist")
+    cuts = lay.cuts
+    if cuts is not None and not cuts.measured:
+        named = [("cut flat", cuts.flat), ("cut taut", cuts.taut)]
+        if cuts.best is not None:
+            named.append(("best cut", (cuts.best, cuts.best)))
+        for name, two in named:
+            for end, cut in zip(
+                ("least", "most"), sorted(two, key=lambda c: c.strain), strict=True
+            ):
+                where = {"layer": cuts.outer_name, "level": "waist"}
+                yield _fact("sewing", f"{name}: strain, {end}", 100.0 * cut.strain, "%", **where)
+                yield _fact(
+                    "sewing", f"{name}: bones stand, {end}", 100.0 * cut.stands, "%", **where
+                )
 
 
 def _walks(facts: FitFacts) -> Iterator[Fact]:
@@ -204,6 +235,7 @@ def facts_json(facts: FitFacts) -> bytes:
             for name in facts.pattern.level_names()
         },
         "settings": list(basis.settings),
+        **({"sewing": facts.sewing} if facts.sewing else {}),
         "body": doubt_words(facts.shifted, facts.units),
         "warnings": facts.warnings(),
         "look_at": [{"code": code, "words": words} for code, words in facts.look_at()],

@@ -201,6 +201,19 @@ def growth_tables(facts: FitFacts) -> list[Grid]:
     return grids
 
 
+def bulk_table(facts: FitFacts) -> Grid:
+    """Plies of cloth at every seam at the waist, and how thick they are together."""
+    return Grid(
+        "Seams at the waist, on their thicker side",
+        "seam",
+        ("plies", "thickness"),
+        tuple(
+            Row(item.seam, (Cell(str(item.plies)), Cell(bare(item.thickness, facts.units))))
+            for item in facts.bulk
+        ),
+    )
+
+
 def _range(distances: Sequence[float]) -> str:
     low, high = min(distances), max(distances)
     return f"{low:+.3f} mm" if high - low < 5e-4 else f"{low:+.3f} to {high:+.3f} mm"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from ..body import BodyModel
+from ..construction.account import SeamBulk, outcome_lines, seam_bulk
 from ..cutting.layer_sheets import styles_of
 from ..cutting.plan import ClothOptions, CutPlan, cut_layers
 from ..needs import FabricNeeds, fabric_needs
@@ -185,6 +186,16 @@ class FitFacts:
         """How many times as large these changes are drawn, in all pictures."""
         return suitable_magnification(self.changes)
 
+    @cached_property
+    def bulk(self) -> tuple[SeamBulk, ...]:
+        """How thick every seam is at the waist, where it is said how the corset is sewn."""
+        return () if self.shifted.lay is None else seam_bulk(self.shifted.lay)
+
+    @cached_property
+    def sewing(self) -> list[str]:
+        """What comes of how it is sewn, in words."""
+        return [] if self.shifted.lay is None else outcome_lines(self.shifted.lay, self.units)
+
     def short_panels(self) -> dict[str, tuple[str, ...]]:
         """Levels that some panels do not reach, with those panels."""
         pairs = (
@@ -223,8 +234,12 @@ def fit_facts(basis: FitBasis) -> FitFacts:
     girths = [
         row
         for fabric in stack.fabrics
-        if fabric.panels is None and (fabric.cut_out or fabric.name == stack.drafted)
-        for row in finished_girths(turn, stack, fabric.name, gap=basis.gap, busk=options.busk)
+        if fabric.panels is None
+        and fabric.band is None
+        and (fabric.cut_out or fabric.name == stack.drafted)
+        for row in finished_girths(
+            turn, stack, fabric.name, gap=basis.gap, busk=options.busk, lay=shifted.lay
+        )
     ]
     formers = useful_formers(shifted)
     if options.former is not None:
@@ -266,7 +281,12 @@ def _grown(shifted: Shifted) -> Iterator[Grown]:
             for level in sorted((panel.waist, *panel.levels), key=lambda item: -item.height):
                 growth = shifted.growth(layer.place, index, level.height)
                 cloth = growth_spread(shifted.stack, turn, layer.place, index, level.height)
-                body = growth_by_body(turn, float(layer.distances[index]), index, level.height)
+                body = growth_by_body(
+                    turn,
+                    shifted.grown.distance(layer.place, index, level.height),
+                    index,
+                    level.height,
+                )
                 spread = together(cloth, body)
                 yield Grown(layer.fabric.name, panel.name, level.name, growth, spread, body)
 

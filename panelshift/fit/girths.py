@@ -13,6 +13,8 @@ from typing import Final
 import numpy as np
 
 from ..body.turn import TurnOfCloth
+from ..construction.account import needed_at
+from ..construction.laying import Lay
 from ..outline import FloatArray
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
@@ -102,6 +104,7 @@ def whole_levels(turn: TurnOfCloth) -> tuple[str, ...]:
 
 
 SKIN, OUTSIDE, OVER_BONES = "skin side", "outside", "outside, tape over the bones"
+TAPE: Final = "outside, tape over all"
 
 NORMAL_95: Final = 1.959964
 """Standard uncertainties on either side that hold 95 % of a normal distribution (scipy)."""
@@ -134,12 +137,18 @@ class LevelGirths:
 
 
 def finished_girths(
-    turn: TurnOfCloth, stack: Stack, drafted: str, *, gap: float, busk: float = 0.0
+    turn: TurnOfCloth,
+    stack: Stack,
+    drafted: str,
+    *,
+    gap: float,
+    busk: float = 0.0,
+    lay: Lay | None = None,
 ) -> list[LevelGirths]:
     """Girths at every level that all panels reach, if a layer keeps the drafted size.
 
     *drafted*: name of that layer. *gap*: lacing gap in mm. *busk*: how far in mm the closed busk
-    holds the two front edges apart.
+    holds the two front edges apart. *lay*: what the layers lie over, where that is said.
 
     Raises `StackError` if the layer is not in the stack or does not cover every panel.
 
@@ -148,27 +157,48 @@ def finished_girths(
     The girth of the drafted layer's mid-surface is that of the draft. A surface at distance x
     from it is longer by x cos(tilt) theta in each panel and in the gap: in all 2 pi x on an
     upright body (Steiner). Eyelets lie within the back panels and add nothing; a busk is flat
-    and adds its own width only.
+    and adds its own width only. What layers need to ride over ridges comes on top, against what
+    the drafted one needs.
     """
     pattern = turn.pattern
     names = [panel.name for panel in pattern.panels]
-    chosen = replace(stack, drafted=drafted)
-    distances = surface_distances(chosen, names)
     both = 1.0 if pattern.full else 2.0
     beside = _beside_gap(len(names), pattern.full)
     result = []
     for level in whole_levels(turn):
         height = pattern.level_height(level)
+        chosen = replace(stack.at(height), drafted=drafted)
+        distances = surface_distances(chosen, names)
+        over = {} if lay is None else _over_ridges(lay, height, drafted)
+        if over:
+            distances[TAPE] = distances[OUTSIDE]
         widths = both * sum(turn.width_at(i, height) for i in range(len(names))) + busk
         growth = both * np.array([turn.growth_at(i, height) for i in range(len(names))])
         in_gap = turn.ring_growth_at(height) - float(growth.sum())
         # Nothing lies in the gap: its surface goes on from the panels beside it.
         whole = growth + beside * in_gap
-        alone = {surface: widths + float(d @ growth) for surface, d in distances.items()}
-        closed = {surface: widths + gap + float(d @ whole) for surface, d in distances.items()}
+        alone = {
+            surface: widths + float(d @ growth) + over.get(surface, 0.0)
+            for surface, d in distances.items()
+        }
+        closed = {
+            surface: widths + gap + float(d @ whole) + over.get(surface, 0.0)
+            for surface, d in distances.items()
+        }
         spread = girth_spreads(chosen, dict(zip(names, whole.tolist(), strict=True)))
+        if over:
+            spread[TAPE] = spread[OUTSIDE]
         result.append(LevelGirths(level, height, drafted, closed, alone, spread))
     return result
+
+
+def _over_ridges(lay: Lay, height: float, drafted: str) -> dict[str, float]:
+    """What each surface needs besides to ride over ridges, if a layer keeps the drafted size."""
+    needed, tape = needed_at(lay, height)
+    names = lay.sewn.stack.names
+    needed, tape = needed - needed[names.index(drafted)], tape - needed[names.index(drafted)]
+    own = dict(zip(names, needed.tolist(), strict=True))
+    return {SKIN: float(needed[0]), OUTSIDE: float(needed[-1]), TAPE: tape} | own
 
 
 def _beside_gap(count: int, full: bool) -> FloatArray:

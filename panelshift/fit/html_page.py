@@ -13,6 +13,7 @@ from ..sheets.svg_writer import key_line
 from ..units import show
 from .fact_tables import (
     alike_tables,
+    bulk_table,
     former_table,
     growth_tables,
     matching_table,
@@ -89,6 +90,8 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "turning": narrow(turning_table(facts)),
         "matching": narrow(matching_table(facts)) if facts.matched else [],
         "growth": narrow(*growth_tables(facts)),
+        "sewing": facts.sewing,
+        "bulk": narrow(bulk_table(facts)) if facts.bulk else [],
         "key": [
             {"name": name, "svg": picture(key_line(style))} for name, style in facts.styles.items()
         ],

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from ..body import (
     BodyModel,
     ClassModel,
@@ -41,8 +43,9 @@ from ..swatch import (
 )
 from ..swatch.boned import fit_boned, kind_of
 from ..swatch.trials import fit_trials, group_of
+from ..units import LONGEST_MM
 from .checks import height_of, measures
-from .model import BodyTable, JobFile, TapeTable
+from .model import BodyTable, FabricTable, JobFile, TapeTable
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,6 +88,57 @@ def fabric_stack(job: JobFile, *, source: str = "") -> Stack:
         return Stack(fabrics, job.stack.drafted_layer)
     except PanelshiftError as error:
         raise error.located(source=source) from None
+
+
+def with_heights(stack: Stack, job: JobFile, pattern: Pattern, *, source: str = "") -> Stack:
+    """The stack with what the job says of heights: from where to where, thickness by level.
+
+    Raises `PanelshiftError` if a level or height means none, or the fabrics make no stack so.
+    """
+    fabrics, faults = [], []
+    for fabric, table in zip(stack.fabrics, job.stack.fabric, strict=True):
+        keys = [table.from_, table.to, *table.thickness_at, *table.coverage_at]
+        faults += [
+            f"stack.fabric ({fabric.name}): {key!r:.40} is no level, nor a height such as +120 mm"
+            for key in keys
+            if key is not None and height_of(key, pattern) is None
+        ]
+        if not faults and any(key is not None for key in keys):
+            fabric = _by_height(fabric, table, pattern)
+        fabrics.append(fabric)
+    if faults:
+        raise JobError(
+            "the job does not fit the pattern:\n" + "\n".join(f"    {f}" for f in faults),
+            remedy=f"Levels here: {', '.join(pattern.level_names())}.",
+            source=source,
+        )
+    try:
+        return replace(stack, fabrics=tuple(fabrics))
+    except PanelshiftError as error:
+        raise error.located(source=source) from None
+
+
+def _by_height(fabric: Fabric, table: FabricTable, pattern: Pattern) -> Fabric:
+    band = None
+    if table.from_ is not None or table.to is not None:
+        low = -LONGEST_MM if table.from_ is None else height_of(table.from_, pattern)
+        high = LONGEST_MM if table.to is None else height_of(table.to, pattern)
+        band = (low or 0.0, high or 0.0)
+    courses = [
+        sorted((height_of(key, pattern) or 0.0, value / whole) for key, value in given.items())
+        for given, whole in (
+            (table.thickness_at, table.thickness),
+            (table.coverage_at, table.coverage),
+        )
+        if given and whole > 0.0
+    ]
+    heights = sorted({height for course in courses for height, _ in course})
+    factors = np.ones(len(heights))
+    for course in courses:
+        at, values = np.array(course).T
+        factors *= np.interp(np.array(heights), at, values)
+    by_height = tuple(zip(heights, factors.tolist(), strict=True))
+    return replace(fabric, band=band, by_height=by_height)
 
 
 def stack_of(job: JobFile, *, source: str = "") -> Stacking:

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import math
-import unicodedata
-from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Literal
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
     Discriminator,
     Field,
     StrictBool,
-    StrictInt,
     Tag,
     model_validator,
 )
@@ -24,77 +17,27 @@ from pydantic import (
 from ..cutting.allowance import MITRE_LIMIT, CornerShape
 from ..cutting.plan import ACCURACY_MM, DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, SHEET_WIDTH_MM
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
-from ..errors import UnitError
 from ..stack.measured import LEAST_UNCERTAINTY_MM
-from ..units import parse_number, to_mm
+from .construction_keys import ConstructionTable
+from .values import (
+    BRANCHES,
+    ClassName,
+    ClothWidth,
+    Count,
+    Give,
+    Height,
+    KeyTable,
+    Length,
+    NotNegative,
+    Number,
+    OneLine,
+    Positive,
+    branch,
+    in_one_line,
+)
 
 
-def _length(value: Any) -> Any:
-    """A bare number is mm; text may carry a unit."""
-    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise ValueError('must be a length: a number of mm, or text such as "0.5 in"')
-    number = _typed(value, to_mm)
-    if not math.isfinite(number):
-        raise ValueError("must be a finite length")
-    return number
-
-
-def _number(value: Any) -> Any:
-    """A number, or text that is one."""
-    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise ValueError("must be a number")
-    return _typed(value, parse_number)
-
-
-def _count(value: Any) -> Any:
-    """A whole number, or text that is one; what is neither is refused by the type itself."""
-    return _typed(value, parse_number) if isinstance(value, str) else value
-
-
-def _typed(value: float | str, read: Callable[[str], float]) -> float:
-    try:
-        return read(value) if isinstance(value, str) else float(value)
-    except UnitError as error:
-        raise ValueError(f"{error.problem}. {error.remedy}") from None
-    except OverflowError:
-        return math.inf
-
-
-Length = Annotated[float, BeforeValidator(_length)]
-Number = Annotated[float, BeforeValidator(_number)]
-Count = Annotated[StrictInt, BeforeValidator(_count)]
-NotNegative = Annotated[Length, Field(ge=0.0)]
-Positive = Annotated[Length, Field(gt=0.0)]
-ClothWidth = Annotated[Length, Field(ge=50.0, le=20_000.0)]
-ClassName = Literal["front", "side", "back"]
-
-
-_TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
-"""Marks that turn the direction of writing, so that a name reads otherwise than it is."""
-
-
-_NO_CHARACTERS = frozenset("\ufffe\uffff")
-"""Code points that hold no character: XML takes neither."""
-
-
-def _in_one_line(text: str) -> str:
-    refused = _TURNING | _NO_CHARACTERS
-    if any(unicodedata.category(ch) == "Cc" or ch in refused for ch in text):
-        raise ValueError("must be one line of text without control characters")
-    return text
-
-
-OneLine = Annotated[str, AfterValidator(_in_one_line)]
-"""A name that ends up in drawings, in file names and on the terminal."""
-
-
-class _Table(BaseModel):
-    # Validators are built at the first job, for all tables together: one for each took longer
-    # than the whole of numpy's import. So no default may be made by validation either.
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
-
-
-class AllowanceTable(_Table):
+class AllowanceTable(KeyTable):
     """Seam allowances by kind of edge; a fabric's own table may name only some."""
 
     seam: NotNegative | None = None
@@ -104,22 +47,13 @@ class AllowanceTable(_Table):
     bottom: NotNegative | None = None
 
 
-BRANCHES: Final = ("(a number)", "(a table)")
-"""Tags of a key that takes either; no maker's key looks like one. Telling them apart first
-gives one fault for a wrong value, not one for each form it might have had."""
-
-
-def _branch(value: Any) -> str:
-    return BRANCHES[isinstance(value, dict)]
-
-
 AllowanceDrawn = Annotated[
     Annotated[NotNegative, Tag(BRANCHES[0])] | Annotated[AllowanceTable, Tag(BRANCHES[1])],
-    Discriminator(_branch),
+    Discriminator(branch),
 ]
 
 
-class PatternTable(_Table):
+class PatternTable(KeyTable):
     """``[pattern]``: the drawing and how to read it."""
 
     file: Path
@@ -145,10 +79,10 @@ def _some_widths(widths: tuple[float, ...]) -> tuple[float, ...]:
     return widths
 
 
-class FabricTable(_Table):
+class FabricTable(KeyTable):
     """``[[stack.fabric]]``: one layer, the first lying next to the body."""
 
-    name: Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_in_one_line)]
+    name: Annotated[str, Field(min_length=1, max_length=80), AfterValidator(in_one_line)]
     thickness: Annotated[Length, Field(ge=0.0, le=50.0)]
     coverage: Annotated[Number, Field(ge=0.0, le=1.0)] = 1.0
     loft: Annotated[Number, Field(ge=0.0, le=10.0)] = 1.0
@@ -166,6 +100,11 @@ class FabricTable(_Table):
     give: Annotated[Number, Field(ge=0.0, le=0.5)] = 0.0
     shrinkage: Annotated[Number, Field(ge=0.0, lt=0.5)] = 0.0
     spare: Annotated[Length, Field(ge=0.0, le=2_000.0)] = DEFAULT_SPARE_MM
+    from_: Annotated[Height | None, Field(alias="from")] = None
+    to: Height | None = None
+    thickness_at: dict[str, Annotated[Length, Field(ge=0.0, le=50.0)]] = Field(default_factory=dict)
+    coverage_at: dict[str, Annotated[Number, Field(ge=0.0, le=1.0)]] = Field(default_factory=dict)
+    give: Annotated[Number, Field(gt=0.0, le=0.5)] | None = None
 
 
 def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:
@@ -175,7 +114,7 @@ def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:
     return fabrics
 
 
-class MeasuredTable(_Table):
+class MeasuredTable(KeyTable):
     """``[[stack.measured]]``: a distance between the middles of two layers, from a swatch."""
 
     inner: str
@@ -184,7 +123,7 @@ class MeasuredTable(_Table):
     uncertainty: Annotated[Length, Field(ge=LEAST_UNCERTAINTY_MM, le=50.0)]
 
 
-class StackTable(_Table):
+class StackTable(KeyTable):
     """``[stack]``: the fabrics and which of them keeps the drafted size."""
 
     drafted_layer: str = ""
@@ -193,7 +132,7 @@ class StackTable(_Table):
     fabric: Annotated[tuple[FabricTable, ...], AfterValidator(_some)]
 
 
-class PanelTable(_Table):
+class PanelTable(KeyTable):
     """``[panel.NAME]``: what is particular to one panel."""
 
     class_: Annotated[ClassName | None, Field(alias="class")] = None
@@ -207,7 +146,7 @@ class PanelTable(_Table):
     ] = Field(default_factory=dict)
 
 
-class FactorsTable(_Table):
+class FactorsTable(KeyTable):
     """``[body.factors]``: radius of curvature over the mean radius."""
 
     front: Annotated[Number, Field(gt=0.0)] | None = None
@@ -219,11 +158,11 @@ Ratio = Annotated[Number, Field(gt=0.1, lt=10.0)]
 
 RatioOrTable = Annotated[
     Annotated[Ratio, Tag(BRANCHES[0])] | Annotated[dict[str, Ratio], Tag(BRANCHES[1])],
-    Discriminator(_branch),
+    Discriminator(branch),
 ]
 
 
-class TapeTable(_Table):
+class TapeTable(KeyTable):
     """``[body.tapes.LEVEL]``: what was measured on the body at a level."""
 
     breadth: Positive | None = None
@@ -239,7 +178,7 @@ class TapeTable(_Table):
         return self
 
 
-class BodyTable(_Table):
+class BodyTable(KeyTable):
     """``[body]``: the body model and its parameters."""
 
     model: Literal["mean", "tapes", "form", "classes", "section", "former"] = "mean"
@@ -288,7 +227,7 @@ class BodyTable(_Table):
         return self
 
 
-class SheetTable(_Table):
+class SheetTable(KeyTable):
     """``[sheet]``: how cutting files are laid out."""
 
     width: Annotated[Length, Field(ge=100.0, le=20_000.0)] = SHEET_WIDTH_MM
@@ -302,16 +241,13 @@ class SheetTable(_Table):
     accuracy: Annotated[Length, Field(ge=0.0, le=20.0)] = ACCURACY_MM
 
 
-Give = Annotated[Number, Field(ge=0.0, le=0.5)]
-
-
 def _rising(pair: tuple[float, float]) -> tuple[float, float]:
     if pair[0] > pair[1]:
         raise ValueError("must begin with the smaller number")
     return pair
 
 
-class FitTable(_Table):
+class FitTable(KeyTable):
     """``[fit]``: what the fit sheet takes into account."""
 
     seam_tolerance: NotNegative = 0.5
@@ -321,7 +257,7 @@ class FitTable(_Table):
     needs: StrictBool = True
 
 
-class JobFile(_Table):
+class JobFile(KeyTable):
     """A whole job file."""
 
     pattern: PatternTable
@@ -329,6 +265,7 @@ class JobFile(_Table):
     allowance: AllowanceTable = AllowanceTable.model_construct()
     panel: dict[str, PanelTable] = Field(default_factory=dict)
     body: BodyTable = BodyTable.model_construct()
+    construction: ConstructionTable | None = None
     sheet: SheetTable = SheetTable.model_construct()
     fit: FitTable = FitTable.model_construct()
 

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from ..body import BodyModel, infer_classes
+from ..construction.sewing import Sewn
 from ..cutting.plan import Allowances, CutPlan, Cutting
 from ..draft import Reading, assemble
 from ..errors import BodyError, JobError
@@ -19,7 +20,8 @@ from ..sources.svg import read_svg
 from ..stack import Stack
 from ..swatch import PairFit
 from .checks import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline, measure_faults
-from .materials import body_of, stack_of
+from .construction_keys import sewn_of
+from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, JobFile, PanelTable
 from .slips import drawing_slips, job_slips, reading_slips, refuse
 
@@ -38,6 +40,8 @@ class Job:
         Lacing gap in mm.
     swatches : tuple of PairFit
         Distances that the job's swatch file gave; they are in the stack already.
+    sewn : Sewn, optional
+        How it is sewn, if the job says so.
     """
 
     file: JobFile
@@ -49,6 +53,7 @@ class Job:
     gap: float
     plan: CutPlan
     swatches: tuple[PairFit, ...] = ()
+    sewn: Sewn | None = None
 
     @property
     def units(self) -> Literal["mm", "cm", "in"]:
@@ -99,7 +104,7 @@ def resolve(
         pattern.refuse_faults()
     _refuse_unknown(job, pattern, source)
     stacking = stack_of(job, source=source)
-    stack = stacking.stack
+    stack = with_heights(stacking.stack, job, pattern, source=source)
     _refuse_unused(stack, pattern, source)
     refuse(job_slips(job, pattern, stack), source)
     body = body_of(job.body, pattern, stack, source=source)
@@ -114,6 +119,7 @@ def resolve(
         job.pattern.lacing_gap,
         _plan(job, pattern),
         stacking.fits,
+        _sewn(job, stack, source),
     )
 
 
@@ -259,6 +265,14 @@ def panel_classes(
         if given is None:
             inferred.add(panel.name)
     return tuple(classes), frozenset(inferred)
+
+
+def _sewn(job: JobFile, stack: Stack, source: str) -> Sewn | None:
+    if job.construction is None:
+        return None
+    seam = _allowances(job.allowance, job.allowance).seam
+    give = {table.name: table.give for table in job.stack.fabric if table.give is not None}
+    return sewn_of(job.construction, stack, seam, give, source=source)
 
 
 def _allowances(default: AllowanceTable, own: AllowanceTable) -> Allowances:

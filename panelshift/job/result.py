@@ -7,11 +7,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
+from ..construction.laying import lay
+from ..construction.sewing import Bones, Construction, Sewn
 from ..cutting.layer_sheets import layer_sheets, layer_stem, overlay_sheet
 from ..cutting.plan import ClothOptions, cut_layers
+from ..errors import ConstructionError
 from ..fit.matching import disagreeing_tapes
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
+from ..stack import Stack
+from ..units import show
 from .checks import check_scale
 from .model import JobFile
 from .resolved import Job
@@ -50,7 +55,39 @@ def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
     check_scale(job.pattern, job.file.pattern.drafted_waist, job.units)
     if turn is None:
         turn = turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap)
-    return shift(job.pattern, job.stack, turn)
+    return shift(job.pattern, job.stack, turn, job.sewn)
+
+
+def would_add(job: Job, turn: TurnOfCloth) -> str:
+    """One line of what its seams and bones would add, where a job does not say how it is sewn.
+
+    Reckoned at the waist from the allowances and the drawn channels: seams pressed open inwards,
+    each layer by itself; bones as thick as what the stack has of them.
+    """
+    stack = job.stack
+    part = next((f for f in stack.fabrics if 0.0 < f.coverage < 1.0 and f.thickness >= 0.8), None)
+    kept = [fabric for fabric in stack.fabrics if not 0.0 < fabric.coverage < 1.0]
+    below = [fabric.name for fabric in kept if fabric.covers(turn.pattern.panels[0].name)]
+    seam = job.plan.allowances[stack.drafted].seam
+    drawn = any(mark.kind == "bone" for panel in turn.pattern.panels for mark in panel.marks)
+    bones = []
+    if part is not None and drawn and stack.drafted in below:
+        bones = [Bones(stack.drafted, 7.0, part.thickness, drawn_as="outlines")]
+    whole = Stack(kept, stack.drafted)
+    try:
+        found = lay(Sewn(Construction(bones=bones), whole, seam), turn, at_waist=True)
+    except ConstructionError:
+        found = lay(Sewn(Construction(), whole, seam), turn, at_waist=True)
+        bones = []
+    both = 1.0 if turn.pattern.full else 2.0
+    more = both * float(found.extra[-1].sum(axis=0)[0])
+    what = f"bones drawn, 7 x {bones[0].thickness:g} mm, and " if bones else ""
+    return (
+        f"Nothing is said of how it is sewn. From the drawing ({what}seams of {seam:g} mm pressed "
+        f"open) {whole.names[-1]} would need about {show(more, job.units)} more round the waist "
+        "than its distance alone asks for, without what part-covering layers count now: see "
+        "[construction] in docs/job-file.md."
+    )
 
 
 def cut(job: Job, shifted: Shifted | None = None) -> CutResult:

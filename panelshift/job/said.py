@@ -8,11 +8,13 @@ from typing import Final
 
 from ..body import BodyModel, ClassModel, FormerModel, MeanFormModel, SectionModel, TapeModel
 from ..body.form import FormModel
+from ..construction.account import construction_lines
+from ..construction.laying import RELAXED_MM
 from ..cutting.plan import Allowances
 from ..errors import ScaleError
 from ..pattern.drawing import CODES as DRAWING_CODES, Remark
 from ..pattern.pattern import Pattern
-from ..units import show
+from ..units import LONGEST_MM, show
 from .checks import check_scale, height_of
 from .model import JobFile
 from .resolved import Job, panel_classes
@@ -178,7 +180,10 @@ def settings(job: Job) -> list[str]:
         f"classes: {pairs}{star}{words}",
         f"lacing gap: {show(job.gap, job.units)}",
         *_measured(job),
+        *_heights(job),
     ]
+    if job.sewn is not None:
+        lines += construction_lines(job.sewn.construction, job.sewn.shells)
     default = Allowances()
     for fabric in job.stack.fabrics:
         own = job.plan.allowances.get(fabric.name, default)
@@ -190,6 +195,32 @@ def settings(job: Job) -> list[str]:
             )
         else:
             lines.append(f"{fabric.name}: counted, but gets no cutting file")
+    return lines
+
+
+def _heights(job: Job) -> list[str]:
+    """Fabrics that are not the same at all heights."""
+    lines = []
+    for fabric in job.stack.fabrics:
+        if fabric.band is not None:
+            ends = (
+                "the bottom"
+                if low <= -LONGEST_MM
+                else "the top"
+                if low >= LONGEST_MM
+                else f"{low:+.0f} mm"
+                for low in fabric.band
+            )
+            lines.append(
+                f"{fabric.name}: from {' to '.join(ends)} from the waist, its ends eased over "
+                f"{RELAXED_MM:g} mm"
+            )
+        if fabric.by_height:
+            given = ", ".join(
+                f"{fabric.thickness * factor:.3g} at {height:+.0f}"
+                for height, factor in fabric.by_height
+            )
+            lines.append(f"{fabric.name}: by height, mm: {given}; linear between, held beyond")
     return lines
 
 

@@ -12,7 +12,8 @@ from pydantic import BaseModel, ValidationError
 
 from ..errors import JobError
 from ..files import read_bounded
-from .model import BRANCHES, JobFile
+from .model import JobFile
+from .values import BRANCHES
 
 LARGEST_JOB_BYTES: Final = 1_000_000
 """A job file is a page of text; anything larger is some other file."""

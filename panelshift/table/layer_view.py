@@ -218,6 +218,7 @@ def _tables(facts: FitFacts) -> dict[str, Any]:
         "answers": answers(facts),
         "girths": narrow(waist_choices(facts), your_girths(facts)),
         "growth": narrow(*growth_tables(facts)),
+        "sewing": facts.sewing,
         "walks": narrow(walk_table(facts)) if facts.walks else [],
         "walk_words": walk_summary(facts),
         "tolerance": show(facts.basis.options.seam_tolerance, facts.units),

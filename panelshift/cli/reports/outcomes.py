@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from ...body.turn import TurnOfCloth
+from ...construction.account import outcome_lines
 from ...cutting.composing import CAUTION
 from ...cutting.verdict import verdict
 from ...fit.girths import doubt_words, layer_by_body
 from ...job.resolved import Job
-from ...job.result import CutResult
+from ...job.result import CutResult, would_add
 from ...job.said import settings
-from ...outline import FloatArray
 from ...shift import LayerPattern, Shifted
 from ...units import bare, show
 from . import listing, paragraphs, table
@@ -35,13 +33,13 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     """
     job, shifted = result.job, result.shifted
     units = job.units
-    growth = _LevelGrowth.of(shifted.turn)
     return paragraphs(
         f"{job.plan.title}: {job.pattern.headline(units)}, {len(shifted.layers)} layers; "
         f"lengths in {units}",
         "\n".join(settings(job)),
-        *(_layer_text(shifted, layer, growth, units) for layer in shifted.layers),
+        *(_layer_text(shifted, layer, units) for layer in shifted.layers),
         _girths(shifted, units),
+        _sewn(job, shifted),
         _walk_text(shifted, units),
         "\n".join(doubt_words(shifted, units)),
         _verdict_text(shifted, job),
@@ -52,58 +50,33 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     )
 
 
-@dataclass(frozen=True, eq=False)
-class _LevelGrowth:
-    """Growth for each mm of distance, panels by levels: one reading serves all layers."""
-
-    levels: tuple[str, ...]
-    own: FloatArray
-    """At each panel's own height of the level, nan where it has none."""
-    shared: FloatArray
-    """At the height that the pattern has for it."""
-
-    @classmethod
-    def of(cls, turn: TurnOfCloth) -> _LevelGrowth:
-        panels = turn.pattern.panels
-        levels = tuple(turn.pattern.level_names())
-        drawn = [[panel.level(name) for name in levels] for panel in panels]
-        own = np.array([[level.height if level else np.nan for level in row] for row in drawn])
-        shared = np.array([turn.pattern.level_height(name) for name in levels])
-        heights = np.concatenate([np.nan_to_num(own).ravel(), np.tile(shared, len(panels))])
-        panel = np.tile(np.repeat(np.arange(len(panels)), len(levels)), 2)
-        found, common = turn.grown(heights, panel)[0].reshape(2, *own.shape)
-        return cls(levels, np.where(np.isnan(own), np.nan, found), common)
-
-
-def _layer_text(shifted: Shifted, layer: LayerPattern, growth: _LevelGrowth, units: str) -> str:
-    distances = layer.distances
+def _layer_text(shifted: Shifted, layer: LayerPattern, units: str) -> str:
+    distances, growth = layer.distances, shifted.grown
     spread = f"{distances.min():+.3f}"
     if np.ptp(distances) > 5e-4:
         spread += f" to {distances.max():+.3f}"
     title = f"layer {layer.place + 1}, {layer.fabric.name}: {spread} mm from the drafted layer"
     if layer.drafted:
         return f"{title}: this is the drafted layer, cut as drafted"
-    if not distances.any():
+    if layer.place not in growth.moves:
         return f"{title}: no change"
-    names = [panel.name for panel in shifted.turn.pattern.panels]
-    rows = [
-        [
-            names[i],
-            *(
-                "-" if np.isnan(g) else bare(g, units, signed=True)
-                for g in distances[i] * growth.own[i]
-            ),
+    pattern = shifted.turn.pattern
+    levels = pattern.level_names()
+    rows = []
+    for i in layer.covered:
+        own = [pattern.panels[i].level(name) for name in levels]
+        cells = [
+            bare(growth.at(layer.place, i, level.height), units, signed=True) if level else "-"
+            for level in own
         ]
-        for i in layer.covered
-    ]
-    covered = list(layer.covered)
-    sums = (distances[covered, None] * growth.shared[covered]).tolist()
-    halves = 1.0 if shifted.turn.pattern.full else 2.0
-    girths = [sum(column) * halves for column in zip(*sums, strict=True)]
-    rows.append(["whole girth", *(bare(value, units, signed=True) for value in girths)])
+        rows.append([pattern.panels[i].name, *cells])
+    heights = np.array([pattern.level_height(name) for name in levels])
+    halves = 1.0 if pattern.full else 2.0
+    girths = halves * growth.on(heights)[layer.place, list(layer.covered)].sum(axis=0)
+    rows.append(["whole girth", *(bare(value, units, signed=True) for value in girths.tolist())])
     body = layer_by_body(shifted, layer)
     doubt = "" if body is None else f", by the body plus or minus {show(body, units)} at most"
-    return f"{title}; growth across{doubt}:\n" + table(["panel", *growth.levels], rows)
+    return f"{title}; growth across{doubt}:\n" + table(["panel", *levels], rows)
 
 
 def _girths(shifted: Shifted, units: str) -> str:
@@ -120,6 +93,13 @@ def _girths(shifted: Shifted, units: str) -> str:
     return "Waist of all panels, without the lacing gap:\n" + table(
         ["layer", "girth", "against the draft"], rows
     )
+
+
+def _sewn(job: Job, shifted: Shifted) -> str:
+    """What comes of the sewing; or, where nothing is said of it, what it would add."""
+    if shifted.lay is not None:
+        return "\n".join(outcome_lines(shifted.lay, job.units))
+    return would_add(job, shifted.turn)
 
 
 def _walk_text(shifted: Shifted, units: str) -> str:

@@ -1,0 +1,204 @@
+"""What comes of how a corset is sewn, in numbers and words: a report's facts and its sentences."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..outline import FloatArray
+from ..units import show
+from .edges import folds
+from .laying import Lay, relaxed
+from .sewing import Bones, Construction, Shell
+from .tension import Cuts
+
+
+@dataclass(frozen=True)
+class SeamBulk:
+    """Plies of cloth that lie on each other at a seam, on its thicker side, and what they come to.
+
+    `thickness` is in mm.
+    """
+
+    seam: str
+    plies: int
+    thickness: float
+
+
+def needed_at(lay: Lay, height: float) -> tuple[FloatArray, float]:
+    """What each layer, and a tape over all, needs right round beside distance times turn, in mm.
+
+    At a height above the waist, both halves together, against the drafted layer; shape (layers,).
+    """
+    both = 1.0 if lay.turn.pattern.full else 2.0
+    rows = np.concatenate([lay.extra.sum(axis=1), lay.tape[None]])
+    whole = both * relaxed(lay.levels, rows)
+    at = [float(np.interp(height, lay.levels, row)) for row in whole]
+    return np.array(at[:-1]), at[-1]
+
+
+def seam_bulk(lay: Lay, height: float = 0.0) -> tuple[SeamBulk, ...]:
+    """How thick every seam is at a height above the waist."""
+    level = int(np.argmin(np.abs(lay.levels - height)))
+    ridges, builds = lay.ridges, lay.site.builds[:, :, level]
+    low, high, thick = ridges.low[level], ridges.high[level], ridges.thick[level]
+    panels = lay.turn.pattern.panels
+    found = []
+    for seam in range(1, len(panels)):
+        here = lay.site.face.bounds[level, seam]
+        sides = []
+        for panel, beside in ((seam - 1, -1e-7), (seam, 1e-7)):
+            over = (low < here + beside) & (high > here + beside) & (thick > 0.0)
+            plies = int((builds[:, panel] > 0.0).sum()) + int(ridges.plies[over].sum())
+            sides.append((float(builds[:, panel].sum() + thick[over].sum()), plies))
+        thickness, plies = max(sides)
+        found.append(SeamBulk(f"{panels[seam - 1].name} to {panels[seam].name}", plies, thickness))
+    return tuple(found)
+
+
+def fold_range(lay: Lay) -> float:
+    """What layers sewn as one may need at most to turn into their seams, right round the waist."""
+    both = 1.0 if lay.turn.pattern.full else 2.0
+    waist = int(np.argmin(np.abs(lay.levels)))
+    needed = folds(lay.sewn, lay.distances, lay.turn.pattern.full)[:, :, waist]
+    return both * float(needed.sum(axis=1).max(initial=0.0))
+
+
+def channels_take(bones: Bones, channel: float) -> tuple[float, float]:
+    """Width in mm that a bone takes of a channel so wide if both its faces bulge: least and most.
+
+    None is taken where the inner cloth stays flat.
+    """
+    half = 0.5 * bones.thickness
+    beside = 0.5 * (channel - bones.width)
+    bulged = channel - math.sqrt(max(channel**2 - bones.thickness**2, 0.0))
+    sharp = 2.0 * (beside - math.sqrt(max(beside**2 - half**2, 0.0)))
+    return min(bulged, sharp), max(bulged, sharp)
+
+
+def construction_lines(construction: Construction, shells: tuple[Shell, ...]) -> list[str]:
+    """How a corset is said to be sewn, defaults included."""
+    strength = construction.strength_layer or "the drafted layer"
+    body = "sinks into it" if construction.body == "soft" else "stands on it"
+    lines = [
+        f"sewn: {strength} carries the tension; {construction.body} body: what lies inside {body}"
+    ]
+    for shell in shells:
+        if len(shell.layers) > 1:
+            names = f"{', '.join(shell.layers)} sewn as one"
+        else:
+            names = f"{shell.layers[0]} by itself"
+        if shell.held == "fused":
+            lines.append(f"sewn: {names}, fused to what lies below")
+            continue
+        trimmed = ", ".join(f"{width:g}" for width in shell.graded) or f"{shell.allowance:g}"
+        where = {"edges": "front and back edges only", "seams": "its seams"}[shell.held]
+        flat = shell.seams in ("felled", "lapped")
+        pressed = f"{'' if flat else 'pressed '}{shell.seams}, {trimmed} mm wide"
+        lines.append(f"sewn: {names}; seams {pressed}, lying {shell.lie}; held at {where}")
+    for bones in construction.bones:
+        across = "bending across" if bones.bends else "flat bars"
+        high = (
+            f"standing {bones.standing:g} mm as measured"
+            if bones.standing is not None
+            else "standing fully"
+        )
+        places = "as drawn" if bones.per_panel is None else "by number"
+        held = f"; {', '.join(bones.stitched)} stitched down beside them" if bones.stitched else ""
+        cased = f"; under casings of {bones.casing:g} mm" if bones.casing else ""
+        lines.append(
+            f"bones on {bones.on}: {bones.width:g} x {bones.thickness:g} mm, {across}, {high}, "
+            f"{places}{cased}{held}"
+        )
+    for strip in construction.strips:
+        lines.append(
+            f"strip along {strip.edge.replace('_', ' ')} on {strip.on or 'the skin side'}: "
+            f"{strip.width:g} x {strip.thickness:g} mm"
+        )
+    return lines
+
+
+def outcome_lines(lay: Lay, units: str) -> list[str]:
+    """What comes of it at the waist: lengths, cuts, folds, channels."""
+    names = lay.sewn.stack.names
+    needed, _ = needed_at(lay, 0.0)
+    lines = [
+        f"{names[place]} needs {show(float(value), units)} more round the waist for what it "
+        "rides over, beside its distance"
+        for place, value in enumerate(needed)
+        if abs(value) >= 0.005
+    ]
+    if lay.cuts is not None:
+        lines += _cut_lines(lay.cuts, units)
+    most = fold_range(lay)
+    factor = lay.sewn.construction.fold_factor
+    if most >= 0.005 and factor is None:
+        lines.append(
+            f"layers sewn as one turn into their seams together: the outer may need from 0 to "
+            f"{show(most, units)} more round the waist for that; not added, since how much of it "
+            "counts is not known: a seam strip tells (fold_factor)"
+        )
+    elif factor:
+        lines.append(
+            f"turning into seams is added by your fold factor of {factor:g}: "
+            f"{show(factor * most, units)} round the waist at most"
+        )
+    for kind, bones in enumerate(lay.sewn.construction.bones):
+        lines += _channel_lines(lay, kind, bones, units)
+    return lines
+
+
+def _channel_lines(lay: Lay, kind: int, bones: Bones, units: str) -> Iterator[str]:
+    waist = int(np.argmin(np.abs(lay.levels)))
+    casings = np.flatnonzero(lay.ridges.kind == kind)
+    there = casings[lay.ridges.thick[waist, casings + 1] > 0.0]
+    count = len(there) * (1 if lay.turn.pattern.full else 2)
+    if not count:
+        return
+    least, most = channels_take(bones, bones.room)
+    yield (
+        f"{count} channels take from 0 to {show(count * most, units)} of the girth when the bones "
+        f"go in (none if the cloth under them stays flat, {show(count * least, units)} or more if "
+        "both faces bulge): not added; a test piece before and after boning tells"
+    )
+
+
+def _cut_lines(cuts: Cuts, units: str) -> Iterator[str]:
+    if cuts.measured:
+        yield f"{cuts.outer_name} is cut for bones that stand as high as you measured"
+        return
+    at = f"laced at {cuts.lacing:g} kPa" + ("" if cuts.known else " (usual)")
+    taut = "taut" if cuts.best is not None else "taut (as it is here)"
+    for name, (one, two) in ((taut, cuts.taut), ("flat", cuts.flat)):
+        strains = _span(100.0 * one.strain, 100.0 * two.strain)
+        stands = _span(one.stands, two.stands)
+        yield (
+            f"{cuts.outer_name} cut {name}, {at}: strains by {strains} %, bones stand to {stands} "
+            "of their height"
+        )
+    if not cuts.known:
+        yield (
+            f"these ranges are for usual cloths; a hang test of {cuts.inner_name} and "
+            f"{cuts.outer_name} (give) and the lacing give the best cut"
+        )
+    elif cuts.best is None:
+        yield (
+            f"no cut of {cuts.outer_name} serves: cut so that it is not overstrained laced hard, "
+            f"it hangs loose at rest; back it with a firmer cloth, or take a stiffer "
+            f"{cuts.inner_name}. It is cut taut"
+        )
+    else:
+        more = cuts.best.longer - cuts.taut[0].longer
+        how = "taut" if more < 0.005 else f"{show(more, units)} longer than taut"
+        yield (
+            f"best cut of {cuts.outer_name}, and as it is here: {how}; it strains by "
+            f"{100.0 * cuts.best.strain:.2f} %, bones stand to {cuts.best.stands:.2f}"
+        )
+
+
+def _span(one: float, two: float) -> str:
+    low, high = sorted((one, two))
+    return f"{high:.2f}" if high - low < 0.005 else f"{low:.2f} to {high:.2f}"

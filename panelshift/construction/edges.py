@@ -1,0 +1,72 @@
+"""Where cloths turn over an edge or into a seam: what the outer ones need for that."""
+
+from __future__ import annotations
+
+import math
+from typing import Final, Literal
+
+import numpy as np
+
+from ..outline import FloatArray
+from .sewing import Sewn, Shell
+
+EdgeFinish = Literal["flat", "bound", "bagged", "faced"]
+"""Cut level and left or bound; sewn together along the edge and turned out; or the outer cloth
+turned over the edge to the inside."""
+
+_TURNS: Final[dict[EdgeFinish, float]] = {
+    "flat": 0.0,
+    "bound": 0.0,
+    "bagged": 0.5 * math.pi,
+    "faced": math.pi,
+}
+
+
+def roll(finish: EdgeFinish, distance: float) -> float:
+    """Height in mm that a cloth needs besides, to turn over an edge so far outside the innermost.
+
+    A quarter of a turn where the seam lies on the edge, half a turn where the cloth goes over it.
+    """
+    return _TURNS[finish] * max(distance, 0.0)
+
+
+def turned_in(shell: Shell) -> tuple[float, float]:
+    """Angles by which the cloths turn into a seam, on the panel before it and behind it.
+
+    Pressed open each turns by a quarter, to one side one of them by half a turn: the one whose
+    allowance is folded back on to itself.
+    """
+    if shell.seams == "open":
+        return 0.5 * math.pi, 0.5 * math.pi
+    if shell.seams == "to front":
+        return math.pi, 0.0
+    if shell.seams == "lapped":
+        return 0.0, 0.0
+    return 0.0, math.pi
+
+
+def folds(sewn: Sewn, distances: FloatArray, full: bool) -> FloatArray:
+    """What layers sewn as one need at most to turn into their seams, in mm.
+
+    *distances*: ndarray, shape (layers, panels, m), of the layers from the drafted one. *full*:
+    whether the panels go right round. How much of it counts is not known: see `fold_factor`.
+
+    Returns: ndarray, shape (layers, panels, m).
+    """
+    needed = np.zeros_like(distances)
+    count = distances.shape[1]
+    for shell in sewn.shells:
+        places = [sewn.stack.names.index(name) for name in shell.layers]
+        angles = np.zeros(count)
+        for seam in range(1, count):
+            before, behind = turned_in(shell)
+            if full and 2 * seam == count:
+                continue
+            if full and 2 * seam < count:
+                before, behind = behind, before
+            angles[seam - 1] += before
+            angles[seam] += behind
+        for place in places[1:]:
+            apart = distances[place] - distances[places[0]]
+            needed[place] += apart * angles[:, None]
+    return needed

@@ -1,0 +1,105 @@
+"""Kinds of values that keys of the job file have, each with what is said of a wrong one."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Callable
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StrictInt
+
+from ..errors import UnitError
+from ..units import parse_number, to_mm
+
+
+def _length(value: Any) -> Any:
+    """A bare number is mm; text may carry a unit."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise ValueError('must be a length: a number of mm, or text such as "0.5 in"')
+    number = _typed(value, to_mm)
+    if not math.isfinite(number):
+        raise ValueError("must be a finite length")
+    return number
+
+
+def _number(value: Any) -> Any:
+    """A number, or text that is one."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise ValueError("must be a number")
+    return _typed(value, parse_number)
+
+
+def _count(value: Any) -> Any:
+    """A whole number, or text that is one; what is neither is refused by the type itself."""
+    return _typed(value, parse_number) if isinstance(value, str) else value
+
+
+def _typed(value: float | str, read: Callable[[str], float]) -> float:
+    try:
+        return read(value) if isinstance(value, str) else float(value)
+    except UnitError as error:
+        raise ValueError(f"{error.problem}. {error.remedy}") from None
+    except OverflowError:
+        return math.inf
+
+
+Length = Annotated[float, BeforeValidator(_length)]
+Number = Annotated[float, BeforeValidator(_number)]
+Count = Annotated[StrictInt, BeforeValidator(_count)]
+NotNegative = Annotated[Length, Field(ge=0.0)]
+Positive = Annotated[Length, Field(gt=0.0)]
+ClothWidth = Annotated[Length, Field(ge=50.0, le=20_000.0)]
+ClassName = Literal["front", "side", "back"]
+
+
+_TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
+"""Marks that turn the direction of writing, so that a name reads otherwise than it is."""
+
+
+_NO_CHARACTERS = frozenset("\ufffe\uffff")
+"""Code points that hold no character: XML takes neither."""
+
+
+def in_one_line(text: str) -> str:
+    """Refuse what would break a line, or turn it."""
+    refused = _TURNING | _NO_CHARACTERS
+    if any(unicodedata.category(ch) == "Cc" or ch in refused for ch in text):
+        raise ValueError("must be one line of text without control characters")
+    return text
+
+
+OneLine = Annotated[str, AfterValidator(in_one_line)]
+"""A name that ends up in drawings, in file names and on the terminal."""
+
+
+class KeyTable(BaseModel):
+    """A table of the job file: no key that is not known, nothing that changes."""
+
+    # Validators are built at the first job, for all tables together: one for each took longer
+    # than the whole of numpy's import. So no default may be made by validation either.
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
+
+
+BRANCHES: Final = ("(a number)", "(a table)")
+"""Tags of a key that takes either; no maker's key looks like one. Telling them apart first
+gives one fault for a wrong value, not one for each form it might have had."""
+
+
+def branch(value: Any) -> str:
+    """Tag of the form that a value has."""
+    return BRANCHES[isinstance(value, dict)]
+
+
+Give = Annotated[Number, Field(ge=0.0, le=0.5)]
+
+
+def _height(value: Any) -> Any:
+    """A level's name, or a signed length from the waist as text; a bare number is mm."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise ValueError('must be a level, or a height such as "+120 mm" or -85')
+    return value if isinstance(value, str) else f"{value:+.6f}"
+
+
+Height = Annotated[str, BeforeValidator(_height)]
+"""Where something begins or ends: a level of the pattern, or how far above the waist."""
