@@ -1,7 +1,7 @@
 """Draft the sample patterns: two half corsets and their job files, from formulas alone.
 
 Run it with ``python sample_patterns/make_samples.py``; it writes ``hourglass.svg``,
-``fuller_figure.svg`` and a job file for each into its own folder (or into a folder given as
+``fuller_figure.svg`` and two job files for each into its own folder (or into a folder given as
 its only argument), the same bytes every time. panelshift must be installed, for its arc
 length.
 
@@ -767,14 +767,99 @@ model = "section"
 ratio = { waist = 1.35, bust = 1.25, hip = 1.3 }
 """
 
+HOURGLASS_SEWN = (
+    HOURGLASS_JOB.replace(
+        "# Hourglass, mid-bust:", "# The hourglass again, and how it is sewn. Mid-bust:"
+    )
+    .replace(
+        """\
+name = "waist tape"       # lies on a tenth of a panel, and is not cut from a pattern
+thickness = 0.5
+coverage = 0.1
+""",
+        """\
+name = "waist tape"       # lies round the waist only, and is not cut from a pattern
+thickness = 0.5
+from = -12
+to = 12
+""",
+    )
+    .replace(
+        """\
+[[stack.fabric]]
+name = "bones in channels"  # steels with their casing: about a fifth of the surface
+thickness = 1.5
+coverage = 0.2
+cut_out = false
+
+""",
+        "",
+    )
+    .replace(
+        """\
+[allowance] """,
+        """\
+[construction]            # what each layer really lies over
+body = "soft"             # what lies inside the coutille sinks into it
+
+[[construction.shell]]    # flat lined: sewn as one, its seams pressed open
+layers = ["interlining", "brocade"]
+
+[[construction.bones]]    # flat steels in the channels that are drawn
+on = "coutille"
+width = 5.5
+thickness = 1.5
+
+[allowance] """,
+    )
+)
+
+FULLER_SEWN = (
+    FULLER_JOB.replace("# Fuller figure:", "# The fuller figure again, and how it is sewn:")
+    .replace(
+        """\
+[[stack.fabric]]
+name = "bones in channels"  # steels with their casing: about a fifth of the surface
+thickness = "0.060 in"
+coverage = 0.18
+cut_out = false
+
+""",
+        "",
+    )
+    .replace(
+        """\
+[allowance] """,
+        """\
+[construction]            # what each layer really lies over
+
+[[construction.shell]]
+layers = ["coutille"]
+seams = "to back"
+lie = "outside"           # under the suiting
+graded = ["0.5 in", "0.25 in"]
+
+[[construction.bones]]    # no channel is drawn: two bones a panel, one at the centre front
+on = "coutille"
+width = "0.25 in"
+thickness = "0.060 in"
+casing = "0.02 in"
+per_panel = { cf = 1, front = 2, side-front = 2, side = 2, side-back = 2, back = 2, cb = 2 }
+
+[allowance] """,
+    )
+)
+
 
 def main() -> None:
-    """Write all four files."""
+    """Write all six files."""
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent
     draw_hourglass(folder / "hourglass.svg")
     draw_fuller(folder / "fuller_figure.svg")
     (folder / "hourglass.toml").write_bytes(HOURGLASS_JOB.encode())
     (folder / "fuller_figure.toml").write_bytes(FULLER_JOB.encode())
+    (folder / "hourglass_sewn.toml").write_bytes(HOURGLASS_SEWN.encode())
+    (folder / "fuller_figure_sewn.toml").write_bytes(FULLER_SEWN.encode())
 
 
 if __name__ == "__main__":

@@ -23,6 +23,7 @@ FIGURES: Final = {
             "tilt",
             "edges",
             "mates",
+            "taut",
             "example_block",
             "example_sizes",
             "example_stacks",

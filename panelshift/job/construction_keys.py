@@ -7,9 +7,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StrictBool
 
-from ..construction.edges import EdgeFinish
+from ..construction.edges import EdgeFinish, roll
 from ..construction.sewing import Bones, Construction, DrawnAs, Held, SeamKind, Sewn, Shell, Strip
 from ..errors import PanelshiftError
+from ..pattern.pattern import EdgeKind
 from ..stack import Stack
 from .values import Count, KeyTable, Length, NotNegative, Number, Positive
 
@@ -106,3 +107,20 @@ def sewn_of(
         return Sewn(whole, stack, allowance)
     except PanelshiftError as error:
         raise error.located(source=source) from None
+
+
+def edge_rolls(table: ConstructionTable, stack: Stack, layer: str) -> dict[EdgeKind, float]:
+    """What a layer needs besides to turn over the top and the bottom edge, in mm.
+
+    Its distance is from the innermost layer that is cut, round which all others turn.
+    """
+    cut = [place for place, fabric in enumerate(stack.fabrics) if fabric.cut_out]
+    place = stack.names.index(layer)
+    if place not in cut:
+        return {}
+    apart = stack.surfaces().distance(cut[0], place)
+    rolls: dict[EdgeKind, float] = {
+        "top": roll(table.top, apart),
+        "bottom": roll(table.bottom, apart),
+    }
+    return {edge: value for edge, value in rolls.items() if value > 0.0}

@@ -20,7 +20,7 @@ from ..sources.svg import read_svg
 from ..stack import Stack
 from ..swatch import PairFit
 from .checks import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline, measure_faults
-from .construction_keys import sewn_of
+from .construction_keys import edge_rolls, sewn_of
 from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, JobFile, PanelTable
 from .slips import drawing_slips, job_slips, reading_slips, refuse
@@ -117,7 +117,7 @@ def resolve(
         inferred,
         body,
         job.pattern.lacing_gap,
-        _plan(job, pattern),
+        _plan(job, pattern, stack),
         stacking.fits,
         _sewn(job, stack, source),
     )
@@ -286,7 +286,15 @@ def _allowances(default: AllowanceTable, own: AllowanceTable) -> Allowances:
     return Allowances(**chosen)
 
 
-def _plan(job: JobFile, pattern: Pattern) -> CutPlan:
+def _rolled(job: JobFile, stack: Stack, layer: str, own: Allowances) -> Allowances:
+    """Allowances with what a layer needs to turn over the edges: its cut line lies further out."""
+    if job.construction is None:
+        return own
+    rolls = edge_rolls(job.construction, stack, layer)
+    return replace(own, **{edge: own.of(edge) + more for edge, more in rolls.items()})
+
+
+def _plan(job: JobFile, pattern: Pattern, stack: Stack) -> CutPlan:
     cuttings = {}
     for name, table in job.panel.items():
         usual = Cutting(1, mirrored=False) if pattern.full or table.fold else Cutting()
@@ -295,7 +303,10 @@ def _plan(job: JobFile, pattern: Pattern) -> CutPlan:
         cuttings[name] = Cutting(count, mirrored, table.fold)
     return CutPlan(
         job.pattern.title or job.pattern.file.stem,
-        {f.name: _allowances(job.allowance, f.allowance) for f in job.stack.fabric},
+        {
+            f.name: _rolled(job, stack, f.name, _allowances(job.allowance, f.allowance))
+            for f in job.stack.fabric
+        },
         cuttings,
         job.sheet.mitre_limit,
         job.sheet.width,

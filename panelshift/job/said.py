@@ -16,6 +16,7 @@ from ..pattern.drawing import CODES as DRAWING_CODES, Remark
 from ..pattern.pattern import Pattern
 from ..units import LONGEST_MM, show
 from .checks import check_scale, height_of
+from .construction_keys import edge_rolls
 from .model import JobFile
 from .resolved import Job, panel_classes
 from .slips import BOUNDS
@@ -184,17 +185,32 @@ def settings(job: Job) -> list[str]:
     ]
     if job.sewn is not None:
         lines += construction_lines(job.sewn.construction, job.sewn.shells)
+        lines += _edges(job)
     default = Allowances()
     for fabric in job.stack.fabrics:
         own = job.plan.allowances.get(fabric.name, default)
         if fabric.cut_out:
             lines.append(
                 f"allowances of {fabric.name}, mm: seam {own.seam:g}, centre front "
-                f"{own.centre_front:g}, centre back {own.centre_back:g}, top {own.top:g}, "
-                f"bottom {own.bottom:g}"
+                f"{own.centre_front:g}, centre back {own.centre_back:g}, top {own.top:.4g}, "
+                f"bottom {own.bottom:.4g}"
             )
         else:
             lines.append(f"{fabric.name}: counted, but gets no cutting file")
+    return lines
+
+
+def _edges(job: Job) -> list[str]:
+    """How top and bottom are finished, and what layers get for turning over them."""
+    table = job.file.construction
+    assert table is not None  # a job that says how it is sewn
+    lines = [f"edges: top {table.top}, bottom {table.bottom}"]
+    for fabric in job.stack.fabrics:
+        for edge, more in edge_rolls(table, job.stack, fabric.name).items():
+            lines.append(
+                f"{fabric.name} turns over the {edge}: its cut line lies {more:.2f} mm further "
+                "out; sew at the usual allowance from the cut edge"
+            )
     return lines
 
 

@@ -13,7 +13,8 @@ from tests.support.runs import SAMPLES
 from tests.support.terminal import listing, run
 
 NAMES = ["hourglass", "fuller_figure"]
-FILES = sorted(f"{name}.{kind}" for name in NAMES for kind in ("svg", "toml"))
+SEWN = [f"{name}_sewn" for name in NAMES]
+FILES = sorted([*(f"{name}.svg" for name in NAMES), *(f"{n}.toml" for n in (*NAMES, *SEWN))])
 
 
 def test_script_makes_the_committed_files_byte_for_byte(tmp_path: Path) -> None:
@@ -44,7 +45,7 @@ def test_what_a_sample_leaves_out_is_sheet_furniture_only(name: str) -> None:
     }
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [*NAMES, *SEWN])
 def test_sample_is_cut_without_a_warning(name: str, tmp_path: Path) -> None:
     result = run("cut", SAMPLES / f"{name}.toml", "--out", tmp_path)
     assert result.exit_code == 0
@@ -62,3 +63,40 @@ def test_new_finds_the_same_panels_as_the_samples_own_job(name: str, tmp_path: P
         json.loads(run("check", file, "--json").stdout) for file in (job, SAMPLES / f"{name}.toml")
     )
     assert [p["edges"] for p in new["panels"]] == [p["edges"] for p in own["panels"]]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_sewing_adds_is_said_and_cut(name: str, tmp_path: Path) -> None:
+    plain = run("cut", SAMPLES / f"{name}.toml", "--out", tmp_path / "plain").stdout
+    sewn = run("cut", SAMPLES / f"{name}_sewn.toml", "--out", tmp_path / "sewn").stdout
+    assert "Nothing is said of how it is sewn" in plain
+    assert "Nothing is said of how it is sewn" not in sewn
+    assert "more round the waist for what it rides over" in sewn
+    outer = sorted((tmp_path / "sewn").glob("layer-*"))[-1]
+    flat = sorted((tmp_path / "plain").glob("layer-*"))[-1]
+    assert outer.read_bytes() != flat.read_bytes()
+
+
+def test_a_fit_sheet_says_how_it_is_sewn(tmp_path: Path) -> None:
+    run("fit", SAMPLES / "hourglass_sewn.toml", "--out", tmp_path)
+    facts = json.loads((tmp_path / "fit.json").read_text(encoding="utf-8"))
+    entries = facts["sections"]["sewing"]
+    needed = {
+        (e["layer"], e["level"]): e["value"]
+        for e in entries
+        if e["quantity"] == "needed over ridges"
+    }
+    assert needed["brocade", "waist"] == pytest.approx(12.8, abs=0.3)
+    assert needed["coutille", "waist"] == needed["lining", "waist"] == 0.0
+    plies = [e["value"] for e in entries if e["quantity"] == "plies at the waist"]
+    # Five cloths with the tape; two more of the shell, one of the lining, one of the coutille.
+    assert plies == [9.0] * 5
+    girths = {
+        (g["layer"], g["level"]): g["value"]
+        for g in facts["sections"]["finished girth"]
+        if g["drafted"] == "coutille" and g["quantity"] == "with gap"
+    }
+    over, outside = girths["outside, tape over all", "waist"], girths["outside", "waist"]
+    assert girths["brocade", "waist"] < over <= outside + 1e-6
+    page = (tmp_path / "fit.html").read_text(encoding="utf-8")
+    assert "How it is sewn, and what comes of it" in page
