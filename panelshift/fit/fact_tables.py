@@ -203,15 +203,11 @@ def growth_tables(facts: FitFacts) -> list[Grid]:
 
 def bulk_table(facts: FitFacts) -> Grid:
     """Plies of cloth at every seam at the waist, and how thick they are together."""
-    return Grid(
-        "Seams at the waist, on their thicker side",
-        "seam",
-        ("plies", "thickness"),
-        tuple(
-            Row(item.seam, (Cell(str(item.plies)), Cell(bare(item.thickness, facts.units))))
-            for item in facts.bulk
-        ),
-    )
+    rows = [
+        plain(item.seam, str(item.plies), bare(item.thickness, facts.units)) for item in facts.bulk
+    ]
+    caption = "Seams at the waist, on their thicker side"
+    return Grid(caption, "seam", ("plies", "thickness"), tuple(rows))
 
 
 def _range(distances: Sequence[float]) -> str:
