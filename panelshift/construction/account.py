@@ -182,7 +182,7 @@ def _cut_lines(cuts: Cuts, units: str) -> Iterator[str]:
     if not cuts.known:
         yield (
             f"these ranges are for usual cloths; a hang test of {cuts.inner_name} and "
-            f"{cuts.outer_name} (give) and the lacing give the best cut"
+            f"{cuts.outer_name} (stretch) and the lacing give the best cut"
         )
     elif cuts.best is None:
         yield (

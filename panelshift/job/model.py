@@ -104,7 +104,7 @@ class FabricTable(KeyTable):
     to: Height | None = None
     thickness_at: dict[str, Annotated[Length, Field(ge=0.0, le=50.0)]] = Field(default_factory=dict)
     coverage_at: dict[str, Annotated[Number, Field(ge=0.0, le=1.0)]] = Field(default_factory=dict)
-    give: Annotated[Number, Field(gt=0.0, le=0.5)] | None = None
+    stretch: Annotated[Number, Field(gt=0.0, le=0.5)] | None = None
 
 
 def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:

@@ -271,8 +271,8 @@ def _sewn(job: JobFile, stack: Stack, source: str) -> Sewn | None:
     if job.construction is None:
         return None
     seam = _allowances(job.allowance, job.allowance).seam
-    give = {table.name: table.give for table in job.stack.fabric if table.give is not None}
-    return sewn_of(job.construction, stack, seam, give, source=source)
+    stretch = {f.name: f.stretch for f in job.stack.fabric if f.stretch is not None}
+    return sewn_of(job.construction, stack, seam, stretch, source=source)
 
 
 def _allowances(default: AllowanceTable, own: AllowanceTable) -> Allowances:
