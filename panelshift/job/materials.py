@@ -197,8 +197,8 @@ class SwatchResult:
 
     @property
     def job_lines(self) -> list[str]:
-        """What test pieces give the job file, a line each."""
-        lines = [fit.job_line for fit in self.trials]
+        """What bones and test pieces give the job file, a line each."""
+        lines = [fit.job_line for fit in self.boned] + [fit.job_line for fit in self.trials]
         return [line for line in lines if line]
 
     @property

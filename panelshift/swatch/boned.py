@@ -179,6 +179,17 @@ class BonedFit:
             f"mm (uncertainty {self.line.uncertainty:.2f} mm)"
         )
 
+    @property
+    def job_line(self) -> str:
+        """What to write into the job file; nothing if no height can be told."""
+        if self.line.value <= 0.0:
+            return ""
+        first = self.readings[0]
+        return (
+            f"standing = {self.line.value:.2f}   # in the [[construction.bones]] of "
+            f"{first.width:g} by {first.thickness:g} mm on {first.flat.inner}"
+        )
+
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at."""
         thick = self.readings[0].thickness

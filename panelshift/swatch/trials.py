@@ -153,10 +153,16 @@ class TrialFit:
     @property
     def job_line(self) -> str:
         """What to write into the job file; nothing where it has no key for it."""
-        key, way = {"shrinkage": ("shrinkage", "length")}.get(self.kind, ("", ""))
+        key, way = {
+            "fold": ("fold_factor", ""),
+            "give": ("give", "girth"),
+            "shrinkage": ("shrinkage", "length"),
+        }.get(self.kind, ("", ""))
         value = self.line.value
         if not key or value <= 0.0 or self.trials[0].way not in ("", way):
             return ""
+        if self.kind == "fold":
+            return f"fold_factor = {min(value, 1.0):.2f}   # in [construction]"
         return f"{key} = {value:.4f}   # in the [[stack.fabric]] of {self.trials[0].layer}"
 
     def warnings(self) -> tuple[str, ...]:

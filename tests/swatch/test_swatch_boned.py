@@ -146,8 +146,10 @@ def test_few_bones_on_a_flat_former_tell_little() -> None:
     extra = over_bone(150.5, 1.2, 7.0, False)
     vague = fit_boned([replace(whole, flat=flat, bones=1, overhang=2.9 + extra)] * 2, 0.5)
     assert "known to within" in vague.warnings()[-1]
+    assert vague.job_line.startswith("standing = 1.2")
     none = fit_boned([replace(whole, overhang=2.8)] * 2, 0.5)
     assert "no height can be told" in none.said
+    assert none.job_line == ""
 
 
 def test_kinds_are_not_mixed() -> None:
@@ -163,6 +165,7 @@ def test_a_file_of_bones_is_read_and_told(tmp_path) -> None:
     shown = run("swatch", "--csv", file, "--inner-thickness", "0.5").stdout
     assert "a to b over bones 7 by 1.5 mm, flat bars" in shown
     assert "% of their thickness" in shown
+    assert "in the [[construction.bones]] of 7 by 1.5 mm on a" in shown
     message = refused("swatch", "--csv", file, folder=tmp_path)
     assert "the thickness of the inner cloth is needed" in message
 

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from panelshift.errors import SwatchError
+from panelshift.job import read_job
 from panelshift.swatch.trials import LOAD, Trial, fit_trials
+from tests.support.drawings import STACK, Draft, panels, write_job
 from tests.support.runs import SAMPLES
 from tests.support.terminal import refused, run
 
@@ -123,6 +125,11 @@ def test_a_file_of_pieces_is_read_and_told(tmp_path) -> None:
     thick = ("--inner-thickness", "0.5", "--outer-thickness", "0.6")
     shown = run("swatch", "--csv", file, *thick).stdout
     assert "brocade: taken up by quilting, round the body" in shown
+    lines = shown[shown.index("For the job file:") :].splitlines()[2:4]
+    assert lines == [
+        "give = 0.0133   # in the [[stack.fabric]] of brocade",
+        "fold_factor = 0.57   # in [construction]",
+    ]
     found = {
         item["kind"]: item
         for item in json.loads(run("swatch", "--csv", file, *thick, "--json").stdout)
@@ -190,3 +197,28 @@ def test_a_job_names_flat_swatches_only_as_its_own(tmp_path) -> None:
     job = write_job(tmp_path, draft, stack='[stack]\nswatches = "pieces.csv"\n' + STACK)
     message = refused("cut", job, "--out", tmp_path / "out", folder=tmp_path)
     assert "holds test pieces, and flat swatches are asked for here" in message
+
+
+def test_the_job_takes_the_lines_that_are_printed(tmp_path) -> None:
+    file = tmp_path / "pieces.csv"
+    file.write_text(PIECES)
+    shown = run("swatch", "--csv", file, "--job", SAMPLES / "hourglass.toml").stdout
+    give, fold = shown[shown.index("For the job file:") :].splitlines()[2:4]
+    bones = tmp_path / "bones.csv"
+    bones.write_text(
+        "inner,outer,former,length,bones,bone_width,bone_thickness,flat_overhang,overhang\n"
+        "coutille,brocade,80,180,4,7,1.5,2.9,5.8\n"
+    )
+    shown = run("swatch", "--csv", bones, "--inner-thickness", "0.5").stdout
+    (standing,) = [line for line in shown.splitlines() if line.startswith("standing = ")]
+    stack = STACK.replace('name = "brocade"', f'name = "brocade"\n{give}')
+    rest = (
+        f'\n[construction]\n{fold}\n[[construction.bones]]\non = "coutille"\nwidth = 7\n'
+        f"thickness = 1.5\nper_panel = {{ 1 = 1 }}\n{standing}\n"
+    )
+    draft = panels([Draft(str(k), x=40.0 + 90.0 * k, waist=50.0 + k) for k in range(4)])
+    found = read_job(write_job(tmp_path, draft, stack=stack, rest=rest))
+    assert found.construction is not None
+    assert found.construction.fold_factor == pytest.approx(0.27, abs=0.01)
+    assert found.construction.bones[0].standing == pytest.approx(1.3, abs=0.2)
+    assert next(f.give for f in found.stack.fabric if f.name == "brocade") == 0.0133
