@@ -155,7 +155,7 @@ class TrialFit:
         """What to write into the job file; nothing where it has no key for it."""
         key, way = {
             "fold": ("fold_factor", ""),
-            "give": ("give", "girth"),
+            "give": ("stretch", "girth"),
             "shrinkage": ("shrinkage", "length"),
         }.get(self.kind, ("", ""))
         value = self.line.value

@@ -127,7 +127,7 @@ def test_a_file_of_pieces_is_read_and_told(tmp_path) -> None:
     assert "brocade: taken up by quilting, round the body" in shown
     lines = shown[shown.index("For the job file:") :].splitlines()[2:4]
     assert lines == [
-        "give = 0.0133   # in the [[stack.fabric]] of brocade",
+        "stretch = 0.0133   # in the [[stack.fabric]] of brocade",
         "fold_factor = 0.57   # in [construction]",
     ]
     found = {
@@ -221,4 +221,4 @@ def test_the_job_takes_the_lines_that_are_printed(tmp_path) -> None:
     assert found.construction is not None
     assert found.construction.fold_factor == pytest.approx(0.27, abs=0.01)
     assert found.construction.bones[0].standing == pytest.approx(1.3, abs=0.2)
-    assert next(f.give for f in found.stack.fabric if f.name == "brocade") == 0.0133
+    assert next(f.stretch for f in found.stack.fabric if f.name == "brocade") == 0.0133
