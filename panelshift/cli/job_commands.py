@@ -24,16 +24,20 @@ if TYPE_CHECKING:
 def cut(job: Path, out: Path, overwrite: bool) -> None:
     """Write one cutting file for each layer of JOB.toml, and an overlay of all."""
     from ..job import cut as carry_out, read_job, resolve
+    from ..job.result import listed
+    from ..needs.cutting_list import list_csv
     from .reports.outcomes import cut_text
 
     result = carry_out(resolve(read_job(job), source=str(job)))
     check_directory(out)
+    lines = listed(result.job, result.shifted)
+    files = {**result.files, "cutting-list.csv": list_csv(lines)}
     write(
-        {out / name: content for name, content in result.files.items()},
+        {out / name: content for name, content in files.items()},
         overwrite=overwrite,
         inputs=[job, *result.job.file.sources()],
     )
-    say(cut_text(result, [str(out / name) for name in result.files]))
+    say(cut_text(result, lines, [str(out / name) for name in files]))
 
 
 @click.command()

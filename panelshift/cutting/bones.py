@@ -121,7 +121,8 @@ def _of_outline(panel: Panel, curve: Curve) -> tuple[FloatArray, float]:
     """
     half = 0.5 * length(curve)
     long = 0.5 * (half + math.sqrt(max(half * half - 4.0 * area(curve), 0.0)))
-    points = curve.flatten()
+    # Without the point that closes it, which would count twice.
+    points = curve.flatten()[:-1]
     height = points @ panel.frame.up
     order = np.argsort(height)
     low, high = points[order[:2]].mean(axis=0), points[order[-2:]].mean(axis=0)

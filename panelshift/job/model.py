@@ -15,6 +15,7 @@ from pydantic import (
 )
 
 from ..cutting.allowance import MITRE_LIMIT, CornerShape
+from ..cutting.bones import CLEARANCE_MM
 from ..cutting.plan import ACCURACY_MM, DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, SHEET_WIDTH_MM
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
 from ..stack.measured import LEAST_UNCERTAINTY_MM
@@ -257,6 +258,22 @@ class FitTable(KeyTable):
     needs: StrictBool = True
 
 
+class ExtrasTable(KeyTable):
+    """``[extras]``: what is cut beside the panels; nothing that is not asked for."""
+
+    binding: NotNegative = 0.0
+    waist_tape: NotNegative = 0.0
+    casing: NotNegative = 0.0
+    front_facing: NotNegative = 0.0
+    back_facing: NotNegative = 0.0
+    modesty: NotNegative = 0.0
+    eyelet_spacing: NotNegative = 0.0
+    eyelet_inset: NotNegative = 12.0
+    bones: OneLine = "bone"
+    bone_clearance: NotNegative = CLEARANCE_MM
+    bone_lengths: tuple[Positive, ...] = ()
+
+
 class JobFile(KeyTable):
     """A whole job file."""
 
@@ -268,6 +285,7 @@ class JobFile(KeyTable):
     construction: ConstructionTable | None = None
     sheet: SheetTable = SheetTable.model_construct()
     fit: FitTable = FitTable.model_construct()
+    extras: ExtrasTable = ExtrasTable.model_construct()
 
     def sources(self) -> list[Path]:
         """Files that the job is made from, beside the job file itself."""

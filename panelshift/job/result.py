@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..construction.laying import lay
 from ..construction.sewing import Bones, Construction, Sewn
+from ..cutting.bones import BoneOptions
 from ..cutting.layer_sheets import layer_sheets, layer_stem, overlay_sheet
 from ..cutting.plan import ClothOptions, cut_layers
 from ..errors import ConstructionError
 from ..fit.matching import disagreeing_tapes
+from ..needs.cutting_list import Extras, ListLine, cutting_list, list_words, loose_pieces
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
 from ..stack import Stack
@@ -109,6 +111,25 @@ def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
     return CutResult(job, shifted, files, told)
 
 
+def listed(job: Job, shifted: Shifted) -> list[ListLine]:
+    """Everything that is cut for a job: pieces of cloth, and what the job's extras ask for."""
+    table = job.file.extras
+    bones = BoneOptions(table.bones, table.bone_clearance, tuple(sorted(table.bone_lengths)))
+    extras = Extras(
+        table.binding,
+        table.waist_tape,
+        table.casing,
+        table.front_facing,
+        table.back_facing,
+        table.modesty,
+        table.eyelet_spacing,
+        table.eyelet_inset,
+        bones,
+    )
+    loose = loose_pieces(shifted, job.plan, extras, job.gap)
+    return cutting_list(shifted, job.plan, loose)
+
+
 def print_job(
     job: Job,
     options: PageOptions,
@@ -124,8 +145,9 @@ def print_job(
     """Shift a job's pattern and print its layers: see `print_layers`."""
     from ..printing.layer_prints import print_layers
 
+    shifted = shift_job(job) if shifted is None else shifted
     return print_layers(
-        shift_job(job) if shifted is None else shifted,
+        shifted,
         job.plan,
         options,
         layers=layers,
@@ -133,6 +155,7 @@ def print_job(
         keep_together=keep_together,
         one_file=one_file,
         share=share,
+        listed=list_words(listed(job, shifted), job.plan) if one_file else (),
         progress=progress,
     )
 

@@ -54,7 +54,12 @@ class Cover:
 
 
 def plan_cover(
-    sheet: Sheet, grid: PageGrid, about: Sequence[str], *, pages: int | None = None
+    sheet: Sheet,
+    grid: PageGrid,
+    about: Sequence[str],
+    listed: Sequence[str] = (),
+    *,
+    pages: int | None = None,
 ) -> Cover:
     """Lay out the first page, the map below the text or beside it, whichever is larger.
 
@@ -63,13 +68,14 @@ def plan_cover(
     *about*: lines on the layer and its fabric.
     """
     m, (across, down) = grid.margin, grid.tile
-    leaves, y = _text(sheet, grid, about, across, pages or grid.pages)
+    said = about, listed, pages or grid.pages
+    leaves, y = _text(sheet, grid, across, said)
     under = (m, y + 3.0, across, m + down - y - 3.0)
     best = Cover(leaves, under)
     column = max(0.5 * across, _SQUARES_WIDE)
     room = (m + column + 6.0, m, across - column - 6.0, down)
     if min(room[2:]) > 0.0:
-        beside, _ = _text(sheet, grid, about, column, pages or grid.pages)
+        beside, _ = _text(sheet, grid, column, said)
         if len(beside) == 1 and _fit(sheet, grid, room) > _fit(sheet, grid, under):
             best = Cover(beside, room)
     own = (m, m, across, down)
@@ -85,10 +91,15 @@ def _fit(sheet: Sheet, grid: PageGrid, room: tuple[float, float, float, float]) 
     return map_scale(sheet, grid, room[2], room[3]) if min(room[2:]) > 0.0 else 0.0
 
 
+_Said = tuple[Sequence[str], Sequence[str], int]
+"""Lines on the layers, the cutting list, and how many pages there are."""
+
+
 def _text(
-    sheet: Sheet, grid: PageGrid, about: Sequence[str], across: float, pages: int
+    sheet: Sheet, grid: PageGrid, across: float, said: _Said
 ) -> tuple[tuple[Leaf, ...], float]:
     """Text, squares and line samples in a column of a width; the height reached on the last."""
+    about, listed, pages = said
     flow = Flow(grid.margin, grid.margin, across, grid.tile[1])
     flow.text([sheet.title], TITLE_MM, bold=True)
     flow.space(1.0)
@@ -109,6 +120,10 @@ def _text(
             ["Layers: of each line style the bolder line is to cut, the finer to stitch."], SMALL_MM
         )
     flow.samples(_key(sheet), SMALL_MM)
+    if listed:
+        flow.space(2.0)
+        flow.text(["To cut"], TEXT_MM, bold=True)
+        flow.text(listed, SMALL_MM)
     return flow.leaves(), flow.y
 
 

@@ -69,6 +69,7 @@ def print_layers(
     keep_together: bool = False,
     one_file: bool = False,
     share: bool = False,
+    listed: Sequence[str] = (),
     progress: Progress = lambda title: None,
 ) -> list[PrintedFile]:
     """Print layers of a shifted pattern.
@@ -76,8 +77,8 @@ def print_layers(
     *layers*: names of fabrics, also several in one with commas; all that are cut if none. *nested*:
     whether all layers of a panel lie in each other on one print. *keep_together*: whether to put
     each panel on as few pages as can be. *one_file*: all layers in one document, on one grid of
-    pages or on one roll. *share*: only the papers that the verdict asks for. *progress*: called
-    with a title before each print.
+    pages or on one roll. *share*: only the papers that the verdict asks for. *listed*: the
+    cutting list, for the cover of one file. *progress*: called with a title before each print.
 
     Raises `PanelshiftError` if a layer is not to be had, or see `print_tiles` and `print_roll`.
     """
@@ -87,7 +88,7 @@ def print_layers(
         chosen = [layer for layer in chosen if layer in needed] or chosen
     if one_file and not nested and len(chosen) > 1:
         progress(f"{plan.title}: all layers")
-        return [_whole_job(plan, shifted, chosen, options, keep_together)]
+        return [_whole_job(plan, shifted, chosen, options, keep_together, listed)]
     if nested:
         progress(f"{plan.title}: layers nested")
         return [_nested(plan, shifted, chosen, options, keep_together)]
@@ -187,6 +188,7 @@ def _whole_job(
     layers: Sequence[LayerPattern],
     options: PageOptions,
     keep_together: bool,
+    listed: Sequence[str],
 ) -> PrintedFile:
     """All layers in one document: each panel at one place of one grid, or all on one roll."""
     own_parts = parts_of_layers(shifted, layers, plan)
@@ -226,7 +228,7 @@ def _whole_job(
         for layer, parts in zip(layers, own_parts, strict=True)
     ]
     title = f"{plan.title}: all layers"
-    printed = print_sheets(title, sheets, options, about, turned=turned)
+    printed = print_sheets(title, sheets, options, about, listed, turned=turned)
     warnings = (w for sheet in sheets for w in _lost_letters(sheet))
     return PrintedFile(f"{stem}-{safe_name(options.paper.name)}.pdf", title, printed, (*warnings,))
 

@@ -67,12 +67,14 @@ def print_sheets(
     sheets: Sequence[Sheet],
     options: PageOptions,
     about: Sequence[str],
+    listed: Sequence[str] = (),
     *,
     turned: bool | None = None,
 ) -> Printed:
     """Print sheets of one size in one document, on one grid of pages, under one cover.
 
-    As for `print_tiles`; pages of a sheet follow each other, with a bookmark before them.
+    As for `print_tiles`, with a list below the key of lines; pages of a sheet follow each other,
+    with a bookmark before them.
     """
     for sheet in sheets:
         _refuse_empty(sheet)
@@ -80,7 +82,7 @@ def print_sheets(
     grid = grid_for(whole, options, turned=turned)
     grids = [grid] if len(sheets) == 1 else [grid.showing(sheet, options) for sheet in sheets]
     count = sum(each.pages for each in grids)
-    cover = plan_cover(whole, grid, about, pages=count)
+    cover = plan_cover(whole, grid, about, listed, pages=count)
     labels = [page_labels(own, s.title, s.strokes) for s, own in zip(sheets, grids, strict=True)]
     texts = [*whole.labels, *cover.labels(whole, grid)]
     texts += [label for each in labels for words in each.values() for label in words]

@@ -197,7 +197,7 @@ def test_cut_writes_a_file_a_layer_and_reports(tmp_path: Path) -> None:
     result = run("cut", job, "--out", out)
     assert result.exit_code == 0, result.output
     names = ["layer-1-lining.svg", "layer-2-coutille.svg", "layer-3-brocade.svg", "overlay.svg"]
-    assert sorted(listing(out)) == [RECORD_NAME, *names]
+    assert sorted(listing(out)) == [RECORD_NAME, "cutting-list.csv", *names]
     for words in (
         "draft: half pattern of 3 panels, whole waist 264.00 mm, 3 layers; lengths in mm",
         "drafted layer: coutille",

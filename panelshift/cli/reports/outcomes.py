@@ -15,6 +15,7 @@ from ...fit.girths import doubt_words, layer_by_body
 from ...job.resolved import Job
 from ...job.result import CutResult, would_add
 from ...job.said import settings
+from ...needs.cutting_list import ListLine
 from ...shift import LayerPattern, Shifted
 from ...units import bare, show
 from . import listing, paragraphs, table
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from ...printing.layer_prints import PrintedFile
 
 
-def cut_text(result: CutResult, written: Sequence[str]) -> str:
+def cut_text(result: CutResult, lines: Sequence[ListLine], written: Sequence[str]) -> str:
     """Return the whole report as text.
 
     *written*: paths of the files that were written.
@@ -43,6 +44,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
         _walk_text(shifted, units),
         "\n".join(doubt_words(shifted, units)),
         _verdict_text(shifted, job),
+        listing("To cut as well", [line.words(job.plan) for line in lines if not line.cloth]),
         listing("Look at", result.warnings),
         listing("Written", list(written)),
         listing("Next", _next_steps(job)),

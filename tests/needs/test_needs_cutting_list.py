@@ -1,0 +1,138 @@
+"""The cutting list against the layouts, the sheets, and lengths measured by another library."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+
+import numpy as np
+import pytest
+from hypothesis import given, strategies as st
+from shapely.geometry import LineString
+
+from panelshift.cutting.bones import BoneOptions, bone_channels, flat
+from panelshift.cutting.layer_sheets import layer_sheets
+from panelshift.cutting.plan import CutPlan, Cutting, cut_layers
+from panelshift.needs import fabric_needs
+from panelshift.needs.cutting_list import (
+    LACING_ENDS_MM,
+    TURN_IN_MM,
+    Extras,
+    cutting_list,
+    eyelet_places,
+    lacing_length,
+    list_csv,
+    list_words,
+    loose_pieces,
+)
+from panelshift.outline import Curve
+from tests.support.drawings import Draft, group, path, pattern
+from tests.support.runs import sample
+
+ALL = Extras(6.0, 20.0, 16.0, 40.0, 50.0, 120.0, 25.0, 12.0)
+MIXED = CutPlan(cuttings={"2 front": Cutting(4), "3 side front": Cutting(3, mirrored=False)})
+
+
+def by_shapely(curve: Curve) -> float:
+    return float(LineString(curve.flatten(1e-4)).length)
+
+
+def test_pieces_of_the_list_are_those_of_the_layouts_and_the_sheets() -> None:
+    shifted = sample("hourglass").shifted
+    lines = cutting_list(shifted, MIXED)
+    listed = {(line.cloth, line.name): (line.drawn, line.mirrored) for line in lines}
+    assert len(listed) == len(lines)
+    layouts = fabric_needs(shifted, MIXED, effort=0).layouts
+    laid: dict[tuple[str, str], list[int]] = {}
+    for layout in layouts:
+        for piece in layout.laid:
+            laid.setdefault((layout.fabric, piece.name), [0, 0])[piece.mirrored] += 1
+    assert {key: tuple(both) for key, both in laid.items()} == listed
+    layers = cut_layers(shifted)
+    drawn = [
+        (layer.fabric.name, stroke.panel)
+        for layer, sheet in zip(layers, layer_sheets(shifted, layers, MIXED), strict=True)
+        for stroke in sheet.strokes
+        if stroke.kind == "cut-line"
+    ]
+    assert Counter(drawn) == Counter(listed.keys())
+    words = list_words(lines, MIXED, layouts)
+    boxes = sum(line.count("[  ]") for line in words)
+    assert boxes == sum(line.drawn + line.mirrored for line in lines)
+    for layout in layouts:
+        assert any(w.startswith(f"{layout.fabric}: {layout.to_buy_text()}") for w in words)
+    rows = list(csv.DictReader(io.StringIO(list_csv(lines).decode())))
+    assert len(rows) == len(lines)
+
+
+def test_lengths_of_strips_and_bones_are_those_of_another_library() -> None:
+    result = sample("hourglass")
+    shifted = result.shifted
+    outer = cut_layers(shifted)[-1].pattern.panels
+    found = {p.name: p for p in loose_pieces(shifted, CutPlan(), ALL, 50.0)}
+    for edge in ("top", "bottom"):
+        size = 2.0 * sum(by_shapely(panel.edge(edge)) for panel in outer) + 2.0 * TURN_IN_MM
+        assert found[f"binding of the {edge} edge"].length == pytest.approx(size, abs=0.1)
+    front, back = outer[0], outer[-1]
+    for kind, panel, edge, width in (
+        ("centre front", front, "front", 40.0),
+        ("centre back", back, "back", 50.0),
+    ):
+        facing = found[f"facing of the {kind}, {panel.name}"]
+        assert facing.length == pytest.approx(by_shapely(panel.edge(edge)) + 20.0, abs=0.1)
+        assert (facing.count, facing.width) == (2, width + 10.0)
+    assert found["modesty panel"].length == pytest.approx(by_shapely(back.edge("back")), abs=0.1)
+    channels = flat(bone_channels(shifted.turn.pattern))
+    assert [channel.number for channel in channels] == list(range(1, len(channels) + 1))
+    for channel in channels:
+        bone = found[f"bone b{channel.number}, {channel.panel}"]
+        assert (bone.count, bone.length) == (2, pytest.approx(channel.length - 12.0))
+        casing = found[f"casing of b{channel.number}"]
+        assert casing.length == pytest.approx(channel.length + 2.0 * TURN_IN_MM)
+
+
+def test_a_channel_is_an_outline_two_lines_or_its_middle() -> None:
+    draft = Draft("one", waist=120.0)
+    x = draft.x
+    body = draft.panel() + group(
+        path(f"M{x + 15} 120V280", "b1")
+        + path(f"M{x + 40} 120C{x + 36} 160 {x + 36} 240 {x + 40} 280", "b2")
+        + path(f"M{x + 50} 120C{x + 46} 160 {x + 46} 240 {x + 50} 280", "b3")
+        + path(f"M{x + 80} 130H{x + 90}V270H{x + 80}Z", "b4"),
+        "bones",
+    )
+    (channels,) = bone_channels(pattern(body))
+    arc = by_shapely(Curve.cubics([[(40, 120), (36, 160), (36, 240), (40, 280)]]))
+    assert [channel.length for channel in channels] == pytest.approx([160.0, arc, 140.0], abs=0.1)
+    across = [float(channel.middle[:, 0].mean()) - x for channel in channels]
+    assert across == pytest.approx([15.0, 42.0, 85.0], abs=1.5)
+
+
+@given(st.lists(st.floats(50.0, 400.0), min_size=1, max_size=9), st.floats(30.0, 400.0))
+def test_a_bone_is_the_longest_sold_that_fits(sold: list[float], channel: float) -> None:
+    (panel,) = bone_channels(
+        pattern(Draft("one").panel() + group(path("M60 120V280", "b"), "bones"))
+    )
+    (own,) = panel
+    options = BoneOptions("steel", own.length - channel, tuple(sold))
+    bone = own.bone(options)
+    fitting = [size for size in sold if size <= channel + 1e-6]
+    assert bone == max(fitting, default=0.0)
+
+
+def test_eyelets_and_lace_follow_their_closed_form() -> None:
+    back = sample("hourglass").shifted.turn.pattern.panels[-1]
+    places = eyelet_places(back, "back", 25.0)
+    whole = by_shapely(back.edge("back"))
+    assert np.diff(places).max() <= 25.0
+    assert np.ptp(np.diff(places)) < 1e-9
+    assert [places[0], whole - places[-1]] == pytest.approx([0.5 * (places[1] - places[0])] * 2)
+    lace = lacing_length(3, Extras(eyelet_spacing=30.0, eyelet_inset=10.0), 20.0)
+    # One bar of 40 mm and four slants over 40 by 30 mm.
+    assert lace == pytest.approx(40.0 + 4 * 50.0 + LACING_ENDS_MM)
+
+
+def test_nothing_is_listed_that_is_not_asked_for() -> None:
+    result = sample("fuller_figure")
+    assert loose_pieces(result.shifted, CutPlan(), Extras(), 50.0) == []
