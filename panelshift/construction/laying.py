@@ -351,11 +351,11 @@ def _mirrored(face: Face, columns: Columns, relief: Relief) -> tuple[Face, Colum
 def _columns(site: Site, ridges: Ridges, stepped: bool) -> tuple[Columns, IntArray, IntArray]:
     """Columns at all edges of ridges and within wide ones; and those of the ridges' edges."""
     count = len(ridges.on)
-    radius = site.face.radii
-    wide = (ridges.high - ridges.low).max(axis=0, initial=0.0) * np.median(radius)
-    # Where one ridge ends and another begins, the end comes first.
-    parts = [ridges.high, ridges.low]
-    for number in np.flatnonzero((wide > _WIDE_MM) & ~ridges.bar):
+    wide = (ridges.high - ridges.low).max(axis=0, initial=0.0) * np.median(site.face.radii)
+    # What has no height anywhere has no edges either, but for lines that are stitched down.
+    known = (ridges.thick > 0.0).any(axis=0) | (ridges.kind >= 0)
+    parts = [ridges.low, ridges.high]
+    for number in np.flatnonzero((wide > _WIDE_MM) & ~ridges.bar & known):
         inner = np.linspace(0.0, 1.0, int(np.ceil(wide[number] / _WIDE_MM)) + 1)[1:-1]
         low, high = ridges.low[:, [number]], ridges.high[:, [number]]
         parts.append(low + (high - low) * inner)
@@ -364,10 +364,13 @@ def _columns(site: Site, ridges: Ridges, stepped: bool) -> tuple[Columns, IntArr
         first, turned = site.face.bounds[:, :-1], np.diff(site.face.bounds, axis=1)
         parts.append((first[:, :, None] + turned[:, :, None] * inner).reshape(len(first), -1))
     psi = np.concatenate(parts, axis=1).round(_DIGITS)
+    # What is as wide on several layers is one column.
+    psi, which = np.unique(psi, axis=1, return_inverse=True)
     for seam in site.face.bounds.T:
         psi = np.where(np.abs(psi - seam[:, None]) < 10.0**-_DIGITS, seam[:, None], psi)
     columns, place = Columns.of(site.face, psi)
-    return columns, place[:, count : 2 * count], place[:, :count]
+    ends = place[:, which.ravel()[: 2 * count]]
+    return columns, ends[:, :count], ends[:, count:]
 
 
 def _lines(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -89,22 +90,37 @@ class Site:
     builds: FloatArray
 
     def beside(
-        self, on: int, psi: FloatArray, before: float, behind: float
-    ) -> Iterator[FloatArray]:
-        """Directions of what begins and ends so many mm before and behind a direction, (m,)."""
-        offset = self.outer[on] if on >= 0 else self.outer[0] - self.builds[0].max(axis=0)
-        lain = self.face.raised(offset[:, None])
-        row = np.arange(len(psi))
-        run = lain.run_at(row, psi)
-        for away in (-before, behind):
-            # What begins at a seam begins there exactly.
-            yield lain.psi_at((run + away)[:, None])[:, 0] if away else psi
+        self, psi: FloatArray, before: float, behind: float
+    ) -> tuple[FloatArray, FloatArray]:
+        """Directions of what begins and ends so many mm before and behind a direction, (m,).
+
+        Widths are laid off on the drafted layer's face for all layers alike: what is as wide on
+        several of them is then one column, and a face a few mm further out makes no difference.
+        """
+        run = self.face.run_at(np.arange(len(psi)), psi)
+        # What begins at a seam begins there exactly.
+        return (
+            self.face.psi_at((run - before)[:, None])[:, 0] if before else psi,
+            self.face.psi_at((run + behind)[:, None])[:, 0] if behind else psi,
+        )
+
+    def at_seam(self, seam: int, before: float, behind: float) -> tuple[FloatArray, FloatArray]:
+        """The same beside a seam, by its number in order."""
+        key = seam, before, behind
+        if key not in self._at_seams:
+            self._at_seams[key] = self.beside(self.face.bounds[:, seam], before, behind)
+        return self._at_seams[key]
+
+    @cached_property
+    def _at_seams(self) -> dict[tuple[int, float, float], tuple[FloatArray, FloatArray]]:
+        return {}
 
     def places(self, channel: Channel) -> FloatArray:
         """Direction of a channel's middle at every level."""
         panel, edges = channel.panel, self.turn.profile
         v = np.clip(self.levels, channel.heights[0], channel.heights[-1])
-        sides = edges.sides(v)[2 * panel : 2 * panel + 2]
+        both, edge = np.concatenate([v, v]), np.repeat([2 * panel, 2 * panel + 1], len(v))
+        sides = edges.across(both, edges.at_heights(both, edge))[0].reshape(2, -1)
         part = (np.interp(v, channel.heights, channel.middles) - sides[0]) / (sides[1] - sides[0])
         if self.turn.pattern.ends(panel)[0] == "back":
             part = 1.0 - part
@@ -148,7 +164,7 @@ def _seams(sewn: Sewn, shell: Shell, site: Site) -> Iterator[Ridge]:
             by_width.pop(0.0, None)
             for width, parts in by_width.items():
                 own = (width, 0.0) if side == 0 else (0.0, width)
-                low, high = site.beside(on, site.face.bounds[:, seam], *own)
+                low, high = site.at_seam(seam, *own)
                 yield Ridge(on, low, high, np.sum(parts, axis=0), plies=len(parts))
 
 
@@ -163,12 +179,12 @@ def _bone(on: int, kind: int, bones: Bones, channel: Channel, site: Site) -> Ite
     there = _reaches(site, channel)
     half = 0.5 * channel.width
     # A casing of no thickness still has the lines that it is stitched along.
-    low, high = site.beside(on, psi, half, half)
+    low, high = site.beside(psi, half, half)
     casing = bones.casing * there
     yield Ridge(on, low, high, casing, plies=int(bones.casing > 0.0), kind=kind)
     half = 0.5 * bones.width
     if bones.bends:
-        low, high = site.beside(on, psi, half, half)
+        low, high = site.beside(psi, half, half)
     else:
         # A flat bar is as wide above the face as it is: it touches it in its middle.
         row = np.arange(len(psi))
@@ -220,5 +236,5 @@ def _strip(sewn: Sewn, strip: Strip, site: Site) -> Iterator[Ridge]:
     else:
         places = [0, count] if pattern.full else [count]
     for place in places:
-        low, high = site.beside(on, bounds[:, place], strip.width, strip.width)
+        low, high = site.at_seam(place, strip.width, strip.width)
         yield Ridge(on, low, high, whole, plies=1)

@@ -25,6 +25,9 @@ ComplexArray = npt.NDArray[np.complex128]
 LEAST_TURN_RAD: Final = 1e-4
 """A panel that turns less is taken for so round: 0.006 degrees make no ridge longer."""
 
+_FIRST_PASSES: Final = 3
+"""Passes over all points before lines to the face are drawn from those that are left."""
+
 _SAME_MM: Final = 1e-12
 """Heights are alike that differ by rounding only."""
 
@@ -252,12 +255,20 @@ class _Hull:
         count = columns.psi.shape[1]
         every = np.maximum(laid.height.ravel(), 0.0)
         corner = np.flatnonzero(held.ravel() | (every > _SAME_MM))
-        row, height = corner // count, every[corner]
-        psi, panel = columns.psi.ravel()[corner], columns.panel.ravel()[corner]
-        before, reaching = face.touching(row, psi, panel, height, -1)
-        behind, leaving = face.touching(row, psi, panel, height, 1)
+        psi = columns.psi.ravel()[corner]
+        row, panel, height = corner // count, columns.panel.ravel()[corner], every[corner]
         point = face.centres[row, panel] + (face.radii[row, panel] + height) * np.exp(1j * psi)
         fixed = held.ravel()[corner]
+        # Most lie under the line between their neighbours; only the others need lines to the face.
+        keep = np.arange(len(corner))
+        for _ in range(_FIRST_PASSES):
+            chord = _chords(psi[keep], point[keep])
+            over = (chord[:-1] < chord[1:]) | fixed[keep[1:-1]]
+            keep = np.concatenate([keep[:1], keep[1:-1][over], keep[-1:]])
+        corner, psi, row, panel = corner[keep], psi[keep], row[keep], panel[keep]
+        height, point, fixed = height[keep], point[keep], fixed[keep]
+        before, reaching = face.touching(row, psi, panel, height, -1)
+        behind, leaving = face.touching(row, psi, panel, height, 1)
         keep = np.arange(len(corner))
         while True:
             chord = _chords(psi[keep], point[keep])
@@ -290,7 +301,10 @@ class _Hull:
 def _chords(psi: FloatArray, point: ComplexArray) -> FloatArray:
     """Direction of the normal of the line from each point to the next."""
     middle = 0.5 * (psi[:-1] + psi[1:])
-    return np.asarray(middle + np.angle(np.diff(point) * np.exp(-1j * middle) / 1j))
+    step, cos, sin = np.diff(point), np.cos(middle), np.sin(middle)
+    outward = step.real * cos + step.imag * sin
+    along = step.imag * cos - step.real * sin
+    return np.asarray(middle + np.arctan2(-outward, along))
 
 
 def _lie(laid: Relief, corner: IntArray, height: FloatArray) -> BoolArray:

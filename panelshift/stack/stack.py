@@ -196,6 +196,8 @@ class Stack:
         -------
         ndarray
         """
+        if not self.changes_with_height:
+            return np.repeat(self.distances(panels)[:, :, None], len(heights), axis=2)
         return np.stack([self.at(h).distances(panels) for h in heights.tolist()], axis=-1)
 
     def builds_at(self, panels: Sequence[str], heights: FloatArray) -> FloatArray:
@@ -212,12 +214,13 @@ class Stack:
         ndarray
             0 where a fabric does not lie.
         """
-        stacks = [self.at(h) for h in heights.tolist()]
-        rows = [
-            [[s.fabrics[k].build * s.fabrics[k].covers(name) for s in stacks] for name in panels]
-            for k in range(len(self))
-        ]
-        return np.array(rows, dtype=np.float64).reshape(len(self), len(panels), len(heights))
+        whole = np.zeros((len(self), len(panels), len(heights)))
+        for place, fabric in enumerate(self.fabrics):
+            here = [fabric.at(h) for h in heights.tolist()] if fabric.changes_with_height else []
+            for panel, name in enumerate(panels):
+                parts = [own.build * own.covers(name) for own in here]
+                whole[place, panel] = parts or fabric.build * fabric.covers(name)
+        return whole
 
     def surfaces(self, panel: str | None = None) -> Surfaces:
         """Every surface on a panel, with its uncertainty.
