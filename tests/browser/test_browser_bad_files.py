@@ -48,6 +48,7 @@ def on_paper(desk: Desk, picture: str, content: str, part: str) -> tuple[float, 
     return float(x), float(y)
 
 
+@pytest.mark.slow
 def test_an_open_outline_is_shown_where_it_is_open(empty, folder, open_desk) -> None:
     desk = open_desk(empty)
     page = desk.page
@@ -89,6 +90,7 @@ def test_what_is_no_pattern(sample_server, sample_folder, open_desk, name, conte
     assert {path.name: path.read_bytes() for path in sample_folder.iterdir()} == before
 
 
+@pytest.mark.slow
 def test_a_panel_without_waistline_is_pointed_out(empty, open_desk) -> None:
     desk = open_desk(empty)
     content = svg(FIRST.panel() + SECOND.outline() + THIRD.panel())
@@ -110,6 +112,7 @@ def test_a_panel_without_waistline_is_pointed_out(empty, open_desk) -> None:
     assert under == 1
 
 
+@pytest.mark.slow
 def test_a_file_that_is_too_large(empty, folder, open_desk) -> None:
     desk = open_desk(empty)
     page = desk.page
@@ -149,6 +152,7 @@ def test_a_hostile_file_runs_nothing_and_sends_nothing(empty, folder, open_desk)
     assert tomllib.loads((folder / "hostile.toml").read_text())["pattern"]["file"] == "hostile.svg"
 
 
+@pytest.mark.slow
 def test_names_that_are_markup(empty, folder, open_desk) -> None:
     """Names of panels, layers and files are words wherever they turn up."""
     desk = open_desk(empty)
@@ -190,6 +194,7 @@ def test_a_policy_breach_would_be_told(sample_server, open_desk) -> None:
     desk.requests.clear()
 
 
+@pytest.mark.slow
 def test_what_must_be_mended_is_said_before_the_end(sample_server, open_desk) -> None:
     """A waist that is not the drafted one: no green light, and step 5 says so at once."""
     desk = open_desk(sample_server)

@@ -28,18 +28,27 @@ PX_PER_MM = 96.0 / 25.4
 POINT_MM = 25.4 / 72.0
 
 
+class Pages(dict[str, Path]):
+    """Fit sheets, each made when it is first asked for."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__()
+        self.folder = folder
+
+    def __missing__(self, name: str) -> Path:
+        own = self.folder / name
+        own.mkdir()
+        made = {"unsure": unsure_job, "straining": straining_job}.get(name)
+        job = made(own) if made else SAMPLES / f"{name}.toml"
+        self[name] = own / f"{name}.html"
+        self[name].write_bytes(fit_page(fit_job(resolve(read_job(job)))))
+        return self[name]
+
+
 @pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def pages(tmp_path_factory: pytest.TempPathFactory) -> Pages:
     """Four fit sheets: both samples, one with everything known, one that strains the page."""
-    folder = tmp_path_factory.mktemp("pages")
-    jobs = {name: SAMPLES / f"{name}.toml" for name in NAMES[:2]}
-    for name, make in (("unsure", unsure_job), ("straining", straining_job)):
-        (folder / name).mkdir()
-        jobs[name] = make(folder / name)
-    files = {name: folder / f"{name}.html" for name in NAMES}
-    for name, job in jobs.items():
-        files[name].write_bytes(fit_page(fit_job(resolve(read_job(job)))))
-    return files
+    return Pages(tmp_path_factory.mktemp("pages"))
 
 
 class Window:
@@ -74,7 +83,12 @@ def window(chromium: Browser) -> Iterator[Window]:
         yield Window(context.new_page())
 
 
-@pytest.fixture(params=NAMES)
+@pytest.fixture(
+    params=[
+        name if name == "straining" else pytest.param(name, marks=pytest.mark.slow)
+        for name in NAMES
+    ]
+)
 def name(request: pytest.FixtureRequest) -> str:
     return str(request.param)
 

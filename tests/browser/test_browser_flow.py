@@ -43,6 +43,7 @@ def middle(part: Locator) -> tuple[float, float]:
     return box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"]
 
 
+@pytest.mark.slow
 def test_the_whole_way_with_the_mouse(empty, folder, open_desk, tmp_path) -> None:
     desk = open_desk(empty)
     page = desk.page

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Callable
 
+import pytest
 from playwright.sync_api import expect
 from support.runs import SAMPLES
 
@@ -61,6 +62,7 @@ def written_in(desk: Desk, text: str) -> None:
     desk.change(press(desk, "Tab"))
 
 
+@pytest.mark.slow
 def test_the_whole_way_with_the_keyboard(empty, folder, open_desk) -> None:
     desk = open_desk(empty)
     page, keys = desk.page, desk.page.keyboard
@@ -171,6 +173,7 @@ def test_the_whole_way_with_the_keyboard(empty, folder, open_desk) -> None:
     assert found["hourglass.toml"] == (folder / "hourglass.toml").read_bytes()
 
 
+@pytest.mark.slow
 def test_every_stop_in_order_and_no_trap(sample_server, open_desk) -> None:
     """From the head of the page to its end, in the order of reading, and back out."""
     desk = open_desk(sample_server)

@@ -46,6 +46,7 @@ def forty_draft() -> str:
     return drafts.drawn(figure.panels(), drafts.Sheet(offset=(30.0, 400.0))).decode()
 
 
+@pytest.mark.slow
 def test_forty_panels(empty, folder, open_desk) -> None:
     """Every step works, if more slowly."""
     desk = open_desk(empty)
@@ -76,6 +77,7 @@ def test_forty_panels(empty, folder, open_desk) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") == 1280
 
 
+@pytest.mark.slow
 def test_edits_of_fourteen_panels_are_answered_at_once(folder, open_desk) -> None:
     """Time from the request to the end of the answer, as the browser measures it."""
     (folder / "large.svg").write_bytes(large_draft())
@@ -113,6 +115,7 @@ def test_edits_of_fourteen_panels_are_answered_at_once(folder, open_desk) -> Non
     assert max(found.values()) < GENEROUS_MS
 
 
+@pytest.mark.slow
 def test_a_thousand_requests_while_somebody_works(folder, open_desk) -> None:
     """32 at a time, and every edit made meanwhile is answered and kept."""
     sample_by_classes(folder)
@@ -170,12 +173,13 @@ def _cut_off(*command: str) -> subprocess.CompletedProcess[str]:
         ["unshare", "-rn", sys.executable, "-c", _LOOPBACK_ONLY, *command],
         capture_output=True,
         text=True,
-        cwd=Path(__file__).parents[3],
+        cwd=Path(__file__).parents[2],
         env={**os.environ, INSIDE: "1"},
         timeout=300,
     )
 
 
+@pytest.mark.slow
 def test_it_all_works_with_the_network_cut_off() -> None:
     """The whole way once more, server and browser where there is no network but the loopback."""
     if program() is None:
@@ -187,7 +191,13 @@ def test_it_all_works_with_the_network_cut_off() -> None:
     assert "unreachable" in _cut_off("-c", reach).stderr
     flow = Path(__file__).with_name("test_browser_keyboard.py")
     done = _cut_off(
-        "-m", "pytest", "-p", "no:cacheprovider", f"{flow}::test_the_whole_way_with_the_keyboard"
+        "-m",
+        "pytest",
+        "-m",
+        "",
+        "-p",
+        "no:cacheprovider",
+        f"{flow}::test_the_whole_way_with_the_keyboard",
     )
     assert done.returncode == 0, done.stdout[-3000:]
     assert "1 passed" in done.stdout

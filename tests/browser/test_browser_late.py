@@ -40,6 +40,7 @@ def typed(desk: Desk, value: str) -> Callable[[], None]:
     return act
 
 
+@pytest.mark.slow
 def test_step_four_shows_what_was_chosen_while_it_was_reckoned(sample_server, open_desk) -> None:
     """After an edit step 4 comes anew; the controls may have been moved in the meantime."""
     desk = open_desk(sample_server)
@@ -78,6 +79,7 @@ def test_a_slider_that_is_moved_quickly(sample_server, open_desk) -> None:
         expect(desk.page.locator("#overlay-words")).to_contain_text(words)
 
 
+@pytest.mark.slow
 def test_the_page_is_not_fetched_anew_for_its_own_change(sample_server, open_desk) -> None:
     """It asks now and then whether others changed something; its own edit may come between."""
     desk = open_desk(sample_server)

@@ -85,6 +85,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
     return Site(folder / "html")
 
 
+@pytest.mark.slow
 def test_every_page_of_the_folder_is_in_the_site(site: Site) -> None:
     sources = [
         path.relative_to(DOCS)
@@ -97,6 +98,7 @@ def test_every_page_of_the_folder_is_in_the_site(site: Site) -> None:
         assert (site.folder / source.with_suffix(".html")).is_file(), source
 
 
+@pytest.mark.slow
 def test_internal_links_and_anchors_resolve(site: Site) -> None:
     broken, seen = [], 0
     for path, root in site.pages.items():
@@ -113,6 +115,7 @@ def test_internal_links_and_anchors_resolve(site: Site) -> None:
     assert broken == []
 
 
+@pytest.mark.slow
 def test_nothing_is_loaded_from_outside_and_no_file_is_missing(site: Site) -> None:
     faults, images = [], 0
     for path, target in site.loads():
@@ -134,6 +137,7 @@ def test_nothing_is_loaded_from_outside_and_no_file_is_missing(site: Site) -> No
     assert faults == []
 
 
+@pytest.mark.slow
 def test_every_public_name_is_in_the_reference(site: Site) -> None:
     entries = {
         anchor
@@ -144,6 +148,7 @@ def test_every_public_name_is_in_the_reference(site: Site) -> None:
     assert [name for name in panelshift.__all__ if f"panelshift.{name}" not in entries] == []
 
 
+@pytest.mark.slow
 def test_every_error_is_in_the_reference(site: Site) -> None:
     from panelshift import errors
 
@@ -158,6 +163,7 @@ def test_every_error_is_in_the_reference(site: Site) -> None:
         assert {f"panelshift.errors.{name}", f"panelshift.{name}"} & page, name
 
 
+@pytest.mark.slow
 def test_every_command_and_option_is_in_the_reference(site: Site) -> None:
     words = site.pages[site.folder / "reference" / "command-line.html"].text_content()
     assert len(main.commands) >= 7

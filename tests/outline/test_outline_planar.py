@@ -10,7 +10,6 @@ from panelshift.outline.planar import (
     contains,
     distance,
     inner_pieces,
-    outset,
     polygon,
     self_crossing,
 )
@@ -78,13 +77,6 @@ def test_distances_of_many_points() -> None:
 @pytest.mark.parametrize(("point", "apart"), [((50, 50), 0.0), ((103, 104), 5.0), ((0, 0), 0.0)])
 def test_distance_is_nothing_inside(point: tuple[float, float], apart: float) -> None:
     assert distance(SQUARE, np.array(point)) == pytest.approx(apart)
-
-
-def test_a_band_round_one_edge_grows_the_outline_there_only() -> None:
-    right = Curve.polyline([(100, 0), (100, 100)])
-    ring = outset(SQUARE, [(right, 10.0)], 2.5)
-    assert ring[:, 0].max() == pytest.approx(110.0, abs=1e-6)
-    assert ring[:, 0].min() == pytest.approx(0.0)
 
 
 def test_a_line_across_a_joined_outline_is_told_from_it() -> None:

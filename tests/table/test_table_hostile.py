@@ -39,6 +39,18 @@ UPLOADS = {
     "many curves": PAGE + '<path d="M0 0' + "L1 1L0 0" * 20_000 + '"/></svg>',
 }
 
+MOST_TELLING = [
+    pytest.param(
+        name,
+        id=kind,
+        marks=()
+        if kind in ("up", "markup", "attribute", "entity", "terminal", "long", "template")
+        else pytest.mark.slow,
+    )
+    for kind, name in NAMES.items()
+]
+"""One name for each way out of a page, a template, a path or a line; the others are slow."""
+
 
 @pytest.fixture
 def table(tmp_path) -> Table:
@@ -92,7 +104,7 @@ def test_a_drawing_full_of_scripts_draws_panels_and_runs_nothing(table) -> None:
     harmless(Answer(table.get("/look")))
 
 
-@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES)
+@pytest.mark.parametrize("name", MOST_TELLING)
 def test_strange_names_of_panels_layers_and_files(tmp_path, name) -> None:
     folder = tmp_path / "inside"
     folder.mkdir()

@@ -49,9 +49,11 @@ def test_it_serves_the_job_and_ends_with_ctrl_c(folder) -> None:
         assert server.process.stderr.read() == ""
 
 
-def test_it_listens_on_the_loopback_alone(folder) -> None:
-    with served(folder) as server:
-        port = int(server.origin.rpartition(":")[2])
+def test_it_listens_at_a_wished_port_on_the_loopback_alone(folder) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+    with served(folder, "--port", str(port)) as server:
+        assert server.origin.endswith(f":{port}")
         others = {
             info[4][0]
             for info in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
@@ -78,6 +80,7 @@ def test_each_start_has_its_own_token(folder) -> None:
     assert min(map(len, tokens)) >= 40
 
 
+@pytest.mark.slow
 def test_a_killed_server_loses_no_accepted_edit(folder) -> None:
     """Killed between edits, and in the middle of them: what was answered is on the disk."""
     lots = random.Random(7)
@@ -125,6 +128,7 @@ def test_a_killed_server_loses_no_accepted_edit(folder) -> None:
         assert "Taken back: the thickness of lining" in answer.text
 
 
+@pytest.mark.slow
 def test_a_thousand_requests_at_once_do_not_stop_it(folder) -> None:
     """Readers and writers together; every edit that was accepted is there in the end."""
     requests, workers = 1000, 24
@@ -166,13 +170,6 @@ def test_a_port_that_is_taken(folder) -> None:
     assert result.exit_code == 2
     assert f"port {port} cannot be used" in result.output
     assert "What to do" in result.output
-
-
-def test_a_wished_port(folder) -> None:
-    with socket.create_server(("127.0.0.1", 0)) as other:
-        port = other.getsockname()[1]
-    with served(folder, "--port", str(port)) as server:
-        assert server.origin.endswith(f":{port}")
 
 
 @pytest.mark.parametrize(

@@ -35,6 +35,12 @@ def set_thickness(name: str, value: str) -> dict[str, str]:
     return {"fabric": name, "key": "thickness", "value": value}
 
 
+@pytest.fixture(scope="module")
+def untouched(tmp_path_factory) -> Table:
+    """One table for all that must leave it as it was."""
+    return sample(tmp_path_factory.mktemp("untouched"))
+
+
 # -- accepted and refused ---------------------------------------------------------------
 
 
@@ -75,7 +81,8 @@ def test_what_is_accepted_is_on_the_disk(table) -> None:
         ("fabric", {"fabric": "lining"}, "lacks 'key'"),
     ],
 )
-def test_what_is_refused_leaves_all_as_it_was(table, kind, form, words) -> None:
+def test_what_is_refused_leaves_all_as_it_was(untouched, kind, form, words) -> None:
+    table = untouched
     before = table.job.read_bytes(), sorted(os.listdir(table.folder))
     answer = table.edit(kind, form, of="some-field")
     assert answer.refused
