@@ -17,19 +17,26 @@ DIRECTIONS: Final = 72
 LEAST_RADIUS_MM: Final = 8.0
 """Under cloth no part of a trunk is bent more tightly: a hip bone has about this."""
 
-WEIGHT: Final = 1.5
-"""Of a second difference of radii against a distance, both in mm. From trials on sliced bodies
-with noise of 1.5 mm: between 1 and 2 it makes no difference."""
+WEIGHT: Final = 0.03
+"""Of a second difference of radii against a distance, both in mm. From trials on 30 hulls of
+slices of a woman and a man, traced every 4 mm with noise of 0 to 3 mm: growth by panel is then off
+by 10 to 15 %, with ten times the weight by 25. A body is flat behind and sharp at the side."""
 
-_ROUNDS: Final = 6
+
+_STIFFER: Final = (50.0, 15.0, 5.0, 2.0, 1.0, 1.0, 1.0)
+"""By how much more at first: normals are renewed on curves that come to bend more and more."""
 
 
 @dataclass(frozen=True, eq=False)
 class Fitted:
-    """A section with what the points differ from it, in mm (outside is positive)."""
+    """A section with what the points differ from it, in mm (outside is positive).
+
+    `hollow` is how far the deepest point lies behind the hull of all of them, in mm.
+    """
 
     sections: Sections
     residuals: FloatArray
+    hollow: float
 
     @property
     def rms(self) -> float:
@@ -49,8 +56,8 @@ def convex_fit(points: FloatArray, *, symmetric: bool = False) -> Fitted:
     -----
     Unknown are the radii of curvature rho_j >= 8 mm in 72 directions and the place (x, y): the
     support function is linear in them, h = G rho + x sin(psi) + y cos(psi), G being Green's
-    function of h + h'' = rho. The squares of the points' normal distances and of 1.5 times the
-    second differences of rho are least; the normals are renewed six times. The curve is convex
+    function of h + h'' = rho. The squares of the points' normal distances and of `WEIGHT` times the
+    second differences of rho are least; the normals are renewed seven times. The curve is convex
     by construction.
     """
     points = np.asarray(points, dtype=np.float64)
@@ -70,15 +77,22 @@ def convex_fit(points: FloatArray, *, symmetric: bool = False) -> Fitted:
     psi = np.arctan2(local[:, 0], local[:, 1])
     radii = np.full(DIRECTIONS, float(np.hypot(*local.T).mean()))
     place = np.zeros(2)
-    for _ in range(_ROUNDS):
+    for stiffer in _STIFFER:
         psi = _nearest(local, radii, place, psi)
-        radii, place = _solved(local, psi)
+        radii, place = _solved(local, psi, stiffer * WEIGHT)
     series = _series(radii, place + middle)
     distances = _distances(local, radii, place, psi)
     sections = Sections(series[None])
     if symmetric:
         sections = sections.symmetric()
-    return Fitted(sections, distances)
+    return Fitted(sections, distances, _hollow(local))
+
+
+def _hollow(local: FloatArray) -> float:
+    """Depth of the deepest point below the hull in mm, over 360 directions."""
+    psi = np.radians(np.arange(360.0))
+    reach = local @ np.stack([np.sin(psi), np.cos(psi)])
+    return float((reach.max(axis=0) - reach).min(axis=1).max())
 
 
 def _waves(psi: FloatArray) -> FloatArray:
@@ -94,14 +108,14 @@ def _waves(psi: FloatArray) -> FloatArray:
     return np.asarray((1.0 + series) / DIRECTIONS)
 
 
-def _solved(local: FloatArray, psi: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _solved(local: FloatArray, psi: FloatArray, weight: float) -> tuple[FloatArray, FloatArray]:
     """Radii and place for fixed normals."""
     normals = np.column_stack([np.sin(psi), np.cos(psi)])
     target = np.einsum("ij,ij->i", local, normals)
     matrix = np.hstack([_waves(psi), normals])
     bending = np.zeros((DIRECTIONS, DIRECTIONS + 2))
     index = np.arange(DIRECTIONS)
-    weight = WEIGHT * np.sqrt(len(local) / DIRECTIONS)
+    weight *= np.sqrt(len(local) / DIRECTIONS)
     bending[index, index] = -2.0 * weight
     bending[index, (index + 1) % DIRECTIONS] += weight
     bending[index, (index - 1) % DIRECTIONS] += weight

@@ -276,19 +276,19 @@ def _sampled(curve: Curve) -> FloatArray:
 
 
 def _refuse_unlike(level: _Level, fit: Fitted) -> None:
-    girth, deepest = float(fit.sections.girths[0]), -float(fit.residuals.min())
+    girth = float(fit.sections.girths[0])
     element = level.curves[0].ident
+    if fit.hollow > MOST_HOLLOW_MM:
+        raise FormError(
+            f"the curve of level {level.name!r} is hollow by {fit.hollow:.0f} mm "
+            f"(more than {MOST_HOLLOW_MM:.0f})",
+            remedy="Cloth bridges hollows: lay the flexible curve over them, or draw across.",
+            element=element,
+        )
     if not _GIRTHS[0] <= girth <= _GIRTHS[1]:
         raise FormError(
             f"level {level.name!r} is {girth:.0f} mm round: no adult's body",
             remedy="Draw the curves in true size; check the drawing's units.",
-            element=element,
-        )
-    if deepest > MOST_HOLLOW_MM:
-        raise FormError(
-            f"the curve of level {level.name!r} is hollow by {deepest:.0f} mm "
-            f"(more than {MOST_HOLLOW_MM:.0f})",
-            remedy="Cloth bridges hollows: lay the flexible curve over them, or draw across.",
             element=element,
         )
     if fit.rms > MOST_NOISE_MM:

@@ -59,7 +59,7 @@ def test_angles_that_are_not_finite_are_refused() -> None:
 
 
 def test_a_former_does_not_close_and_says_so() -> None:
-    # design.md, section 2: twelve 55 mm panels on an 80 mm bottle.
+    # Twelve 55 mm panels on an 80 mm bottle, by hand: each turns through 55 / 40.
     turn = FormerModel(80.0).turn(ring(*[55.0] * 12))
     assert turn.closes is False
     assert turn.closure() == pytest.approx(np.full(len(HEIGHTS), 12 * 55 / 40))
