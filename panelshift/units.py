@@ -340,3 +340,16 @@ def cloth_length(length_mm: float, unit: str = "mm", *, decimals: bool = False) 
         part = math.gcd(rest, 16)
         parts.append(f"{rest // part}/{16 // part}")
     return f"{'-' * (sixteenths < 0)}{' '.join(parts)} in"
+
+
+def sheet_size(across: float, down: float, unit: str = "mm") -> str:
+    """Format the size of a sheet in mm: whole mm, or tenths of other units.
+
+    Examples
+    --------
+    >>> sheet_size(811.2, 550.0), sheet_size(811.2, 550.0, "in")
+    ('811 x 550 mm', '31.9 x 21.7 in')
+    """
+    digits = 0 if unit == "mm" else 1
+    wide, high = (f"{side / MM_PER_UNIT[unit]:.{digits}f}" for side in (across, down))
+    return f"{wide} x {high} {unit}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -71,6 +72,7 @@ def tile(
         job, prints = _print_job(file, options, layers, how)
         inputs, doubts = job.file.sources(), job.warnings
         head = f"{job.plan.title}: {job.pattern.headline(job.units)}"
+        options = replace(options, unit=job.units)
     else:
         inputs, head, doubts = [], "", ()
         prints = _print_drawing(file, options, bool(layers or any(how.values())))

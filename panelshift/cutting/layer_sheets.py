@@ -9,6 +9,7 @@ from ..outline import FloatArray
 from ..sheets.palette import Style, layer_styles
 from ..sheets.sheet import Sheet, SheetLayer, layer_ident, numbered_layers
 from ..shift import LayerPattern, Shifted
+from ..units import MM_PER_UNIT
 from .composing import Arrange, compose, legend, rows
 from .parts import nested_parts, overlay_parts, parts_of_layers
 from .plan import CutPlan, cut_layers
@@ -42,18 +43,18 @@ def layer_sheets(
     sheets = []
     for layer, parts in zip(layers, parts_of_layers(shifted, layers, plan), strict=True):
         title = f"{plan.title}: {layer.fabric.name}"
-        about = layer_words(shifted, layer)
+        about = layer_words(shifted, layer, plan.unit)
         sheets.append(compose(title, about, parts, arrange or _in_rows(plan), headed=headed))
     return sheets
 
 
-def layer_words(shifted: Shifted, layer: LayerPattern) -> list[str]:
+def layer_words(shifted: Shifted, layer: LayerPattern, unit: str = "mm") -> list[str]:
     """Lines that explain a layer's sheet."""
     kept = " (drafted layer: keeps the drafted size)" if layer.drafted else ""
     return [
         f"layer {layer.place + 1} of {len(shifted.layers)}, counted from the body{kept}",
-        f"mid-surface {_range(layer.distances)} mm from the drafted layer's",
-        "true size in mm; turn of cloth is in the stitch lines",
+        f"mid-surface {_range(layer.distances, unit)} from the drafted layer's",
+        "true size; turn of cloth is in the stitch lines",
         "solid: cut line; dashed: stitch line; dash-dot: waistline",
     ]
 
@@ -133,8 +134,11 @@ def _with_legend(sheet: Sheet, layers: Sequence[LayerPattern], *, headed: bool) 
     )
 
 
-def _range(distances: FloatArray) -> str:
-    low, high = float(distances.min()), float(distances.max())
-    if high - low < 5e-4:
-        return f"{low:+.3f}"
-    return f"{low:+.3f} to {high:+.3f}"
+def _range(distances: FloatArray, unit: str) -> str:
+    """Least and greatest distance in words, more finely than cloth is cut."""
+    size = MM_PER_UNIT[unit]
+    low, high = (
+        f"{end / size:+.{3 if unit == 'mm' else 4}f}"
+        for end in (float(distances.min()), float(distances.max()))
+    )
+    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"

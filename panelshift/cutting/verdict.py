@@ -78,7 +78,9 @@ class Verdict:
             if own:
                 panels: dict[str, list[str]] = {}
                 for item in own:
-                    panels.setdefault(item.panel, []).append(f"{item.edge} {plan.said(item.apart)}")
+                    panels.setdefault(item.panel, []).append(
+                        f"{item.edge} {show(item.apart, plan.unit)}"
+                    )
                 said = "; ".join(f"{name} ({', '.join(each)})" for name, each in panels.items())
                 rest = sum(item.layer == layer.fabric.name for item in self.not_worth)
                 lines.append(

@@ -24,6 +24,9 @@ GAP_MM: Final = 6.0
 _MOST_COLUMNS: Final = 400
 """More columns than that no paper of a usable size needs for 2000 pages."""
 
+_LONG_STRIP: Final = 4
+"""Pages in one row or column that still lie on a table."""
+
 _FINALISTS: Final = 6
 """How many of the ways that look best by the panels' boxes are tried with their lines."""
 
@@ -164,8 +167,10 @@ def _merit(choice: _Choice, pieces: Sequence[Footprint], options: PageOptions) -
     ]
     size = whole_mm(width), whole_mm(height)
     grid = lay_grid(lines, size, options, turned=choice.turned)
-    # Of equal choices the squarer sheet, which is easier to tape and to lay out.
-    return grid.pages, choice.crossings, abs(float(np.log(grid.taped[0] / grid.taped[1])))
+    # A long strip of pages is worth one page more. Of equal choices the squarer sheet, which is
+    # easier to tape and to lay out.
+    strip = min(grid.columns, grid.rows) == 1 and max(grid.columns, grid.rows) > _LONG_STRIP
+    return grid.pages + strip, choice.crossings, abs(float(np.log(grid.taped[0] / grid.taped[1])))
 
 
 def _snapping(pages: Pages, width: float) -> Arrange:

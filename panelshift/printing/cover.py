@@ -11,6 +11,7 @@ import numpy as np
 from ..cutting.composing import CAUTION, ruler_squares
 from ..sheets.palette import BLANK_PAGE, PAGE_FRAME, STYLES
 from ..sheets.sheet import Label, Sheet
+from ..units import sheet_size
 from .content import PAGE_LAYER, SQUARES_LAYER, Content
 from .flow import Flow, Leaf, Sample
 from .tiling import PageGrid
@@ -60,6 +61,7 @@ def plan_cover(
     listed: Sequence[str] = (),
     *,
     pages: int | None = None,
+    unit: str = "mm",
 ) -> Cover:
     """Lay out the first page, the map below the text or beside it, whichever is larger.
 
@@ -68,7 +70,7 @@ def plan_cover(
     *about*: lines on the layer and its fabric.
     """
     m, (across, down) = grid.margin, grid.tile
-    said = about, listed, pages or grid.pages
+    said = about, listed, pages or grid.pages, unit
     leaves, y = _text(sheet, grid, across, said)
     under = (m, y + 3.0, across, m + down - y - 3.0)
     best = Cover(leaves, under)
@@ -91,15 +93,15 @@ def _fit(sheet: Sheet, grid: PageGrid, room: tuple[float, float, float, float]) 
     return map_scale(sheet, grid, room[2], room[3]) if min(room[2:]) > 0.0 else 0.0
 
 
-_Said = tuple[Sequence[str], Sequence[str], int]
-"""Lines on the layers, the cutting list, and how many pages there are."""
+_Said = tuple[Sequence[str], Sequence[str], int, str]
+"""Lines on the layers, the cutting list, how many pages there are, and the unit of lengths."""
 
 
 def _text(
     sheet: Sheet, grid: PageGrid, across: float, said: _Said
 ) -> tuple[tuple[Leaf, ...], float]:
     """Text, squares and line samples in a column of a width; the height reached on the last."""
-    about, listed, pages = said
+    about, listed, pages, unit = said
     flow = Flow(grid.margin, grid.margin, across, grid.tile[1])
     flow.text([sheet.title], TITLE_MM, bold=True)
     flow.space(1.0)
@@ -107,7 +109,7 @@ def _text(
     flow.space(1.0)
     flow.text(about, TEXT_MM)
     flow.space(1.0)
-    flow.text([*_taping(grid), _count(grid, pages)], TEXT_MM)
+    flow.text([*_taping(grid), _count(grid, pages, unit)], TEXT_MM)
     flow.space(2.0)
     stacked = across < _SQUARES_WIDE
     for part in _squares(stacked):
@@ -152,15 +154,14 @@ def _taping(grid: PageGrid) -> list[str]:
     return [how]
 
 
-def _count(grid: PageGrid, count: int) -> str:
+def _count(grid: PageGrid, count: int, unit: str) -> str:
     blank = grid.rows * grid.columns - grid.pages
-    wide, high = grid.taped
     pages = "1 page" if count == 1 else f"{count} pages"
     words = f"{pages} of {grid.paper.name}, {grid.columns} across and {grid.rows} down"
     if blank:
         words += f" ({blank} blank, not printed)"
     taped = "taped together" if grid.pages > 1 else "showing"
-    return f"{words}; {taped} {wide:.0f} x {high:.0f} mm."
+    return f"{words}; {taped} {sheet_size(*grid.taped, unit)}."
 
 
 def _key(sheet: Sheet) -> list[Sample]:

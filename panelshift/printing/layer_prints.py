@@ -28,6 +28,7 @@ from ..sheets.reread import sheet_of_drawing
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
 from ..sources.svg import read_svg
+from ..units import show
 from .arranging import Footprint, arrange_for_pages
 from .pdf_file import LARGEST_UNITS, POINTS_PER_MM
 from .sheet_prints import (
@@ -82,7 +83,7 @@ def print_layers(
 
     Raises `PanelshiftError` if a layer is not to be had, or see `print_tiles` and `print_roll`.
     """
-    chosen = _chosen(shifted, layers)
+    chosen, options = _chosen(shifted, layers), replace(options, unit=plan.unit)
     if share:
         needed = verdict(shifted, plan).shared
         chosen = [layer for layer in chosen if layer in needed] or chosen
@@ -167,11 +168,11 @@ def _layer(
 ) -> PrintedFile:
     stem = layer_stem(layer)
     fabric = layer.fabric
-    words = layer_words(shifted, layer)
+    words = layer_words(shifted, layer, plan.unit)
     names = ", ".join(layer.pattern.panels[i].name for i in layer.covered)
     about = [
         *words[:_MAKER_LINES],
-        f"fabric: {fabric.name}, {fabric.thickness:g} mm thick; panels: {names}",
+        f"fabric: {fabric.name}, {show(fabric.thickness, plan.unit)} thick; panels: {names}",
     ]
     title = f"{plan.title}: {fabric.name}"
     parts = layer_parts(shifted, layer, plan)
@@ -192,7 +193,7 @@ def _whole_job(
 ) -> PrintedFile:
     """All layers in one document: each panel at one place of one grid, or all on one roll."""
     own_parts = parts_of_layers(shifted, layers, plan)
-    about = [layer_words(shifted, layer)[0] + f": {layer.fabric.name}" for layer in layers]
+    about = [f"{layer_words(shifted, layer)[0]}: {layer.fabric.name}" for layer in layers]
     about += verdict(shifted, plan).words(plan)
     stem = f"{safe_name(plan.title)}-all-layers"
     every = [part for parts in own_parts for part in parts]

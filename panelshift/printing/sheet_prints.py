@@ -13,6 +13,7 @@ from ..errors import PrintError
 from ..sheets.lettering import wrapped
 from ..sheets.palette import STYLES
 from ..sheets.sheet import Label, Sheet
+from ..units import show
 from .content import PAGE_LAYER, SQUARES_LAYER, Content, Letters, PdfLayer, sheet_layers
 from .cover import ADVICE, draw_cover, draw_map, plan_cover
 from .pages import draw_page, page_labels
@@ -82,7 +83,7 @@ def print_sheets(
     grid = grid_for(whole, options, turned=turned)
     grids = [grid] if len(sheets) == 1 else [grid.showing(sheet, options) for sheet in sheets]
     count = sum(each.pages for each in grids)
-    cover = plan_cover(whole, grid, about, listed, pages=count)
+    cover = plan_cover(whole, grid, about, listed, pages=count, unit=options.unit)
     labels = [page_labels(own, s.title, s.strokes) for s, own in zip(sheets, grids, strict=True)]
     texts = [*whole.labels, *cover.labels(whole, grid)]
     texts += [label for each in labels for words in each.values() for label in words]
@@ -139,9 +140,10 @@ def print_roll(sheet: Sheet, options: PageOptions) -> Printed:
     m, across = options.margin, options.paper.width
     if sheet.width > across - 2.0 * m + 1e-6:
         raise PrintError(
-            f"{sheet.title} is {sheet.width:g} mm wide, the roll leaves {across - 2.0 * m:g} mm",
-            remedy=f"Take a roll of at least {sheet.width + 2.0 * m:g} mm, smaller margins, or "
-            "tiled pages.",
+            f"{sheet.title} is {show(sheet.width, options.unit)} wide, the roll leaves "
+            f"{show(across - 2.0 * m, options.unit)}",
+            remedy=f"Take a roll of at least {show(sheet.width + 2.0 * m, options.unit)}, smaller "
+            "margins, or tiled pages.",
             element="paper",
         )
     height = sheet.height + _foot(sheet, across - 2.0 * m) + 2.0 * m

@@ -44,6 +44,8 @@ class PageOptions:
         Blank border in mm that the printer cannot reach.
     overlap : float
         Strip in mm that neighbouring pages both show, for gluing.
+    unit : {"mm", "cm", "in"}
+        In which lengths are told.
 
     Raises
     ------
@@ -61,6 +63,7 @@ class PageOptions:
     paper: Paper
     margin: float = DEFAULT_MARGIN_MM
     overlap: float = DEFAULT_OVERLAP_MM
+    unit: str = "mm"
 
     def __post_init__(self) -> None:
         for article, name, value in (("a", "margin", self.margin), ("an", "overlap", self.overlap)):

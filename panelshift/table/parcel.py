@@ -50,8 +50,10 @@ def wish_of(form: Mapping[str, str], parts: Sequence[str], units: str) -> Wish:
     if not wanted:
         raise JobError("nothing is chosen", remedy="Choose at least one thing to take away.")
     paper = form.get("own_paper", "").strip() or form.get("paper", "a4")
-    lengths = [to_mm(form.get(name) or "10 mm", bare=units) for name in ("margin", "overlap")]
-    options = PageOptions(parse_paper(paper), *lengths)
+    margin, overlap = (
+        to_mm(form.get(name) or "10 mm", bare=units) for name in ("margin", "overlap")
+    )
+    options = PageOptions(parse_paper(paper), margin, overlap, units)
     return Wish(wanted, options, form.get("nested") == "yes", form.get("together") == "yes")
 
 

@@ -17,7 +17,7 @@ from ...job.result import CutResult, would_add
 from ...job.said import settings
 from ...needs.cutting_list import ListLine
 from ...shift import LayerPattern, Shifted
-from ...units import bare, show
+from ...units import bare, sheet_size, show
 from . import listing, paragraphs, table
 
 if TYPE_CHECKING:
@@ -158,14 +158,13 @@ def tile_text(
     """
     rows = []
     for item in prints:
-        wide, high = item.printed.size
         grid = item.printed.grid
         rows.append(
             [
                 item.title,
                 str(item.printed.pages),
                 "-" if grid is None else f"{grid.columns} x {grid.rows}",
-                f"{wide:.0f} x {high:.0f} mm",
+                sheet_size(*item.printed.size, options.unit),
             ]
         )
     return paragraphs(
@@ -182,7 +181,11 @@ def _paper(prints: Sequence[PrintedFile], options: PageOptions) -> str:
     """How much paper it takes."""
     if options.paper.is_roll:
         length = sum(item.printed.size[1] for item in prints)
-        return f"{length / 1000.0:.2f} m of a roll {options.paper.width:g} mm wide."
+        return (
+            f"{length / 1000.0:.2f} m of a roll {show(options.paper.width, options.unit)} wide."
+            if options.unit != "mm"
+            else f"{length / 1000.0:.2f} m of a roll {options.paper.width:g} mm wide."
+        )
     total = sum(item.printed.pages for item in prints)
     words = f"{total} page{'' if total == 1 else 's'} of {options.paper.name} in all"
     if any(item.printed.grid for item in prints):
