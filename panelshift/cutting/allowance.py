@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
 import numpy as np
-import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control
@@ -209,23 +208,7 @@ def _joined(own: Sequence[_OffsetRun], mitre_limit: float, corners: CornerShape)
 
 def straight(points: FloatArray) -> Curve:
     """Straight sides through points that are known to be sound: nothing is checked."""
-    return straights([points])[0]
-
-
-def straights(paths: Sequence[npt.ArrayLike]) -> list[Curve]:
-    """Straight sides through the points of each path in one pass: see `straight`."""
-    if not paths:
-        return []
-    points = [np.asarray(path, dtype=np.float64) for path in paths]
-    control = line_control(
-        np.concatenate([own[:-1] for own in points]), np.concatenate([own[1:] for own in points])
-    )
-    degree = np.full(len(control), LINE, dtype=np.int64)
-    ends = np.cumsum([len(own) - 1 for own in points]).tolist()
-    return [
-        Curve.trusted(control[first:last], degree[first:last])
-        for first, last in itertools.pairwise([0, *ends])
-    ]
+    return Curve.trusted(line_control(points[:-1], points[1:]), np.full(len(points) - 1, LINE))
 
 
 def _mitre(before: _OffsetRun, after: _OffsetRun, mitre_limit: float) -> list[list[float]]:

@@ -164,6 +164,25 @@ def edge_point(panel: Panel, edge: EdgeName, share: float) -> FloatArray:
     return np.array([np.interp(share * run[-1], run, points[:, axis]) for axis in (0, 1)])
 
 
+_NOTCH_ROOM_MM: Final = 22.0
+
+
+def clear_spot(panel: Panel, edge: EdgeName, *, inside: bool = False) -> FloatArray:
+    """A point of an edge that is far from its waist and its notches, and inside from levels too."""
+    waist = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
+    notches = [
+        mark.curve.points(0.5 * len(mark.curve))[0] for mark in panel.marks if mark.kind == "notch"
+    ]
+    levels = [end for lv in panel.levels for end in (lv.curve.start, lv.curve.end)]
+    taken = np.array([waist, *notches, *(levels if inside else [])])
+    # Within the bracket of a fold, which has the middle of its edge.
+    shares = (0.57, 0.43, 0.5, 0.4, 0.6) if inside else (0.72, 0.8, 0.64, 0.3, 0.22, 0.88, 0.4)
+    spots = [edge_point(panel, edge, share) for share in shares]
+    away = [float(np.hypot(*(taken - spot).T).min()) for spot in spots]
+    clear = [spot for spot, far in zip(spots, away, strict=True) if far >= _NOTCH_ROOM_MM]
+    return clear[0] if clear else spots[int(np.argmax(away))]
+
+
 def edge_spot(
     panel: Panel, edge: EdgeName, at: FloatArray, offset: float
 ) -> tuple[FloatArray, FloatArray]:

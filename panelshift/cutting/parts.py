@@ -17,7 +17,7 @@ from ..sheets.sheet import Label, Stroke
 from ..shift import LayerPattern, Shifted
 from .bones import BoneChannel, bone_channels
 from .panel_labels import LABEL_FLATNESS_MM, LabelRoom, blocks, short_label
-from .panel_lines import edge_point, edge_spot, grain_of, panel_strokes, set_grain
+from .panel_lines import clear_spot, edge_spot, grain_of, panel_strokes, set_grain
 from .plan import CutPlan, cut_layers
 
 
@@ -164,35 +164,16 @@ def _edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray
             if own != index:
                 continue
             words = f"to {pattern.panels[mate].name} {mate_edge}"
-            at = _clear_of_notches(panel, edge)
+            at = clear_spot(panel, edge)
             found.append(_along(panel, edge, at, words, allowances[edge], turn))
             if plan.mates == "numbered":
                 waist = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
                 over = waist + 5.0 * panel.frame.up
                 found.append(_along(panel, edge, over, str(number), allowances[edge], turn))
     if fold := plan.cutting(pattern, index).fold:
-        at = _clear_of_notches(panel, fold, inside=True)
+        at = clear_spot(panel, fold, inside=True)
         found.append(_along(panel, fold, at, "place on the fold, do not cut", 0.0, turn))
     return found
-
-
-_NOTCH_ROOM_MM: Final = 22.0
-
-
-def _clear_of_notches(panel: Panel, edge: EdgeName, *, inside: bool = False) -> FloatArray:
-    """A point of an edge that is far from its waist and its notches, and inside from levels too."""
-    waist = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
-    notches = [
-        mark.curve.points(0.5 * len(mark.curve))[0] for mark in panel.marks if mark.kind == "notch"
-    ]
-    levels = [end for lv in panel.levels for end in (lv.curve.start, lv.curve.end)]
-    taken = np.array([waist, *notches, *(levels if inside else [])])
-    # Within the bracket of a fold, which has the middle of its edge.
-    shares = (0.57, 0.43, 0.5, 0.4, 0.6) if inside else (0.72, 0.8, 0.64, 0.3, 0.22, 0.88, 0.4)
-    spots = [edge_point(panel, edge, share) for share in shares]
-    away = [float(np.hypot(*(taken - spot).T).min()) for spot in spots]
-    clear = [spot for spot, far in zip(spots, away, strict=True) if far >= _NOTCH_ROOM_MM]
-    return clear[0] if clear else spots[int(np.argmax(away))]
 
 
 def _along(

@@ -5,23 +5,8 @@ Which library, and why
 Strip packing of irregular outlines is done by spyrrow (MIT; binary wheels for Linux, musl
 Linux, macOS and Windows on x86 and ARM), the Python face of sparrow, the heuristic of
 Gardeyn and Wauters, "An open-source heuristic to reboot 2D nesting research",
-arXiv:2509.13329. It had 14 releases in the year to March 2026. Length in mm of one layer of
-the two sample patterns, a gap of 3 mm, on a machine with two cores:
-
-============================  =========  =========  =========  =========  =======
-pattern, cloth width in mm    hourglass  hourglass  fuller     fuller     time
-                              914        1400       914        1400
-============================  =========  =========  =========  =========  =======
-lower bound (see `bounds`)    649        393        721        423
-rectpack, best of 30          699.6      393.3      800.7      723.9      0.2 s
-u-nesting, ``blf``            726        393        801        786        0.01 s
-u-nesting, ``ga``             671-691    393        786-801    720-723    3 s
-u-nesting, ``alns``           662-671    393        779-782    722        3 s
-spyrrow, 1 s                  666.7      400.0      786-794    720.8      1.3 s
-spyrrow, 60 s                 665.1      400.0      772.5      720.2      17-60 s
-rows of this package          698.7      393.2      785.5      721.4      0.1 s
-spyrrow as used here          666.6      393.2      782.3      716.2      0.6-1.8 s
-============================  =========  =========  =========  =========  =======
+arXiv:2509.13329. It had 14 releases in the year to March 2026. docs/performance.md compares
+lengths and times with what else there is.
 
 rectpack (Apache-2.0) lays boxes, not outlines, and had its last release in 2021; rows do as
 well. u-nesting (MIT) is a few months old, and its good strategies are no shorter and stop by
@@ -31,7 +16,7 @@ platforms. Others need newer Pythons or have not been kept up.
 The same result each time
 -------------------------
 spyrrow too stops by the clock, so that a busy machine finds another layout (786.4 and 793.5
-above). With one worker and a seed, however, the sequence of what it reports is always the
+there). With one worker and a seed, however, the sequence of what it reports is always the
 same; it is the moment of stopping that is not. So it is given an hour, its reports of work
 are counted, and it is stopped after `EFFORT` of them. A solver cannot be stopped within a
 process: it runs in a child process. That also keeps a solver that aborts from taking the

@@ -59,16 +59,6 @@ def closed_chains(groups: Sequence[Sequence[Curve]]) -> list[Curve]:
     return [Curve.trusted(control[k:end], degree[k:end], True) for k, end in bounds]
 
 
-def rises(curves: Sequence[Curve]) -> list[tuple[float, float]]:
-    """Least and greatest y of the ends of each curve's segments."""
-    if not curves:
-        return []
-    y = np.concatenate([curve.control[:, ::3, 1] for curve in curves])
-    first = np.cumsum([0, *(len(curve) for curve in curves[:-1])])
-    low = np.minimum.reduceat(y.min(axis=1), first).tolist()
-    return list(zip(low, np.maximum.reduceat(y.max(axis=1), first).tolist(), strict=True))
-
-
 def transformed(curves: Sequence[Curve], matrices: npt.ArrayLike) -> list[Curve]:
     """Curves under affine maps: see `Curve.transformed`.
 

@@ -33,70 +33,15 @@ BOLDER: Final = 0.035
 """Bold letters are drawn with a line round them, as wide as this part of the font size: the face
 has one weight only."""
 
-_KNOWN: Final = {
-    character: advance
-    for advance, characters in {
-        225: "'",
-        258: "ijl",
-        260: " ",
-        268: ",.:;",
-        269: "!",
-        273: "J",
-        281: "`",
-        300: "()",
-        322: "-",
-        329: "[]",
-        339: "I",
-        344: "f",
-        361: "t",
-        372: "/\\",
-        380: "{}",
-        408: '"',
-        413: "r",
-        434: "?",
-        444: "_",
-        470: "z",
-        479: "s",
-        480: "c",
-        508: "v",
-        510: "y",
-        519: "F",
-        524: "L",
-        529: "x",
-        534: "k",
-        549: "S",
-        551: "*|",
-        556: "ET",
-        561: "a",
-        564: "e",
-        566: "Y",
-        572: "$+0123456789<=>Z^~",
-        586: "X",
-        600: "V",
-        605: "Po",
-        615: "bdgpq",
-        618: "hnu",
-        619: "K",
-        622: "R",
-        632: "C",
-        639: "A",
-        646: "#",
-        650: "B",
-        728: "G",
-        730: "D",
-        731: "U",
-        732: "&",
-        741: "H",
-        760: "N",
-        781: "OQ",
-        786: "w",
-        831: "%",
-        899: "@",
-        907: "M",
-        930: "W",
-        935: "m",
-    }.items()
-    for character in characters
+_ADVANCES: Final = r"""
+225' 258ijl 268,.:; 269! 273J 281` 300() 322- 329[] 339I 344f 361t 372/\ 380{} 408"
+413r 434? 444_ 470z 479s 480c 508v 510y 519F 524L 529x 534k 549S 551*| 556ET 561a
+564e 566Y 572$+0123456789<=>Z^~ 586X 600V 605Po 615bdgpq 618hnu 619K 622R 632C 639A
+646# 650B 728G 730D 731U 732& 741H 760N 781OQ 786w 831% 899@ 907M 930W 935m
+"""
+
+_KNOWN: Final = {" ": 260} | {
+    character: int(group[:3]) for group in _ADVANCES.split() for character in group[3:]
 }
 """Advance widths of Noto Sans in thousandths of the font size, equal to the font's own (tested):
 cutting files of plain letters are drawn without opening it."""
