@@ -10,12 +10,21 @@ import numpy as np
 import pytest
 from shapely import MultiPoint
 
-from panelshift import ClassModel
+from panelshift import (
+    ClassModel,
+    DraftPanel,
+    Fabric,
+    pattern_from_panels,
+    read_pattern,
+    shift_pattern,
+)
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
+from panelshift.construction.channels import channels_of
 from panelshift.construction.laying import Lay, lay
 from panelshift.construction.sewing import Bones, Construction, Sewn, Shell, Strip
 from panelshift.errors import ConstructionError
 from panelshift.job import Job, read_job, resolve
+from panelshift.pattern.pattern import Pattern
 from panelshift.shift import shift
 from panelshift.stack import Stack
 
@@ -236,3 +245,94 @@ def test_bones_of_part_coverage_beside_bones_are_refused() -> None:
 def test_sizes_that_cannot_be_are_refused(make: object) -> None:
     with pytest.raises(ConstructionError):
         make()  # type: ignore[operator]
+
+
+def box(name: str, left: float, width: float) -> DraftPanel:
+    corners = np.array([(0.0, 0.0), (width, 0.0), (width, 260.0), (0.0, 260.0)])
+    waist = np.array([(0.0, 130.0), (width, 130.0)])
+    return DraftPanel(name, corners + (left, 0.0), waist + (left, 0.0))
+
+
+@pytest.mark.parametrize("seams", ["open", "to back", "to front", "felled"])
+def test_both_halves_drawn_are_sewn_as_one_and_its_mirror_image(seams: str) -> None:
+    widths = (52.0, 61.0, 47.0)
+    half = pattern_from_panels([box(f"h{k}", 80.0 * k, w) for k, w in enumerate(widths)])
+    around = (*widths[::-1], *widths)
+    full = pattern_from_panels(
+        [box(f"f{k}", 80.0 * k, w) for k, w in enumerate(around)], halves="full"
+    )
+    stack = Stack([Fabric("lining", 0.2), Fabric("coutil", 0.5), Fabric("satin", 0.4)], "coutil")
+    shells = [Shell(["satin"], seams=seams)]  # type: ignore[arg-type]
+    grown = []
+    for pattern, numbers in ((half, (0, 1, 2)), (full, (2, 1, 0, 0, 1, 2))):
+        own = {panel.name: 1 + k % 2 for panel, k in zip(pattern.panels, numbers, strict=True)}
+        how = Construction(shells, [Bones("coutil", 7.0, 1.5, per_panel=own)])
+        shifted = shift_pattern(
+            pattern, stack, ClassModel(), classes=["side"] * len(own), construction=how
+        )
+        grown.append(shifted.growth_table(12.0))
+        drafted = {walked.name: walked.difference for walked in pattern.walk()}
+        for layer in shifted.layers:
+            for walked in layer.walk():
+                assert walked.difference == pytest.approx(drafted[walked.name], abs=0.1)
+    assert grown[1][:, 3:] == pytest.approx(grown[0], abs=1e-6)
+    assert grown[1][:, :3] == pytest.approx(grown[0][:, ::-1], abs=1e-6)
+
+
+def test_a_facing_on_some_panels_is_a_ridge_as_wide_as_they_are() -> None:
+    pattern = pattern_from_panels([box(f"h{k}", 80.0 * k, 60.0) for k in range(4)])
+    facing = Fabric("facing", 0.6, panels=frozenset({"h0"}))
+    stack = Stack([Fabric("coutil", 0.5), facing, Fabric("satin", 0.4)], "coutil")
+    turn = turn_of_cloth(pattern, ClassModel(), ["side"] * 4)
+    bare = [Shell([name], allowance=BARE) for name in ("coutil", "facing", "satin")]
+    found = lay(Sewn(Construction(bare), stack), turn)
+    # The satin comes down from the facing's edge on the panel behind it.
+    corner = 60.0 * 4 / np.pi + 0.25
+    beta = np.arccos(corner / (corner + 0.6))
+    whole = found.extra[2].sum(axis=0)
+    assert whole == pytest.approx(corner * (np.tan(beta) - beta), rel=0.05)
+    assert found.seams[2, 1] == pytest.approx(0.45 + 0.6, abs=0.02)
+
+
+def with_lines(across: tuple[float, ...]) -> Pattern:
+    """One panel with upright bone lines at distances from its front edge."""
+    marks = "".join(
+        f'<path id="bone{k}" d="M{x + 10} 30 V240"/>' for k, x in enumerate(across, start=1)
+    )
+    return read_pattern(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="280mm" '
+        'viewBox="0 0 100 280"><path id="side" d="M10 10 H70 V260 H10 Z"/>'
+        f'<path id="waist" d="M10 140 H70"/><g id="bones">{marks}</g></svg>'
+    )
+
+
+@pytest.mark.parametrize(
+    ("across", "widths"),
+    [
+        ((20.0, 27.0), [7.0]),
+        ((10.0, 17.0, 40.0, 48.0), [7.0, 8.0]),
+        ((20.0, 45.0), [7.0, 7.0]),
+        ((30.0,), [7.0]),
+    ],
+)
+def test_lines_of_bones_are_pairs_or_middles(
+    across: tuple[float, ...], widths: list[float]
+) -> None:
+    found = channels_of(with_lines(across), Bones("a", 5.5, 1.5))
+    assert [channel.width for channel in found] == pytest.approx(widths, abs=1e-6)
+
+
+@pytest.mark.parametrize("across", [(20.0, 28.0, 36.0), (10.0, 18.0, 28.0, 36.0), (20.0, 23.0)])
+def test_lines_that_may_be_several_things_are_asked_about(across: tuple[float, ...]) -> None:
+    pattern = with_lines(across)
+    with pytest.raises(ConstructionError, match="may be both lines of channels") as caught:
+        channels_of(pattern, Bones("a", 5.5, 1.5))
+    assert "drawn_as" in caught.value.remedy
+    for way, many in (("middles", len(across)), ("adjoining", len(across) - 1)):
+        bones = Bones("a", 5.5, 1.5, drawn_as=way)  # type: ignore[arg-type]
+        assert len(channels_of(pattern, bones)) == many
+
+
+def test_no_line_at_all_is_asked_about() -> None:
+    with pytest.raises(ConstructionError, match="no bone channel is drawn"):
+        channels_of(with_lines(()), Bones("a", 5.5, 1.5))
