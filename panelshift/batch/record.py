@@ -84,7 +84,7 @@ def _entry(data: Any) -> Entry:
     return Entry(str(data["inputs"]), files, tuple(str(words) for words in data["warnings"]))
 
 
-_NOT_DRAWN = frozenset({"title", "lacing_gap"})
+_NOT_DRAWN = frozenset({"title", "lacing_gap", "gap_at"})
 """Keys of the job's pattern that say nothing of how it is read."""
 
 
@@ -122,7 +122,8 @@ class Inputs:
         former.
         """
         classes = {name: panel["class"] for name, panel in self.job["panel"].items()}
-        gap, inner = self.job["pattern"]["lacing_gap"], self.job["stack"]["fabric"][0]
+        table, inner = self.job["pattern"], self.job["stack"]["fabric"][0]
+        gap = [table["lacing_gap"], table["gap_at"]]
         data = [drawn, self.job["body"], classes, gap, inner]
         return sha256(json.dumps(data, sort_keys=True).encode())
 

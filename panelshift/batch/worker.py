@@ -60,12 +60,12 @@ class Kept:
     def turn(self, turned: str, job: Job) -> TurnOfCloth:
         """How the job's panels turn, as kept or reckoned anew."""
         if job.pattern is not self._pattern:
-            return turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap)
+            return turn_of_cloth(job.pattern, job.body, job.classes, gap=job.opening)
         if self._turn is None or turned != self._turned:
             if self._edges is None:
                 self._edges = profile(job.pattern)
             self._turn = turn_of_cloth(
-                job.pattern, job.body, job.classes, gap=job.gap, edges=self._edges
+                job.pattern, job.body, job.classes, gap=job.opening, edges=self._edges
             )
             self._turned = turned
         return self._turn

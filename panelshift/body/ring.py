@@ -31,8 +31,8 @@ class Ring:
     widths : ndarray, shape (m, k)
         Width in mm of each of the k panels, in order from one edge of the lacing gap at the
         centre back, round the front, to the other edge.
-    gap : float
-        Lacing gap in mm.
+    gap : float or Measures
+        Lacing gap in mm, one for all heights or by height.
     classes : tuple of str, length k
         Curvature class of each panel.
     first : {"right", "left"}, optional
@@ -42,14 +42,32 @@ class Ring:
 
     heights: FloatArray
     widths: FloatArray
-    gap: float
+    gap: float | Measures
     classes: tuple[str, ...]
     first: Literal["right", "left"] | None = None
 
     @property
     def girths(self) -> FloatArray:
         """Girth of panels and gap together at each height in mm, shape (m,)."""
-        return np.asarray(self.widths.sum(axis=1) + self.gap)
+        return np.asarray(self.widths.sum(axis=1) + self.gaps)
+
+    @property
+    def gap_varies(self) -> bool:
+        """Whether it is not the same all the way."""
+        return isinstance(self.gap, Measures)
+
+    @property
+    def gaps(self) -> FloatArray:
+        """The lacing gap at each height in mm, shape (m,)."""
+        if isinstance(self.gap, Measures):
+            return self.gap.at(self.heights)
+        return np.full(len(self.heights), self.gap)
+
+    def gap_at(self, height: float) -> float:
+        """The lacing gap at one height in mm above the waist."""
+        if isinstance(self.gap, Measures):
+            return float(self.gap.at(np.array([height]))[0])
+        return self.gap
 
     def fractions(self) -> FloatArray:
         """Place of each seam as a part of the girth from the centre front, shape (m, k + 1).
@@ -57,7 +75,7 @@ class Ring:
         From -1/2 to 1/2 at the centre back, which lies in the middle of the gap.
         """
         bounds = np.cumsum(self.widths, axis=1)
-        bounds = np.column_stack([np.zeros(len(bounds)), bounds]) + 0.5 * self.gap
+        bounds = np.column_stack([np.zeros(len(bounds)), bounds]) + 0.5 * self.gaps[:, None]
         return np.asarray(bounds / self.girths[:, None] - 0.5)
 
     def arcs(self) -> FloatArray:

@@ -84,7 +84,7 @@ def _upright(column: Column, ring: Ring, larger: FloatArray) -> Turn:
     """
     z, count = ring.heights, ring.widths.shape[1]
     # The body's own widths, gap included: what its girth at a level is made of.
-    body = larger[:, None] * np.column_stack([ring.widths, np.full(len(z), ring.gap)])
+    body = larger[:, None] * np.column_stack([ring.widths, ring.gaps])
     body_rates = slopes(z, body)
     along = np.repeat(z[:, None], count + 1, axis=1)
     tilts = np.zeros_like(along)

@@ -16,7 +16,7 @@ from ..outline.splines import Spline
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES, Profile, profile, run_out
-from . import BodyModel, Ring, Turn
+from . import BodyModel, Measures, Ring, Turn
 
 LEVEL_STEP_MM: Final = 3.0
 """Spacing of the heights at which the body model is asked; splines fill in between."""
@@ -236,13 +236,14 @@ def turn_of_cloth(
     body: BodyModel,
     classes: Sequence[str],
     *,
-    gap: float = 0.0,
+    gap: float | Measures = 0.0,
     edges: Profile | None = None,
     first: Literal["right", "left"] = "right",
 ) -> TurnOfCloth:
     """Ask a body model how each panel turns and tilts.
 
-    *classes*: curvature class of each panel, in the pattern's order. *gap*: lacing gap in mm.
+    *classes*: curvature class of each panel, in the pattern's order. *gap*: lacing gap in mm,
+    or by height.
     *edges*: as `profile` gives it for this pattern, where it is known already. *first*: {"right",
     "left"}. Half of the wearer that the first panels of a full pattern cover; it matters where the
     body's halves differ.
@@ -256,9 +257,10 @@ def turn_of_cloth(
             remedy="Give one class for each panel, in order.",
             source=pattern.source,
         )
-    if not (np.isfinite(gap) and gap >= 0.0):
+    least = float(gap.values.min()) if isinstance(gap, Measures) else gap
+    if not (np.isfinite(least) and least >= 0.0):
         raise BodyError(
-            f"a lacing gap of {gap:g} mm",
+            f"a lacing gap of {least:g} mm",
             remedy="Give the opening at the centre back in mm, 0 if the edges meet.",
             element="lacing_gap",
         )

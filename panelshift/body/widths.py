@@ -101,7 +101,7 @@ class ClassModel(RingModel):
                 )
         factors = np.array([self.factors[name] for name in ring.classes])
         raw = ring.widths / factors
-        raw_gap = np.full(len(raw), ring.gap / self.factors["back"])
+        raw_gap = np.asarray(ring.gaps / self.factors["back"])
         scale = 2.0 * np.pi / (raw.sum(axis=1) + raw_gap)
         angles = raw * scale[:, None]
         outward = slopes(ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)

@@ -172,6 +172,7 @@ def finished_girths(
         over = {} if lay is None else _over_ridges(lay, height, drafted)
         if over:
             distances[TAPE] = distances[OUTSIDE]
+        opening = turn.ring.gap_at(height) if turn.ring.gap_varies else gap
         widths = both * sum(turn.width_at(i, height) for i in range(len(names))) + busk
         growth = both * np.array([turn.growth_at(i, height) for i in range(len(names))])
         in_gap = turn.ring_growth_at(height) - float(growth.sum())
@@ -182,7 +183,7 @@ def finished_girths(
             for surface, d in distances.items()
         }
         closed = {
-            surface: widths + gap + float(d @ whole) + over.get(surface, 0.0)
+            surface: widths + opening + float(d @ whole) + over.get(surface, 0.0)
             for surface, d in distances.items()
         }
         spread = girth_spreads(chosen, dict(zip(names, whole.tolist(), strict=True)))

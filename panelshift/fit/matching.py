@@ -120,7 +120,7 @@ def _levels(turn: TurnOfCloth) -> list[tuple[str, float]]:
 
 def _girth_at(turn: TurnOfCloth, height: float) -> float:
     drawn = float(turn.profile.widths_at(np.array([height])).sum())
-    return (1.0 if turn.pattern.full else 2.0) * drawn + turn.ring.gap
+    return (1.0 if turn.pattern.full else 2.0) * drawn + turn.ring.gap_at(height)
 
 
 def _level(pattern: Pattern, height: float, units: str) -> str:

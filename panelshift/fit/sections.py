@@ -54,6 +54,8 @@ def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) ->
         widths, angles = widths[::-1] + widths, angles[::-1] + angles
         names = names[::-1] + names
     gap_angle = turn.gap_angle_at(height)
+    if turn.ring.gap_varies:
+        gap = turn.ring.gap_at(height)
     if gap > 0.0 or gap_angle > 0.0:
         widths, angles, names = [*widths, gap], [*angles, gap_angle], [*names, ""]
     if isinstance(body, SectionModel):

@@ -62,6 +62,7 @@ class PatternTable(KeyTable):
     units: Literal["mm", "cm", "in"] = "mm"
     drafted_waist: Positive | None = None
     lacing_gap: NotNegative = 0.0
+    gap_at: dict[str, NotNegative] = Field(default_factory=dict)
     scale: Annotated[Number, Field(gt=0.0, le=1000.0)] = 1.0
     halves: Literal["auto", "half", "full"] = "auto"
     order: tuple[str, ...] = ()

@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from ..body import BodyModel, infer_classes
+from ..body import BodyModel, Measures, infer_classes
 from ..construction.sewing import Sewn
 from ..cutting.plan import Allowances, CutPlan, Cutting
 from ..draft import Reading, assemble
@@ -19,7 +19,14 @@ from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..sources.svg import read_svg
 from ..stack import Stack
 from ..swatch import PairFit
-from .checks import OUTLINE_UNCHECKED, PX_UNCHECKED, chose_outline, measure_faults
+from .checks import (
+    OUTLINE_UNCHECKED,
+    PX_UNCHECKED,
+    chose_outline,
+    height_of,
+    measure_faults,
+    measures,
+)
 from .construction_keys import edge_rolls, sewn_of
 from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, JobFile, PanelTable
@@ -54,6 +61,12 @@ class Job:
     plan: CutPlan
     swatches: tuple[PairFit, ...] = ()
     sewn: Sewn | None = None
+
+    @property
+    def opening(self) -> float | Measures:
+        """The lacing gap in mm, by height where it is not the same all the way."""
+        given = self.file.pattern.gap_at
+        return self.gap if not given else measures({"+0": self.gap, **given}, self.pattern)
 
     @property
     def units(self) -> Literal["mm", "cm", "in"]:
@@ -216,6 +229,11 @@ def _refuse_unknown(job: JobFile, pattern: Pattern, source: str) -> None:
                 "lie nowhere; name those it lies on, or leave panels out if it lies on all"
             )
     faults += measure_faults(job.body, pattern)
+    faults += [
+        f"pattern.gap_at.{key}: no such level, nor a height such as +120 mm"
+        for key in job.pattern.gap_at
+        if height_of(key, pattern) is None
+    ]
     names = [fabric.name for fabric in job.stack.fabric]
     if job.stack.drafted_layer and job.stack.drafted_layer not in names:
         faults.append(

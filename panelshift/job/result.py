@@ -56,7 +56,7 @@ def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
     """
     check_scale(job.pattern, job.file.pattern.drafted_waist, job.units)
     if turn is None:
-        turn = turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap)
+        turn = turn_of_cloth(job.pattern, job.body, job.classes, gap=job.opening)
     return shift(job.pattern, job.stack, turn, job.sewn)
 
 

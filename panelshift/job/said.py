@@ -179,7 +179,7 @@ def settings(job: Job) -> list[str]:
         f"body model: {model}",
         *_body_measures(job),
         f"classes: {pairs}{star}{words}",
-        f"lacing gap: {show(job.gap, job.units)}",
+        f"lacing gap: {show(job.gap, job.units)}{_gap_at(job)}",
         *_measured(job),
         *_heights(job),
     ]
@@ -198,6 +198,12 @@ def settings(job: Job) -> list[str]:
         else:
             lines.append(f"{fabric.name}: counted, but gets no cutting file")
     return lines
+
+
+def _gap_at(job: Job) -> str:
+    """The lacing gap at other heights than the waist."""
+    given = job.file.pattern.gap_at.items()
+    return "".join(f", {show(value, job.units)} at {key}" for key, value in given)
 
 
 def _edges(job: Job) -> list[str]:

@@ -153,7 +153,9 @@ class State:
         panels = self.file.value.panel
         own = [(name, p.joins, p.corners) for name, p in panels.items() if p.joins or p.corners]
         # Whatever a job may say of its reading, but for what only says how it is shown.
-        how = table.model_dump(exclude={"title", "units", "lacing_gap"}, exclude_unset=True)
+        how = table.model_dump(
+            exclude={"title", "units", "lacing_gap", "gap_at"}, exclude_unset=True
+        )
         return self.drawing_key, repr((how, own))
 
     @cached_property
@@ -196,7 +198,8 @@ class State:
         inner = job.stack.fabrics[0].build if job.file.body.model == "former" else 0.0
         body = job.file.body
         measured = None if body.file is None else stamp_of(body.file)
-        return self.pattern_key, job.classes, job.gap, repr(body), measured, inner
+        gap = job.gap, repr(job.file.pattern.gap_at)
+        return self.pattern_key, job.classes, gap, repr(body), measured, inner
 
     @cached_property
     def turn(self) -> Found[TurnOfCloth]:
@@ -204,7 +207,7 @@ class State:
 
         def reckon(job: Job) -> TurnOfCloth:
             edges = self.reckoner.profiles.recall(self.pattern_key, lambda: profile(job.pattern))
-            return turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap, edges=edges)
+            return turn_of_cloth(job.pattern, job.body, job.classes, gap=job.opening, edges=edges)
 
         memory = self.reckoner.turns
         return _attempt(lambda job: memory.recall(self.turn_key, lambda: reckon(job)), self.job)

@@ -13,7 +13,7 @@ from panelshift.construction.edges import roll, turned_in
 from panelshift.construction.sewing import Bones, Shell
 from panelshift.errors import ConstructionError, PanelshiftError
 from panelshift.job import cut, read_job, resolve
-from panelshift.job.result import shift_job, would_add
+from panelshift.job.result import fit_job, shift_job, would_add
 from panelshift.job.said import settings
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
@@ -225,3 +225,29 @@ def test_all_kinds_of_sewing_have_words() -> None:
         "stiff body: what lies inside stands on it",
     ):
         assert words in text
+
+
+def test_a_gap_that_opens_upwards(tmp_path: Path) -> None:
+    change = ("lacing_gap = 50 ", 'lacing_gap = 50\ngap_at = { bust = 90, hip = "1 in" } ')
+    straight = resolve(read_job(SAMPLES / "hourglass.toml"))
+    opened = resolve(read_job(job_of(tmp_path, PLAIN, change)))
+    one, two = shift_job(straight).turn, shift_job(opened).turn
+    for level, gap in (("bust", 90.0), ("waist", 50.0), ("hip", 25.4)):
+        height = opened.pattern.level_height(level)
+        assert two.ring.gap_at(height) == pytest.approx(gap, abs=0.1)
+    # A wider gap turns more, and leaves the panels less; the whole still closes.
+    assert two.gap_angle_at(150.0) > one.gap_angle_at(150.0) + 0.02
+    assert two.closure_at(150.0) == pytest.approx(2.0 * math.pi, abs=1e-9)
+    facts = fit_job(opened, lay_cloth=False)
+    own = {row.level: row for row in facts.girths if row.drafted == "coutille"}
+    for level, gap in (("bust", 90.0), ("waist", 50.0), ("hip", 25.4)):
+        row = own[level]
+        # On the drafted layer nothing but the gap lies between the two.
+        between = row.closed["coutille"] - row.edge_to_edge["coutille"]
+        assert between == pytest.approx(gap, abs=0.2)
+
+
+def test_a_gap_at_no_level_is_told(tmp_path: Path) -> None:
+    change = ("lacing_gap = 50 ", "lacing_gap = 50\ngap_at = { bost = 90 } ")
+    with pytest.raises(PanelshiftError, match=r"pattern\.gap_at\.bost"):
+        resolve(read_job(job_of(tmp_path, PLAIN, change)))
