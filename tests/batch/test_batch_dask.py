@@ -16,6 +16,7 @@ distributed = pytest.importorskip(
 dask = pytest.importorskip("dask")
 
 
+@pytest.mark.slow
 def test_cluster_of_two_processes_makes_the_same_bytes(tmp_path: Path) -> None:
     job = base_job(tmp_path / "in")
     inline(clients(job, 8), tmp_path / "here")

@@ -25,7 +25,7 @@ class Killed(BaseException):
     """Stands for the end of the process: nothing catches it, nothing cleans up."""
 
 
-@pytest.mark.parametrize("call", ["replace", "fsync"])
+@pytest.mark.parametrize("call", ["replace", pytest.param("fsync", marks=pytest.mark.slow)])
 def test_killed_at_any_step_of_writing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str
 ) -> None:

@@ -21,7 +21,9 @@ def without_records(folder: Path) -> dict[str, bytes | None]:
     return {name: data for name, data in listing(folder).items() if name not in names}
 
 
-@pytest.mark.parametrize("sample", ["hourglass", "fuller_figure"])
+@pytest.mark.parametrize(
+    "sample", ["hourglass", pytest.param("fuller_figure", marks=pytest.mark.slow)]
+)
 def test_cut_is_that_of_the_single_command(tmp_path: Path, sample: str) -> None:
     job = SAMPLES / f"{sample}.toml"
     assert run("cut", job, "--out", tmp_path / "single").exit_code == 0

@@ -258,6 +258,7 @@ def test_threads_make_the_same_bytes(tmp_path: Path, expected: Any) -> None:
     assert listing(tmp_path) == files
 
 
+@pytest.mark.slow
 def test_processes_make_the_same_bytes(tmp_path: Path, expected: Any) -> None:
     job, files = expected
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as processes:

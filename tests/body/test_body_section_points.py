@@ -12,7 +12,14 @@ from tests.support.superellipses import superellipse_perimeter
 BREADTH, DEPTH = 140.0, 95.0
 
 
-@pytest.mark.parametrize("n", [1.5, 2.0, 2.5, 3.0, 4.0])
+@pytest.mark.parametrize(
+    "n",
+    [
+        *(1.5, 2.0, 4.0),
+        pytest.param(2.5, marks=pytest.mark.slow),
+        pytest.param(3.0, marks=pytest.mark.slow),
+    ],
+)
 def test_points_lie_on_the_superellipse_one_step_apart(n: float) -> None:
     steps = 2000
     points = section_points(np.linspace(-0.5, 0.5, steps + 1), BREADTH, DEPTH, n)

@@ -88,15 +88,19 @@ def test_a_size_that_is_picked_is_read_as_if_only_it_were_drawn(kind: str, size:
     assert alone.waist == pytest.approx(2.0 * (40 + 44 + 48 + 3 * 10 * size), abs=1e-6)
 
 
-@pytest.mark.parametrize("kind", SAID)
+@pytest.mark.parametrize(
+    "kind",
+    [kind if kind == "dash" else pytest.param(kind, marks=pytest.mark.slow) for kind in SAID],
+)
 def test_names_of_no_size_or_of_several_are_refused_with_what_there_is(kind: str) -> None:
     own = set(SAID[kind]) | set(SAID["place"]) | set(SAID["word"])
     others = {said for names in SAID.values() for said in names} - own
     if kind != "dash":
         others.discard("solid")
+    drawn = drawing("".join(nested(kind)) + REST)
     for said in sorted(others | {"0", "4", "-1", "size", "layer", "fuchsia", "1.0"}):
         with pytest.raises(PatternError) as caught:
-            pattern("".join(nested(kind)) + REST, Reading(size=said))
+            assemble(drawn, Reading(size=said))
         assert (caught.value.element, caught.value.key) == ("pattern.size", "size")
         assert f"size {said!r} fits no outline of the panel panel 1 a" in caught.value.problem
         assert "40.0 mm at the waist" in caught.value.remedy

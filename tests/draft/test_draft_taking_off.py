@@ -62,7 +62,10 @@ def _off(net: Pattern, found: Pattern) -> float:
     )
 
 
-@pytest.mark.parametrize("by", [6.0, 10.0, 15.0])
+@pytest.mark.parametrize(
+    "by",
+    [pytest.param(6.0, marks=pytest.mark.slow), 10.0, pytest.param(15.0, marks=pytest.mark.slow)],
+)
 def test_what_was_grown_with_mitres_and_taken_off_is_the_net_draft(by: float) -> None:
     net = _read(_sheet(FIGURE.panels(), 0.0))
     gross = _read(_sheet(FIGURE.panels(), by), _every(0.0))
@@ -126,9 +129,9 @@ def test_words_on_the_sheet_that_say_so_are_heeded(words: str) -> None:
     with pytest.raises(PatternError) as caught:
         _read(svg)
     assert "allowance_drawn = 10 " in caught.value.remedy
-    net = _read(_sheet(FIGURE.panels(), 0.0))
-    assert _read(svg, _every(0.0)).waist > _read(svg, _every(10.0)).waist
-    assert _off(net, _read(svg, _every(10.0))) < 0.02
+    net, off = _read(_sheet(FIGURE.panels(), 0.0)), _read(svg, _every(10.0))
+    assert _read(svg, _every(0.0)).waist > off.waist
+    assert _off(net, off) < 0.02
 
 
 @pytest.mark.parametrize("words", ["no seam allowance included", "add seam allowance 10 mm"])

@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+import pytest
 from form.bodies import mesh, saved, sections
 from form.test_form_scan import waist_of_truth
 
@@ -76,6 +77,7 @@ def test_a_mesh_gives_growth_within_3_percent_and_seams_within_half_a_mm(tmp_pat
     assert covered(turn) >= 0.9
 
 
+@pytest.mark.slow
 def test_seven_traced_sections_give_growth_within_15_percent() -> None:
     chance = np.random.default_rng(7)
     heights = np.linspace(-170.0, 170.0, 7)

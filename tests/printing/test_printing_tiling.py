@@ -221,7 +221,13 @@ def fewest_pages(area: FloatArray, chosen: PageOptions, turned: bool) -> int:
 
 
 @pytest.mark.parametrize("name", ["hourglass", "fuller_figure"])
-@pytest.mark.parametrize("paper", ["a4", "letter", "a3", "tabloid", "160x210"])
+@pytest.mark.parametrize(
+    "paper",
+    [
+        "a4",
+        *(pytest.param(p, marks=pytest.mark.slow) for p in ("letter", "a3", "tabloid", "160x210")),
+    ],
+)
 def test_the_choice_is_never_worse_than_the_cutting_file_s_layout(name: str, paper: str) -> None:
     job = sample_job(name)
     shifted = shift_job(job)
