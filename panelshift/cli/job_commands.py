@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
@@ -52,6 +52,11 @@ def cut(job: Path, out: Path, overwrite: bool) -> None:
 )
 @click.option("--nested", is_flag=True, help="All layers of a panel in each other, on one print.")
 @click.option("--keep-together", is_flag=True, help="Each panel on as few pages as can be.")
+@click.option(
+    "--projector",
+    type=click.Choice(["light", "dark"]),
+    help="For a projector, on this background: thick lines, a grid to align by, no pages.",
+)
 @click.option("--one-file", is_flag=True, help="All layers in one PDF on one grid, or on one roll.")
 @click.option("--share", is_flag=True, help="Only papers that are needed.")
 def tile(
@@ -62,10 +67,11 @@ def tile(
     margin: str,
     overlap: str,
     layers: tuple[str, ...],
+    projector: Literal["light", "dark"] | None,
     **how: bool,
 ) -> None:
     """Print JOB.toml, or one cutting file LAYER.svg, as PDF pages at true size."""
-    options = pages(paper, margin, overlap)
+    options = replace(pages(paper, margin, overlap), projector=projector or "")
     # Before the work, which may take a while.
     check_directory(out)
     if file.suffix.lower() == ".toml":
@@ -75,7 +81,7 @@ def tile(
         options = replace(options, unit=job.units)
     else:
         inputs, head, doubts = [], "", ()
-        prints = _print_drawing(file, options, bool(layers or any(how.values())))
+        prints = _print_drawing(file, options, bool(layers or projector or any(how.values())))
     from .reports.outcomes import tile_text
 
     files = {out / item.name: item.printed.data for item in prints}
@@ -108,7 +114,8 @@ def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[Pr
 
     if needs_job:
         raise PrintError(
-            "--layers, --nested, --keep-together, --one-file and --share need a job file",
+            "--layers, --nested, --keep-together, --projector, --one-file and --share need "
+            "a job file",
             remedy="Give the job file instead of the cutting file, or leave those options out.",
             source=str(file),
         )

@@ -14,7 +14,7 @@ from ..outline import Curve
 from ..outline.bezier import LINE
 from ..outline.pathtext import number
 from ..sheets.lettering import BOLDER, FaceName, face_font, opened_font, runs, width
-from ..sheets.palette import BLACK, SOFT, STYLES, Style
+from ..sheets.palette import BLACK, PAPER, SOFT, STYLES, Style
 from ..sheets.sheet import Label, Sheet, Stroke
 
 if TYPE_CHECKING:
@@ -147,6 +147,26 @@ class Letters:
         return {face: subset(face, sorted(used)) for face, used in sorted(self.used.items())}
 
 
+@dataclass(frozen=True)
+class Beam:
+    """How a sheet is drawn to be thrown on cloth: thick lines in one colour on a background."""
+
+    ink: str
+    ground: str
+
+    def style(self, style: Style) -> Style:
+        """A style as thick as a projector can show, told apart by its dash."""
+        dash = tuple(_BEAM * part for part in style.dash)
+        return Style(style.label, _BEAM * style.width, self.ink, dash)
+
+
+_BEAM: Final = 3.0
+"""How much thicker lines are thrown than printed: 1.2 mm and more, about two pixels of a common
+projector two metres above the table (from memory)."""
+
+BEAMS: Final = {"light": Beam(BLACK, PAPER), "dark": Beam(PAPER, BLACK)}
+
+
 class Content:
     """Builds a content stream, line by line.
 
@@ -154,11 +174,16 @@ class Content:
     ----------
     height : float
         Height in mm of what is drawn: y is given downwards and written upwards.
+    beam : Beam, optional
+        How it is drawn for a projector.
     """
 
-    def __init__(self, fonts: dict[FaceName, Subset], height: float) -> None:
+    def __init__(
+        self, fonts: dict[FaceName, Subset], height: float, beam: Beam | None = None
+    ) -> None:
         self._fonts = fonts
         self._height = height
+        self._beam = beam
         self._lines: list[str] = []
 
     def data(self) -> bytes:
@@ -179,6 +204,8 @@ class Content:
 
     def style(self, style: Style) -> None:
         """Set line width, colour, dash, caps and joins."""
+        if self._beam is not None:
+            style = self._beam.style(style)
         caps = "0 J" if style.dash else "1 J"
         dash = " ".join(number(part) for part in style.dash)
         self.add(f"{number(style.width)} w {_colour(style.colour)} RG [{dash}] 0 d {caps} 1 j")
@@ -204,6 +231,12 @@ class Content:
         words = " l ".join(f"{number(x)} {number(self._height - y)}" for x, y in points)
         self.add(words.replace(" l ", " m ", 1) + (" l s" if closed else " l S"))
 
+    def ground(self, across: float, down: float, colour: str) -> None:
+        """Fill the whole of what is drawn."""
+        self.add(f"q {_colour(colour)} rg")
+        self.box(0.0, 0.0, across, down, "f")
+        self.add("Q")
+
     def box(self, x: float, y: float, across: float, down: float, operator: str = "S") -> None:
         """Draw a rectangle from its top left corner; operator S strokes, f fills."""
         low = self._height - y - down
@@ -216,6 +249,8 @@ class Content:
 
     def text(self, label: Label, *, colour: str = BLACK, halo: bool = True) -> None:
         """Draw a label over a white edge, so that lines never run through its letters."""
+        if self._beam is not None:
+            colour, halo = self._beam.ink, False
         x, y = float(label.at[0]), self._height - float(label.at[1])
         cosine, sine = float(np.cos(label.angle)), -float(np.sin(label.angle))
         start = -0.5 * width(label.text) * label.size if label.align == "middle" else 0.0

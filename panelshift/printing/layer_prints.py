@@ -34,6 +34,7 @@ from .pdf_file import LARGEST_UNITS, POINTS_PER_MM
 from .sheet_prints import (
     Printed,
     fits_one_page,
+    print_projected,
     print_roll,
     print_sheets,
     print_tiles,
@@ -201,7 +202,7 @@ def _whole_job(
     def build(arrange: Arrange, headed: bool) -> Sheet:
         return compose(f"{plan.title}: all layers", about, every, arrange, headed=headed)
 
-    if options.paper.is_roll or _whole(every, build, options) is not None:
+    if options.projector or options.paper.is_roll or _whole(every, build, options) is not None:
         return _print(plan, every, build, options, stem, about, keep_together)
     of_panel: dict[str, list[Part]] = {}
     for part in every:
@@ -274,6 +275,11 @@ def _print(
     keep_together: bool,
 ) -> PrintedFile:
     paper = options.paper
+    if options.projector:
+        sheet = build(_in_rows(plan.sheet_width), False)
+        printed = print_projected(sheet, options)
+        name = f"{stem}-projector.pdf"
+        return PrintedFile(name, sheet.title, printed, _too_long(printed) + _lost_letters(sheet))
     if paper.is_roll:
         sheet = build(_in_rows(paper.width - 2.0 * options.margin), True)
         printed = print_roll(sheet, options)

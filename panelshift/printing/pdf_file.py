@@ -16,7 +16,7 @@ from pikepdf import Array, Dictionary, Name, OutlineItem, Pdf, Stream, String
 
 from ..sheets.lettering import FaceName
 from ..sheets.sheet import Sheet
-from .content import Content, PdfLayer, Subset, draw_sheet
+from .content import Beam, Content, PdfLayer, Subset, draw_sheet
 
 POINTS_PER_MM: Final = 72.0 / 25.4
 """A PDF unit is 1/72 in by default (ISO 32000-1, 8.3.2.3)."""
@@ -72,9 +72,9 @@ class PdfFile:
         self._names: list[str] = []
         self._bookmarks: list[tuple[str, int]] = []
 
-    def form(self, sheet: Sheet) -> pikepdf.Object:
+    def form(self, sheet: Sheet, beam: Beam | None = None) -> pikepdf.Object:
         """Store a sheet's drawing once, to be used by any number of pages; units are mm."""
-        content = Content(self.fonts, sheet.height)
+        content = Content(self.fonts, sheet.height, beam)
         draw_sheet(content, sheet)
         stream = Stream(self._pdf, content.data())
         stream.Type, stream.Subtype, stream.FormType = Name.XObject, Name.Form, 1

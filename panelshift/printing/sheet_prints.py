@@ -11,10 +11,10 @@ import numpy as np
 from ..cutting.composing import ruler_squares
 from ..errors import PrintError
 from ..sheets.lettering import wrapped
-from ..sheets.palette import STYLES
+from ..sheets.palette import FAINT, STYLES, Style
 from ..sheets.sheet import Label, Sheet
 from ..units import show
-from .content import PAGE_LAYER, SQUARES_LAYER, Content, Letters, PdfLayer, sheet_layers
+from .content import BEAMS, PAGE_LAYER, SQUARES_LAYER, Content, Letters, PdfLayer, sheet_layers
 from .cover import ADVICE, draw_cover, draw_map, plan_cover
 from .pages import draw_page, page_labels
 from .paper import LARGEST_PAPER_MM
@@ -127,6 +127,36 @@ def _together(title: str, sheets: Sequence[Sheet]) -> Sheet:
         tuple(stroke for sheet in sheets for stroke in sheet.strokes),
         tuple(label for sheet in sheets for label in sheet.labels),
     )
+
+
+_GRID_MM: Final = 50.0
+"""Between the lines that a projected page is aligned by; every other is bold: 100 mm apart."""
+
+
+def print_projected(sheet: Sheet, options: PageOptions) -> Printed:
+    """One page as large as a sheet, to be thrown on cloth: thick lines over a grid, no margins.
+
+    Raises `PrintError` if the sheet is empty.
+    """
+    _refuse_empty(sheet)
+    beam = BEAMS[options.projector or "light"]
+    document = _document(sheet, sheet.labels)
+    form = document.form(sheet, beam)
+    size = sheet.width, sheet.height
+    content = Content(document.fonts, sheet.height)
+    content.ground(*size, beam.ground)
+    content.begin_layer(PAGE_LAYER.resource)
+    content.add("q")
+    for axis in (0, 1):
+        for k in range(int(size[axis] / _GRID_MM) + 1):
+            content.style(Style("grid", 0.3 if k % 2 else 0.8, FAINT))
+            ends = [(k * _GRID_MM, 0.0), (k * _GRID_MM, size[1 - axis])]
+            content.line(*(end if axis == 0 else end[::-1] for end in ends))
+    content.add("Q")
+    content.end_layer()
+    content.place_form("Sheet", 0.0, 0.0, sheet.height, 1.0)
+    document.page(*size, content, form)
+    return Printed(document.data(), 1, None, size)
 
 
 def print_roll(sheet: Sheet, options: PageOptions) -> Printed:

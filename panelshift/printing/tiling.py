@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
@@ -46,6 +46,8 @@ class PageOptions:
         Strip in mm that neighbouring pages both show, for gluing.
     unit : {"mm", "cm", "in"}
         In which lengths are told.
+    projector : {"", "light", "dark"}
+        Whether for a projector, on a light or a dark background, instead of paper.
 
     Raises
     ------
@@ -64,6 +66,7 @@ class PageOptions:
     margin: float = DEFAULT_MARGIN_MM
     overlap: float = DEFAULT_OVERLAP_MM
     unit: str = "mm"
+    projector: Literal["", "light", "dark"] = ""
 
     def __post_init__(self) -> None:
         for article, name, value in (("a", "margin", self.margin), ("an", "overlap", self.overlap)):

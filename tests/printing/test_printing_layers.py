@@ -179,3 +179,25 @@ def test_shared_papers_are_fewer_and_those_of_the_verdict() -> None:
     assert titles == ["hourglass: coutille", "hourglass: brocade"]
     roll = print_job(job, options("roll:914"), one_file=True)
     assert [item.printed.pages for item in roll] == [1]
+
+
+@pytest.mark.parametrize(("projector", "ground"), [("light", 0.0), ("dark", 1.0)])
+def test_a_projected_page_is_the_sheet_alone_in_thick_lines_on_its_background(
+    projector: str, ground: float
+) -> None:
+    chosen = replace(options(), projector=projector)
+    (item,) = print_job(sample_job(), chosen, layers=["coutille"])
+    assert item.name == "layer-3-coutille-projector.pdf"
+    with pikepdf.open(BytesIO(item.printed.data)) as pdf:
+        (page,) = pdf.pages
+        box = [float(value) for value in page.MediaBox]
+    # No head and no margins: as large as the panels in rows.
+    assert np.array(box[2:]) * 25.4 / 72.0 == pytest.approx(item.printed.size, abs=0.01)
+    assert item.printed.size[1] < 450.0
+    shown = RENDERERS[0].values[0](only(item.printed.data, "cut line"), 4.0)[0]
+    # How dark: lines are of the other colour than the ground.
+    assert np.median(shown) == pytest.approx(ground, abs=0.02)
+    inked = np.abs(shown - ground) > 0.5
+    runs = [len(run) for run in "".join("x" if v else " " for v in inked[800]).split()]
+    # 0.6 mm thrice, across a line that is nearly upright.
+    assert np.median(runs) / 4.0 == pytest.approx(1.8, abs=0.3)
