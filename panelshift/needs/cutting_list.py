@@ -192,12 +192,12 @@ class ListLine:
     def words(self, plan: CutPlan) -> str:
         """The line with a box for each piece to tick."""
         count = self.drawn + self.mirrored
-        boxes = "[  ] " * count if count <= 8 else f"[  ] x {count} "
+        boxes = "[_] " * count if count <= 8 else f"[_] x {count} "
         size = ""
         if self.length:
             size = f", {plan.said(self.length)} long"
             size += f", {plan.said(self.width)} wide" if self.width else ""
-        sides = f", {self.drawn} as drawn and {self.mirrored} mirrored" if self.mirrored else ""
+        sides = f" ({self.mirrored} mirrored)" if self.mirrored else ""
         return f"{boxes}{self.name}{sides}{size}{f' ({self.note})' if self.note else ''}"
 
 
@@ -229,8 +229,12 @@ def list_words(
             for layout in layouts
             if layout.fabric == cloth
         )
-        found.append((cloth or "beside the panels") + (f": {bought}" if bought else ""))
-        found += [line.words(plan) for line in lines if line.cloth == cloth]
+        own = [line.words(plan) for line in lines if line.cloth == cloth]
+        if cloth:
+            # Panels of a cloth are alike but for their names: they run on in one paragraph.
+            found.append(f"{cloth}{f', {bought}' if bought else ''}: {'; '.join(own)}")
+        else:
+            found += own
     return found
 
 

@@ -256,14 +256,14 @@ class Content:
         start = -0.5 * width(label.text) * label.size if label.align == "middle" else 0.0
         x, y = x + start * cosine, y + start * sine
         matrix = " ".join(
-            number(value) if abs(value) > 1.5 else f"{value:.6f}".rstrip("0").rstrip(".")
-            for value in (cosine, sine, -sine, cosine)
+            f"{value + 0.0:.4f}".rstrip("0").rstrip(".") for value in (cosine, sine, -sine, cosine)
         )
         shown = " ".join(
             f"/{run.face} {number(label.size)} Tf <{self._codes(run.face, run.text)}> Tj"
             for run in runs(label.text)
         )
-        where = f"{matrix} {number(x)} {number(y)} Tm"
+        # A hundredth of a millimetre does for words.
+        where = f"{matrix} {number(round(x, 2))} {number(round(y, 2))} Tm"
         if halo:
             self.add(f"q 1 1 1 RG {number(_HALO_MM)} w 1 j [] 0 d BT 1 Tr {where} {shown} ET Q")
         fill = _colour(colour)
@@ -325,7 +325,9 @@ def draw_sheet(content: Content, sheet: Sheet) -> None:
             _draw(content, kind.replace("-", ""), style, strokes)
     content.begin_layer(LABEL_LAYER.resource)
     for label in sheet.labels:
-        content.text(label, colour=SOFT if label.drafted else BLACK)
+        # Words that stand on panels are clear of all lines, but for those that were drafted.
+        halo = label.drafted or not label.panel
+        content.text(label, colour=SOFT if label.drafted else BLACK, halo=halo)
     content.end_layer()
 
 

@@ -174,9 +174,9 @@ def draw_page(
     content.add("q")
     content.box(m, m, across, down, "W n")
     content.begin_layer(PAGE_LAYER.resource)
-    # Below the sheet: the white edge of a page's name must never hide a line to be cut.
+    # Below the sheet, and without a white edge, so that no line to be cut is ever hidden.
     for label in labels:
-        content.text(label)
+        content.text(label, halo=False)
     content.end_layer()
     content.place_form("Sheet", m - float(corner[0]), m - float(corner[1]), sheet_height, 1.0)
     content.add("Q")

@@ -58,10 +58,10 @@ def test_pieces_of_the_list_are_those_of_the_layouts_and_the_sheets() -> None:
     ]
     assert Counter(drawn) == Counter(listed.keys())
     words = list_words(lines, MIXED, layouts)
-    boxes = sum(line.count("[  ]") for line in words)
+    boxes = sum(line.count("[_]") for line in words)
     assert boxes == sum(line.drawn + line.mirrored for line in lines)
     for layout in layouts:
-        assert any(w.startswith(f"{layout.fabric}: {layout.to_buy_text()}") for w in words)
+        assert any(w.startswith(f"{layout.fabric}, {layout.to_buy_text()}") for w in words)
     rows = list(csv.DictReader(io.StringIO(list_csv(lines).decode())))
     assert len(rows) == len(lines)
 
