@@ -162,3 +162,34 @@ def page_height(data: bytes) -> float:
     height = document[0].get_height()
     document.close()
     return float(height)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter", "a4-letter", "150x200"])
+@pytest.mark.parametrize("turned", [False, True])
+def test_every_line_is_on_a_page_to_the_last_strip(paper: str, turned: bool) -> None:
+    """A line round the sheet's very edge: a grid without its last strip would lose a side of it."""
+    for wide, high in ((203.0, 290.0), (391.0, 551.5), (1234.0, 777.0)):
+        edge = [(0.4, 0.4), (wide - 0.4, 0.4), (wide - 0.4, high - 0.4), (0.4, high - 0.4)]
+        one = Sheet(
+            "edge", wide, high, (Stroke("cut-line", Curve.polyline(edge, closed=True)),), ()
+        )
+        grid = grid_for(one, options(paper), turned=turned)
+        points = shapely.points(
+            shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(edge), 1.0))
+        )
+        windows = [
+            shapely.box(*corner, *(corner + np.array(grid.tile)))
+            for corner in (grid.corner(*place) for place in grid.printed())
+        ]
+        assert shapely.covers(shapely.unary_union(windows), points).all()
+        assert grid.taped >= (wide - 1.0, high - 1.0)
+        # Names on the map run to the right and down as the pages lie.
+        labels = map_labels(grid, 0.1, 0.0, 0.0)
+        at = {label.text: label.at for label in labels}
+        for row in range(grid.rows):
+            for column in range(grid.columns - 1):
+                step = at[grid.name(row, column + 1)] - at[grid.name(row, column)]
+                assert step == pytest.approx([0.1 * grid.step[0], 0.0])
+        for row in range(grid.rows - 1):
+            step = at[grid.name(row + 1, 0)] - at[grid.name(row, 0)]
+            assert step == pytest.approx([0.0, 0.1 * grid.step[1]])
