@@ -79,7 +79,9 @@ def channels_take(bones: Bones, channel: float) -> tuple[float, float]:
     return min(bulged, sharp), max(bulged, sharp)
 
 
-def construction_lines(construction: Construction, shells: tuple[Shell, ...]) -> list[str]:
+def construction_lines(
+    construction: Construction, shells: tuple[Shell, ...], units: str = "mm"
+) -> list[str]:
     """How a corset is said to be sewn, defaults included."""
     strength = construction.strength_layer or "the drafted layer"
     body = "sinks into it" if construction.body == "soft" else "stands on it"
@@ -94,29 +96,28 @@ def construction_lines(construction: Construction, shells: tuple[Shell, ...]) ->
         if shell.held == "fused":
             lines.append(f"sewn: {names}, fused to what lies below")
             continue
-        trimmed = ", ".join(f"{width:g}" for width in shell.graded) or f"{shell.allowance:g}"
+        widths = shell.graded or (shell.allowance,)
+        trimmed = ", ".join(show(width, units) for width in widths)
         where = {"edges": "front and back edges only", "seams": "its seams"}[shell.held]
         flat = shell.seams in ("felled", "lapped")
-        pressed = f"{'' if flat else 'pressed '}{shell.seams}, {trimmed} mm wide"
+        pressed = f"{'' if flat else 'pressed '}{shell.seams}, {trimmed} wide"
         lines.append(f"sewn: {names}; seams {pressed}, lying {shell.lie}; held at {where}")
     for bones in construction.bones:
         across = "bending across" if bones.bends else "flat bars"
         high = (
-            f"standing {bones.standing:g} mm as measured"
+            f"standing {show(bones.standing, units)} as measured"
             if bones.standing is not None
             else "standing fully"
         )
         places = "as drawn" if bones.per_panel is None else "by number"
         held = f"; {', '.join(bones.stitched)} stitched down beside them" if bones.stitched else ""
-        cased = f"; under casings of {bones.casing:g} mm" if bones.casing else ""
-        lines.append(
-            f"bones on {bones.on}: {bones.width:g} x {bones.thickness:g} mm, {across}, {high}, "
-            f"{places}{cased}{held}"
-        )
+        cased = f"; under casings of {show(bones.casing, units)}" if bones.casing else ""
+        size = f"{show(bones.width, units)} by {show(bones.thickness, units)}"
+        lines.append(f"bones on {bones.on}: {size}, {across}, {high}, {places}{cased}{held}")
     for strip in construction.strips:
         lines.append(
             f"strip along {strip.edge.replace('_', ' ')} on {strip.on or 'the skin side'}: "
-            f"{strip.width:g} x {strip.thickness:g} mm"
+            f"{show(strip.width, units)} by {show(strip.thickness, units)}"
         )
     return lines
 

@@ -184,7 +184,7 @@ def settings(job: Job) -> list[str]:
         *_heights(job),
     ]
     if job.sewn is not None:
-        lines += construction_lines(job.sewn.construction, job.sewn.shells)
+        lines += construction_lines(job.sewn.construction, job.sewn.shells, job.units)
         lines += _edges(job)
     default = Allowances()
     for fabric in job.stack.fabrics:
@@ -214,8 +214,8 @@ def _edges(job: Job) -> list[str]:
     for fabric in job.stack.fabrics:
         for edge, more in edge_rolls(table, job.stack, fabric.name).items():
             lines.append(
-                f"{fabric.name} turns over the {edge}: its cut line lies {more:.2f} mm further "
-                "out; sew at the usual allowance from the cut edge"
+                f"{fabric.name} turns over the {edge}: its cut line lies {show(more, job.units)} "
+                "further out; sew at the usual allowance from the cut edge"
             )
     return lines
 
@@ -230,19 +230,20 @@ def _heights(job: Job) -> list[str]:
                 if low <= -LONGEST_MM
                 else "the top"
                 if low >= LONGEST_MM
-                else f"{low:+.0f} mm"
+                else show(low, job.units, signed=True)
                 for low in fabric.band
             )
             lines.append(
                 f"{fabric.name}: from {' to '.join(ends)} from the waist, its ends eased over "
-                f"{RELAXED_MM:g} mm"
+                f"{show(RELAXED_MM, job.units)}"
             )
         if fabric.by_height:
             given = ", ".join(
-                f"{fabric.thickness * factor:.3g} at {height:+.0f}"
+                f"{show(fabric.thickness * factor, job.units)} at "
+                f"{show(height, job.units, signed=True)}"
                 for height, factor in fabric.by_height
             )
-            lines.append(f"{fabric.name}: by height, mm: {given}; linear between, held beyond")
+            lines.append(f"{fabric.name}: by height: {given}; linear between, held beyond")
     return lines
 
 

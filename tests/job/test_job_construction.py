@@ -36,11 +36,14 @@ def test_every_choice_is_said_with_its_default() -> None:
     job = resolve(read_job(SAMPLES / "hourglass_sewn.toml"))
     lines = settings(job)
     assert (
-        "sewn: interlining, brocade sewn as one; seams pressed open, 10 mm wide, lying inside; "
+        "sewn: interlining, brocade sewn as one; seams pressed open, 10.00 mm wide, lying inside; "
         "held at front and back edges only" in lines
     )
-    assert "bones on coutille: 5.5 x 1.5 mm, flat bars, standing fully, as drawn" in lines
-    assert "waist tape: from -12 mm to +12 mm from the waist, its ends eased over 24 mm" in lines
+    assert "bones on coutille: 5.50 mm by 1.50 mm, flat bars, standing fully, as drawn" in lines
+    assert (
+        "waist tape: from -12.00 mm to +12.00 mm from the waist, its ends eased over 24.00 mm"
+        in lines
+    )
     assert "edges: top flat, bottom flat" in lines
 
 
@@ -215,13 +218,13 @@ def test_all_kinds_of_sewing_have_words() -> None:
     text = "\n".join(construction_lines(how, shells))
     for words in (
         "fused to what lies below",
-        "felled, 10 mm wide",
+        "felled, 10.00 mm wide",
         "held at its seams",
-        "pressed to front, 10, 6 mm wide",
+        "pressed to front, 10.00 mm, 6.00 mm wide",
         "bending across",
         "by number",
         "b stitched down beside them",
-        "strip along top on the skin side: 30 x 0.5 mm",
+        "strip along top on the skin side: 30.00 mm by 0.50 mm",
         "stiff body: what lies inside stands on it",
     ):
         assert words in text
