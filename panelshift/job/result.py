@@ -89,8 +89,8 @@ def would_add(job: Job, turn: TurnOfCloth) -> str:
         size = " by ".join(show(size, job.units) for size in (7.0, bones[0].thickness))
         what = f"bones drawn, {size}, and {seams}"
     return (
-        f"Nothing is said of how it is sewn. From the drawing ({what}) {whole.names[-1]} would need "
-        f"about {show(more, job.units)} more round the waist than its distance alone asks for, "
+        f"Nothing is said of how it is sewn. From the drawing ({what}) {whole.names[-1]} would "
+        f"need about {show(more, job.units)} more round the waist than its distance alone asks, "
         "without what part-covering layers count now: see [construction] in docs/job-file.md."
     )
 
