@@ -361,6 +361,15 @@ class Construction:
         for strip in self.strips:
             if strip.on:
                 self._place(stack, strip.on, "strip")
+        drawn = [bones for bones in self.bones if bones.per_panel is None]
+        if len(drawn) > 1:
+            raise ConstructionError(
+                f"bones on {drawn[0].on!r} and on {drawn[1].on!r} both lie where channels are "
+                "drawn: each line would count for both",
+                remedy="Leave the drawn channels to one kind of bones, and say how many of the "
+                "others each panel has (per_panel).",
+                element="bones",
+            )
         twice = [f for f in stack.fabrics if 0.0 < f.coverage < 1.0]
         if self.bones and twice:
             raise ConstructionError(

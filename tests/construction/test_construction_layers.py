@@ -203,6 +203,10 @@ def test_panels_that_do_not_turn_have_ridges_all_the_same() -> None:
         (lambda: Construction([Shell(["lining"]), Shell(["lining"])]), "in two shells"),
         (lambda: Construction(bones=[Bones("felt", 7.0, 1.5)]), "no layer 'felt'"),
         (
+            lambda: Construction(bones=[OUTLINES, Bones("interlining", 7.0, 1.0)]),
+            "each line would count for both",
+        ),
+        (
             lambda: Construction(bones=[replace(OUTLINES, stitched=("lining",))]),
             "does not lie outside",
         ),
