@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 def cut_text(result: CutResult, lines: Sequence[ListLine], written: Sequence[str]) -> str:
-    """Return the whole report as text.
+    """Return the whole report as text: what the maker decides first, what it comes from last.
 
     *written*: paths of the files that were written.
     """
@@ -37,17 +37,17 @@ def cut_text(result: CutResult, lines: Sequence[ListLine], written: Sequence[str
     return paragraphs(
         f"{job.plan.title}: {job.pattern.headline(units)}, {len(shifted.layers)} layers; "
         f"lengths in {units}",
-        "\n".join(settings(job)),
-        *(_layer_text(shifted, layer, units) for layer in shifted.layers),
-        _girths(shifted, units),
-        _sewn(job, shifted),
-        _walk_text(shifted, units),
-        "\n".join(doubt_words(shifted, units)),
-        _verdict_text(shifted, job),
-        listing("To cut as well", [line.words(job.plan) for line in lines if not line.cloth]),
         listing("Look at", result.warnings),
+        _girths(shifted, units),
+        _verdict_text(shifted, job),
+        _sewn(job, shifted),
+        "\n".join(doubt_words(shifted, units)),
+        listing("To cut as well", [line.words(job.plan) for line in lines if not line.cloth]),
         listing("Written", list(written)),
         listing("Next", _next_steps(job)),
+        listing("What it was worked out from", settings(job)),
+        *(_layer_text(shifted, layer, units) for layer in shifted.layers),
+        _walk_text(shifted, units),
         "\n".join(CAUTION),
     )
 
