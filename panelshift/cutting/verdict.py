@@ -126,6 +126,30 @@ def verdict(shifted: Shifted, plan: CutPlan) -> Verdict:
     return Verdict(tuple(papers), tuple(gaps), tuple(worth), tuple(not_worth), steps)
 
 
+def told_apart(
+    layers: Sequence[LayerPattern], stroke: float
+) -> tuple[list[LayerPattern], list[str]]:
+    """Layers whose lines can be nested, and a table of those that would run together.
+
+    Where neighbours lie nowhere further from each other than a stroke is wide (mm), only the
+    innermost and the outermost are kept; the table says how far between them the others lie.
+    """
+    order = sorted(layers, key=lambda layer: float(layer.distances.mean()))
+    apart = _Apart(order)
+    gaps = [apart.between(k, k + 1).max(initial=0.0) for k in range(len(order) - 1)]
+    if len(order) < 3 or min(gaps) >= stroke:
+        return list(layers), []
+    inner, outer = order[0], order[-1]
+    low, high = (float(end.distances.mean()) for end in (inner, outer))
+    table = [
+        f"{layer.fabric.name}: not drawn, its lines lie {share:.0%} of the way from "
+        f"{inner.fabric.name} to {outer.fabric.name}"
+        for layer in order[1:-1]
+        for share in [(float(layer.distances.mean()) - low) / max(high - low, 1e-9)]
+    ]
+    return [layer for layer in layers if layer in (inner, outer)], table
+
+
 class _Apart:
     """How far the outlines of layers lie from each other, edge by edge."""
 

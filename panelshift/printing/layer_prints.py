@@ -19,11 +19,12 @@ from ..cutting.layer_sheets import (
 )
 from ..cutting.parts import Part, layer_parts, nested_parts, parts_of_layers
 from ..cutting.plan import CutPlan, cut_layers
-from ..cutting.verdict import verdict
+from ..cutting.verdict import told_apart, verdict
 from ..errors import JobError
 from ..files import safe_name
 from ..outline import FloatArray
 from ..sheets.lettering import missing
+from ..sheets.palette import LAYER_STYLES
 from ..sheets.reread import sheet_of_drawing
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
@@ -245,6 +246,10 @@ def _fixed(places: list[FloatArray], wide: float, high: float) -> Arrange:
     return lambda boxes: (places, wide, high)
 
 
+NESTED_CUT_MM: Final = 1.5 * LAYER_STYLES[0].width
+"""Width of a nested print's cut lines: layers that are nearer cannot be told apart."""
+
+
 def _nested(
     plan: CutPlan,
     shifted: Shifted,
@@ -252,8 +257,10 @@ def _nested(
     options: PageOptions,
     keep_together: bool,
 ) -> PrintedFile:
+    layers, between = told_apart(layers, NESTED_CUT_MM)
     parts = nested_parts(shifted, layers, plan)
     title = f"{plan.title}: layers nested"
+    about = [*nested_words(), *between]
     numbered = sheet_layers_of(layers)
 
     def build(arrange: Arrange, headed: bool) -> Sheet:
@@ -262,7 +269,7 @@ def _nested(
         sheet = compose(title, nested_words(), parts, arrange, headed=False)
         return replace(sheet, layers=numbered)
 
-    return _print(plan, parts, build, options, "layers-nested", nested_words(), keep_together)
+    return _print(plan, parts, build, options, "layers-nested", about, keep_together)
 
 
 def _print(

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from panelshift.cutting.plan import CutPlan
-from panelshift.cutting.verdict import verdict
+from panelshift.cutting.verdict import told_apart, verdict
 from panelshift.stack import Fabric, Stack
 from panelshift.units import CLOTH_MM, SIXTEENTH_MM
 from tests.support.drafts import drawn, walls
@@ -93,3 +93,17 @@ def test_rounded_steps_add_up_to_what_is_needed(unit: str, step: float) -> None:
         ]
         # Two edges a seam; centre front and back stay where they are.
         assert abs(2.0 * sum(steps) - sum(grown)) <= step + 0.05
+
+
+def test_nested_layers_nearer_than_a_stroke_are_told_in_a_table() -> None:
+    outcome = layered(0.1, 0.1, 0.1, 0.1)
+    every = list(outcome.shifted.layers)
+    widest = moved(outcome)
+    kept, table = told_apart(every, widest)
+    assert [layer.fabric.name for layer in kept] == ["cloth 0", "cloth 3"]
+    # Of equal cloths the middles lie evenly.
+    assert [line.partition(":")[0] for line in table] == ["cloth 1", "cloth 2"]
+    assert "33%" in table[0]
+    assert "67%" in table[1]
+    assert told_apart(every, 0.3 * widest) == (every, [])
+    assert told_apart(every[:2], widest) == (every[:2], [])

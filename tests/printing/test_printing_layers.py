@@ -7,12 +7,15 @@ from io import BytesIO
 
 import numpy as np
 import pikepdf
+import pypdfium2
 import pytest
 
+from panelshift.job.resolved import Job
 from panelshift.job.result import print_job
 from panelshift.printing.sheet_prints import print_roll, print_tiles
 from panelshift.sheets.palette import STYLES
 from panelshift.sheets.sheet import Sheet
+from panelshift.stack import Stack
 from tests.support.pixels import RENDERERS, Render, layer_titles, only, without
 from tests.support.prints import options, sample_job, squares_sheet
 
@@ -83,8 +86,26 @@ def test_nothing_on_a_tile_lies_outside_all_layers() -> None:
         assert max(float(page.max()) for page in pages) == 0.0
 
 
-def test_nested_layers_have_a_layer_and_a_style_each() -> None:
+def thick_job() -> Job:
+    """The sample in cloth so thick that its layers lie further apart than a line is wide."""
     job = sample_job()
+    cloths = tuple(
+        replace(fabric, thickness=4.0 * fabric.thickness) for fabric in job.stack.fabrics
+    )
+    return replace(job, stack=Stack(cloths, job.stack.drafted))
+
+
+def test_nested_layers_that_would_run_together_are_the_innermost_and_the_outermost() -> None:
+    item = print_job(sample_job(), options("a3"), nested=True)[0]
+    titles = layer_titles(item.printed.data)
+    assert titles[:2] == ["lining", "brocade"]
+    assert not {"coutille", "interlining"} & set(titles)
+    first = pypdfium2.PdfDocument(item.printed.data)[0].get_textpage().get_text_bounded()
+    assert "coutille: not drawn, its lines lie" in " ".join(first.split())
+
+
+def test_nested_layers_have_a_layer_and_a_style_each() -> None:
+    job = thick_job()
     item = print_job(job, options("a3"), nested=True)[0]
     titles = layer_titles(item.printed.data)
     fabrics = ["lining", "coutille", "interlining", "brocade"]
@@ -94,7 +115,7 @@ def test_nested_layers_have_a_layer_and_a_style_each() -> None:
 
 
 def test_nested_fabrics_differ_in_dash_not_only_in_colour() -> None:
-    item = print_job(sample_job(), options("a3"), nested=True)[0]
+    item = print_job(thick_job(), options("a3"), nested=True)[0]
     dashes = fabric_dashes(item.printed.data, 4)
     assert len(set(dashes)) == 4
 
