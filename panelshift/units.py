@@ -317,10 +317,13 @@ CLOTH_MM: Final = 0.5
 SIXTEENTH_MM: Final = MM_PER_INCH / 16.0
 
 
-def cloth_length(length_mm: float, unit: str = "mm", *, decimals: bool = False) -> str:
+def cloth_length(
+    length_mm: float, unit: str = "mm", *, decimals: bool = False, parts: int = 16
+) -> str:
     """Format a length as finely as cloth holds it: to 0.5 mm, or to a sixteenth of an inch.
 
-    *decimals*: whether inches are written as decimals rather than as fractions.
+    *decimals*: whether inches are written as decimals rather than as fractions. *parts*: of an
+    inch, a power of two.
 
     Examples
     --------
@@ -331,15 +334,55 @@ def cloth_length(length_mm: float, unit: str = "mm", *, decimals: bool = False) 
     """
     if unit != "in":
         return f"{trimmed(round(length_mm / CLOTH_MM) * CLOTH_MM / MM_PER_UNIT[unit], 2)} {unit}"
-    sixteenths = round(length_mm / SIXTEENTH_MM)
+    count = round(length_mm / MM_PER_INCH * parts)
     if decimals:
-        return f"{trimmed(sixteenths / 16.0, 3)} in"
-    whole, rest = divmod(abs(sixteenths), 16)
-    parts = [str(whole)] if whole or not rest else []
+        return f"{trimmed(count / parts, 3)} in"
+    whole, rest = divmod(abs(count), parts)
+    words = [str(whole)] if whole or not rest else []
     if rest:
-        part = math.gcd(rest, 16)
-        parts.append(f"{rest // part}/{16 // part}")
-    return f"{'-' * (sixteenths < 0)}{' '.join(parts)} in"
+        part = math.gcd(rest, parts)
+        words.append(f"{rest // part}/{parts // part}")
+    return f"{'-' * (count < 0)}{' '.join(words)} in"
+
+
+def tape_length(length_mm: float, unit: str = "mm", plus_minus: float | None = None) -> str:
+    """Format a length no finer than a tape measure and its doubt tell it.
+
+    To 0.5 mm if the plus or minus is no more than that, else to whole mm; inches to a sixteenth.
+    What is printed as plus or minus takes the rounding in.
+
+    *plus_minus*: half the width of an interval, in mm; None if it is not known, 0 if there is none.
+
+    Examples
+    --------
+    >>> tape_length(687.02), tape_length(699.2, plus_minus=0.3), tape_length(699.2, plus_minus=0.6)
+    ('687 mm', '699 ± 0.5 mm', '699 ± 1 mm')
+    >>> tape_length(978.8, "in", 0.5), tape_length(640.2, "cm", 0.0)
+    ('38 9/16 ± 1/16 in', '64 cm')
+    """
+    fine = plus_minus is not None and 0.0 < plus_minus <= CLOTH_MM
+    step = SIXTEENTH_MM if unit == "in" else CLOTH_MM if fine else 1.0
+    shown = round(length_mm / step) * step
+    words = cloth_length(shown, unit)
+    if not plus_minus:
+        return words
+    spread = math.ceil((plus_minus + abs(shown - length_mm)) / step - 1e-6) * step
+    return f"{words.removesuffix(f' {unit}')} ± {cloth_length(spread, unit)}"
+
+
+def summand(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
+    """Format a length that is added up with others, without its unit: to 0.1 mm or 0.01 in.
+
+    Finer than cloth holds it: twelve of them rounded to what a tape tells would be 3 mm off.
+
+    Examples
+    --------
+    >>> summand(0.54, signed=True), summand(0.54, "cm"), summand(0.54, "in")
+    ('+0.5', '0.05', '0.02')
+    """
+    digits = {"mm": 1, "cm": 2, "in": 2}[unit]
+    value = round(length_mm / MM_PER_UNIT[unit], digits) + 0.0
+    return f"{value:{'+' if signed else ''}.{digits}f}"
 
 
 def sheet_size(across: float, down: float, unit: str = "mm") -> str:

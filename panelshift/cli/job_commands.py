@@ -128,7 +128,8 @@ def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[Pr
 def fit(job: Path, out: Path, overwrite: bool) -> None:
     """Write the fit sheet of JOB.toml: finished sizes, and what happens if nothing is done."""
     from ..fit.fact_rows import facts_csv, facts_json
-    from ..fit.html_page import answers, fit_page, headline
+    from ..fit.first_page import answers, headline
+    from ..fit.html_page import fit_page
     from ..job import read_job, resolve
     from ..job.result import fit_job
     from .reports import listing, paragraphs

@@ -13,6 +13,7 @@ import numpy as np
 
 from ..construction.account import fold_range, needed_at
 from .facts import FitFacts
+from .first_page import answers, papers, recuts
 from .girths import TAPE, LevelGirths, doubt_words, whole_levels
 from .rolling import COMMON_OBJECTS
 
@@ -44,6 +45,7 @@ def rows(facts: FitFacts) -> list[Fact]:
         *_matched(facts),
         *_growth(facts),
         *_sewing(facts),
+        *_recuts(facts),
         *_walks(facts),
         *_alike(facts),
         *_rolling(facts),
@@ -146,6 +148,16 @@ def _sewing(facts: FitFacts) -> Iterator[Fact]:
                 )
 
 
+def _recuts(facts: FitFacts) -> Iterator[Fact]:
+    for item in recuts(facts):
+        where = {"drafted": facts.drafted, "layer": item.layer, "panel": item.seam}
+        where["level"] = item.level
+        yield _fact("cut on one paper", "let out, both edges", item.amount, **where)
+        if item.plus_minus is not None:
+            words = "let out, plus or minus (95 %)"
+            yield _fact("cut on one paper", words, item.plus_minus, **where)
+
+
 def _walks(facts: FitFacts) -> Iterator[Fact]:
     yield _fact("seam walk", "tolerance", facts.basis.options.seam_tolerance)
     for walk in facts.walks:
@@ -175,6 +187,9 @@ def _rolling(facts: FitFacts) -> Iterator[Fact]:
         where = {"panel": step.panel, "level": step.level}
         if step.former is not None:
             yield _fact("rolling guide", "former diameter", step.former, **where)
+            if step.plus_minus is not None:
+                words = "former, plus or minus by the body (95 %)"
+                yield _fact("rolling guide", words, step.plus_minus, **where)
         yield _fact("rolling guide", "step at front edge", step.step_front, **where)
         yield _fact("rolling guide", "step at back edge", step.step_back, **where)
         yield _fact("rolling guide", "about as thick", ", ".join(step.objects), "", **where)
@@ -234,6 +249,8 @@ def facts_json(facts: FitFacts) -> bytes:
             name: round(facts.pattern.level_height(name), 6) + 0.0
             for name in facts.pattern.level_names()
         },
+        "what_to_do": answers(facts),
+        "papers": papers(facts),
         "settings": list(basis.settings),
         **({"sewing": facts.sewing} if facts.sewing else {}),
         "body": doubt_words(facts.shifted, facts.units),

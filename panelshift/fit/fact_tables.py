@@ -8,9 +8,10 @@ from typing import Final
 
 import numpy as np
 
-from ..units import bare, show
+from ..units import bare, summand, tape_length
 from .facts import FitFacts, Grown, Turning
-from .girths import OUTSIDE, SKIN, Alike, LevelGirths, coarse
+from .first_page import former_length, recut_length, recuts
+from .girths import OUTSIDE, SKIN, Alike, LevelGirths, coarse, over_all
 from .rolling import RollingStep
 
 MOST_COLUMNS: Final = 6
@@ -83,20 +84,38 @@ NOTHING = "-"
 
 
 def waist_choices(facts: FitFacts) -> Grid:
-    """The waist inside and outside for every layer that might keep the drafted size."""
+    """The waist inside, outside and over all for every layer that might keep the drafted size."""
     rows = []
     for found in facts.girths:
         if found.level == "waist":
             own = found.drafted == facts.drafted
-            girths = (found.closed, found.edge_to_edge)
-            texts = [bare(girth[at], facts.units) for girth in girths for at in (SKIN, OUTSIDE)]
-            rows.append(plain(found.drafted + (" (your choice)" if own else ""), *texts, kept=own))
+            surfaces = (SKIN, OUTSIDE, over_all(found))
+            texts = [_girth(found, surface, facts.units) for surface in surfaces]
+            drawn = found.closed[found.drafted]
+            beside = [_against(found.closed[at] - drawn, facts.units) for at in surfaces[::2]]
+            words = f"inside {beside[0]}, over all {beside[1]} the drafted size"
+            name = found.drafted + (" (your choice)" if own else "")
+            rows.append(plain(name, *texts, words, kept=own))
     return Grid(
         "The waist, for each layer that might keep the drafted size",
         "drafted size kept on",
-        ("inside, with gap", "outside, with gap", "inside, corset alone", "outside, corset alone"),
+        ("inside", "outside", "tape over all", "so it finishes"),
         tuple(rows),
+        left=frozenset({3}),
     )
+
+
+def _against(difference: float, units: str) -> str:
+    size = tape_length(abs(difference), units)
+    if size.startswith("0 "):
+        return "at"
+    return f"{size} {'above' if difference > 0.0 else 'below'}"
+
+
+def _girth(row: LevelGirths, surface: str, units: str) -> str:
+    # The drafted layer has its size by the maker's own choice.
+    error = 0.0 if surface == row.drafted else row.plus_minus[surface]
+    return tape_length(row.closed[surface], units, error).removesuffix(f" {units}")
 
 
 def matching_table(facts: FitFacts) -> Grid:
@@ -123,7 +142,7 @@ def your_girths(facts: FitFacts) -> Grid:
     ]
     if facts.seasoning is not None:
         worn = [
-            [bare(row.worn_in(SKIN, part), units) for part in facts.seasoning] for row in levels
+            [_taped(row.worn_in(SKIN, part), units) for part in facts.seasoning] for row in levels
         ]
         own = tuple(Cell(f"{least} to", most) for least, most in worn)
         lines.append(GridRow(f"{SKIN}, worn in", own))
@@ -132,37 +151,34 @@ def your_girths(facts: FitFacts) -> Grid:
 
 
 def _girth_cell(row: LevelGirths, surface: str, units: str) -> Cell:
-    # The drafted layer has its size by the maker's own choice.
-    error = None if surface == row.drafted else row.plus_minus[surface]
-    spread = "" if error is None else f" ± {bare(error, units)}"
-    alone = bare(row.edge_to_edge[surface], units)
-    return Cell(f"{bare(row.closed[surface], units)}{spread}", f"({alone})")
+    alone = _taped(row.edge_to_edge[surface], units)
+    return Cell(_girth(row, surface, units), f"({alone})")
 
 
-def side_by_side(facts: FitFacts) -> list[Grid]:
-    """For every level the girth on each surface, one column for each possible drafted layer."""
-    grids = []
-    for level in (row.level for row in facts.yours):
-        found = [row for row in facts.girths if row.level == level]
-        choices = tuple(row.drafted for row in found)
+def _taped(length_mm: float, units: str) -> str:
+    return tape_length(length_mm, units).removesuffix(f" {units}")
 
-        def cell(row: LevelGirths, surface: str) -> Cell:
-            css = "own" if surface == row.drafted else ""
-            return Cell(bare(row.closed[surface], facts.units), css=css)
 
-        grids.append(
-            Grid(
-                f"{level}: drafted size kept on each layer in turn",
-                "surface",
-                choices,
-                tuple(
-                    GridRow(surface, tuple(cell(row, surface) for row in found))
-                    for surface in found[0].closed
-                ),
-                kept_column=choices.index(facts.drafted),
+def side_by_side(facts: FitFacts) -> Grid:
+    """Inside and over all at every level, one row for each layer that might keep the size."""
+    choices = dict.fromkeys(row.drafted for row in facts.girths)
+    rows = []
+    for name in choices:
+        own = [row for row in facts.girths if row.drafted == name]
+        cells = tuple(
+            Cell(
+                _taped(row.closed[SKIN], facts.units),
+                _taped(row.closed[over_all(row)], facts.units),
             )
+            for row in own
         )
-    return grids
+        rows.append(GridRow(name, cells, kept=name == facts.drafted))
+    return Grid(
+        "Drafted size kept on each layer in turn: inside, and below it by a tape over all",
+        "drafted size kept on",
+        tuple(row.level for row in facts.yours),
+        tuple(rows),
+    )
 
 
 def turning_table(facts: FitFacts) -> Grid:
@@ -181,12 +197,9 @@ def growth_tables(facts: FitFacts) -> list[Grid]:
     units = facts.units
 
     def cell(item: Grown) -> Cell:
-        words = bare(item.growth, units, signed=True)
-        if item.plus_minus is not None:
-            return Cell(f"{words} ± {bare(item.plus_minus, units)}")
-        if item.by_body:
-            return Cell(f"{words} ± {bare(item.by_body, units)}", "by the body")
-        return Cell(words)
+        words = summand(item.growth, units, signed=True)
+        spread = item.plus_minus if item.plus_minus is not None else item.by_body
+        return Cell(words if not spread else f"{words} ± {_upwards(spread, units)}")
 
     grids = []
     for layer in facts.layers:
@@ -195,8 +208,14 @@ def growth_tables(facts: FitFacts) -> list[Grid]:
         name = layer.fabric.name
         found = {(i.panel, i.level): cell(i) for i in facts.grown if i.layer == name}
         own = layer.distances[list(layer.covered)]
+        known = any(i.plus_minus is None and i.by_body for i in facts.grown if i.layer == name)
         grids.append(
-            _by_level(facts, f"{name}, {_range(own.tolist())} from the drafted layer", found)
+            _by_level(
+                facts,
+                f"{name}, {_range(own.tolist())} from the drafted layer"
+                + ("; plus or minus by the body alone" if known else ""),
+                found,
+            )
         )
     return grids
 
@@ -210,6 +229,32 @@ def bulk_table(facts: FitFacts) -> Grid:
     return Grid(caption, "seam", ("plies", "thickness"), tuple(rows))
 
 
+def _upwards(spread: float, units: str) -> str:
+    """A plus or minus is never shown smaller than it is."""
+    step = {"mm": 0.1, "cm": 0.1, "in": 0.254}[units]
+    return summand(float(np.ceil(spread / step - 1e-6)) * step, units)
+
+
+def recut_table(facts: FitFacts) -> Grid:
+    """By how much to recut every seam of a layer that was cut on the draft's own lines."""
+    names = tuple(layer.fabric.name for layer in facts.layers if not layer.drafted)
+    found = {
+        (item.seam, item.layer): f"{'out' if item.amount > 0.0 else 'in'} "
+        + recut_length(item, facts.units).removesuffix(f" {facts.units}")
+        for item in recuts(facts)
+        if not recut_length(item, facts.units).startswith("0 ")
+    }
+    seams = dict.fromkeys(item.seam for item in recuts(facts))
+    return Grid(
+        f"Seams to recut, both edges together, where a layer was cut on {facts.drafted}'s paper",
+        "seam",
+        names,
+        tuple(
+            plain(seam, *(found.get((seam, name), "as it is") for name in names)) for seam in seams
+        ),
+    )
+
+
 def _range(distances: Sequence[float]) -> str:
     low, high = min(distances), max(distances)
     return f"{low:+.3f} mm" if high - low < 5e-4 else f"{low:+.3f} to {high:+.3f} mm"
@@ -221,9 +266,11 @@ def alike_tables(facts: FitFacts) -> list[Grid]:
 
     def cell(item: Alike) -> Cell:
         if item.strain is not None:
-            return Cell(f"{item.strain:.2%}")
+            return Cell(f"{item.strain:.1%}")
         if item.buckle is not None:
-            return Cell(f"{bare(-item.growth, units)} over", f"{bare(item.buckle, units)} high")
+            return Cell(
+                f"{summand(-item.growth, units)} over", f"{summand(item.buckle, units)} high"
+            )
         return Cell("0")
 
     grids = []
@@ -266,30 +313,28 @@ def walk_table(facts: FitFacts) -> Grid:
     return Grid("Difference of the two edges", "seam", names, tuple(rows))
 
 
-def rolling_tables(facts: FitFacts) -> list[Grid]:
-    """Former and step for each panel, one table a level."""
+def rolling_table(facts: FitFacts) -> Grid:
+    """Former for each panel at each level, and the steps at its front and back edge."""
     units = facts.units
 
-    def row(step: RollingStep) -> GridRow:
-        return plain(
-            step.panel,
-            f"{np.degrees(step.angle):.1f}°",
-            "flat" if step.former is None else coarse(step.former, units),
-            show(step.step_front, units),
-            show(step.step_back, units),
-            ", ".join(step.objects) or "nothing common",
-        )
+    def cell(step: RollingStep) -> Cell:
+        size = former_length(step, units).removesuffix(f" {units}")
+        steps = [summand(value, units) for value in (step.step_front, step.step_back)]
+        return Cell(size, " | ".join(steps))
 
-    return [
-        Grid(
-            f"{level}: former and step",
-            "panel",
-            ("turns", "former", "step, front edge", "step, back edge", "about as thick"),
-            tuple(row(step) for step in facts.rolling if step.level == level),
-            left=frozenset({4}),
-        )
-        for level in facts.pattern.level_names()
+    found = {(step.panel, step.level): cell(step) for step in facts.rolling}
+    return _by_level(facts, "Formers, and the steps at the front | back edge", found)
+
+
+def objects_table(facts: FitFacts) -> Grid:
+    """What at home is about as thick as each panel's former at the waist."""
+    rows = [
+        plain(step.panel, ", ".join(step.objects) or "nothing common")
+        for step in facts.rolling
+        if step.level == "waist"
     ]
+    heads = ("about as thick as its former at the waist",)
+    return Grid("Things of that size", "panel", heads, tuple(rows), left=frozenset({0}))
 
 
 def former_table(facts: FitFacts) -> Grid:
@@ -298,8 +343,8 @@ def former_table(facts: FitFacts) -> Grid:
     rows = [
         plain(
             coarse(item.diameter, units),
-            show(item.gained, units),
-            show(item.needed, units),
+            _taped(item.gained, units),
+            _taped(item.needed, units),
             _former_words(item.excess, units),
             kept=item.diameter == facts.basis.options.former,
         )
@@ -313,7 +358,7 @@ def former_table(facts: FitFacts) -> Grid:
 def _former_words(excess: float, units: str) -> str:
     if abs(excess) < 0.5:
         return "comes out right"
-    return f"{'over' if excess > 0.0 else 'under'}-eases by {show(abs(excess), units)}"
+    return f"{'over' if excess > 0.0 else 'under'}-eases by {tape_length(abs(excess), units)}"
 
 
 def needs_table(facts: FitFacts) -> Grid:

@@ -136,6 +136,11 @@ class LevelGirths:
         return self.closed[surface] + part * self.edge_to_edge[surface]
 
 
+def over_all(row: LevelGirths) -> str:
+    """The surface on which a tape outside lies: over bones and seams as far as they are known."""
+    return list(row.closed)[-1]
+
+
 def finished_girths(
     turn: TurnOfCloth,
     stack: Stack,
@@ -327,26 +332,50 @@ def layer_by_body(shifted: Shifted, layer: LayerPattern) -> float | None:
     return max(known) if known else None
 
 
-def doubt_words(shifted: Shifted, units: str) -> list[str]:
-    """What the body leaves open in the farthest layer, and which measure would narrow it most."""
+@dataclass(frozen=True)
+class Doubt:
+    """What the body leaves open: half the 95 % interval in mm of the panel that is known least.
+
+    `measure`: what would narrow it most, in words, to the part `left` of it; empty if nothing
+    would by much.
+    """
+
+    layer: str
+    width: float
+    measure: str = ""
+    left: float = 1.0
+
+
+def doubted(shifted: Shifted, units: str) -> Doubt | None:
+    """What the body leaves open in the farthest layer; None if its model states nothing."""
     spread = shifted.turn.body.spread
     if spread is None:
-        return []
+        return None
     widest = [layer_by_body(shifted, layer) or 0.0 for layer in shifted.layers]
     place = widest.index(max(widest))
-    lines = [
-        f"For want of knowing the body a panel of {shifted.layers[place].fabric.name} may grow by "
-        f"up to {show(widest[place], units)} more or less (95 times in 100)."
-    ]
-    if spread.narrowing:
-        name, height, part = spread.narrowing[0]
+    found = Doubt(shifted.layers[place].fabric.name, widest[place])
+    for name, height, part in spread.narrowing[:1]:
         left = math.sqrt(max(1.0 - part, 0.0))
         if left < 0.95:
             where = _about(shifted.turn.pattern, height, units)
-            lines.append(
-                f"What would narrow that most: the {name} {where}; it would fall to about "
-                f"{left:.0%} of that."
-            )
+            found = replace(found, measure=f"{name} {where}", left=left)
+    return found
+
+
+def doubt_words(shifted: Shifted, units: str) -> list[str]:
+    """The same in sentences."""
+    doubt = doubted(shifted, units)
+    if doubt is None:
+        return []
+    lines = [
+        f"For want of knowing the body a panel of {doubt.layer} may grow by "
+        f"up to {show(doubt.width, units)} more or less (95 times in 100)."
+    ]
+    if doubt.measure:
+        lines.append(
+            f"What would narrow that most: the {doubt.measure}; it would fall to about "
+            f"{doubt.left:.0%} of that."
+        )
     return lines
 
 

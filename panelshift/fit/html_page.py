@@ -10,7 +10,8 @@ from ..body.form import FormModel
 from ..cutting.composing import CAUTION
 from ..needs import layout_picture
 from ..sheets.svg_writer import key_line
-from ..units import show
+from ..units import cloth_length, shown_length, summand, tape_length
+from .corset_picture import corset_picture
 from .fact_tables import (
     alike_tables,
     bulk_table,
@@ -19,7 +20,9 @@ from .fact_tables import (
     matching_table,
     narrow,
     needs_table,
-    rolling_tables,
+    objects_table,
+    recut_table,
+    rolling_table,
     side_by_side,
     turning_table,
     waist_choices,
@@ -27,9 +30,10 @@ from .fact_tables import (
     your_girths,
 )
 from .facts import FitFacts
-from .girths import OUTSIDE, SKIN, coarse, doubt_words
+from .first_page import answers, recuts, waist_sizes
+from .girths import coarse
 from .layer_change import overlay_figures
-from .rolling import COMMON_OBJECTS
+from .rolling import COMMON_OBJECTS, one_former
 from .sections import section_figures, short_names
 
 if TYPE_CHECKING:
@@ -69,21 +73,24 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
     return {
         "title": basis.plan.title,
         "units": units,
-        "pattern_headline": pattern.headline(units),
-        "full": pattern.full,
+        "about": f"{'full' if pattern.full else 'half'} pattern of {len(pattern.panels)} panels, "
+        f"drafted waist without the gap {tape_length(pattern.waist, units)}",
+        "corset": picture(corset_picture(facts.shifted.turn, basis.body, gap=basis.gap)),
+        "sizes": waist_sizes(facts),
+        "outermost": facts.layers[-1].fabric.name if facts.layers else "",
         "drafted": facts.drafted,
         "drafted_named": basis.drafted_named,
-        "headline": headline(facts),
         "answers": answers(facts),
         "warnings": facts.warnings(),
         "settings": basis.settings,
-        "gap": show(basis.gap, units),
-        "busk": show(options.busk, units) if options.busk else "",
+        "surprises": surprises(facts),
+        "gap": cloth_length(basis.gap, units),
+        "busk": cloth_length(options.busk, units) if options.busk else "",
         "seasoning": _seasoning(facts),
         "no_spread": any(None in row.plus_minus.values() for row in facts.girths),
         "waist_choices": narrow(waist_choices(facts)),
         "your_girths": narrow(your_girths(facts)),
-        "side_by_side": narrow(*side_by_side(facts)),
+        "side_by_side": narrow(side_by_side(facts)),
         "sections": [{"level": item.level, "svg": picture(svg)} for item, svg in sections],
         "section_names": _section_names(facts),
         "how_drawn": _how_drawn(facts),
@@ -92,6 +99,7 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "growth": narrow(*growth_tables(facts)),
         "sewing": facts.sewing,
         "bulk": narrow(bulk_table(facts)) if facts.bulk else [],
+        "recuts": narrow(recut_table(facts)) if recuts(facts) else [],
         "key": [
             {"name": name, "svg": picture(key_line(style))} for name, style in facts.styles.items()
         ],
@@ -100,21 +108,19 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
             {"panel": panel.name, "svg": picture(svg)}
             for panel, svg in zip(pattern.panels, overlays, strict=True)
         ],
-        "tolerance": show(options.seam_tolerance, units),
+        "tolerance": f"{shown_length(options.seam_tolerance, units)} {units}",
         "walk_summary": walk_summary(facts),
         "walks": narrow(walk_table(facts)) if facts.walks else [],
+        "alike_words": " ".join(alike_words(facts)),
         "alike": narrow(*alike_tables(facts)),
-        "rolling": narrow(*rolling_tables(facts)),
+        "rolling": narrow(rolling_table(facts), objects_table(facts)),
         "formers": narrow(former_table(facts)),
         "objects": [
-            {
-                "name": thing.name,
-                "size": f"{coarse(thing.smallest, units)} to {coarse(thing.largest, units)}",
-                "source": thing.source,
-                "long": coarse(thing.long, units),
-            }
+            f"{thing.name}, {coarse(thing.smallest, units)} to {coarse(thing.largest, units)}, "
+            f"some {coarse(thing.long, units)} long"
             for thing in COMMON_OBJECTS
         ],
+        "object_sources": list(dict.fromkeys(t.source for t in COMMON_OBJECTS))[1:],
         "needs_table": narrow(needs_table(facts)),
         "needs": [
             {
@@ -128,46 +134,73 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
     }
 
 
-def headline(facts: FitFacts) -> str:
-    """One line on the waist: inside and outside, with plus or minus where it is known."""
-    units = facts.units
-    for row in facts.yours:
-        if row.level == "waist":
-            parts = []
-            for name, surface in (("inside", SKIN), ("outside", OUTSIDE)):
-                error = row.plus_minus[surface]
-                spread = "" if error is None else f", plus or minus {show(error, units)}"
-                parts.append(f"{name} {show(row.closed[surface], units)}{spread}")
-            return f"Finished waist, lacing gap counted: {'; '.join(parts)}."
-    return ""
+_SMALLER_MM = 100.0
+_JAR_MM = 80.0
+_HAND_MM = 90.0
+"""Common sizes, from memory: how far a small and a full waist differ, a jar, the back of a hand."""
 
 
-def answers(facts: FitFacts) -> list[str]:
-    """Short answers to what decides the cut: which panels matter, and what if nothing is done."""
+def surprises(facts: FitFacts) -> list[tuple[str, str]]:
+    """What makers expect otherwise: a question, and its answer with the job's own numbers."""
     units = facts.units
-    lines = []
-    at_waist = [t for t in facts.turning if t.level == "waist" and t.share is not None]
-    most = sorted(at_waist, key=lambda t: -(t.share or 0.0))[:3]
-    if len(at_waist) > len(most) > 0:
-        named = ", ".join(f"{t.panel} ({t.share:.0%})" for t in most)
-        lines.append(
-            f"Panels that matter most at the waist, with their share of the turn: {named}."
+    row = next((row for row in facts.yours if row.level == "waist"), None)
+    jar, hand = (one_former(facts.shifted, size) for size in (_JAR_MM, _HAND_MM))
+    if row is None or not facts.layers or jar.needed <= 0.0:
+        return []
+    needed, waist = jar.needed, row.closed[row.drafted]
+    inner, outer = facts.layers[0].fabric.name, facts.layers[-1].fabric.name
+    more = _length(needed, units)
+    share = ""
+    if waist > 2.0 * _SMALLER_MM:
+        share = (
+            f" But of {_length(waist, units)} that is {needed / waist:.2%}, and of a waist "
+            f"{coarse(_SMALLER_MM, units)} smaller {needed / (waist - _SMALLER_MM):.2%}: the same "
+            "length is a greater share, so a small waist shows it more."
         )
-    lines += doubt_words(facts.shifted, units)
+    return [
+        (
+            "Why does a smaller waist need just as much?",
+            f"Once round the body is one full turn, whatever its size. {outer} lies as far outside "
+            f"{inner} on a small waist as on a full one, so round these panels it needs {more} "
+            f"more on either.{share}",
+        ),
+        (
+            "Why does rolling the pieces over a jar give more?",
+            f"A jar of {coarse(_JAR_MM, units)} is much rounder than a waist, so each panel turns "
+            "further on it, and all of them together more than once round: rolled over it they "
+            f"would gain {_length(jar.gained, units)} where the body asks for {more}.",
+        ),
+        (
+            "Why do right pieces not meet over a hand?",
+            f"A hand is about as round as something {coarse(_HAND_MM, units)} thick. Over it the "
+            f"outer pieces of all panels together come {_length(abs(hand.excess), units)} "
+            f"{'short' if hand.excess > 0.0 else 'too long'}, each panel by its share, though they "
+            "are right on the body. Over the former given for a panel its edges meet.",
+        ),
+    ]
+
+
+def alike_words(facts: FitFacts) -> list[str]:
+    """What all layers cut alike would come to where it is most."""
+    lines = []
     strained = max(facts.alike, key=lambda item: item.strain or 0.0, default=None)
     if strained is not None and strained.strain:
         lines.append(
-            f"If all layers were cut alike, {strained.layer} would have to stretch by up to "
-            f"{strained.strain:.2%} ({strained.panel}, {strained.level})."
+            f"{strained.layer} would have to stretch by up to {strained.strain:.1%} "
+            f"({strained.panel}, {strained.level})."
         )
     buckled = max(facts.alike, key=lambda item: item.buckle or 0.0, default=None)
     if buckled is not None and buckled.buckle:
+        over, high = (summand(v, facts.units) for v in (-buckled.growth, buckled.buckle))
         lines.append(
-            f"If all layers were cut alike, {buckled.layer} would have "
-            f"{show(-buckled.growth, units)} over in {buckled.panel} at the {buckled.level}: "
-            f"one smooth wave of it would stand {show(buckled.buckle, units)} high."
+            f"{buckled.layer} would have {over} {facts.units} over in {buckled.panel} at the "
+            f"{buckled.level}: one smooth wave of it would stand {high} {facts.units} high."
         )
     return lines
+
+
+def _length(length_mm: float, units: str) -> str:
+    return tape_length(length_mm, units)
 
 
 def _section_names(facts: FitFacts) -> list[str]:

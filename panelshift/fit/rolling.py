@@ -70,7 +70,8 @@ class RollingStep:
     innermost layer; None if the panel is as good as flat there. *step_front*, *step_back*: how far
     in mm the outermost layer's edge comes short of the innermost one's, at either edge, if both
     were cut alike: the step to expect when they are rolled. *objects*: things of about that
-    diameter.
+    diameter. *plus_minus*: of the former, half the width in mm of the 95 % interval that the body
+    leaves; None if its model states none.
     """
 
     panel: str
@@ -80,6 +81,7 @@ class RollingStep:
     step_front: float
     step_back: float
     objects: tuple[str, ...]
+    plus_minus: float | None = None
 
 
 def objects_near(diameter: float) -> tuple[str, ...]:
@@ -111,6 +113,12 @@ def rolling_guide(shifted: Shifted) -> list[RollingStep]:
             width = turn.width_at(index, level.height)
             former = None if angle < FLAT_RAD else 2.0 * (width / angle + float(skin[index]))
             step = spread * turn.growth_at(index, level.height)
+            doubt = turn.spread_at(index, level.height)
+            if former is None or doubt is None:
+                error = None
+            else:
+                # The diameter goes with one over the angle.
+                error = 2.0 * width * doubt / angle**2
             result.append(
                 RollingStep(
                     panel.name,
@@ -120,6 +128,7 @@ def rolling_guide(shifted: Shifted) -> list[RollingStep]:
                     step * float(fixed[index]),
                     step * (1.0 - float(fixed[index])),
                     () if former is None else objects_near(former),
+                    error,
                 )
             )
     return result

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -44,8 +43,14 @@ def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) ->
     each panel turns: it is drawn with one arc a panel, and what those arcs miss of closing is
     spread evenly along the line.
     """
+    return section_around(turn, body, level, turn.pattern.level_height(level), gap=gap)
+
+
+def section_around(
+    turn: TurnOfCloth, body: BodyModel, level: str, height: float, *, gap: float
+) -> Section:
+    """The same at any height above the waist in mm, under a name for it."""
     pattern = turn.pattern
-    height = pattern.level_height(level)
     count = len(pattern.panels)
     widths = [turn.width_at(i, height) for i in range(count)]
     angles = [turn.angle_at(i, height) for i in range(count)]
@@ -74,12 +79,9 @@ def _on_superellipse(
     girth = np.array([widths.sum()])
     breadth, depth = half_axes(girth, ratio, body.exponent)
     bounds = (np.concatenate([[0.0], np.cumsum(widths)]) + 0.5 * gap) / girth[0] - 0.5
-    return [
-        section_points(
-            np.linspace(low, high, _PER_PANEL), float(breadth[0]), float(depth[0]), body.exponent
-        )
-        for low, high in itertools.pairwise(bounds)
-    ]
+    at = np.linspace(bounds[:-1], bounds[1:], _PER_PANEL, axis=1)
+    points = section_points(at.ravel(), float(breadth[0]), float(depth[0]), body.exponent)
+    return list(points.reshape(*at.shape, 2))
 
 
 def _on_sections(
@@ -88,10 +90,8 @@ def _on_sections(
     section, normals = body.section_at(turn.ring, turn.body, height)
     if with_gap:
         normals = np.append(normals, normals[0] + 2.0 * np.pi)
-    return [
-        section.points(np.linspace(low, high, _PER_PANEL)[None])[0]
-        for low, high in itertools.pairwise(normals)
-    ]
+    at = np.linspace(normals[:-1], normals[1:], _PER_PANEL, axis=1)
+    return list(section.points(at.reshape(1, -1))[0].reshape(*at.shape, 2))
 
 
 def _arcs(widths: FloatArray, angles: FloatArray, *, start: float) -> list[FloatArray]:

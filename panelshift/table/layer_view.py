@@ -12,7 +12,8 @@ from lxml import etree
 
 from ..fit.fact_tables import growth_tables, narrow, waist_choices, walk_table, your_girths
 from ..fit.facts import FitFacts
-from ..fit.html_page import answers, headline, walk_summary
+from ..fit.first_page import answers, headline
+from ..fit.html_page import walk_summary
 from ..fit.layer_change import MAGNIFICATIONS, OutlineChange, level_points, outline_points
 from ..outline import FloatArray
 from ..pattern.panel import Panel

@@ -15,7 +15,8 @@ from panelshift.fit.fact_rows import facts_csv, facts_json, rows
 from panelshift.fit.fact_tables import Cell, Grid, GridRow, narrow
 from panelshift.fit.facts import FitFacts, fit_facts
 from panelshift.fit.girths import OVER_BONES, SKIN
-from panelshift.fit.html_page import answers, fit_page, headline
+from panelshift.fit.first_page import answers, headline
+from panelshift.fit.html_page import fit_page
 from panelshift.job import read_job, resolve
 from panelshift.job.model import BodyTable
 from panelshift.job.result import fit_job
