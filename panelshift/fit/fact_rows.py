@@ -13,7 +13,7 @@ import numpy as np
 
 from ..construction.account import fold_range, needed_at
 from .facts import FitFacts
-from .first_page import answers, papers, recuts
+from .first_page import answers, seam_steps
 from .girths import TAPE, LevelGirths, doubt_words, whole_levels
 from .rolling import COMMON_OBJECTS
 
@@ -149,12 +149,12 @@ def _sewing(facts: FitFacts) -> Iterator[Fact]:
 
 
 def _recuts(facts: FitFacts) -> Iterator[Fact]:
-    for item in recuts(facts):
+    for item in seam_steps(facts):
         where = {"drafted": facts.drafted, "layer": item.layer, "panel": item.seam}
-        where["level"] = item.level
-        yield _fact("cut on one paper", "let out, both edges", item.amount, **where)
+        where["level"] = "waist"
+        yield _fact("cut on one paper", "each edge outwards, rounded", item.step, **where)
         if item.plus_minus is not None:
-            words = "let out, plus or minus (95 %)"
+            words = "each edge, plus or minus (95 %)"
             yield _fact("cut on one paper", words, item.plus_minus, **where)
 
 
@@ -250,7 +250,7 @@ def facts_json(facts: FitFacts) -> bytes:
             for name in facts.pattern.level_names()
         },
         "what_to_do": answers(facts),
-        "papers": papers(facts),
+        "papers": [[own.fabric.name for own in paper] for paper in facts.verdict.papers],
         "settings": list(basis.settings),
         **({"sewing": facts.sewing} if facts.sewing else {}),
         "body": doubt_words(facts.shifted, facts.units),

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..units import bare, summand, tape_length
 from .facts import FitFacts, Grown, Turning
-from .first_page import former_length, recut_length, recuts
+from .first_page import former_length, seam_steps, step_length
 from .girths import OUTSIDE, SKIN, Alike, LevelGirths, coarse, over_all
 from .rolling import RollingStep
 
@@ -236,21 +236,22 @@ def _upwards(spread: float, units: str) -> str:
 
 
 def recut_table(facts: FitFacts) -> Grid:
-    """By how much to recut every seam of a layer that was cut on the draft's own lines."""
-    names = tuple(layer.fabric.name for layer in facts.layers if not layer.drafted)
+    """By how much to recut each edge of a layer's seams that was cut on the draft's own lines."""
+    names = tuple(facts.verdict.steps)
+    steps = seam_steps(facts)
     found = {
-        (item.seam, item.layer): f"{'out' if item.amount > 0.0 else 'in'} "
-        + recut_length(item, facts.units).removesuffix(f" {facts.units}")
-        for item in recuts(facts)
-        if not recut_length(item, facts.units).startswith("0 ")
+        (item.seam, item.layer): f"{'out' if item.step > 0.0 else 'in'} "
+        + step_length(item, facts.units).removesuffix(f" {facts.units}")
+        for item in steps
+        if item.step
     }
-    seams = dict.fromkeys(item.seam for item in recuts(facts))
     return Grid(
-        f"Seams to recut, both edges together, where a layer was cut on {facts.drafted}'s paper",
+        f"Seams to recut, each edge, where a layer was cut on {facts.drafted}'s paper",
         "seam",
         names,
         tuple(
-            plain(seam, *(found.get((seam, name), "as it is") for name in names)) for seam in seams
+            plain(seam, *(found.get((seam, name), "as it is") for name in names))
+            for seam in dict.fromkeys(item.seam for item in steps)
         ),
     )
 

@@ -10,6 +10,7 @@ from ..body import BodyModel
 from ..construction.account import SeamBulk, outcome_lines, seam_bulk
 from ..cutting.layer_sheets import styles_of
 from ..cutting.plan import ClothOptions, CutPlan, cut_layers
+from ..cutting.verdict import Verdict, verdict
 from ..needs import FabricNeeds, fabric_needs
 from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
@@ -175,6 +176,11 @@ class FitFacts:
         """The maker's own range of give, as parts of the girth; None if there is none."""
         low, high = self.basis.options.seasoning
         return (low, high) if high > 0.0 else None
+
+    @cached_property
+    def verdict(self) -> Verdict:
+        """Which layers one paper serves, and what is worth recutting."""
+        return verdict(self.shifted, self.basis.plan)
 
     @cached_property
     def changes(self) -> tuple[dict[str, OutlineChange], ...]:

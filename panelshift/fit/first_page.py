@@ -9,109 +9,57 @@ from typing import Final
 import numpy as np
 
 from ..shift.layers import anchors
-from ..units import CLOTH_MM, MM_PER_INCH, cloth_length, summand, tape_length
+from ..units import CLOTH_MM, SIXTEENTH_MM, cloth_length, summand, tape_length
 from .facts import FitFacts, Grown
 from .girths import OUTSIDE, SKIN, LevelGirths, doubted, over_all
 from .rolling import RollingStep
 from .sections import short_names
-
-SAME_GIRTH_MM: Final = 3.0
-"""Layers on one paper differ by no more round the body: an eighth of an inch, the finest that is
-usual for a finished girth (common practice, no source)."""
 
 _MOST_NAMED: Final = 4
 """So many seams are named in a sentence; the table has all."""
 
 
 @dataclass(frozen=True)
-class Recut:
-    """By how much a seam of a layer lies off if it was cut on the draft's own lines.
+class SeamStep:
+    """By how much both edges of a seam of a layer lie off if it was cut on the draft's own lines.
 
-    `brief`: its short name. `amount`: in mm, both edges together where it is most, positive to
-    let out; `plus_minus`: half of its 95 % interval, both edges erring alike, None if it is not
-    known.
+    `brief`: the seam's short name. `step`: of each edge at the waist, in mm, outwards, as the
+    verdict rounds it. `plus_minus`: half of its 95 % interval, both panels erring alike, None if
+    it is not known.
     """
 
     layer: str
     seam: str
     brief: str
-    level: str
-    amount: float
+    step: float
     plus_minus: float | None
 
 
-def recuts(facts: FitFacts) -> tuple[Recut, ...]:
-    """Every seam of every cut layer but the drafted one, at the level where it moves most."""
+def seam_steps(facts: FitFacts) -> tuple[SeamStep, ...]:
+    """Every seam of every cut layer but the drafted one."""
     pattern = facts.pattern
-    known = {(item.layer, item.panel, item.level): item for item in facts.grown}
-    at_front = anchors(pattern)
-    short = short_names([panel.name for panel in pattern.panels])
+    names = [panel.name for panel in pattern.panels]
+    short = short_names(names)
+    known = {(i.layer, i.panel): _spread(i) for i in facts.grown if i.level == "waist"}
+    at_front = anchors(pattern).tolist()
     found = []
-    for layer in facts.layers:
-        if layer.drafted:
-            continue
-        for seam in pattern.seams:
-            sides = [
-                (pattern.panels[i].name, at_front[i] if edge == "front" else 1.0 - at_front[i])
-                for i, edge in ((seam.first, seam.first_edge), (seam.second, seam.second_edge))
-            ]
-            name = " to ".join(panel for panel, _ in sides)
-            brief = " to ".join(short[panel] for panel, _ in sides)
-            moved = []
-            for level in pattern.level_names():
-                own = [known.get((layer.fabric.name, panel, level)) for panel, _ in sides]
-                both = [item for item in own if item is not None]
-                if len(both) == 2:
-                    parts = [part for _, part in sides]
-                    spreads = [_spread(item) for item in both]
-                    amount = sum(float(p) * i.growth for i, p in zip(both, parts, strict=True))
-                    error = None
-                    if None not in spreads:
-                        error = sum(
-                            float(p) * (s or 0.0) for s, p in zip(spreads, parts, strict=True)
-                        )
-                    moved.append(Recut(layer.fabric.name, name, brief, level, amount, error))
-            if moved:
-                found.append(max(moved, key=lambda item: abs(item.amount)))
+    for layer, steps in facts.verdict.steps.items():
+        for seam, (name, step) in zip(pattern.seams, steps, strict=True):
+            errors = []
+            for index, edge in ((seam.first, seam.first_edge), (seam.second, seam.second_edge)):
+                error = known.get((layer, names[index]))
+                part = at_front[index] if edge == "front" else 1.0 - at_front[index]
+                errors.append(None if error is None else 0.5 * part * error)
+            first, second = errors
+            spread = None if first is None or second is None else first + second
+            brief = f"{short[names[seam.first]]} to {short[names[seam.second]]}"
+            found.append(SeamStep(layer, name, brief, step, spread))
     return tuple(found)
 
 
 def _spread(item: Grown) -> float | None:
     """What is known of the doubt: cloth and body, or the body alone."""
     return item.plus_minus if item.plus_minus is not None else item.by_body
-
-
-def papers(facts: FitFacts) -> list[tuple[str, ...]]:
-    """Cut layers in groups that may share one paper, from the body outwards.
-
-    Within a group no line of a panel lies further apart than cloth can hold, and no girth by more
-    than `SAME_GIRTH_MM`.
-    """
-    groups: list[tuple[str, ...]] = []
-    for layer in facts.layers:
-        name = layer.fabric.name
-        if groups and all(_same(facts, name, other) for other in groups[-1]):
-            groups[-1] = (*groups[-1], name)
-        else:
-            groups.append((name,))
-    return groups
-
-
-def _same(facts: FitFacts, one: str, other: str) -> bool:
-    both = [own for own in facts.changes if one in own and other in own]
-    if len(both) < max(sum(name in own for own in facts.changes) for name in (one, other)):
-        return False
-    apart = max(float(np.hypot(*(own[one].change - own[other].change).T).max()) for own in both)
-    halves = 1.0 if facts.pattern.full else 2.0
-    girths = [
-        halves * (_sum(facts, one, level) - _sum(facts, other, level))
-        for level in facts.pattern.level_names()
-    ]
-    return apart <= CLOTH_MM and max(map(abs, girths)) <= SAME_GIRTH_MM
-
-
-def _sum(facts: FitFacts, layer: str, level: str) -> float:
-    return sum(i.growth for i in facts.grown if i.layer == layer and i.level == level)
 
 
 # -- sizes ----------------------------------------------------------------------------------
@@ -154,77 +102,72 @@ def answers(facts: FitFacts) -> list[str]:
 
 
 def _papers_words(facts: FitFacts) -> str:
-    groups = papers(facts)
-    shared = [" and ".join(group) for group in groups if len(group) > 1]
-    alone = [group[0] for group in groups if len(group) == 1]
-    line, girth = (cloth_length(value, facts.units) for value in (CLOTH_MM, SAME_GIRTH_MM))
-    if facts.units == "in":
-        # Half a millimetre is less than a sixteenth.
-        line = f"{summand(CLOTH_MM, 'in')} in"
+    """Which layers one paper serves, and how far that puts them out."""
+    shared, alone = [], []
+    for paper, apart in zip(facts.verdict.papers, facts.verdict.apart, strict=True):
+        first, *others = (layer.fabric.name for layer in paper)
+        if not others:
+            alone.append(first)
+            continue
+        units = facts.units
+        off = max(abs(_waist_growth(facts, first) - _waist_growth(facts, k)) for k in others)
+        shared.append(
+            f"{', '.join(others)} on {first}'s paper (lines {summand(apart, units)} {units} "
+            f"apart at most, {summand(off, units)} {units} round the waist)"
+        )
     if not shared:
         return f"Cut each layer from its own paper: {', '.join(alone)}." if len(alone) > 1 else ""
     rest = f"; {', '.join(alone)} from {'its' if len(alone) == 1 else 'their'} own" if alone else ""
-    return (
-        f"From one paper you may cut {', and '.join(shared)} (their lines lie within {line}, their "
-        f"girths within {girth}){rest}."
-    )
+    return f"You may cut {', and '.join(shared)}{rest}."
+
+
+def _waist_growth(facts: FitFacts, layer: str) -> float:
+    halves = 1.0 if facts.pattern.full else 2.0
+    return halves * sum(i.growth for i in facts.grown if i.layer == layer and i.level == "waist")
 
 
 def _recut_words(facts: FitFacts) -> str:
-    paper = next((group for group in papers(facts) if facts.drafted in group), ())
+    served = [paper for paper in facts.verdict.papers if any(layer.drafted for layer in paper)]
+    same = {layer.fabric.name for paper in served for layer in paper}
     parts = []
-    for layer in facts.layers:
-        name = layer.fabric.name
-        own = [item for item in recuts(facts) if item.layer == name and _shows(item)]
-        if name in paper or not own:
-            continue
-        parts.append(f"{name}: {_seams_words(facts, own)}")
+    for name in facts.verdict.steps:
+        own = [item for item in seam_steps(facts) if item.layer == name and item.step != 0.0]
+        if own and name not in same:
+            parts.append(f"{name}: {_seams_words(facts, own)}")
     if not parts:
         return ""
     return (
-        f"What was cut on {facts.drafted}'s paper all the same, recut at these seams, both edges "
-        f"together: {'; '.join(parts)}."
+        f"What was cut on {facts.drafted}'s paper all the same, recut at these seams, each edge: "
+        f"{'; '.join(parts)}."
     )
 
 
-def _shows(item: Recut) -> bool:
-    return abs(item.amount) >= CLOTH_MM
-
-
-def _seams_words(facts: FitFacts, own: list[Recut]) -> str:
-    out = "out" if own[0].amount > 0.0 else "in"
-    most = max(own, key=lambda item: abs(item.amount))
-    if len(own) > _MOST_NAMED:
-        least = min(own, key=lambda item: abs(item.amount))
-        whole = len(facts.pattern.seams)
-        count = f"all {whole}" if len(own) == whole else f"{len(own)} of {whole}"
-        low = recut_length(least, facts.units).partition(" ±")[0].partition(" ")[0]
-        return (
-            f"{count} seams {out} by {low} to "
-            f"{recut_length(most, facts.units)}, most at {most.brief}"
-        )
+def _seams_words(facts: FitFacts, own: list[SeamStep]) -> str:
     words: dict[str, list[str]] = {}
     for item in own:
-        words.setdefault(recut_length(item, facts.units), []).append(item.brief)
-    return ", ".join(f"{' and '.join(seams)} {out} by {by}" for by, seams in words.items())
+        out = "out" if item.step > 0.0 else "in"
+        words.setdefault(f"{out} by {step_length(item, facts.units)}", []).append(item.brief)
+    whole = len(facts.pattern.seams)
+    found = []
+    for by, seams in words.items():
+        named = " and ".join(seams)
+        if len(seams) == whole > 1:
+            named = f"all {whole} seams"
+        elif len(seams) > _MOST_NAMED:
+            named = f"{len(seams)} of {whole} seams (see Growth across)"
+        found.append(f"{named} {by}")
+    return ", ".join(found)
 
 
-def recut_length(item: Recut, units: str) -> str:
-    """By how much to recut, without its direction, with plus or minus where it is known.
-
-    To 0.5 mm, or to a thirty-second of an inch: seams are many, and a sixteenth hides most.
-    """
-    value = cloth_length(abs(item.amount), units, parts=_INCH_PARTS)
+def step_length(item: SeamStep, units: str) -> str:
+    """How far an edge moves, without its direction, with plus or minus where it is known."""
+    value = cloth_length(abs(item.step), units)
     if item.plus_minus is None:
         return value
-    step = MM_PER_INCH / _INCH_PARTS if units == "in" else CLOTH_MM
-    off = abs(abs(item.amount) - round(abs(item.amount) / step) * step)
-    spread = float(np.ceil((item.plus_minus + off) / step - 1e-6) * step)
-    words = cloth_length(spread, units, parts=_INCH_PARTS)
-    return f"{value.removesuffix(f' {units}')} ± {words}"
-
-
-_INCH_PARTS: Final = 32
+    # The step is rounded by up to half of one, and takes over what the seam before it lost.
+    unit = SIXTEENTH_MM if units == "in" else CLOTH_MM
+    spread = float(np.ceil((item.plus_minus + 0.5 * unit) / unit - 1e-6) * unit)
+    return f"{value.removesuffix(f' {units}')} ± {cloth_length(spread, units)}"
 
 
 def _former_words(facts: FitFacts) -> str:

@@ -30,7 +30,7 @@ from .fact_tables import (
     your_girths,
 )
 from .facts import FitFacts
-from .first_page import answers, recuts, waist_sizes
+from .first_page import answers, waist_sizes
 from .girths import coarse
 from .layer_change import overlay_figures
 from .rolling import COMMON_OBJECTS, one_former
@@ -99,7 +99,7 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "growth": narrow(*growth_tables(facts)),
         "sewing": facts.sewing,
         "bulk": narrow(bulk_table(facts)) if facts.bulk else [],
-        "recuts": narrow(recut_table(facts)) if recuts(facts) else [],
+        "recuts": narrow(recut_table(facts)) if pattern.seams and facts.verdict.steps else [],
         "key": [
             {"name": name, "svg": picture(key_line(style))} for name, style in facts.styles.items()
         ],

@@ -11,7 +11,9 @@ import numpy as np
 from ...construction.account import outcome_lines
 from ...cutting.composing import CAUTION
 from ...cutting.verdict import verdict
+from ...fit.first_page import former_length, needs_former
 from ...fit.girths import doubt_words, layer_by_body
+from ...fit.rolling import rolling_guide
 from ...job.resolved import Job
 from ...job.result import CutResult, would_add
 from ...job.said import settings
@@ -44,7 +46,7 @@ def cut_text(result: CutResult, lines: Sequence[ListLine], written: Sequence[str
         "\n".join(doubt_words(shifted, units)),
         listing("To cut as well", [line.words(job.plan) for line in lines if not line.cloth]),
         listing("Written", list(written)),
-        listing("Next", _next_steps(job)),
+        listing("Next", _next_steps(job, shifted)),
         listing("What it was worked out from", settings(job)),
         *(_layer_text(shifted, layer, units) for layer in shifted.layers),
         _walk_text(shifted, units),
@@ -134,11 +136,20 @@ def _verdict_text(shifted: Shifted, job: Job) -> str:
     return listing(lines[0], [*found.words(plan), *lines[1:]])
 
 
-def _next_steps(job: Job) -> list[str]:
+def _next_steps(job: Job, shifted: Shifted) -> list[str]:
+    at_waist = [step for step in rolling_guide(shifted) if step.level == "waist"]
+    most = max(at_waist, key=lambda step: step.angle)
+    trial = "cut a mock-up of one panel in all layers: flat on the table the edges should meet"
+    if needs_former(most):
+        trial = (
+            f"cut a mock-up of {most.panel} in all layers and lay it over something round, "
+            f"{former_length(most, job.units)} across: there the edges meet at the waist, over a "
+            "hand they do not"
+        )
     return [
         "print one file at 100 % (no fit to page) and measure both test squares",
         "walk one seam of each layer along its mate before cutting cloth",
-        "cut a mock-up of one panel in all layers, bend it over your hand: the edges should meet",
+        trial,
         f"the drafted size is kept on {job.stack.drafted}; layers outside it are larger, layers "
         "inside it smaller",
     ]
