@@ -19,6 +19,7 @@ FIGURES: Final = {
             "draft",
             "layers_round_body",
             "ring",
+            "corset",
             "body_sections",
             "tilt",
             "edges",
