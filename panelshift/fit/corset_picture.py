@@ -29,7 +29,7 @@ _LETTER: Final = 0.036
 
 
 @dataclass(frozen=True, eq=False)
-class _Piece:
+class _LaidPanel:
     """One panel on the body.
 
     *points*, shape (_STRIPS + 1, _LEVELS, 3): from its bottom to its top at each strip's side, in
@@ -68,7 +68,7 @@ def corset_picture(turn: TurnOfCloth, body: BodyModel, *, gap: float) -> str:
     return finished(root)
 
 
-def _pieces(turn: TurnOfCloth, body: BodyModel, gap: float) -> list[_Piece]:
+def _pieces(turn: TurnOfCloth, body: BodyModel, gap: float) -> list[_LaidPanel]:
     pattern = turn.pattern
     count = len(pattern.panels)
     order = list(range(count))
@@ -92,7 +92,7 @@ def _pieces(turn: TurnOfCloth, body: BodyModel, gap: float) -> list[_Piece]:
         points = np.stack([_at(rows[:, k], heights, tall[k]) for k in range(len(at))])
         own = _across(waist.parts[place][1])
         belt = np.column_stack([own, np.zeros(len(at))])
-        pieces.append(_Piece(pattern.panels[index].name, points, belt, float(shades[place])))
+        pieces.append(_LaidPanel(pattern.panels[index].name, points, belt, float(shades[place])))
     return pieces
 
 
@@ -135,7 +135,7 @@ def _seen(points: FloatArray) -> FloatArray:
 
 
 def _painted(
-    piece: _Piece, at: FloatArray, letter: float, names: etree._Element, brief: str
+    piece: _LaidPanel, at: FloatArray, letter: float, names: etree._Element, brief: str
 ) -> list[tuple[float, etree._Element]]:
     """A panel's strips, each with how near it is; its name goes on top of all."""
     seen = np.stack([_seen(column) for column in piece.points])
