@@ -112,13 +112,14 @@ def _papers_words(facts: FitFacts) -> str:
         units = facts.units
         off = max(abs(_waist_growth(facts, first) - _waist_growth(facts, k)) for k in others)
         shared.append(
-            f"{', '.join(others)} on {first}'s paper (lines {summand(apart, units)} {units} "
-            f"apart at most, {summand(off, units)} {units} round the waist)"
+            f"from {first}'s paper {', '.join(others)} too (no line lies more than "
+            f"{summand(apart, units)} {units} off, but together they come to {summand(off, units)} "
+            f"{units} round the waist)"
         )
     if not shared:
         return f"Cut each layer from its own paper: {', '.join(alone)}." if len(alone) > 1 else ""
     rest = f"; {', '.join(alone)} from {'its' if len(alone) == 1 else 'their'} own" if alone else ""
-    return f"You may cut {', and '.join(shared)}{rest}."
+    return f"You can cut {', and '.join(shared)}{rest}."
 
 
 def _waist_growth(facts: FitFacts, layer: str) -> float:

@@ -455,7 +455,7 @@ def test_answers_say_what_to_do_and_where_a_job_has_no_doubt_of_the_body_one_les
     hourglass: FitFacts, by_classes: FitFacts
 ) -> None:
     papers_say, seams, formers, tape, measure = answers(hourglass)
-    assert papers_say.startswith("You may cut lining, interlining on coutille's paper")
+    assert papers_say.startswith("You can cut from coutille's paper lining, interlining too")
     assert seams.startswith("What was cut on coutille's paper all the same, recut at these seams")
     assert "brocade: " in seams
     assert "over a hand they do not" in formers
@@ -472,7 +472,8 @@ def test_papers_and_steps_are_those_of_the_cutting_report(hourglass: FitFacts) -
     assert json.loads(facts_json(hourglass))["papers"] == names
     for paper, apart in zip(names, found.apart, strict=True):
         if len(paper) > 1:
-            words = f"{', '.join(paper[1:])} on {paper[0]}'s paper (lines {apart:.1f} mm apart"
+            words = f"from {paper[0]}'s paper {', '.join(paper[1:])} too (no line lies more than "
+            words += f"{apart:.1f} mm off"
             assert words in answers(hourglass)[0]
     steps = {name: dict(own) for name, own in found.steps.items()}
     table = tables(fit_page(hourglass))[
