@@ -13,7 +13,7 @@ from ..errors import PrintError
 from ..sheets.lettering import wrapped
 from ..sheets.palette import FAINT, STYLES, Style
 from ..sheets.sheet import Label, Sheet
-from ..units import show
+from ..units import MM_PER_UNIT, trimmed
 from .content import BEAMS, PAGE_LAYER, SQUARES_LAYER, Content, Letters, PdfLayer, sheet_layers
 from .cover import ADVICE, draw_cover, draw_map, plan_cover
 from .pages import draw_page, page_labels
@@ -170,9 +170,9 @@ def print_roll(sheet: Sheet, options: PageOptions) -> Printed:
     m, across = options.margin, options.paper.width
     if sheet.width > across - 2.0 * m + 1e-6:
         raise PrintError(
-            f"{sheet.title} is {show(sheet.width, options.unit)} wide, the roll leaves "
-            f"{show(across - 2.0 * m, options.unit)}",
-            remedy=f"Take a roll of at least {show(sheet.width + 2.0 * m, options.unit)}, smaller "
+            f"{sheet.title} is {_side(sheet.width, options)} wide, the roll leaves "
+            f"{_side(across - 2.0 * m, options)}",
+            remedy=f"Take a roll of at least {_side(sheet.width + 2.0 * m, options)}, smaller "
             "margins, or tiled pages.",
             element="paper",
         )
@@ -184,6 +184,11 @@ def print_roll(sheet: Sheet, options: PageOptions) -> Printed:
             element="paper",
         )
     return _one_page(sheet, (across, height), m)
+
+
+def _side(length: float, options: PageOptions) -> str:
+    """A side of paper in words, with no more digits than it needs."""
+    return f"{trimmed(length / MM_PER_UNIT[options.unit], 2)} {options.unit}"
 
 
 def fits_one_page(sheet: Sheet, options: PageOptions) -> bool | None:
