@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -340,3 +341,32 @@ def test_lines_that_may_be_several_things_are_asked_about(across: tuple[float, .
 def test_no_line_at_all_is_asked_about() -> None:
     with pytest.raises(ConstructionError, match="no bone channel is drawn"):
         channels_of(with_lines(()), Bones("a", 5.5, 1.5))
+
+
+def test_channels_stitched_through_against_hulls_between_the_lines() -> None:
+    stitched = replace(OUTLINES, channel=10.0, stitched=("interlining", "brocade"))
+    found = laid(Construction(shells(own=10.0), [stitched]))
+    level = int(np.argmin(np.abs(found.levels)))
+    face, ridges = found.site.face.raised(0.225), found.ridges
+    low, high, thick = ridges.low[level], ridges.high[level], ridges.thick[level]
+    end = face.bounds[level, -1]
+    beside = np.concatenate([edge + d for edge in (low, high) for d in (-1e-9, 1e-9)])
+    psi = np.unique(np.clip(np.concatenate([np.linspace(0.0, end, 4001), beside]), 0.0, end))
+    panel = face.panel_at(np.full(len(psi), level), psi)
+    height = (((psi[:, None] > low) & (psi[:, None] < high) & (ridges.on == 1)) * thick).sum(axis=1)
+    points = face.centres[level, panel] + (face.radii[level, panel] + height) * np.exp(1j * psi)
+    casings = ridges.kind >= 0
+    lines = np.unique(np.concatenate([[0.0, end], low[casings], high[casings]]))
+    whole = 0.0
+    for first, last in itertools.pairwise(lines):
+        hull: list[complex] = []
+        for point in points[(psi >= first - 2e-9) & (psi <= last + 2e-9)].tolist():
+            while len(hull) > 1:
+                one, two = hull[-1] - hull[-2], point - hull[-1]
+                if (one.conjugate() * two).imag > 0.0:
+                    break
+                hull.pop()
+            hull.append(point)
+        whole += float(np.abs(np.diff(hull)).sum())
+    around = whole - face.runs[level, -1]
+    assert found.extra[-1][:, level].sum() == pytest.approx(around, abs=0.01)
