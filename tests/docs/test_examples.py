@@ -118,6 +118,7 @@ def test_there_are_three_examples() -> None:
     ]
 
 
+@pytest.mark.slow
 def test_figures_are_those_that_the_code_draws_now(tmp_path: Path) -> None:
     maker = DOCS / "figures" / "make_figures.py"
     folder = maker.parent if REFRESH else tmp_path

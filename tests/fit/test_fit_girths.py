@@ -75,6 +75,12 @@ def measured(body: Polygon, distance: float) -> float:
     return float(body.buffer(distance, quad_segs=1024).exterior.length)
 
 
+@cache
+def oval(ratio: float, exponent: float, *, full: bool) -> TurnOfCloth:
+    """The same for every layer that may be the drafted one."""
+    return turned(SectionModel(Measures.constant(ratio), exponent), full=full)
+
+
 SHAPES = [(1.4, 2.0), (1.0, 2.0), (0.8, 2.0), (1.5, 2.5), (1.3, 4.0)]
 
 
@@ -84,10 +90,9 @@ SHAPES = [(1.4, 2.0), (1.0, 2.0), (0.8, 2.0), (1.5, 2.5), (1.3, 4.0)]
 def test_every_surface_is_as_long_as_shapely_measures(
     ratio: float, exponent: float, drafted: str, full: bool
 ) -> None:
-    model = SectionModel(Measures.constant(ratio), exponent)
     girth = 2.0 * sum(WIDTHS) + GAP
     body = section(girth, ratio, exponent)
-    rows = girths(turned(model, full=full), Stack(CLOTHS), drafted)
+    rows = girths(oval(ratio, exponent, full=full), Stack(CLOTHS), drafted)
     assert set(rows) == {"bust", "waist", "hip"}
     for surface, place in {SKIN: 0.0, **MIDDLES, OUTSIDE: THICK}.items():
         shell = measured(body, place - MIDDLES[drafted])

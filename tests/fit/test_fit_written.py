@@ -20,7 +20,7 @@ from panelshift.pattern.pattern import Pattern
 from panelshift.sources.svg import read_svg
 from tests.support.runs import SAMPLES
 
-JOBS = ["hourglass", "fuller_figure"]
+JOBS = ["hourglass", pytest.param("fuller_figure", marks=pytest.mark.slow)]
 
 FILE_MM = 0.01
 """Curves are written to 0.001 mm and refitted to 0.005."""

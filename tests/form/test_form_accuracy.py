@@ -68,6 +68,7 @@ def covered(turn: Turn) -> float:
     return float((np.abs(found - wanted) <= spread.growth).mean())
 
 
+@pytest.mark.slow
 def test_a_mesh_gives_growth_within_3_percent_and_seams_within_half_a_mm(tmp_path: Path) -> None:
     found = measure_scan(saved(mesh(turned=0.4), tmp_path / "body.ply"))
     turn = found.model().turn(ring())

@@ -15,7 +15,10 @@ from panelshift.form.measured import MeasuredForm, read_section_file, section_fi
 from panelshift.form.scan import measure_scan
 
 
-@pytest.mark.parametrize("suffix", ["stl", "obj", "ply", "glb"])
+@pytest.mark.parametrize(
+    "suffix",
+    ["glb", *(pytest.param(more, marks=pytest.mark.slow) for more in ("stl", "obj", "ply"))],
+)
 def test_a_mesh_gives_the_sections_it_was_made_of(tmp_path: Path, suffix: str) -> None:
     scale = 1e-3 if suffix == "glb" else 1.0
     found = measure_scan(saved(mesh(turned=0.4, scale=scale), tmp_path / f"body.{suffix}"))
@@ -32,20 +35,29 @@ def test_a_mesh_gives_the_sections_it_was_made_of(tmp_path: Path, suffix: str) -
     assert np.ptp(origin, axis=0).max() < 0.1
 
 
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory: pytest.TempPathFactory) -> MeasuredForm:
+    """The body as it stands, measured once."""
+    return measure_scan(saved(mesh(), tmp_path_factory.mktemp("plain") / "plain.ply"))
+
+
 def waist_of_truth() -> float:
     """Where the trunk is narrowest, by its formula."""
     z = np.linspace(-60.0, 60.0, 12001)
     return float(z[int(np.argmin(sections(z).girths))])
 
 
-@pytest.mark.parametrize("turned", [-2.5, -0.9, 0.0, 1.3, 3.0])
-def test_the_front_is_found_in_any_turn(tmp_path: Path, turned: float) -> None:
-    plain = measure_scan(saved(mesh(), tmp_path / "plain.ply"))
+@pytest.mark.parametrize(
+    "turned",
+    [-2.5, *(pytest.param(more, marks=pytest.mark.slow) for more in (-0.9, 0.0, 1.3, 3.0))],
+)
+def test_the_front_is_found_in_any_turn(tmp_path: Path, plain: MeasuredForm, turned: float) -> None:
     other = measure_scan(saved(mesh(turned=turned), tmp_path / "turned.ply"))
     away = np.abs(plain.sections.coefficients[:, 2:] - other.sections.coefficients[:, 2:])
     assert away.max() < 0.02
 
 
+@pytest.mark.slow
 def test_a_front_that_is_said_is_taken(tmp_path: Path) -> None:
     path = saved(mesh(), tmp_path / "body.stl")
     found, said = measure_scan(path), measure_scan(path, front="z")
@@ -67,7 +79,9 @@ def test_left_and_right_are_not_exchanged(tmp_path: Path) -> None:
     assert any("left and right differ" in word for word in turned_front.found)
 
 
-@pytest.mark.parametrize("unit", ["mm", "cm", "in", "m"])
+@pytest.mark.parametrize(
+    "unit", ["in", *(pytest.param(more, marks=pytest.mark.slow) for more in ("mm", "cm", "m"))]
+)
 def test_units_are_found_or_asked(tmp_path: Path, unit: str) -> None:
     scale = {"mm": 1.0, "cm": 0.1, "in": 1.0 / 25.4, "m": 1e-3}[unit]
     path = saved(mesh(scale=scale), tmp_path / "body.ply")
@@ -79,14 +93,13 @@ def test_units_are_found_or_asked(tmp_path: Path, unit: str) -> None:
     assert found.girth_at(0.0) == pytest.approx(said.girth_at(0.0), abs=1e-6)
 
 
-def test_a_file_of_sections_keeps_what_was_measured(tmp_path: Path) -> None:
-    form = measure_scan(saved(mesh(), tmp_path / "body.ply"))
-    content = section_file(form)
+def test_a_file_of_sections_keeps_what_was_measured(tmp_path: Path, plain: MeasuredForm) -> None:
+    content = section_file(plain)
     (tmp_path / "sections.json").write_bytes(content)
     again = read_section_file(tmp_path / "sections.json")
-    assert np.abs(again.sections.coefficients - form.sections.coefficients).max() <= 1e-4
+    assert np.abs(again.sections.coefficients - plain.sections.coefficients).max() <= 1e-4
     assert section_file(again) == content
-    assert b"body.ply" not in content
+    assert b"plain.ply" not in content
 
 
 def test_bodies_that_are_none_are_refused(tmp_path: Path) -> None:

@@ -46,8 +46,16 @@ def traced(*, noise: float = 0.0, half: bool = False, turn: float = 0.0) -> byte
     ).encode()
 
 
-@pytest.mark.parametrize("half", [False, True])
-@pytest.mark.parametrize("turn", [0.0, 0.7, -2.0])
+@pytest.mark.parametrize(
+    ("half", "turn"),
+    [
+        (True, 0.7),
+        *(
+            pytest.param(half, turn, marks=pytest.mark.slow)
+            for half, turn in ((False, 0.7), (False, 0.0), (False, -2.0), (True, 0.0), (True, -2.0))
+        ),
+    ],
+)
 def test_clean_curves_give_the_sections(half: bool, turn: float) -> None:
     found = measure_traced(traced(half=half, turn=turn))
     truth = sections(found.heights)

@@ -86,6 +86,7 @@ def test_a_giant_file_is_not_read_to_its_end(tmp_path) -> None:
     assert memory_of(file)[0] < MOST_MIB
 
 
+@pytest.mark.slow
 def test_a_giant_file_of_elements(tmp_path) -> None:
     file = tmp_path / "elements.svg"
     file.write_text(PAGE + "<g/>" * (MOST_BYTES // 4 - 100) + "</svg>")

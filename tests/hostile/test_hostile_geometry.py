@@ -91,7 +91,9 @@ def test_copies_of_themselves(body) -> None:
     refused(body, "again and again")
 
 
-@pytest.mark.parametrize("copies", [2, 10, 1000])
+@pytest.mark.parametrize(
+    "copies", [1000, *(pytest.param(few, marks=pytest.mark.slow) for few in (2, 10))]
+)
 def test_a_bomb_of_copies(copies) -> None:
     groups = "".join(
         f'<g id="g{k}">' + f'<use href="#g{k - 1}"/>' * copies + "</g>" for k in range(1, 40)
@@ -101,6 +103,7 @@ def test_a_bomb_of_copies(copies) -> None:
     refused(body, f"more than {reader.MOST_EXPANDED} elements")
 
 
+@pytest.mark.slow
 def test_a_path_of_a_million_segments(tmp_path) -> None:
     for pair in ("h1v1", "a1 1 0 1 1 .1 .1", "M0 0h1", "t1 1"):
         refused(f'<path d="M0 0{pair * 500_000}"/>', f"more than {pathdata.MOST_PATH_SEGMENTS}")
@@ -149,6 +152,7 @@ def test_thousands_of_copies_in_one_place() -> None:
     refused(stray, "thousands of lines lie on top of each other", PatternError)
 
 
+@pytest.mark.slow
 def test_a_chain_of_thousands_of_pieces() -> None:
     # Taken apart one loose end after the other, pass after pass, this took minutes.
     chain = "".join(f'<path d="M{k % 100 + 5} {k // 100}h1"/>' for k in range(6_000))
@@ -166,6 +170,7 @@ def test_a_tangle_of_crossing_pieces() -> None:
         assemble(read(panels(half(2)) + fan))
 
 
+@pytest.mark.slow
 def test_thousands_of_marks_on_a_panel() -> None:
     hatch = "".join(
         f'<path d="M{60 + k % 30} {100 + 0.2 * (k // 30)}h.5v.1"/>' for k in range(1500)
@@ -177,6 +182,7 @@ def test_thousands_of_marks_on_a_panel() -> None:
     assert len(pattern.left_out) == 1500
 
 
+@pytest.mark.slow
 def test_hundreds_of_panels() -> None:
     row = [
         Draft(f"p {k}", x=100.0 * (k % 200) + 30, y=200.0 + 300 * (k // 200)) for k in range(300)

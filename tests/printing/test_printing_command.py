@@ -8,9 +8,8 @@ from pathlib import Path
 import pytest
 
 from panelshift.files.writing import RECORD_NAME
-from panelshift.job.result import print_job
 from tests.support import drafts
-from tests.support.prints import options, sample_job
+from tests.support.prints import sample_prints
 from tests.support.runs import SAMPLES
 from tests.support.terminal import listing, refused, run
 
@@ -143,7 +142,7 @@ def test_one_file_for_each_layer_and_a_summary(tmp_path: Path) -> None:
     assert [name.split("-", 2)[2] for name in names] == [
         "lining-a4.pdf", "coutille-a4.pdf", "interlining-a4.pdf", "brocade-a4.pdf",
     ]  # fmt: skip
-    expected = print_job(sample_job(), options())
+    expected = sample_prints()
     total = sum(item.printed.pages for item in expected)
     assert f"{total} pages of a4 in all" in done.stdout
     assert "one sheet of paper a page" in done.stdout

@@ -218,7 +218,10 @@ def neighbours(grid: PageGrid, row: int, column: int) -> set[str]:
     return {grid.name(r, c) for r, c in places if 0 <= r < grid.rows and 0 <= c < grid.columns}
 
 
-@pytest.mark.parametrize("paper", ["a4", "a3", "letter", "105x148"])
+@pytest.mark.parametrize(
+    "paper",
+    ["a4", "105x148", *(pytest.param(more, marks=pytest.mark.slow) for more in ("a3", "letter"))],
+)
 def test_the_first_page_says_what_a_maker_must_know(paper: str) -> None:
     item = print_job(sample_job(), options(paper), layers=["brocade"])[0]
     grid = item.printed.grid

@@ -17,7 +17,7 @@ from panelshift.sheets.palette import STYLES
 from panelshift.sheets.sheet import Sheet
 from panelshift.stack import Stack
 from tests.support.pixels import RENDERERS, Render, layer_titles, only, without
-from tests.support.prints import options, sample_job, squares_sheet
+from tests.support.prints import options, sample_job, sample_prints, squares_sheet
 
 ROLL = options("roll:420")
 KINDS = sorted({stroke.kind for stroke in squares_sheet().strokes} - {"test-squares"})
@@ -158,7 +158,7 @@ def test_no_sheet_of_one_layer_has_fabrics() -> None:
 def test_a_whole_job_in_one_file_has_one_grid_one_cover_and_a_name_for_each_page() -> None:
     job = sample_job()
     (item,) = print_job(job, options(), one_file=True)
-    separate = print_job(job, options())
+    separate = sample_prints()
     grid = item.printed.grid
     assert grid is not None
     with pikepdf.open(BytesIO(item.printed.data)) as pdf:

@@ -18,7 +18,13 @@ def test_a_draft_as_drawn_is_right_or_refused_with_its_cause(draft: Draft) -> No
     assert outcome.holds, outcome
 
 
-@pytest.mark.parametrize("route", [route.name for route in ROUTES])
+@pytest.mark.parametrize(
+    "route",
+    [
+        route.name if route is ROUTES[0] else pytest.param(route.name, marks=pytest.mark.slow)
+        for route in ROUTES
+    ],
+)
 @pytest.mark.parametrize("draft", DRAFTS.values(), ids=list(DRAFTS))
 def test_a_draft_sent_through_a_program_is_right_or_refused_with_its_cause(
     draft: Draft, route: str

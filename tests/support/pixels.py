@@ -68,7 +68,11 @@ def _gray_map(data: bytes) -> FloatArray:
     return 1.0 - np.frombuffer(rest, np.uint8).reshape(rows, columns) / 255.0
 
 
-RENDERERS: Final = [pytest.param(pdfium, id="pdfium"), pytest.param(poppler, id="poppler")]
+RENDERERS: Final = [
+    pytest.param(pdfium, id="pdfium"),
+    pytest.param(poppler, id="poppler", marks=pytest.mark.slow),
+]
+"""The second is another opinion of the same, for CI."""
 
 
 def only(data: bytes, *titles: str) -> bytes:

@@ -10,8 +10,10 @@ import numpy as np
 from panelshift.cutting.composing import ruler_squares
 from panelshift.job import read_job, resolve
 from panelshift.job.resolved import Job
+from panelshift.job.result import print_job
 from panelshift.outline import Curve
 from panelshift.printing import PageOptions, parse_paper
+from panelshift.printing.layer_prints import PrintedFile
 from panelshift.sheets.sheet import Label, Sheet, Stroke
 
 from .runs import SAMPLES
@@ -72,6 +74,12 @@ def squares_sheet(width: float = 400.0, height: float = 300.0) -> Sheet:
     strokes, labels = ruler_squares(15.0, 15.0)
     rest = sheet(width, height)
     return replace(rest, strokes=(*strokes, *rest.strokes), labels=(*labels, *rest.labels))
+
+
+@cache
+def sample_prints() -> tuple[PrintedFile, ...]:
+    """The sample's layers on a4, printed once for all that look at them."""
+    return tuple(print_job(sample_job(), options()))
 
 
 @cache

@@ -6,7 +6,7 @@ import gzip
 import time
 
 import pytest
-from hostile.test_hostile_names import NAMES, escaped
+from hostile.test_hostile_names import MOST_TELLING, escaped
 from hostile.test_hostile_outside import hostile_svg
 from hypothesis import HealthCheck, given, settings, strategies as st
 from support.drawings import half, panels, svg
@@ -38,18 +38,6 @@ UPLOADS = {
     "not finite": PAGE + '<path id="bad" d="M0 0L10 1e999"/></svg>',
     "many curves": PAGE + '<path d="M0 0' + "L1 1L0 0" * 20_000 + '"/></svg>',
 }
-
-MOST_TELLING = [
-    pytest.param(
-        name,
-        id=kind,
-        marks=()
-        if kind in ("up", "markup", "attribute", "entity", "terminal", "long", "template")
-        else pytest.mark.slow,
-    )
-    for kind, name in NAMES.items()
-]
-"""One name for each way out of a page, a template, a path or a line; the others are slow."""
 
 
 @pytest.fixture
