@@ -12,7 +12,7 @@ from ..shift import LayerPattern, Shifted
 from ..units import MM_PER_UNIT
 from .composing import Arrange, compose, legend, rows
 from .parts import nested_parts, overlay_parts, parts_of_layers
-from .plan import CutPlan, cut_layers
+from .plan import CutPlan, cut_layers, drawn_larger
 
 
 def layer_sheet(
@@ -55,6 +55,7 @@ def layer_words(shifted: Shifted, layer: LayerPattern, unit: str = "mm") -> list
         f"layer {layer.place + 1} of {len(shifted.layers)}, counted from the body{kept}",
         f"mid-surface {_range(layer.distances, unit)} from the drafted layer's",
         "true size; turn of cloth is in the stitch lines",
+        *([larger] if (larger := drawn_larger(layer.fabric)) else []),
         "solid: cut line; dashed: stitch line; dash-dot: waistline",
     ]
 
@@ -64,7 +65,9 @@ def overlay_sheet(shifted: Shifted, plan: CutPlan) -> Sheet:
     layers = cut_layers(shifted)
     about = [
         "all layers of each panel on top of each other, to look at, not to cut",
-        "true size; stitch lines, waist and level lines only",
+        "true size; stitch lines, waist and level lines only"
+        if not any(drawn_larger(layer.fabric) for layer in layers)
+        else "as sewn, not as drawn larger to cut; stitch, waist and level lines only",
     ]
     parts = overlay_parts(shifted, layers)
     sheet = compose(f"{plan.title}: overlay", about, parts, _in_rows(plan))
@@ -86,7 +89,7 @@ def nested_sheet(
     parts = nested_parts(shifted, layers, plan)
     sheet = compose(
         f"{plan.title}: layers nested",
-        nested_words(),
+        nested_words(layers),
         parts,
         arrange or _in_rows(plan),
         headed=headed,
@@ -94,11 +97,13 @@ def nested_sheet(
     return _with_legend(sheet, layers, headed=headed)
 
 
-def nested_words() -> list[str]:
-    """Lines that explain a nested sheet."""
+def nested_words(layers: Sequence[LayerPattern]) -> list[str]:
+    """Lines that explain a nested sheet; each panel says what is drawn larger, and by how much."""
+    larger = any(drawn_larger(layer.fabric) for layer in layers)
     return [
         "all layers nested: follow one line style, outermost line to cut",
-        "true size in mm; turn of cloth is in the stitch lines",
+        f"true size in mm; turn of cloth{' and take-up are' if larger else ' is'} in the stitch "
+        "lines",
     ]
 
 

@@ -49,7 +49,7 @@ Drawn = tuple[LayerPattern, int]
 
 def panel_strokes(drawn: Sequence[Drawn], plan: CutPlan) -> list[list[Stroke]]:
     """Lines to draw for panels of layers."""
-    panels = [layer.pattern.panels[index] for layer, index in drawn]
+    panels = [layer.as_cut.panels[index] for layer, index in drawn]
     share_polylines([panel.outline for panel in panels], _FLATNESS_MM)
     allowances = [plan.edges(layer.pattern, index, layer.fabric.name) for layer, index in drawn]
     cut = cut_lines(panels, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
@@ -64,7 +64,7 @@ def _strokes(
 ) -> list[Stroke]:
     """All lines of one panel, kind by kind."""
     layer, index = drawn
-    panel = layer.pattern.panels[index]
+    panel = layer.as_cut.panels[index]
     fold = plan.cutting(layer.pattern, index).fold
     found: list[tuple[LineKind, Curve]] = []
     if fold is not None and panel.is_straight(fold):
@@ -109,7 +109,7 @@ def _on_the_fold(panel: Panel, fold: EdgeName, cut: Curve) -> tuple[Curve, list[
 def _notches(drawn: Drawn, allowances: Mapping[EdgeName, float], plan: CutPlan) -> list[Curve]:
     """Short lines across the allowance of each seam at the waist, and on from drafted notches."""
     layer, index = drawn
-    panel = layer.pattern.panels[index]
+    panel = layer.as_cut.panels[index]
     found = []
     for edge in _SIDES:
         if layer.pattern.edge_kind(index, edge) == "seam":

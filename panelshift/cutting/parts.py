@@ -18,7 +18,7 @@ from ..shift import LayerPattern, Shifted
 from .bones import BoneChannel, bone_channels
 from .panel_labels import LABEL_FLATNESS_MM, LabelRoom, blocks, short_label
 from .panel_lines import clear_spot, edge_spot, grain_of, panel_strokes, set_grain
-from .plan import CutPlan, cut_layers
+from .plan import CutPlan, cut_layers, drawn_larger
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,8 +90,10 @@ def parts_of_layers(
     lines = {(layer.place, k): strokes for (layer, k), strokes in zip(drawn, found, strict=True)}
     channels = bone_channels(draft)
     labels: dict[tuple[int, int], list[Label]] = {}
-    for k in range(len(draft.panels)):
-        own = [layer for layer in every if k in layer.covered]
+    # What is drawn larger by another part has its lines, and so its words, elsewhere.
+    sizes = dict.fromkeys(layer.fabric.cut_larger for layer in every)
+    for k, size in itertools.product(range(len(draft.panels)), sizes):
+        own = [a for a in every if k in a.covered and a.fabric.cut_larger == size]
         if not own:
             continue
         strokes = [lines[layer.place, k] for layer in own]
@@ -119,7 +121,7 @@ def _panel_labels(
     """All words on one panel in each of its layers: small ones beside their lines, then a block."""
     name = layers[0].pattern.panels[index].name
     room = _room(strokes)
-    drafted = [_draft_texts(layer.pattern.panels[index], turn) for layer in layers]
+    drafted = [_draft_texts(layer.as_cut.panels[index], turn) for layer in layers]
     beside = [_edge_words(layer, index, plan, turn) for layer in layers]
     for label in (*itertools.chain(*drafted), *itertools.chain(*beside)):
         room.take(label)
@@ -153,7 +155,7 @@ _SMALL_MM: Final = 3.2
 
 def _edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray) -> list[Label]:
     """What each side edge is sewn to, seam numbers at the notches, and the word on a fold."""
-    pattern = layer.pattern
+    pattern = layer.as_cut
     panel, allowances = pattern.panels[index], plan.edges(pattern, index, layer.fabric.name)
     found = []
     for number, seam in enumerate(pattern.seams, start=1):
@@ -198,7 +200,7 @@ def _line_words(
     channels: Sequence[BoneChannel],
 ) -> list[Label]:
     """Names of level lines, the word on the grainline and the numbers of bone channels."""
-    panel = layer.pattern.panels[index]
+    panel = layer.as_cut.panels[index]
 
     def on_sheet(points: FloatArray) -> FloatArray:
         moved: FloatArray = points @ turn[:, :2].T + turn[:, 2]
@@ -214,7 +216,11 @@ def _line_words(
     words = "grain, nap: top up" if layer.fabric.name in plan.napped else "grain"
     found.append(_beside(room, words, grain, np.array([3.2, 0.0]), panel.name, turned=True))
     for channel in channels:
-        middle = on_sheet(channel.middle)
+        middle = channel.middle
+        if layer.as_cut is not layer.pattern:
+            larger = panel.frame.larger(*layer.fabric.cut_larger)
+            middle = middle @ larger[:, :2].T + larger[:, 2]
+        middle = on_sheet(middle)
         label = _beside(
             room, f"b{channel.number}", middle[[0, -1]], np.array([4.5, 0.0]), panel.name
         )
@@ -272,7 +278,7 @@ def nested_parts(shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
     """All lines of several layers nested in each other, to be cut out one after another.
 
     Lines that every layer has (grainline, bone channels, other marks) are drawn once, as
-    they are on the first of the layers.
+    they are on the first of the layers, unless sewing takes up more of one than of another.
     """
     drawn = shifted.turn.pattern
     turns = [upright(panel) for panel in drawn.panels]
@@ -286,14 +292,23 @@ def nested_parts(shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
         if not having:
             continue
         own = [lines[index] for lines in of_layer if index in lines]
+        # Drawn larger by different parts, layers share no line.
+        alike = len({layer.fabric.cut_larger for layer in having}) == 1
         strokes = [
-            replace(stroke, layer=layer.fabric.name) if stroke.kind in _PER_LAYER else stroke
+            replace(stroke, layer=layer.fabric.name)
+            if stroke.kind in _PER_LAYER or not alike
+            else stroke
             for place, (layer, each) in enumerate(zip(having, own, strict=True))
             for stroke in each
-            if place == 0 or stroke.kind in _PER_LAYER
+            if place == 0 or stroke.kind in _PER_LAYER or not alike
         ]
         panel = drawn.panels[index]
         words = [panel.name, *plan.cutting(drawn, index).words(), "of each layer"]
+        words += [
+            f"{layer.fabric.name}: {larger}"
+            for layer in having
+            if (larger := drawn_larger(layer.fabric))
+        ]
         labels = _panel_labels(
             having[:1],
             index,

@@ -11,6 +11,7 @@ from ..errors import StackError
 from ..pattern.panel import EDGE_NAMES, EdgeName
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift import LayerPattern, Shifted
+from ..stack import Fabric
 from ..units import cloth_length
 from .allowance import MITRE_LIMIT, CornerShape
 
@@ -288,6 +289,7 @@ class CutPlan:
             f"layer {place} of {len(cut)}: {fabric}",
             ", ".join(self.cutting(pattern, index).words()),
             "right side up" + (", nap: top up" if fabric in self.napped else ""),
+            drawn_larger(layer.fabric),
             f"added: {added} {self.unit}",
             self.revision,
         ]
@@ -331,6 +333,13 @@ class CutPlan:
             edge: 0.0 if edge == fold else table.of(pattern.edge_kind(index, edge))
             for edge in EDGE_NAMES
         }
+
+
+def drawn_larger(fabric: Fabric) -> str:
+    """By how much pieces are drawn larger than they come out, in words; empty if they are not."""
+    ways = zip(fabric.cut_larger, ("wider", "longer"), strict=True)
+    said = " and ".join(f"{100.0 * (by - 1.0):.3g} % {way}" for by, way in ways if by > 1.0)
+    return f"drawn {said} for what sewing takes up" if said else ""
 
 
 def cut_layers(shifted: Shifted) -> list[LayerPattern]:

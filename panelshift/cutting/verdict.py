@@ -121,7 +121,9 @@ def verdict(shifted: Shifted, plan: CutPlan) -> Verdict:
             item = Recut(layers[k].fabric.name, names[index], edge, far)
             (worth if far > plan.accuracy else not_worth).append(item)
     steps = {
-        layer.fabric.name: _steps(shifted, layer, plan) for layer in layers if not layer.drafted
+        layer.fabric.name: _steps(shifted, layer, plan)
+        for layer in layers
+        if not layer.drafted or layer.as_cut is not layer.pattern
     }
     return Verdict(tuple(papers), tuple(gaps), tuple(worth), tuple(not_worth), steps)
 
@@ -137,7 +139,9 @@ def told_apart(
     order = sorted(layers, key=lambda layer: float(layer.distances.mean()))
     apart = _Apart(order)
     gaps = [apart.between(k, k + 1).max(initial=0.0) for k in range(len(order) - 1)]
-    if len(order) < 3 or min(gaps) >= stroke:
+    # Drawn larger by different parts, they do not lie in the order of their distances.
+    parted = len({layer.fabric.cut_larger for layer in order}) > 1
+    if len(order) < 3 or parted or min(gaps) >= stroke:
         return list(layers), []
     inner, outer = order[0], order[-1]
     low, high = (float(end.distances.mean()) for end in (inner, outer))
@@ -150,6 +154,34 @@ def told_apart(
     return [layer for layer in layers if layer in (inner, outer)], table
 
 
+_WALKS_MM: Final = 0.1
+"""Seams as cut that differ by less more than they do as sewn are not spoken of."""
+
+
+def walked_as_cut(shifted: Shifted, unit: str) -> list[str]:
+    """How far the edges of seams differ before sewing has taken up what pieces are larger by.
+
+    Widened more than lengthened, the slanting one of two edges grows more than its mate.
+    """
+    lines = []
+    for layer in cut_layers(shifted):
+        walks = zip(layer.walk(), layer.walk(as_cut=True), strict=True)
+        more = [
+            (abs(cut.difference) - abs(sewn.difference), cut)
+            for sewn, cut in walks
+            if abs(cut.difference) - abs(sewn.difference) > _WALKS_MM
+        ]
+        if more:
+            _, worst = max(more, key=lambda item: item[0])
+            lines.append(
+                f"{layer.fabric.name} as cut: the edges of {worst.name} differ by "
+                f"{show(abs(worst.difference), unit)}, {len(more)} of {len(layer.walk())} seams by "
+                "more than as sewn; they meet once sewing has taken up its part: quilt or cord "
+                "before you join panels, or ease them in"
+            )
+    return lines
+
+
 class _Apart:
     """How far the outlines of layers lie from each other, edge by edge."""
 
@@ -157,7 +189,7 @@ class _Apart:
         self._layers = layers
         self._lines = [
             {
-                (k, edge): layer.pattern.panels[k].edge(edge).flatten(_FLATNESS_MM)
+                (k, edge): layer.as_cut.panels[k].edge(edge).flatten(_FLATNESS_MM)
                 for k in layer.covered
                 for edge in EDGE_NAMES
             }
@@ -188,7 +220,7 @@ class _Apart:
         if not set(self._layers[one].covered) <= set(self._layers[paper].covered):
             return np.inf
         give = plan.gives.get(self._layers[one].fabric.name, 0.0)
-        panels = self._layers[one].pattern.panels
+        panels = self._layers[one].as_cut.panels
         return max(
             far - 0.5 * give * panels[k].waist.width
             for (k, _), far in self.edges(one, paper).items()
@@ -213,7 +245,7 @@ def _steps(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[tuple[
     for seam in draft.seams:
         moved = []
         for index, edge in ((seam.first, seam.first_edge), (seam.second, seam.second_edge)):
-            old, new = (p.panels[index].waist.curve for p in (draft, layer.pattern))
+            old, new = (p.panels[index].waist.curve for p in (draft, layer.as_cut))
             ends = (old.start, new.start) if edge == "front" else (old.end, new.end)
             outward = draft.panels[index].frame.across * (-1.0 if edge == "front" else 1.0)
             moved.append(float((ends[1] - ends[0]) @ outward))

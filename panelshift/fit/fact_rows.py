@@ -44,6 +44,7 @@ def rows(facts: FitFacts) -> list[Fact]:
         *_turning(facts),
         *_matched(facts),
         *_growth(facts),
+        *_taken_up(facts),
         *_sewing(facts),
         *_recuts(facts),
         *_walks(facts),
@@ -117,6 +118,17 @@ def _growth(facts: FitFacts) -> Iterator[Fact]:
             yield _fact("growth", "plus or minus (95 %)", item.plus_minus, **where)
         if item.by_body is not None:
             yield _fact("growth", "plus or minus by the body (95 %)", item.by_body, **where)
+
+
+def _taken_up(facts: FitFacts) -> Iterator[Fact]:
+    for layer in facts.layers:
+        fabric = layer.fabric
+        ways = zip(("round the body", "along the panel"), fabric.cut_larger, strict=True)
+        for way, larger in ways:
+            if larger > 1.0:
+                where = {"layer": fabric.name}
+                yield _fact("take-up", f"lost {way}", 100.0 * (1.0 - 1.0 / larger), "%", **where)
+                yield _fact("take-up", f"drawn larger {way}, factor", larger, "", **where)
 
 
 def _sewing(facts: FitFacts) -> Iterator[Fact]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ..body import ClassModel, FormerModel, MeanFormModel, TapeModel
 from ..body.form import FormModel
 from ..cutting.composing import CAUTION
+from ..cutting.verdict import walked_as_cut
 from ..needs import layout_picture
 from ..sheets.svg_writer import key_line
 from ..units import cloth_length, shown_length, summand, tape_length
@@ -240,6 +241,7 @@ def walk_summary(facts: FitFacts) -> str:
     if not facts.walks:
         return "There is no seam to walk."
     failed = sum(not walk.passes for walk in facts.walks)
+    words = f"All {len(facts.walks)} pass."
     if failed:
-        return f"{failed} of {len(facts.walks)} fail: look at the draft's own seams first."
-    return f"All {len(facts.walks)} pass."
+        words = f"{failed} of {len(facts.walks)} fail: look at the draft's own seams first."
+    return " ".join([words, *(f"{line}." for line in walked_as_cut(facts.shifted, facts.units))])

@@ -33,6 +33,7 @@ from .values import (
     Number,
     OneLine,
     Positive,
+    TakeUp,
     branch,
     in_one_line,
 )
@@ -107,6 +108,8 @@ class FabricTable(KeyTable):
     thickness_at: dict[str, Annotated[Length, Field(ge=0.0, le=50.0)]] = Field(default_factory=dict)
     coverage_at: dict[str, Annotated[Number, Field(ge=0.0, le=1.0)]] = Field(default_factory=dict)
     stretch: Annotated[Number, Field(gt=0.0, le=0.5)] | None = None
+    take_up: TakeUp = 0.0
+    take_up_length: TakeUp = 0.0
 
 
 def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:

@@ -10,7 +10,7 @@ from ..body import BodyModel, ClassModel, FormerModel, MeanFormModel, SectionMod
 from ..body.form import FormModel
 from ..construction.account import construction_lines
 from ..construction.laying import RELAXED_MM
-from ..cutting.plan import Allowances
+from ..cutting.plan import Allowances, drawn_larger
 from ..errors import ScaleError
 from ..pattern.drawing import CODES as DRAWING_CODES, Remark
 from ..pattern.pattern import Pattern
@@ -182,6 +182,7 @@ def settings(job: Job) -> list[str]:
         f"lacing gap: {show(job.gap, job.units)}{_gap_at(job)}",
         *_measured(job),
         *_heights(job),
+        *_taken_up(job),
     ]
     if job.sewn is not None:
         lines += construction_lines(job.sewn.construction, job.sewn.shells, job.units)
@@ -218,6 +219,16 @@ def _edges(job: Job) -> list[str]:
                 "further out; sew at the usual allowance from the cut edge"
             )
     return lines
+
+
+def _taken_up(job: Job) -> list[str]:
+    """Fabrics whose pieces are cut larger than they come out; all else is said of the corset."""
+    return [
+        f"{fabric.name}: pieces {larger} (take_up {fabric.take_up:g}, take_up_length "
+        f"{fabric.take_up_length:g}), allowances not; girths, growth and seams are told as sewn"
+        for fabric in job.stack.fabrics
+        if fabric.cut_out and (larger := drawn_larger(fabric))
+    ]
 
 
 def _heights(job: Job) -> list[str]:

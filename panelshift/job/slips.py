@@ -20,6 +20,7 @@ from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..stack import Stack
 from ..stack.fabric import THICK_MM
+from ..swatch.trials import MOST_DRAWN_LARGER
 from ..units import show, trimmed
 from .checks import height_of
 from .model import JobFile
@@ -102,6 +103,13 @@ GROWTH: Final = Bound(
     (0.0, 0.05),
     (0.0, 0.5),
 )
+TAKE_UP: Final = Bound(
+    "slip-take-up",
+    "what sewing takes up of a fabric, as a part of it",
+    "",
+    (0.0, 0.05),
+    (0.0, MOST_DRAWN_LARGER),
+)
 JOIN: Final = Bound("slip-join-tolerance", "`join_tolerance`", "mm", (0.0, 3.0), (0.0, 20.0))
 SCALE: Final = Bound("slip-scale", "`scale`", "", (0.03, 40.0), (0.005, 200.0))
 DOTS: Final = Bound(
@@ -121,6 +129,7 @@ BOUNDS: Final = (
     BUSK,
     THICKNESS,
     GROWTH,
+    TAKE_UP,
     JOIN,
     SCALE,
     DOTS,
@@ -257,6 +266,7 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
         *_thicknesses(stack),
         *_distances(stack),
         *_growth(job, pattern, stack, laced),
+        *_taken_up(stack),
     ]
     return (*reading_slips(job), *pattern_slips(job, pattern), *_odd(*found))
 
@@ -322,6 +332,20 @@ def _thicknesses(stack: Stack) -> Iterator[Slip]:
             "measure it again, one layer of it, in mm",
             f"stack.fabric ({fabric.name}).thickness",
         )
+
+
+def _taken_up(stack: Stack) -> Iterator[Slip]:
+    for fabric in stack.fabrics:
+        for key in ("take_up", "take_up_length"):
+            share: float = getattr(fabric, key)
+            yield Slip(
+                TAKE_UP,
+                share,
+                f"sewing is to take up {_percent(share)} of {fabric.name}",
+                "measure a test piece before and after; a cloth that loses so much is better "
+                "quilted, or steamed, before it is cut",
+                f"stack.fabric ({fabric.name}).{key}",
+            )
 
 
 def _distances(stack: Stack) -> Iterator[Slip]:

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StrictInt
 
 from ..errors import UnitError
-from ..units import parse_number, to_mm
+from ..units import parse_number, parse_percent, to_mm
 
 
 def _length(value: Any) -> Any:
@@ -90,6 +90,25 @@ def branch(value: Any) -> str:
     """Tag of the form that a value has."""
     return BRANCHES[isinstance(value, dict)]
 
+
+def _taken_up(value: Any) -> Any:
+    """A part of 1, or text with a percent sign."""
+    if isinstance(value, str) and value.rstrip().endswith("%"):
+        share = _typed(value, parse_percent)
+    else:
+        share = _number(value)
+    if share < 0.0:
+        raise ValueError(
+            "is negative, as if sewing made the cloth larger: give the part that it loses; a cloth "
+            "that gives has stretch or give"
+        )
+    if share >= 0.5:
+        raise ValueError('is half of the cloth or more: two parts in a hundred are 0.02, or "2 %"')
+    return share
+
+
+TakeUp = Annotated[float, BeforeValidator(_taken_up)]
+"""What sewing takes from a cut piece, as a part of it."""
 
 Give = Annotated[Number, Field(ge=0.0, le=0.5)]
 

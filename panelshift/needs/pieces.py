@@ -87,7 +87,7 @@ def layer_pieces(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[
     drawn = shifted.turn.pattern
     pieces = []
     for index in layer.covered:
-        panel = layer.pattern.panels[index]
+        panel = layer.as_cut.panels[index]
         cutting = plan.cutting(drawn, index)
         allowances = plan.edges(layer.pattern, index, layer.fabric.name)
         # The drafted panel's own turn, as on the cutting files.

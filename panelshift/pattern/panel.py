@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from html import escape
 from typing import Final, Literal
@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
+from ..outline.many import transformed
 from ..outline.pathtext import number, path_data
 from .drawing import Text
 
@@ -60,6 +61,12 @@ class Frame:
         """Affine map from sheet to panel coordinates, shape (2, 3)."""
         axes = np.stack([self.across, self.up])
         return np.column_stack([axes, -axes @ self.origin])
+
+    def larger(self, wider: float, longer: float) -> FloatArray:
+        """Affine map of the sheet, shape (2, 3), that stretches u and v by two factors."""
+        across, up = self.across, self.up
+        linear = wider * np.outer(across, across) + longer * np.outer(up, up)
+        return np.column_stack([linear, self.origin - linear @ self.origin])
 
 
 @dataclass(frozen=True, eq=False)
@@ -224,6 +231,39 @@ class Panel:
         offset = points - points[0]
         bulge = np.abs(chord[0] * offset[:, 1] - chord[1] * offset[:, 0]).max() / size
         return bool(bulge <= STRAIGHT_EDGE_MM)
+
+    def larger(self, wider: float, longer: float) -> Panel:
+        """The panel with everything on it drawn wider and longer, about its waist's middle.
+
+        Parameters
+        ----------
+        wider, longer : float
+            Factors from front to back and along the panel.
+
+        Returns
+        -------
+        Panel
+        """
+        matrix = self.frame.larger(wider, longer)
+        levels, count = (self.waist, *self.levels), 1 + len(self.levels)
+        curves = [self.outline, *(level.curve for level in levels), *(m.curve for m in self.marks)]
+        outline, *lines = transformed(curves, matrix)
+        drawn = [
+            replace(level, curve=line, height=longer * level.height)
+            for level, line in zip(levels, lines[:count], strict=True)
+        ]
+        marks = [replace(m, curve=c) for m, c in zip(self.marks, lines[count:], strict=True)]
+        texts = [
+            replace(text, anchor=matrix[:, :2] @ text.anchor + matrix[:, 2]) for text in self.texts
+        ]
+        return replace(
+            self,
+            outline=outline,
+            waist=drawn[0],
+            levels=tuple(drawn[1:]),
+            marks=tuple(marks),
+            texts=tuple(texts),
+        )
 
     @property
     def __geo_interface__(self) -> dict[str, object]:

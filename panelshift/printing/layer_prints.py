@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
 
 import numpy as np
 
@@ -18,7 +17,7 @@ from ..cutting.layer_sheets import (
     sheet_layers_of,
 )
 from ..cutting.parts import Part, layer_parts, nested_parts, parts_of_layers
-from ..cutting.plan import CutPlan, cut_layers
+from ..cutting.plan import CutPlan, cut_layers, drawn_larger
 from ..cutting.verdict import told_apart, verdict
 from ..errors import JobError
 from ..files import safe_name
@@ -161,7 +160,6 @@ def _split(names: Sequence[str], known: Sequence[str]) -> list[str]:
     return found
 
 
-_MAKER_LINES: Final = 3
 _Build = Callable[[Arrange, bool], Sheet]
 
 
@@ -173,7 +171,7 @@ def _layer(
     words = layer_words(shifted, layer, plan.unit)
     names = ", ".join(layer.pattern.panels[i].name for i in layer.covered)
     about = [
-        *words[:_MAKER_LINES],
+        *words[:-1],
         f"fabric: {fabric.name}, {show(fabric.thickness, plan.unit)} thick; panels: {names}",
     ]
     title = f"{plan.title}: {fabric.name}"
@@ -195,7 +193,11 @@ def _whole_job(
 ) -> PrintedFile:
     """All layers in one document: each panel at one place of one grid, or all on one roll."""
     own_parts = parts_of_layers(shifted, layers, plan)
-    about = [f"{layer_words(shifted, layer)[0]}: {layer.fabric.name}" for layer in layers]
+    about = [
+        f"{layer_words(shifted, layer)[0]}: {layer.fabric.name}"
+        + (f", {larger}" if (larger := drawn_larger(layer.fabric)) else "")
+        for layer in layers
+    ]
     about += verdict(shifted, plan).words(plan)
     stem = f"{safe_name(plan.title)}-all-layers"
     every = [part for parts in own_parts for part in parts]
@@ -260,13 +262,14 @@ def _nested(
     layers, between = told_apart(layers, NESTED_CUT_MM)
     parts = nested_parts(shifted, layers, plan)
     title = f"{plan.title}: layers nested"
-    about = [*nested_words(), *between]
+    words = nested_words(layers)
+    about = [*words, *between]
     numbered = sheet_layers_of(layers)
 
     def build(arrange: Arrange, headed: bool) -> Sheet:
         if headed:
             return nested_sheet(shifted, layers, plan, arrange=arrange)
-        sheet = compose(title, nested_words(), parts, arrange, headed=False)
+        sheet = compose(title, words, parts, arrange, headed=False)
         return replace(sheet, layers=numbered)
 
     return _print(plan, parts, build, options, "layers-nested", about, keep_together)

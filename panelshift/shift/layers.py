@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -77,8 +78,28 @@ class LayerPattern:
             i for i, panel in enumerate(self.pattern.panels) if self.fabric.covers(panel.name)
         )
 
-    def walk(self) -> tuple[SeamLengths, ...]:
+    @cached_property
+    def as_cut(self) -> Pattern:
+        """The pattern as it is drawn for cutting: larger by what sewing takes up of the fabric.
+
+        Returns
+        -------
+        Pattern
+            `pattern` itself if nothing is taken up.
+        """
+        larger = self.fabric.cut_larger
+        if larger == (1.0, 1.0):
+            return self.pattern
+        panels = tuple(panel.larger(*larger) for panel in self.pattern.panels)
+        return replace(self.pattern, panels=panels)
+
+    def walk(self, *, as_cut: bool = False) -> tuple[SeamLengths, ...]:
         """Walk the seams between panels that this fabric covers.
+
+        Parameters
+        ----------
+        as_cut : bool
+            Whether along the lines that are drawn for cutting, rather than as sewn.
 
         Returns
         -------
@@ -88,7 +109,7 @@ class LayerPattern:
         covered = set(self.covered)
         return tuple(
             walked
-            for walked in self.pattern.walk()
+            for walked in (self.as_cut if as_cut else self.pattern).walk()
             if walked.seam.first in covered and walked.seam.second in covered
         )
 

@@ -11,6 +11,9 @@ from ..errors import StackError
 THICKEST_MM: Final = 50.0
 """No cloth, wadding or bone is thicker: a larger number is another unit."""
 
+MOST_TAKEN_UP: Final = 0.4
+"""Not even close quilting takes more: a larger number is a percentage without its sign."""
+
 THICK_MM: Final = 5.0
 """Thicker than cloth for corsets is, quilted or not: common practice, no source."""
 
@@ -47,6 +50,9 @@ class Fabric:
     by_height : tuple of (float, float)
         Heights in mm above the waist, rising, and the factor on thickness times coverage there;
         linear between them, held beyond.
+    take_up, take_up_length : float
+        Parts of its width (round the body) and of its length that a cut piece loses when it is
+        quilted, corded, channelled or steamed, 0 to 0.4: it is cut larger by so much.
 
     Raises
     ------
@@ -74,6 +80,8 @@ class Fabric:
     cloth: str = ""
     band: tuple[float, float] | None = None
     by_height: tuple[tuple[float, float], ...] = ()
+    take_up: float = 0.0
+    take_up_length: float = 0.0
 
     def __post_init__(self) -> None:
         for label, value, low, high in (
@@ -92,12 +100,25 @@ class Fabric:
                     element=self.name,
                 )
 
+        for label, share in (("take_up", self.take_up), ("take_up_length", self.take_up_length)):
+            if not 0.0 <= share <= MOST_TAKEN_UP:
+                raise StackError(
+                    f"{label} of fabric {self.name!r} is {share:g}, not between 0 and "
+                    f"{MOST_TAKEN_UP:g}",
+                    remedy="It is the part that a cut piece loses when it is sewn, 0.02 for 2 %.",
+                    element=self.name,
+                )
         if self.band is not None and not self.band[0] < self.band[1]:
             raise StackError(
                 f"{self.name!r} lies from {self.band[0]:g} to {self.band[1]:g} mm above the waist",
                 remedy="Give the lower end first; below the waist is negative.",
                 element=self.name,
             )
+
+    @property
+    def cut_larger(self) -> tuple[float, float]:
+        """Factors by which its pieces are drawn wider and longer, for what sewing takes up."""
+        return 1.0 / (1.0 - self.take_up), 1.0 / (1.0 - self.take_up_length)
 
     @property
     def changes_with_height(self) -> bool:

@@ -51,6 +51,9 @@ MOST: Final[Mapping[TrialKind, float]] = {
 """Beyond these a number is a slip more often than the cloth is odd (common practice, no source);
 the fold's is its bound by geometry."""
 
+MOST_DRAWN_LARGER: Final = 0.15
+"""Cloth that loses more is quilted first and cut then: common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Trial:
@@ -165,9 +168,21 @@ class TrialFit:
             return f"fold_factor = {min(value, 1.0):.2f}   # in [construction]"
         return f"{key} = {value:.4f}   # in the [[stack.fabric]] of {self.trials[0].layer}"
 
+    @property
+    def taken_up(self) -> float:
+        """Part of a cut piece that sewing takes; 0 of what is no such trial."""
+        if self.kind in ("quilting", "cording", "stitching"):
+            return max(self.line.value, 0.0)
+        if self.kind == "channels":
+            count = sum(trial.count for trial in self.trials)
+            return max(self.line.value, 0.0) * count / sum(trial.before for trial in self.trials)
+        return 0.0
+
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at."""
         found = []
+        if self.taken_up > MOST_DRAWN_LARGER:
+            found.append("more than pieces can be drawn larger for: sew first, then cut")
         if len(self.trials) == 1:
             found.append("one piece only: nothing shows how far pieces differ")
         if not self.line.consistent:
@@ -230,6 +245,30 @@ def fit_trials(
             "cloths lie as far apart as the job says, and were sewn as one.",
         )
     return TrialFit(tuple(trials), line)
+
+
+def take_up_lines(fits: Sequence[TrialFit]) -> list[str]:
+    """Lines for the job of what all that is sewn into a fabric takes up, one for each way.
+
+    One after the other: 1 - (1 - a)(1 - b). Nothing where it is more than can be drawn larger.
+    """
+    found: dict[tuple[str, str], list[TrialFit]] = {}
+    for fit in fits:
+        if fit.taken_up > 0.0:
+            key = "take_up_length" if fit.trials[0].way == "length" else "take_up"
+            found.setdefault((fit.trials[0].layer, key), []).append(fit)
+    lines = []
+    for (layer, key), own in found.items():
+        share = 1.0 - math.prod(1.0 - fit.taken_up for fit in own)
+        if not 5e-5 <= share <= MOST_DRAWN_LARGER:
+            continue
+        words = f"in the [[stack.fabric]] of {layer}: {', '.join(fit.kind for fit in own)}"
+        for fit in own:
+            if fit.kind == "channels":
+                apart = fit.line.value / fit.taken_up
+                words += f" as close as on the piece, one every {apart:.3g} mm"
+        lines.append(f"{key} = {share:.4f}   # {words}")
+    return lines
 
 
 def group_of(trial: Trial) -> tuple[str, ...]:

@@ -71,6 +71,8 @@ FABRIC_KEYS: Final[Mapping[str, tuple[Reader, str]]] = {
     "thickness_uncertainty": (typed_length, "how sure the thickness is"),
     "coverage": (lambda text, units: parse_percent(text), "the part covered"),
     "loft": (lambda text, units: parse_number(text), "the loft"),
+    "take_up": (lambda text, units: parse_percent(text), "what sewing takes up round the body"),
+    "take_up_length": (lambda text, units: parse_percent(text), "what sewing takes up in length"),
     "cut_out": (lambda text, units: text == "yes", "whether pieces are cut"),
 }
 

@@ -233,6 +233,8 @@ def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
             "unsure": shown_length(entry.get("thickness_uncertainty", ""), units),
             "coverage": trimmed(100.0 * fabric.coverage, 4),
             "loft": trimmed(fabric.loft, 4),
+            "take_up": trimmed(100.0 * fabric.take_up, 4),
+            "take_up_length": trimmed(100.0 * fabric.take_up_length, 4),
             "cut": fabric.coverage == 1.0 if fabric.cut_out is None else fabric.cut_out,
             "drafted": fabric.name == drafted,
             "panels": fabric.panels,

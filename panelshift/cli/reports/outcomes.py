@@ -10,7 +10,7 @@ import numpy as np
 
 from ...construction.account import outcome_lines
 from ...cutting.composing import CAUTION
-from ...cutting.verdict import verdict
+from ...cutting.verdict import verdict, walked_as_cut
 from ...fit.first_page import former_length, needs_former
 from ...fit.girths import doubt_words, layer_by_body
 from ...fit.rolling import rolling_guide
@@ -61,7 +61,8 @@ def _layer_text(shifted: Shifted, layer: LayerPattern, units: str) -> str:
         spread += f" to {distances.max():+.3f}"
     title = f"layer {layer.place + 1}, {layer.fabric.name}: {spread} mm from the drafted layer"
     if layer.drafted:
-        return f"{title}: this is the drafted layer, cut as drafted"
+        cut = "as drafted" if layer.as_cut is layer.pattern else "larger than drafted, see above"
+        return f"{title}: this is the drafted layer, cut {cut}"
     if layer.place not in growth.moves:
         return f"{title}: no change"
     pattern = shifted.turn.pattern
@@ -116,10 +117,11 @@ def _walk_text(shifted: Shifted, units: str) -> str:
         ),
         default=0.0,
     )
-    return (
+    lines = [
         "Seams walked in every layer: none differs by more than "
         f"{max(worst, 0.0):.3f} mm beyond its difference in the draft."
-    )
+    ]
+    return "\n".join(lines + walked_as_cut(shifted, units))
 
 
 def _verdict_text(shifted: Shifted, job: Job) -> str:
