@@ -222,3 +222,46 @@ def test_the_job_takes_the_lines_that_are_printed(tmp_path) -> None:
     assert found.construction.fold_factor == pytest.approx(0.27, abs=0.01)
     assert found.construction.bones[0].standing == pytest.approx(1.3, abs=0.2)
     assert next(f.stretch for f in found.stack.fabric if f.name == "brocade") == 0.0133
+
+
+# -- lines of what sewing takes up, read by a job -------------------------------------------
+
+SEWN = """test,layer,inner,way,before,after,short,count
+quilting,brocade,,girth,200,194,,
+cording,brocade,,,200,198,,
+stitching,brocade,,length,250,248,,
+channels,coutille,,,90,88.2,,9
+quilting,lining,,,200,160,,
+"""
+
+
+def test_lines_of_what_sewing_takes_paste_into_a_job(tmp_path) -> None:
+    file = tmp_path / "pieces.csv"
+    file.write_text(SEWN)
+    job = write_job(tmp_path, panels([Draft("1"), Draft("2", x=140.0)]))
+    shown = run("swatch", "--csv", file, "--job", job).stdout
+    found = {
+        line.split()[0] + line.split("#")[1]: line for line in shown.split("\n") if "#" in line
+    }
+    # One after the other: 1 - 0.97 * 0.99; channels: nine of 0.2 mm each on 90.
+    stack = STACK
+    for line, name, key, value in zip(
+        found.values(),
+        ("brocade", "brocade", "coutille"),
+        ("take_up", "take_up_length", "take_up"),
+        (1.0 - 0.97 * 0.99, 2.0 / 250.0, 0.02),
+        strict=True,
+    ):
+        assert name in line
+        assert float(line.split("=")[1].split("#")[0]) == pytest.approx(value, abs=5e-5), key
+        stack = stack.replace(f'name = "{name}"\n', f'name = "{name}"\n{line}\n')
+    assert "one every 10 mm" in list(found.values())[2]
+    # A fifth of the lining is more than pieces are drawn larger for.
+    assert "lining: taken up by quilting: more than pieces can be drawn larger for" in shown
+    (tmp_path / "other").mkdir()
+    read = read_job(write_job(tmp_path / "other", panels([Draft("1")]), stack=stack))
+    by_name = {table.name: table for table in read.stack.fabric}
+    assert by_name["brocade"].take_up == pytest.approx(0.0397)
+    assert by_name["brocade"].take_up_length == pytest.approx(0.008)
+    assert by_name["coutille"].take_up == pytest.approx(0.02)
+    assert by_name["lining"].take_up == 0.0
