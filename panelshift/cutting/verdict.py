@@ -121,9 +121,7 @@ def verdict(shifted: Shifted, plan: CutPlan) -> Verdict:
             item = Recut(layers[k].fabric.name, names[index], edge, far)
             (worth if far > plan.accuracy else not_worth).append(item)
     steps = {
-        layer.fabric.name: _steps(shifted, layer, plan)
-        for layer in layers
-        if not layer.drafted or layer.as_cut is not layer.pattern
+        layer.fabric.name: _steps(shifted, layer, plan) for layer in layers if not layer.drafted
     }
     return Verdict(tuple(papers), tuple(gaps), tuple(worth), tuple(not_worth), steps)
 
@@ -240,12 +238,13 @@ def _greatest(one: FloatArray, two: FloatArray) -> float:
 def _steps(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[tuple[str, float], ...]:
     """Rounded steps at the waist of each seam, what is lost at one carried on to the next."""
     draft = shifted.turn.pattern
+    paper = shifted.layers[shifted.stack.drafted_index].as_cut
     unit = SIXTEENTH_MM if plan.unit == "in" else CLOTH_MM
     found, carried = [], 0.0
     for seam in draft.seams:
         moved = []
         for index, edge in ((seam.first, seam.first_edge), (seam.second, seam.second_edge)):
-            old, new = (p.panels[index].waist.curve for p in (draft, layer.as_cut))
+            old, new = (p.panels[index].waist.curve for p in (paper, layer.as_cut))
             ends = (old.start, new.start) if edge == "front" else (old.end, new.end)
             outward = draft.panels[index].frame.across * (-1.0 if edge == "front" else 1.0)
             moved.append(float((ends[1] - ends[0]) @ outward))

@@ -124,7 +124,10 @@ def _papers_words(facts: FitFacts) -> str:
 
 def _waist_growth(facts: FitFacts, layer: str) -> float:
     halves = 1.0 if facts.pattern.full else 2.0
-    return halves * sum(i.growth for i in facts.grown if i.layer == layer and i.level == "waist")
+    own = facts.shifted.layer(layer)
+    drawn_larger = own.as_cut.waist - own.pattern.waist
+    grown = halves * sum(i.growth for i in facts.grown if i.layer == layer and i.level == "waist")
+    return grown + drawn_larger
 
 
 def _recut_words(facts: FitFacts) -> str:

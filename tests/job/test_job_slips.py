@@ -22,6 +22,7 @@ SVG = (
 )
 
 GIRTH, JOIN = "[body.girths]\nwaist = ", "join_tolerance = "
+TAKEN = "0.4\ntake_up = "
 
 Write = Callable[..., Path]
 
@@ -59,7 +60,7 @@ def test_a_plain_job_has_none(write: Write) -> None:
         ("slip-thickness", {"thickness": "0.02"}, {"thickness": "0"}, "45"),
         ("slip-girth", {"rest": f"{GIRTH}650"}, {"rest": f"{GIRTH}900"}, "= 320"),
         ("slip-join-tolerance", {"pattern": f"{JOIN}1"}, {"pattern": f"{JOIN}9"}, "= 60"),
-        ("slip-take-up", {"thickness": "0.3\ntake_up = 0.04"}, {"thickness": "0.3\ntake_up = 0.08"}, "= 0.16"),
+        ("slip-take-up", {"thickness": f"{TAKEN}0.04"}, {"thickness": f"{TAKEN}0.08"}, "= 0.16"),
         ("slip-scale", {"pattern": "scale = 1.05"}, {"pattern": "scale = 50"}, "= 1e-9"),
         ("slip-growth", {"thickness": "4.9"}, {"thickness": "14"}, ""),
     ],
