@@ -22,7 +22,15 @@ TOGETHER: Final = {
 }
 """What starts so goes to one worker, for what stands behind it."""
 
-FIRST: Final = ("tests/browser/", "tests/docs/test_site.py", "tests/batch/", "tests/hostile/")
+FIRST: Final = (
+    "tests/browser/",
+    "tests/docs/test_site.py",
+    "tests/printing/",
+    "tests/form/",
+    "tests/batch/",
+    "tests/hostile/",
+    "tests/table/",
+)
 """Long ones: begun last, they would leave the other worker with nothing to do."""
 
 

@@ -20,7 +20,7 @@ from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import job_text
 from tests.support.export_changes import allowance, allowances, in_pieces, mixed, turned, unnamed
 from tests.support.export_elements import (
-    BASES,
+    EACH_BASE,
     Element,
     Elements,
     assembled,
@@ -32,7 +32,7 @@ from tests.support.export_elements import (
 )
 from tests.support.same_pattern import assert_same
 
-bases = pytest.mark.parametrize("draft", BASES)
+bases = pytest.mark.parametrize("draft", EACH_BASE)
 OUTER = Reading(net_outline="outer")
 
 

@@ -10,7 +10,7 @@ import pytest
 from panelshift.errors import PatternError
 from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import path
-from tests.support.export_elements import BASES, base, body_of, of_role, pattern_of, plain
+from tests.support.export_elements import EACH_BASE, base, body_of, of_role, pattern_of, plain
 from tests.support.glyph_outlines import as_one_path, as_paths, glyph_paths
 from tests.support.same_pattern import assert_same
 
@@ -40,7 +40,7 @@ def labels(draft: str, words: str, size: float, rise: float, way) -> str:
 
 
 @ways
-@pytest.mark.parametrize("draft", BASES)
+@pytest.mark.parametrize("draft", EACH_BASE)
 @pytest.mark.parametrize(
     ("words", "size", "rise"),
     [("8oA", 12.0, 2.0), ("8oA", 12.0, -0.35), ("OMB8", 12.0, -0.4), ("Bo", 22.0, -0.3)],

@@ -11,7 +11,7 @@ import pytest
 from tests.support.drafts import path_data
 from tests.support.drawings import path
 from tests.support.export_elements import (
-    BASES,
+    EACH_BASE,
     FILLED,
     STROKED,
     Element,
@@ -23,7 +23,7 @@ from tests.support.export_elements import (
 )
 from tests.support.same_pattern import assert_same
 
-bases = pytest.mark.parametrize("draft", BASES)
+bases = pytest.mark.parametrize("draft", EACH_BASE)
 
 FOREIGN = 'xmlns:atelier="https://panelshift.invalid/ns/atelier"'
 

@@ -26,7 +26,7 @@ from tests.support.export_changes import (
     with_double_points,
 )
 from tests.support.export_elements import (
-    BASES,
+    EACH_BASE,
     FILLED,
     STROKED,
     Element,
@@ -41,7 +41,7 @@ from tests.support.export_elements import (
 )
 from tests.support.same_pattern import assert_same
 
-bases = pytest.mark.parametrize("draft", BASES)
+bases = pytest.mark.parametrize("draft", EACH_BASE)
 
 CUTS = (0.0, 0.13, 0.3, 0.5, 0.77)
 

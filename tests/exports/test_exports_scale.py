@@ -15,10 +15,10 @@ from panelshift.outline import Curve
 from panelshift.pattern.pattern import Pattern
 from tests.support.drafts import path_data
 from tests.support.drawings import job_text
-from tests.support.export_elements import BASES, base, body_of, document, pattern_of, plain
+from tests.support.export_elements import EACH_BASE, base, body_of, document, pattern_of, plain
 from tests.support.same_pattern import SAME_MM, assert_same
 
-bases = pytest.mark.parametrize("draft", BASES)
+bases = pytest.mark.parametrize("draft", EACH_BASE)
 
 
 def matrix(*rows: tuple[float, float, float]) -> np.ndarray:

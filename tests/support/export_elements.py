@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+import pytest
 
 from panelshift.draft import Reading, assemble
 from panelshift.outline import Curve
@@ -119,6 +120,10 @@ BASES: Final[dict[str, Callable[[], tuple[Element, ...]]]] = {
     "half block": _half_block,
     "hourglass": _hourglass,
 }
+
+
+EACH_BASE: Final = ["half block", pytest.param("hourglass", marks=pytest.mark.slow)]
+"""The drafts for a test of each: the sample goes the same ways, and takes longer."""
 
 
 def base(name: str) -> Elements:
