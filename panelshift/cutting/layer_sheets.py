@@ -51,8 +51,10 @@ def layer_sheets(
 def layer_words(shifted: Shifted, layer: LayerPattern, unit: str = "mm") -> list[str]:
     """Lines that explain a layer's sheet."""
     kept = " (drafted layer: keeps the drafted size)" if layer.drafted else ""
+    uncut = ", ".join(own.fabric.name for own in shifted.layers if not own.fabric.cut_out)
     return [
         f"layer {layer.place + 1} of {len(shifted.layers)}, counted from the body{kept}",
+        *([f"among them, not cut from a pattern: {uncut}"] if uncut else []),
         f"mid-surface {_range(layer.distances, unit)} from the drafted layer's",
         "true size; turn of cloth is in the stitch lines",
         *([larger] if (larger := drawn_larger(layer.fabric)) else []),

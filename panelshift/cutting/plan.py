@@ -272,8 +272,6 @@ class CutPlan:
             The panel's name, then a line for each thing.
         """
         pattern, fabric = layer.pattern, layer.fabric.name
-        cut = cut_layers(shifted)
-        place = cut.index(layer) + 1 if layer in cut else layer.place + 1
         edges = self.edges(pattern, index, fabric)
         kinds = {pattern.edge_kind(index, edge): value for edge, value in edges.items()}
         if fold := self.cutting(pattern, index).fold:
@@ -286,7 +284,7 @@ class CutPlan:
         lines = [
             pattern.panels[index].name,
             ", ".join(part for part in (self.title, self.client) if part),
-            f"layer {place} of {len(cut)}: {fabric}",
+            f"layer {layer.place + 1} of {len(shifted.layers)}: {fabric}",
             ", ".join(self.cutting(pattern, index).words()),
             "right side up" + (", nap: top up" if fabric in self.napped else ""),
             drawn_larger(layer.fabric),

@@ -265,6 +265,7 @@ def facts_json(facts: FitFacts) -> bytes:
         "papers": [[own.fabric.name for own in paper] for paper in facts.verdict.papers],
         "settings": list(basis.settings),
         **({"sewing": facts.sewing} if facts.sewing else {}),
+        **({"unsaid": basis.unsaid} if basis.unsaid else {}),
         "body": doubt_words(facts.shifted, facts.units),
         "warnings": facts.warnings(),
         "look_at": [{"code": code, "words": words} for code, words in facts.look_at()],

@@ -57,7 +57,8 @@ class FitBasis:
     *gap*: lacing gap in mm. *units*: in which lengths are shown. *cloth*: what each fabric is cut
     from; None to lay no cloth out, which takes seconds. *drafted_named*: whether the maker named
     the layer that keeps the drafted size. *settings*: every choice that decides the lines, in
-    words. *look_at*: what the maker should look at already.
+    words. *look_at*: what the maker should look at already. *unsaid*: what sewing would add, where
+    nothing is said of it.
     """
 
     shifted: Shifted
@@ -70,6 +71,7 @@ class FitBasis:
     drafted_named: bool = True
     settings: tuple[str, ...] = ()
     look_at: tuple[Remark, ...] = ()
+    unsaid: str = ""
 
 
 @dataclass(frozen=True)

@@ -82,6 +82,7 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "drafted": facts.drafted,
         "drafted_named": basis.drafted_named,
         "answers": answers(facts),
+        "unsaid": basis.unsaid,
         "warnings": facts.warnings(),
         "settings": basis.settings,
         "surprises": surprises(facts),

@@ -175,9 +175,10 @@ def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True)
     from ..fit.facts import FitBasis, FitOptions, fit_facts
 
     table = job.file.fit
+    shifted = shift_job(job) if shifted is None else shifted
     return fit_facts(
         FitBasis(
-            shift_job(job) if shifted is None else shifted,
+            shifted,
             job.body,
             job.plan,
             job.gap,
@@ -187,6 +188,7 @@ def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True)
             bool(job.file.stack.drafted_layer),
             tuple(settings(job)),
             job.look_at,
+            would_add(job, shifted.turn) if shifted.lay is None else "",
         )
     )
 
