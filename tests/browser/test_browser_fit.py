@@ -242,7 +242,8 @@ def test_print_has_no_clipped_content(
     try:
         check_print(printed, pages[name], wide, tall, whole=whole)
         if name != "straining":
-            assert len(printed) <= (4 if whole else 1)
+            # Letter is 18 mm shorter than A4.
+            assert len(printed) <= (4 + (paper == "letter") if whole else 1)
     finally:
         printed.close()
 
