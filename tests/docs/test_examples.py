@@ -40,7 +40,15 @@ def copy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-@pytest.mark.parametrize("page", WITH_PYTHON, ids=lambda page: page.name)
+@pytest.mark.parametrize(
+    "page",
+    [
+        # Its pools of processes take longer than all else on the pages.
+        pytest.param(page, marks=pytest.mark.slow if page.name == "batch.md" else ())
+        for page in WITH_PYTHON
+    ],
+    ids=lambda page: page.name,
+)
 def test_python_on_a_page_runs_and_prints_what_stands_there(page: Path, copy: Path) -> None:
     namespace: dict[str, Any] = {"__name__": "page"}
     answers: list[tuple[Block, str]] = []
@@ -89,7 +97,14 @@ def test_a_shortened_output_must_keep_its_lines() -> None:
         assert not is_shortened(printed, wrong)
 
 
-@pytest.mark.parametrize("script", SCRIPTS, ids=lambda script: script.stem)
+@pytest.mark.parametrize(
+    "script",
+    [
+        pytest.param(script, marks=pytest.mark.slow if script.stem == "size_range" else ())
+        for script in SCRIPTS
+    ],
+    ids=lambda script: script.stem,
+)
 def test_example_script_prints_its_stored_output(script: Path, tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, str(script), "out"],

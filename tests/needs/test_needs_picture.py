@@ -27,7 +27,9 @@ def texts(svg: str) -> list[str]:
     return [element.text or "" for element in etree.fromstring(svg).iter(SVG + "text")]
 
 
-@pytest.mark.parametrize("name", ["hourglass", "fuller_figure"])
+@pytest.mark.parametrize(
+    "name", ["hourglass", pytest.param("fuller_figure", marks=pytest.mark.slow)]
+)
 @pytest.mark.parametrize("width", [700.0, 1400.0, 2000.0])
 def test_it_holds_every_name_and_every_piece(name: str, width: float) -> None:
     layout = layout_of(name, width)

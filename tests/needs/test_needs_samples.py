@@ -27,7 +27,8 @@ from panelshift.shift import LayerPattern
 from tests.support.cloth import faults
 from tests.support.runs import SAMPLES as FOLDER, sample
 
-SAMPLES = ("hourglass", "fuller_figure")
+NAMES = ("hourglass", "fuller_figure")
+SAMPLES = (NAMES[0], pytest.param(NAMES[1], marks=pytest.mark.slow))
 WIDTHS = (914.0, 1400.0)
 
 
@@ -59,14 +60,15 @@ def test_fabrics_and_widths_come_in_order(name: str) -> None:
     assert listed == [(fabric, width) for fabric in cut for width in WIDTHS]
 
 
+@pytest.mark.slow
 def test_lengths_stay_where_they_were_found() -> None:
     # Wide bands: another kind of processor may round the solver's single precision otherwise.
-    found = {(n, la.cloth_width): la.length for n in SAMPLES for la in needs(n).layouts}
+    found = {(n, la.cloth_width): la.length for n in NAMES for la in needs(n).layouts}
     assert found["hourglass", 1400.0] == pytest.approx(393.4, abs=0.5)
     assert found["hourglass", 914.0] < 700.0
     assert found["fuller_figure", 914.0] < 800.0
     assert found["fuller_figure", 1400.0] < 722.0
-    above = {(n, la.cloth_width): la.above_bound for n in SAMPLES for la in needs(n).layouts}
+    above = {(n, la.cloth_width): la.above_bound for n in NAMES for la in needs(n).layouts}
     assert above["hourglass", 1400.0] < 1e-4
     assert above["hourglass", 914.0] < 0.08
     assert above["fuller_figure", 914.0] < 0.12
@@ -215,6 +217,7 @@ for layout in fabric_needs(shift_job(job), job.plan, cloth, effort=15).layouts:
 """
 
 
+@pytest.mark.slow
 def test_another_process_draws_the_same_bytes() -> None:
     result = sample("hourglass")
     cloth = {f.name: ClothOptions((914.0,)) for f in result.job.stack.fabrics}

@@ -1,7 +1,7 @@
 """A writer that is killed, or a disk that is full, leaves old files or new ones, never parts.
 
-PANELSHIFT_KILL_TRIALS=200 python -m pytest tests/outputs/test_interrupted.py makes the full run
-whose figure docs/reliability.md gives; the usual run makes 12 trials.
+PANELSHIFT_KILL_TRIALS=200 python -m pytest -m "" tests/outputs/test_interrupted.py makes the full
+run whose figure docs/reliability.md gives; CI makes 12 trials.
 """
 
 from __future__ import annotations
@@ -51,6 +51,7 @@ def test_check_for_parts_can_fail(tmp_path: Path) -> None:
     assert not is_whole(part)
 
 
+@pytest.mark.slow
 def test_killed_writer_leaves_whole_files(tmp_path: Path) -> None:
     write_outputs({tmp_path / name: b"a" * 300_000 for name in NAMES})
     chance = random.Random(20)

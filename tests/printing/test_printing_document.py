@@ -184,6 +184,7 @@ print(hashlib.sha256(b"".join(item.printed.data for item in found)).hexdigest())
 """
 
 
+@pytest.mark.slow
 def test_bytes_do_not_hang_on_the_hash_seed() -> None:
     root = Path(__file__).parents[2]
     found = {
