@@ -230,17 +230,22 @@ class Construction:
     strength_layer : str
         The layer that carries the tension; the drafted one if empty.
     lacing : float, optional
-        How hard it is laced, in kPa: 1 at rest, 3 usual, 6 tight.
-    give : mapping of str to float
-        Strain of layers in a hang test: 1 kg on a strip 50 mm wide, hung the way that goes round
-        the body. With those of the strength layer and the outermost one, and the lacing, the best
-        cut over bones is computed.
+        How hard it is laced: pressure with the unit kPa, 1 at rest, 3 usual, 6 tight.
+    stretch : mapping of str to float
+        Part of its length by which each layer stretches in a hang test: 1 kg on a strip 50 mm
+        wide, hung the way that goes round the body. With those of the strength layer and the
+        outermost one, and the lacing, the best cut over bones is computed.
     fold_factor : float, optional
-        How much of the turn into a seam counts in layers that are sewn as one, 0 to 1, as seam
+        What part of the turn into a seam counts in layers that are sewn as one, 0 to 1, as seam
         strips tell; not applied if it is not given.
     body : {"soft", "stiff"}
         What lies inside the strength layer sinks into a soft body, and makes no layer longer; on
         a stiff one, such as a stand, it stands.
+
+    Raises
+    ------
+    ConstructionError
+        If a number is out of its range.
 
     Examples
     --------
@@ -262,14 +267,14 @@ class Construction:
     strength_layer: str = ""
     body: Literal["soft", "stiff"] = "soft"
     lacing: float | None = None
-    give: Mapping[str, float] = field(default_factory=dict)
+    stretch: Mapping[str, float] = field(default_factory=dict)
     fold_factor: float | None = None
 
     def __post_init__(self) -> None:
         for name in ("shells", "bones", "strips"):
             object.__setattr__(self, name, tuple(getattr(self, name)))
         checks = [("lacing", self.lacing, 0.1, 20.0), ("fold_factor", self.fold_factor, 0.0, 1.0)]
-        checks += [("give", value, 1e-5, 0.5) for value in self.give.values()]
+        checks += [("stretch", value, 1e-5, 0.5) for value in self.stretch.values()]
         for key, value, low, high in checks:
             if value is not None and not low <= value <= high:
                 raise ConstructionError(

@@ -192,7 +192,7 @@ def cuts_over(sewn: Sewn, count: int, radius: float, extra: float) -> Cuts | Non
     bones = how.bones[0]
     names = stack.names[strength], stack.names[outermost]
     lacing = USUAL_LACING_KPA if how.lacing is None else how.lacing
-    given = [how.give.get(name) for name in names]
+    given = [how.stretch.get(name) for name in names]
     pulls = []
     for end in (0, 1):
         inner = USUAL_INNER[end] if given[0] is None else given[0]

@@ -70,13 +70,13 @@ def sewn_of(
     table: ConstructionTable,
     stack: Stack,
     allowance: float,
-    give: Mapping[str, float],
+    stretch: Mapping[str, float],
     *,
     source: str = "",
 ) -> Sewn:
     """How a job says that its stack is sewn.
 
-    *allowance*: of seams where nothing else is said. *give*: of layers, by name.
+    *allowance*: of seams where nothing else is said. *stretch*: of layers, by name.
 
     Raises `ConstructionError` if it contradicts itself or the stack.
     """
@@ -101,7 +101,7 @@ def sewn_of(
             table.strength_layer,
             table.body,
             table.lacing,
-            give,
+            stretch,
             table.fold_factor,
         )
         return Sewn(whole, stack, allowance)

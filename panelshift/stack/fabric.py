@@ -51,7 +51,7 @@ class Fabric:
         Heights in mm above the waist, rising, and the factor on thickness times coverage there;
         linear between them, held beyond.
     take_up, take_up_length : float
-        Parts of its width (round the body) and of its length that a cut piece loses when it is
+        Part of its width (round the body) and part of its length that a cut piece loses when it is
         quilted, corded, channelled or steamed, 0 to 0.4: it is cut larger by so much.
 
     Raises

@@ -70,7 +70,7 @@ OBJECTS: dict[str, Any] = {
     "TurnOfCloth": SHIFTED.turn,
 }
 
-WITH_MAPPINGS = {"BatchJob", "Bones", "ClassModel", "CutPlan", "Outcome", "Reading"}
+WITH_MAPPINGS = {"BatchJob", "Bones", "ClassModel", "Construction", "CutPlan", "Outcome", "Reading"}
 """These hold mappings, which have no hash; all others can be keys of dictionaries."""
 
 LONGEST = 1200

@@ -131,7 +131,7 @@ def test_a_slanting_seam_is_strained_as_its_normal_turns_along_it(full: bool) ->
             found = turn.strains_at(heights, np.full(len(heights), 2 * k + side))
             assert found == pytest.approx(expected[:, seam], abs=1e-9)
     assert np.abs(expected).max() > 1e-3
-    plain = turned(HOURGLASS.panels(), ROUND[0], full=full)
+    plain = turned(HOURGLASS.panels(), ClassModel(), full=full)
     assert plain.strains_at(heights, np.zeros(len(heights), dtype=np.int64)) is None
 
 
