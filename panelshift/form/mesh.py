@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from scipy.spatial import ConvexHull, QhullError
 
 from ..errors import FormError
 from ..outline import FloatArray
+from .claims import refuse_claims
 
 SUFFIXES: Final = (".stl", ".obj", ".ply", ".glb")
 
@@ -23,6 +25,8 @@ LARGEST_FILE: Final = 300_000_000
 
 MOST_FACES: Final = 4_000_000
 """More than any hand-held scanner gives of a body; cutting them takes a few seconds."""
+
+IntArray = np.ndarray[Any, np.dtype[np.int64]]
 
 _INSTALL: Final = "Install what reads meshes: pip install 'panelshift[form]'."
 
@@ -34,6 +38,7 @@ class Mesh:
     Parameters
     ----------
     points : ndarray, shape (n, 3)
+        Each a corner of a face.
     faces : ndarray of int, shape (m, 3)
         Indices of the points of each triangle.
     source : str
@@ -43,7 +48,7 @@ class Mesh:
     """
 
     points: FloatArray
-    faces: np.ndarray[Any, np.dtype[np.int64]]
+    faces: IntArray
     source: str
     metres: bool = False
 
@@ -68,22 +73,24 @@ def read_mesh(path: str | os.PathLike[str]) -> Mesh:
             remedy=_INSTALL,
             source=str(file),
         ) from None
+    content = file.read_bytes()
+    refuse_claims(content, file)
     try:
-        # From an open file and without a resolver: nothing beside it is ever looked for.
-        with file.open("rb") as stream:
-            loaded = trimesh.load_mesh(
-                stream,
-                file_type=file.suffix.lower()[1:],
-                resolver=None,
-                process=False,
-                skip_materials=True,
-            )
+        # From bytes without a name and without a resolver: nothing beside it is ever looked for.
+        loaded = trimesh.load_mesh(
+            io.BytesIO(content),
+            file_type=file.suffix.lower()[1:],
+            resolver=None,
+            process=False,
+            skip_materials=True,
+        )
         points = np.asarray(loaded.vertices, dtype=np.float64)
         faces = np.asarray(loaded.faces, dtype=np.int64)
     except Exception as error:
         # The reader raises whatever its parsing meets: KeyError, struct.error, IndexError ...
+        cause = _CAUSES.get(type(error), f"it breaks its format's rules ({type(error).__name__})")
         raise FormError(
-            f"the mesh cannot be read ({type(error).__name__})",
+            f"the mesh cannot be read: {cause}",
             remedy="Export it again, as binary STL or PLY.",
             source=str(file),
         ) from error
@@ -109,6 +116,12 @@ def _refuse_file(file: Path) -> None:
         )
 
 
+_CAUSES: Final[dict[type[Exception], str]] = {
+    IndexError: "it names points or parts that are not there",
+    MemoryError: "it claims more points or faces than memory holds",
+}
+
+
 def _checked(points: FloatArray, faces: Any, file: Path) -> Mesh:
     source = str(file)
     broken = FormError(
@@ -126,29 +139,40 @@ def _checked(points: FloatArray, faces: Any, file: Path) -> Mesh:
         raise FormError(
             "faces name points that are not there", remedy="Export it again.", source=source
         )
-    if not np.isfinite(points[np.unique(faces)]).all():
+    points, faces = _used(points, faces)
+    if not np.isfinite(points).all():
         raise FormError("a point is not a finite number", remedy="Export it again.", source=source)
-    # One point for one place: formats such as STL repeat each for every face. A ten-millionth
-    # of the size is far below what any scanner sees.
-    span = float(np.ptp(points[np.unique(faces)], axis=0).max())
+    low = points.min(axis=0)
+    span = float((points.max(axis=0) - low).max())
     if span <= 0.0:
         raise broken
-    _, first, index = np.unique(
-        np.round(points / (1e-7 * span)), axis=0, return_index=True, return_inverse=True
-    )
+    # One point for one place: formats such as STL repeat each for every face. A two-millionth
+    # of the size is far below what any scanner sees, and three such places fit one integer.
+    steps = np.round((points - low) / span * (2**21 - 1)).astype(np.int64)
+    place = (steps[:, 0] << 42) | (steps[:, 1] << 21) | steps[:, 2]
+    _, first, index = np.unique(place, return_index=True, return_inverse=True)
     faces = index.reshape(-1)[faces]
     kept = (
         (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     )
     if not kept.any():
         raise broken
-    return Mesh(points[first], faces[kept], source, metres=file.suffix.lower() == ".glb")
+    points, faces = _used(points[first], faces[kept])
+    return Mesh(points, faces, source, metres=file.suffix.lower() == ".glb")
 
 
-IntArray = np.ndarray[Any, np.dtype[np.int64]]
+def _used(points: FloatArray, faces: IntArray) -> tuple[FloatArray, IntArray]:
+    """Points that are corners of faces, and the faces by them."""
+    used = np.zeros(len(points), dtype=np.bool_)
+    used[faces] = True
+    return points[used], (np.cumsum(used) - 1)[faces]
+
 
 _LEAST_POINTS: Final = 12
 """A slice of fewer says nothing of a shape."""
+
+_MOST_PARTS: Final = 64
+"""Of one slice, the widest: two arms, a trunk and noise are a dozen."""
 
 _BESIDE: Final = 0.6
 """Of two parts of a slice that lie apart, one whose hull has less than this of the other's area
@@ -215,10 +239,15 @@ def _parts(points: FloatArray, cut: IntArray, height: float) -> list[Part]:
     count, label = connected_components(graph, directed=False)
     by_label = np.argsort(label, kind="stable")
     bounds = np.searchsorted(label[by_label], np.arange(count + 1))
+    ordered = places[by_label]
+    extents = np.maximum.reduceat(ordered, bounds[:-1]) - np.minimum.reduceat(ordered, bounds[:-1])
+    extents[np.diff(bounds) < _LEAST_POINTS] = 0.0
+    widest = np.argsort(-extents.sum(axis=1), kind="stable")[:_MOST_PARTS]
     parts = [
         part
-        for a, b in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True)
-        if b - a >= _LEAST_POINTS and (part := _part(places[by_label[a:b]])) is not None
+        for k in widest.tolist()
+        if bounds[k + 1] - bounds[k] >= _LEAST_POINTS
+        and (part := _part(ordered[bounds[k] : bounds[k + 1]])) is not None
     ]
     return sorted(parts, key=lambda part: -part.area)
 

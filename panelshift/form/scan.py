@@ -187,7 +187,7 @@ def _said(standing: Standing, front: str) -> float:
 
 def _toes(standing: Standing) -> FloatArray | None:
     """How far the feet's middle lies from the ankles', if the body stands on two feet."""
-    bottom = float(standing.points[np.unique(standing.faces), 2].min())
+    bottom = float(standing.points[:, 2].min())
     if -bottom < 700.0:
         return None
     stature = -bottom / 0.62

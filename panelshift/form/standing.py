@@ -33,6 +33,9 @@ _STEEP: Final = 0.012
 """Part of the girth that a trunk gains in a mm of height at most: where it gains more, arms or
 shoulders begin."""
 
+_MOST_CUT: Final = 50_000
+"""Faces that a level plane may cut: of a body in four million faces it cuts some ten thousand."""
+
 _LIMB: Final = 0.6
 """A valley with less than this of the trunk's median girth is a neck. (Not of the largest: that
 may lie at shoulders with the arms held out.)"""
@@ -78,10 +81,9 @@ def stand(mesh: Mesh, *, units: str = "", up: str = "", waist: float | None = No
     Raises `FormError` if the mesh lies down, is no body, has two bodies, or if its unit, upright
     axis or waist cannot be told.
     """
-    used = mesh.points[np.unique(mesh.faces)]
-    axis, words = _upright(mesh, used, up)
+    axis, words = _upright(mesh, mesh.points, up)
     points = _turned(mesh.points, axis)
-    span = float(np.ptp(points[np.unique(mesh.faces), 2]))
+    span = float(np.ptp(points[:, 2]))
     runs = _Runs.of(points, mesh, span)
     if not up:
         axis, runs, points = _right_way_up(mesh, axis, runs, points)
@@ -89,7 +91,7 @@ def stand(mesh: Mesh, *, units: str = "", up: str = "", waist: float | None = No
     scale = UNITS[unit]
     runs = runs.scaled(scale)
     points = points * scale
-    floor = float(points[np.unique(mesh.faces), 2].min())
+    floor = float(points[:, 2].min())
     level = _waist(mesh, runs, floor, waist, words)
     girth = float(np.interp(level, runs.heights, runs.girths))
     low, high = runs.reach(level, mesh)
@@ -118,9 +120,10 @@ class _Runs:
 
     @classmethod
     def of(cls, points: FloatArray, mesh: Mesh, span: float) -> _Runs:
-        bottom = float(points[np.unique(mesh.faces), 2].min())
+        bottom = float(points[:, 2].min())
         # Never through a row of corners: meshes often have them at round heights.
         heights = bottom + span * (np.arange(_STEPS) + 0.5137) / _STEPS
+        _refuse_tangle(points, mesh, heights)
         cut = slices(points, mesh.faces, heights)
         parts = tuple(trunk(found) for found in cut)
         girths = np.array([part.girth if part else 0.0 for part in parts])
@@ -159,6 +162,18 @@ class _Runs:
         ):
             high += 1
         return float(self.heights[low]), float(self.heights[high])
+
+
+def _refuse_tangle(points: FloatArray, mesh: Mesh, heights: FloatArray) -> None:
+    z = points[:, 2][mesh.faces]
+    low, high = np.sort(z.min(axis=1)), np.sort(z.max(axis=1))
+    most = int((np.searchsorted(low, heights) - np.searchsorted(high, heights)).max())
+    if most > _MOST_CUT:
+        raise FormError(
+            f"a level plane cuts {most:,} of its {len(z):,} faces: they are no surface of a body",
+            remedy="Check the scan in a mesh program; reduce it to about 100,000 faces.",
+            source=mesh.source,
+        )
 
 
 def _climb(girths: FloatArray, floor: float) -> float:
@@ -233,7 +248,7 @@ def _right_way_up(
         return axis, runs, points
     flipped = f"-{axis}"
     points = _turned(mesh.points, flipped)
-    span = float(np.ptp(points[np.unique(mesh.faces), 2]))
+    span = float(np.ptp(points[:, 2]))
     return flipped, _Runs.of(points, mesh, span), points
 
 
