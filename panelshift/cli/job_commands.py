@@ -23,22 +23,19 @@ if TYPE_CHECKING:
 @click.argument("job", type=click.Path(path_type=Path))
 @out_option("the cutting files")
 def cut(job: Path, out: Path, overwrite: bool) -> None:
-    """Write one cutting file for each layer of JOB.toml, and an overlay of all."""
+    """Write one cutting file for each layer of JOB.toml, an overlay of all, and a cutting list."""
     from ..job import cut as carry_out, read_job, resolve
-    from ..job.result import listed
-    from ..needs.cutting_list import list_csv
     from .reports.outcomes import cut_text
 
     result = carry_out(resolve(read_job(job), source=str(job)))
     check_directory(out)
-    lines = listed(result.job, result.shifted)
-    files = {**result.files, "cutting-list.csv": list_csv(lines)}
+    files = {out / name: content for name, content in result.files.items()}
     write(
-        {out / name: content for name, content in files.items()},
+        files,
         overwrite=overwrite,
         inputs=[job, *result.job.file.sources()],
     )
-    say(cut_text(result, lines, [str(out / name) for name in files]))
+    say(cut_text(result, [str(path) for path in files]))
 
 
 @click.command()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..construction.laying import lay
@@ -14,7 +14,14 @@ from ..cutting.layer_sheets import layer_sheets, layer_stem, overlay_sheet
 from ..cutting.plan import ClothOptions, cut_layers
 from ..errors import ConstructionError
 from ..fit.matching import disagreeing_tapes
-from ..needs.cutting_list import Extras, ListLine, cutting_list, list_words, loose_pieces
+from ..needs.cutting_list import (
+    Extras,
+    ListLine,
+    cutting_list,
+    list_csv,
+    list_words,
+    loose_pieces,
+)
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
 from ..stack import Stack
@@ -30,20 +37,31 @@ if TYPE_CHECKING:
     from ..printing.layer_prints import PrintedFile
 
 
+LIST_FILE: Final = "cutting-list.csv"
+
+
 @dataclass(frozen=True, eq=False)
 class CutResult:
     """What a job comes to.
 
     Parameters
     ----------
-    files : mapping of file name to bytes
+    drawings : mapping of file name to bytes
         One SVG for each layer that is cut, and the overlay.
+    lines : sequence of ListLine
+        Everything that is cut: pieces of cloth, and what the job's extras ask for.
     """
 
     job: Job
     shifted: Shifted
-    files: Mapping[str, bytes]
+    drawings: Mapping[str, bytes]
+    lines: Sequence[ListLine]
     warnings: tuple[str, ...]
+
+    @property
+    def files(self) -> dict[str, bytes]:
+        """All that is to be written, by file name: the drawings, then the cutting list."""
+        return {**self.drawings, LIST_FILE: list_csv(self.lines)}
 
 
 def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
@@ -96,22 +114,22 @@ def would_add(job: Job, turn: TurnOfCloth) -> str:
 
 
 def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
-    """Shift a job's pattern and draw its cutting files, in memory.
+    """Shift a job's pattern, draw its cutting files and list its pieces, in memory.
 
     *shifted*: as `shift_job` gives it for this job, where it is known already.
 
     Raises `PanelshiftError` for see `shift_job`.
     """
     shifted = shift_job(job) if shifted is None else shifted
-    files = {}
+    drawings = {}
     layers = cut_layers(shifted)
     sheets = layer_sheets(shifted, layers, job.plan)
     for layer, sheet in zip(layers, sheets, strict=True):
-        files[f"{layer_stem(layer)}.svg"] = sheet_svg(sheet)
-    files["overlay.svg"] = sheet_svg(overlay_sheet(shifted, job.plan))
+        drawings[f"{layer_stem(layer)}.svg"] = sheet_svg(sheet)
+    drawings["overlay.svg"] = sheet_svg(overlay_sheet(shifted, job.plan))
     doubted = disagreeing_tapes(shifted.turn, job.body, job.units)
     told = (*job.warnings, *(remark.words for remark in doubted))
-    return CutResult(job, shifted, files, told)
+    return CutResult(job, shifted, drawings, listed(job, shifted), told)
 
 
 def listed(job: Job, shifted: Shifted) -> list[ListLine]:

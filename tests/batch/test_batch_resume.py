@@ -51,6 +51,7 @@ def test_files_and_hashes_are_told(job: Path, out: Path) -> None:
         "layer-2-coutille.svg",
         "layer-3-brocade.svg",
         "overlay.svg",
+        "cutting-list.csv",
     }
 
 

@@ -51,7 +51,7 @@ def run(
 
 
 def layer_files(result: CutResult) -> dict[str, bytes]:
-    return {name: data for name, data in result.files.items() if name != "overlay.svg"}
+    return {name: data for name, data in result.drawings.items() if name != "overlay.svg"}
 
 
 def of_kind(drawing: Drawing, kind: str) -> list[Shape]:
@@ -71,7 +71,7 @@ def polygon(curve: Curve) -> Polygon:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_file_is_xml_at_true_size(name: str) -> None:
-    for data in sample(name).files.values():
+    for data in sample(name).drawings.values():
         root = etree.fromstring(data)
         assert root.tag == f"{SVG}svg"
         width, height = root.get("width", ""), root.get("height", "")
@@ -88,7 +88,7 @@ def test_every_file_is_xml_at_true_size(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_ids_are_unique_in_every_file(name: str) -> None:
-    for data in sample(name).files.values():
+    for data in sample(name).drawings.values():
         ids = Counter(
             element.get("id") for element in etree.fromstring(data).iter() if element.get("id")
         )
@@ -97,7 +97,7 @@ def test_ids_are_unique_in_every_file(name: str) -> None:
 
 def test_ids_are_unique_though_panel_names_write_alike(tmp_path: Path) -> None:
     drafts = half(4, names=("side 2", "side-2", "Side (2)", "衣"))
-    for data in run(tmp_path, panels(drafts)).files.values():
+    for data in run(tmp_path, panels(drafts)).drawings.values():
         ids = Counter(
             element.get("id") for element in etree.fromstring(data).iter() if element.get("id")
         )
@@ -137,7 +137,7 @@ def test_kinds_are_told_apart_without_colour(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_test_squares_measure_50_mm_and_2_inches(name: str) -> None:
-    for data in sample(name).files.values():
+    for data in sample(name).drawings.values():
         squares = of_kind(read(data), "test-squares")
         assert len(squares) == 2
         for square, size in zip(squares, (50.0, 50.8), strict=True):
@@ -147,7 +147,7 @@ def test_test_squares_measure_50_mm_and_2_inches(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_numbers_carry_no_more_than_three_decimals_and_no_minus_zero(name: str) -> None:
-    for data in sample(name).files.values():
+    for data in sample(name).drawings.values():
         for element in etree.fromstring(data).iter():
             for key, value in element.attrib.items():
                 if key in ("id", "font-family", "stroke", "fill"):
@@ -170,11 +170,11 @@ def test_number_is_as_short_as_it_can_be(value: float, text_: str) -> None:
 def test_same_job_gives_the_same_bytes(name: str) -> None:
     job = read_job(SAMPLES / f"{name}.toml")
     again = cut(resolve(job, source=name))
-    assert dict(again.files) == dict(sample(name).files)
+    assert again.files == sample(name).files
 
 
 def test_files_hold_no_paths_of_this_machine(tmp_path: Path) -> None:
-    for data in run(tmp_path, panels(half(2))).files.values():
+    for data in run(tmp_path, panels(half(2))).drawings.values():
         assert str(tmp_path).encode() not in data
 
 
@@ -227,8 +227,8 @@ def test_rigid_distance_sees_a_mirrored_shape() -> None:
 def test_drafted_layer_is_the_draft_moved_command_for_command(name: str) -> None:
     result = sample(name)
     (drafted,) = [layer for layer in result.shifted.layers if layer.drafted]
-    file = next(n for n in result.files if n.startswith(f"layer-{drafted.place + 1}-"))
-    written = of_kind(read(result.files[file]), "stitch-line")
+    file = next(n for n in result.drawings if n.startswith(f"layer-{drafted.place + 1}-"))
+    written = of_kind(read(result.drawings[file]), "stitch-line")
     by_panel = {shape.ident.removeprefix("stitch-line-"): shape for shape in written}
     assert len(by_panel) == len(result.job.pattern.panels)
     for panel in result.job.pattern.panels:
@@ -391,7 +391,7 @@ def test_labels_hold_panel_layer_count_and_mirroring(tmp_path: Path) -> None:
     rest = '[panel."panel 2"]\ncut = 1\n[panel."panel 3"]\nfold = "back"\n'
     result = run(tmp_path, panels(half(3)), rest=rest)
     for name, fabric in (("layer-1-lining", "lining"), ("layer-3-brocade", "brocade")):
-        own = texts(result.files[f"{name}.svg"])
+        own = texts(result.drawings[f"{name}.svg"])
         words = " ".join(own)
         for each in (
             "panel 1",
@@ -425,7 +425,7 @@ def test_labels_hold_panel_layer_count_and_mirroring(tmp_path: Path) -> None:
 
 
 def test_full_pattern_is_labelled_cut_1(tmp_path: Path) -> None:
-    words = " ".join(texts(run(tmp_path, panels(full(6))).files["layer-1-lining.svg"]))
+    words = " ".join(texts(run(tmp_path, panels(full(6))).drawings["layer-1-lining.svg"]))
     assert words.count("cut 1") == 6
     assert "mirrored" not in words
 
@@ -481,7 +481,7 @@ def test_the_words_of_a_panel_stand_in_one_place_on_all_layers(name: str) -> Non
 
 
 def test_every_file_carries_the_caution() -> None:
-    for data in sample("hourglass").files.values():
+    for data in sample("hourglass").drawings.values():
         words = " ".join(texts(data))
         assert "licensed health professional" in words
         assert "Sharp tools" in words
@@ -496,7 +496,7 @@ def test_markup_in_names_stays_text(tmp_path: Path) -> None:
     body = f'<path id="path1" aria-label="{escaped}" d="{draft.data}"/>' + draft.line()
     stack = STACK.replace('"brocade"', "'''" + NASTY + "'''")
     result = run(tmp_path, body, head="title = '''" + NASTY + "'''", stack=stack)
-    for name, data in result.files.items():
+    for name, data in result.drawings.items():
         assert b"<script" not in data
         assert re.fullmatch(r"[a-z0-9-]+\.svg", name)
         root = etree.fromstring(data)
@@ -508,7 +508,7 @@ def test_control_characters_in_names_of_a_drawing_never_reach_a_file(tmp_path: P
     draft = half(1)[0]
     label = "si&#9;de &#10;one&#13;&#x7f;&#x85;&#x9b;31m"
     body = f'<path id="path1" aria-label="{label}" d="{draft.data}"/>' + draft.line()
-    for data in run(tmp_path, body).files.values():
+    for data in run(tmp_path, body).drawings.values():
         assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f]", data.decode())
         assert "si de one 31m" in " ".join(texts(data))
 
@@ -517,7 +517,7 @@ def test_control_characters_in_names_of_a_drawing_never_reach_a_file(tmp_path: P
 
 
 def test_overlay_has_a_group_for_each_layer_with_a_legend(tmp_path: Path) -> None:
-    root = etree.fromstring(run(tmp_path, panels(half(2))).files["overlay.svg"])
+    root = etree.fromstring(run(tmp_path, panels(half(2))).drawings["overlay.svg"])
     groups = [g.get("id") for g in root.findall(f"{SVG}g")]
     assert groups[:3] == ["layer-1-lining", "layer-2-coutille", "layer-3-brocade"]
     dashes = [g.get("stroke-dasharray") for g in root.findall(f"{SVG}g")[:3]]
@@ -532,7 +532,7 @@ def test_layers_have_one_number_in_the_overlay_and_in_their_files(tmp_path: Path
         for name, more in (("lining", ""), ("tape", "cut_out = false\n"), ("silk", ""))
     )
     result = run(tmp_path, panels(half(2)), stack=stack)
-    root = etree.fromstring(result.files["overlay.svg"])
+    root = etree.fromstring(result.drawings["overlay.svg"])
     groups = [g.get("id") for g in root.findall(f"{SVG}g") if "layer-" in str(g.get("id"))]
     assert groups == ["layer-1-lining", "layer-3-silk"]
     assert [f"{group}.svg" for group in groups] == list(layer_files(result))
@@ -543,7 +543,7 @@ def sheet_data(root: etree._Element) -> bytes:
 
 
 def test_overlay_lays_the_layers_over_each_other(tmp_path: Path) -> None:
-    drawing = read(run(tmp_path, panels(half(2))).files["overlay.svg"])
+    drawing = read(run(tmp_path, panels(half(2))).drawings["overlay.svg"])
     outlines = {
         layer: [s for s in of_kind(drawing, f"layer-{k}-{layer}") if s.curve.closed]
         for k, layer in enumerate(("lining", "coutille", "brocade"), start=1)
@@ -558,7 +558,7 @@ def test_overlay_lays_the_layers_over_each_other(tmp_path: Path) -> None:
 def test_overlay_of_many_layers_has_room_for_its_legend(tmp_path: Path) -> None:
     stack = "".join(f'[[stack.fabric]]\nname = "cloth {k}"\nthickness = 0.3\n' for k in range(9))
     result = run(tmp_path, panels(half(2)), stack=stack)
-    drawing = read(result.files["overlay.svg"])
+    drawing = read(result.drawings["overlay.svg"])
     panels_ = [s for s in drawing.shapes if s.curve.closed and s.groups[-1].startswith("layer-")]
     top = min(float(s.curve.bounds()[0, 1]) for s in panels_)
     keys = [t for t in drawing.texts if t.content.startswith("cloth ")]
@@ -583,4 +583,4 @@ def test_sheet_can_be_written_twice_with_equal_bytes() -> None:
     result = sample("hourglass")
     layer = cut_layers(result.shifted)[0]
     sheet = layer_sheet(result.shifted, layer, result.job.plan)
-    assert sheet_svg(sheet) == sheet_svg(sheet) == result.files["layer-1-lining.svg"]
+    assert sheet_svg(sheet) == sheet_svg(sheet) == result.drawings["layer-1-lining.svg"]

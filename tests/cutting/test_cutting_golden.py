@@ -35,7 +35,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
         stack='[stack]\ndrafted_layer = "coutille"\n' + STACK,
         rest='[allowance]\nseam = 10\ncentre_back = 20\ntop = 6\n[panel."panel 1"]\nfold = "front"',
     )
-    return dict(cut(resolve(read_job(job))).files)
+    return dict(cut(resolve(read_job(job))).drawings)
 
 
 @pytest.mark.parametrize("name", FILES)

@@ -65,7 +65,7 @@ def size(curve: Curve) -> list[float]:
 def test_a_rectangle_is_drawn_larger_before_its_allowance(
     tmp_path: Path, stack: str, longer: float
 ) -> None:
-    file = cut(job_of(tmp_path, stack)).files["layer-1-lining.svg"]
+    file = cut(job_of(tmp_path, stack)).drawings["layer-1-lining.svg"]
     for outline, outer in zip(lines(file, "stitch-line"), lines(file, "cut-line"), strict=True):
         assert size(outline) == pytest.approx([100.0 / 0.96, 200.0 * longer], abs=2e-3)
         # The allowance is not stretched: 10 mm on each side, as always.
@@ -79,7 +79,7 @@ def test_a_rectangle_is_drawn_larger_before_its_allowance(
 
 
 def test_notches_bones_and_levels_move_likewise(tmp_path: Path) -> None:
-    file = cut(job_of(tmp_path, BOTH)).files["layer-1-lining.svg"]
+    file = cut(job_of(tmp_path, BOTH)).drawings["layer-1-lining.svg"]
     low, high = lines(file, "stitch-line")[0].bounds()
     (bone,) = lines(file, "bone-channels")
     assert bone.start[0] - low[0] == pytest.approx(30.0 / 0.96, abs=2e-3)
@@ -97,7 +97,7 @@ def test_notches_bones_and_levels_move_likewise(tmp_path: Path) -> None:
 
 def test_a_panel_that_lies_askew_is_stretched_along_its_own_axes(tmp_path: Path) -> None:
     turned = f'<g transform="translate(220 40) rotate(30)">{BODY}</g>'
-    file = cut(job_of(tmp_path, BOTH, body=turned)).files["layer-1-lining.svg"]
+    file = cut(job_of(tmp_path, BOTH, body=turned)).drawings["layer-1-lining.svg"]
     for outline in lines(file, "stitch-line"):
         assert size(outline) == pytest.approx([100.0 / 0.96, 200.0 / 0.98], abs=3e-3)
 

@@ -71,7 +71,7 @@ def test_it_is_told_in_rows_json_and_report_with_what_would_narrow_it() -> None:
     words = doubt_words(facts.shifted, "mm")
     assert json.loads(facts_json(facts))["body"] == words
     assert "What would narrow that most: the " in words[1]
-    report = cut_text(cut(resolve(job_with("mean")), facts.shifted), [], [])
+    report = cut_text(cut(resolve(job_with("mean")), facts.shifted), [])
     assert words[0] in report
     assert "by the body plus or minus" in report
 

@@ -40,7 +40,7 @@ def written(name: str) -> dict[str, Pattern]:
     order = Reading(tuple(f"stitch-line-{safe_name(name)}" for name in names))
     files = {}
     for layer in facts(name).layers:
-        drawing = read_svg(result.files[f"{layer_stem(layer)}.svg"], name="layer.svg")
+        drawing = read_svg(result.drawings[f"{layer_stem(layer)}.svg"], name="layer.svg")
         read = assemble(drawing, order)
         panels = [replace(p, name=n) for p, n in zip(read.panels, names, strict=True)]
         files[layer.fabric.name] = replace(read, panels=tuple(panels))

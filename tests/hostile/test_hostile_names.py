@@ -121,9 +121,10 @@ def check_svg(content: bytes) -> None:
 @pytest.mark.parametrize("name", MOST_TELLING)
 def test_panel_names(tmp_path, name) -> None:
     result = cut(resolve(read_job(job_with(tmp_path, panel=name))))
-    for file, content in result.files.items():
+    for file, content in result.drawings.items():
         assert SAFE_FILE.fullmatch(file)
         check_svg(content)
+    check_list(result.files[LIST].decode())
 
 
 @pytest.mark.parametrize("name", MOST_TELLING)
@@ -158,7 +159,8 @@ def test_fabric_names(tmp_path, monkeypatch, name) -> None:
 def test_names_that_become_one_file_name_stay_apart(tmp_path) -> None:
     fabrics = ("Seide!", "seide?", "SEIDE", "../seide", "s\u00e9ide", "前", "身")
     result = cut(resolve(read_job(job_with(tmp_path, fabrics=fabrics))))
-    assert len(result.files) == len(fabrics) + 1
+    assert len(result.drawings) == len(fabrics) + 1
+    assert result.files.keys() == {*result.drawings, LIST}
     assert len({name.lower() for name in result.files}) == len(result.files)
 
 
@@ -173,7 +175,7 @@ def test_panel_names_that_look_alike_get_idents_of_their_own(tmp_path) -> None:
     (tmp_path / "job.toml").write_text(
         '[pattern]\nfile = "draft.svg"\n[[stack.fabric]]\nname = "l"\nthickness = 0.4\n'
     )
-    for content in cut(resolve(read_job(tmp_path / "job.toml"))).files.values():
+    for content in cut(resolve(read_job(tmp_path / "job.toml"))).drawings.values():
         check_svg(content)
 
 

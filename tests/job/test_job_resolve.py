@@ -251,25 +251,25 @@ def test_full_pattern_is_cut_once_each(tmp_path: Path) -> None:
 
 def test_partial_fabric_gets_no_cutting_file_unless_asked(tmp_path: Path) -> None:
     tape = '[[stack.fabric]]\nname = "tape"\nthickness = 0.4\ncoverage = 0.1\n'
-    assert list(cut(job(tmp_path, stack=STACK + tape)).files) == [
+    assert list(cut(job(tmp_path, stack=STACK + tape)).drawings) == [
         "layer-1-lining.svg",
         "layer-2-coutille.svg",
         "layer-3-brocade.svg",
         "overlay.svg",
     ]
-    asked = cut(job(tmp_path, stack=STACK + tape + "cut_out = true\n")).files
+    asked = cut(job(tmp_path, stack=STACK + tape + "cut_out = true\n")).drawings
     assert "layer-4-tape.svg" in asked
 
 
 def test_fabrics_whose_names_write_alike_get_files_of_their_own(tmp_path: Path) -> None:
     stack = STACK.replace("lining", "Satin (red)").replace("brocade", "satin red")
-    files = cut(job(tmp_path, stack=stack)).files
+    files = cut(job(tmp_path, stack=stack)).drawings
     assert len([name for name in files if "satin-red" in name]) == 2
 
 
 def test_fabric_may_cover_only_some_panels(tmp_path: Path) -> None:
     stack = STACK + 'panels = ["panel 2", "panel 3"]\n'
-    text = cut(job(tmp_path, stack=stack)).files["layer-3-brocade.svg"].decode()
+    text = cut(job(tmp_path, stack=stack)).drawings["layer-3-brocade.svg"].decode()
     assert "cut-line-panel-2" in text
     assert "cut-line-panel-1" not in text
 
@@ -339,7 +339,7 @@ def test_scale_that_the_message_proposes_mends_the_draft(tmp_path: Path) -> None
     value = str(caught.value).split("pattern.scale = ")[1].split()[0]
     mended = job(tmp_path, head=f"drafted_waist = 490.67\nscale = {value}")
     assert mended.pattern.waist == pytest.approx(490.67, rel=1e-5)
-    assert cut(mended).files
+    assert cut(mended).drawings
 
 
 def test_px_draft_is_scaled_like_css(tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ NAMES = ("a", "b", "c")
 
 def test_prints_bear_the_numbers_and_the_order_of_the_cutting_files(tmp_path: Path) -> None:
     job = resolve(read_job(write_job(tmp_path, panels(half(3)))))
-    stems = [name.removesuffix(".svg") for name in cut(job).files if name != "overlay.svg"]
+    stems = [name.removesuffix(".svg") for name in cut(job).drawings if name != "overlay.svg"]
     assert stems == ["layer-1-lining", "layer-2-coutille", "layer-3-brocade"]
     assert [item.name for item in print_job(job, options("a3"))] == [f"{s}-a3.pdf" for s in stems]
     chosen = print_job(job, options("a3"), layers=["brocade", "lining"])

@@ -22,7 +22,7 @@ from tests.support.prints import options, sample_job
 @cache
 def files() -> dict[str, bytes]:
     """Of the sample, as cut."""
-    return dict(cut(sample_job()).files)
+    return dict(cut(sample_job()).drawings)
 
 
 def layer() -> bytes:

@@ -128,7 +128,7 @@ def test_cut_lines_lie_where_the_sheet_has_them(render: Render, place: int) -> N
 def test_a_cutting_file_prints_at_the_size_its_own_path_data_says(
     render: Render, tmp_path: Path
 ) -> None:
-    name, content = next(iter(cut(sample_job()).files.items()))
+    name, content = next(iter(cut(sample_job()).drawings.items()))
     file = tmp_path / name
     file.write_bytes(content)
     printed = print_file(file, options()).printed

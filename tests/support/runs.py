@@ -100,7 +100,7 @@ def sample_layers(name: str) -> list[tuple[LayerPattern, Pattern]]:
     layers = {f"{layer_stem(layer)}.svg": layer for layer in result.shifted.layers}
     return [
         (layers[file], assemble(read_svg(content, name=file)))
-        for file, content in result.files.items()
+        for file, content in result.drawings.items()
         if file in layers
     ]
 

@@ -83,7 +83,7 @@ def test_the_printed_entry_gives_its_distance_and_the_growth_that_follows(tmp_pa
     assert growth(found) - before == pytest.approx(
         2.0 * math.pi * (measured["distance"] - 0.65), abs=1e-6
     )
-    assert "measured on a swatch: coutille to brocade" in cut_text(cut(found), [], [])
+    assert "measured on a swatch: coutille to brocade" in cut_text(cut(found), [])
 
 
 def test_names_with_quotation_marks_come_back() -> None:

@@ -17,7 +17,6 @@ from ...fit.rolling import rolling_guide
 from ...job.resolved import Job
 from ...job.result import CutResult, would_add
 from ...job.said import settings
-from ...needs.cutting_list import ListLine
 from ...shift import LayerPattern, Shifted
 from ...units import bare, sheet_size, show
 from . import listing, paragraphs, table
@@ -29,13 +28,14 @@ if TYPE_CHECKING:
     from ...printing.layer_prints import PrintedFile
 
 
-def cut_text(result: CutResult, lines: Sequence[ListLine], written: Sequence[str]) -> str:
+def cut_text(result: CutResult, written: Sequence[str]) -> str:
     """Return the whole report as text: what the maker decides first, what it comes from last.
 
     *written*: paths of the files that were written.
     """
     job, shifted = result.job, result.shifted
     units = job.units
+    beside = [line.words(job.plan) for line in result.lines if not line.cloth]
     return paragraphs(
         f"{job.plan.title}: {job.pattern.headline(units)}, {len(shifted.layers)} layers; "
         f"lengths in {units}",
@@ -44,7 +44,7 @@ def cut_text(result: CutResult, lines: Sequence[ListLine], written: Sequence[str
         _verdict_text(shifted, job),
         _sewn(job, shifted),
         "\n".join(doubt_words(shifted, units)),
-        listing("To cut as well", [line.words(job.plan) for line in lines if not line.cloth]),
+        listing("To cut as well", beside),
         listing("Written", list(written)),
         listing("Next", _next_steps(job, shifted)),
         listing("What it was worked out from", settings(job)),
