@@ -62,6 +62,7 @@ class LabelRoom:
         self._low = points.min(axis=0)
         across, down = np.ceil((points.max(axis=0) - self._low) / _SQUARE_MM).astype(int) + 1
         self._taken = np.zeros((int(down), int(across)), dtype=bool)
+        self._free: dict[tuple[int, int], FloatArray] = {}
         for outline in outlines:
             self._taken |= self._outside(outline)
         for line in (*outlines, *lines):
@@ -93,6 +94,7 @@ class LabelRoom:
         rows, columns = self._taken.shape
         inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
         self._taken[row[inside], column[inside]] = True
+        self._free.clear()
 
     def take(self, label: Label) -> None:
         """Take the room of a label."""
@@ -100,6 +102,7 @@ class LabelRoom:
         first = np.maximum(((low - self._low) / _SQUARE_MM).astype(int), 0)
         last = np.maximum(((high - self._low) / _SQUARE_MM).astype(int) + 1, 0)
         self._taken[first[1] : last[1], first[0] : last[0]] = True
+        self._free.clear()
 
     def middle(self) -> FloatArray:
         """Middle of the panel's box."""
@@ -110,23 +113,31 @@ class LabelRoom:
         self, across: float, down: float, near: FloatArray | None = None
     ) -> tuple[FloatArray, float] | None:
         """Middle of a free box of a size in mm, the nearest to a point, and how far from it."""
-        rows, columns = self._taken.shape
         # A box touches one square more than it is long, wherever it begins.
         w = int(np.ceil((across + 2.0 * _CLEAR_MM) / _SQUARE_MM)) + 1
         h = int(np.ceil((down + 2.0 * _CLEAR_MM) / _SQUARE_MM)) + 1
-        if w > columns or h > rows:
+        middles = self._middles(w, h)
+        if len(middles) == 0:
             return None
-        total = np.zeros((rows + 1, columns + 1), dtype=np.int64)
-        total[1:, 1:] = self._taken.cumsum(axis=0).cumsum(axis=1)
-        held = total[h:, w:] - total[:-h, w:] - total[h:, :-w] + total[:-h, :-w]
-        row, column = np.nonzero(held == 0)
-        if len(row) == 0:
-            return None
-        middles = self._low + _SQUARE_MM * np.stack([column + 0.5 * w, row + 0.5 * h], axis=1)
         aim = self.middle() if near is None else near
         away = np.hypot(*(middles - aim).T)
         k = int(np.argmin(away))
         return middles[k], float(away[k])
+
+    def _middles(self, w: int, h: int) -> FloatArray:
+        """Middles of all free boxes of w by h squares, (n, 2): kept until more room is taken."""
+        if (w, h) not in self._free:
+            rows, columns = self._taken.shape
+            found = np.empty((0, 2))
+            if w <= columns and h <= rows:
+                total = np.zeros((rows + 1, columns + 1), dtype=np.int64)
+                total[1:, 1:] = self._taken.cumsum(axis=0).cumsum(axis=1)
+                held = total[h:, w:] - total[:-h, w:] - total[h:, :-w] + total[:-h, :-w]
+                row, column = np.nonzero(held == 0)
+                steps = np.stack([column + 0.5 * w, row + 0.5 * h], axis=1)
+                found = self._low + _SQUARE_MM * steps
+            self._free[w, h] = found
+        return self._free[w, h]
 
 
 def short_label(
