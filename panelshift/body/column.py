@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
+from ..pattern.profile import run_out
 from .measures import filled, monotone_rates
 from .support import ORDER, ComplexArray, Sections
 
@@ -61,7 +62,7 @@ class Column:
 
     @classmethod
     def of(cls, heights: FloatArray, sections: Sections, *, upright: bool) -> Column:
-        """Fill between sections, monotone in each coefficient and constant beyond the ends.
+        """Fill between sections, monotone in each coefficient; beyond the ends slopes run out.
 
         *heights*: ndarray, shape (k,). Of each section in mm above the waist, increasing.
         *upright*: whether the heights are upright; else they run along the panels.
@@ -92,14 +93,20 @@ class Column:
 
     def resampled(self, heights: FloatArray) -> Column:
         """The same body by other heights in mm, shape (m,), slopes included."""
-        shape, shape_rates = filled(
-            self.heights, _real(self.shape), _real(self.shape_rates), heights
-        )
-        middles, middle_rates = filled(
-            self.heights, _real(self.middles), _real(self.middle_rates), heights
-        )
+        shape, shape_rates = self._run_on(_real(self.shape), _real(self.shape_rates), heights)
+        middles, middle_rates = self._run_on(_real(self.middles), _real(self.middle_rates), heights)
         values = (shape, middles, shape_rates, middle_rates)
         return replace(self, heights=heights)._with(*(_complex(value) for value in values))
+
+    def _run_on(
+        self, values: FloatArray, rates: FloatArray, at: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Values and rates at heights; beyond the ends slopes run out, for a body has no crease."""
+        inside = np.clip(at, self.heights[0], self.heights[-1])
+        value, rate = filled(self.heights, values, rates, inside)
+        each = (len(at), *(1,) * (values.ndim - 1))
+        far, share = (part.reshape(each) for part in run_out(at - inside))
+        return value + rate * far, rate * share
 
     def moved(self, other: Column, part: float) -> Column:
         """A body that is this one by (1 - part) and another on the same heights by part."""
@@ -214,7 +221,7 @@ def _lever(shape: ComplexArray) -> ComplexArray:
 
 
 def mean_of(one: Column, other: Column) -> Column:
-    """The mean of two forms, each constant beyond its own ends."""
+    """The mean of two forms, each running on beyond its own ends."""
     heights = np.union1d(one.heights, other.heights)
     first, second = (form.resampled(heights) for form in (one, other))
     return first.moved(second, 0.5)

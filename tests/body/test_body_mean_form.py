@@ -125,6 +125,22 @@ def test_the_height_of_the_bust_runs_along_the_panels() -> None:
     assert MeanFormModel("women").column(here).heights[5] == population("women").bust_height
 
 
+@pytest.mark.parametrize("end", [0, -1])
+def test_a_body_has_no_crease_where_its_form_ends(end: int) -> None:
+    form = population("women").column(160.0, 110.0)
+    past = np.array([-1e-6, 0.0, 1e-6, 5.0, 20.0, 500.0]) * (1.0 if end else -1.0)
+    heights = np.sort(form.heights[end] + past)
+    here, there = form.resampled(heights), form.resampled(heights + 1e-4)
+    for value, rate in (("shape", "shape_rates"), ("middles", "middle_rates")):
+        rates = getattr(here, rate)
+        rose = (getattr(there, value) - getattr(here, value)) / 1e-4
+        np.testing.assert_allclose(rose, rates, atol=1e-6)
+        in_order = rates if end else rates[::-1]
+        np.testing.assert_allclose(in_order[0], in_order[2], atol=1e-6)
+        np.testing.assert_allclose(in_order[-1], 0.0, atol=1e-8)
+    assert abs(form.middle_rates[end]) > 0.05  # what would be the crease
+
+
 def test_heights_beyond_the_panels_are_upright() -> None:
     ends = upright(ring(), None, np.array([V[-1], V[-1] + 30.0]))
     assert np.diff(ends) == pytest.approx([30.0])

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import example, given, strategies as st
 
 from panelshift.cutting.composing import compose, rows
 from panelshift.cutting.parts import layer_parts
@@ -174,6 +174,7 @@ def test_panels_never_overlap_and_stay_on_the_sheet(
             assert apart >= 5.0
 
 
+@example([(347.7565988239301, 313.0, 0.2), (126.0305013464661, 82.07580348118219, 0.2)], "105x148")
 @given(SIZES, PAPERS_)
 def test_keep_together_puts_each_panel_on_the_fewest_pages_its_box_allows(
     sizes: list[tuple[float, float, float]], paper: str
@@ -186,10 +187,17 @@ def test_keep_together_puts_each_panel_on_the_fewest_pages_its_box_allows(
     needed = [
         shown_on(area + place, chosen, turned) for area, place in zip(boxes, places, strict=True)
     ]
-    fewest = [fewest_pages(area, chosen, turned) for area in boxes]
-    assert needed == fewest
+    # A panel may happen to lie nearer to a page's border than one that is put there would, and so
+    # on fewer pages; never on fewer than its size alone needs.
+    assert all(
+        fewest_pages(area, chosen, turned, clear=0.0)
+        <= count
+        <= fewest_pages(area, chosen, turned, clear=2.0)
+        for area, count in zip(boxes, needed, strict=True)
+    )
     # Nor would the paper the other way up have let them lie on fewer in all.
-    assert sum(needed) <= sum(fewest_pages(area, chosen, not turned) for area in boxes)
+    other = sum(fewest_pages(area, chosen, not turned, clear=2.0) for area in boxes)
+    assert sum(needed) <= other
 
 
 def shown_on(area: FloatArray, chosen: PageOptions, turned: bool) -> int:
@@ -209,12 +217,12 @@ def shown_on(area: FloatArray, chosen: PageOptions, turned: bool) -> int:
     return count
 
 
-def fewest_pages(area: FloatArray, chosen: PageOptions, turned: bool) -> int:
-    """Pages that a box needs at the best place, its border kept 2 mm from the page's."""
+def fewest_pages(area: FloatArray, chosen: PageOptions, turned: bool, clear: float) -> int:
+    """Pages that a box needs at the best place, its border kept so many mm from the page's."""
     pages = Pages.of(chosen.paper.turned() if turned else chosen.paper, chosen)
     count = 1
     for axis in (0, 1):
-        size = float(area[1, axis] - area[0, axis]) + 2.0
+        size = float(area[1, axis] - area[0, axis]) + clear
         over = max(size - pages.tile[axis], 0.0)
         count *= 1 + int(np.ceil(over / pages.step[axis] - 1e-9))
     return count

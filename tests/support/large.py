@@ -44,9 +44,10 @@ def large_draft() -> bytes:
 
 
 @cache
-def large_job() -> Job:
+def large_job(body: str = "") -> Job:
+    """The job, with a [body] table of its own if one is given."""
     with tempfile.TemporaryDirectory() as folder:
         Path(folder, "large.svg").write_bytes(large_draft())
         job = Path(folder, "large.toml")
-        job.write_text(JOB)
+        job.write_text(JOB + body)
         return resolve(read_job(job))
