@@ -8,7 +8,7 @@ import pytest
 from panelshift.errors import CurveError
 from panelshift.outline import Curve, bezier as roots, crossing, curve as curve_module
 from panelshift.outline.crossing import all_crossings
-from panelshift.outline.many import closed_chains, rises
+from panelshift.outline.many import closed_chains
 from panelshift.outline.measure import all_breaks
 from panelshift.outline.offset import offset_all
 
@@ -20,7 +20,6 @@ BENT = Curve.cubics([[(0, 0), (30, 80), (60, -80), (90, 0)]])
 def test_none_at_all_is_an_empty_answer() -> None:
     assert all_breaks([]) == []
     assert closed_chains([]) == []
-    assert rises([]) == []
     assert offset_all([], []) == []
 
 
