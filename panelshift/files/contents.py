@@ -8,7 +8,7 @@ import hashlib
 import io
 import os
 import stat
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BufferedReader
@@ -146,6 +146,21 @@ def parse_table(
         ) from None
     heads, body = (rows[0][1], rows[1:]) if rows else ((), [])
     return TextTable(heads, tuple(body), delimiter)
+
+
+def csv_bytes(rows: Iterable[Iterable[float | str]]) -> bytes:
+    """Rows as CSV (RFC 4180) in UTF-8, for people to open: no text in it runs as a formula."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerows([_plain(cell) for cell in row] for row in rows)
+    return stream.getvalue().encode()
+
+
+def _plain(cell: float | str) -> float | str:
+    # Spreadsheets take a cell that begins so for a formula, and names come from drawings.
+    if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        return f"'{cell}"
+    return cell
 
 
 def _delimiter(text: str, known: Collection[str]) -> str:

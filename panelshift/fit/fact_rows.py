@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
@@ -12,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..construction.account import fold_range, needed_at
+from ..files import csv_bytes
 from .facts import FitFacts
 from .first_page import answers, seam_steps
 from .girths import TAPE, LevelGirths, doubt_words, whole_levels
@@ -225,20 +224,8 @@ def _needs(facts: FitFacts) -> Iterator[Fact]:
 
 def facts_csv(facts: FitFacts) -> bytes:
     """All rows as CSV (RFC 4180), in UTF-8."""
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\r\n")
     names = [field.name for field in fields(Fact)]
-    writer.writerow(names)
-    for row in rows(facts):
-        writer.writerow([_cell(getattr(row, name)) for name in names])
-    return stream.getvalue().encode()
-
-
-def _cell(value: float | str) -> float | str:
-    # Spreadsheets take a cell that begins so for a formula, and names come from drawings.
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return f"'{value}"
-    return value
+    return csv_bytes([names, *([getattr(row, name) for name in names] for row in rows(facts))])
 
 
 def facts_json(facts: FitFacts) -> bytes:

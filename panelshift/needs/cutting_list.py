@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -13,6 +11,7 @@ import numpy as np
 
 from ..cutting.bones import BoneOptions, bone_channels, flat
 from ..cutting.plan import CutPlan, cut_layers
+from ..files import csv_bytes
 from ..outline import FloatArray
 from ..outline.measure import length
 from ..pattern.panel import EdgeName, Panel
@@ -240,10 +239,10 @@ def list_words(
 
 def list_csv(lines: Sequence[ListLine]) -> bytes:
     """The list with exact lengths, for scripts and spreadsheets."""
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow(["cloth", "piece", "as drawn", "mirrored", "length_mm", "width_mm", "note"])
+    rows: list[list[float | str]] = [
+        ["cloth", "piece", "as drawn", "mirrored", "length_mm", "width_mm", "note"]
+    ]
     for line in lines:
         sizes = [f"{value:.3f}" if value else "" for value in (line.length, line.width)]
-        writer.writerow([line.cloth, line.name, line.drawn, line.mirrored, *sizes, line.note])
-    return stream.getvalue().encode()
+        rows.append([line.cloth, line.name, line.drawn, line.mirrored, *sizes, line.note])
+    return csv_bytes(rows)
