@@ -11,10 +11,10 @@ from canvas import BLUE, GREY, RED, Canvas
 from panelshift.outline import Curve, FloatArray
 
 TITLE = "Two panels of the draft, and where the outer layer's outline lies, enlarged"
-LARGER: Final = 25.0
+LARGER: Final = 20.0
 ARROW_EACH_MM: Final = 13.0
 PX_PER_MM: Final = 1.0
-WAIST_Y: Final = 240.0
+WAIST_Y: Final = 248.0
 CLOSE_MM: Final = 0.02
 """Moved points must lie this close to the layer's own outline."""
 

@@ -46,8 +46,8 @@ class Plot:
         canvas.line(waist, GREY, 0.8, dash="2 3")
 
 
-STRETCH: Final = Plot(62.0, 182.0, 1.3, (-1.0, 0.0, 1.0), 0)
-DRIFT: Final = Plot(240.0, 330.0, 0.009, (-0.005, 0.0, 0.005), 3)
+STRETCH: Final = Plot(62.0, 182.0, 1.7, (-1.0, 0.0, 1.0), 0)
+DRIFT: Final = Plot(240.0, 330.0, 0.045, (-0.03, 0.0, 0.03), 2)
 
 
 @dataclass(frozen=True, eq=False)
