@@ -84,7 +84,7 @@ def test_the_script_runs_and_its_figures_are_right(
     # middle of the silk lies half of both thicknesses outside that of the coutille.
     assert 0.0 < 2.0 * np.pi * 0.375 - (silk - draft) < 2.0 * np.pi * 0.375 * 0.2
     assert "seams differ by 0.000 mm" in done.stdout
-    assert "ann: done, 4 files\nbo: done, 4 files\n" in done.stdout
+    assert "ann: done, 5 files\nbo: done, 5 files\n" in done.stdout
 
 
 @pytest.mark.usefixtures("done")
