@@ -49,3 +49,13 @@ def test_a_turn_goes_to_another_process_and_still_tells_its_spread() -> None:
     there = pickle.loads(pickle.dumps(turn))
     assert turn.spread is not None
     assert (there.spread.growth == turn.spread.growth).all()
+
+
+@pytest.mark.parametrize("upright", [True, False])
+def test_a_section_has_the_girth_of_the_ring_that_lies_on_it(upright: bool) -> None:
+    # A cylinder: upright heights and those along the panels are one.
+    model = FormModel(HEIGHTS, OVAL, upright=upright)
+    section, normals = model.section_at(RING, model.turn(RING), 12.0)
+    assert section.girths == pytest.approx([12 * 55.0], abs=1e-6)
+    assert normals == pytest.approx(model.turn(RING).normals[10], abs=1e-9)
+    assert RING.gap_at(12.0) == 0.0

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from panelshift.outline import Curve
+from panelshift.outline.offset import outer_boundary
 from panelshift.outline.planar import (
     Areas,
     area,
@@ -89,3 +90,13 @@ def test_a_line_across_a_joined_outline_is_told_from_it() -> None:
 def test_a_line_there_and_back_is_a_polygon_without_area() -> None:
     there_and_back = Curve.polyline([(0, 0), (10, 0)], closed=True)
     assert polygon(there_and_back).area == 0.0
+
+
+def test_a_curve_that_does_not_cross_itself_is_its_own_border() -> None:
+    clockwise = SQUARE.reversed()
+    assert outer_boundary(clockwise) is clockwise
+
+
+def test_the_border_of_a_curve_with_a_loop_is_cut_off_where_it_crosses() -> None:
+    path = Curve.polyline([(0, 0), (0, 100), (100, 100), (100, -10), (110, 0)], closed=True)
+    assert area(outer_boundary(path)) == pytest.approx(area(SQUARE), abs=1e-6)
