@@ -165,7 +165,9 @@ def _edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray
         ):
             if own != index:
                 continue
-            words = f"to {pattern.panels[mate].name} {mate_edge}"
+            # A panel's back goes to a front as a rule; its name may end in such a word itself.
+            unlike = f", its {edge} edge" if mate_edge == edge else ""
+            words = f"to {pattern.panels[mate].name}{unlike}"
             at = clear_spot(panel, edge)
             found.append(_along(panel, edge, at, words, allowances[edge], turn))
             if plan.mates == "numbered":
