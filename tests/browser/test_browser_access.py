@@ -36,7 +36,7 @@ WORDS_IN_PRINT = (
     "coutille",
     "bones in channels",
     "Finished sizes",
-    "687.02",
+    "687",
     "All 20 pass",
     "Take care.",
 )

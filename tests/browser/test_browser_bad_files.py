@@ -161,6 +161,7 @@ def test_names_that_are_markup(empty, folder, open_desk) -> None:
     mean = "<img src=x onerror=evil()>"
     drafts = half(2, names=(f"front {mean.replace('<', '&lt;')}", "back"))
     desk.drop_pattern("a'b&amp;<b>.svg", svg(panels(drafts)))
+    desk.by_classes()
     expect(page.get_by_role("group", name=f"front {mean}")).to_be_visible()
     desk.type(desk.layer("lining").get_by_label("Layer 1"), f"lining {mean}\"'")
     assert desk.layers()[0] == f"lining {mean}\"'"

@@ -72,7 +72,8 @@ def test_forty_panels(empty, folder, open_desk) -> None:
         # Hundreds of pages, and cloth for 240 pieces: both are tested elsewhere.
         page.locator(f"#part-{part}").uncheck()
     found = desk.parcel()
-    assert len([name for name in found if name.startswith("cut/")]) == 4
+    assert len([name for name in found if name.startswith("cut/layer-")]) == 3
+    assert {"cut/overlay.svg", "cut/cutting-list.csv"} <= set(found)
     assert found["forty.svg"] == (folder / "forty.svg").read_bytes()
     assert page.evaluate("document.documentElement.scrollWidth") == 1280
 
@@ -84,6 +85,7 @@ def test_edits_of_fourteen_panels_are_answered_at_once(folder, open_desk) -> Non
     (folder / "large.toml").write_text(JOB)
     with served(folder, "large.toml") as server:
         desk = open_desk(server)
+        desk.by_classes()
         page = desk.page
 
         def often(*acts: Callable[[], object]) -> float:
