@@ -146,9 +146,8 @@ def outer_ring(points: FloatArray) -> tuple[FloatArray, IntArray]:
     faces = shapely.polygonize([shapely.unary_union(LineString(closed), grid_size=_GRID_MM)])
     whole = shapely.get_parts(shapely.unary_union(faces))
     largest = whole[int(np.argmax(shapely.area(whole)))]
-    ring = np.asarray(shapely.get_coordinates(shapely.get_exterior_ring(largest)))
-    if shapely.is_ccw(shapely.get_exterior_ring(largest)):
-        ring = ring[::-1]
+    border = shapely.get_exterior_ring(largest)
+    ring = np.asarray(shapely.get_coordinates(border))[:: -1 if shapely.is_ccw(border) else 1]
     step = np.diff(ring, axis=0)
     edge, chord = shapely.STRtree(chords).query(
         shapely.points(ring[:-1] + 0.5 * step), predicate="dwithin", distance=_ON_CHORD_MM
