@@ -47,12 +47,16 @@ class BoneOptions:
 
 @dataclass(frozen=True, eq=False)
 class BoneChannel:
-    """One channel: its panel's name, its number in the pattern, its middle line, its arc length."""
+    """One channel: its panel's name, its number in the pattern, its middle line, its arc length.
+
+    `drawn` says what it was read from, so that a maker sees where two bones were taken for one.
+    """
 
     panel: str
     number: int
     middle: FloatArray
     length: float
+    drawn: str
 
     def bone(self, options: BoneOptions) -> float:
         """Length in mm of the bone that goes in: the longest sold that does, if some are listed."""
@@ -71,8 +75,8 @@ def bone_channels(pattern: Pattern) -> list[list[BoneChannel]]:
         own = sorted(_middles(panel), key=lambda item: _across(panel, item[0]))
         found.append(
             [
-                BoneChannel(panel.name, number + k, middle, size)
-                for k, (middle, size) in enumerate(own, start=1)
+                BoneChannel(panel.name, number + k, *channel)
+                for k, channel in enumerate(own, start=1)
             ]
         )
         number += len(own)
@@ -83,14 +87,14 @@ def _across(panel: Panel, middle: FloatArray) -> float:
     return float(panel.frame.to_panel(middle)[:, 0].mean())
 
 
-def _middles(panel: Panel) -> list[tuple[FloatArray, float]]:
-    """Middle line and arc length of each channel of a panel.
+def _middles(panel: Panel) -> list[tuple[FloatArray, float, str]]:
+    """Middle line, arc length and way of drawing of each channel of a panel.
 
     A closed outline is one channel; two lines side by side are the stitching of one; a line by
     itself is the middle of one.
     """
     bones = [mark.curve for mark in panel.marks if mark.kind == "bone"]
-    found = [_of_outline(panel, curve) for curve in bones if curve.closed]
+    found = [(*_of_outline(panel, curve), "an outline") for curve in bones if curve.closed]
     lines = [_sampled(panel, curve) for curve in bones if not curve.closed]
     lengths = [length(curve) for curve in bones if not curve.closed]
     gaps = sorted(
@@ -103,8 +107,9 @@ def _middles(panel: Panel) -> list[tuple[FloatArray, float]]:
     for gap, i, j in gaps:
         if gap <= WIDEST_CHANNEL_MM and {i, j} <= free:
             free -= {i, j}
-            found.append((0.5 * (lines[i] + lines[j]), 0.5 * (lengths[i] + lengths[j])))
-    return found + [(lines[k], lengths[k]) for k in sorted(free)]
+            middle, size = 0.5 * (lines[i] + lines[j]), 0.5 * (lengths[i] + lengths[j])
+            found.append((middle, size, "two lines"))
+    return found + [(lines[k], lengths[k], "one line") for k in sorted(free)]
 
 
 def _sampled(panel: Panel, curve: Curve) -> FloatArray:

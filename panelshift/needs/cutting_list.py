@@ -110,6 +110,7 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, extras: Extras, gap: float) ->
         bone = channel.bone(extras.bones)
         name = f"{extras.bones.kind} b{channel.number}, {channel.panel}"
         note = f"channel {plan.said(channel.length)}" if bone else "none sold is short enough"
+        note += f", drawn as {channel.drawn}"
         found.append(LoosePiece(name, both, bone, 0.0, note))
         if extras.casing > 0.0:
             own = channel.length + 2.0 * TURN_IN_MM
