@@ -136,3 +136,18 @@ def test_eyelets_and_lace_follow_their_closed_form() -> None:
 def test_nothing_is_listed_that_is_not_asked_for() -> None:
     result = sample("fuller_figure")
     assert loose_pieces(result.shifted, CutPlan(), Extras(), 50.0) == []
+
+
+@pytest.mark.parametrize(
+    ("lines", "read"),
+    [
+        (["M60 120V280"], ["one line"]),
+        (["M60 120V280", "M70 120V280"], ["two lines"]),
+        (["M50 120V280", "M80 120V280"], ["one line", "one line"]),
+        (["M60 120V280H67V120Z"], ["an outline"]),
+    ],
+)
+def test_it_is_said_what_a_channel_was_read_from(lines: list[str], read: list[str]) -> None:
+    drawn = "".join(path(line, f"b{k}") for k, line in enumerate(lines))
+    (panel,) = bone_channels(pattern(Draft("one").panel() + group(drawn, "bones")))
+    assert [channel.drawn for channel in panel] == read
