@@ -5,8 +5,8 @@ Which library, and why
 Strip packing of irregular outlines is done by spyrrow (MIT; binary wheels for Linux, musl
 Linux, macOS and Windows on x86 and ARM), the Python face of sparrow, the heuristic of
 Gardeyn and Wauters, "An open-source heuristic to reboot 2D nesting research",
-arXiv:2509.13329. It had 14 releases in the year to March 2026. docs/performance.md compares
-lengths and times with what else there is.
+arXiv:2509.13329. It had 14 releases in the year to March 2026.
+tests/bench/performance.md compares lengths and times with what else there is.
 
 rectpack (Apache-2.0) lays boxes, not outlines, and had its last release in 2021; rows do as
 well. u-nesting (MIT) is a few months old, and its good strategies are no shorter and stop by

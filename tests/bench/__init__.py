@@ -1,1 +1,1 @@
-"""Speed and memory, measured outside the test run: see docs/performance.md."""
+"""Speed and memory, measured outside the test run: see performance.md."""

@@ -1,4 +1,4 @@
-"""Measure everything and write the tables of docs/performance.md.
+"""Measure everything and write the tables of performance.md.
 
 Run ``python -m bench.report`` from tests/, on a machine that does nothing else. About five
 minutes; ``--without-writing`` prints the tables and leaves the page alone.
@@ -20,7 +20,7 @@ from .profiling import hot_spots
 from .tables import all_tables
 
 HERE: Final = Path(__file__).parent
-PAGE: Final = HERE.parents[1] / "docs" / "performance.md"
+PAGE: Final = HERE / "performance.md"
 BEGIN: Final = "<!-- remade by bench.report: {} -->"
 END: Final = "<!-- end -->"
 

@@ -1,4 +1,4 @@
-"""The tables of docs/performance.md: what is compared with what, and what each may take."""
+"""The tables of performance.md: what is compared with what, and what each may take."""
 
 from __future__ import annotations
 
