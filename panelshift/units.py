@@ -276,20 +276,28 @@ _FIELD_DIGITS: Final = {"mm": 3, "cm": 4, "in": 4}
 """Decimals of a length in a field: a micrometre, or about as fine."""
 
 
+_EXACT_MM: Final = 1e-6
+
+
 def shown_length(value: object, units: str) -> str:
     """Return a length of a job file as it stands in a field, without its unit.
 
-    What is no length is shown as nothing: the field is then still to be filled in.
+    What is no length is shown as nothing: the field is then still to be filled in. Whole sixteenths
+    of an inch are shown as rulers have them.
 
     Examples
     --------
     >>> shown_length(0.45, "mm"), shown_length(25.4, "in"), shown_length("measure me", "mm")
     ('0.45', '1', '')
+    >>> shown_length("0.625 in", "in"), shown_length(10, "in")
+    ('5/8', '0.3937')
     """
     try:
         length = to_mm(str(value))
     except UnitError:
         return ""
+    if units == "in" and abs(length - round(length / SIXTEENTH_MM) * SIXTEENTH_MM) < _EXACT_MM:
+        return cloth_length(length, "in").removesuffix(" in")
     return trimmed(length / MM_PER_UNIT[units], _FIELD_DIGITS[units])
 
 

@@ -175,6 +175,7 @@ def _refuse_gaps(draft: Draft) -> None:
                 "file if the gap means nothing.",
                 element=chain.pieces[0].ident,
                 at=chain.at,
+                key="join_tolerance",
             )
 
 

@@ -125,6 +125,7 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
             "side to side",
             remedy="Draw a line across every panel at the waist, from side edge to side edge, and "
             "put the word waist in its id or label.",
+            key="waistlines" if lines_across(draft) else "",
         )
     _refuse_other_levels(draft, taken)
     return list(across.values())

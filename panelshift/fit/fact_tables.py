@@ -83,6 +83,9 @@ NOTHING = "-"
 """Stands where a panel has no such level."""
 
 
+_CHOSEN: Final = {True: " (your choice)", False: " (taken, as none is chosen)"}
+
+
 def waist_choices(facts: FitFacts) -> Grid:
     """The waist inside, outside and over all for every layer that might keep the drafted size."""
     rows = []
@@ -94,7 +97,7 @@ def waist_choices(facts: FitFacts) -> Grid:
             drawn = found.closed[found.drafted]
             beside = [_against(found.closed[at] - drawn, facts.units) for at in surfaces[::2]]
             words = f"inside {beside[0]}, over all {beside[1]} the drafted size"
-            name = found.drafted + (" (your choice)" if own else "")
+            name = found.drafted + (_CHOSEN[facts.basis.drafted_named] if own else "")
             rows.append(plain(name, *texts, words, kept=own))
     return Grid(
         "The waist, for each layer that might keep the drafted size",

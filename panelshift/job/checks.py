@@ -64,7 +64,7 @@ def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> No
     ratio = pattern.waist / drafted_waist
     if abs(ratio - 1.0) <= WAIST_TOLERANCE:
         return
-    clue = next((words for value, words in _CLUES if abs(ratio / value - 1.0) < 0.01), "")
+    clue = likely_scale(ratio)
     raise ScaleError(
         f"the pattern's waist is {show(pattern.waist, units)}, but drafted_waist is "
         f"{show(drafted_waist, units)}: {abs(ratio - 1.0):.1%} too "
@@ -78,6 +78,11 @@ def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> No
         source=pattern.source,
         element="pattern.drafted_waist",
     )
+
+
+def likely_scale(ratio: float) -> str:
+    """What a pattern's waist over the drafted one looks like, in words; empty if like nothing."""
+    return next((words for value, words in _CLUES if abs(ratio / value - 1.0) < 0.01), "")
 
 
 _NO_PANELS: Final = frozenset(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
@@ -15,10 +16,21 @@ from ..pattern.drawing import Drawing, refusal
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.svg import read_svg
 from ..units import show
+from .checks import likely_scale
 from .model import JobFile
 from .resolved import at_scale, reading_of
+from .slips import JOIN
 
-ChoiceKey = Literal["waistlines", "halves", "leave_out", "size", "allowance_drawn"]
+ChoiceKey = Literal[
+    "waistlines",
+    "halves",
+    "leave_out",
+    "size",
+    "allowance_drawn",
+    "join_tolerance",
+    "drafted_waist",
+    "scale",
+]
 """A key of ``[pattern]``."""
 
 Units = Literal["mm", "cm", "in"]
@@ -29,13 +41,24 @@ QUESTIONS: Final[dict[ChoiceKey, str]] = {
     "leave_out": "Is what looks like a panel none? Name it here, or draw a waistline across it.",
     "size": "Which size is to be read? Any one thing told of it may be said, not its place only.",
     "allowance_drawn": "How much seam allowance is in the outlines, to be taken off?",
+    "join_tolerance": "Is the gap in this outline to be closed?",
+    "drafted_waist": "What waist was drafted?",
+    "scale": "Is the drawing at another scale?",
 }
 
 _UNREAD: Final = frozenset({"no-waistline", "short-panel"})
 """Codes of faults that `leave_out` settles."""
 
+SETTLED: Final = _UNREAD | {"several-outlines"}
+"""Codes of faults of a pattern that a choice settles."""
+
+HALVES_DOUBTS: Final = frozenset({"halves-weak", "halves-doubted"})
+"""Codes of warnings that saying what is drawn settles."""
+
 _MOST_SIZES: Final = 12
 _TWO: Final = 2
+
+_GAP_STEP_MM: Final = 0.01
 
 _DEPTH: Final = 4
 """Choices that may hang on one another."""
@@ -51,11 +74,14 @@ class Option:
         What comes of it, in few words.
     about : tuple of str
         Where to find what it names, one line each.
+    elements : tuple of str
+        Ids of the shapes that it is about, for them to be pointed at.
     """
 
     value: str | tuple[str, ...]
     gives: str
     about: tuple[str, ...] = ()
+    elements: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -146,6 +172,8 @@ def _survey(drawing: Drawing, reading: Reading, units: Units, depth: int) -> Sur
             return _with_sizes(drawing, reading, units, depth, error)
         if error.key == "allowance_drawn":
             return _with_allowance(drawing, reading, units, depth, error)
+        if error.key == "join_tolerance":
+            return _with_gap(drawing, reading, units, depth, error)
         return Survey((), (), error)
     if depth and any(remark.code == "several-outlines" for remark in pattern.ledger):
         # Of all faults that one is the drawing's own.
@@ -163,7 +191,7 @@ def _with_sizes(
         trial = _survey(drawing, replace(reading, size=place), units, depth - 1)
         if trial.refusal and trial.refusal.key == "size":
             break
-        options.append(Option(place, _gives(trial, units)))
+        options.append(Option(place, _gives(trial, units), elements=_panels(trial)))
         trials.append(trial)
     if options:
         options[-1] = replace(options[-1], about=(refused.problem,))
@@ -172,6 +200,33 @@ def _with_sizes(
         options[0] = replace(options[0], gives=inner)
     why = "several outlines lie round each other, as several sizes do; places count from inside"
     return _together(Choice("size", why, tuple(options)), trials, refused)
+
+
+def _panels(trial: Survey) -> tuple[str, ...]:
+    """Ids of the outlines that are read as panels."""
+    read = (panel.ident for pattern in trial.patterns[:1] for panel in pattern.panels)
+    return tuple(read)
+
+
+def _with_gap(
+    drawing: Drawing, reading: Reading, units: Units, depth: int, refused: PatternError
+) -> Survey:
+    chains = outlined(drawing, reading).open_chains
+    own = next((chain for chain in chains if chain.at == refused.at), None)
+    if own is None:
+        return Survey((), (), refused)
+    # To a hundredth of a millimetre, upwards: the ends must lie within it.
+    reach = math.floor(own.size / _GAP_STEP_MM + 1.0) * _GAP_STEP_MM
+    trial = _survey(drawing, replace(reading, join_tolerance=reach), units, depth - 1)
+    gives = _gives(trial, units)
+    if reach > JOIN.usual[1]:
+        gives += "; so wide a gap is better closed in the drawing"
+    about = (f"ends up to {show(reach, units)} apart are joined, in every outline",)
+    idents = tuple(piece.ident for piece in own.pieces)
+    options = (
+        () if JOIN.judge(reach) == "refused" else (Option(f"{reach:.4g} mm", gives, about, idents),)
+    )
+    return _together(Choice("join_tolerance", refused.problem, options), (trial,), refused)
 
 
 def _with_allowance(
@@ -212,13 +267,14 @@ def _with_waistlines(
         idents = tuple(dict.fromkeys(line.ident for line in group))
         trial = _survey(drawing, replace(reading, waistlines=idents), units, depth - 1)
         gives = _gives(trial, units)
-        options.append(Option(idents, gives, tuple(_where(line, units) for line in group)))
+        where = tuple(_where(line, units) for line in group)
+        options.append(Option(idents, gives, where, idents))
         trials.append(trial)
     grouped = {ident for option in options for ident in option.value}
     if rest := [line for line in lines if line.ident not in grouped]:
         words = tuple(_where(line, units) for line in rest)
         gives = "these lie across panels too, but none is alike on every panel"
-        options.append(Option((), gives, words))
+        options.append(Option((), gives, words, tuple(line.ident for line in rest)))
     return _together(Choice("waistlines", refusal.problem, tuple(options)), trials, refusal)
 
 
@@ -247,7 +303,8 @@ def _unread(pattern: Pattern, reading: Reading) -> Iterable[Choice]:
     found = [r for r in pattern.ledger if r.kind == "fault" and r.code in _UNREAD]
     if found:
         idents = tuple(dict.fromkeys((*reading.leave_out, *(r.elements[0] for r in found))))
-        option = Option(idents, "not cut, if it is named", tuple(r.words for r in found))
+        words = tuple(r.words for r in found)
+        option = Option(idents, "not cut, if it is named", words, idents)
         yield Choice("leave_out", found[0].words, (option,))
 
 
@@ -287,3 +344,39 @@ def survey_job(job: JobFile) -> Survey:
     """
     drawing = at_scale(job, read_svg(job.pattern.file))
     return survey(drawing, reading_of(job), units=job.pattern.units)
+
+
+def drafted_choices(pattern: Pattern, drafted_waist: float, units: Units) -> tuple[Choice, ...]:
+    """What may be meant where the pattern's waist is not the drafted one."""
+    own, said = show(pattern.waist, units), show(drafted_waist, units)
+    ratio = drafted_waist / pattern.waist
+    why = f"the pattern's waist is {own}, and {said} is what was said"
+    found = [
+        Choice(
+            "drafted_waist",
+            why,
+            (Option(f"{pattern.waist:.6g} mm", f"the drafted waist is {own}"),),
+        )
+    ]
+    clue = likely_scale(1.0 / ratio)
+    if clue:
+        times = Option(f"{ratio:.6g}", f"every length becomes {ratio:.4g} times as large ({clue})")
+        found.append(Choice("scale", why, (times,)))
+    return tuple(found)
+
+
+def halves_choice(pattern: Pattern, why: str, units: Units) -> Choice:
+    """What is drawn, where it was read one way and little tells."""
+    half, full = pattern.waist, pattern.waist
+    if pattern.full:
+        half *= 2.0
+    else:
+        full *= 0.5
+    return Choice(
+        "halves",
+        why,
+        (
+            Option("half", f"the other half is its mirror image: whole waist {show(half, units)}"),
+            Option("full", f"all that is sewn is drawn: whole waist {show(full, units)}"),
+        ),
+    )

@@ -30,7 +30,7 @@ from .checks import (
 from .construction_keys import edge_rolls, sewn_of
 from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, JobFile, PanelTable
-from .slips import drawing_slips, job_slips, reading_slips, refuse
+from .slips import Slip, drawing_slips, job_slips, reading_slips, refuse
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,12 +87,18 @@ class Job:
     @property
     def doubts(self) -> tuple[Remark, ...]:
         """What the maker should look at in the job's numbers and the swatches."""
-        slips = job_slips(self.file, self.pattern, self.stack)
+        return (*(slip.remark for slip in self.slips), *self.swatch_doubts)
+
+    @property
+    def slips(self) -> tuple[Slip, ...]:
+        """Numbers of the job that are possible, but far from what is usual."""
+        return job_slips(self.file, self.pattern, self.stack)
+
+    @property
+    def swatch_doubts(self) -> tuple[Remark, ...]:
+        """What the maker should look at in the swatches."""
         told = (words for fit in self.swatches for words in fit.warnings())
-        return (
-            *(slip.remark for slip in slips),
-            *(Remark("warning", "swatch", words) for words in told),
-        )
+        return tuple(Remark("warning", "swatch", words) for words in told)
 
 
 def resolve(

@@ -58,12 +58,15 @@ class Finding:
         Id of the drawn shape that it is about; empty if none.
     seam : str
         Name of the seam that it is about; empty if none.
+    problem : str
+        Of a fault: the words without what to do about it.
     """
 
     words: str
     code: str
     element: str = ""
     seam: str = ""
+    problem: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,7 +110,12 @@ def check_pattern(
     classes, inferred = panel_classes(job, pattern, body)
     units = job.pattern.units
     faults = [
-        Finding(f"{remark.words}. {remark.remedy}", remark.code, next(iter(remark.elements), ""))
+        Finding(
+            f"{remark.words}. {remark.remedy}",
+            remark.code,
+            next(iter(remark.elements), ""),
+            problem=remark.words,
+        )
         for remark in pattern.ledger
         if remark.kind == "fault"
     ]
@@ -119,7 +127,7 @@ def check_pattern(
     try:
         check_scale(pattern, job.pattern.drafted_waist, units)
     except ScaleError as error:
-        faults.append(Finding(f"{error.problem}. {error.remedy}", "scale"))
+        faults.append(Finding(f"{error.problem}. {error.remedy}", "scale", problem=error.problem))
     for walked in pattern.walk():
         apart = abs(walked.difference)
         if apart > SEAM_EASE_MM:

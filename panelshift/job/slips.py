@@ -168,6 +168,11 @@ class Slip:
         return Remark("warning", self.bound.code, f"{self.words}: {self.remedy}")
 
 
+def fabric_key(name: str, key: str = "") -> str:
+    """What a slip's key is of a fabric, or of a key of its table."""
+    return f"stack.fabric ({name}){'.' if key else ''}{key}"
+
+
 def refuse(slips: Sequence[Slip], source: str) -> None:
     """Refuse a job whose numbers cannot be.
 
@@ -192,7 +197,7 @@ def reading_slips(job: JobFile) -> tuple[Slip, ...]:
         table.join_tolerance,
         f"ends of lines {show(table.join_tolerance, table.units)} apart would be joined, which "
         "joins lines of different panels",
-        "give join_tolerance in mm, 0.5 as a rule, and close wider gaps in the drawing",
+        "join ends up to 0.5 mm apart as a rule, and close wider gaps in the drawing",
         "pattern.join_tolerance",
     )
     larger = "large" if table.scale > 1.0 else "small"
@@ -201,8 +206,8 @@ def reading_slips(job: JobFile) -> tuple[Slip, ...]:
         SCALE,
         table.scale,
         f"scale = {table.scale:.6g} makes the drawing {times:.6g} times as {larger}",
-        "leave scale out, or give 1, if the drawing is at true size; state drafted_waist, and the "
-        "factor that fits is said",
+        "leave it at 1 if the drawing is at true size; say what waist was drafted to, and the "
+        "factor that fits is told",
         "pattern.scale",
     )
     return _odd(join, scale)
@@ -250,15 +255,15 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
             gap / pattern.waist,
             f"the lacing gap of {show(gap, units)} is {_percent(gap / pattern.waist)} of the whole "
             f"waist of {show(pattern.waist, units)}",
-            "give as lacing_gap the opening at the centre back when laced, in mm",
+            "it is the opening at the centre back when laced; see whether its unit is right",
             "pattern.lacing_gap",
         ),
         Slip(
             BUSK,
             job.fit.busk,
             f"the busk holds the front edges {show(job.fit.busk, units)} apart",
-            "give as busk how far the closed busk holds the two front edges apart, not its "
-            "length; 0 if they meet",
+            "it is how far the closed busk holds the two front edges apart, not its length; 0 if "
+            "they meet",
             "fit.busk",
         ),
         *_formers(job),
@@ -290,7 +295,7 @@ def _formers(job: JobFile) -> Iterator[Slip]:
                 FORMER,
                 value,
                 f"a former of {show(value, job.pattern.units)} diameter",
-                'give its diameter in mm (80, or "8 cm"), not its radius or its girth',
+                "give its diameter, not its radius or its girth, and see whether the unit is right",
                 key,
             )
 
@@ -312,8 +317,8 @@ def _girths(job: JobFile, pattern: Pattern, gap: float) -> Iterator[Slip]:
             girth / drawn,
             f"the body's girth at {key} is {show(girth, units)}, the pattern's with its lacing "
             f"gap {show(drawn, units)}",
-            "give whole girths of the body as laced, in mm; see whether halves and scale of the "
-            "pattern are right",
+            "give whole girths of the body as laced; see whether the pattern is at true size, and "
+            "whether one half or both are drawn",
             f"body.girths.{key}",
         )
 
@@ -329,8 +334,8 @@ def _thicknesses(stack: Stack) -> Iterator[Slip]:
             THICKNESS,
             thick,
             words,
-            "measure it again, one layer of it, in mm",
-            f"stack.fabric ({fabric.name}).thickness",
+            "measure it again, one layer of it, and see whether the unit is right",
+            fabric_key(fabric.name, "thickness"),
         )
 
 
@@ -344,7 +349,7 @@ def _taken_up(stack: Stack) -> Iterator[Slip]:
                 f"sewing is to take up {_percent(share)} of {fabric.name}",
                 "measure a test piece before and after; a cloth that loses so much is better "
                 "quilted, or steamed, before it is cut",
-                f"stack.fabric ({fabric.name}).{key}",
+                fabric_key(fabric.name, key),
             )
 
 
@@ -374,7 +379,7 @@ def _growth(job: JobFile, pattern: Pattern, stack: Stack, laced: float) -> Itera
             share,
             f"{fabric.name} lies {own:.2f} mm from the drafted layer, so that its girth changes "
             f"by {_percent(share)}",
-            "see whether all thicknesses and lofts are right; a fabric that covers only a part "
-            "has a coverage below 1",
-            f"stack.fabric ({fabric.name})",
+            "see whether all thicknesses and lofts are right; what covers only a part of a panel, "
+            "as bones do, counts by that part",
+            fabric_key(fabric.name),
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import os
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -103,6 +104,40 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
     if body.file is not None:
         body = body.model_copy(update={"file": folder / body.file})
     return job.model_copy(update={"pattern": pattern, "stack": stack, "body": body})
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A value of a job file that cannot be.
+
+    *place*: keys and places down to it. *words*: what is wrong. *relation*, *limit*: the bound that
+    it breaks, such as "at most" 50, in mm if it is a length; None if it breaks none.
+    """
+
+    place: tuple[str | int, ...]
+    words: str
+    relation: str = ""
+    limit: float | None = None
+
+
+def job_faults(data: dict[str, Any]) -> tuple[Fault, ...]:
+    """Return what is wrong with a job that has been parsed into a dictionary, value by value."""
+    try:
+        JobFile.model_validate(data)
+    except ValidationError as error:
+        return tuple(map(_value_fault, error.errors(include_url=False)))
+    return ()
+
+
+def _value_fault(item: Any) -> Fault:
+    place = tuple(part for part in item["loc"] if part not in BRANCHES)
+    kind = item["type"]
+    if kind in _BOUNDS:
+        limit, relation = _BOUNDS[kind]
+        return Fault(place, _said(item), relation, float(item["ctx"][limit]))
+    if kind == "literal_error":
+        return Fault(place, f"{_shown(item['input'])} is not one of {item['ctx']['expected']}")
+    return Fault(place, _said(item))
 
 
 def job_bytes(path: Path, most: int = LARGEST_JOB_BYTES) -> bytes:

@@ -65,13 +65,15 @@ _SIZE = re.compile(rf"{_SIDE}\s*[x\u00d7]\s*{_SIDE}")
 """Two lengths with their units; a sign belongs to no side of paper."""
 
 
-def parse_paper(text: str) -> Paper:
+def parse_paper(text: str, *, bare: str = "mm") -> Paper:
     """Read a paper: a name, a size such as 300x400 or 24x36in, or a roll such as roll:914.
 
     Parameters
     ----------
     text : str
-        Bare numbers are mm; a unit after one side counts for both. Case does not matter.
+        A unit after one side counts for both. Case does not matter.
+    bare : {"mm", "cm", "in"}
+        The unit of a size that names none.
 
     Returns
     -------
@@ -97,11 +99,13 @@ def parse_paper(text: str) -> Paper:
         return PAPERS[words]
     try:
         if words.startswith("roll:"):
-            return _checked(Paper("roll", to_mm(words.removeprefix("roll:")), 0.0), text)
+            return _checked(Paper("roll", to_mm(words.removeprefix("roll:"), bare=bare), 0.0), text)
         match = _SIZE.fullmatch(words)
         if match:
             across, unit, down, last = match.groups()
-            return _checked(_sized(across + (unit or last), down + (last or unit)), text)
+            plain = "" if unit or last or bare == "mm" else bare
+            across, down = across + (unit or last or plain), down + (last or unit or plain)
+            return _checked(_sized(across, down), text)
     except UnitError as error:
         raise PrintError(error.problem, remedy=error.remedy, element="paper") from None
     raise PrintError(

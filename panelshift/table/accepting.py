@@ -13,13 +13,13 @@ from typing import Final
 
 from ..errors import JobError, PanelshiftError, SwatchError
 from ..job.materials import fabric_stack
-from ..job.toml import job_data
+from ..job.toml import job_data, job_faults
 from ..stack import MeasuredDistance
 from ..swatch import SwatchReading, fit_in_stack, measured_by
 from ..swatch.recorded import only, parse_csv
 from ..units import to_mm
-from .edits import Edit, Form, edit_of, field
-from .stages import State
+from .edits import Edit, Form, bound_words, edit_of, field
+from .stages import State, as_if_measured
 from .toml_changes import KeyPath, Table, changed, put, value_at
 from .workspace import HEADINGS, History, Work, free_place
 
@@ -83,15 +83,24 @@ def refuse_stale(revision: str, found: Proposal, state: State, history: History)
             return
     raise StaleError(
         "this was changed in another tab, or in the job file itself, since the page was drawn",
-        remedy="Here is how it stands now; make your change again if it is still wanted.",
+        remedy="It now stands here as it is in the file; make your change again if you still want "
+        "it.",
     )
 
 
-def refuse_worse(new: State, old: State) -> None:
+def refuse_worse(new: State, old: State, edit: Edit | None = None) -> None:
     """Refuse work that is no job, or no longer fits its pattern though it did before.
+
+    *edit*: of one field, in whose words the refusal is then.
 
     Raises `PanelshiftError` for what is wrong with it.
     """
+    if new.file.error is not None and edit is not None and old.file.value is not None:
+        units = old.file.value.pattern.units
+        faults = job_faults(as_if_measured(new.data.value or {}))
+        if faults:
+            words = "; ".join(bound_words(fault, edit, units) for fault in faults)
+            raise JobError(words, remedy="What was saved before stays.")
     for error in (new.data.error, new.file.error):
         if error is not None:
             raise error

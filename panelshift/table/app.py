@@ -21,24 +21,28 @@ from ..fit.html_page import templates
 from ..sources.svg.document import MOST_BYTES
 from ..swatch.strip_kinds import SHEETS, sheet_bytes
 from ..swatch.strips import DEFAULT_FORMERS_MM
-from .layer_view import look_view, overlay_view
+from .accepting import StaleError
+from .looks import LOOKS, look_view
 from .parcel import parcel, parcel_name, wish_of
 from .session import Session
-from .views import Refusal, section_view, told, tried_view, work_view
+from .views import Refusal, section_view, told, told_beside, tried_view, work_view
 
 T = TypeVar("T")
 
-STATIC: Final = {
-    "table.css": "text/css",
-    "drawings.css": "text/css",
-    "table.js": "text/javascript",
-    "mark.svg": "image/svg+xml",
-    "htmx.min.js": "text/javascript",
-    "idiomorph-ext.min.js": "text/javascript",
-}
-"""All files that the page loads; nothing else can be asked for."""
+_TYPES: Final = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
 
-_VENDORED: Final = ("htmx.min.js", "idiomorph-ext.min.js")
+_HOME: Final = files("panelshift.table") / "static"
+
+_FILES: Final = {
+    item.name: item
+    for folder in (_HOME, _HOME / "vendor")
+    for item in sorted(folder.iterdir(), key=lambda item: item.name)
+    if item.name[item.name.rfind(".") :] in _TYPES
+}
+
+STATIC: Final = {name: _TYPES[name[name.rfind(".") :]] for name in _FILES}
+"""All files that the page loads, and their types; nothing else can be asked for."""
+
 _MOST_FIELDS: Final = 40
 
 
@@ -48,11 +52,7 @@ class PageRoutes:
     def __init__(self, session: Session) -> None:
         self.session = session
         self._templates = templates("panelshift.table")
-        folder = files("panelshift.table") / "static"
-        self._static = {
-            name: (folder / "vendor" / name if name in _VENDORED else folder / name).read_bytes()
-            for name in STATIC
-        }
+        self._static = {name: item.read_bytes() for name, item in _FILES.items()}
         self._parcels = threading.Lock()
 
     def routes(self) -> list[Route]:
@@ -62,7 +62,7 @@ class PageRoutes:
             Route("/work", self.work),
             Route("/section", self.section),
             Route("/look", self.look),
-            Route("/look/overlay", self.overlay),
+            Route("/look/{name}", self.one_look),
             Route("/pulse", self.pulse),
             Route("/parcel.zip", self.parcel),
             Route("/strips.pdf", self.strips),
@@ -120,8 +120,11 @@ class PageRoutes:
 
         return HTMLResponse(await run_in_threadpool(draw))
 
-    async def overlay(self, request: Request) -> Response:
-        """One panel's layers, as the controls ask for them."""
+    async def one_look(self, request: Request) -> Response:
+        """A way to look at the layers, as its own controls ask for it."""
+        chosen = LOOKS.get(request.path_params["name"])
+        if chosen is None:
+            raise HTTPException(404)
         query = dict(request.query_params)
 
         def draw() -> str:
@@ -132,7 +135,7 @@ class PageRoutes:
                 facts = state.facts.value
                 if facts is None:
                     return ""
-                return self._render("overlay.html", {"look": overlay_view(facts, query)})
+                return self._render(chosen.template, {"look": chosen.view(facts, query)})
 
         return HTMLResponse(await run_in_threadpool(draw))
 
@@ -264,7 +267,8 @@ class PageRoutes:
             said = await run_in_threadpool(change)
         except PanelshiftError as error:
             typed = form.get("text") or form.get("value", "")
-            refusal = Refusal(request.headers.get("hx-trigger", ""), typed, told(error))
+            field = request.headers.get("hx-trigger", "").removesuffix("-again")
+            refusal = Refusal(field, typed, told_beside(error), isinstance(error, StaleError))
             answer = await self._work(request, refusal=refusal, level=level)
             answer.headers["x-refused"] = "1"
             return answer
@@ -274,7 +278,7 @@ class PageRoutes:
 
     def _render(self, template: str, view: dict[str, Any]) -> str:
         found = self._templates.get_template(template)
-        return found.render(cautions=CAUTION, most_bytes=MOST_BYTES, **view)
+        return found.render(cautions=CAUTION, most_bytes=MOST_BYTES, oob=False, **view)
 
 
 def _no_file() -> str:
@@ -282,4 +286,9 @@ def _no_file() -> str:
 
 
 def _fields(data: FormData) -> dict[str, str]:
-    return {name: value for name, value in data.multi_items() if isinstance(value, str)}
+    """Fields of a form; what came several times stands in lines."""
+    found: dict[str, list[str]] = {}
+    for name, value in data.multi_items():
+        if isinstance(value, str):
+            found.setdefault(name, []).append(value)
+    return {name: "\n".join(values) for name, values in found.items()}

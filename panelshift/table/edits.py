@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ..errors import JobError
-from ..units import parse_length, parse_number, parse_percent
+from ..job.toml import Fault
+from ..units import parse_length, parse_number, parse_percent, shown_length
 from .toml_changes import Change, KeyPath, Table, entry_for, put, value_at
 
 Form = Mapping[str, str]
@@ -21,17 +22,36 @@ class Edit:
     """One change that a maker asks for.
 
     *change*: of a job's document. *touches*: what of a job the edit is about: where two tabs
-    changed different things, both count. *words*: what it does, for undoing it.
+    changed different things, both count. *words*: what it does, for undoing it. *reader*: of its
+    field, which tells in what its bounds are to be told.
     """
 
     change: Change
     touches: Touched
     words: str
+    reader: Reader | None = None
 
 
 def typed_length(text: str, units: str) -> float | int | str:
     """What a job file should say for a length that was typed; a `Reader`."""
     return parse_length(text, bare=units).job_value
+
+
+def typed_percent(text: str, units: str) -> float | int:
+    """What a job file should say for a part that was typed in per cent; a `Reader`."""
+    return parse_percent(text)
+
+
+def bound_words(fault: Fault, edit: Edit, units: str) -> str:
+    """Say what a value breaks in the unit of its field."""
+    if fault.limit is None:
+        return fault.words
+    limit = f"{fault.limit:g}"
+    if edit.reader is typed_length:
+        limit = f"{shown_length(fault.limit, units)} {units}"
+    elif edit.reader is typed_percent:
+        limit = f"{100.0 * fault.limit:g} %"
+    return f"must be {fault.relation} {limit}"
 
 
 def edit_of(kind: str, form: Form, units: str) -> Edit:
@@ -69,10 +89,10 @@ def field(form: Form, name: str) -> str:
 FABRIC_KEYS: Final[Mapping[str, tuple[Reader, str]]] = {
     "thickness": (typed_length, "the thickness"),
     "thickness_uncertainty": (typed_length, "how sure the thickness is"),
-    "coverage": (lambda text, units: parse_percent(text), "the part covered"),
+    "coverage": (typed_percent, "the part covered"),
     "loft": (lambda text, units: parse_number(text), "the loft"),
-    "take_up": (lambda text, units: parse_percent(text), "what sewing takes up round the body"),
-    "take_up_length": (lambda text, units: parse_percent(text), "what sewing takes up in length"),
+    "take_up": (typed_percent, "what sewing takes up round the body"),
+    "take_up_length": (typed_percent, "what sewing takes up in length"),
     "cut_out": (lambda text, units: text == "yes", "whether pieces are cut"),
 }
 
@@ -119,7 +139,7 @@ def edit_fabric(form: Form, units: str) -> Edit:
     def touches(data: Mapping[str, Any]) -> Any:
         return value_at(_entry(data, name), (key,)) if name in _names(data) else "gone"
 
-    return Edit(change, touches, f"{words} of {name}")
+    return Edit(change, touches, f"{words} of {name}", read)
 
 
 def rename(form: Form, units: str) -> Edit:
@@ -150,7 +170,7 @@ def add(form: Form, units: str) -> Edit:
         entries = _fabrics(data)
         entries.append(entry_for(entries, values))
 
-    return Edit(change, _names, f"the new layer {values['name']}")
+    return Edit(change, _names, f"the new layer {values['name']}", typed_length)
 
 
 def remove(form: Form, units: str) -> Edit:
@@ -222,11 +242,13 @@ def _setting(form: Form, units: str) -> Edit:
         raise unknown(f"no field sets {'.'.join(path)!r:.60}")
     read, words = SETTINGS[path]
     text = field(form, "value")
-    return _put(path, read(text, units) if text else None, words)
+    return _put(path, read(text, units) if text else None, words, read)
 
 
-def _put(path: KeyPath, value: Any, words: str) -> Edit:
-    return Edit(lambda data: put(data, path, value), lambda data: value_at(data, path), words)
+def _put(path: KeyPath, value: Any, words: str, reader: Reader | None = None) -> Edit:
+    return Edit(
+        lambda data: put(data, path, value), lambda data: value_at(data, path), words, reader
+    )
 
 
 # -- panels and body --------------------------------------------------------------------
@@ -240,7 +262,8 @@ def _panel_class(form: Form, units: str) -> Edit:
 def _girth(form: Form, units: str) -> Edit:
     level, text = form.get("level", ""), field(form, "value")
     value = typed_length(text, units) if text else None
-    return _put(("body", "girths", level), value, f"the body's girth at the {level}")
+    words = f"the body's girth at the {level}"
+    return _put(("body", "girths", level), value, words, typed_length)
 
 
 _OF_MODEL: Final = {
@@ -275,7 +298,40 @@ def _body(form: Form, units: str) -> Edit:
         for key, value in values.items():
             put(data, ("body", key), value)
 
-    return Edit(change, lambda data: value_at(data, ("body",)), "the body model")
+    return Edit(change, lambda data: value_at(data, ("body",)), "the body model", typed_length)
+
+
+# -- mending a draft ---------------------------------------------------------------------
+
+_MENDS: Final[Mapping[str, str]] = {
+    "join_tolerance": "the closed gap",
+    "drafted_waist": "the drafted waist",
+    "scale": "the drawing's scale",
+    "halves": "half or whole pattern",
+    "size": "the size that is read",
+    "allowance_drawn": "the allowance that is drawn in",
+    "waistlines": "which lines are the waist",
+    "leave_out": "what is no panel",
+}
+"""Keys of ``[pattern]`` that settle what a draft leaves open."""
+
+_OF_LINES: Final = frozenset({"waistlines", "leave_out"})
+"""Those that take ids of shapes, a line each."""
+
+
+def _mend(form: Form, units: str) -> Edit:
+    """Settle what a draft leaves open, by an answer that the library has given."""
+    key, text = form.get("key", ""), form.get("value", "")
+    if key not in _MENDS:
+        raise unknown(f"nothing is mended by {key!r:.40}")
+    value: Any = [line for line in text.splitlines() if line] if key in _OF_LINES else text
+    if key in ("join_tolerance", "drafted_waist", "allowance_drawn"):
+        value = typed_length(field(form, "value"), units)
+    elif key == "scale":
+        value = parse_number(field(form, "value"))
+    if not value and value != 0:
+        raise JobError("nothing is chosen", remedy="Point at what it is first.")
+    return _put(("pattern", key), value, _MENDS[key])
 
 
 KINDS: Final[Mapping[str, Callable[[Form, str], Edit]]] = {
@@ -288,4 +344,5 @@ KINDS: Final[Mapping[str, Callable[[Form, str], Edit]]] = {
     "add": add,
     "remove": remove,
     "move": move,
+    "mend": _mend,
 }

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from ..draft import assemble
 from ..errors import PanelshiftError
-from ..job.choices import Survey
+from ..job.choices import survey
 from ..job.resolved import read_pattern, resolve
 from ..job.starter import starter_job
 from ..job.toml import job_data, parse_job
@@ -67,22 +68,55 @@ def take_in(uploaded: str, content: bytes, folder: Path, state: State | None) ->
     try:
         path = free_place(folder, name, content)
         if state is None:
-            pattern = assemble(drawing, keep_faults=True)
-            job = starter_job(Survey((pattern,)), Path(path.name)).encode()
-            words = f"{len(pattern.panels)} panels read from {uploaded:.80}"
+            # A job exists from the first drop on: what is amiss is mended on the page.
+            found = survey(drawing)
+            job = starter_job(found, Path(path.name), asks=False).encode()
+            words = f"{uploaded:.80} is on the table; something in it is open: see below"
+            if found.pattern is not None:
+                words = f"{len(found.pattern.panels)} panels read from {uploaded:.80}"
         else:
-            job, pattern, dropped = _into(state, drawing, path)
-            words = f"{len(pattern.panels)} panels read from {uploaded:.80}"
-            if dropped:
-                words += (
-                    "; what the job said of panels that are not in it was taken out "
-                    f"({', '.join(dropped)})"
-                )
+            job, words = _in_its_place(state, drawing, path, f"{uploaded:.80}")
     except PanelshiftError as error:
         raise RefusedError(error, drawing) from None
     if path.name != name:
         words += f". {name} is there already with other content, so it is kept as {path.name}"
     return Taken(path, content, job, words + ".")
+
+
+def _in_its_place(state: State, drawing: Drawing, path: Path, called: str) -> tuple[bytes, str]:
+    """The job with another drawing, and what was done in words."""
+    try:
+        job, pattern, dropped = _into(state, drawing, path)
+    except PanelshiftError:
+        if not survey(drawing).choices and state.pattern.value is not None:
+            raise
+        words = f"{called} is in its place; something in it is open: see below"
+        return _afresh(state, path), words
+    words = f"{len(pattern.panels)} panels read from {called}"
+    if dropped:
+        gone = ", ".join(dropped)
+        words += f"; what the job said of panels that are not in it was taken out ({gone})"
+    return job, words
+
+
+_OF_ONE_DRAWING: Final = (
+    *("order", "halves", "waistlines", "leave_out", "leave_layers", "join_tolerance"),
+    *("net_outline", "size", "allowance_drawn", "scale"),
+)
+"""Keys of ``[pattern]`` that say how one drawing is read, and mean nothing for another."""
+
+
+def _afresh(state: State, path: Path) -> bytes:
+    """The job with a drawing of which nothing has been settled yet."""
+
+    def change(job: Table) -> None:
+        put(job, ("pattern", "file"), path.name)
+        for key in _OF_ONE_DRAWING:
+            put(job, ("pattern", key), None)
+        put(job, ("panel",), None)
+        put(job, ("body", "girths"), None)
+
+    return changed(state.work.text, change, source=str(state.path)).encode()
 
 
 def _into(state: State, drawing: Drawing, path: Path) -> tuple[bytes, Pattern, list[str]]:

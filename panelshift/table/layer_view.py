@@ -1,4 +1,4 @@
-"""What step 4 shows: a panel in all its layers, the differences enlarged, and its tables."""
+"""A panel in all its layers over the draft, the differences enlarged: the cut lines of step 4."""
 
 from __future__ import annotations
 
@@ -10,18 +10,15 @@ from typing import Any, Final
 import numpy as np
 from lxml import etree
 
-from ..fit.fact_tables import growth_tables, narrow, waist_choices, walk_table, your_girths
 from ..fit.facts import FitFacts
-from ..fit.first_page import answers, headline
-from ..fit.html_page import walk_summary
 from ..fit.layer_change import MAGNIFICATIONS, OutlineChange, level_points, outline_points
 from ..outline import FloatArray
 from ..pattern.panel import Panel
 from ..sheets.palette import Style
 from ..sheets.svg_writer import finished, key_line, line, picture, stroke, text
-from ..units import bare, show
-from .stages import State
-from .views import key_of, safe, told
+from ..units import bare
+from .pattern_picture import safe
+from .toml_changes import key_of
 
 _LETTER: Final = 0.03
 """Font size as a part of the picture's height."""
@@ -170,25 +167,9 @@ def _whole(text: str) -> int | None:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else None
 
 
-def look_view(state: State | None, form: Mapping[str, str]) -> dict[str, Any]:
-    """Return everything that step 4 shows, nothing but the reason if it cannot.
-
-    *state*: none if nothing is on the table. *form*: what its controls ask for.
-    """
-    if state is None:
-        return {"look": None, "unmeasured": (), "trouble": []}
-    with state.lock:
-        facts = state.facts.value
-        if facts is None:
-            error = state.shifted.error or state.facts.error
-            trouble = [] if error is None else [told(error)]
-            return {"look": None, "unmeasured": state.unmeasured, "trouble": trouble}
-        return {"look": overlay_view(facts, form) | _tables(facts), "trouble": []}
-
-
-def overlay_view(facts: FitFacts, form: Mapping[str, str]) -> dict[str, Any]:
+def overlay_view(facts: FitFacts, query: Mapping[str, str]) -> dict[str, Any]:
     """Return the picture of one panel and its controls."""
-    choice = choice_of(form, facts)
+    choice = choice_of(query, facts)
     drawn = overlay(facts, choice)
     panels = [panel.name for panel in facts.pattern.panels]
     layers = [layer.fabric.name for layer in facts.layers]
@@ -210,17 +191,4 @@ def overlay_view(facts: FitFacts, form: Mapping[str, str]) -> dict[str, Any]:
         ],
         "growth_of": list(drawn.styles)[-1] if drawn.styles else "",
         "units": facts.units,
-    }
-
-
-def _tables(facts: FitFacts) -> dict[str, Any]:
-    return {
-        "headline": headline(facts),
-        "answers": answers(facts),
-        "girths": narrow(waist_choices(facts), your_girths(facts)),
-        "growth": narrow(*growth_tables(facts)),
-        "sewing": facts.sewing,
-        "walks": narrow(walk_table(facts)) if facts.walks else [],
-        "walk_words": walk_summary(facts),
-        "tolerance": show(facts.basis.options.seam_tolerance, facts.units),
     }

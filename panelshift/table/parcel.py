@@ -53,7 +53,7 @@ def wish_of(form: Mapping[str, str], parts: Sequence[str], units: str) -> Wish:
     margin, overlap = (
         to_mm(form.get(name) or "10 mm", bare=units) for name in ("margin", "overlap")
     )
-    options = PageOptions(parse_paper(paper), margin, overlap, units)
+    options = PageOptions(parse_paper(paper, bare=units), margin, overlap, units)
     return Wish(wanted, options, form.get("nested") == "yes", form.get("together") == "yes")
 
 

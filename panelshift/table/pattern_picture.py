@@ -11,13 +11,14 @@ from typing import Final
 
 import numpy as np
 from lxml import etree
+from markupsafe import Markup
 
 from ..errors import PanelshiftError
 from ..fit.sections import short_names
 from ..job.said import Finding
 from ..outline import Curve, FloatArray
 from ..outline.pathtext import number
-from ..pattern.drawing import Drawing
+from ..pattern.drawing import Drawing, Shape
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
 from ..sheets.lettering import width
@@ -49,6 +50,12 @@ class Flag:
     curve: Curve | None = None
 
 
+def safe(svg: str) -> Markup:
+    """Return a picture of our own as markup."""
+    # Built by lxml from panelshift's own curves and numbers; lxml has escaped every name in it.
+    return Markup(svg)
+
+
 def flags(
     findings: Sequence[Finding], pattern: Pattern, drawing: Drawing | None
 ) -> tuple[Flag, ...]:
@@ -70,13 +77,17 @@ def flags(
     )
 
 
-def error_flag(error: PanelshiftError, drawing: Drawing | None) -> Flag:
-    """Why a drawing is no pattern, and where on it the fault lies."""
+def error_flag(error: PanelshiftError, drawing: Drawing | None, *, brief: bool = False) -> Flag:
+    """Why a drawing is no pattern, and where on it the fault lies.
+
+    *brief*: without what to do about it, where a button does it.
+    """
     at = None if error.at is None else np.array(error.at)
     if at is None and drawing is not None:
         at = _shape_middles(drawing).get(error.element)
     about = f"{error.element}: " if error.element else ""
-    return Flag(1, f"{about}{error.problem}. {error.remedy}", at)
+    remedy = "." if brief else f". {error.remedy}"
+    return Flag(1, f"{about}{error.problem}{remedy}", at)
 
 
 def _shape_middles(drawing: Drawing) -> dict[str, FloatArray]:
@@ -99,19 +110,32 @@ def _middle(panel: Panel) -> FloatArray:
 
 
 def pattern_picture(
-    pattern: Pattern, title: str, remarks: Sequence[Flag] = (), classes: Sequence[str] | None = None
+    pattern: Pattern,
+    title: str,
+    remarks: Sequence[Flag] = (),
+    classes: Sequence[str] | None = None,
+    *,
+    options: Mapping[str, Sequence[str]] | None = None,
+    drawing: Drawing | None = None,
 ) -> str:
     """Draw all panels as they lie on the sheet.
 
     *title*: read out for those who do not see it. *classes*: of each panel; they are then drawn
-    with their classes and can be clicked on.
+    with their classes and can be clicked on. *options*: see `drawing_picture`, of the *drawing*.
     """
     others = [flag.curve for flag in remarks if flag.curve is not None]
+    chosen = _option_curves(options or {}, () if drawing is None else drawing.shapes)
     outlines = [*(panel.outline for panel in pattern.panels), *others]
+    outlines += [curve for curves in chosen.values() for curve in curves]
     sheet = _PatternSheet.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
     names = short_names([panel.name for panel in pattern.panels])
     if classes is not None:
         _weaves(sheet)
+    # All names in one size that can be read: along the panels where some are too narrow for them.
+    said = [names[panel.name] for panel in pattern.panels]
+    said += [] if classes is None else list(classes)
+    narrowest = min(panel.waist.width for panel in pattern.panels)
+    upright = 1.09 * sheet.letter * max(map(width, said)) > narrowest
     for index, panel in enumerate(pattern.panels):
         group = sheet.group("panel" if classes is None else f"panel of-{classes[index]}")
         group.set("data-panel", str(index))
@@ -126,31 +150,63 @@ def pattern_picture(
         for mark in panel.marks:
             sheet.path(group, mark.curve, f"mark {mark.kind}")
         # Below the waist there is room in most panels, and the waistline stays to be seen.
-        at = panel.frame.origin - 1.6 * sheet.letter * panel.frame.up
-        sheet.words(group, names[panel.name], at, "name", room=panel.waist.width)
+        up = panel.frame.up if upright else np.zeros(2)
+        at = panel.frame.origin - (0.8 if upright else 1.6) * sheet.letter * panel.frame.up
+        if upright:
+            at = at + np.array([0.35 if classes is None else -0.3, 0.0]) * sheet.letter
+        sheet.words(group, names[panel.name], at, "name", along=up)
         if classes is not None:
-            below = at + np.array([0.0, 1.25 * sheet.letter])
-            sheet.words(group, classes[index], below, "class-name", 0.8, room=panel.waist.width)
+            beside = np.array([1.25, 0.0] if upright else [0.0, 1.25]) * sheet.letter
+            sheet.words(group, classes[index], at + beside, "class-name", 0.8, along=up)
     _level_names(sheet, pattern)
     for curve in others:
         sheet.path(sheet.root, curve, "at-fault")
+    _options(sheet, chosen)
     for flag in remarks:
         sheet.flag(flag)
     return finished(sheet.root)
 
 
-def drawing_picture(drawing: Drawing, title: str, flag: Flag, element: str) -> str:
+def drawing_picture(
+    drawing: Drawing,
+    title: str,
+    flag: Flag,
+    element: str,
+    options: Mapping[str, Sequence[str]] | None = None,
+) -> str:
     """Draw all curves of a file that is no pattern yet, with the fault at its place.
 
-    *element*: id of the element at fault, drawn bold.
+    *element*: id of the element at fault, drawn bold. *options*: ids of shapes by what they are an
+    answer to: they can be clicked on.
     """
     shapes = drawing.shapes[:_MOST_SHAPES]
     boxes = np.stack([shape.curve.hull_box for shape in shapes])
     sheet = _PatternSheet.of(boxes, (flag,), title)
     for shape in shapes:
         sheet.path(sheet.root, shape.curve, "at-fault" if shape.ident == element else "drawn")
+    _options(sheet, _option_curves(options or {}, shapes))
     sheet.flag(flag)
     return finished(sheet.root)
+
+
+def _option_curves(
+    options: Mapping[str, Sequence[str]], shapes: Sequence[Shape]
+) -> dict[str, list[Curve]]:
+    curves = {shape.ident: shape.curve for shape in shapes}
+    return {
+        answer: [curves[ident] for ident in elements if ident in curves]
+        for answer, elements in options.items()
+    }
+
+
+def _options(sheet: _PatternSheet, options: Mapping[str, Sequence[Curve]]) -> None:
+    """Draw what can be pointed at as an answer, each with a broad strip round it to be hit."""
+    for answer, curves in options.items():
+        group = sheet.group("option")
+        group.set("data-answer", answer)
+        for curve in curves:
+            sheet.path(group, curve, "hit")
+            sheet.path(group, curve, "line")
 
 
 def _level_names(sheet: _PatternSheet, pattern: Pattern) -> None:
@@ -237,20 +293,22 @@ class _PatternSheet:
         scale: float = 1.0,
         *,
         anchor: str = "middle",
-        room: float = np.inf,
+        along: FloatArray | None = None,
     ) -> None:
-        """Add a line of text, smaller if it would not fit into so much room (mm)."""
-        size = scale * self.letter
-        size *= min(1.0, 0.92 * room / max(size * width(content), 1e-9))
-        place = at - self.origin
-        attributes: Mapping[str, str] = {
-            "x": number(float(place[0])),
-            "y": number(float(place[1])),
+        """Add a line of text; one that runs *along* a direction ends at its place."""
+        x, y = (number(float(value)) for value in at - self.origin)
+        attributes = {
+            "x": x,
+            "y": y,
             "class": css,
-            "font-size": number(size),
+            "font-size": number(scale * self.letter),
             "text-anchor": anchor,
         }
-        etree.SubElement(parent, "text", dict(attributes)).text = content
+        if along is not None and along.any():
+            # Read from below, as on the back of a book.
+            angle = float(np.degrees(np.arctan2(along[1], along[0])))
+            attributes |= {"transform": f"rotate({number(angle)} {x} {y})", "text-anchor": "end"}
+        etree.SubElement(parent, "text", attributes).text = content
 
     def flag(self, flag: Flag) -> None:
         """Draw a remark's number in a ring, with a stem to its place."""

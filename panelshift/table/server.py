@@ -25,12 +25,14 @@ import uvicorn
 from starlette.applications import Starlette
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ..errors import OutputError
 from ..sources.svg.document import MOST_BYTES
 from .app import PageRoutes
+from .connections import PatientProtocol
 from .session import Session
 
 LARGEST_UPLOAD: Final = MOST_BYTES + 64 * 1024
@@ -103,7 +105,9 @@ class Guard:
             await refusal(scope, receive, guarded)
             return
         limit = LARGEST_UPLOAD if scope["path"] == self.upload_path else LARGEST_EDIT
-        await self.app(scope, _limited(receive, limit), guarded)
+        # A request that broke off is nobody's to be answered.
+        with contextlib.suppress(ClientDisconnect):
+            await self.app(scope, _limited(receive, limit), guarded)
 
     def _refusal(self, scope: Scope) -> Response | None:
         """Why a request is not passed on, None if it is."""
@@ -242,6 +246,7 @@ def serve(
 
     config = uvicorn.Config(
         create_app(session, token=token, port=number),
+        http=PatientProtocol,
         log_config=None,
         access_log=False,
         server_header=False,

@@ -25,6 +25,14 @@ class Attempt:
     drawing: Drawing | None = None
 
 
+@dataclass(frozen=True)
+class Kept:
+    """Whether all that was accepted is on the disk, in words."""
+
+    words: str
+    sound: bool = True
+
+
 class Session:
     """The work in one folder.
 
@@ -98,15 +106,31 @@ class Session:
             back, forward = self._history.back, self._history.forward
         return back[-1].words if back else "", forward[-1].words if forward else ""
 
+    @property
+    def kept(self) -> Kept:
+        """Whether the disk holds what the page shows."""
+        if self.workspace is None or self._work is None:
+            return Kept("")
+        name = self.workspace.job.name
+        if self._is_gone:
+            return Kept(f"Not saved: {name} is gone from its folder", sound=False)
+        if self.trouble is not None:
+            return Kept(f"Not saved: {name} cannot be read", sound=False)
+        return Kept("Saved")
+
     def mark(self) -> str:
         """Changes whenever the page should be drawn anew: after edits here, there or elsewhere."""
         state = self.state()
         attempt = "" if self.attempt is None else str(id(self.attempt))
-        return (
-            "empty" + attempt
-            if state is None
-            else f"{state.work.revision}{attempt}" + (f"-{hash(state.outside) & 0xFFFFFFFF:x}")
-        )
+        if state is None:
+            return f"empty{attempt}"
+        outside = f"{hash(state.outside) & 0xFFFFFFFF:x}"
+        gone = "-gone" if self._is_gone else ""
+        return f"{state.work.revision}{attempt}-{outside}{gone}"
+
+    @property
+    def _is_gone(self) -> bool:
+        return isinstance(self._stamp, tuple) and self._stamp[0] is None
 
     def _refresh(self) -> None:
         """Read the job file again if somebody else wrote it."""
@@ -147,7 +171,7 @@ class Session:
             found = proposal(kind, form, state)
             refuse_stale(form.get("revision", ""), found, state, self._history)
             if found.work.revision != state.work.revision:
-                refuse_worse(self.reckoner.state(found.work, state.path), state)
+                refuse_worse(self.reckoner.state(found.work, state.path), state, found.edit)
                 self._accept(found.work, found.words)
             return found.words
 

@@ -14,7 +14,17 @@ from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import PanelshiftError
 from ..fit.facts import FitFacts
 from ..job import Job, JobFile, resolve
-from ..job.resolved import read_pattern
+from ..job.choices import (
+    HALVES_DOUBTS,
+    SETTLED,
+    Choice,
+    Survey,
+    Units,
+    drafted_choices,
+    halves_choice,
+    survey,
+)
+from ..job.resolved import read_pattern, reading_of
 from ..job.result import fit_job, shift_job
 from ..job.said import Check, check_pattern
 from ..job.starter import UNMEASURED
@@ -171,11 +181,38 @@ class State:
         )
 
     @cached_property
+    def choices(self) -> tuple[Choice, ...]:
+        """What only the maker can decide of the drawing, each with all that may be answered."""
+        file, pattern = self.file.value, self.pattern.value
+        if file is None or self.scaled.value is None:
+            return ()
+        units = file.pattern.units
+        if pattern is None:
+            return self._survey(file, units).choices if self.pattern.error is not None else ()
+        codes = {remark.code: remark for remark in pattern.ledger}
+        found = list(self._survey(file, units).choices) if codes.keys() & SETTLED else []
+        for code in HALVES_DOUBTS & codes.keys():
+            found.append(halves_choice(pattern, codes[code].words, units))
+        drafted = file.pattern.drafted_waist
+        check = self.check.value
+        if drafted and check is not None and any(fault.code == "scale" for fault in check.faults):
+            found += drafted_choices(pattern, drafted, units)
+        return tuple(found)
+
+    def _survey(self, file: JobFile, units: Units) -> Survey:
+        drawing = self.scaled.value
+        assert drawing is not None  # as `choices` has seen to
+        key = ("survey", self.pattern_key, units)
+        return self.reckoner.patterns.recall(
+            key, lambda: survey(drawing, reading_of(file), units=units)
+        )
+
+    @cached_property
     def check(self) -> Found[Check]:
         """What is to be said of the pattern as it was read."""
-        # Numbers still to be measured are no slips.
-        job = None if self.unmeasured else self.job.value
-        also = () if job is None else job.doubts
+        # Slips are told beside their fields.
+        job = self.job.value
+        also = () if job is None else job.swatch_doubts
         return _attempt(
             lambda file, pattern: check_pattern(pattern, file, also=also), self.file, self.pattern
         )

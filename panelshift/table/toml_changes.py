@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import tomllib
 from collections.abc import Callable, Mapping, MutableMapping
 from typing import Any
@@ -116,3 +117,8 @@ def entry_for(entries: Any, values: Mapping[str, Any]) -> Any:
     table.update(values)
     table.add(tomlkit.nl())
     return table
+
+
+def key_of(name: str) -> str:
+    """Return a short name for ids in the page, as any name may be a fabric's."""
+    return hashlib.sha256(name.encode("utf-8", "surrogateescape")).hexdigest()[:8]

@@ -2,27 +2,37 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from markupsafe import Markup
-
-from ..errors import BodyError, PanelshiftError, StackError, SwatchError
+from ..errors import (
+    BodyError,
+    PanelshiftError,
+    PatternError,
+    StackError,
+    SvgError,
+    SwatchError,
+)
+from ..fit.facts import FitFacts
+from ..fit.first_page import waist_sizes
 from ..fit.girths import whole_levels
 from ..fit.sections import section_at, section_figures
+from ..job.choices import Choice, Option
 from ..job.materials import fit_with_job
 from ..job.model import JobFile
+from ..job.said import Finding
+from ..job.slips import fabric_key, reading_slips
 from ..stack import Stack
 from ..swatch import PairFit, compare
 from ..swatch.recorded import parse_csv
-from ..units import show, shown_length, trimmed
+from ..units import cloth_length, show, shown_length, trimmed
 from .accepting import readings_of
-from .pattern_picture import Flag, drawing_picture, error_flag, flags, pattern_picture
+from .pattern_picture import Flag, drawing_picture, error_flag, flags, pattern_picture, safe
 from .session import Attempt, Session
+from .size_choice import size_view
 from .stages import Found, State
-from .toml_changes import KeyPath, value_at
+from .toml_changes import KeyPath, key_of, value_at
 
 
 @dataclass(frozen=True)
@@ -30,11 +40,13 @@ class Refusal:
     """An edit that was not accepted, told beside its field.
 
     *field*: id of the field. *typed*: what was typed into it. *words*: why not, and what to do.
+    *stale*: whether only something else changed it meanwhile, so that it may be sent again.
     """
 
     field: str = ""
     typed: str = ""
     words: str = ""
+    stale: bool = False
 
 
 def told(error: PanelshiftError) -> str:
@@ -42,6 +54,14 @@ def told(error: PanelshiftError) -> str:
     about = f"{error.element}: " if error.element else ""
     stop = "" if error.problem.endswith((".", ":", "?")) else "."
     return f"{about}{error.problem}{stop} {error.remedy}"
+
+
+def told_beside(error: PanelshiftError) -> str:
+    """Return an error in words for beside the field that it is about."""
+    # Of a drawing the element tells where; of a job it is a key, which nobody on the page typed.
+    drawn = isinstance(error, (PatternError, SvgError))
+    plain = f"{error.problem[:1].upper()}{error.problem[1:]}"
+    return told(error) if drawn else told(type(error)(plain, remedy=error.remedy))
 
 
 def work_view(
@@ -67,6 +87,9 @@ def work_view(
         "fault": "",
         "ready": False,
         "job": None,
+        "kept": session.kept,
+        "undecided_only": False,
+        **late_view(None),
     }
     if state is None:
         return view
@@ -100,12 +123,66 @@ def _state_view(state: State, level: str) -> dict[str, Any]:
         "units": file.pattern.units,
         "data": state.data.value,
         "errors": errors,
+        "slips": _slips(state),
         "pattern": _pattern_view(state, file),
         "body": _body_view(state, file, level),
         "fabrics": fabrics_view(state, file),
         "unmeasured": state.unmeasured,
         "ready": _ready(state),
+        "undecided_only": _may_be_looked_at(state) and not is_decided(file),
+        **late_view(state),
     }
+
+
+@dataclass(frozen=True)
+class StepMark:
+    """A step on the way: whether it is in order; None while that is still being worked out."""
+
+    ident: str
+    words: str
+    done: bool | None
+
+
+def late_view(state: State | None) -> dict[str, Any]:
+    """Return the strip's sizes and the steps' ticks, which may come after the work itself.
+
+    What has not been reckoned yet is None: the page then keeps what it shows until it has been.
+    """
+    file = None if state is None else state.file.value
+    if state is None or file is None:
+        return {"steps": _marks(*5 * [False]), "finished": (), "sizes": size_view(None)}
+    errors, check = _errors(state), state.check.value
+    sound = check is not None and not check.faults
+    ready, known = _ready(state), vars(state)
+    shifted = known["shifted"].value is not None if "shifted" in known else None
+    facts: FitFacts | None = known["facts"].value if "facts" in known else None
+    look = shifted if ready else False
+    finished: Sequence[tuple[str, str]] | None = waist_sizes(facts) if facts and ready else ()
+    if "facts" not in known and _may_be_looked_at(state):
+        finished = None
+    turned = state.turn.value is not None
+    return {
+        "steps": _marks(
+            sound and not errors["pattern"],
+            turned and not errors["body"],
+            turned and not state.unmeasured and not errors["fabrics"] and is_decided(file),
+            look,
+            look if sound else False,
+        ),
+        "finished": finished,
+        "sizes": size_view(facts),
+    }
+
+
+def _marks(*done: bool | None) -> tuple[StepMark, ...]:
+    steps = (
+        ("pattern", "Pattern"),
+        ("body", "Body"),
+        ("fabrics", "Fabrics"),
+        ("look", "Look"),
+        ("take", "Take away"),
+    )
+    return tuple(StepMark(*step, mark) for step, mark in zip(steps, done, strict=True))
 
 
 def _ready(state: State) -> bool:
@@ -113,7 +190,29 @@ def _ready(state: State) -> bool:
     known = vars(state).get("shifted")
     if known is not None and known.error is not None:
         return False
+    file = state.file.value
+    return file is not None and is_decided(file) and _may_be_looked_at(state)
+
+
+def _may_be_looked_at(state: State) -> bool:
     return state.turn.value is not None and not state.unmeasured
+
+
+def _slips(state: State) -> dict[str, str]:
+    """What is odd about numbers of the job, by their keys."""
+    file, job = state.file.value, state.job.value
+    if file is None:
+        return {}
+    slips = reading_slips(file) if job is None else job.slips
+    # What is still to be measured is no slip, nor what follows from it.
+    waits = state.unmeasured
+    unsure = {fabric_key(name, key) for name in waits for key in ("thickness", "")}
+    unsure |= {fabric_key(fabric.name) for fabric in file.stack.fabric} if waits else set()
+    return {
+        slip.key: f"{slip.words[:1].upper()}{slip.words[1:]}: {slip.remedy}."
+        for slip in slips
+        if slip.key not in unsure
+    }
 
 
 def _errors(state: State) -> dict[str, list[str]]:
@@ -136,7 +235,7 @@ def _errors(state: State) -> dict[str, list[str]]:
 
 def _pattern_view(state: State, file: JobFile) -> dict[str, Any]:
     units = file.pattern.units
-    values = {
+    values: dict[str, Any] = {
         "file": file.pattern.file.name,
         "halves": file.pattern.halves,
         "title": file.pattern.title,
@@ -145,14 +244,20 @@ def _pattern_view(state: State, file: JobFile) -> dict[str, Any]:
         "usual_join": shown_length(file.pattern.join_tolerance, units),
         "scale": trimmed(file.pattern.scale, 6) if file.pattern.scale != 1.0 else "",
     }
+    values["asked"] = asked = asked_of(state.choices)
     pattern, check = state.pattern.value, state.check.value
     if pattern is None or check is None:
-        return values | _unread_view(state)
+        return values | _unread_view(state, asked)
     findings = (*check.faults, *check.warnings)
     numbered = flags(findings, pattern, state.scaled.value)
+    if asked:
+        # What a button beside it mends needs no advice on the job file.
+        numbered = tuple(map(_briefly, numbered, findings))
     key = ("read", state.pattern_key, findings)
+    title = f"pattern {file.pattern.file.name} as read"
+    at, drawing = _pointed_at(asked), state.scaled.value
     svg = state.reckoner.pictures.recall(
-        key, lambda: pattern_picture(pattern, f"pattern {file.pattern.file.name} as read", numbered)
+        key, lambda: pattern_picture(pattern, title, numbered, options=at, drawing=drawing)
     )
     whole = pattern.waist
     return values | {
@@ -161,23 +266,105 @@ def _pattern_view(state: State, file: JobFile) -> dict[str, Any]:
         "faults": len(check.faults),
         "count": len(pattern.panels),
         "full": pattern.full,
-        "half_waist": show(0.5 * whole, units),
-        "waist": show(whole, units),
-        "laced": show(whole + file.pattern.lacing_gap, units) if file.pattern.lacing_gap else "",
+        "half_waist": _sized(0.5 * whole, units),
+        "waist": _sized(whole, units),
+        "laced": _sized(whole + file.pattern.lacing_gap, units) if file.pattern.lacing_gap else "",
         "left_out": [f"{item.ident}: {item.reason}" for item in pattern.left_out],
         "notes": pattern.notes,
     }
 
 
-def _unread_view(state: State) -> dict[str, Any]:
-    """A file that is no pattern: its curves, with the fault at its place."""
+def _sized(length: float, units: str) -> str:
+    """A length that a maker finds again with a tape: inches as rulers have them."""
+    return cloth_length(length, units) if units == "in" else show(length, units)
+
+
+def _briefly(flag: Flag, finding: Finding) -> Flag:
+    return replace(flag, words=finding.problem) if finding.problem else flag
+
+
+def _unread_view(state: State, asked: Sequence[Asked]) -> dict[str, Any]:
+    """A file that is no pattern: its curves, with the fault at its place, and what may be said."""
     error, drawing = state.pattern.error, state.scaled.value
     if error is None or drawing is None or not drawing.shapes:
         return {"svg": "", "flags": (), "faults": 0, "count": 0}
-    flag = error_flag(error, drawing)
-    svg = drawing_picture(drawing, "the drawing, which is no pattern yet", flag, error.element)
+    flag = error_flag(error, drawing, brief=bool(asked))
+    title = "the drawing, which is no pattern yet"
+    svg = drawing_picture(drawing, title, flag, error.element, _pointed_at(asked))
     shown: tuple[Flag, ...] = (flag,)
-    return {"svg": safe(svg), "flags": shown, "faults": 0, "count": 0}
+    return {"svg": safe(svg), "flags": shown, "faults": 1, "count": 0}
+
+
+def _pointed_at(asked: Sequence[Asked]) -> dict[str, tuple[str, ...]]:
+    """Ids of shapes by the control that pointing at them is for."""
+    found = {}
+    for answer in (answer for item in asked for answer in item.answers):
+        if answer.value:
+            found[answer.ident] = answer.elements
+        else:
+            found |= {f"{answer.ident}-{k}": (one,) for k, one in enumerate(answer.elements)}
+    return found
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the maker may say of a drawing.
+
+    *ident*: of its button. *value*: for the job file, a line for each part; empty where some of the
+    elements are to be chosen. *words*: on the button.
+    *gives*: what comes of it. *elements*: ids of what it is about.
+    """
+
+    ident: str
+    value: str
+    words: str
+    gives: str
+    about: tuple[str, ...]
+    elements: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What only the maker can say of a drawing, with every answer; *key*: of ``[pattern]``."""
+
+    key: str
+    question: str
+    why: str
+    answers: tuple[Answer, ...]
+
+
+_SAYING: Final[Mapping[str, str]] = {
+    "join_tolerance": "Close this gap",
+    "waistlines": "This line is the waist",
+    "leave_out": "These are no panels",
+    "size": "This size: {value}, counted from inside",
+    "allowance_drawn": "{value} are drawn in: take them off",
+    "drafted_waist": "My waist is {value}: use it",
+    "scale": "Take the drawing {value} times as large",
+}
+"""Words of a button, by the key that it settles."""
+
+_HALVES: Final[Mapping[str, str]] = {"half": "One half is drawn", "full": "Both halves are drawn"}
+
+
+def asked_of(choices: Sequence[Choice]) -> tuple[Asked, ...]:
+    """Return the library's choices as the page asks them."""
+    return tuple(
+        Asked(
+            choice.key,
+            choice.question,
+            choice.why,
+            tuple(_answer(choice, k, option) for k, option in enumerate(choice.options)),
+        )
+        for choice in choices
+    )
+
+
+def _answer(choice: Choice, place: int, option: Option) -> Answer:
+    value = option.value if isinstance(option.value, str) else "\n".join(option.value)
+    words = _HALVES[value] if choice.key == "halves" else _SAYING[choice.key].format(value=value)
+    ident = f"say-{choice.key}-{place}"
+    return Answer(ident, value, words, option.gives, option.about, option.elements)
 
 
 def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
@@ -207,22 +394,30 @@ def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
                 "name": panel.name,
                 "class": cls,
                 "guessed": panel.name in job.inferred,
-                "width": show(panel.waist.width, units),
+                "width": _sized(panel.waist.width, units),
             }
             for index, (panel, cls) in enumerate(zip(pattern.panels, job.classes, strict=True))
         ],
         "girths": [
-            {"level": name, "value": shown_at(state, ("body", "girths", name), units)}
+            {
+                "level": name,
+                "value": shown_at(state, ("body", "girths", name), units),
+                "slip": f"body.girths.{name}",
+            }
             for name in pattern.level_names()
         ],
     }
     return view | section_view(state, level)
 
 
+def is_decided(file: JobFile) -> bool:
+    """Whether the maker has said which layer keeps the drafted size, or there is but one."""
+    return bool(file.stack.drafted_layer) or len(file.stack.fabric) == 1
+
+
 def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
     """Return the layers from the body outwards, their allowances and their swatches."""
     units = file.pattern.units
-    drafted = file.stack.drafted_layer or file.stack.fabric[0].name
     entries = value_at(state.data.value or {}, ("stack", "fabric"))
     rows = [
         {
@@ -236,15 +431,21 @@ def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
             "take_up": trimmed(100.0 * fabric.take_up, 4),
             "take_up_length": trimmed(100.0 * fabric.take_up_length, 4),
             "cut": fabric.coverage == 1.0 if fabric.cut_out is None else fabric.cut_out,
-            "drafted": fabric.name == drafted,
+            "drafted": fabric.name == file.stack.drafted_layer,
             "panels": fabric.panels,
+            "slips": {
+                key: fabric_key(fabric.name, key)
+                for key in ("", "thickness", "take_up", "take_up_length")
+            },
         }
         for index, (fabric, entry) in enumerate(zip(file.stack.fabric, entries, strict=True))
     ]
     allowance = {
         kind: {
             "value": shown_at(state, ("allowance", kind), units),
-            "usual": shown_length(10.0, units),
+            "usual": f"about {cloth_length(10.0, units)}"
+            if units == "in"
+            else shown_length(10.0, units),
         }
         for kind in ("seam", "centre_front", "centre_back", "top", "bottom")
     }
@@ -252,8 +453,7 @@ def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
         "rows": rows,
         "names": [row["name"] for row in rows],
         "keep": key_of("\n".join(str(row["name"]) for row in rows)),
-        "named": bool(file.stack.drafted_layer),
-        "drafted": drafted,
+        "decided": is_decided(file),
         "allowance": allowance,
         "swatches": _swatch_view(state, file),
     }
@@ -323,11 +523,6 @@ def _pair(fit: PairFit, stack: Stack, units: str) -> str:
     )
 
 
-def key_of(name: str) -> str:
-    """Return a short name for ids in the page, as any name may be a fabric's."""
-    return hashlib.sha256(name.encode("utf-8", "surrogateescape")).hexdigest()[:8]
-
-
 def shown_at(state: State, path: KeyPath, units: str) -> str:
     """Return the length at a path of a job as it stands in a field, nothing if there is none."""
     value = value_at(state.data.value or {}, path)
@@ -351,9 +546,3 @@ def section_view(state: State, level: str) -> dict[str, Any]:
 
     svg = state.reckoner.pictures.recall(("section", state.turn_key, level, units), draw)
     return {"section": safe(svg), "levels": levels, "level": level}
-
-
-def safe(svg: str) -> Markup:
-    """Return a picture of our own as markup."""
-    # Built by lxml from panelshift's own curves and numbers; lxml has escaped every name in it.
-    return Markup(svg)

@@ -25,7 +25,6 @@ SVG_FAULTS: dict[str, tuple[str, str]] = {
         path("M40 80H90V220H80V190H70V300H40Z", "side") + path("M30 200H100", "waist"),
         "crosses this outline 4 times, not twice",
     ),
-    "gap": (ONE.pieces(3.0) + ONE.line(), "this outline is open: a gap of 3.00 mm at"),
     "self-crossing": (
         path("M40 80L90 300H40L90 80Z", "side") + path("M0 220H130", "waist"),
         "this outline crosses itself at (65.0, 190.0) mm",
@@ -67,6 +66,18 @@ def test_fault_in_the_drawing(tmp_path: Path, body: str, words: str) -> None:
         message = refused(*command, folder=tmp_path)
         assert words in message
         assert "draft.svg" in message
+
+
+def test_a_gap_is_asked_about_and_nothing_is_cut(tmp_path: Path) -> None:
+    write_job(tmp_path, ONE.pieces(3.0) + ONE.line())
+    *looks, new, cut = commands(tmp_path)
+    for command in (*looks, new):
+        told = run(*command)
+        assert told.exit_code == 1
+        assert "this outline is open: a gap of 3.00 mm at" in told.stdout
+        assert "3.01 mm" in told.stdout
+    assert '# join_tolerance = "3.01 mm"' in (tmp_path / "new.toml").read_text()
+    assert "this outline is open: a gap of 3.00 mm" in refused(*cut, folder=tmp_path)
 
 
 UNREADABLE = {"draft.svg, bad: ", "too large to be a coordinate", "beyond 100 m"}

@@ -101,6 +101,13 @@ def tree(text: str) -> etree._Element:
     return lxml_html.document_fromstring(text)
 
 
+def apart(look: etree._Element) -> tuple[list[etree._Element], list[etree._Element]]:
+    """Parts of an answer that go into step 4, and those that go to their own places."""
+    parts = list(look)
+    own = [part for part in parts if "hx-swap-oob" not in part.attrib]
+    return own, [part for part in parts if "hx-swap-oob" in part.attrib]
+
+
 def inner(text: str, ident: str) -> str:
     """Words in the element of an id, empty if there is none."""
     found = tree(text).xpath("//*[@id=$ident]", ident=ident)

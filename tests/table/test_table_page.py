@@ -9,9 +9,10 @@ import time
 import pytest
 from support.large import JOB, large_draft
 
+from panelshift.job.result import fit_job
 from panelshift.table.app import STATIC
 
-from .client import Table, sample, tree
+from .client import Table, apart, inner, sample, tree
 
 
 @pytest.fixture(scope="module")
@@ -25,7 +26,12 @@ def whole(table: Table):
     (look,) = page.xpath("//*[@id='look']")
     for child in list(look):
         look.remove(child)
-    look.extend(tree(table.get("/look").text).body)
+    own, elsewhere = apart(tree(table.get("/look").text).body)
+    look.extend(own)
+    for part in elsewhere:
+        (old,) = page.xpath("//*[@id=$ident]", ident=part.get("id"))
+        part.tail = old.tail
+        old.getparent().replace(old, part)
     return page
 
 
@@ -72,6 +78,34 @@ def test_cautions_are_on_the_page(table) -> None:
     text = re.sub(r"\s+", " ", table.get("/").text)
     for words in ("pins", "Tight lacing and steel bones can harm", "health professional", "guard"):
         assert words in text
+
+
+def test_the_layer_that_keeps_the_size_is_asked_for(tmp_path) -> None:
+    """No step is in order before it is chosen; each answer is shown with what comes of it."""
+    table = sample(tmp_path)
+    table.job.write_text(table.text.replace('drafted_layer = "coutille"', "# none"))
+    text = table.get("/work").text
+    assert "Which layer keeps the drafted size?" in inner(text, "size-question")
+    assert tree(text).xpath("//input[@form='drafted-form'][@checked]") == []
+    assert "which layer keeps the drafted size" in inner(text, "step-take")
+    page = whole(table)
+    done = ["".join(a.itertext()).split()[0] for a in page.xpath("//nav//a[@class='done']")]
+    assert done == ["1Pattern", "2Body"]
+    assert "not chosen yet" in inner(table.get("/look").text, "undecided")
+    assert "(taken, as none is chosen)" in inner(table.get("/look").text, "sizes")
+    (drawing,) = page.xpath("//*[@id='size-drawing']//*[local-name()='svg']")
+    # What the library says of each answer, as the fit sheet has it.
+    state = table.session.state()
+    for row in fit_job(state.job.value, state.shifted.value, lay_cloth=False).girths:
+        if row.level == "waist":
+            inside, outside = (round(row.closed[at]) for at in ("skin side", "outside"))
+            assert f"{row.drafted}: inside {inside} mm, outside {outside} mm" in drawing.get(
+                "aria-label"
+            )
+    answer = table.edit("setting", {"place": "stack.drafted_layer", "value": "coutille"})
+    assert "take-form" in answer.text
+    assert len(whole(table).xpath("//nav//a[@class='done']")) == 5
+    assert "inside 687 mm outside 699 mm" in inner(table.get("/look").text, "finished")
 
 
 def test_the_scripts_ask_nothing_of_other_addresses() -> None:

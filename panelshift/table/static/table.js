@@ -7,14 +7,38 @@ const one = (id) => document.getElementById(id);
 // -- what a redraw must leave alone ------------------------------------------------------
 
 Object.assign(Idiomorph.defaults.callbacks, {
-  // A part that keeps its own state is left as it is while its name for that state is the same.
+  // A part that keeps its own state is left as it is while its name for that state is the same,
+  // and so is what the server is still working out.
   beforeNodeMorphed: (old, fresh) =>
-    !(old.dataset && fresh.dataset && old.dataset.keep && old.dataset.keep === fresh.dataset.keep),
+    !(old.dataset && fresh.dataset &&
+      ("pending" in fresh.dataset || old.dataset.keep && old.dataset.keep === fresh.dataset.keep)),
   // Whether a part is folded out is the reader's business, and so is what is being typed.
   // (ignoreActiveValue would also leave alone everything inside the element in focus.)
   beforeAttributeUpdated: (name, node) =>
     !(name === "open" && node.tagName === "DETAILS") &&
-    !(name === "value" && node === document.activeElement),
+    !(name === "value" && node === document.activeElement && isTyped(node)),
+});
+
+// A field that only has the focus follows the file like any other.
+const isTyped = (field) => field.value !== (before.get(field) ?? field.defaultValue);
+const before = new WeakMap();
+document.addEventListener("focusin", ({ target }) => {
+  if ("defaultValue" in target) before.set(target, target.value);
+});
+// What was sent is typed no longer: the answer says how it stands.
+document.addEventListener("change", ({ target }) => before.set(target, target.value), true);
+
+// -- saved or not -----------------------------------------------------------------------
+
+function keep(words, bad) {
+  const kept = one("kept");
+  if (!kept) return;
+  kept.textContent = words;
+  kept.classList.toggle("bad", bad);
+}
+
+document.addEventListener("htmx:beforeRequest", (event) => {
+  if (event.detail.requestConfig.verb === "post") keep("Saving …", false);
 });
 
 document.addEventListener("htmx:afterRequest", (event) => {
@@ -64,11 +88,13 @@ const SILENT =
   "panelshift does not answer. Is it still running in its window? Nothing is lost: what was saved is in the job file.";
 
 document.addEventListener("htmx:responseError", (event) => {
+  if (event.detail.requestConfig.verb === "post") keep("Last change not saved", true);
   one("said").textContent = event.detail.xhr.status === 403
     ? "This page is from an earlier start. Open the address that panelshift printed last."
     : "That went wrong inside panelshift; its window says how. The job file is as it was.";
 });
 document.addEventListener("htmx:sendError", () => {
+  keep("panelshift does not answer", true);
   one("said").textContent = SILENT;
 });
 
@@ -136,6 +162,22 @@ for (const kind of ["pointerover", "focusin"]) {
   document.addEventListener(kind, (event) => {
     const part = event.target.closest?.("#class-picture [data-panel], .class-choice");
     point(part ? part.dataset.panel : "");
+  });
+}
+
+// -- what a drawing leaves open: its answers are buttons, and lines to point at ------------
+
+document.addEventListener("click", (event) => {
+  const line = event.target.closest?.(".option");
+  if (line) one(line.dataset.answer)?.click();
+});
+for (const kind of ["pointerover", "focusin"]) {
+  document.addEventListener(kind, (event) => {
+    const part = event.target.closest?.(".option, .answer");
+    const answer = part?.dataset.answer ?? part?.id;
+    for (const line of document.querySelectorAll(".option")) {
+      line.classList.toggle("pointed", line.dataset.answer === answer);
+    }
   });
 }
 
@@ -294,8 +336,8 @@ async function pulse() {
   const { mark } = revision.dataset;
   try {
     const answer = await fetch(`/pulse?mark=${encodeURIComponent(mark)}`);
+    const changed = (answer.ok && (await answer.text()) === "changed") || silent;
     silent = false;
-    const changed = answer.ok && (await answer.text()) === "changed";
     // An edit of this very page may have come between the question and the answer.
     const overtaken = one("revision")?.dataset.mark !== mark || document.querySelector(".htmx-request");
     if (changed && !overtaken) {
@@ -305,6 +347,7 @@ async function pulse() {
   } catch {
     // Asked again when the reader comes back to the page.
     silent = true;
+    keep("panelshift does not answer", true);
     one("said").textContent = SILENT;
   }
 }

@@ -1,0 +1,88 @@
+"""What step 4 can show beside the fabrics: a further way to look is one more entry in `LOOKS`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from ..errors import PanelshiftError
+from ..fit.fact_tables import growth_tables, narrow, waist_choices, walk_table, your_girths
+from ..fit.facts import FitFacts
+from ..fit.first_page import answers
+from ..fit.html_page import walk_summary
+from ..units import show
+from .layer_view import overlay_view
+from .stages import State
+from .views import is_decided, late_view, told
+
+Query = Mapping[str, str]
+"""What the controls of a page ask for."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """A way to look at the layers.
+
+    *name*: in addresses and ids: ``/look/NAME`` gives its template alone, for its own controls to
+    ask for. *title*: on its button. *template*: shows ``look``, which is what *view* returns;
+    *whole*: the same with the controls, put into step 4.
+    """
+
+    name: str
+    title: str
+    template: str
+    whole: str
+    view: Callable[[FitFacts, Query], dict[str, Any]]
+
+
+LOOKS: Final[Mapping[str, Look]] = {
+    look.name: look
+    for look in (Look("overlay", "Cut lines", "overlay.html", "cut-lines.html", overlay_view),)
+}
+"""By name, in the order of their buttons; the first is shown until another is chosen."""
+
+
+def chosen_look(query: Query) -> Look:
+    """The way to look that a page asks for; the first if it names none that there is."""
+    return LOOKS.get(query.get("look", ""), next(iter(LOOKS.values())))
+
+
+def look_view(state: State | None, query: Query) -> dict[str, Any]:
+    """Return everything that step 4 shows, nothing but the reason if it cannot."""
+    late = late_view(state)
+    if state is None:
+        return {"look": None, "unmeasured": (), "trouble": [], **late}
+    with state.lock:
+        facts = state.facts.value
+        # Only now is known whether the steps are in order.
+        late = late_view(state)
+        if facts is None:
+            error = state.shifted.error or state.facts.error
+            trouble = [] if error is None else [told(error)]
+            return {"look": None, "unmeasured": state.unmeasured, "trouble": trouble, **late}
+        chosen = chosen_look(query)
+        shown: dict[str, Any] = {
+            "looks": tuple(LOOKS.values()),
+            "chosen": chosen,
+            "trouble": [],
+            "drafted": facts.drafted,
+            "decided": state.file.value is not None and is_decided(state.file.value),
+        }
+        try:
+            shown["look"] = chosen.view(facts, query) | _tables(facts)
+        except PanelshiftError as error:
+            shown |= {"look": None, "unmeasured": (), "trouble": [told(error)]}
+        return shown | late
+
+
+def _tables(facts: FitFacts) -> dict[str, Any]:
+    return {
+        "answers": answers(facts),
+        "girths": narrow(waist_choices(facts), your_girths(facts)),
+        "growth": narrow(*growth_tables(facts)),
+        "sewing": facts.sewing,
+        "walks": narrow(walk_table(facts)) if facts.walks else [],
+        "walk_words": walk_summary(facts),
+        "tolerance": show(facts.basis.options.seam_tolerance, facts.units),
+    }
