@@ -150,7 +150,8 @@ def late_view(state: State | None) -> dict[str, Any]:
     """
     file = None if state is None else state.file.value
     if state is None or file is None:
-        return {"steps": _marks(*5 * [False]), "finished": (), "sizes": size_view(None)}
+        sizes = size_view(None)
+        return {"steps": _marks(*5 * [False]), "finished": (), "sizes": sizes, "begun": False}
     errors, check = _errors(state), state.check.value
     sound = check is not None and not check.faults
     ready, known = _ready(state), vars(state)
@@ -171,6 +172,7 @@ def late_view(state: State | None) -> dict[str, Any]:
         ),
         "finished": finished,
         "sizes": size_view(facts),
+        "begun": True,
     }
 
 

@@ -68,8 +68,13 @@ def test_axe_finds_nothing_serious_on_the_way(empty, open_desk, scheme) -> None:
     """An empty table, a file that was not taken, and fabrics still to be measured."""
     desk = open_desk(empty, color_scheme=scheme)
     assert violations(desk.page) == []
-    desk.drop_pattern("plain.svg", svg("".join(draft.outline() for draft in half(3))))
+    desk.drop_pattern("empty.svg", "")
     expect(desk.page.locator("#attempt")).to_be_visible()
+    assert violations(desk.page) == []
+    first, *others = half(3)
+    gap = first.pieces(gap=0.8) + first.line() + "".join(draft.panel() for draft in others)
+    desk.drop_pattern("open.svg", svg(gap))
+    expect(desk.page.get_by_role("button", name="Close this gap")).to_be_visible()
     assert violations(desk.page) == []
     outline = half(3)[1].outline()
     desk.drop_pattern("draft.svg", svg(half(3)[0].panel() + outline + half(3)[2].panel()))

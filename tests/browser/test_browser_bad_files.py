@@ -49,24 +49,24 @@ def on_paper(desk: Desk, picture: str, content: str, part: str) -> tuple[float, 
 
 
 @pytest.mark.slow
-def test_an_open_outline_is_shown_where_it_is_open(empty, folder, open_desk) -> None:
+def test_an_open_outline_is_shown_where_it_is_open_and_closed(empty, folder, open_desk) -> None:
     desk = open_desk(empty)
     page = desk.page
     desk.drop_pattern("open.svg", OPEN)
-    trouble = page.get_by_role("group", name="Why open.svg was not taken")
-    expect(trouble).to_contain_text("this outline is open: a gap of 6.00 mm")
-    expect(trouble).to_contain_text("Nothing has been kept")
-    assert list(folder.iterdir()) == []
-    flag = "#attempt-picture .flag circle"
+    expect(page.locator("#step-pattern")).to_contain_text("this outline is open: a gap of 6.00 mm")
+    assert sorted(path.name for path in folder.glob("open.*")) == ["open.svg", "open.toml"]
+    flag = "#pattern-picture .flag circle"
     expect(page.locator(flag)).to_have_count(2)
-    x, y = on_paper(desk, "#attempt-picture", OPEN, flag)
+    x, y = on_paper(desk, "#pattern-picture", OPEN, flag)
     corner = SECOND.corners["left_top"]
     assert abs(x - corner[0]) < 2.0
     assert -2.0 < y - corner[1] < GAP_MM + 2.0
-    # Mended and dropped again, all is well and the trouble has gone.
-    desk.drop_pattern("open.svg", svg(panels(half(3))))
+    # Pointing at the line is as good as the button.
+    button = page.get_by_role("button", name="Close this gap")
+    expect(button).to_be_visible()
+    desk.change(lambda: page.locator(".option .hit").first.dispatch_event("click"))
     expect(page.locator("#pattern-picture .panel")).to_have_count(3)
-    expect(page.locator("#attempt")).to_have_count(0)
+    expect(button).to_have_count(0)
 
 
 @pytest.mark.parametrize(
@@ -207,6 +207,7 @@ def test_what_must_be_mended_is_said_before_the_end(sample_server, open_desk) ->
     expect(fault).to_contain_text("In the way: the pattern's waist is 640.00 mm")
     expect(page.locator("#trouble-take")).to_contain_text("has to be mended first")
     expect(steps).to_have_count(3)
+    expect(page.get_by_role("button", name="My waist is 640 mm: use it")).to_be_visible()
     page.locator("#take").click()
     said = page.locator("#take-said")
     expect(said).to_contain_text("the pattern's waist is 640.00 mm")

@@ -178,11 +178,14 @@ def test_units(sample_server, sample_folder, open_desk) -> None:
     desk.change(lambda: desk.page.get_by_label("Units").select_option("in"))
     expect(desk.thickness("lining")).to_have_value("0.0079")
     expect(desk.layer("lining").locator(".unit").first).to_have_text("in")
-    expect(desk.page.locator("#pattern-summary")).to_contain_text("whole waist 25.197 in")
+    expect(desk.page.locator("#pattern-summary")).to_contain_text("whole waist 25 3/16 in")
     expect(desk.page.locator("#growth-more caption").first).to_contain_text(" in")
+    expect(desk.page.locator("#paper")).to_have_value("letter")
+    expect(desk.page.get_by_label("Shared strip, for gluing")).to_have_value("3/8 in")
+    expect(desk.page.locator("#finished")).to_contain_text(" in")
     assert thickness(sample_folder / "hourglass.toml") == before
     desk.type(desk.page.get_by_label("Lacing gap"), "2 1/4")
-    expect(desk.page.get_by_label("Lacing gap")).to_have_value("2.25")
+    expect(desk.page.get_by_label("Lacing gap")).to_have_value("2 1/4")
     for _ in range(2):
         desk.change(desk.page.get_by_role("button", name="Undo").click)
     expect(desk.page.locator("#pattern-summary")).to_contain_text("640.00 mm")
