@@ -6,6 +6,7 @@ of a file stay together, and so do those that share something dear, which is the
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Final
 
 import pytest
@@ -13,6 +14,10 @@ import pytest
 if TYPE_CHECKING:
     from xdist.remote import Producer
     from xdist.scheduler import LoadScopeScheduling
+
+# Before numpy is imported: matrices here are small, and threads that wait for each other took a
+# third of the processor's time. What commands do by themselves.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 WORKERS: Final = 2
 

@@ -6,6 +6,8 @@ In come arguments; out go files, a report, and an exit code: 0, 1 where somethin
 
 from __future__ import annotations
 
+import os
+
 import click
 
 from .. import __version__
@@ -33,6 +35,8 @@ class _Commands(click.Group):
 @click.version_option(__version__, prog_name="panelshift")
 def main() -> None:
     """Turn of cloth for corset patterns: from a drafted SVG to cutting files for each layer."""
+    # Before any command imports numpy: matrices here are small, and a second thread waits.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 for _command in (new, check, cut, tile, fit, form, swatch, batch, table):

@@ -48,6 +48,7 @@ _DEEPEST: Final = 0.22
 
 
 _Squares = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+_Counts = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
 
 
 class LabelRoom:
@@ -62,11 +63,10 @@ class LabelRoom:
         self._low = points.min(axis=0)
         across, down = np.ceil((points.max(axis=0) - self._low) / _SQUARE_MM).astype(int) + 1
         self._taken = np.zeros((int(down), int(across)), dtype=bool)
-        self._free: dict[tuple[int, int], FloatArray] = {}
+        self._sums: _Counts | None = None
         for outline in outlines:
             self._taken |= self._outside(outline)
-        for line in (*outlines, *lines):
-            self.take_line(line)
+        self._take_lines([*outlines, *lines])
 
     def _outside(self, outline: FloatArray) -> _Squares:
         rows, columns = self._taken.shape
@@ -81,20 +81,21 @@ class LabelRoom:
         outside: _Squares = (np.cumsum(turns, axis=1)[:, :-1] % 2) == 0
         return outside
 
-    def take_line(self, line: FloatArray) -> None:
-        """Take the squares that a polyline runs through."""
-        steps = np.diff(line, axis=0)
+    def _take_lines(self, lines: Sequence[FloatArray]) -> None:
+        """Take the squares that polylines run through."""
+        starts = np.concatenate([line[:-1] for line in lines])
+        steps = np.concatenate([line[1:] for line in lines]) - starts
         counts = np.maximum(np.ceil(np.hypot(*steps.T) / (0.5 * _SQUARE_MM)), 1).astype(int)
         which = np.repeat(np.arange(len(counts)), counts)
         part = (np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[
             which
         ]
-        places = np.vstack([line[which] + part[:, None] * steps[which], line[-1:]])
+        ends = [line[-1:] for line in lines]
+        places = np.concatenate([starts[which] + part[:, None] * steps[which], *ends])
         column, row = ((places - self._low) / _SQUARE_MM).astype(int).T
         rows, columns = self._taken.shape
         inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
         self._taken[row[inside], column[inside]] = True
-        self._free.clear()
 
     def take(self, label: Label) -> None:
         """Take the room of a label."""
@@ -102,7 +103,7 @@ class LabelRoom:
         first = np.maximum(((low - self._low) / _SQUARE_MM).astype(int), 0)
         last = np.maximum(((high - self._low) / _SQUARE_MM).astype(int) + 1, 0)
         self._taken[first[1] : last[1], first[0] : last[0]] = True
-        self._free.clear()
+        self._sums = None
 
     def middle(self) -> FloatArray:
         """Middle of the panel's box."""
@@ -110,34 +111,51 @@ class LabelRoom:
         return middle
 
     def place(
-        self, across: float, down: float, near: FloatArray | None = None
+        self,
+        across: float,
+        down: float,
+        near: FloatArray | None = None,
+        reach: float | None = None,
     ) -> tuple[FloatArray, float] | None:
-        """Middle of a free box of a size in mm, the nearest to a point, and how far from it."""
+        """Middle of a free box of a size in mm, the nearest to a point, and how far from it.
+
+        *reach*: in mm, how far from the point it is looked for; everywhere if not given.
+        """
         # A box touches one square more than it is long, wherever it begins.
-        w = int(np.ceil((across + 2.0 * _CLEAR_MM) / _SQUARE_MM)) + 1
-        h = int(np.ceil((down + 2.0 * _CLEAR_MM) / _SQUARE_MM)) + 1
-        middles = self._middles(w, h)
-        if len(middles) == 0:
-            return None
+        box = np.ceil((np.array([across, down]) + 2.0 * _CLEAR_MM) / _SQUARE_MM).astype(int) + 1
         aim = self.middle() if near is None else near
+        rows, columns = self._taken.shape
+        # Corners (column, row) at which a box may begin.
+        first, last = np.zeros(2, dtype=int), np.array([columns, rows]) - box + 1
+        if reach is not None:
+            corner = (aim - self._low) / _SQUARE_MM - 0.5 * box
+            first = np.maximum(first, np.floor(corner - reach / _SQUARE_MM).astype(int))
+            last = np.minimum(last, np.ceil(corner + reach / _SQUARE_MM).astype(int) + 1)
+        if (last <= first).any():
+            return None
+        (x, y), (wide, high), (w, h) = first.tolist(), (last - first).tolist(), box.tolist()
+        left, right = slice(x, x + wide), slice(x + w, x + w + wide)
+        upper, lower = slice(y, y + high), slice(y + h, y + h + high)
+        sums = self._summed()
+        held = sums[lower, right] - sums[upper, right] - sums[lower, left] + sums[upper, left]
+        row, column = np.nonzero(held == 0)
+        if len(row) == 0:
+            return None
+        steps = np.stack([column + (x + 0.5 * w), row + (y + 0.5 * h)], axis=1)
+        middles = self._low + _SQUARE_MM * steps
         away = np.hypot(*(middles - aim).T)
         k = int(np.argmin(away))
+        if reach is not None and away[k] > reach:
+            return None
         return middles[k], float(away[k])
 
-    def _middles(self, w: int, h: int) -> FloatArray:
-        """Middles of all free boxes of w by h squares, (n, 2): kept until more room is taken."""
-        if (w, h) not in self._free:
+    def _summed(self) -> _Counts:
+        """How many squares are taken above and left of each corner: kept until more are."""
+        if self._sums is None:
             rows, columns = self._taken.shape
-            found = np.empty((0, 2))
-            if w <= columns and h <= rows:
-                total = np.zeros((rows + 1, columns + 1), dtype=np.int64)
-                total[1:, 1:] = self._taken.cumsum(axis=0).cumsum(axis=1)
-                held = total[h:, w:] - total[:-h, w:] - total[h:, :-w] + total[:-h, :-w]
-                row, column = np.nonzero(held == 0)
-                steps = np.stack([column + 0.5 * w, row + 0.5 * h], axis=1)
-                found = self._low + _SQUARE_MM * steps
-            self._free[w, h] = found
-        return self._free[w, h]
+            self._sums = np.zeros((rows + 1, columns + 1), dtype=np.int32)
+            self._sums[1:, 1:] = self._taken.cumsum(axis=0, dtype=np.int32).cumsum(axis=1)
+        return self._sums
 
 
 def short_label(
@@ -155,8 +173,9 @@ def short_label(
     for smaller in (1.0, 0.8):
         own = smaller * size
         across, down = WIDEST_FACE * width(text, bold=bold) * own, 1.1 * own
-        spot = room.place(down, across, near) if turned else room.place(across, down, near)
-        if spot is not None and spot[1] <= reach:
+        size_of_box = (down, across) if turned else (across, down)
+        spot = room.place(*size_of_box, near, reach)
+        if spot is not None:
             label = _level(text, spot[0], own, panel, bold=bold, turned=turned)
             room.take(label)
             return label

@@ -157,11 +157,12 @@ def _foot(panel: Panel, edge: EdgeName, at: FloatArray) -> tuple[FloatArray, Flo
     return feet[k], normal if normal @ outward > 0.0 else -normal, float(away[k])
 
 
-def edge_point(panel: Panel, edge: EdgeName, share: float) -> FloatArray:
-    """The point of an edge at a part of its length from its bottom."""
+def _edge_points(panel: Panel, edge: EdgeName, shares: Sequence[float]) -> FloatArray:
+    """Points of an edge at parts of its length from its bottom, shape (n, 2)."""
     points = panel.edge(edge).flatten(_FOOT_MM)
     run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    return np.array([np.interp(share * run[-1], run, points[:, axis]) for axis in (0, 1)])
+    at = np.array(shares) * run[-1]
+    return np.column_stack([np.interp(at, run, points[:, axis]) for axis in (0, 1)])
 
 
 _NOTCH_ROOM_MM: Final = 22.0
@@ -177,10 +178,11 @@ def clear_spot(panel: Panel, edge: EdgeName, *, inside: bool = False) -> FloatAr
     taken = np.array([waist, *notches, *(levels if inside else [])])
     # Within the bracket of a fold, which has the middle of its edge.
     shares = (0.57, 0.43, 0.5, 0.4, 0.6) if inside else (0.72, 0.8, 0.64, 0.3, 0.22, 0.88, 0.4)
-    spots = [edge_point(panel, edge, share) for share in shares]
-    away = [float(np.hypot(*(taken - spot).T).min()) for spot in spots]
-    clear = [spot for spot, far in zip(spots, away, strict=True) if far >= _NOTCH_ROOM_MM]
-    return clear[0] if clear else spots[int(np.argmax(away))]
+    spots = _edge_points(panel, edge, shares)
+    away = np.hypot(*(taken - spots[:, None]).T).min(axis=0)
+    clear = np.flatnonzero(away >= _NOTCH_ROOM_MM)
+    spot: FloatArray = spots[clear[0] if len(clear) else int(np.argmax(away))]
+    return spot
 
 
 def edge_spot(

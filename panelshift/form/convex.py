@@ -103,8 +103,9 @@ def _waves(psi: FloatArray) -> FloatArray:
     """
     grid = 2.0 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
     k = np.arange(2, DIRECTIONS // 2)
-    away = psi[:, None] - grid[None, :]
-    series = 2.0 * np.cos(away[..., None] * k) @ (1.0 / (1.0 - k**2))
+    # The cosine of a difference is a product: a sum over k is one product of matrices.
+    there, here = np.exp(1j * psi[:, None] * k), np.exp(-1j * k[:, None] * grid)
+    series = 2.0 * ((there / (1.0 - k**2)) @ here).real
     return np.asarray((1.0 + series) / DIRECTIONS)
 
 
@@ -142,7 +143,7 @@ def _nearest(
     grid = 2.0 * np.pi * np.arange(720)[None] / 720
     curve = series.points(grid)[0]
     # The nearest corner of a fine polygon: its normal is right to a quarter of a degree.
-    away = ((local[:, None, :] - curve[None, :, :]) ** 2).sum(axis=2)
+    away = (curve**2).sum(axis=1) - 2.0 * local @ curve.T
     return np.asarray(grid[0, np.argmin(away, axis=1)])
 
 

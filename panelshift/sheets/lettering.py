@@ -173,7 +173,12 @@ def width(text: str, *, bold: bool = False) -> float:
     >>> round(width("waist"), 3), round(width("waist", bold=True), 3)
     (2.445, 2.48)
     """
-    return sum(run.width for run in _runs(text)) + (BOLDER if bold else 0.0)
+    return _advances(text) + (BOLDER if bold else 0.0)
+
+
+@lru_cache(maxsize=4096)
+def _advances(text: str) -> float:
+    return sum(run.width for run in _runs(text))
 
 
 def wrapped(text: str, room: float) -> list[str]:
@@ -182,6 +187,11 @@ def wrapped(text: str, room: float) -> list[str]:
     It is broken at spaces, and within a word only where that is longer than a line, as text
     without spaces (Japanese) is.
     """
+    return list(_wrapped(text, room))
+
+
+@lru_cache(maxsize=4096)
+def _wrapped(text: str, room: float) -> tuple[str, ...]:
     lines = [""]
     for word in text.split():
         longer = f"{lines[-1]} {word}".strip()
@@ -194,7 +204,7 @@ def wrapped(text: str, room: float) -> list[str]:
             if lines[-1] and width(lines[-1] + character) > room:
                 lines.append("")
             lines[-1] += character
-    return lines
+    return tuple(lines)
 
 
 def fitted(text: str, room: float) -> str:
