@@ -93,6 +93,10 @@ class SvgError(PanelshiftError, ValueError):
     """A file that is not readable SVG, or an element whose geometry cannot be trusted."""
 
 
+class PdfError(PanelshiftError, ValueError):
+    """A PDF that is locked or damaged, or whose pages do not make up one drawing."""
+
+
 class CurveError(PanelshiftError, ValueError):
     """A curve whose numbers make no sense: not finite, of the wrong shape, or empty."""
 

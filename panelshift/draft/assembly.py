@@ -83,6 +83,8 @@ def _laid_out(drawing: Drawing, reading: Reading) -> Draft:
     ledger = Ledger()
     for item in drawing.left_out:
         ledger.leave_out("not-read", item.reason, item.ident)
+    for words in drawing.notes:
+        ledger.note("pages-joined", words)
     for words in drawing.warnings:
         ledger.warn("file", words)
     if drawing.shrunk is not None:

@@ -151,6 +151,8 @@ class Drawing:
         What the drawing calls itself; may be empty.
     page : ndarray, shape (2, 2), or None
         Low and high corner of its page in mm; None if its size is not stated.
+    notes : tuple of str
+        How it was put together, if it came in several parts.
     """
 
     shapes: tuple[Shape, ...]
@@ -163,6 +165,7 @@ class Drawing:
     page: FloatArray | None = None
     px_per_inch: float | None = None
     shrunk: float | None = None
+    notes: tuple[str, ...] = ()
 
     def scaled(self, scale: float) -> Drawing:
         """Return the drawing with all lengths multiplied by a factor.
@@ -184,6 +187,7 @@ RemarkKind = Literal["left out", "note", "warning", "fault"]
 
 CODES: Final[dict[str, str]] = {
     "file": "the drawing file itself is in doubt, such as its scale",
+    "pages-joined": "how the pages of a tiled drawing were put together",
     "shrunk-page": "all lines are drawn a little smaller than their own numbers say",
     "not-read": "the reader of the file could not use it",
     "hatching": "parallel lines at equal distances",

@@ -13,7 +13,7 @@ from ..errors import CurveError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, straighten
 from ..pattern.drawing import Drawing, Shape
-from .svg.outlines import ARC_TOLERANCE_MM, arc_control
+from .outlines import ARC_TOLERANCE_MM, arc_control
 
 
 @dataclass(frozen=True, eq=False)

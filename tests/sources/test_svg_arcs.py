@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.errors import SvgError
-from panelshift.sources.svg.outlines import arc_control
+from panelshift.sources.outlines import arc_control
 
 TOLERANCE_MM = 1e-4
 

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.errors import SvgError
-from panelshift.sources.svg.transforms import Affine
+from panelshift.sources.affine import Affine
 
 C, S = math.cos(math.radians(30)), math.sin(math.radians(30))
 T = math.tan(math.radians(20))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import Final
 
 import numpy as np
 from lxml import etree
@@ -13,13 +12,14 @@ from ...errors import SvgError
 from ...outline import FloatArray
 from ...pattern.drawing import Drawing, LeftOut, LineStyle, Shape, Text
 from ...units import LONGEST_MM
+from ..affine import Affine
+from ..bounds import MOST_CHARACTERS, refuse_too_many
+from ..outlines import Outline, placed
 from .elements import DRAWN, Idents, collapsed, drawn_inside, own_words, speaks
 from .lengths import Axis, Basis, user_length
-from .outlines import Outline, placed
 from .primitives import drawn
 from .properties import Look, Properties
 from .surroundings import Surroundings
-from .transforms import Affine
 from .viewport import shrunk
 
 _POSITIONS = ("x", "y", "dx", "dy")
@@ -75,19 +75,6 @@ def angle(transform: Affine) -> float:
     return math.atan2(transform.b, transform.a)
 
 
-MOST_SHAPES: Final = 10_000
-"""Curves in a drawing at most: panels, marks and texts drawn as outlines are a few hundred."""
-
-MOST_SEGMENTS: Final = 200_000
-"""Segments of all curves together at most; `MOST_PATH_SEGMENTS` bounds a single path."""
-
-MOST_TEXTS: Final = 5_000
-"""Texts in a drawing at most."""
-
-MOST_CHARACTERS: Final = 2_000
-"""Characters in one text at most; a longer one is no label and is left out."""
-
-
 _Other = tuple[
     str,
     tuple[str, ...],
@@ -141,10 +128,8 @@ class Gathering:
         style = own.look.line(transform, properties.styled("vector-effect"))
         for outline in result.outlines:
             self._segments += len(outline.degrees)
-        if len(self._others) + len(result.outlines) > MOST_SHAPES:
-            raise _too_many(f"{MOST_SHAPES} lines")
-        if self._segments > MOST_SEGMENTS:
-            raise _too_many(f"{MOST_SEGMENTS} pieces of lines")
+        shapes = len(self._others) + len(result.outlines)
+        refuse_too_many(shapes, self._segments, 0, SvgError)
         for place, outline in enumerate(result.outlines, start=1):
             unique = self._idents.unique(f"{ident}~{place}" if several else ident)
             self._outlines.append(outline)
@@ -173,8 +158,7 @@ class Gathering:
         if len(said) > MOST_CHARACTERS:
             self.leave(ident, f"text of {len(said)} characters is no label")
             return
-        if len(self._texts) >= MOST_TEXTS:
-            raise _too_many(f"{MOST_TEXTS} texts")
+        refuse_too_many(0, 0, len(self._texts) + 1, SvgError)
         anchor = transform.point(*start(element, properties.basis))
         if not max(map(abs, anchor)) <= LONGEST_MM:
             raise SvgError(
@@ -212,10 +196,3 @@ class Gathering:
                 yield LeftOut(ident, f"{reason} ({count} element{'s' if count > 1 else ''})")
             else:
                 yield from [LeftOut(ident, reason)] * count
-
-
-def _too_many(what: str) -> SvgError:
-    return SvgError(
-        f"the drawing holds more than {what}",
-        remedy="Keep the pattern alone on its sheet: delete hatching, pictures and traced noise.",
-    )

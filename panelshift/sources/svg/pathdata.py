@@ -20,8 +20,8 @@ from typing import Final
 
 from ...errors import SvgError
 from ...outline.bezier import CUBIC, LINE, QUADRATIC
+from ..outlines import ARC_TOLERANCE_MM, Outline, arc_control
 from .lengths import MOST_UNITS, NUMBER, SPACE, number, shown
-from .outlines import ARC_TOLERANCE_MM, Outline, arc_control
 
 MOST_PATH_SEGMENTS: Final = 50_000
 """Commands in one path at most: a traced outline has some thousands."""

@@ -10,9 +10,9 @@ import numpy as np
 
 from ...errors import SvgError
 from ...outline.bezier import CUBIC, LINE, FloatArray, line_control
+from ..outlines import ARC_TOLERANCE_MM, Outline, arc_control
 from . import styles
 from .lengths import number_list
-from .outlines import ARC_TOLERANCE_MM, Outline, arc_control
 from .pathdata import path_outlines
 from .properties import Properties
 

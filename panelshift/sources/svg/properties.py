@@ -12,9 +12,10 @@ from lxml import etree
 
 from ...errors import SvgError
 from ...pattern.drawing import Align, LineStyle
+from ..affine import Affine
 from .lengths import MM_PER_PX, Axis, Basis, user_length
 from .styles import LOOKS, UNREAD_TRANSFORMS
-from .transforms import Affine, attribute_transform, css_transform, transform_origin
+from .transforms import attribute_transform, css_transform, transform_origin
 
 _ATTRIBUTES_ONLY: Final = frozenset(("x1", "y1", "x2", "y2", "points"))
 _RADII: Final = frozenset(("rx", "ry"))

@@ -17,6 +17,7 @@ from lxml import etree
 
 from ...errors import PanelshiftError, SvgError
 from ...pattern.drawing import Drawing
+from ..affine import Affine
 from .document import SvgDocument, load
 from .elements import (
     CONDITIONS,
@@ -35,7 +36,6 @@ from .primitives import SHAPES
 from .properties import Look, Properties
 from .styles import LOOKS, UNREAD_TRANSFORMS, Styles
 from .surroundings import Inheritance, Surroundings, hidden_by
-from .transforms import Affine
 from .viewport import AspectRatio, OutermostViewport, ViewBox, fitted, outermost, px_per_inch
 
 MOST_USES: Final = 64

@@ -14,13 +14,13 @@ from lxml import etree
 
 from ...errors import PanelshiftError, SvgError
 from ...outline import FloatArray
+from ..affine import Affine
+from ..outlines import placed
 from .elements import attributes_of, best_name, holders, own_id
 from .lengths import Basis, font_size
-from .outlines import placed
 from .primitives import SHAPES, drawn
 from .properties import Look, Properties
 from .styles import LOOKS, Styles
-from .transforms import Affine
 
 
 class Surroundings(NamedTuple):

@@ -16,9 +16,10 @@ from lxml import etree
 from ...errors import PanelshiftError, SvgError
 from ...outline import Curve, FloatArray
 from ...units import MM_PER_INCH
+from ..affine import Affine
 from .lengths import MM_PER_PX, Basis, absolute_mm, clipped, number_and_unit, number_list
 from .properties import Properties
-from .transforms import Affine, attribute_transform
+from .transforms import attribute_transform
 
 _SHARES: Final = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}
 _ALIGNMENTS: Final = {f"x{x}Y{y}": (_SHARES[x], _SHARES[y]) for x in _SHARES for y in _SHARES}

@@ -9,11 +9,11 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from ...errors import CurveError, SvgError
-from ...outline.bezier import LINE, FloatArray, IntArray, line_control, mapped, refuse_unsound
-from ...outline.curve import Curve
-from ...units import LONGEST_MM
-from .transforms import Affine, unit_at
+from ..errors import CurveError, SvgError
+from ..outline.bezier import LINE, FloatArray, IntArray, line_control, mapped, refuse_unsound
+from ..outline.curve import Curve
+from ..units import LONGEST_MM
+from .affine import Affine, unit_at
 
 ARC_TOLERANCE_MM: Final = 1e-4
 """Largest distance between an arc and its cubics: a hundredth of the flatness of a cut line."""

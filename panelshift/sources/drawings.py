@@ -1,0 +1,75 @@
+"""A draft's file, whatever it is, as a drawing in mm."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Final
+
+from ..errors import PdfError, SvgError
+from ..files.contents import file_bytes, read_bounded
+from ..pattern.drawing import Drawing
+from .svg import read_svg
+
+_HEAD: Final = 1024
+"""Bytes in which a PDF says that it is one (ISO 32000-1, annex H, note 13)."""
+
+_PICTURES: Final = {
+    b"\x89PNG": "PNG",
+    b"\xff\xd8\xff": "JPEG",
+    b"II*\x00": "TIFF",
+    b"MM\x00*": "TIFF",
+    b"GIF8": "GIF",
+    b"BM": "BMP",
+    b"RIFF": "WebP",
+}
+
+
+def read_drawing(
+    source: str | os.PathLike[str] | bytes, *, page: int | None = None, name: str = ""
+) -> Drawing:
+    """Read the curves and texts of a draft: SVG, or PDF.
+
+    *source*: a file, or what it holds as bytes. *page*: of a PDF, from 1 on. *name*: what to call
+    the source in messages, if it is bytes.
+
+    Raises `SvgError`, `PdfError` or `CurveError`: see `panelshift.sources.svg.read_svg` and
+    `panelshift.sources.pdf.read_pdf`.
+    """
+    head = source[:_HEAD] if isinstance(source, bytes) else _head(source)
+    origin = name if isinstance(source, bytes) else os.fspath(source)
+    if b"%PDF-" in head:
+        from .pdf import read_pdf
+        from .pdf.document import MOST_BYTES
+
+        if not isinstance(source, bytes):
+            source = read_bounded(
+                Path(source),
+                MOST_BYTES,
+                PdfError,
+                check="Check that you may open it.",
+                too_large=("the file is too large", "Save the pattern's pages alone."),
+            )
+        return read_pdf(source, page=page, name=origin)
+    kind = next((kind for magic, kind in _PICTURES.items() if head.startswith(magic)), "")
+    if kind:
+        raise SvgError(
+            f"this is a picture ({kind}), which holds no lines",
+            remedy="Trace it in a drawing program, in true size, and save that as SVG.",
+            source=origin,
+        )
+    if page is not None:
+        raise SvgError(
+            f"page {page} is asked for, but only a PDF has pages",
+            remedy="Take page out of [pattern], or leave --page away.",
+            source=origin,
+        )
+    return read_svg(source, name=name)
+
+
+def _head(path: str | os.PathLike[str]) -> bytes:
+    try:
+        return file_bytes(path, _HEAD - 1)
+    except (OSError, ValueError):
+        # Said by the reader, with what to do about it.
+        return b""
