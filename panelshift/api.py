@@ -21,8 +21,8 @@ from .pattern.pattern import Pattern
 from .printing import PageOptions
 from .sheets.svg_writer import sheet_svg
 from .shift import Shifted, shift
+from .sources.drawings import read_drawing
 from .sources.scripts import DraftPanel, draft_drawing
-from .sources.svg import read_svg
 from .stack import Stack
 
 Target = str | os.PathLike[str] | IO[bytes]
@@ -30,16 +30,23 @@ Target = str | os.PathLike[str] | IO[bytes]
 
 
 def read_pattern(
-    source: str | os.PathLike[str] | bytes, *, reading: Reading | None = None
+    source: str | os.PathLike[str] | bytes,
+    *,
+    reading: Reading | None = None,
+    page: int | None = None,
 ) -> Pattern:
     """Read a drafted pattern.
 
     Parameters
     ----------
     source : path, str or bytes
-        A file's path; or SVG itself, as bytes or as text that begins with ``<``.
+        Path of an SVG or PDF file; or what it holds, as bytes, or as SVG text that begins with
+        ``<``.
     reading : Reading, optional
         What names and position do not say: order, halves, waistlines, corners.
+
+    page : int, optional
+        Of a PDF of several pages, from 1 on. Tiled pages are joined without it.
 
     Returns
     -------
@@ -48,8 +55,8 @@ def read_pattern(
 
     Raises
     ------
-    SvgError
-        If the source is not readable SVG.
+    SvgError, PdfError
+        If the source is not readable SVG or PDF.
     PatternError
         If its shapes do not make up panels.
 
@@ -63,7 +70,7 @@ def read_pattern(
     """
     if isinstance(source, str) and source.lstrip().startswith("<"):
         source = source.encode()
-    return assemble(read_svg(source), reading)
+    return assemble(read_drawing(source, page=page), reading)
 
 
 def pattern_from_panels(

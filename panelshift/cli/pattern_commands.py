@@ -20,8 +20,20 @@ if TYPE_CHECKING:
 @click.argument("pattern", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Job file to write.")
 @click.option("--overwrite", is_flag=True, help="Replace a job file that is there already.")
-def new(pattern: Path, out: Path | None, overwrite: bool) -> None:
-    """Write a starting job file for PATTERN.svg, to be filled in.
+@click.option("--page", type=click.IntRange(min=1), help="Page of a PDF that is the pattern.")
+@click.option(
+    "--list", "listing", is_flag=True, help="Say what each page and layer holds; no more."
+)
+@click.option("--svg", type=click.Path(path_type=Path), help="Save what was read as SVG as well.")
+def new(
+    pattern: Path,
+    out: Path | None,
+    overwrite: bool,
+    page: int | None,
+    listing: bool,
+    svg: Path | None,
+) -> None:
+    """Write a starting job file for PATTERN (SVG or PDF), to be filled in.
 
     What cannot be decided stands in it as lines to choose from. Exits 1 when there is something
     to choose or to mend, 2 when the file cannot be read at all.
@@ -31,22 +43,31 @@ def new(pattern: Path, out: Path | None, overwrite: bool) -> None:
     from ..files import write_whole
     from ..job.choices import survey
     from ..job.starter import starter_job
-    from ..sources.svg import read_svg
-    from .reports.drafts import new_text
+    from ..sources.drawings import pages_of, read_drawing
+    from ..sources.svg import drawing_svg
+    from .reports.drafts import new_text, pages_text
 
-    drawing = read_svg(pattern)
+    if listing:
+        say(pages_text(pages_of(pattern)))
+        return
+    drawing = read_drawing(pattern, page=page)
     target = out or pattern.with_suffix(".toml")
-    # os.path answers no, where pathlib raises, for a path that no file can have.
-    if os.path.exists(target) and not overwrite:
-        raise OutputError(
-            "there is a file of that name already",
-            remedy="Choose another name with --out, or add --overwrite to replace it.",
-            source=str(target),
-        )
+    files = {target: b""}
+    if svg is not None:
+        files[svg] = drawing_svg(drawing)
+    for path, option in ((target, "--out"), (svg, "--svg")):
+        # os.path answers no, where pathlib raises, for a path that no file can have.
+        if path is not None and os.path.exists(path) and not overwrite:
+            raise OutputError(
+                "there is a file of that name already",
+                remedy=f"Choose another name with {option}, or add --overwrite to replace it.",
+                source=str(path),
+            )
     found = survey(drawing)
     folder = Path(os.path.realpath(target.parent))
-    text = starter_job(found, Path(os.path.relpath(os.path.realpath(pattern), folder)))
-    write_whole({target: text.encode()})
+    relative = Path(os.path.relpath(os.path.realpath(pattern), folder))
+    files[target] = starter_job(found, relative, page).encode()
+    write_whole(files)
     say(new_text(found, target))
     sys.exit(0 if found.is_settled else 1)
 

@@ -17,7 +17,7 @@ from ..outline import Curve, FloatArray
 from ..outline.measure import length, position_at_length
 from ..outline.planar import self_crossing
 from ..pattern.drawing import Drawing, Shape
-from ..sources.svg import read_svg
+from ..sources.drawings import read_drawing
 from ..units import to_mm
 from .convex import Fitted, convex_fit
 from .measured import MeasuredForm
@@ -89,7 +89,7 @@ def measure_traced(source: str | os.PathLike[str] | bytes) -> MeasuredForm:
     >>> found.shown_girth(0.0, "cm")
     '69.1 cm'
     """
-    levels, fits = _read(read_svg(source))
+    levels, fits = _read(read_drawing(source))
     heights = np.array([level.height for level in levels])
     sections = Sections(np.vstack([fit.sections.coefficients for fit in fits]))
     rms = float(np.sqrt(np.mean([fit.rms**2 for fit in fits])))

@@ -14,7 +14,7 @@ from ..draft.waistlines import LineAcross, alike, lines_across
 from ..errors import PatternError
 from ..pattern.drawing import Drawing, refusal
 from ..pattern.pattern import EDGE_KINDS, Pattern
-from ..sources.svg import read_svg
+from ..sources.drawings import read_drawing
 from ..units import show
 from .checks import likely_scale
 from .model import JobFile
@@ -342,7 +342,7 @@ def survey_job(job: JobFile) -> Survey:
 
     Raises `PanelshiftError` if the drawing itself cannot be read.
     """
-    drawing = at_scale(job, read_svg(job.pattern.file))
+    drawing = at_scale(job, read_drawing(job.pattern.file, page=job.pattern.page))
     return survey(drawing, reading_of(job), units=job.pattern.units)
 
 

@@ -59,6 +59,7 @@ class PatternTable(KeyTable):
     """``[pattern]``: the drawing and how to read it."""
 
     file: Path
+    page: Annotated[Count, Field(ge=1)] | None = None
     title: OneLine = ""
     units: Literal["mm", "cm", "in"] = "mm"
     drafted_waist: Positive | None = None

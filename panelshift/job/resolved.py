@@ -16,7 +16,7 @@ from ..draft import Reading, assemble
 from ..errors import BodyError, JobError
 from ..pattern.drawing import Drawing, Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
-from ..sources.svg import read_svg
+from ..sources.drawings import read_drawing
 from ..stack import Stack
 from ..swatch import PairFit
 from .checks import (
@@ -158,12 +158,12 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     Raises
     ------
     PanelshiftError
-        See `panelshift.sources.svg.read_svg` and `panelshift.draft.assemble`.
+        See `panelshift.sources.drawings.read_drawing` and `panelshift.draft.assemble`.
     """
     table = job.pattern
     refuse(reading_slips(job), source)
     if drawing is None:
-        drawing = read_svg(table.file)
+        drawing = read_drawing(table.file, page=table.page)
     slips = drawing_slips(job, drawing.px_per_inch)
     drawing, reading = at_scale(job, drawing), reading_of(job)
     pattern = assemble(drawing, reading, keep_faults=True)

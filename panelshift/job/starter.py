@@ -78,13 +78,15 @@ _PANELS: Final = """
 """
 
 
-def starter_job(found: Survey, file: Path, *, asks: bool = True) -> str:
+def starter_job(
+    found: Survey, file: Path, page: int | None = None, *, asks: bool = True
+) -> str:
     """Text of a job file with what was found in a drawing, for the maker to fill in.
 
     What could not be decided stands in it as comments, of which the maker takes one.
 
-    *file*: the pattern's path as the job file should name it. *asks*: whether what could not be
-    decided is asked in it; it is not where a page asks.
+    *file*: the pattern's path as the job file should name it. *page*: of a PDF. *asks*: whether what
+    could not be decided is asked in it; it is not where a page asks.
 
     Raises `JobError` if the path holds bytes that are no text, which TOML cannot hold.
     """
@@ -98,7 +100,7 @@ def starter_job(found: Survey, file: Path, *, asks: bool = True) -> str:
         ) from None
     waist = f"{found.pattern.waist:.1f}" if found.pattern else quoted("fill in")
     text = _HEAD.format(
-        file=quoted(str(file)),
+        file=_file(file, page),
         waist=waist,
         unmeasured=quoted(UNMEASURED),
         settled=_settled(found) if asks or found.pattern else "",
@@ -106,6 +108,11 @@ def starter_job(found: Survey, file: Path, *, asks: bool = True) -> str:
     if not asks and not found.pattern:
         return text
     return text + (_levels(found.pattern) if found.pattern else "") + _PANELS + _panels(found, file)
+
+
+def _file(file: Path, page: int | None) -> str:
+    """The drawing, and its page if one was named."""
+    return quoted(str(file)) + (f"\npage = {page}" if page is not None else "")
 
 
 def _settled(found: Survey) -> str:

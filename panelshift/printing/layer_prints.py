@@ -28,7 +28,7 @@ from ..sheets.palette import LAYER_STYLES
 from ..sheets.reread import sheet_of_drawing
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
-from ..sources.svg import read_svg
+from ..sources.drawings import read_drawing
 from ..units import show
 from .arranging import Footprint, arrange_for_pages
 from .pdf_file import LARGEST_UNITS, POINTS_PER_MM
@@ -108,7 +108,7 @@ def print_file(path: Path, options: PageOptions) -> PrintedFile:
     Raises `PanelshiftError` if it cannot be read or holds no lines, or see `print_tiles` and
     `print_roll`.
     """
-    drawing = read_svg(path)
+    drawing = read_drawing(path)
     sheet = sheet_of_drawing(drawing, drawing.title or path.stem)
     printed = print_sheet(sheet, options, path.stem)
     left_out = tuple(f"{left.ident}: not printed, {left.reason}" for left in drawing.left_out)

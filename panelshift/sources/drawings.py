@@ -40,17 +40,9 @@ def read_drawing(
     origin = name if isinstance(source, bytes) else os.fspath(source)
     if b"%PDF-" in head:
         from .pdf import read_pdf
-        from .pdf.document import MOST_BYTES
 
-        if not isinstance(source, bytes):
-            source = read_bounded(
-                Path(source),
-                MOST_BYTES,
-                PdfError,
-                check="Check that you may open it.",
-                too_large=("the file is too large", "Save the pattern's pages alone."),
-            )
-        return read_pdf(source, page=page, name=origin)
+        data = source if isinstance(source, bytes) else _pdf(source)
+        return read_pdf(data, page=page, name=origin)
     kind = next((kind for magic, kind in _PICTURES.items() if head.startswith(magic)), "")
     if kind:
         raise SvgError(
@@ -65,6 +57,27 @@ def read_drawing(
             source=origin,
         )
     return read_svg(source, name=name)
+
+
+def pages_of(source: str | os.PathLike[str]) -> list[tuple[int, Drawing]]:
+    """Each page of a draft's file with its number; an SVG has one."""
+    if b"%PDF-" not in _head(source):
+        return [(1, read_drawing(source))]
+    from .pdf import read_pages
+
+    return [(page.number, page.drawing) for page in read_pages(_pdf(source), os.fspath(source))]
+
+
+def _pdf(path: str | os.PathLike[str]) -> bytes:
+    from .pdf.document import MOST_BYTES
+
+    return read_bounded(
+        Path(path),
+        MOST_BYTES,
+        PdfError,
+        check="Check that you may open it.",
+        too_large=("the file is too large", "Save the pattern's pages alone."),
+    )
 
 
 def _head(path: str | os.PathLike[str]) -> bytes:

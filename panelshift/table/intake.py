@@ -14,7 +14,7 @@ from ..job.starter import starter_job
 from ..job.toml import job_data, parse_job
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
-from ..sources.svg import read_svg
+from ..sources.drawings import read_drawing
 from .stages import State, as_if_measured
 from .toml_changes import Table, changed, put, value_at
 from .workspace import free_place, pattern_name
@@ -62,7 +62,7 @@ def take_in(uploaded: str, content: bytes, folder: Path, state: State | None) ->
     if state is not None and state.data.error is not None:
         raise RefusedError(state.data.error)
     try:
-        drawing = read_svg(content, name=name)
+        drawing = read_drawing(content, name=name)
     except PanelshiftError as error:
         raise RefusedError(error) from None
     try:

@@ -33,7 +33,7 @@ from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..shift import Shifted
-from ..sources.svg import read_svg
+from ..sources.drawings import read_drawing
 from .workspace import Work, stamp_of
 
 T = TypeVar("T")
@@ -135,7 +135,9 @@ class State:
         """Everything read from the pattern's file, at its own scale."""
         memory = self.reckoner.drawings
         return _attempt(
-            lambda job: memory.recall(self.drawing_key, lambda: read_svg(job.pattern.file)),
+            lambda job: memory.recall(
+                self.drawing_key, lambda: read_drawing(job.pattern.file, page=job.pattern.page)
+            ),
             self.file,
         )
 
@@ -144,8 +146,8 @@ class State:
         """What changes when the pattern's file does."""
         if self.file.value is None:
             return None
-        path = self.file.value.pattern.file
-        return str(path), stamp_of(path)
+        table = self.file.value.pattern
+        return str(table.file), table.page, stamp_of(table.file)
 
     @cached_property
     def scaled(self) -> Found[Drawing]:

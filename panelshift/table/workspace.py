@@ -258,8 +258,8 @@ def pattern_name(uploaded: str) -> str:
     """
     last = uploaded.replace("\\", "/").rpartition("/")[2]
     stem, _, suffix = last.rpartition(".")
-    packed = suffix.lower() == "svgz"
-    return f"{safe_name(stem or last)}.{'svgz' if packed else 'svg'}"
+    kind = suffix.lower()
+    return f"{safe_name(stem or last)}.{kind if kind in ('svgz', 'pdf') else 'svg'}"
 
 
 def free_place(folder: Path, name: str, content: bytes | None = None) -> Path:

@@ -11,7 +11,8 @@ from panelshift.draft import assemble, draft as meetings, finding, joining, nest
 from panelshift.errors import CurveError, PanelshiftError, PatternError, SvgError
 from panelshift.outline import Curve, crossing, curve
 from panelshift.outline.crossing import crossings
-from panelshift.sources.svg import gathering, lengths as numbers, pathdata, read_svg, reader
+from panelshift.sources import bounds as most
+from panelshift.sources.svg import lengths as numbers, pathdata, read_svg, reader
 
 from .bounds import MOST_MIB, bounded, memory_of
 
@@ -115,10 +116,10 @@ def test_a_path_of_a_million_segments(tmp_path) -> None:
 
 def test_bounds_on_shapes_segments_and_texts(monkeypatch) -> None:
     stray = "".join(f'<path d="M{k % 900} {k // 900}h.5"/>' for k in range(15_000))
-    refused(stray, f"more than {gathering.MOST_SHAPES} lines")
+    refused(stray, f"more than {most.MOST_SHAPES} lines")
     texts = '<text x="3">a</text>' * 6_000
-    refused(texts, f"more than {gathering.MOST_TEXTS} texts")
-    monkeypatch.setattr(gathering, "MOST_SEGMENTS", 500)
+    refused(texts, f"more than {most.MOST_TEXTS} texts")
+    monkeypatch.setattr(most, "MOST_SEGMENTS", 500)
     refused('<path d="M0 0' + "h1" * 300 + '"/>' * 1 + '<path d="M0 0' + "h1" * 300 + '"/>', "500")
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from ...draft.names import looks
 from ...job.choices import Choice, Survey
 from ...job.said import Check, Finding
 from ...outline.measure import length
+from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
 from ...units import bare, show
 from . import listing, paragraphs, table
@@ -134,6 +138,20 @@ def new_text(found: Survey, job: Path) -> str:
         listing("Must be mended", found.faults),
         steps,
     )
+
+
+def pages_text(pages: Iterable[tuple[int, Drawing]]) -> str:
+    """What each page of a draft's file holds: layers, and lines of one colour and dash."""
+    from ...sources.pdf import page_words
+
+    parts = []
+    for number, drawing in pages:
+        head = page_words(number, drawing)
+        kinds = Counter((" / ".join(s.groups) or "no layer", looks(s)) for s in drawing.shapes)
+        rows = [f"{layer}: {count} of: {look}" for (layer, look), count in kinds.most_common(30)]
+        rows += [f"not read: {gone.ident}: {gone.reason}" for gone in drawing.left_out[:10]]
+        parts.append(listing(head, rows) if rows else head)
+    return paragraphs(*parts)
 
 
 def choices_text(found: Survey, source: str) -> str:

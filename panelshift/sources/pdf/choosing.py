@@ -47,7 +47,7 @@ def _joined(drawn: Sequence[PdfPage]) -> Drawing:
     try:
         return join_pages(drawn)
     except PdfError as error:
-        held = "; ".join(page_words(one) for one in drawn[:_MOST_LISTED])
+        held = "; ".join(page_words(one.number, one.drawing) for one in drawn[:_MOST_LISTED])
         more = f" and {len(drawn) - _MOST_LISTED} more" if len(drawn) > _MOST_LISTED else ""
         raise PdfError(
             f"{error.problem}. What they hold: {held}{more}", remedy=error.remedy, key="page"
@@ -68,12 +68,11 @@ def _empty(pages: Sequence[PdfPage]) -> PdfError:
     )
 
 
-def page_words(page: PdfPage) -> str:
+def page_words(number: int, drawing: Drawing) -> str:
     """What a page holds, for people to tell it from others."""
-    drawing = page.drawing
-    words = [f"page {page.number}: {len(drawing.shapes)} lines"]
+    words = [f"page {number}: {len(drawing.shapes)} lines"]
     if drawing.page is not None:
-        across, down = drawing.page[1].tolist()
+        across, down = (drawing.page[1] - drawing.page[0]).tolist()
         words.append(f"{across:.0f} by {down:.0f} mm")
     layers = Counter(shape.groups[-1] for shape in drawing.shapes if shape.groups)
     if layers:

@@ -116,6 +116,8 @@ def unpacked(stream: Object) -> bytes:
 
 
 def _inflated(data: bytes) -> bytes:
+    if not data:
+        return data
     unpacker = zlib.decompressobj()
     try:
         result = unpacker.decompress(data, MOST_UNPACKED + 1)

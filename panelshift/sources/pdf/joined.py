@@ -1,91 +1,44 @@
 """Tiled pages put together again by the ends of the lines that run over their edges.
 
-All pages of a tiled drawing show parts of one size, so one step across and one step down serve for
-all of them. Candidates for a step come from three places: the ends meet edge to edge; the same
-piece of a line is seen on two pages; sloping straight lines go on in one another. The step under
-which most ends of lines meet is taken, and every pair of neighbours is then checked by itself.
+Pages are laid on a grid by the seams that hold, every pair of neighbours is checked by itself, and
+lines that were cut at an edge become one again.
 """
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict, deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 
-from ...errors import PdfError
 from ...outline import Curve, FloatArray
-from ...outline.crossing import crossings
 from ...outline.nearness import near_pairs
 from ...pattern.drawing import Drawing, LeftOut, Shape, Text
 from .reading import PdfPage
-
-MEETS_MM: Final = 0.15
-"""Ends of lines on two pages that lie nearer than this are one point: a hairline's width."""
-
-MOST_UNMET: Final = 0.1
-"""Part of the ends on one edge that may find no other."""
-
-_PAGE_MARKS: Final = "page marks"
-"""The layer in which our own prints keep what is not the drawing's."""
+from .seams import (
+    ALONG,
+    MEETS_MM,
+    MOST_UNMET,
+    Edge,
+    Piece,
+    Seam,
+    across,
+    best_step,
+    edges_of,
+    open_ends,
+    parts_inside,
+    repeated,
+    unmet,
+    visible,
+)
 
 LEAST_PANEL_MM: Final = 150.0
 """An outline this tall may be a panel."""
 
-_ALONG: Final = (0, 1)
-_EDGE_MM: Final = 0.3
-_CUT_MM: Final = 0.02
-"""How near to an edge the ends of lines lie that were cut there: in the file, or by a clip."""
-
-_BIN_MM: Final = 0.1
-_SAME_MM: Final = 0.05
-_STEPS_TRIED: Final = 6
-_LEAST_STEP: Final = 0.2
-"""A page shows at least this part of its width that the one before it does not."""
-
-_MOST_ALIKE: Final = 8
 _APART_MM: Final = 50.0
-_MOST_ENDS: Final = 20_000
 _TEXT_MM: Final = 1.0
-
-
-@dataclass(frozen=True, eq=False)
-class _Piece:
-    """A visible part of a shape on a page."""
-
-    page: int
-    curve: Curve
-    shape: Shape
-
-    @property
-    def is_whole(self) -> bool:
-        return self.curve is self.shape.curve
-
-
-@dataclass(frozen=True, eq=False)
-class _Ends:
-    """Where lines meet an upright or a level line on the pages: *page*, *at* along it in mm."""
-
-    page: np.ndarray[tuple[int], np.dtype[np.int64]]
-    at: FloatArray
-
-
-@dataclass(frozen=True)
-class _Seam:
-    """Two pages that lie side by side: how many of their ends meet."""
-
-    axis: int
-    before: int
-    after: int
-    met: int
-    ends: int
-
-    @property
-    def holds(self) -> bool:
-        # Of a few ends one may be a mark of the page's own; the whole is judged by itself.
-        return self.met >= 2 and self.met >= min((1.0 - MOST_UNMET) * self.ends, self.ends - 1)
 
 
 def join_pages(pages: Sequence[PdfPage]) -> Drawing:
@@ -93,13 +46,8 @@ def join_pages(pages: Sequence[PdfPage]) -> Drawing:
 
     Raises `PdfError` if fewer than nine in ten ends of lines meet, naming the pages.
     """
-    pieces = [
-        piece
-        for k, page in enumerate(pages)
-        for piece in _visible(k, page.drawing)
-        if _PAGE_MARKS not in piece.shape.groups
-    ]
-    marks = _repeated(pieces, len(pages))
+    pieces = visible(pages)
+    marks = repeated(pieces, len(pages))
     pieces = [piece for k, piece in enumerate(pieces) if k not in marks]
     grid, alone = _grid(pieces, pages)
     kept = [piece for piece in pieces if piece.page in grid.places]
@@ -114,260 +62,6 @@ def join_pages(pages: Sequence[PdfPage]) -> Drawing:
     return replace(drawing, left_out=left_out, warnings=warnings, notes=(grid.words(),))
 
 
-# -- what is seen -------------------------------------------------------------------------
-
-
-def _visible(number: int, drawing: Drawing) -> Iterator[_Piece]:
-    page = drawing.page if drawing.page is not None else np.full((2, 2), np.nan)
-    for shape in drawing.shapes:
-        box = page if shape.clip is None else shape.clip
-        for curve in inside(shape.curve, box):
-            yield _Piece(number, curve, shape)
-
-
-def inside(curve: Curve, box: FloatArray) -> list[Curve]:
-    """The parts of a curve in an upright rectangle; the curve itself if it lies in it."""
-    low, high = curve.hull_box
-    if (low >= box[0] - 1e-6).all() and (high <= box[1] + 1e-6).all():
-        return [curve]
-    corners = [box[0], (box[1, 0], box[0, 1]), box[1], (box[0, 0], box[1, 1])]
-    cuts: list[float] = []
-    for first, second in zip(corners, [*corners[1:], corners[0]], strict=True):
-        cuts += crossings(curve, Curve.polyline([first, second])).positions.tolist()
-    count = float(len(curve))
-    cuts = sorted(set(cuts))
-    if curve.closed:
-        spans = list(zip(cuts, [*cuts[1:], cuts[0] + count if cuts else 0.0], strict=False))
-    else:
-        spans = list(zip([0.0, *cuts], [*cuts, count], strict=True))
-    found = []
-    for start, end in spans:
-        if end - start < 1e-9:
-            continue
-        middle = curve.points(np.array([(0.5 * (start + end)) % count]))[0]
-        if (middle >= box[0] - 1e-9).all() and (middle <= box[1] + 1e-9).all():
-            found.append(curve.piece(start, end))
-    return found
-
-
-def _repeated(pieces: Sequence[_Piece], pages: int) -> set[int]:
-    """Marks of the pages themselves: what lies whole at one place of several pages.
-
-    A straight line that runs over a page from edge to edge is one only if all pages have it: a
-    waistline may run so over several pages in a row.
-    """
-    groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
-    for k, piece in enumerate(pieces):
-        box = np.round(piece.curve.hull_box / _SAME_MM).astype(int)
-        key = (*box.ravel().tolist(), len(piece.curve), piece.curve.closed, piece.shape.style)
-        groups[key].append(k)
-    boxes = np.array([piece.curve.hull_box for piece in pieces])
-    size = boxes[:, 1].max(axis=0) - boxes[:, 0].min(axis=0)
-    marks: set[int] = set()
-    for group in groups.values():
-        on = len({pieces[k].page for k in group})
-        low, high = boxes[group[0]]
-        spans = not pieces[group[0]].curve.closed and bool(((high - low) > 0.8 * size).any())
-        whole = all(pieces[k].is_whole for k in group)
-        if on >= 2 and ((whole and not spans) or on == pages):
-            marks.update(group)
-    return marks
-
-
-def _open_ends(pieces: Iterable[_Piece]) -> tuple[FloatArray, FloatArray, np.ndarray]:
-    """Free ends of lines: points, directions outwards, and the page of each."""
-    found = [piece for piece in pieces if not piece.curve.closed]
-    points = [point for p in found for point in (p.curve.start, p.curve.end)]
-    tangents = [p.curve.end_tangents() for p in found]
-    ways = [way for tangent in tangents for way in (-tangent[0, 0], tangent[-1, 1])]
-    page = np.repeat([p.page for p in found], 2)
-    return np.array(points).reshape(-1, 2), np.array(ways).reshape(-1, 2), page
-
-
-class _Edge(NamedTuple):
-    """Low and high edge along an axis of what every page shows, and how near to it lines end."""
-
-    low: float
-    high: float
-    slack: float
-
-
-def _edges(pieces: Sequence[_Piece]) -> list[_Edge]:
-    """Low and high edge of what every page shows, across and down.
-
-    They are those of the clip that cuts most lines. If none is cut by a clip, lines end there: the
-    outermost places where several do.
-    """
-    clips = Counter(
-        tuple(np.round(piece.shape.clip, 6).ravel().tolist())
-        for piece in pieces
-        if not piece.is_whole and piece.shape.clip is not None
-    )
-    if clips:
-        (x0, y0, x1, y1), _ = clips.most_common(1)[0]
-        return [_Edge(x0, x1, _CUT_MM), _Edge(y0, y1, _CUT_MM)]
-    points, _, _ = _open_ends(pieces)
-    if len(points) == 0:
-        raise unmet("no line runs over the edge of a page")
-    sides = [(-_outermost(-points[:, axis]), _outermost(points[:, axis])) for axis in _ALONG]
-    return [_Edge(low, high, _EDGE_MM) for low, high in sides]
-
-
-def _outermost(values: FloatArray) -> float:
-    """The largest value at which several ends lie."""
-    bins = Counter(np.round(values[values >= np.median(values)] / _BIN_MM).astype(int).tolist())
-    enough = max(2.0, 0.3 * max(bins.values()))
-    most = max((k for k, count in bins.items() if count >= enough), default=max(bins))
-    return float(np.median(values[np.abs(values - most * _BIN_MM) <= _BIN_MM]))
-
-
-# -- steps from page to page -----------------------------------------------------------------
-
-
-def _step(
-    pieces: Sequence[_Piece], edges: _Edge, axis: int, pages: int
-) -> tuple[float, list[_Seam]]:
-    """The step along an axis under which most ends meet, and the seams that there are then."""
-    low, high = edges.low, edges.high
-    votes = Counter({round((high - low) / _BIN_MM): 1})
-    votes.update(_same_pieces(pieces, axis))
-    votes.update(_straight_on(pieces, edges, axis))
-    least = _LEAST_STEP * (high - low) / _BIN_MM
-    tried = [k for k, _ in votes.most_common() if least <= k <= (high - low) / _BIN_MM + 1]
-    best: tuple[int, float, list[_Seam]] = (0, high - low, [])
-    for k in [round((high - low) / _BIN_MM), *tried[:_STEPS_TRIED]]:
-        step = _refined(k * _BIN_MM, pieces, edges, axis)
-        seams = _seams(pieces, edges, axis, step, pages)
-        met = sum(seam.met for seam in seams if seam.holds)
-        if met > best[0]:
-            best = met, step, seams
-    return best[1], best[2]
-
-
-def _refined(step: float, pieces: Sequence[_Piece], edges: _Edge, axis: int) -> float:
-    """A step to the last digits, from pieces that are seen twice; edge to edge it is known."""
-    if abs(step - (edges.high - edges.low)) <= _BIN_MM:
-        return edges.high - edges.low
-    exact = [d for d in _shifts(pieces, axis) if abs(d - step) <= _BIN_MM]
-    return float(np.median(exact)) if exact else step
-
-
-def _shifts(pieces: Sequence[_Piece], axis: int) -> list[float]:
-    """By how much segments that two pages show alike lie apart along an axis, and not across."""
-    groups: dict[tuple[int, ...], list[tuple[int, FloatArray]]] = defaultdict(list)
-    for piece in pieces:
-        control = piece.curve.control
-        # The first and the last segment of a part may be cut.
-        inner = slice(None) if piece.is_whole else slice(1, -1)
-        for segment in control[inner]:
-            key = np.round((segment[1:] - segment[0]) / 0.02).astype(int)
-            groups[tuple(key.ravel().tolist())].append((piece.page, segment[0]))
-    found = []
-    for group in groups.values():
-        if not 2 <= len(group) <= _MOST_ALIKE:
-            continue
-        for k, (page, point) in enumerate(group):
-            for other, second in group[k + 1 :]:
-                apart = point - second
-                if page != other and abs(apart[1 - axis]) <= MEETS_MM:
-                    found.append(abs(float(apart[axis])))
-    return found
-
-
-def _same_pieces(pieces: Sequence[_Piece], axis: int) -> Counter[int]:
-    return Counter(round(shift / _BIN_MM) for shift in _shifts(pieces, axis))
-
-
-def _straight_on(pieces: Sequence[_Piece], edges: _Edge, axis: int) -> Counter[int]:
-    """Steps under which a straight line that slopes goes on in one on another page."""
-    points, ways, page = _open_ends(pieces)
-    slopes = np.abs(ways[:, 1 - axis]) > 0.05
-    late = np.flatnonzero(slopes & (np.abs(points[:, axis] - edges.high) <= edges.slack))[:500]
-    early = np.flatnonzero(slopes & (np.abs(points[:, axis] - edges.low) <= edges.slack))[:500]
-    votes: Counter[int] = Counter()
-    for k in late:
-        way = ways[k]
-        alike = np.abs(way[0] * ways[early, 1] - way[1] * ways[early, 0]) < 1e-3
-        for j in early[alike & (page[early] != page[k])]:
-            apart = points[k] - points[j]
-            step = apart[axis] - apart[1 - axis] * way[axis] / way[1 - axis]
-            votes[round(step / _BIN_MM)] += 1
-    return votes
-
-
-def _seams(
-    pieces: Sequence[_Piece], edges: _Edge, axis: int, step: float, pages: int
-) -> list[_Seam]:
-    """Pairs of pages whose ends meet under a step."""
-    loose = edges.slack + _EDGE_MM
-    count: dict[tuple[int, int], int] = defaultdict(int)
-    ends: list[Counter[int]] = []
-    for at, other, turned in (
-        (edges.high, edges.high - step, False),
-        (edges.high - step, edges.high, True),
-    ):
-        # A line may run over the edge by so little that it is an end on one of the pages alone.
-        own = _across(pieces, at, axis, edges.slack)
-        ends.append(Counter(own.page.tolist()))
-        for one, two in _met(own, _across(pieces, other, axis, loose)):
-            count[(two, one) if turned else (one, two)] += 1
-    seams = [
-        _Seam(axis, before, after, met, ends[0][before] + ends[1][after])
-        for (before, after), met in count.items()
-    ]
-    # A page has one neighbour on a side: of several the one that meets best.
-    seams.sort(key=lambda seam: (not seam.holds, -seam.met, seam.before, seam.after))
-    taken: set[tuple[str, int]] = set()
-    kept = []
-    for seam in seams:
-        if ("before", seam.before) not in taken and ("after", seam.after) not in taken:
-            taken |= {("before", seam.before), ("after", seam.after)}
-            kept.append(seam)
-    return kept
-
-
-def _met(own: _Ends, other: _Ends) -> Iterator[tuple[int, int]]:
-    """Pages of each end and of those that meet it, each page once for an end."""
-    if not len(own.at) or not len(other.at):
-        return
-    spots = np.concatenate([own.at, other.at])
-    split = len(own.at)
-    found = set()
-    for i, j in near_pairs(np.column_stack([spots, np.zeros_like(spots)]), MEETS_MM, 5_000_000):
-        first, second = sorted((int(i), int(j)))
-        if first < split <= second and own.page[first] != other.page[second - split]:
-            found.add((first, int(other.page[second - split])))
-    for first, page in sorted(found):
-        yield int(own.page[first]), page
-
-
-def _across(pieces: Sequence[_Piece], at: float, axis: int, slack: float) -> _Ends:
-    """Where lines end at, or cross, the line on which one coordinate has a value."""
-    page, along = [], []
-    for piece in pieces:
-        low, high = piece.curve.hull_box
-        if not low[axis] - slack <= at <= high[axis] + slack:
-            continue
-        values = []
-        if not piece.curve.closed:
-            ends = (piece.curve.start, piece.curve.end)
-            values += [float(p[1 - axis]) for p in ends if abs(p[axis] - at) <= slack]
-        if low[axis] + slack < at < high[axis] - slack:
-            span = np.array([[at, at], [low[1 - axis] - 1.0, high[1 - axis] + 1.0]])
-            line = Curve.polyline(span.T if axis == 0 else span.T[:, ::-1])
-            values += crossings(piece.curve, line).points[:, 1 - axis].tolist()
-        found: list[float] = []
-        for value in sorted(values):
-            # A scrap whose ends both lie on the edge is one end.
-            if not found or value - found[-1] > MEETS_MM:
-                found.append(value)
-        page += [piece.page] * len(found)
-        along += found
-        if len(page) > _MOST_ENDS:
-            raise unmet("too many lines end at the edges of its pages")
-    return _Ends(np.array(page, dtype=np.int64), np.array(along, dtype=np.float64))
-
-
 # -- the grid -------------------------------------------------------------------------------
 
 _Place = tuple[int, int, int]
@@ -379,7 +73,7 @@ class _Grid:
     """How pages lie: their places, the edges of what each shows, and the steps between them."""
 
     places: dict[int, _Place]
-    edges: list[_Edge]
+    edges: list[Edge]
     steps: list[float]
     met: int
     ends: int
@@ -391,7 +85,7 @@ class _Grid:
     def cell(self, page: int) -> FloatArray:
         """What of a page is taken: where two pages show the same, the one before has it."""
         box = np.array([[-FAR_MM, -FAR_MM], [FAR_MM, FAR_MM]])
-        for axis in _ALONG:
+        for axis in ALONG:
             if self.beside(page, axis, -1):
                 box[0, axis] = self.edges[axis].high - self.steps[axis]
             if self.beside(page, axis, 1):
@@ -434,13 +128,13 @@ def _moved(place: _Place, axis: int, way: int) -> _Place:
     return (group, column + way, row) if axis == 0 else (group, column, row + way)
 
 
-def _grid(pieces: Sequence[_Piece], pages: Sequence[PdfPage]) -> tuple[_Grid, list[int]]:
+def _grid(pieces: Sequence[Piece], pages: Sequence[PdfPage]) -> tuple[_Grid, list[int]]:
     """Where the pages lie, checked edge by edge, and which have no part in it."""
-    edges = _edges(pieces)
-    found = [_step(pieces, edges[axis], axis, len(pages)) for axis in _ALONG]
+    edges = edges_of(pieces)
+    found = [best_step(pieces, edges[axis], axis, len(pages)) for axis in ALONG]
     steps = [step for step, _ in found]
     seams = {(s.axis, s.before, s.after): s for _, some in found for s in some}
-    places = _places(seams.values(), pages)
+    places = _places(seams.values(), len(pages))
     groups = Counter(place[0] for place in places.values())
     tall = {p.page for p in pieces if p.curve.closed and _height(p.curve) >= LEAST_PANEL_MM}
     alone = [k for k, p in places.items() if groups[p[0]] == 1 and k not in tall]
@@ -452,10 +146,10 @@ def _grid(pieces: Sequence[_Piece], pages: Sequence[PdfPage]) -> tuple[_Grid, li
     met = ends = 0
     problems = []
     by_place = {place: page for page, place in places.items()}
-    for axis in _ALONG:
+    for axis in ALONG:
         edge = edges[axis]
-        late = Counter(_across(pieces, edge.high, axis, edge.slack).page.tolist())
-        early = Counter(_across(pieces, edge.low, axis, edge.slack).page.tolist())
+        late = Counter(across(pieces, edge.high, axis, edge.slack).page.tolist())
+        early = Counter(across(pieces, edge.low, axis, edge.slack).page.tolist())
         for page, place in places.items():
             after = by_place.get(_moved(place, axis, 1))
             if after is not None:
@@ -494,56 +188,42 @@ _ENDS_OF_A_PAGE: Final = 2
 """One line may end at the edge of a page by chance; two are cut off."""
 
 
-def unmet(why: str) -> PdfError:
-    """Why pages cannot be joined."""
-    return PdfError(
-        f"its pages do not make up one drawing: {why}",
-        remedy="If one page holds the whole pattern, name it: page = 2 under [pattern], or "
-        "--page 2. Else save the pattern on one large page, or with all of its pages.",
-        key="page",
-    )
+def _places(seams: Iterable[Seam], pages: int) -> dict[int, _Place]:
+    """Group, column and row of each page, by the seams that hold, the surest first.
 
-
-def _places(seams: Iterable[_Seam], pages: Sequence[PdfPage]) -> dict[int, _Place]:
-    """Group, column and row of each page, by the seams that hold."""
-    neighbours: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
-    for seam in seams:
-        if seam.holds:
-            neighbours[seam.before].append((seam.after, seam.axis, 1))
-            neighbours[seam.after].append((seam.before, seam.axis, -1))
-    places: dict[int, _Place] = {}
-    for first in range(len(pages)):
-        if first in places:
+    Panels that are alike make seams between pages that are no neighbours: pages that come one after
+    the other go first, and a seam that contradicts those before it is passed over. Whether all
+    neighbours meet is checked afterwards.
+    """
+    places: dict[int, _Place] = {page: (page, 0, 0) for page in range(pages)}
+    held = [seam for seam in seams if seam.holds]
+    for seam in sorted(held, key=lambda s: (-s.met, abs(s.after - s.before), s.before, s.axis)):
+        goal = _moved(places[seam.before], seam.axis, 1)
+        group, column, row = places[seam.after]
+        if group == goal[0]:
             continue
-        places[first] = first, 0, 0
-        waiting = deque([first])
-        while waiting:
-            page = waiting.popleft()
-            for other, axis, way in neighbours[page]:
-                place = _moved(places[page], axis, way)
-                if other not in places:
-                    if place in places.values():
-                        raise unmet(
-                            f"page {pages[other].number} and another would lie in one place"
-                        )
-                    places[other] = place
-                    waiting.append(other)
-                elif places[other] != place:
-                    both = f"pages {pages[page].number} and {pages[other].number}"
-                    raise unmet(f"{both} meet in two ways that contradict each other")
+        shift = goal[1] - column, goal[2] - row
+        moved = {
+            page: (goal[0], place[1] + shift[0], place[2] + shift[1])
+            for page, place in places.items()
+            if place[0] == group
+        }
+        if not set(moved.values()) & set(places.values()):
+            places.update(moved)
     return places
 
 
 # -- one drawing ----------------------------------------------------------------------------
 
 
-def _together(pages: Sequence[PdfPage], pieces: Sequence[_Piece], grid: _Grid) -> Drawing:
+def _together(pages: Sequence[PdfPage], pieces: Sequence[Piece], grid: _Grid) -> Drawing:
     origins = grid.origins(pages)
     cells = {k: grid.cell(k) for k in grid.places}
+    taken = parts_inside([p.curve for p in pieces], [cells[p.page] for p in pieces])
     parts = [
-        _Piece(piece.page, _shifted(curve, origins[piece.page]), piece.shape)
-        for piece in pieces
-        for curve in inside(piece.curve, cells[piece.page])
+        Piece(piece.page, _shifted(curve, origins[piece.page]), piece.shape)
+        for piece, curves in zip(pieces, taken, strict=True)
+        for curve in curves
     ]
     shapes = _chained(parts)
     texts: list[Text] = []
@@ -575,10 +255,10 @@ def _shifted(curve: Curve, by: FloatArray) -> Curve:
     return curve.transformed([[1.0, 0.0, by[0]], [0.0, 1.0, by[1]]])
 
 
-def _chained(parts: Sequence[_Piece]) -> list[Shape]:
+def _chained(parts: Sequence[Piece]) -> list[Shape]:
     """Shapes of the parts, those that were cut by an edge joined to what they were cut from."""
     cut = [k for k, part in enumerate(parts) if not part.curve.closed]
-    points, ways, _ = _open_ends([parts[k] for k in cut])
+    points, ways, _ = open_ends([parts[k] for k in cut])
     links: dict[tuple[int, int], tuple[int, int]] = {}
     if len(cut):
         pairs = near_pairs(points, MEETS_MM, 1_000_000).tolist()

@@ -16,7 +16,8 @@ from ...pattern.drawing import Drawing, LeftOut, Shape, Text
 from ..bounds import MOST_CHARACTERS, refuse_too_many
 from ..outlines import placed
 from .document import Layers, Sheet, opened
-from .walk import Box, Drawn, Said, Walk
+from .graphics import Box, Drawn, Said
+from .walk import Walk
 
 _SAME_LINE: Final = 0.25
 """Letters whose baselines lie apart by less than this part of their size are of one line."""

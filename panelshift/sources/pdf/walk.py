@@ -6,25 +6,20 @@ Section numbers are those of ISO 32000-1.
 from __future__ import annotations
 
 import math
-from array import array
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
-import numpy as np
 import pikepdf
 from pikepdf import Array, Dictionary, Name, Object, Stream
 
 from ...errors import PdfError
-from ...outline.bezier import CUBIC, LINE
 from ...pattern.drawing import LineStyle
 from ..affine import Affine
 from ..outlines import Outline
 from .document import AGAIN, Layers, numbers, unpacked
+from .graphics import Box, Drawn, Path, Said, State, floats, hex_colour, holds, upright, within
 from .letters import Font
-
-Box = tuple[float, float, float, float]
-"""Low x and y, high x and y, in mm."""
 
 MOST_OPERATORS: Final = 2_000_000
 """Operators in a file at most, forms counted each time that they are drawn."""
@@ -32,65 +27,7 @@ MOST_OPERATORS: Final = 2_000_000
 _DEEPEST: Final = 24
 """Forms in forms, and states that are kept, at most."""
 
-_UPRIGHT: Final = 1e-9
-
-_DEVICES: Final = {"/DeviceGray": 1, "/DeviceRGB": 3, "/DeviceCMYK": 4, "/CalGray": 1, "/CalRGB": 3}
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """One subpath that is painted, in units of the content, and what belongs to it.
-
-    *clip*: in mm, None if there is none. *hidden*: the layer that hides it, if one does.
-    """
-
-    outline: Outline
-    to_mm: Affine
-    style: LineStyle
-    groups: tuple[str, ...]
-    clip: Box | None
-    hidden: str
-    number: int
-
-
-@dataclass(frozen=True)
-class Said:
-    """Letters shown at once: where they start and end in mm, their size and direction."""
-
-    text: str
-    start: complex
-    end: complex
-    size: float
-    angle: float
-    bold: bool
-    groups: tuple[str, ...]
-    hidden: str
-
-
-@dataclass(frozen=True)
-class _State:
-    """The graphics state (8.4), as far as it matters to lines and texts."""
-
-    ctm: Affine
-    clip: Box | None = None
-    width: float = 1.0
-    dash: tuple[float, ...] = ()
-    colour: str = "#000000"
-    space: Any = None
-    font: Font | None = None
-    size: float = 0.0
-    letter_space: float = 0.0
-    word_space: float = 0.0
-    stretch: float = 1.0
-    leading: float = 0.0
-    rise: float = 0.0
-    mode: int = 0
-
-    def line(self) -> LineStyle:
-        """How a line is painted now, in mm."""
-        scale = self.ctm.mean_stretch
-        dash = tuple(part * scale for part in self.dash)
-        return LineStyle(self.colour, self.width * scale, dash)
+_DEVICES: Final = frozenset(("/DeviceGray", "/DeviceRGB", "/DeviceCMYK", "/CalGray", "/CalRGB"))
 
 
 @dataclass
@@ -113,7 +50,7 @@ class Walk:
         """Walk over the content of a page."""
         self.paths = 0
         instructions = _instructions(content)
-        _Pass(self, _State(to_mm, clip), resources, (), "", 0).run(instructions)
+        _Pass(self, State(to_mm, clip), resources, (), "", 0).run(instructions)
 
     def note(self, note: Object, look: Object, to_mm: Affine, clip: Box) -> None:
         """Walk over what an annotation looks like (algorithm 8.1 in 12.5.5)."""
@@ -130,7 +67,7 @@ class Walk:
         sy = (goal[3] - goal[1]) / (high[1] - low[1])
         fit = Affine(sx, 0.0, 0.0, sy, goal[0] - low[0] * sx, goal[1] - low[1] * sy)
         hidden = "" if self.layers.shown(note.get("/OC")) else self.layers.name(note.get("/OC"))
-        one = _Pass(self, _State(to_mm @ fit, clip), Dictionary(), ("notes",), hidden, 0)
+        one = _Pass(self, State(to_mm @ fit, clip), Dictionary(), ("notes",), hidden, 0)
         one.form(look)
 
     def instructions(self, form: Object) -> list[Any]:
@@ -177,7 +114,7 @@ class _Pass:
     def __init__(
         self,
         walk: Walk,
-        state: _State,
+        state: State,
         resources: Any,
         groups: tuple[str, ...],
         hidden: str,
@@ -188,11 +125,8 @@ class _Pass:
         self.resources = resources if isinstance(resources, Dictionary) else Dictionary()
         self.marked: list[tuple[tuple[str, ...], str]] = [(groups, hidden)]
         self.depth = depth
-        self.kept: list[_State] = []
-        self.outlines: list[Outline] = []
-        self.rows: array[float] = array("d")
-        self.degrees = bytearray()
-        self.start = self.pen = (0.0, 0.0)
+        self.kept: list[State] = []
+        self.path = Path()
         self.clipping = False
         self.text_matrix = self.line_matrix = Affine()
 
@@ -228,11 +162,11 @@ class _Pass:
             self.state = self.kept.pop()
 
     def concat(self, operands: Any) -> None:
-        matrix = Affine(*_floats(operands, 6))
+        matrix = Affine(*floats(operands, 6))
         self.state = replace(self.state, ctm=self.state.ctm @ matrix)
 
     def width(self, operands: Any) -> None:
-        self.state = replace(self.state, width=_floats(operands, 1)[0])
+        self.state = replace(self.state, width=floats(operands, 1)[0])
 
     def dash(self, operands: Any) -> None:
         parts = tuple(float(part) for part in operands[0])
@@ -259,7 +193,7 @@ class _Pass:
     # -- colour -----------------------------------------------------------------------
 
     def device(self, operands: Any, count: int) -> None:
-        self.state = replace(self.state, colour=_hex(_floats(operands, count)), space=None)
+        self.state = replace(self.state, colour=hex_colour(floats(operands, count)), space=None)
 
     def space(self, operands: Any) -> None:
         name = operands[0]
@@ -278,52 +212,33 @@ class _Pass:
             )
             self.state = replace(self.state, colour=said)
         elif len(parts) in (1, 3, 4) and kind not in ("/Indexed", "/Lab", "/Pattern"):
-            self.state = replace(self.state, colour=_hex(parts))
+            self.state = replace(self.state, colour=hex_colour(parts))
         else:
             self.state = replace(self.state, colour=" ".join(f"{part:g}" for part in parts))
 
     # -- paths ------------------------------------------------------------------------
 
     def move(self, operands: Any) -> None:
-        x, y = _floats(operands, 2)
-        self.end(closed=False)
-        self.start = self.pen = (x, y)
+        self.path.move(*floats(operands, 2))
 
     def line(self, operands: Any) -> None:
-        x, y = _floats(operands, 2)
-        self.rows.extend((*self.pen, *self.pen, x, y, x, y))
-        self.degrees.append(LINE)
-        self.pen = (x, y)
+        self.path.line(*floats(operands, 2))
 
     def curve(self, operands: Any) -> None:
-        a, b, c, d, x, y = _floats(operands, 6)
-        self.rows.extend((*self.pen, a, b, c, d, x, y))
-        self.degrees.append(CUBIC)
-        self.pen = (x, y)
+        self.path.curve(*floats(operands, 6))
 
     def curve_v(self, operands: Any) -> None:
-        self.curve([*self.pen, *_floats(operands, 4)])
+        self.path.curve(*self.path.pen, *floats(operands, 4))
 
     def curve_y(self, operands: Any) -> None:
-        values = _floats(operands, 4)
-        self.curve([*values, *values[2:]])
+        values = floats(operands, 4)
+        self.path.curve(*values, *values[2:])
 
     def close(self, _: Any = None) -> None:
-        self.end(closed=True)
-        self.pen = self.start
+        self.path.close()
 
     def rectangle(self, operands: Any) -> None:
-        x, y, w, h = _floats(operands, 4)
-        self.move([x, y])
-        for corner in ((x + w, y), (x + w, y + h), (x, y + h)):
-            self.line(corner)
-        self.close()
-
-    def end(self, *, closed: bool) -> None:
-        """End the subpath in hand."""
-        if self.degrees:
-            self.outlines.append(Outline(self.rows, bytes(self.degrees), closed))
-            self.rows, self.degrees = array("d"), bytearray()
+        self.path.rectangle(*floats(operands, 4))
 
     def stroke(self, _: Any) -> None:
         self.finish(self.state.line())
@@ -340,8 +255,7 @@ class _Pass:
 
     def finish(self, style: LineStyle | None) -> None:
         """End the path; without a style nothing of it is painted."""
-        self.end(closed=False)
-        outlines, self.outlines = self.outlines, []
+        outlines = self.path.taken()
         if style is not None and outlines:
             groups, hidden = self.marked[-1]
             self.walk.paths += 1
@@ -363,7 +277,7 @@ class _Pass:
         if self.clipping:
             self.clipping = False
             self.state = replace(
-                self.state, clip=_within(self.state.clip, _upright(outlines, self.state.ctm))
+                self.state, clip=within(self.state.clip, upright(outlines, self.state.ctm))
             )
 
     # -- what is entered ----------------------------------------------------------------
@@ -394,7 +308,7 @@ class _Pass:
         ctm = self.state.ctm @ matrix_of(form)
         box = numbers(form.get("/BBox", ()), 4, "the frame of a form")
         frame = Outline.through([(x, y) for x in box[0::2] for y in box[1::2]], closed=True)
-        clip = _within(self.state.clip, _upright([frame], ctm, any_order=True))
+        clip = within(self.state.clip, upright([frame], ctm, any_order=True))
         state = replace(self.state, ctm=ctm, clip=clip)
         resources = form.get("/Resources", self.resources)
         inner = _Pass(self.walk, state, resources, groups, hidden, self.depth + 1)
@@ -433,33 +347,33 @@ class _Pass:
         self.state = replace(self.state, font=found, size=float(operands[1]))
 
     def letter_space(self, operands: Any) -> None:
-        self.state = replace(self.state, letter_space=_floats(operands, 1)[0])
+        self.state = replace(self.state, letter_space=floats(operands, 1)[0])
 
     def word_space(self, operands: Any) -> None:
-        self.state = replace(self.state, word_space=_floats(operands, 1)[0])
+        self.state = replace(self.state, word_space=floats(operands, 1)[0])
 
     def stretch(self, operands: Any) -> None:
-        self.state = replace(self.state, stretch=0.01 * _floats(operands, 1)[0])
+        self.state = replace(self.state, stretch=0.01 * floats(operands, 1)[0])
 
     def leading(self, operands: Any) -> None:
-        self.state = replace(self.state, leading=_floats(operands, 1)[0])
+        self.state = replace(self.state, leading=floats(operands, 1)[0])
 
     def rise(self, operands: Any) -> None:
-        self.state = replace(self.state, rise=_floats(operands, 1)[0])
+        self.state = replace(self.state, rise=floats(operands, 1)[0])
 
     def mode(self, operands: Any) -> None:
-        self.state = replace(self.state, mode=int(_floats(operands, 1)[0]))
+        self.state = replace(self.state, mode=int(floats(operands, 1)[0]))
 
     def set_matrix(self, operands: Any) -> None:
-        self.text_matrix = self.line_matrix = Affine(*_floats(operands, 6))
+        self.text_matrix = self.line_matrix = Affine(*floats(operands, 6))
 
     def next_line(self, operands: Any) -> None:
-        x, y = _floats(operands, 2)
+        x, y = floats(operands, 2)
         self.line_matrix = self.line_matrix @ Affine.translation(x, y)
         self.text_matrix = self.line_matrix
 
     def next_leading(self, operands: Any) -> None:
-        self.state = replace(self.state, leading=-_floats(operands, 2)[1])
+        self.state = replace(self.state, leading=-floats(operands, 2)[1])
         self.next_line(operands)
 
     def next_plain(self, _: Any = None) -> None:
@@ -480,7 +394,7 @@ class _Pass:
         along = math.hypot(whole.a, whole.b)
         if state.mode in _UNSEEN_MODES:
             self.walk.leave("text that is not painted is not read")
-        elif words and along > 0.0 and state.size and _holds(state.clip, start):
+        elif words and along > 0.0 and state.size and holds(state.clip, start):
             groups, hidden = self.marked[-1]
             size = abs(state.size * whole.determinant) / along
             angle = math.atan2(whole.b, whole.a)
@@ -503,7 +417,7 @@ class _Pass:
         self.show(operands)
 
     def show_spaced(self, operands: Any) -> None:
-        word, letter = _floats(operands[:2], 2)
+        word, letter = floats(operands[:2], 2)
         self.state = replace(self.state, word_space=word, letter_space=letter)
         self.show_next(operands[2:])
 
@@ -566,56 +480,3 @@ _ACTS: Final[dict[str, Callable[[_Pass, Any], None]]] = {
     "'": _Pass.show_next,
     '"': _Pass.show_spaced,
 }
-
-
-def _floats(operands: Any, count: int) -> list[float]:
-    values = [float(value) for value in operands]
-    if len(values) != count:
-        raise ValueError(f"it has {len(values)} numbers, not {count}")
-    if not all(map(math.isfinite, values)):
-        raise ValueError("a number is not finite")
-    return values
-
-
-def _hex(parts: Sequence[float]) -> str:
-    """A colour of one, three or four parts as #rrggbb."""
-    parts = [min(max(part, 0.0), 1.0) for part in parts]
-    if len(parts) == 4:
-        parts = [1.0 - min(1.0, part + parts[3]) for part in parts[:3]]
-    parts = parts * 3 if len(parts) == 1 else parts
-    return "#" + "".join(f"{round(255.0 * part):02x}" for part in parts)
-
-
-def _upright(outlines: Sequence[Outline], to_mm: Affine, *, any_order: bool = False) -> Box | None:
-    """The rectangle that an outline is, if it is one and stands upright; None if it is not."""
-    if len(outlines) != 1 or any(degree != LINE for degree in outlines[0].degrees):
-        return None
-    rows = np.frombuffer(outlines[0].rows).reshape(-1, 4, 2)
-    corners = [to_mm.point(*row[0]) for row in rows] + [to_mm.point(*rows[-1, 3])]
-    x, y = np.array(corners).T
-    box = float(x.min()), float(y.min()), float(x.max()), float(y.max())
-    slack = _UPRIGHT + 1e-9 * max(map(abs, box))
-    on_x = np.minimum(np.abs(x - box[0]), np.abs(x - box[2])) <= slack
-    on_y = np.minimum(np.abs(y - box[1]), np.abs(y - box[3])) <= slack
-    if not (on_x & on_y).all() or len(corners) not in (4, 5):
-        return None
-    if not any_order:
-        steps = np.abs(np.diff(np.array(corners), axis=0)) > slack
-        if (steps.sum(axis=1) > 1).any():
-            return None
-    return box
-
-
-def _holds(box: Box | None, point: tuple[float, float]) -> bool:
-    return box is None or (box[0] <= point[0] <= box[2] and box[1] <= point[1] <= box[3])
-
-
-def _within(outer: Box | None, inner: Box | None) -> Box | None:
-    if outer is None or inner is None:
-        return outer or inner
-    return (
-        max(outer[0], inner[0]),
-        max(outer[1], inner[1]),
-        min(outer[2], inner[2]),
-        min(outer[3], inner[3]),
-    )

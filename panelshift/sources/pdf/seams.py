@@ -1,0 +1,380 @@
+"""Where the lines of tiled pages meet: what is seen, its edges, and the step from page to page.
+
+All pages of a tiled drawing show parts of one size, so one step across and one step down serve for
+all of them. Candidates for a step come from three places: the ends meet edge to edge; the same
+piece of a line is seen on two pages; sloping straight lines go on in one another. The step under
+which most ends of lines meet is taken.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from ...errors import PdfError
+from ...outline import Curve, FloatArray
+from ...outline.crossing import all_crossings
+from ...outline.nearness import near_pairs
+from ...pattern.drawing import Shape
+from .reading import PdfPage
+
+MEETS_MM: Final = 0.15
+"""Ends of lines on two pages that lie nearer than this are one point: a hairline's width."""
+
+MOST_UNMET: Final = 0.1
+"""Part of the ends on one edge that may find no other."""
+
+_PAGE_MARKS: Final = "page marks"
+"""The layer in which our own prints keep what is not the drawing's."""
+
+LEAST_PANEL_MM: Final = 150.0
+"""An outline this tall may be a panel."""
+
+_LEAST_MET: Final = 2
+"""One end may meet another by chance."""
+
+ALONG: Final = (0, 1)
+_EDGE_MM: Final = 0.3
+_CUT_MM: Final = 0.02
+"""How near to an edge the ends of lines lie that were cut there: in the file, or by a clip."""
+
+_BIN_MM: Final = 0.1
+_SAME_MM: Final = 0.05
+_STEPS_TRIED: Final = 6
+_LEAST_STEP: Final = 0.2
+"""A page shows at least this part of its width that the one before it does not."""
+
+_MOST_ALIKE: Final = 8
+_APART_MM: Final = 50.0
+_MOST_ENDS: Final = 20_000
+_TEXT_MM: Final = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """A visible part of a shape on a page."""
+
+    page: int
+    curve: Curve
+    shape: Shape
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether no edge cuts it."""
+        return self.curve is self.shape.curve
+
+
+@dataclass(frozen=True, eq=False)
+class _Ends:
+    """Where lines meet an upright or a level line on the pages: *page*, *at* along it in mm."""
+
+    page: np.ndarray[tuple[int], np.dtype[np.int64]]
+    at: FloatArray
+
+
+@dataclass(frozen=True)
+class Seam:
+    """Two pages that lie side by side: how many of their ends meet."""
+
+    axis: int
+    before: int
+    after: int
+    met: int
+    ends: int
+
+    @property
+    def holds(self) -> bool:
+        """Whether enough of its ends meet."""
+        return self.met >= _LEAST_MET and self.met >= (1.0 - MOST_UNMET) * self.ends
+
+
+# -- what is seen -------------------------------------------------------------------------
+
+
+def visible(pages: Sequence[PdfPage]) -> list[Piece]:
+    """What is seen of the shapes on all pages, but for the pages' own marks."""
+    shown = [
+        (k, shape, page.drawing.page if shape.clip is None else shape.clip)
+        for k, page in enumerate(pages)
+        for shape in page.drawing.shapes
+        if _PAGE_MARKS not in shape.groups
+    ]
+    boxes = [np.full((2, 2), np.nan) if box is None else box for _, _, box in shown]
+    parts = parts_inside([shape.curve for _, shape, _ in shown], boxes)
+    return [
+        Piece(k, curve, shape)
+        for (k, shape, _), curves in zip(shown, parts, strict=True)
+        for curve in curves
+    ]
+
+
+def parts_inside(curves: Sequence[Curve], boxes: Sequence[FloatArray]) -> list[list[Curve]]:
+    """The parts of each curve in its upright rectangle; the curve itself if it lies in it."""
+    hulls = np.array([curve.hull_box for curve in curves]).reshape(-1, 2, 2)
+    limits = np.array(boxes).reshape(-1, 2, 2)
+    whole = (hulls[:, 0] >= limits[:, 0] - 1e-6).all(axis=1)
+    whole &= (hulls[:, 1] <= limits[:, 1] + 1e-6).all(axis=1)
+    cut = np.flatnonzero(~whole).tolist()
+    pairs = []
+    for k in cut:
+        (x0, y0), (x1, y1) = limits[k].tolist()
+        corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)]
+        pairs += [
+            (curves[k], Curve.polyline([first, second])) for first, second in pairwise(corners)
+        ]
+    found = all_crossings(pairs)
+    result = [[curve] for curve in curves]
+    for place, k in enumerate(cut):
+        crossed = found[4 * place : 4 * place + 4]
+        at = np.unique(np.concatenate([one.positions for one in crossed]))
+        result[k] = list(_between(curves[k], at.tolist(), limits[k]))
+    return result
+
+
+def _between(curve: Curve, cuts: list[float], box: FloatArray) -> Iterator[Curve]:
+    """Parts of a curve between its crossings with a rectangle that lie in it."""
+    count = float(len(curve))
+    spans = zip([0.0, *cuts], [*cuts, count], strict=True)
+    if curve.closed and cuts:
+        spans = zip(cuts, [*cuts[1:], cuts[0] + count], strict=True)
+    for start, end in spans:
+        if end - start < 1e-9:
+            continue
+        middle = curve.points(np.array([(0.5 * (start + end)) % count]))[0]
+        if (middle >= box[0] - 1e-9).all() and (middle <= box[1] + 1e-9).all():
+            yield curve.piece(start, end)
+
+
+def repeated(pieces: Sequence[Piece], pages: int) -> set[int]:
+    """Marks of the pages themselves: what lies whole at one place of several pages.
+
+    A straight line that runs over a page from edge to edge is one only if all pages have it: a
+    waistline may run so over several pages in a row.
+    """
+    groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    for k, piece in enumerate(pieces):
+        box = np.round(piece.curve.hull_box / _SAME_MM).astype(int)
+        key = (*box.ravel().tolist(), len(piece.curve), piece.curve.closed, piece.shape.style)
+        groups[key].append(k)
+    boxes = np.array([piece.curve.hull_box for piece in pieces])
+    size = boxes[:, 1].max(axis=0) - boxes[:, 0].min(axis=0)
+    marks: set[int] = set()
+    for group in groups.values():
+        on = len({pieces[k].page for k in group})
+        low, high = boxes[group[0]]
+        spans = not pieces[group[0]].curve.closed and bool(((high - low) > 0.8 * size).any())
+        whole = all(pieces[k].is_whole for k in group)
+        if on >= 2 and ((whole and not spans) or on == pages):
+            marks.update(group)
+    return marks
+
+
+def open_ends(pieces: Iterable[Piece]) -> tuple[FloatArray, FloatArray, np.ndarray]:
+    """Free ends of lines: points, directions outwards, and the page of each."""
+    found = [piece for piece in pieces if not piece.curve.closed]
+    points = [point for p in found for point in (p.curve.start, p.curve.end)]
+    tangents = [p.curve.end_tangents() for p in found]
+    ways = [way for tangent in tangents for way in (-tangent[0, 0], tangent[-1, 1])]
+    page = np.repeat([p.page for p in found], 2)
+    return np.array(points).reshape(-1, 2), np.array(ways).reshape(-1, 2), page
+
+
+class Edge(NamedTuple):
+    """Low and high edge along an axis of what every page shows, and how near to it lines end."""
+
+    low: float
+    high: float
+    slack: float
+
+
+def edges_of(pieces: Sequence[Piece]) -> list[Edge]:
+    """Low and high edge of what every page shows, across and down.
+
+    They are those of the clip that cuts most lines. If none is cut by a clip, lines end there: the
+    outermost places where several do.
+    """
+    clips = Counter(
+        tuple(np.round(piece.shape.clip, 6).ravel().tolist())
+        for piece in pieces
+        if not piece.is_whole and piece.shape.clip is not None
+    )
+    if clips:
+        (x0, y0, x1, y1), _ = clips.most_common(1)[0]
+        return [Edge(x0, x1, _CUT_MM), Edge(y0, y1, _CUT_MM)]
+    points, _, _ = open_ends(pieces)
+    if len(points) == 0:
+        raise unmet("no line runs over the edge of a page")
+    sides = [(-_outermost(-points[:, axis]), _outermost(points[:, axis])) for axis in ALONG]
+    return [Edge(low, high, _EDGE_MM) for low, high in sides]
+
+
+def _outermost(values: FloatArray) -> float:
+    """The largest value at which several ends lie."""
+    bins = Counter(np.round(values[values >= np.median(values)] / _BIN_MM).astype(int).tolist())
+    enough = max(2.0, 0.3 * max(bins.values()))
+    most = max((k for k, count in bins.items() if count >= enough), default=max(bins))
+    return float(np.median(values[np.abs(values - most * _BIN_MM) <= _BIN_MM]))
+
+
+# -- steps from page to page -----------------------------------------------------------------
+
+
+def best_step(
+    pieces: Sequence[Piece], edges: Edge, axis: int, pages: int
+) -> tuple[float, list[Seam]]:
+    """The step along an axis under which most ends meet, and the seams that there are then."""
+    low, high = edges.low, edges.high
+    votes = Counter({round((high - low) / _BIN_MM): 1})
+    votes.update(_same_pieces(pieces, axis))
+    votes.update(_straight_on(pieces, edges, axis))
+    least = _LEAST_STEP * (high - low) / _BIN_MM
+    tried = [k for k, _ in votes.most_common() if least <= k <= (high - low) / _BIN_MM + 1]
+    best: tuple[int, float, list[Seam]] = (0, high - low, [])
+    for k in [round((high - low) / _BIN_MM), *tried[:_STEPS_TRIED]]:
+        step = _refined(k * _BIN_MM, pieces, edges, axis)
+        seams = _seams(pieces, edges, axis, step)
+        met = _met_at_most(seams, pages)
+        if met > best[0]:
+            best = met, step, seams
+    return best[1], best[2]
+
+
+def _met_at_most(seams: Iterable[Seam], pages: int) -> int:
+    """Ends that meet, each page with one neighbour after it and one before."""
+    best = np.zeros((2, pages), dtype=np.int64)
+    for seam in seams:
+        if seam.holds:
+            best[0, seam.before] = max(best[0, seam.before], seam.met)
+            best[1, seam.after] = max(best[1, seam.after], seam.met)
+    return int(best.sum(axis=1).min())
+
+
+def _refined(step: float, pieces: Sequence[Piece], edges: Edge, axis: int) -> float:
+    """A step to the last digits, from pieces that are seen twice; edge to edge it is known."""
+    if abs(step - (edges.high - edges.low)) <= _BIN_MM:
+        return edges.high - edges.low
+    exact = [d for d in _shifts(pieces, axis) if abs(d - step) <= _BIN_MM]
+    return float(np.median(exact)) if exact else step
+
+
+def _shifts(pieces: Sequence[Piece], axis: int) -> list[float]:
+    """By how much segments that two pages show alike lie apart along an axis, and not across."""
+    groups: dict[tuple[int, ...], list[tuple[int, FloatArray]]] = defaultdict(list)
+    # Of a line that a clip cuts, its pages hold the whole.
+    for piece in {(piece.page, piece.shape.ident): piece for piece in pieces}.values():
+        for segment in piece.shape.curve.control:
+            key = np.round((segment[1:] - segment[0]) / 0.02).astype(int)
+            groups[tuple(key.ravel().tolist())].append((piece.page, segment[0]))
+    found = []
+    for group in groups.values():
+        if not 2 <= len(group) <= _MOST_ALIKE:
+            continue
+        for k, (page, point) in enumerate(group):
+            for other, second in group[k + 1 :]:
+                apart = point - second
+                if page != other and abs(apart[1 - axis]) <= MEETS_MM:
+                    found.append(abs(float(apart[axis])))
+    return found
+
+
+def _same_pieces(pieces: Sequence[Piece], axis: int) -> Counter[int]:
+    return Counter(round(shift / _BIN_MM) for shift in _shifts(pieces, axis))
+
+
+def _straight_on(pieces: Sequence[Piece], edges: Edge, axis: int) -> Counter[int]:
+    """Steps under which a straight line that slopes goes on in one on another page."""
+    points, ways, page = open_ends(pieces)
+    slopes = np.abs(ways[:, 1 - axis]) > 0.05
+    late = np.flatnonzero(slopes & (np.abs(points[:, axis] - edges.high) <= edges.slack))[:500]
+    early = np.flatnonzero(slopes & (np.abs(points[:, axis] - edges.low) <= edges.slack))[:500]
+    votes: Counter[int] = Counter()
+    for k in late:
+        way = ways[k]
+        alike = np.abs(way[0] * ways[early, 1] - way[1] * ways[early, 0]) < 1e-3
+        for j in early[alike & (page[early] != page[k])]:
+            apart = points[k] - points[j]
+            step = apart[axis] - apart[1 - axis] * way[axis] / way[1 - axis]
+            votes[round(step / _BIN_MM)] += 1
+    return votes
+
+
+def _seams(pieces: Sequence[Piece], edges: Edge, axis: int, step: float) -> list[Seam]:
+    """Pairs of pages whose ends meet under a step."""
+    loose = edges.slack + _EDGE_MM
+    count: dict[tuple[int, int], int] = defaultdict(int)
+    ends: list[Counter[int]] = []
+    for at, other, turned in (
+        (edges.high, edges.high - step, False),
+        (edges.high - step, edges.high, True),
+    ):
+        # A line may run over the edge by so little that it is an end on one of the pages alone.
+        own = across(pieces, at, axis, edges.slack)
+        ends.append(Counter(own.page.tolist()))
+        for one, two in _met(own, across(pieces, other, axis, loose)):
+            count[(two, one) if turned else (one, two)] += 1
+    return [
+        Seam(axis, before, after, met, ends[0][before] + ends[1][after])
+        for (before, after), met in count.items()
+    ]
+
+
+def _met(own: _Ends, other: _Ends) -> Iterator[tuple[int, int]]:
+    """Pages of each end and of those that meet it, each page once for an end."""
+    if not len(own.at) or not len(other.at):
+        return
+    spots = np.concatenate([own.at, other.at])
+    split = len(own.at)
+    found = set()
+    for i, j in near_pairs(np.column_stack([spots, np.zeros_like(spots)]), MEETS_MM, 5_000_000):
+        first, second = sorted((int(i), int(j)))
+        if first < split <= second and own.page[first] != other.page[second - split]:
+            found.add((first, int(other.page[second - split])))
+    for first, page in sorted(found):
+        yield int(own.page[first]), page
+
+
+def across(pieces: Sequence[Piece], at: float, axis: int, slack: float) -> _Ends:
+    """Where lines end at, or cross, the line on which one coordinate has a value."""
+    boxes = np.array([piece.curve.hull_box for piece in pieces]).reshape(-1, 2, 2)
+    low, high = boxes[:, 0, axis], boxes[:, 1, axis]
+    near = np.flatnonzero((low - slack <= at) & (at <= high + slack)).tolist()
+    through = [k for k in near if low[k] + slack < at < high[k] - slack]
+    pairs = []
+    for k in through:
+        span = np.array([[at, at], [boxes[k, 0, 1 - axis] - 1.0, boxes[k, 1, 1 - axis] + 1.0]])
+        pairs.append((pieces[k].curve, Curve.polyline(span.T if axis == 0 else span.T[:, ::-1])))
+    crossed = dict(zip(through, all_crossings(pairs), strict=True))
+    page, along = [], []
+    for k in near:
+        curve = pieces[k].curve
+        values = []
+        if not curve.closed:
+            ends = (curve.start, curve.end)
+            values += [float(p[1 - axis]) for p in ends if abs(p[axis] - at) <= slack]
+        if k in crossed:
+            values += crossed[k].points[:, 1 - axis].tolist()
+        found: list[float] = []
+        for value in sorted(values):
+            # A scrap whose ends both lie on the edge is one end.
+            if not found or value - found[-1] > MEETS_MM:
+                found.append(value)
+        page += [pieces[k].page] * len(found)
+        along += found
+    if len(page) > _MOST_ENDS:
+        raise unmet("too many lines end at the edges of its pages")
+    return _Ends(np.array(page, dtype=np.int64), np.array(along, dtype=np.float64))
+
+
+def unmet(why: str) -> PdfError:
+    """Why pages cannot be joined."""
+    return PdfError(
+        f"its pages do not make up one drawing: {why}",
+        remedy="If one page holds the whole pattern, name it: page = 2 under [pattern], or "
+        "--page 2. Else save the pattern on one large page, or with all of its pages.",
+        key="page",
+    )
