@@ -69,7 +69,7 @@ def pages_of(source: str | os.PathLike[str]) -> list[tuple[int, Drawing]]:
 
 
 def _pdf(path: str | os.PathLike[str]) -> bytes:
-    from .pdf.document import MOST_BYTES
+    from .pdf.opening import MOST_BYTES
 
     return read_bounded(
         Path(path),

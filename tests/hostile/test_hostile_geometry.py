@@ -11,7 +11,7 @@ from panelshift.draft import assemble, draft as meetings, finding, joining, nest
 from panelshift.errors import CurveError, PanelshiftError, PatternError, SvgError
 from panelshift.outline import Curve, crossing, curve
 from panelshift.outline.crossing import crossings
-from panelshift.sources import bounds as most
+from panelshift.sources import limits as most
 from panelshift.sources.svg import lengths as numbers, pathdata, read_svg, reader
 
 from .bounds import MOST_MIB, bounded, memory_of

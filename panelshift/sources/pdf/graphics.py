@@ -26,7 +26,7 @@ _UPRIGHT = 1e-9
 
 
 @dataclass(frozen=True)
-class Drawn:
+class Painted:
     """One subpath that is painted, in units of the content, and what belongs to it.
 
     *clip*: in mm, None if there is none. *hidden*: the layer that hides it, if one does.
@@ -56,7 +56,7 @@ class Said:
 
 
 @dataclass(frozen=True)
-class State:
+class GraphicsState:
     """The graphics state (8.4), as far as it matters to lines and texts."""
 
     ctm: Affine
@@ -82,7 +82,7 @@ class State:
 
 
 @dataclass
-class Path:
+class Subpaths:
     """A path in the making (8.5.2): its subpaths so far, and the one in hand."""
 
     outlines: list[Outline] = field(default_factory=list)

@@ -21,9 +21,9 @@ from .seams import (
     ALONG,
     MEETS_MM,
     MOST_UNMET,
-    Edge,
-    Piece,
-    Seam,
+    PageEdge,
+    PageSeam,
+    Visible,
     across,
     best_step,
     edges_of,
@@ -69,11 +69,11 @@ _Place = tuple[int, int, int]
 
 
 @dataclass(frozen=True)
-class _Grid:
+class _Pages:
     """How pages lie: their places, the edges of what each shows, and the steps between them."""
 
     places: dict[int, _Place]
-    edges: list[Edge]
+    edges: list[PageEdge]
     steps: list[float]
     met: int
     ends: int
@@ -128,7 +128,7 @@ def _moved(place: _Place, axis: int, way: int) -> _Place:
     return (group, column + way, row) if axis == 0 else (group, column, row + way)
 
 
-def _grid(pieces: Sequence[Piece], pages: Sequence[PdfPage]) -> tuple[_Grid, list[int]]:
+def _grid(pieces: Sequence[Visible], pages: Sequence[PdfPage]) -> tuple[_Pages, list[int]]:
     """Where the pages lie, checked edge by edge, and which have no part in it."""
     edges = edges_of(pieces)
     found = [best_step(pieces, edges[axis], axis, len(pages)) for axis in ALONG]
@@ -142,7 +142,7 @@ def _grid(pieces: Sequence[Piece], pages: Sequence[PdfPage]) -> tuple[_Grid, lis
         raise unmet("no line of one goes on on another")
     for page in alone:
         del places[page]
-    grid = _Grid(places, edges, steps, 0, 0)
+    grid = _Pages(places, edges, steps, 0, 0)
     met = ends = 0
     problems = []
     by_place = {place: page for page, place in places.items()}
@@ -188,7 +188,7 @@ _ENDS_OF_A_PAGE: Final = 2
 """One line may end at the edge of a page by chance; two are cut off."""
 
 
-def _places(seams: Iterable[Seam], pages: int) -> dict[int, _Place]:
+def _places(seams: Iterable[PageSeam], pages: int) -> dict[int, _Place]:
     """Group, column and row of each page, by the seams that hold, the surest first.
 
     Panels that are alike make seams between pages that are no neighbours: pages that come one after
@@ -216,12 +216,12 @@ def _places(seams: Iterable[Seam], pages: int) -> dict[int, _Place]:
 # -- one drawing ----------------------------------------------------------------------------
 
 
-def _together(pages: Sequence[PdfPage], pieces: Sequence[Piece], grid: _Grid) -> Drawing:
+def _together(pages: Sequence[PdfPage], pieces: Sequence[Visible], grid: _Pages) -> Drawing:
     origins = grid.origins(pages)
     cells = {k: grid.cell(k) for k in grid.places}
     taken = parts_inside([p.curve for p in pieces], [cells[p.page] for p in pieces])
     parts = [
-        Piece(piece.page, _shifted(curve, origins[piece.page]), piece.shape)
+        Visible(piece.page, _shifted(curve, origins[piece.page]), piece.shape)
         for piece, curves in zip(pieces, taken, strict=True)
         for curve in curves
     ]
@@ -255,7 +255,7 @@ def _shifted(curve: Curve, by: FloatArray) -> Curve:
     return curve.transformed([[1.0, 0.0, by[0]], [0.0, 1.0, by[1]]])
 
 
-def _chained(parts: Sequence[Piece]) -> list[Shape]:
+def _chained(parts: Sequence[Visible]) -> list[Shape]:
     """Shapes of the parts, those that were cut by an edge joined to what they were cut from."""
     cut = [k for k, part in enumerate(parts) if not part.curve.closed]
     points, ways, _ = open_ends([parts[k] for k in cut])

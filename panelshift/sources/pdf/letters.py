@@ -10,7 +10,7 @@ from fontTools.agl import toUnicode
 from fontTools.encodings.StandardEncoding import StandardEncoding
 from pikepdf import Array, Dictionary, Name, Object, Stream
 
-from .document import unpacked
+from .opening import unpacked
 
 _HALF: Final = 500.0
 """Width of a letter in thousandths of its size where the file does not tell."""

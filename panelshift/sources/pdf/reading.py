@@ -13,10 +13,10 @@ import numpy as np
 
 from ...errors import PanelshiftError, PdfError
 from ...pattern.drawing import Drawing, LeftOut, Shape, Text
-from ..bounds import MOST_CHARACTERS, refuse_too_many
+from ..limits import MOST_CHARACTERS, refuse_too_many
 from ..outlines import placed
-from .document import Layers, Sheet, opened
-from .graphics import Box, Drawn, Said
+from .graphics import Box, Painted, Said
+from .opening import Layers, Leaf, opened
 from .walk import Walk
 
 _SAME_LINE: Final = 0.25
@@ -62,7 +62,7 @@ def read_pages(data: bytes, source: str = "") -> tuple[PdfPage, ...]:
         for number, page in enumerate(pdf.pages, start=1):
             several = len(pdf.pages) > 1
             try:
-                pages.append(_page(Sheet(page.obj, number), walk, source, several=several))
+                pages.append(_page(Leaf(page.obj, number), walk, source, several=several))
             except PanelshiftError as error:
                 raise error.located(element=f"page {number}") from error
         return tuple(pages)
@@ -70,7 +70,7 @@ def read_pages(data: bytes, source: str = "") -> tuple[PdfPage, ...]:
         raise error.located(source=source) from error.__cause__
 
 
-def _page(sheet: Sheet, walk: Walk, source: str, *, several: bool) -> PdfPage:
+def _page(sheet: Leaf, walk: Walk, source: str, *, several: bool) -> PdfPage:
     walk.drawn, walk.said, walk.left = [], [], {}
     width, height = sheet.size
     clip = (0.0, 0.0, width, height)
@@ -96,7 +96,7 @@ def _counted(what: str, count: int) -> str:
     return f"{what} ({count} times)" if count > 1 else what
 
 
-def _shapes(drawn: Iterable[Drawn], prefix: str, page: Box) -> tuple[list[Shape], list[LeftOut]]:
+def _shapes(drawn: Iterable[Painted], prefix: str, page: Box) -> tuple[list[Shape], list[LeftOut]]:
     """The shapes that are seen, and what hides the others."""
     seen, hidden = [], Counter[str]()
     for one in drawn:
@@ -136,7 +136,7 @@ def _shapes(drawn: Iterable[Drawn], prefix: str, page: Box) -> tuple[list[Shape]
     return shapes, [LeftOut(name, _counted(why, n)) for why, n in hidden.items()]
 
 
-def _overlaps(one: Drawn) -> bool:
+def _overlaps(one: Painted) -> bool:
     """Whether the frame of a line's control points meets what is seen."""
     if one.clip is None:
         return True

@@ -56,7 +56,7 @@ _TEXT_MM: Final = 1.0
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class Visible:
     """A visible part of a shape on a page."""
 
     page: int
@@ -70,7 +70,7 @@ class Piece:
 
 
 @dataclass(frozen=True, eq=False)
-class _Ends:
+class _EdgeEnds:
     """Where lines meet an upright or a level line on the pages: *page*, *at* along it in mm."""
 
     page: np.ndarray[tuple[int], np.dtype[np.int64]]
@@ -78,7 +78,7 @@ class _Ends:
 
 
 @dataclass(frozen=True)
-class Seam:
+class PageSeam:
     """Two pages that lie side by side: how many of their ends meet."""
 
     axis: int
@@ -96,7 +96,7 @@ class Seam:
 # -- what is seen -------------------------------------------------------------------------
 
 
-def visible(pages: Sequence[PdfPage]) -> list[Piece]:
+def visible(pages: Sequence[PdfPage]) -> list[Visible]:
     """What is seen of the shapes on all pages, but for the pages' own marks."""
     shown = [
         (k, shape, page.drawing.page if shape.clip is None else shape.clip)
@@ -107,7 +107,7 @@ def visible(pages: Sequence[PdfPage]) -> list[Piece]:
     boxes = [np.full((2, 2), np.nan) if box is None else box for _, _, box in shown]
     parts = parts_inside([shape.curve for _, shape, _ in shown], boxes)
     return [
-        Piece(k, curve, shape)
+        Visible(k, curve, shape)
         for (k, shape, _), curves in zip(shown, parts, strict=True)
         for curve in curves
     ]
@@ -150,7 +150,7 @@ def _between(curve: Curve, cuts: list[float], box: FloatArray) -> Iterator[Curve
             yield curve.piece(start, end)
 
 
-def repeated(pieces: Sequence[Piece], pages: int) -> set[int]:
+def repeated(pieces: Sequence[Visible], pages: int) -> set[int]:
     """Marks of the pages themselves: what lies whole at one place of several pages.
 
     A straight line that runs over a page from edge to edge is one only if all pages have it: a
@@ -174,7 +174,7 @@ def repeated(pieces: Sequence[Piece], pages: int) -> set[int]:
     return marks
 
 
-def open_ends(pieces: Iterable[Piece]) -> tuple[FloatArray, FloatArray, np.ndarray]:
+def open_ends(pieces: Iterable[Visible]) -> tuple[FloatArray, FloatArray, np.ndarray]:
     """Free ends of lines: points, directions outwards, and the page of each."""
     found = [piece for piece in pieces if not piece.curve.closed]
     points = [point for p in found for point in (p.curve.start, p.curve.end)]
@@ -184,7 +184,7 @@ def open_ends(pieces: Iterable[Piece]) -> tuple[FloatArray, FloatArray, np.ndarr
     return np.array(points).reshape(-1, 2), np.array(ways).reshape(-1, 2), page
 
 
-class Edge(NamedTuple):
+class PageEdge(NamedTuple):
     """Low and high edge along an axis of what every page shows, and how near to it lines end."""
 
     low: float
@@ -192,7 +192,7 @@ class Edge(NamedTuple):
     slack: float
 
 
-def edges_of(pieces: Sequence[Piece]) -> list[Edge]:
+def edges_of(pieces: Sequence[Visible]) -> list[PageEdge]:
     """Low and high edge of what every page shows, across and down.
 
     They are those of the clip that cuts most lines. If none is cut by a clip, lines end there: the
@@ -205,12 +205,12 @@ def edges_of(pieces: Sequence[Piece]) -> list[Edge]:
     )
     if clips:
         (x0, y0, x1, y1), _ = clips.most_common(1)[0]
-        return [Edge(x0, x1, _CUT_MM), Edge(y0, y1, _CUT_MM)]
+        return [PageEdge(x0, x1, _CUT_MM), PageEdge(y0, y1, _CUT_MM)]
     points, _, _ = open_ends(pieces)
     if len(points) == 0:
         raise unmet("no line runs over the edge of a page")
     sides = [(-_outermost(-points[:, axis]), _outermost(points[:, axis])) for axis in ALONG]
-    return [Edge(low, high, _EDGE_MM) for low, high in sides]
+    return [PageEdge(low, high, _EDGE_MM) for low, high in sides]
 
 
 def _outermost(values: FloatArray) -> float:
@@ -225,8 +225,8 @@ def _outermost(values: FloatArray) -> float:
 
 
 def best_step(
-    pieces: Sequence[Piece], edges: Edge, axis: int, pages: int
-) -> tuple[float, list[Seam]]:
+    pieces: Sequence[Visible], edges: PageEdge, axis: int, pages: int
+) -> tuple[float, list[PageSeam]]:
     """The step along an axis under which most ends meet, and the seams that there are then."""
     low, high = edges.low, edges.high
     votes = Counter({round((high - low) / _BIN_MM): 1})
@@ -234,7 +234,7 @@ def best_step(
     votes.update(_straight_on(pieces, edges, axis))
     least = _LEAST_STEP * (high - low) / _BIN_MM
     tried = [k for k, _ in votes.most_common() if least <= k <= (high - low) / _BIN_MM + 1]
-    best: tuple[int, float, list[Seam]] = (0, high - low, [])
+    best: tuple[int, float, list[PageSeam]] = (0, high - low, [])
     for k in [round((high - low) / _BIN_MM), *tried[:_STEPS_TRIED]]:
         step = _refined(k * _BIN_MM, pieces, edges, axis)
         seams = _seams(pieces, edges, axis, step)
@@ -244,7 +244,7 @@ def best_step(
     return best[1], best[2]
 
 
-def _met_at_most(seams: Iterable[Seam], pages: int) -> int:
+def _met_at_most(seams: Iterable[PageSeam], pages: int) -> int:
     """Ends that meet, each page with one neighbour after it and one before."""
     best = np.zeros((2, pages), dtype=np.int64)
     for seam in seams:
@@ -254,7 +254,7 @@ def _met_at_most(seams: Iterable[Seam], pages: int) -> int:
     return int(best.sum(axis=1).min())
 
 
-def _refined(step: float, pieces: Sequence[Piece], edges: Edge, axis: int) -> float:
+def _refined(step: float, pieces: Sequence[Visible], edges: PageEdge, axis: int) -> float:
     """A step to the last digits, from pieces that are seen twice; edge to edge it is known."""
     if abs(step - (edges.high - edges.low)) <= _BIN_MM:
         return edges.high - edges.low
@@ -262,7 +262,7 @@ def _refined(step: float, pieces: Sequence[Piece], edges: Edge, axis: int) -> fl
     return float(np.median(exact)) if exact else step
 
 
-def _shifts(pieces: Sequence[Piece], axis: int) -> list[float]:
+def _shifts(pieces: Sequence[Visible], axis: int) -> list[float]:
     """By how much segments that two pages show alike lie apart along an axis, and not across."""
     groups: dict[tuple[int, ...], list[tuple[int, FloatArray]]] = defaultdict(list)
     # Of a line that a clip cuts, its pages hold the whole.
@@ -282,11 +282,11 @@ def _shifts(pieces: Sequence[Piece], axis: int) -> list[float]:
     return found
 
 
-def _same_pieces(pieces: Sequence[Piece], axis: int) -> Counter[int]:
+def _same_pieces(pieces: Sequence[Visible], axis: int) -> Counter[int]:
     return Counter(round(shift / _BIN_MM) for shift in _shifts(pieces, axis))
 
 
-def _straight_on(pieces: Sequence[Piece], edges: Edge, axis: int) -> Counter[int]:
+def _straight_on(pieces: Sequence[Visible], edges: PageEdge, axis: int) -> Counter[int]:
     """Steps under which a straight line that slopes goes on in one on another page."""
     points, ways, page = open_ends(pieces)
     slopes = np.abs(ways[:, 1 - axis]) > 0.05
@@ -303,7 +303,7 @@ def _straight_on(pieces: Sequence[Piece], edges: Edge, axis: int) -> Counter[int
     return votes
 
 
-def _seams(pieces: Sequence[Piece], edges: Edge, axis: int, step: float) -> list[Seam]:
+def _seams(pieces: Sequence[Visible], edges: PageEdge, axis: int, step: float) -> list[PageSeam]:
     """Pairs of pages whose ends meet under a step."""
     loose = edges.slack + _EDGE_MM
     count: dict[tuple[int, int], int] = defaultdict(int)
@@ -318,12 +318,12 @@ def _seams(pieces: Sequence[Piece], edges: Edge, axis: int, step: float) -> list
         for one, two in _met(own, across(pieces, other, axis, loose)):
             count[(two, one) if turned else (one, two)] += 1
     return [
-        Seam(axis, before, after, met, ends[0][before] + ends[1][after])
+        PageSeam(axis, before, after, met, ends[0][before] + ends[1][after])
         for (before, after), met in count.items()
     ]
 
 
-def _met(own: _Ends, other: _Ends) -> Iterator[tuple[int, int]]:
+def _met(own: _EdgeEnds, other: _EdgeEnds) -> Iterator[tuple[int, int]]:
     """Pages of each end and of those that meet it, each page once for an end."""
     if not len(own.at) or not len(other.at):
         return
@@ -338,7 +338,7 @@ def _met(own: _Ends, other: _Ends) -> Iterator[tuple[int, int]]:
         yield int(own.page[first]), page
 
 
-def across(pieces: Sequence[Piece], at: float, axis: int, slack: float) -> _Ends:
+def across(pieces: Sequence[Visible], at: float, axis: int, slack: float) -> _EdgeEnds:
     """Where lines end at, or cross, the line on which one coordinate has a value."""
     boxes = np.array([piece.curve.hull_box for piece in pieces]).reshape(-1, 2, 2)
     low, high = boxes[:, 0, axis], boxes[:, 1, axis]
@@ -367,7 +367,7 @@ def across(pieces: Sequence[Piece], at: float, axis: int, slack: float) -> _Ends
         along += found
     if len(page) > _MOST_ENDS:
         raise unmet("too many lines end at the edges of its pages")
-    return _Ends(np.array(page, dtype=np.int64), np.array(along, dtype=np.float64))
+    return _EdgeEnds(np.array(page, dtype=np.int64), np.array(along, dtype=np.float64))
 
 
 def unmet(why: str) -> PdfError:

@@ -17,9 +17,20 @@ from ...errors import PdfError
 from ...pattern.drawing import LineStyle
 from ..affine import Affine
 from ..outlines import Outline
-from .document import AGAIN, Layers, numbers, unpacked
-from .graphics import Box, Drawn, Path, Said, State, floats, hex_colour, holds, upright, within
+from .graphics import (
+    Box,
+    GraphicsState,
+    Painted,
+    Said,
+    Subpaths,
+    floats,
+    hex_colour,
+    holds,
+    upright,
+    within,
+)
 from .letters import Font
+from .opening import AGAIN, Layers, numbers, unpacked
 
 MOST_OPERATORS: Final = 2_000_000
 """Operators in a file at most, forms counted each time that they are drawn."""
@@ -38,7 +49,7 @@ class Walk:
     """
 
     layers: Layers
-    drawn: list[Drawn] = field(default_factory=list)
+    drawn: list[Painted] = field(default_factory=list)
     said: list[Said] = field(default_factory=list)
     left: dict[str, int] = field(default_factory=dict)
     count: int = 0
@@ -50,7 +61,7 @@ class Walk:
         """Walk over the content of a page."""
         self.paths = 0
         instructions = _instructions(content)
-        _Pass(self, State(to_mm, clip), resources, (), "", 0).run(instructions)
+        _Pass(self, GraphicsState(to_mm, clip), resources, (), "", 0).run(instructions)
 
     def note(self, note: Object, look: Object, to_mm: Affine, clip: Box) -> None:
         """Walk over what an annotation looks like (algorithm 8.1 in 12.5.5)."""
@@ -67,7 +78,7 @@ class Walk:
         sy = (goal[3] - goal[1]) / (high[1] - low[1])
         fit = Affine(sx, 0.0, 0.0, sy, goal[0] - low[0] * sx, goal[1] - low[1] * sy)
         hidden = "" if self.layers.shown(note.get("/OC")) else self.layers.name(note.get("/OC"))
-        one = _Pass(self, State(to_mm @ fit, clip), Dictionary(), ("notes",), hidden, 0)
+        one = _Pass(self, GraphicsState(to_mm @ fit, clip), Dictionary(), ("notes",), hidden, 0)
         one.form(look)
 
     def instructions(self, form: Object) -> list[Any]:
@@ -114,7 +125,7 @@ class _Pass:
     def __init__(
         self,
         walk: Walk,
-        state: State,
+        state: GraphicsState,
         resources: Any,
         groups: tuple[str, ...],
         hidden: str,
@@ -125,8 +136,8 @@ class _Pass:
         self.resources = resources if isinstance(resources, Dictionary) else Dictionary()
         self.marked: list[tuple[tuple[str, ...], str]] = [(groups, hidden)]
         self.depth = depth
-        self.kept: list[State] = []
-        self.path = Path()
+        self.kept: list[GraphicsState] = []
+        self.path = Subpaths()
         self.clipping = False
         self.text_matrix = self.line_matrix = Affine()
 
@@ -264,7 +275,7 @@ class _Pass:
                 if style.width is None and not outline.closed:
                     outline = outline._replace(closed=True)
                 self.walk.drawn.append(
-                    Drawn(
+                    Painted(
                         outline,
                         self.state.ctm,
                         style,

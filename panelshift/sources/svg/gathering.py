@@ -13,7 +13,7 @@ from ...outline import FloatArray
 from ...pattern.drawing import Drawing, LeftOut, LineStyle, Shape, Text
 from ...units import LONGEST_MM
 from ..affine import Affine
-from ..bounds import MOST_CHARACTERS, refuse_too_many
+from ..limits import MOST_CHARACTERS, refuse_too_many
 from ..outlines import Outline, placed
 from .elements import DRAWN, Idents, collapsed, drawn_inside, own_words, speaks
 from .lengths import Axis, Basis, user_length
