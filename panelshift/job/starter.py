@@ -78,9 +78,7 @@ _PANELS: Final = """
 """
 
 
-def starter_job(
-    found: Survey, file: Path, page: int | None = None, *, asks: bool = True
-) -> str:
+def starter_job(found: Survey, file: Path, page: int | None = None, *, asks: bool = True) -> str:
     """Text of a job file with what was found in a drawing, for the maker to fill in.
 
     What could not be decided stands in it as comments, of which the maker takes one.

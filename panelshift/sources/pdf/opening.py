@@ -183,7 +183,7 @@ def inherited(page: Object, key: str) -> Any:
     return None
 
 
-class Leaf:
+class PdfLeaf:
     """One page: how large it is, and how its units become mm from its top left corner.
 
     *size*: width and height in mm as it is seen, turned as it says, and cut to its crop box.

@@ -16,7 +16,7 @@ from ...pattern.drawing import Drawing, LeftOut, Shape, Text
 from ..limits import MOST_CHARACTERS, refuse_too_many
 from ..outlines import placed
 from .graphics import Box, Painted, Said
-from .opening import Layers, Leaf, opened
+from .opening import Layers, PdfLeaf, opened
 from .walk import Walk
 
 _SAME_LINE: Final = 0.25
@@ -62,7 +62,7 @@ def read_pages(data: bytes, source: str = "") -> tuple[PdfPage, ...]:
         for number, page in enumerate(pdf.pages, start=1):
             several = len(pdf.pages) > 1
             try:
-                pages.append(_page(Leaf(page.obj, number), walk, source, several=several))
+                pages.append(_page(PdfLeaf(page.obj, number), walk, source, several=several))
             except PanelshiftError as error:
                 raise error.located(element=f"page {number}") from error
         return tuple(pages)
@@ -70,7 +70,7 @@ def read_pages(data: bytes, source: str = "") -> tuple[PdfPage, ...]:
         raise error.located(source=source) from error.__cause__
 
 
-def _page(sheet: Leaf, walk: Walk, source: str, *, several: bool) -> PdfPage:
+def _page(sheet: PdfLeaf, walk: Walk, source: str, *, several: bool) -> PdfPage:
     walk.drawn, walk.said, walk.left = [], [], {}
     width, height = sheet.size
     clip = (0.0, 0.0, width, height)
