@@ -83,8 +83,8 @@ def starter_job(found: Survey, file: Path, page: int | None = None, *, asks: boo
 
     What could not be decided stands in it as comments, of which the maker takes one.
 
-    *file*: the pattern's path as the job file should name it. *page*: of a PDF. *asks*: whether what
-    could not be decided is asked in it; it is not where a page asks.
+    *file*: the pattern's path as the job file should name it. *page*: of a PDF. *asks*: whether
+    what could not be decided is asked in it; it is not where the work table asks.
 
     Raises `JobError` if the path holds bytes that are no text, which TOML cannot hold.
     """
