@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ..batch import BatchJob, Outcome
     from ..job import Job
     from ..printing import PageOptions
-    from ..printing.layer_prints import PrintedFile
+    from ..printing.sheet_prints import PrintedFile
 
 
 @click.command()
@@ -107,7 +107,7 @@ def _print_job(
 
 
 def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[PrintedFile]:
-    from ..printing.layer_prints import print_file
+    from ..printing.drawing_prints import print_file
 
     if needs_job:
         raise PrintError(

@@ -113,6 +113,11 @@ def rows(boxes: Sequence[FloatArray], width: float) -> tuple[list[FloatArray], f
     return places, widest, top
 
 
+def rowed(width: float) -> Arrange:
+    """Rows no wider than a width in mm: see `rows`."""
+    return lambda boxes: rows(boxes, width)
+
+
 def compose(
     title: str,
     about: Sequence[str],

@@ -10,8 +10,8 @@ from ..sheets.palette import Style, layer_styles
 from ..sheets.sheet import Sheet, SheetLayer, layer_ident, numbered_layers
 from ..shift import LayerPattern, Shifted
 from ..units import MM_PER_UNIT
-from .composing import Arrange, compose, legend, rows
-from .parts import nested_parts, overlay_parts, parts_of_layers
+from .composing import Arrange, compose, legend, rowed
+from .parts import Part, nested_parts, overlay_parts, parts_of_layers
 from .plan import CutPlan, cut_layers, drawn_larger
 
 
@@ -44,7 +44,9 @@ def layer_sheets(
     for layer, parts in zip(layers, parts_of_layers(shifted, layers, plan), strict=True):
         title = f"{plan.title}: {layer.fabric.name}"
         about = layer_words(shifted, layer, plan.unit)
-        sheets.append(compose(title, about, parts, arrange or _in_rows(plan), headed=headed))
+        sheets.append(
+            compose(title, about, parts, arrange or rowed(plan.sheet_width), headed=headed)
+        )
     return sheets
 
 
@@ -72,7 +74,7 @@ def overlay_sheet(shifted: Shifted, plan: CutPlan) -> Sheet:
         else "as sewn, not as drawn larger to cut; stitch, waist and level lines only",
     ]
     parts = overlay_parts(shifted, layers)
-    sheet = compose(f"{plan.title}: overlay", about, parts, _in_rows(plan))
+    sheet = compose(f"{plan.title}: overlay", about, parts, rowed(plan.sheet_width))
     return _with_legend(sheet, layers, headed=True)
 
 
@@ -83,17 +85,18 @@ def nested_sheet(
     *,
     arrange: Arrange | None = None,
     headed: bool = True,
+    parts: Sequence[Part] | None = None,
 ) -> Sheet:
     """All layers of each panel nested in each other, told apart by line style.
 
-    Parameters and returns are those of `layer_sheet`, for several layers.
+    As for `layer_sheet`, for several layers. *parts*: as `nested_parts` gives them, if known.
     """
-    parts = nested_parts(shifted, layers, plan)
+    parts = nested_parts(shifted, layers, plan) if parts is None else parts
     sheet = compose(
         f"{plan.title}: layers nested",
         nested_words(layers),
         parts,
-        arrange or _in_rows(plan),
+        arrange or rowed(plan.sheet_width),
         headed=headed,
     )
     return _with_legend(sheet, layers, headed=headed)
@@ -122,10 +125,6 @@ def styles_of(layers: Sequence[LayerPattern]) -> dict[str, Style]:
 def sheet_layers_of(layers: Sequence[LayerPattern]) -> tuple[SheetLayer, ...]:
     """Layers as a sheet of several shows them, numbered as their files are."""
     return numbered_layers([(layer.fabric.name, layer.place + 1) for layer in layers])
-
-
-def _in_rows(plan: CutPlan) -> Arrange:
-    return lambda boxes: rows(boxes, plan.sheet_width)
 
 
 def _with_legend(sheet: Sheet, layers: Sequence[LayerPattern], *, headed: bool) -> Sheet:

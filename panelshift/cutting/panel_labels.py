@@ -1,25 +1,30 @@
 """Words on panels: where there is room for them, clear of every line.
 
-The room of a panel is kept as squares of a millimetre or so, taken or free; a box of words has
-room where no square below it is taken, which sums over the squares tell for all places at once.
 All layers of a panel take room together, so that their words stand in one place.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
 from ..outline import FloatArray
+from ..pattern.panel import EdgeName, Panel
+from ..sheets.label_room import LabelRoom
 from ..sheets.lettering import width, wrapped
-from ..sheets.sheet import Label, label_corners
+from ..sheets.sheet import Label
+from ..shift import LayerPattern
+from .bones import BoneChannel
+from .panel_lines import clear_spot, edge_spot, grain_of, set_grain
+from .plan import CutPlan
 
 NAME_SIZE_MM: Final = 11.0
-TEXT_SIZES_MM: Final = (5.0, 4.3, 3.7, 3.2, 2.8, 2.4, 2.0)
-"""Sizes that are tried: capitals of 2.3 mm are read easily at 70 cm (from memory: 1/300 of the
-distance for x-height); smaller only where a panel has no room."""
+SMALLEST_MM: Final = 2.0
+"""Capitals of 2.3 mm, size 3.2, are read easily at 70 cm (from memory: 1/300 of the distance for
+x-height); smaller only where a panel has no room."""
 
 NAME_OVER_TEXT: Final = 1.9
 """How much larger a panel's name is set than the words below it."""
@@ -32,130 +37,23 @@ WIDEST_FACE: Final = 1.23
 them, DejaVu Sans Bold, is 1.18 to 1.23 times as wide as the face that words are measured by, on
 names of the samples; words as large as the measured face allows would hide the stitch line."""
 
-_SQUARE_MM: Final = 1.5
-_CLEAR_MM: Final = 1.0
-"""Between words and lines, at least."""
 
 _LINE: Final = 1.25
-_COLUMNS: Final = (90.0, 60.0, 44.0, 34.0, 26.0, 19.0)
+_COLUMNS: Final = (120.0, 90.0, 60.0, 44.0, 34.0, 26.0, 19.0)
 """Widths in mm of the block of words that are tried."""
+
+_WAYS: Final = [
+    *((5.0, False), (4.3, False), (5.0, True), (3.7, False)),
+    *((4.3, True), (3.7, True), (3.2, False), (3.2, True), (2.8, False), (2.8, True)),
+    *((2.4, False), (2.4, True), (2.0, False), (2.0, True)),
+]
+"""Sizes, and whether lines run on in one paragraph, in the order they are tried."""
 
 _MOST_BREAKS: Final = 3
 """So many lines more than there are things to say are still easy to read."""
 
 _DEEPEST: Final = 0.22
 """How far letters reach below their line, as a part of the font size."""
-
-
-_Squares = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
-_Counts = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
-
-
-class LabelRoom:
-    """What is free of one panel, in mm about its waist's middle, y downwards.
-
-    *outlines*: closed polylines, one for each layer: words keep within all of them. *lines*:
-    polylines that they keep clear of.
-    """
-
-    def __init__(self, outlines: Sequence[FloatArray], lines: Sequence[FloatArray]) -> None:
-        points = np.concatenate(outlines)
-        self._low = points.min(axis=0)
-        across, down = np.ceil((points.max(axis=0) - self._low) / _SQUARE_MM).astype(int) + 1
-        self._taken = np.zeros((int(down), int(across)), dtype=bool)
-        self._sums: _Counts | None = None
-        for outline in outlines:
-            self._taken |= self._outside(outline)
-        self._take_lines([*outlines, *lines])
-
-    def _outside(self, outline: FloatArray) -> _Squares:
-        rows, columns = self._taken.shape
-        y = self._low[1] + (np.arange(rows) + 0.5) * _SQUARE_MM
-        met = (outline[:-1, 1:] <= y) != (outline[1:, 1:] <= y)
-        edge, row = np.nonzero(met)
-        a, b = outline[edge], outline[edge + 1]
-        x = a[:, 0] + (y[row] - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
-        column = np.ceil((x - self._low[0]) / _SQUARE_MM - 0.5).astype(int)
-        turns = np.zeros((rows, columns + 1), dtype=int)
-        np.add.at(turns, (row, np.clip(column, 0, columns)), 1)
-        outside: _Squares = (np.cumsum(turns, axis=1)[:, :-1] % 2) == 0
-        return outside
-
-    def _take_lines(self, lines: Sequence[FloatArray]) -> None:
-        """Take the squares that polylines run through."""
-        starts = np.concatenate([line[:-1] for line in lines])
-        steps = np.concatenate([line[1:] for line in lines]) - starts
-        counts = np.maximum(np.ceil(np.hypot(*steps.T) / (0.5 * _SQUARE_MM)), 1).astype(int)
-        which = np.repeat(np.arange(len(counts)), counts)
-        part = (np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[
-            which
-        ]
-        ends = [line[-1:] for line in lines]
-        places = np.concatenate([starts[which] + part[:, None] * steps[which], *ends])
-        column, row = ((places - self._low) / _SQUARE_MM).astype(int).T
-        rows, columns = self._taken.shape
-        inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
-        self._taken[row[inside], column[inside]] = True
-
-    def take(self, label: Label) -> None:
-        """Take the room of a label."""
-        low, high = (end(label_corners(label), axis=0) for end in (np.min, np.max))
-        first = np.maximum(((low - self._low) / _SQUARE_MM).astype(int), 0)
-        last = np.maximum(((high - self._low) / _SQUARE_MM).astype(int) + 1, 0)
-        self._taken[first[1] : last[1], first[0] : last[0]] = True
-        self._sums = None
-
-    def middle(self) -> FloatArray:
-        """Middle of the panel's box."""
-        middle: FloatArray = self._low + 0.5 * _SQUARE_MM * np.array(self._taken.shape[::-1])
-        return middle
-
-    def place(
-        self,
-        across: float,
-        down: float,
-        near: FloatArray | None = None,
-        reach: float | None = None,
-    ) -> tuple[FloatArray, float] | None:
-        """Middle of a free box of a size in mm, the nearest to a point, and how far from it.
-
-        *reach*: in mm, how far from the point it is looked for; everywhere if not given.
-        """
-        # A box touches one square more than it is long, wherever it begins.
-        box = np.ceil((np.array([across, down]) + 2.0 * _CLEAR_MM) / _SQUARE_MM).astype(int) + 1
-        aim = self.middle() if near is None else near
-        rows, columns = self._taken.shape
-        # Corners (column, row) at which a box may begin.
-        first, last = np.zeros(2, dtype=int), np.array([columns, rows]) - box + 1
-        if reach is not None:
-            corner = (aim - self._low) / _SQUARE_MM - 0.5 * box
-            first = np.maximum(first, np.floor(corner - reach / _SQUARE_MM).astype(int))
-            last = np.minimum(last, np.ceil(corner + reach / _SQUARE_MM).astype(int) + 1)
-        if (last <= first).any():
-            return None
-        (x, y), (wide, high), (w, h) = first.tolist(), (last - first).tolist(), box.tolist()
-        left, right = slice(x, x + wide), slice(x + w, x + w + wide)
-        upper, lower = slice(y, y + high), slice(y + h, y + h + high)
-        sums = self._summed()
-        held = sums[lower, right] - sums[upper, right] - sums[lower, left] + sums[upper, left]
-        row, column = np.nonzero(held == 0)
-        if len(row) == 0:
-            return None
-        steps = np.stack([column + (x + 0.5 * w), row + (y + 0.5 * h)], axis=1)
-        middles = self._low + _SQUARE_MM * steps
-        away = np.hypot(*(middles - aim).T)
-        k = int(np.argmin(away))
-        if reach is not None and away[k] > reach:
-            return None
-        return middles[k], float(away[k])
-
-    def _summed(self) -> _Counts:
-        """How many squares are taken above and left of each corner: kept until more are."""
-        if self._sums is None:
-            rows, columns = self._taken.shape
-            self._sums = np.zeros((rows + 1, columns + 1), dtype=np.int32)
-            self._sums[1:, 1:] = self._taken.cumsum(axis=0, dtype=np.int32).cumsum(axis=1)
-        return self._sums
 
 
 def short_label(
@@ -167,16 +65,19 @@ def short_label(
     size: float,
     reach: float,
     turned: bool = False,
-    bold: bool = False,
+    inside: bool = True,
 ) -> Label | None:
-    """A word near a point, within a reach in mm, level or read upwards; the room is taken."""
+    """A word near a point, within a reach in mm, level or read upwards; the room is taken.
+
+    *inside*: whether within the stitch lines.
+    """
     for smaller in (1.0, 0.8):
         own = smaller * size
-        across, down = WIDEST_FACE * width(text, bold=bold) * own, 1.1 * own
-        size_of_box = (down, across) if turned else (across, down)
-        spot = room.place(*size_of_box, near, reach)
+        across, down = WIDEST_FACE * width(text) * own, 1.1 * own
+        room_for = (down, across) if turned else (across, down)
+        spot = room.place(*room_for, near, reach, inside=inside)
         if spot is not None:
-            label = _level(text, spot[0], own, panel, bold=bold, turned=turned)
+            label = _level(text, spot[0], own, panel, bold=False, turned=turned)
             room.take(label)
             return label
     return None
@@ -196,15 +97,17 @@ def blocks(room: LabelRoom, panel: str, texts: Sequence[Sequence[str]]) -> list[
     """The block of words of a panel for each of its layers, all in one place.
 
     *texts*: for each layer its lines, the first of them the panel's name. As large as there is
-    room for; the smallest size stands in the middle even where there is none.
+    room for. Where a block has none its lines stand wherever they have, one by one; and where they
+    have none either, in the middle.
     """
     best = None
-    for size in TEXT_SIZES_MM:
+    run_on = [[lines[0], "; ".join(lines[1:])] for lines in texts]
+    for size, joined in _WAYS:
         for column in _COLUMNS:
-            set_lines = [_set(lines, size, column) for lines in texts]
+            set_lines = [_set(lines, size, column) for lines in (run_on if joined else texts)]
             across = max(_wide(lines) for lines in set_lines)
             count = max(len(lines) for lines in set_lines)
-            if count > _MOST_BREAKS + max(map(len, texts)) and size > TEXT_SIZES_MM[-1]:
+            if count > _MOST_BREAKS + max(map(len, texts)) and size > SMALLEST_MM:
                 continue
             down = max(_LINE * sum(own for _, own in lines) for lines in set_lines)
             for turned in (False, True):
@@ -213,11 +116,37 @@ def blocks(room: LabelRoom, panel: str, texts: Sequence[Sequence[str]]) -> list[
                     best = (count, spot[1]), spot[0], turned, set_lines
         if best is not None:
             break
-    if best is None:
-        middle = room.middle()
-        best = (0, 0.0), middle, False, [_set(lines, TEXT_SIZES_MM[-1], 26.0) for lines in texts]
-    _, middle, turned, set_lines = best
-    return [_stack(panel, lines, middle, turned) for lines in set_lines]
+    if best is not None:
+        _, middle, turned, set_lines = best
+        return [_stack(panel, lines, middle, turned) for lines in set_lines]
+    for size, column in itertools.product((3.7, 3.2, 2.8, 2.4, 2.0), (90.0, 50.0)):
+        apart = _line_by_line(room, panel, texts, size, column)
+        if apart is not None:
+            return apart
+    middle = room.middle()
+    return [_stack(panel, _set(lines, SMALLEST_MM, 26.0), middle, False) for lines in texts]
+
+
+def _line_by_line(
+    room: LabelRoom, panel: str, texts: Sequence[Sequence[str]], size: float, column: float
+) -> list[list[Label]] | None:
+    """Lines that stand apart, each read upwards as near to the one before as it can."""
+    free = room.copy()
+    set_lines = [_set(lines, size, column) for lines in texts]
+    found: list[list[Label]] = [[] for _ in texts]
+    near = None
+    for k in range(max(map(len, set_lines))):
+        said = [lines[k] if k < len(lines) else ("", size) for lines in set_lines]
+        across = max(_wide([line], bold=k == 0) for line in said)
+        spot = free.place(1.1 * max(own for _, own in said), across, near)
+        if spot is None:
+            return None
+        near = spot[0]
+        labels = [_level(text, near, own, panel, bold=k == 0, turned=True) for text, own in said]
+        free.take(max(labels, key=lambda label: width(label.text)))
+        for lines, label in zip(found, labels, strict=True):
+            lines += [label] if label.text else []
+    return found
 
 
 _SetLine = tuple[str, float]
@@ -233,9 +162,11 @@ def _set(lines: Sequence[str], size: float, column: float) -> list[_SetLine]:
     return found
 
 
-def _wide(lines: Sequence[_SetLine]) -> float:
+def _wide(lines: Sequence[_SetLine], *, bold: bool = True) -> float:
+    """Width in mm of lines in the widest face, the first of them bold."""
     return max(
-        WIDEST_FACE * width(text, bold=k == 0) * size for k, (text, size) in enumerate(lines)
+        WIDEST_FACE * width(text, bold=bold and k == 0) * size
+        for k, (text, size) in enumerate(lines)
     )
 
 
@@ -249,3 +180,122 @@ def _stack(panel: str, lines: Sequence[_SetLine], middle: FloatArray, turned: bo
         angle = -0.5 * np.pi if turned else 0.0
         labels.append(Label(text, middle + step, size, angle, "middle", k == 0, panel))
     return labels
+
+
+_IN_ALLOWANCE_MM: Final = 6.0
+"""An allowance as wide as this has room for words, which leave the panel itself clear."""
+
+_SMALL_MM: Final = 3.2
+
+
+def edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray) -> list[Label]:
+    """What each side edge is sewn to, seam numbers at the notches, and the word on a fold."""
+    pattern = layer.as_cut
+    panel, allowances = pattern.panels[index], plan.edges(pattern, index, layer.fabric.name)
+    found = []
+    for number, seam in enumerate(pattern.seams, start=1):
+        for own, edge, mate, mate_edge in (
+            (seam.first, seam.first_edge, seam.second, seam.second_edge),
+            (seam.second, seam.second_edge, seam.first, seam.first_edge),
+        ):
+            if own != index:
+                continue
+            # A panel's back goes to a front as a rule; its name may end in such a word itself.
+            unlike = f", its {edge} edge" if mate_edge == edge else ""
+            words = f"to {pattern.panels[mate].name}{unlike}"
+            at = clear_spot(panel, edge)
+            found.append(_along(panel, edge, at, words, allowances[edge], turn))
+            if plan.mates == "numbered":
+                waist = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
+                over = waist + 5.0 * panel.frame.up
+                found.append(_along(panel, edge, over, str(number), allowances[edge], turn))
+    if fold := plan.cutting(pattern, index).fold:
+        at = clear_spot(panel, fold, inside=True)
+        found.append(_along(panel, fold, at, "place on the fold, do not cut", 0.0, turn))
+    return found
+
+
+def _along(
+    panel: Panel, edge: EdgeName, at: FloatArray, text: str, allowance: float, turn: FloatArray
+) -> Label:
+    """Words along an edge, in its allowance if that is wide enough, else inside."""
+    size = min(_SMALL_MM, 0.4 * allowance) if allowance >= _IN_ALLOWANCE_MM else 2.6
+    offset = 0.5 * allowance if allowance >= _IN_ALLOWANCE_MM else -2.2 - 0.5 * size
+    middle, along = edge_spot(panel, edge, at, offset)
+    middle, along = turn[:, :2] @ middle + turn[:, 2], turn[:, :2] @ along
+    angle = float(np.arctan2(along[1], along[0]))
+    down = np.array([-along[1], along[0]])
+    return Label(text, middle + 0.35 * size * down, size, angle, "middle", panel=panel.name)
+
+
+def line_words(
+    layer: LayerPattern,
+    index: int,
+    room: LabelRoom,
+    plan: CutPlan,
+    turn: FloatArray,
+    channels: Sequence[BoneChannel],
+) -> list[Label]:
+    """Names of level lines, the word on the grainline and the numbers of bone channels."""
+    panel = layer.as_cut.panels[index]
+
+    def on_sheet(points: FloatArray) -> FloatArray:
+        moved: FloatArray = points @ turn[:, :2].T + turn[:, 2]
+        return moved
+
+    found = []
+    for level in (panel.waist, *panel.levels):
+        ends = on_sheet(np.array([level.curve.start, level.curve.end]))
+        found.append(_beside(room, level.name, ends, np.array([0.0, -3.2]), panel.name))
+    shaft = grain_of(panel)
+    fold = plan.cutting(layer.pattern, index).fold
+    grain = on_sheet(shaft[0] if shaft else set_grain(panel, fold))
+    words = "grain, nap: top up" if layer.fabric.name in plan.napped else "grain"
+    found.append(_beside(room, words, grain, np.array([3.2, 0.0]), panel.name, turned=True))
+    for channel in channels:
+        middle = channel.middle
+        if layer.as_cut is not layer.pattern:
+            larger = panel.frame.larger(*layer.fabric.cut_larger)
+            middle = middle @ larger[:, :2].T + larger[:, 2]
+        middle = on_sheet(middle)
+        label = _beside(
+            room, f"b{channel.number}", middle[[0, -1]], np.array([4.5, 0.0]), panel.name
+        )
+        found.append(label)
+    return [label for label in found if label is not None]
+
+
+_SHARES: Final = (0.75, 0.6, 0.85, 0.4, 0.5, 0.25, 0.12)
+"""Parts of a line at which its name may stand, in the order they are tried."""
+
+
+def _beside(
+    room: LabelRoom,
+    text: str,
+    ends: FloatArray,
+    step: FloatArray,
+    panel: str,
+    *,
+    turned: bool = False,
+) -> Label | None:
+    """A word beside a line between two points, as near as there is room.
+
+    In an allowance only where the panel itself has none.
+    """
+    for inside, reach in ((True, 2.5), (True, 6.0), (True, 15.0), (False, 2.5), (False, 6.0)):
+        for share in _SHARES:
+            for side in (1.0, -1.0):
+                near = ends[0] + share * (ends[1] - ends[0]) + side * step
+                label = short_label(
+                    room,
+                    text,
+                    near,
+                    panel,
+                    size=_SMALL_MM,
+                    reach=reach,
+                    turned=turned,
+                    inside=inside,
+                )
+                if label is not None:
+                    return label
+    return None

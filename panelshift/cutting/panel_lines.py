@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -9,18 +10,23 @@ import numpy as np
 
 from ..outline import Curve, FloatArray
 from ..outline.many import share_polylines
+from ..outline.measure import length, position_at_length
 from ..pattern.panel import EdgeName, Mark, MarkKind, Panel
+from ..pattern.pattern import Pattern
 from ..sheets.palette import LineKind
 from ..sheets.sheet import Stroke
 from ..shift import LayerPattern
 from .allowance import cut_lines, straight
-from .plan import CutPlan
+from .plan import CutPlan, Extras
 
 NOTCH_MM: Final = 6.0
 """Length of a notch that stands on the cut edge or has no allowance to run through, at most."""
 
 _APART_MM: Final = 6.0
 """Between the two strokes of a double notch: the first is at the level, the other below it."""
+
+_EYELET_MM: Final = 2.0
+"""Arm of the cross at an eyelet."""
 
 _NEAR_MM: Final = 3.0
 """A drafted notch that ends so near the outline belongs to it."""
@@ -47,20 +53,24 @@ Drawn = tuple[LayerPattern, int]
 """A layer, for its allowances, and the index of a panel."""
 
 
-def panel_strokes(drawn: Sequence[Drawn], plan: CutPlan) -> list[list[Stroke]]:
-    """Lines to draw for panels of layers."""
+def panel_strokes(drawn: Sequence[Drawn], plan: CutPlan, draft: Pattern) -> list[list[Stroke]]:
+    """Lines to draw for panels of layers of a draft."""
     panels = [layer.as_cut.panels[index] for layer, index in drawn]
     share_polylines([panel.outline for panel in panels], _FLATNESS_MM)
     allowances = [plan.edges(layer.pattern, index, layer.fabric.name) for layer, index in drawn]
     cut = cut_lines(panels, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
     return [
-        _strokes(one, line, own, plan)
+        _strokes(one, line, own, plan, draft)
         for one, line, own in zip(drawn, cut, allowances, strict=True)
     ]
 
 
 def _strokes(
-    drawn: Drawn, cut: Curve, allowances: Mapping[EdgeName, float], plan: CutPlan
+    drawn: Drawn,
+    cut: Curve,
+    allowances: Mapping[EdgeName, float],
+    plan: CutPlan,
+    draft: Pattern,
 ) -> list[Stroke]:
     """All lines of one panel, kind by kind."""
     layer, index = drawn
@@ -79,6 +89,9 @@ def _strokes(
     found += [
         ("grainlines", curve) for curve in _grain(panel, fold, layer.fabric.name in plan.napped)
     ]
+    for edge in _SIDES:
+        if layer.pattern.edge_kind(index, edge) == "centre_back":
+            found += [("marks", curve) for curve in eyelet_marks(panel, edge, draft, plan.extras)]
     return [Stroke(kind, curve, panel.name) for kind, curve in found]
 
 
@@ -155,6 +168,42 @@ def _foot(panel: Panel, edge: EdgeName, at: FloatArray) -> tuple[FloatArray, Flo
     normal = np.array([-step[k, 1], step[k, 0]]) / np.sqrt(size[k])
     outward = panel.frame.across * (-1.0 if edge == "front" else 1.0)
     return feet[k], normal if normal @ outward > 0.0 else -normal, float(away[k])
+
+
+def eyelet_count(draft: Pattern, extras: Extras) -> int:
+    """Eyelets along each centre back edge, on all layers alike: as many as the draft asks for."""
+    every = ((k, edge) for k in range(len(draft.panels)) for edge in _SIDES)
+    backs = [item for item in every if draft.edge_kind(*item) == "centre_back"]
+    if not backs or extras.eyelet_spacing <= 0.0:
+        return 0
+    whole = max(length(draft.panels[k].edge(edge)) for k, edge in backs)
+    return max(math.ceil(whole / extras.eyelet_spacing - 1e-9), 1)
+
+
+def eyelet_places(panel: Panel, edge: EdgeName, count: int) -> FloatArray:
+    """Distances of eyelets from the bottom of an edge, along it, in mm.
+
+    The first and the last lie half as far from the ends as eyelets from each other.
+    """
+    return (np.arange(count) + 0.5) * length(panel.edge(edge)) / max(count, 1)
+
+
+def eyelet_marks(panel: Panel, edge: EdgeName, draft: Pattern, extras: Extras) -> list[Curve]:
+    """A cross at each eyelet, the inset away from the edge; none if none are asked for."""
+    count = eyelet_count(draft, extras)
+    if not count:
+        return []
+    line = panel.edge(edge)
+    at = position_at_length(line, eyelet_places(panel, edge, count))
+    marks = []
+    for point in line.points(at):
+        foot, normal, _ = _foot(panel, edge, point)
+        middle, along = foot - extras.eyelet_inset * normal, np.array([-normal[1], normal[0]])
+        # In one stroke: across, back to the middle, then along.
+        steps = ((-1, 0), (1, 0), (0, 0), (0, -1), (0, 1))
+        path = [middle + _EYELET_MM * (a * normal + b * along) for a, b in steps]
+        marks.append(straight(np.array(path)))
+    return marks
 
 
 def _edge_points(panel: Panel, edge: EdgeName, shares: Sequence[float]) -> FloatArray:

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
 
 import numpy as np
 
 from ..outline import FloatArray
 from ..outline.many import group_boxes, share_polylines, transformed
-from ..pattern.panel import EdgeName, Panel
+from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
-from ..sheets.sheet import Label, Stroke
+from ..sheets.label_room import LabelRoom
+from ..sheets.sheet import Label, Stroke, label_corners
 from ..shift import LayerPattern, Shifted
 from .bones import BoneChannel, bone_channels
-from .panel_labels import LABEL_FLATNESS_MM, LabelRoom, blocks, short_label
-from .panel_lines import clear_spot, edge_spot, grain_of, panel_strokes, set_grain
+from .panel_labels import LABEL_FLATNESS_MM, blocks, edge_words, line_words
+from .panel_lines import grain_of, panel_strokes
 from .plan import CutPlan, cut_layers, drawn_larger
 
 
@@ -29,13 +29,20 @@ class Part:
     labels: list[Label]
 
     def box(self) -> FloatArray:
-        """((xmin, ymin), (xmax, ymax)) of its lines."""
+        """((xmin, ymin), (xmax, ymax)) of its lines and of the draft's own words."""
         return part_boxes([self])[0]
 
 
 def part_boxes(parts: Sequence[Part]) -> list[FloatArray]:
     """The box of each part, all in one pass: see `Part.box`."""
-    return list(group_boxes([[stroke.curve for stroke in part.strokes] for part in parts]))
+    found = list(group_boxes([[stroke.curve for stroke in part.strokes] for part in parts]))
+    for k, part in enumerate(parts):
+        # Words that were added stand between the lines; the draft's own may reach beyond them.
+        for label in (label for label in part.labels if label.drafted):
+            corners = label_corners(label)
+            low, high = corners.min(axis=0), corners.max(axis=0)
+            found[k] = np.array([np.minimum(found[k][0], low), np.maximum(found[k][1], high)])
+    return found
 
 
 def moved_parts(parts: Sequence[Part], places: Sequence[FloatArray]) -> list[Part]:
@@ -73,20 +80,30 @@ def upright(panel: Panel) -> FloatArray:
     return np.column_stack([turn, -turn @ panel.frame.origin])
 
 
-def layer_parts(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> list[Part]:
+Breaks = Mapping[str, Sequence[FloatArray]]
+"""By panel, polylines at which pages end, about its waist's middle: words keep clear of them."""
+
+
+def layer_parts(
+    shifted: Shifted, layer: LayerPattern, plan: CutPlan, breaks: Breaks | None = None
+) -> list[Part]:
     """All panels of one layer: see `parts_of_layers`."""
-    return parts_of_layers(shifted, [layer], plan)[0]
+    return parts_of_layers(shifted, [layer], plan, breaks)[0]
 
 
 def parts_of_layers(
-    shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
+    shifted: Shifted,
+    layers: Sequence[LayerPattern],
+    plan: CutPlan,
+    breaks: Breaks | None = None,
 ) -> list[list[Part]]:
     """Panels of some layers; the words of each panel stand in one place on all layers of it."""
+    away = breaks or {}
     draft = shifted.turn.pattern
     turns = [upright(panel) for panel in draft.panels]
     every = [layer for layer in shifted.layers if layer in layers or layer in cut_layers(shifted)]
     drawn = [(layer, k) for layer in every for k in layer.covered]
-    found = _upright_strokes(drawn, plan, turns)
+    found = _upright_strokes(drawn, plan, draft, turns)
     lines = {(layer.place, k): strokes for (layer, k), strokes in zip(drawn, found, strict=True)}
     channels = bone_channels(draft)
     labels: dict[tuple[int, int], list[Label]] = {}
@@ -98,7 +115,8 @@ def parts_of_layers(
             continue
         strokes = [lines[layer.place, k] for layer in own]
         words = [plan.words(shifted, layer, k) for layer in own]
-        own_labels = _panel_labels(own, k, strokes, words, plan, turns[k], channels[k])
+        room = _room(strokes, away.get(draft.panels[k].name, ()))
+        own_labels = _panel_labels(own, k, room, words, plan, turns[k], channels[k])
         labels |= {(layer.place, k): each for layer, each in zip(own, own_labels, strict=True)}
     return [
         [
@@ -112,7 +130,7 @@ def parts_of_layers(
 def _panel_labels(
     layers: Sequence[LayerPattern],
     index: int,
-    strokes: Sequence[Sequence[Stroke]],
+    room: LabelRoom,
     words: Sequence[Sequence[str]],
     plan: CutPlan,
     turn: FloatArray,
@@ -120,12 +138,11 @@ def _panel_labels(
 ) -> list[list[Label]]:
     """All words on one panel in each of its layers: small ones beside their lines, then a block."""
     name = layers[0].pattern.panels[index].name
-    room = _room(strokes)
     drafted = [_draft_texts(layer.as_cut.panels[index], turn) for layer in layers]
-    beside = [_edge_words(layer, index, plan, turn) for layer in layers]
+    beside = [edge_words(layer, index, plan, turn) for layer in layers]
     for label in (*itertools.chain(*drafted), *itertools.chain(*beside)):
         room.take(label)
-    shared = _line_words(layers[0], index, room, plan, turn, channels)
+    shared = line_words(layers[0], index, room, plan, turn, channels)
     block = blocks(room, name, words)
     return [
         drafts + edges + shared + own
@@ -133,127 +150,20 @@ def _panel_labels(
     ]
 
 
-def _room(strokes: Sequence[Sequence[Stroke]]) -> LabelRoom:
-    """The room of a panel between the lines of its layers."""
+def _room(strokes: Sequence[Sequence[Stroke]], breaks: Sequence[FloatArray] = ()) -> LabelRoom:
+    """The room of a panel between the lines of its layers and the ends of pages."""
     share_polylines([s.curve for own in strokes for s in own], LABEL_FLATNESS_MM)
-    outlines, lines = [], []
-    for own in strokes:
-        for stroke in own:
-            points = stroke.curve.flatten(LABEL_FLATNESS_MM)
-            if stroke.kind == "stitch-line" and stroke.curve.closed:
-                outlines.append(points)
-            elif stroke.kind != "cut-line":
-                lines.append(points)
-    return LabelRoom(outlines, lines)
-
-
-_IN_ALLOWANCE_MM: Final = 6.0
-"""An allowance as wide as this has room for words, which leave the panel itself clear."""
-
-_SMALL_MM: Final = 3.2
-
-
-def _edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray) -> list[Label]:
-    """What each side edge is sewn to, seam numbers at the notches, and the word on a fold."""
-    pattern = layer.as_cut
-    panel, allowances = pattern.panels[index], plan.edges(pattern, index, layer.fabric.name)
-    found = []
-    for number, seam in enumerate(pattern.seams, start=1):
-        for own, edge, mate, mate_edge in (
-            (seam.first, seam.first_edge, seam.second, seam.second_edge),
-            (seam.second, seam.second_edge, seam.first, seam.first_edge),
-        ):
-            if own != index:
-                continue
-            # A panel's back goes to a front as a rule; its name may end in such a word itself.
-            unlike = f", its {edge} edge" if mate_edge == edge else ""
-            words = f"to {pattern.panels[mate].name}{unlike}"
-            at = clear_spot(panel, edge)
-            found.append(_along(panel, edge, at, words, allowances[edge], turn))
-            if plan.mates == "numbered":
-                waist = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
-                over = waist + 5.0 * panel.frame.up
-                found.append(_along(panel, edge, over, str(number), allowances[edge], turn))
-    if fold := plan.cutting(pattern, index).fold:
-        at = clear_spot(panel, fold, inside=True)
-        found.append(_along(panel, fold, at, "place on the fold, do not cut", 0.0, turn))
-    return found
-
-
-def _along(
-    panel: Panel, edge: EdgeName, at: FloatArray, text: str, allowance: float, turn: FloatArray
-) -> Label:
-    """Words along an edge, in its allowance if that is wide enough, else inside."""
-    size = min(_SMALL_MM, 0.4 * allowance) if allowance >= _IN_ALLOWANCE_MM else 2.6
-    offset = 0.5 * allowance if allowance >= _IN_ALLOWANCE_MM else -2.2 - 0.5 * size
-    middle, along = edge_spot(panel, edge, at, offset)
-    middle, along = turn[:, :2] @ middle + turn[:, 2], turn[:, :2] @ along
-    angle = float(np.arctan2(along[1], along[0]))
-    down = np.array([-along[1], along[0]])
-    return Label(text, middle + 0.35 * size * down, size, angle, "middle", panel=panel.name)
-
-
-def _line_words(
-    layer: LayerPattern,
-    index: int,
-    room: LabelRoom,
-    plan: CutPlan,
-    turn: FloatArray,
-    channels: Sequence[BoneChannel],
-) -> list[Label]:
-    """Names of level lines, the word on the grainline and the numbers of bone channels."""
-    panel = layer.as_cut.panels[index]
-
-    def on_sheet(points: FloatArray) -> FloatArray:
-        moved: FloatArray = points @ turn[:, :2].T + turn[:, 2]
-        return moved
-
-    found = []
-    for level in (panel.waist, *panel.levels):
-        ends = on_sheet(np.array([level.curve.start, level.curve.end]))
-        found.append(_beside(room, level.name, ends, np.array([0.0, -3.2]), panel.name))
-    shaft = grain_of(panel)
-    fold = plan.cutting(layer.pattern, index).fold
-    grain = on_sheet(shaft[0] if shaft else set_grain(panel, fold))
-    words = "grain, nap: top up" if layer.fabric.name in plan.napped else "grain"
-    found.append(_beside(room, words, grain, np.array([3.2, 0.0]), panel.name, turned=True))
-    for channel in channels:
-        middle = channel.middle
-        if layer.as_cut is not layer.pattern:
-            larger = panel.frame.larger(*layer.fabric.cut_larger)
-            middle = middle @ larger[:, :2].T + larger[:, 2]
-        middle = on_sheet(middle)
-        label = _beside(
-            room, f"b{channel.number}", middle[[0, -1]], np.array([4.5, 0.0]), panel.name
-        )
-        found.append(label)
-    return [label for label in found if label is not None]
-
-
-_SHARES: Final = (0.75, 0.6, 0.85, 0.4, 0.5, 0.25, 0.12)
-"""Parts of a line at which its name may stand, in the order they are tried."""
-
-
-def _beside(
-    room: LabelRoom,
-    text: str,
-    ends: FloatArray,
-    step: FloatArray,
-    panel: str,
-    *,
-    turned: bool = False,
-) -> Label | None:
-    """A word beside a line between two points, as near as there is room."""
-    for reach in (2.5, 6.0, 15.0):
-        for share in _SHARES:
-            for side in (1.0, -1.0):
-                near = ends[0] + share * (ends[1] - ends[0]) + side * step
-                label = short_label(
-                    room, text, near, panel, size=_SMALL_MM, reach=reach, turned=turned
-                )
-                if label is not None:
-                    return label
-    return None
+    cuts, stitches, lines = [], [], list(breaks)
+    for stroke in (stroke for own in strokes for stroke in own):
+        points = stroke.curve.flatten(LABEL_FLATNESS_MM)
+        if stroke.kind == "cut-line":
+            # Open along the fold, which is straight.
+            cuts.append(np.vstack([points, points[:1]]))
+        elif stroke.kind == "stitch-line" and stroke.curve.closed:
+            stitches.append(points)
+        else:
+            lines.append(points)
+    return LabelRoom(cuts, lines, stitches) if cuts else LabelRoom(stitches, lines)
 
 
 def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part]:
@@ -276,7 +186,12 @@ def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part
     return [Part(own, blocks(_room([own]), own[0].panel, [[own[0].panel]])[0]) for own in turned]
 
 
-def nested_parts(shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan) -> list[Part]:
+def nested_parts(
+    shifted: Shifted,
+    layers: Sequence[LayerPattern],
+    plan: CutPlan,
+    breaks: Breaks | None = None,
+) -> list[Part]:
     """All lines of several layers nested in each other, to be cut out one after another.
 
     Lines that every layer has (grainline, bone channels, other marks) are drawn once, as
@@ -285,7 +200,7 @@ def nested_parts(shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
     drawn = shifted.turn.pattern
     turns = [upright(panel) for panel in drawn.panels]
     every = [(layer, index) for layer in layers for index in layer.covered]
-    lines = iter(_upright_strokes(every, plan, turns))
+    lines = iter(_upright_strokes(every, plan, drawn, turns))
     of_layer = [{index: next(lines) for index in layer.covered} for layer in layers]
     channels = bone_channels(drawn)
     parts = []
@@ -314,7 +229,7 @@ def nested_parts(shifted: Shifted, layers: Sequence[LayerPattern], plan: CutPlan
         labels = _panel_labels(
             having[:1],
             index,
-            [list(itertools.chain(*own))],
+            _room([list(itertools.chain(*own))], (breaks or {}).get(panel.name, ())),
             [words],
             plan,
             turns[index],
@@ -340,12 +255,15 @@ def _sheet_order(pattern: Pattern, indices: Sequence[int]) -> list[int]:
 
 
 def _upright_strokes(
-    drawn: Sequence[tuple[LayerPattern, int]], plan: CutPlan, turns: Sequence[FloatArray]
+    drawn: Sequence[tuple[LayerPattern, int]],
+    plan: CutPlan,
+    draft: Pattern,
+    turns: Sequence[FloatArray],
 ) -> list[list[Stroke]]:
     """Lines of panels of layers, turned upright."""
     if not drawn:
         return []
-    every = panel_strokes(drawn, plan)
+    every = panel_strokes(drawn, plan, draft)
     matrices = np.array([turns[index] for _, index in drawn])
     return carried(every, matrices)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
@@ -14,6 +13,7 @@ from ..shift import LayerPattern, Shifted
 from ..stack import Fabric
 from ..units import cloth_length
 from .allowance import MITRE_LIMIT, CornerShape
+from .bones import BoneOptions
 
 DEFAULT_ALLOWANCE_MM: Final = 10.0
 """Common practice, no source: 10 mm (3/8 in) for corset seams."""
@@ -23,6 +23,7 @@ ACCURACY_MM: Final = 0.5
 
 SHEET_WIDTH_MM: Final = 900.0
 """About the width of a copy shop's roll."""
+
 
 DEFAULT_WIDTH_MM: Final = 1400.0
 """Common practice, no source: cloth about 1.4 m wide, between the selvedges."""
@@ -106,6 +107,12 @@ class Cutting:
     mirrored: bool = True
     fold: EdgeName | None = None
 
+    @property
+    def sides(self) -> tuple[int, int]:
+        """How many are cut as drawn, and how many mirrored: the smaller half of an odd count."""
+        mirrored = self.count // 2 if self.mirrored else 0
+        return self.count - mirrored, mirrored
+
     def words(self) -> tuple[str, ...]:
         """What the label says.
 
@@ -122,54 +129,25 @@ class Cutting:
 
 
 @dataclass(frozen=True)
-class ClothOptions:
-    """How a fabric is sold and laid.
+class Extras:
+    """What is cut beside the panels, in mm; a width of 0 means that there is none.
 
-    Parameters
-    ----------
-    widths : tuple of float
-        Widths in mm that it may be bought in, as they can be used: between the selvedges
-        and after washing.
-    nap : bool
-        Whether all pieces must lie the same way, as for pile, sheen or a pattern with an up.
-    shrinkage : float
-        Part of its length that it loses in washing before it is cut, 0 to below 0.5.
-    spare : float
-        Length in mm to buy beyond the layout, to square the ends.
-
-    Raises
-    ------
-    StackError
-        If a number makes no sense.
+    *binding*: finished width of the binding of the top and the bottom edge. *waist_tape*,
+    *casing*: widths of the tape round the waist and of a casing for each bone. *front_facing*,
+    *back_facing*: finished widths of facings along the centre edges. *modesty*: width of the panel
+    behind the lacing gap. *eyelet_spacing*, *eyelet_inset*: between eyelets along the centre back
+    at most, and from its edge to them.
     """
 
-    widths: tuple[float, ...] = (DEFAULT_WIDTH_MM,)
-    nap: bool = False
-    shrinkage: float = 0.0
-    spare: float = DEFAULT_SPARE_MM
-
-    def __post_init__(self) -> None:
-        faults = (
-            (not self.widths, "no cloth width", "Give at least one width."),
-            (
-                not all(0.0 < width < math.inf for width in self.widths),
-                f"cloth widths of {', '.join(f'{width:g}' for width in self.widths)} mm",
-                "Give widths above 0 mm.",
-            ),
-            (
-                not 0.0 <= self.shrinkage < 0.5,
-                f"a shrinkage of {self.shrinkage:g}",
-                "Give the part that is lost, from 0 to below 0.5: 0.03 for 3 percent.",
-            ),
-            (
-                not 0.0 <= self.spare < math.inf,
-                f"a spare length of {self.spare:g} mm",
-                "Give 0 mm or more.",
-            ),
-        )
-        for fault, problem, remedy in faults:
-            if fault:
-                raise StackError(problem, remedy=remedy)
+    binding: float = 0.0
+    waist_tape: float = 0.0
+    casing: float = 0.0
+    front_facing: float = 0.0
+    back_facing: float = 0.0
+    modesty: float = 0.0
+    eyelet_spacing: float = 0.0
+    eyelet_inset: float = 12.0
+    bones: BoneOptions = field(default_factory=BoneOptions)
 
 
 @dataclass(frozen=True)
@@ -207,6 +185,8 @@ class CutPlan:
         How exactly the maker cuts, in mm.
     gives : mapping of fabric name to float
         By what part of its width a cloth gives when it is sewn; 0 for those not named.
+    extras : Extras
+        What is cut beside the panels, and where eyelets stand.
 
     Notes
     -----
@@ -240,6 +220,7 @@ class CutPlan:
     decimals: bool = False
     accuracy: float = ACCURACY_MM
     gives: Mapping[str, float] = field(default_factory=dict)
+    extras: Extras = field(default_factory=Extras)
 
     def said(self, length_mm: float) -> str:
         """A length in words, as finely as cloth holds it.

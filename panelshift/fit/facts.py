@@ -9,9 +9,9 @@ from functools import cached_property
 from ..body import BodyModel
 from ..construction.account import SeamBulk, outcome_lines, seam_bulk
 from ..cutting.layer_sheets import styles_of
-from ..cutting.plan import ClothOptions, CutPlan, cut_layers
+from ..cutting.plan import CutPlan, cut_layers
 from ..cutting.verdict import Verdict, verdict
-from ..needs import FabricNeeds, fabric_needs
+from ..needs import ClothOptions, FabricNeeds, fabric_needs
 from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..sheets.palette import Style

@@ -101,6 +101,7 @@ class FabricTable(KeyTable):
         DEFAULT_WIDTH_MM,
     )
     nap: StrictBool = False
+    folded: StrictBool = False
     give: Annotated[Number, Field(ge=0.0, le=0.5)] = 0.0
     shrinkage: Annotated[Number, Field(ge=0.0, lt=0.5)] = 0.0
     spare: Annotated[Length, Field(ge=0.0, le=2_000.0)] = DEFAULT_SPARE_MM

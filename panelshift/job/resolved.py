@@ -11,7 +11,8 @@ import numpy as np
 
 from ..body import BodyModel, Measures, infer_classes
 from ..construction.sewing import Sewn
-from ..cutting.plan import Allowances, CutPlan, Cutting
+from ..cutting.bones import BoneOptions
+from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
 from ..draft import Reading, assemble
 from ..errors import BodyError, JobError
 from ..pattern.drawing import Drawing, Ledger, Remark
@@ -29,7 +30,7 @@ from .checks import (
 )
 from .construction_keys import edge_rolls, sewn_of
 from .materials import body_of, stack_of, with_heights
-from .model import AllowanceTable, JobFile, PanelTable
+from .model import AllowanceTable, ExtrasTable, JobFile, PanelTable
 from .slips import Slip, drawing_slips, job_slips, reading_slips, refuse
 
 
@@ -344,7 +345,15 @@ def _plan(job: JobFile, pattern: Pattern, stack: Stack) -> CutPlan:
         job.sheet.inches == "decimals",
         job.sheet.accuracy,
         {f.name: f.give for f in job.stack.fabric if f.give},
+        _extras(job.extras),
     )
+
+
+def _extras(table: ExtrasTable) -> Extras:
+    own = table.model_dump()
+    sold = tuple(sorted(own.pop("bone_lengths")))
+    bones = BoneOptions(own.pop("bones"), own.pop("bone_clearance"), sold)
+    return Extras(**own, bones=bones)
 
 
 def at_scale(job: JobFile, drawing: Drawing) -> Drawing:

@@ -9,19 +9,13 @@ from typing import TYPE_CHECKING, Final
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..construction.laying import lay
 from ..construction.sewing import Bones, Construction, Sewn
-from ..cutting.bones import BoneOptions
 from ..cutting.layer_sheets import layer_sheets, layer_stem, overlay_sheet
-from ..cutting.plan import ClothOptions, cut_layers
+from ..cutting.loose import LOOSE_STEM, loose_parts, loose_pieces, loose_sheet
+from ..cutting.plan import cut_layers
 from ..errors import ConstructionError
 from ..fit.matching import disagreeing_tapes
-from ..needs.cutting_list import (
-    Extras,
-    ListLine,
-    cutting_list,
-    list_csv,
-    list_words,
-    loose_pieces,
-)
+from ..needs import ClothOptions
+from ..needs.cutting_list import ListLine, cutting_list, list_csv, list_words
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
 from ..stack import Stack
@@ -34,7 +28,7 @@ from .said import settings
 if TYPE_CHECKING:
     from ..fit.facts import FitFacts
     from ..printing import PageOptions
-    from ..printing.layer_prints import PrintedFile
+    from ..printing.sheet_prints import PrintedFile
 
 
 LIST_FILE: Final = "cutting-list.csv"
@@ -47,7 +41,7 @@ class CutResult:
     Parameters
     ----------
     drawings : mapping of file name to bytes
-        One SVG for each layer that is cut, and the overlay.
+        One SVG for each layer that is cut, the overlay, and facings and strips if there are any.
     lines : sequence of ListLine
         Everything that is cut: pieces of cloth, and what the job's extras ask for.
     """
@@ -127,28 +121,12 @@ def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
     for layer, sheet in zip(layers, sheets, strict=True):
         drawings[f"{layer_stem(layer)}.svg"] = sheet_svg(sheet)
     drawings["overlay.svg"] = sheet_svg(overlay_sheet(shifted, job.plan))
+    loose = loose_pieces(shifted, job.plan, job.gap)
+    if beside := loose_parts(loose, job.plan):
+        drawings[f"{LOOSE_STEM}.svg"] = sheet_svg(loose_sheet(beside, job.plan))
     doubted = disagreeing_tapes(shifted.turn, job.body, job.units)
     told = (*job.warnings, *(remark.words for remark in doubted))
-    return CutResult(job, shifted, drawings, listed(job, shifted), told)
-
-
-def listed(job: Job, shifted: Shifted) -> list[ListLine]:
-    """Everything that is cut for a job: pieces of cloth, and what the job's extras ask for."""
-    table = job.file.extras
-    bones = BoneOptions(table.bones, table.bone_clearance, tuple(sorted(table.bone_lengths)))
-    extras = Extras(
-        table.binding,
-        table.waist_tape,
-        table.casing,
-        table.front_facing,
-        table.back_facing,
-        table.modesty,
-        table.eyelet_spacing,
-        table.eyelet_inset,
-        bones,
-    )
-    loose = loose_pieces(shifted, job.plan, extras, job.gap)
-    return cutting_list(shifted, job.plan, loose)
+    return CutResult(job, shifted, drawings, cutting_list(shifted, job.plan, loose), told)
 
 
 def print_job(
@@ -167,6 +145,7 @@ def print_job(
     from ..printing.layer_prints import print_layers
 
     shifted = shift_job(job) if shifted is None else shifted
+    loose = loose_pieces(shifted, job.plan, job.gap)
     return print_layers(
         shifted,
         job.plan,
@@ -176,7 +155,8 @@ def print_job(
         keep_together=keep_together,
         one_file=one_file,
         share=share,
-        listed=list_words(listed(job, shifted), job.plan) if one_file else (),
+        listed=list_words(cutting_list(shifted, job.plan, loose), job.plan) if one_file else (),
+        loose=loose,
         progress=progress,
     )
 
@@ -214,6 +194,8 @@ def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True)
 def cloth_options(job: JobFile) -> dict[str, ClothOptions]:
     """Widths, nap, shrinkage and spare of each fabric, by its name."""
     return {
-        table.name: ClothOptions(table.cloth_widths, table.nap, table.shrinkage, table.spare)
+        table.name: ClothOptions(
+            table.cloth_widths, table.nap, table.shrinkage, table.spare, table.folded
+        )
         for table in job.stack.fabric
     }

@@ -3,8 +3,7 @@
 In: a shifted pattern, the plan, and how each cloth is sold. Out: layouts and their pictures.
 """
 
-from ..cutting.plan import ClothOptions
-from .buying import FabricNeeds, Layout, bought, fabric_needs, lay
+from .buying import ClothOptions, FabricNeeds, Layout, bought, fabric_needs, lay
 from .cloth_picture import layout_picture
 from .laid import LaidPiece
 from .packing import EFFORT, GAP_MM

@@ -11,35 +11,71 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Final
 
-from ..cutting.plan import ClothOptions, CutPlan, cut_layers
+from ..cutting.plan import DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, CutPlan, cut_layers
 from ..errors import StackError
 from ..shift import Shifted
 from ..units import MM_PER_INCH, show
 from .bounds import lower_bound
 from .laid import LaidPiece, laid_length
-from .packing import EFFORT, GAP_MM, nest
-from .pieces import Piece, layer_pieces
+from .packing import EFFORT, GAP_MM, nest, nest_folded
+from .pieces import Piece, folded_pieces, layer_pieces
 
 YARD_EIGHTH_MM: Final = 36.0 * MM_PER_INCH / 8.0
 BUYING_STEP_MM: Final[dict[str, float]] = {"mm": 100.0, "cm": 100.0, "in": YARD_EIGHTH_MM}
 """Steps in which shops sell cloth, by display unit: 10 cm, or an eighth of a yard."""
 
 
+@dataclass(frozen=True)
+class ClothOptions:
+    """How a fabric is sold and laid.
+
+    `widths` in mm that it may be bought in, as they can be used: between the selvedges and after
+    washing. `nap`: whether all pieces must lie the same way, as for pile, sheen or a pattern with
+    an up. `shrinkage`: part of its length that it loses in washing before it is cut, 0 to below
+    0.5. `spare`: length in mm to buy beyond the layout, to square the ends. `folded`: whether it is
+    cut folded along its length, right sides together.
+
+    Raises `StackError` if a number makes no sense.
+    """
+
+    widths: tuple[float, ...] = (DEFAULT_WIDTH_MM,)
+    nap: bool = False
+    shrinkage: float = 0.0
+    spare: float = DEFAULT_SPARE_MM
+    folded: bool = False
+
+    def __post_init__(self) -> None:
+        faults = (
+            (not self.widths, "no cloth width", "Give at least one width."),
+            (
+                not all(0.0 < width < math.inf for width in self.widths),
+                f"cloth widths of {', '.join(f'{width:g}' for width in self.widths)} mm",
+                "Give widths above 0 mm.",
+            ),
+            (
+                not 0.0 <= self.shrinkage < 0.5,
+                f"a shrinkage of {self.shrinkage:g}",
+                "Give the part that is lost, from 0 to below 0.5: 0.03 for 3 percent.",
+            ),
+            (
+                not 0.0 <= self.spare < math.inf,
+                f"a spare length of {self.spare:g} mm",
+                "Give 0 mm or more.",
+            ),
+        )
+        for fault, problem, remedy in faults:
+            if fault:
+                raise StackError(problem, remedy=remedy)
+
+
 @dataclass(frozen=True, eq=False)
 class Layout:
-    """All pieces of a fabric laid on cloth of one width.
+    """All pieces of a fabric laid on cloth of one width in mm.
 
-    Parameters
-    ----------
-    cloth_width : float
-        In mm.
-    gap : float
-        Least distance in mm between cut lines.
-    laid : tuple of LaidPiece
-        Each panel's pieces in the pattern's order. On the cloth x runs across from the left
-        edge, y along from the beginning, both in mm; y downwards in pictures.
-    nested : bool
-        False if the nesting library could not be used and the pieces lie in rows.
+    `laid`: each panel's pieces in the pattern's order. On the cloth x runs across from the left
+    edge, or from the fold of folded cloth, y along from the beginning, both in mm; y downwards in
+    pictures. `gap`: least distance in mm between cut lines. `nested` is false if the nesting
+    library could not be used and the pieces lie in rows.
     """
 
     fabric: str
@@ -57,7 +93,14 @@ class Layout:
     @cached_property
     def area(self) -> float:
         """Area of all pieces in mm^2, allowances included."""
-        return sum(lying.piece.area for lying in self.laid)
+        return sum(
+            lying.piece.area * (2 if lying.piece.held else lying.piece.plies) for lying in self.laid
+        )
+
+    @property
+    def lying_width(self) -> float:
+        """Width in mm of the cloth as it lies: half of folded cloth."""
+        return 0.5 * self.cloth_width if self.options.folded else self.cloth_width
 
     @property
     def share(self) -> float:
@@ -68,7 +111,7 @@ class Layout:
     def bound(self) -> float:
         """Length in mm below which no layout can be; see `panelshift.needs.bounds`."""
         pieces = [lying.piece for lying in self.laid]
-        return lower_bound(pieces, self.cloth_width, self.gap)
+        return lower_bound(pieces, self.lying_width, self.gap)
 
     @property
     def above_bound(self) -> float:
@@ -166,7 +209,8 @@ def fabric_needs(
         pieces = layer_pieces(shifted, layer, plan)
         for width in own.widths:
             try:
-                refuse_too_wide(name, pieces, width, unit=unit)
+                laid = folded_pieces(pieces) if own.folded else pieces
+                refuse_too_wide(name, laid, 0.5 * width if own.folded else width, unit=unit)
             except StackError as error:
                 warnings.append(f"{name}: {error.problem}. {error.remedy}")
             else:
@@ -199,7 +243,7 @@ def lay(
     effort: int = EFFORT,
     unit: str = "mm",
 ) -> Layout:
-    """Lay the pieces of one fabric on cloth of one width in mm.
+    """Lay the pieces of one fabric on cloth of one width in mm, folded or not.
 
     Raises `StackError` if a piece is wider than the cloth, or there is no piece.
     """
@@ -209,8 +253,13 @@ def lay(
             remedy="Lay fabrics that cover a panel.",
             element=fabric,
         )
-    refuse_too_wide(fabric, pieces, width, unit=unit)
-    found = nest(pieces, width, gap=gap, nap=options.nap, effort=effort)
+    if options.folded:
+        pieces = folded_pieces(pieces)
+        refuse_too_wide(fabric, pieces, 0.5 * width, unit=unit)
+        found = nest_folded(pieces, 0.5 * width, gap=gap, nap=options.nap, effort=effort)
+    else:
+        refuse_too_wide(fabric, pieces, width, unit=unit)
+        found = nest(pieces, width, gap=gap, nap=options.nap, effort=effort)
     return Layout(fabric, width, options, gap, found.laid, found.nested)
 
 

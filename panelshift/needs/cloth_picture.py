@@ -63,7 +63,10 @@ def names_in(laid: Sequence[LaidPiece], size: float, smallest: float, line: floa
     names = []
     keys: dict[tuple[str, ...], str] = {}
     for lying in laid:
-        full = (lying.name, "mirrored") if lying.mirrored else (lying.name,)
+        how = ["mirrored"] if lying.mirrored else []
+        how += ["on the fold"] if lying.piece.held else []
+        how += ["both plies"] if lying.piece.plies > 1 else []
+        full = (lying.name, *how)
         one_line = (", ".join(full),)
         name = _fitted(lying, full, (full, one_line), size, smallest, line)
         if name is None:
@@ -164,7 +167,7 @@ def layout_picture(layout: Layout, unit: str = "mm") -> str:
     it. Mirrored pieces say so, beside being tinted. No element has an id: a page may hold
     many pictures.
     """
-    scale = layout.cloth_width / (PAGE_MM - _LEFT - _RIGHT)
+    scale = layout.lying_width / (PAGE_MM - _LEFT - _RIGHT)
     names = names_in(layout.laid, _TEXT * scale, _SMALLEST * scale, _LINE)
     keyed = [name for name in names if name.key]
     page = _ClothPage(layout, scale, unit)
@@ -211,7 +214,7 @@ def _root(page: _ClothPage, height: float) -> etree._Element:
 
 
 def _cloth(root: etree._Element, page: _ClothPage) -> None:
-    width, length = number(page.layout.cloth_width), number(page.layout.length)
+    width, length = number(page.layout.lying_width), number(page.layout.length)
     thin = {"stroke": INK, "stroke-width": number(0.25 * page.scale)}
     etree.SubElement(
         root, "rect", {"x": "0", "y": "0", "width": width, "height": length, "fill": CLOTH, **thin}
@@ -258,8 +261,11 @@ def _marks(root: etree._Element, page: _ClothPage) -> None:
         etree.SubElement(group, "path", {"d": d})
         at = (-2.2 * scale, y + 0.35 * _TEXT * scale)
         _text(words, _mark(y, page.unit), at, _TEXT * scale, anchor="end")
-    middle = 0.5 * layout.cloth_width
+    middle = 0.5 * layout.lying_width
     wide = f"cloth {_about(layout.cloth_width, page.unit)} wide, selvedge to selvedge"
+    if layout.options.folded:
+        wide = f"cloth {_about(layout.cloth_width, page.unit)} wide, folded along its length: fold "
+        wide += "on the left, both selvedges on the right; cut single plies one at a time"
     _text(words, wide, (middle, -2.5 * scale), _TEXT * scale)
     below = layout.length + 4.2 * scale
     long = f"pieces take up {_about(layout.length, page.unit)}; buy {layout.to_buy_text(page.unit)}"
@@ -284,7 +290,7 @@ def _grain(root: etree._Element, page: _ClothPage) -> None:
     """An arrow along the cloth in the right margin: both ways, or one way with nap."""
     layout, scale = page.layout, page.scale
     nap = layout.options.nap
-    x = layout.cloth_width + 2.2 * scale
+    x = layout.lying_width + 2.2 * scale
     half = min(0.4 * layout.length, 14.0 * scale)
     middle = 0.5 * layout.length
     head = 1.2 * scale

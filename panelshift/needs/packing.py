@@ -42,7 +42,7 @@ import numpy as np
 
 from ..outline.planar import outward
 from .bounds import lower_bound
-from .laid import LaidPiece, fits, in_rows, laid_length, pushed_together
+from .laid import LaidPiece, fits, in_rows, laid_length, pushed_together, with_corner
 from .pieces import Piece
 
 EFFORT: Final = 40
@@ -108,7 +108,7 @@ def nest(
         return Packed(tuple(best), effort > 0)
     effort = round(effort * min(max(len(pieces) / _FEW_PIECES, 1.0), _MOST_EFFORT))
     # With more freedom the solver may end at a longer layout: then the plainer one is kept.
-    for turns in ([0.0],) if nap else ([0.0, 180.0], [0.0]):
+    for turns in ([0.0],) if nap else ([0.0], [0.0, 180.0]):
         found, usable = _solved(pieces, width, gap, turns, effort, seed, bound)
         pushed = [] if found is None else pushed_together(found, gap)
         for candidate in (pushed, found):
@@ -116,8 +116,41 @@ def nest(
                 best = min(best, candidate, key=laid_length)
                 break
         if not usable or laid_length(best) <= bound + ENOUGH_MM:
+            # What turning could still save is less than what it may lose.
             break
     return Packed(tuple(best), usable)
+
+
+def nest_folded(
+    pieces: Sequence[Piece], width: float, *, gap: float, nap: bool, effort: int
+) -> Packed:
+    """Lay pieces on folded cloth, `width` mm from fold to selvedges, held ones along its fold.
+
+    Those lie below each other; the others beside them, or below, whichever is shorter.
+    """
+    held = [k for k, piece in enumerate(pieces) if piece.held]
+    free = [k for k, piece in enumerate(pieces) if not piece.held]
+    if not held:
+        return nest(pieces, width, gap=gap, nap=nap, effort=effort)
+    column, top = [], 0.0
+    for k in held:
+        column.append(with_corner(pieces[k], False, 0.0, top))
+        top += pieces[k].length + gap
+    rest, usable = [pieces[k] for k in free], effort > 0
+    found: list[list[LaidPiece]] = []
+    if not rest:
+        return Packed(tuple(column), usable)
+    beside = max(pieces[k].width for k in held) + gap
+    for room, at in ((width - beside, (beside, 0.0)), (width, (0.0, top))):
+        if max(piece.width for piece in rest) <= room:
+            packed = nest(rest, room, gap=gap, nap=nap, effort=effort)
+            usable = packed.nested
+            whole = [*column, *(lying.moved(*at) for lying in packed.laid)]
+            pushed = pushed_together(whole, gap)
+            found.append(pushed if fits(pushed, width, gap) else whole)
+    shortest = min(found, key=laid_length)
+    best = dict(zip([*held, *free], shortest, strict=True))
+    return Packed(tuple(best[k] for k in range(len(pieces))), usable)
 
 
 def _solved(

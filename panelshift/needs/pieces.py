@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
@@ -18,6 +19,9 @@ from ..shift import LayerPattern, Shifted
 RING_FLATNESS_MM: Final = 0.05
 """Distance of a cut line from its polygon: half of the narrowest pencil line."""
 
+_UPRIGHT_MM: Final = 0.5
+"""How far a fold may lean or bulge to lie on the fold of the cloth."""
+
 MIRROR: Final = np.array([[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 AS_DRAWN: Final = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 
@@ -26,24 +30,21 @@ AS_DRAWN: Final = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 class Piece:
     """One piece of cloth to cut, before it is laid.
 
-    Parameters
-    ----------
-    name : str
-        Of its panel.
-    copy : int
-        1 for the first of the panel's pieces.
-    mirrored : bool
-        Whether it is cut as the mirror image of the draft.
-    outline : Curve
-        Cut line in mm, allowances included, closed; the grain runs along y, the panel's top
-        towards negative y, the origin in the middle of the drafted waist. Mirrored already
-        if the piece is; unfolded if it lies on the fold.
+    `name` is its panel's, `copy` is 1 for the first of the panel's pieces, `mirrored` tells whether
+    it is cut as the mirror image of the draft. `outline` is its cut line in mm, allowances
+    included, closed; the grain runs along y, the panel's top towards negative y, the origin in the
+    middle of the drafted waist; mirrored already if the piece is, unfolded if it lies on the fold.
+    `half` is that of a piece on the fold, its fold on the left. On folded cloth a piece may be cut
+    of both `plies` at once, and `held` is one that lies with its fold on the cloth's.
     """
 
     name: str
     copy: int
     mirrored: bool
     outline: Curve
+    half: Curve | None = None
+    plies: int = 1
+    held: bool = False
 
     @cached_property
     def ring(self) -> FloatArray:
@@ -80,9 +81,8 @@ def layer_pieces(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[
     -----
     The cloth is taken to lie single, right side up: of a panel that is cut as mirrored pairs
     half of the pieces are mirrored, the smaller half of an odd count. A panel on the fold is
-    laid as one whole piece, its cut line together with its image in the fold edge; how the
-    cloth is folded for cutting is the maker's business and does not change its length by more
-    than what folding wastes.
+    laid as one whole piece, its cut line together with its image in the fold edge; for folded
+    cloth see `folded_pieces`.
     """
     drawn = shifted.turn.pattern
     pieces = []
@@ -93,16 +93,45 @@ def layer_pieces(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[
         # The drafted panel's own turn, as on the cutting files.
         matrix = upright(drawn.panels[index])
         cut = cut_line(panel, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
-        outline = cut.transformed(matrix)
+        outline, half = cut.transformed(matrix), None
         if cutting.fold is not None:
             edge = panel.edge(cutting.fold).transformed(matrix)
+            half = _left_half(outline, edge)
             outline = _unfolded(outline, edge)
         image = outline.transformed(MIRROR)
-        plain = cutting.count - (cutting.count // 2 if cutting.mirrored else 0)
         for copy in range(1, cutting.count + 1):
-            mirrored = copy > plain
-            pieces.append(Piece(panel.name, copy, mirrored, image if mirrored else outline))
+            mirrored = copy > cutting.sides[0]
+            pieces.append(Piece(panel.name, copy, mirrored, image if mirrored else outline, half))
     return tuple(pieces)
+
+
+def folded_pieces(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    """What is laid on cloth folded along its length, the fold on the left, right sides together.
+
+    A piece and its mirror image are cut of both plies at once; what has no mirror image takes one
+    ply, and a piece on the fold lies there by its half, if its fold runs along the grain.
+    """
+    found = []
+    for name in dict.fromkeys(piece.name for piece in pieces):
+        own = [piece for piece in pieces if piece.name == name]
+        images = [piece for piece in own if piece.mirrored]
+        plain = [piece for piece in own if not piece.mirrored]
+        for k, piece in enumerate(plain):
+            if piece.half is not None:
+                found.append(replace(piece, outline=piece.half, held=True))
+            else:
+                found.append(replace(piece, plies=2 if k < len(images) else 1))
+        found += images[len(plain) :]
+    return tuple(found)
+
+
+def _left_half(outline: Curve, fold: Curve) -> Curve | None:
+    """A panel by its fold, which lies on the left; None if it runs aslant to the grain."""
+    if np.ptp(fold.flatten()[:, 0]) > _UPRIGHT_MM:
+        return None
+    middle = 0.5 * (fold.start[0] + fold.end[0])
+    on_right = outline.flatten()[:, 0].mean() < middle
+    return outline.transformed(MIRROR) if on_right else outline
 
 
 def _unfolded(outline: Curve, fold: Curve) -> Curve:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from ..cutting.composing import Arrange, rows
+from ..cutting.composing import Arrange, rowed
 from ..errors import PrintError
 from ..outline import FloatArray
 from ..sheets.sheet import whole_mm
 from .paper import Paper
-from .tiling import PageOptions, lay_grid
+from .tiling import PageGrid, PageOptions, lay_grid
 
 CLEAR_MM: Final = 2.0
 """Room between a page's border and a panel that begins with the page."""
@@ -81,6 +81,7 @@ class _Choice:
     arrange: Arrange
     turned: bool
     plain: bool
+    strip: bool
     crossings: int
     pages: int
 
@@ -92,7 +93,7 @@ def arrange_for_pages(
     keep_together: bool,
     plain_width: float,
 ) -> tuple[Arrange, bool]:
-    """Choose the orientation and layout that need the fewest pages.
+    """Choose the orientation and layout that need the fewest pages, and no long strip of them.
 
     *keep_together*: whether to put each panel on as few pages as can be, before counting pages.
     *plain_width*: width in mm of the cutting file's sheet: its layout is one of those tried, so
@@ -107,6 +108,8 @@ def arrange_for_pages(
         for turned in (False, True)
         for choice in _choices(pieces, options, turned, None if keep_together else plain_width)
     ]
+    if not all(choice.strip for choice in choices):
+        choices = [choice for choice in choices if not choice.strip]
     if keep_together:
         fewest = min(choice.crossings for choice in choices)
         choices = [choice for choice in choices if choice.crossings == fewest]
@@ -125,7 +128,11 @@ def arrange_for_pages(
     if best is None:
         assert refused is not None  # there is always one column, and so one choice
         raise refused
-    return best[1].arrange, best[1].turned
+    places, width, height = best[1].arrange([piece.box for piece in pieces])
+    if not keep_together:
+        size = whole_mm(width), whole_mm(height)
+        places = _cleared(places, pieces, size, options, turned=best[1].turned)
+    return (lambda boxes: (places, width, height)), best[1].turned
 
 
 def _choices(
@@ -139,7 +146,7 @@ def _choices(
         width = columns * pages.step[0] + options.overlap
         ways = [_snapping(pages, width)]
         if plain_width is not None:
-            ways.append(_in_rows(width))
+            ways.append(rowed(width))
         placed = [way(boxes)[0] for way in ways]
         found += [
             _Choice(way, turned, False, *_cost(boxes, places, pages))
@@ -148,7 +155,7 @@ def _choices(
         if all(_in_one_row(boxes, places) for places in placed):
             break
     if plain_width is not None:
-        way = _in_rows(plain_width)
+        way = rowed(plain_width)
         found.append(_Choice(way, turned, True, *_cost(boxes, way(boxes)[0], pages)))
     return found
 
@@ -167,24 +174,23 @@ def _merit(choice: _Choice, pieces: Sequence[Footprint], options: PageOptions) -
     ]
     size = whole_mm(width), whole_mm(height)
     grid = lay_grid(lines, size, options, turned=choice.turned)
-    # A long strip of pages is worth one page more. Of equal choices the squarer sheet, which is
-    # easier to tape and to lay out.
-    strip = min(grid.columns, grid.rows) == 1 and max(grid.columns, grid.rows) > _LONG_STRIP
-    return grid.pages + strip, choice.crossings, abs(float(np.log(grid.taped[0] / grid.taped[1])))
+    # Of equal choices the squarer sheet, which is easier to tape and to lay out.
+    return grid.pages, choice.crossings, abs(float(np.log(grid.taped[0] / grid.taped[1])))
 
 
 def _snapping(pages: Pages, width: float) -> Arrange:
     return lambda boxes: _snapped(boxes, pages, width)
 
 
-def _in_rows(width: float) -> Arrange:
-    return lambda boxes: rows(boxes, width)
+def snapping_rows(options: PageOptions, width: float, *, turned: bool) -> Arrange:
+    """Rows no wider than a width in mm, in which panels begin with a page where that saves one."""
+    return _snapping(Pages.of(options.paper.turned() if turned else options.paper, options), width)
 
 
 def _cost(
     boxes: Sequence[FloatArray], places: Sequence[FloatArray], pages: Pages
-) -> tuple[int, int]:
-    """Pages that each panel is on, summed; pages that any is on."""
+) -> tuple[bool, int, int]:
+    """Whether pages make a long strip; pages that each panel is on, summed, and that any is on."""
     touched: set[tuple[int, int]] = set()
     crossings = 0
     for box, place in zip(boxes, places, strict=True):
@@ -193,7 +199,8 @@ def _cost(
         r0, r1 = pages.span(float(low[1]), float(high[1]), 1)
         touched |= {(r, c) for r in range(r0, r1 + 1) for c in range(c0, c1 + 1)}
         crossings += (c1 - c0 + 1) * (r1 - r0 + 1)
-    return crossings, len(touched)
+    spans = [max(page[axis] for page in touched) + 1 for axis in (0, 1)]
+    return min(spans) == 1 and max(spans) > _LONG_STRIP, crossings, len(touched)
 
 
 def _snapped(
@@ -229,3 +236,102 @@ def _start(at: float, size: float, pages: Pages, axis: int) -> float:
     if last - first + 1 <= pages.fewest(size, axis):
         return at
     return (first + 1) * pages.step[axis] + CLEAR_MM
+
+
+_NEAR_EMPTY_MM: Final = 30.0
+"""How far panels are moved at most to leave a page that holds no more of them than that."""
+
+_DENSE_MM: Final = 4.0
+
+
+def _cleared(
+    places: Sequence[FloatArray],
+    pieces: Sequence[Footprint],
+    size: tuple[float, float],
+    options: PageOptions,
+    *,
+    turned: bool,
+) -> list[FloatArray]:
+    """Places with panels moved off pages that hold only a little of them."""
+
+    def laid(at: Sequence[FloatArray]) -> PageGrid:
+        every = [line + p for piece, p in zip(pieces, at, strict=True) for line in piece.lines]
+        return lay_grid(every, size, options, turned=turned)
+
+    best = list(places)
+    points = [np.concatenate([_dense(line) for line in piece.lines]) for piece in pieces]
+    grid = laid(best)
+    while True:
+        for moved in _moves(best, pieces, points, size, grid):
+            fewer = laid(moved)
+            if fewer.pages < grid.pages:
+                best, grid = moved, fewer
+                break
+        else:
+            return best
+
+
+def _dense(line: FloatArray) -> FloatArray:
+    """Points along a polyline, no further from each other than a few mm."""
+    steps = np.hypot(*np.diff(line, axis=0).T)
+    run = np.concatenate([[0.0], np.cumsum(steps)])
+    at = np.union1d(run, np.arange(0.0, run[-1], _DENSE_MM))
+    return np.column_stack([np.interp(at, run, line[:, axis]) for axis in (0, 1)])
+
+
+def _moves(
+    places: Sequence[FloatArray],
+    pieces: Sequence[Footprint],
+    points: Sequence[FloatArray],
+    size: tuple[float, float],
+    grid: PageGrid,
+) -> Iterator[list[FloatArray]]:
+    """Ways of moving panels a little by which one page shows nothing that no other shows."""
+    for row, column in grid.printed():
+        low = grid.corner(row, column)
+        cell = np.array([low, low + grid.step])
+        cell[0] += np.array([column > 0, row > 0]) * grid.overlap
+        cell[1] += np.array([column + 1 == grid.columns, row + 1 == grid.rows]) * grid.overlap
+        own = []
+        for drawn, place in zip(points, places, strict=True):
+            at = drawn + place
+            own.append(at[((at > cell[0]) & (at < cell[1])).all(axis=1)])
+        for axis in (0, 1):
+            for sense in (-1.0, 1.0):
+                ends = [float((sense * at[:, axis]).min()) for at in own if len(at)]
+                border = sense * float(cell[0 if sense < 0.0 else 1, axis])
+                # Away over the border until nothing is left inside.
+                far = max((border - end for end in ends), default=0.0) + CLEAR_MM
+                if not ends or far > _NEAR_EMPTY_MM:
+                    continue
+                by = np.zeros(2)
+                by[axis] = sense * far
+                moved = _pushed(places, pieces, [len(at) > 0 for at in own], by, size)
+                if moved is not None:
+                    yield moved
+
+
+def _pushed(
+    places: Sequence[FloatArray],
+    pieces: Sequence[Footprint],
+    chosen: Sequence[bool],
+    by: FloatArray,
+    size: tuple[float, float],
+) -> list[FloatArray] | None:
+    """Chosen panels moved, and with them those in their way; None if one would leave the sheet."""
+    moving = list(chosen)
+    boxes = np.array([piece.box + place for piece, place in zip(pieces, places, strict=True)])
+    while True:
+        moved = boxes + np.array(moving)[:, None, None] * by
+        apart = np.maximum(
+            moved[:, None, 0] - moved[None, :, 1], moved[None, :, 0] - moved[:, None, 1]
+        )
+        near = apart.max(axis=2) < GAP_MM - 1e-6
+        pushed = [bool(m or near[k, moving].any()) for k, m in enumerate(moving)]
+        if pushed == moving:
+            break
+        moving = pushed
+    inside = (moved[:, 0] >= CLEAR_MM - 1e-6) & (moved[:, 1] <= np.array(size) - CLEAR_MM + 1e-6)
+    if not inside.all():
+        return None
+    return [place + m * by for place, m in zip(places, moving, strict=True)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import Final
 
 import numpy as np
@@ -146,11 +147,23 @@ def _squares(stacked: bool) -> list[tuple[Leaf, float, float]]:
 def _taping(grid: PageGrid) -> list[str]:
     if grid.pages < 2:
         return []
-    how = (
-        "Trim each page along the bold dashed edge to its right and below, or fold it back there, "
-        "and glue the next page under it, so that the edge lies on the fine dashed line and the "
-        "long arms of the crosses run on."
-    )
+    if grid.overlap > 0.0:
+        how = (
+            "Trim each page along the bold dashed edge to its right and below, or fold it back "
+            "there, and glue the next page under it, so that the edge lies on the fine dashed line "
+            "and the long arms of the crosses run on."
+        )
+    elif grid.margin > 0.0:
+        how = (
+            "Trim each page along the bold dashed edge to its right and below, or fold it back "
+            "there, and lay the next page's frame against it, so that the crosses are whole."
+        )
+    else:
+        how = (
+            "Nothing is to be trimmed: lay the pages edge to edge, so that the crosses are whole, "
+            "and tape them. Printers often enlarge what they print to the paper's edge: measure "
+            "both squares."
+        )
     return [how]
 
 
@@ -175,22 +188,26 @@ def draw_cover(content: Content, leaf: Leaf) -> None:
     """Draw one leaf of the first page, without the map."""
     if leaf.strokes:
         content.begin_layer(SQUARES_LAYER.resource)
-        content.add("q")
-        content.style(STYLES["test-squares"])
-        for stroke in leaf.strokes:
-            content.curve(stroke.curve)
-        content.add("Q")
+        with content.tagged("Figure", "Squares to measure: 50 mm and 2 in"):
+            content.add("q")
+            content.style(STYLES["test-squares"])
+            for stroke in leaf.strokes:
+                content.curve(stroke.curve)
+            content.add("Q")
         content.end_layer()
     if leaf.samples:
         content.begin_layer(PAGE_LAYER.resource)
-        content.add("q")
-        for style, curve in leaf.samples:
-            content.style(style)
-            content.curve(curve)
-        content.add("Q")
+        with content.tagged("Figure", "Samples of the styles of lines"):
+            content.add("q")
+            for style, curve in leaf.samples:
+                content.style(style)
+                content.curve(curve)
+            content.add("Q")
         content.end_layer()
-    for label in leaf.labels:
-        content.text(label)
+    for size, labels in groupby(leaf.labels, key=lambda label: label.size):
+        with content.tagged("H1" if size == TITLE_MM else "P"):
+            for label in labels:
+                content.text(label)
 
 
 def name_size(grid: PageGrid, scale: float) -> float:

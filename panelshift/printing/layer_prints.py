@@ -4,62 +4,49 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from ..cutting.composing import Arrange, compose, rows
+from ..cutting.composing import Arrange, compose, rowed
 from ..cutting.layer_sheets import (
     layer_stem,
     layer_words,
     nested_sheet,
     nested_words,
-    sheet_layers_of,
 )
-from ..cutting.parts import Part, layer_parts, nested_parts, parts_of_layers
+from ..cutting.loose import (
+    LOOSE_STEM,
+    LOOSE_TITLE,
+    LOOSE_WORDS,
+    LoosePiece,
+    loose_parts,
+    loose_sheet,
+)
+from ..cutting.parts import Breaks, Part, layer_parts, nested_parts, parts_of_layers
 from ..cutting.plan import CutPlan, cut_layers, drawn_larger
 from ..cutting.verdict import told_apart, verdict
 from ..errors import JobError
 from ..files import safe_name
 from ..outline import FloatArray
-from ..sheets.lettering import missing
 from ..sheets.palette import LAYER_STYLES
-from ..sheets.reread import sheet_of_drawing
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
-from ..sources.drawings import read_drawing
 from ..units import show
-from .arranging import Footprint, arrange_for_pages
-from .pdf_file import LARGEST_UNITS, POINTS_PER_MM
+from .arranging import Footprint, Pages, arrange_for_pages, snapping_rows
 from .sheet_prints import (
-    Printed,
+    PrintedFile,
     fits_one_page,
     print_projected,
     print_roll,
     print_sheets,
     print_tiles,
+    print_warnings,
     print_whole,
 )
 from .tiling import PageOptions, drawn_lines
 
 Progress = Callable[[str], None]
-
-
-@dataclass(frozen=True, eq=False)
-class PrintedFile:
-    """A PDF to be written.
-
-    Parameters
-    ----------
-    name : str
-        File name.
-    """
-
-    name: str
-    title: str
-    printed: Printed
-    warnings: tuple[str, ...] = ()
 
 
 def print_layers(
@@ -73,6 +60,7 @@ def print_layers(
     one_file: bool = False,
     share: bool = False,
     listed: Sequence[str] = (),
+    loose: Sequence[LoosePiece] = (),
     progress: Progress = lambda title: None,
 ) -> list[PrintedFile]:
     """Print layers of a shifted pattern.
@@ -81,53 +69,32 @@ def print_layers(
     whether all layers of a panel lie in each other on one print. *keep_together*: whether to put
     each panel on as few pages as can be. *one_file*: all layers in one document, on one grid of
     pages or on one roll. *share*: only the papers that the verdict asks for. *listed*: the
-    cutting list, for the cover of one file. *progress*: called with a title before each print.
+    cutting list, for the cover of one file. *loose*: what is cut beside the panels, printed after
+    them unless layers are chosen by name. *progress*: called with a title before each print.
 
     Raises `PanelshiftError` if a layer is not to be had, or see `print_tiles` and `print_roll`.
     """
-    chosen, options = _chosen(shifted, layers), replace(options, unit=plan.unit)
+    chosen = _chosen(shifted, layers)
+    order = _Order(shifted, plan, replace(options, unit=plan.unit), keep_together)
+    judged = verdict(shifted, plan)
     if share:
-        needed = verdict(shifted, plan).shared
-        chosen = [layer for layer in chosen if layer in needed] or chosen
-    if one_file and not nested and len(chosen) > 1:
+        chosen = [layer for layer in chosen if layer in judged.shared] or chosen
+    words = judged.words(plan) if len(cut_layers(shifted)) > 1 else []
+    beside = [] if layers else loose_parts(loose, plan)
+    if one_file and not nested and (len(chosen) > 1 or beside):
         progress(f"{plan.title}: all layers")
-        return [_whole_job(plan, shifted, chosen, options, keep_together, listed)]
+        return [_whole_job(order, chosen, listed, words, beside)]
+    prints = []
     if nested:
         progress(f"{plan.title}: layers nested")
-        return [_nested(plan, shifted, chosen, options, keep_together)]
-    prints = []
-    for layer in chosen:
+        prints.append(_nested(order, chosen))
+    for layer in () if nested else chosen:
         progress(f"{plan.title}: {layer.fabric.name}")
-        prints.append(_layer(plan, shifted, layer, options, keep_together))
+        prints.append(_layer(order, layer, words))
+    if beside:
+        progress(f"{plan.title}: {LOOSE_TITLE}")
+        prints.append(_beside(order, beside))
     return prints
-
-
-def print_file(path: Path, options: PageOptions) -> PrintedFile:
-    """Print a drawing as it is, such as a cutting file that was edited by hand.
-
-    Raises `PanelshiftError` if it cannot be read or holds no lines, or see `print_tiles` and
-    `print_roll`.
-    """
-    drawing = read_drawing(path)
-    sheet = sheet_of_drawing(drawing, drawing.title or path.stem)
-    printed = print_sheet(sheet, options, path.stem)
-    left_out = tuple(f"{left.ident}: not printed, {left.reason}" for left in drawing.left_out)
-    return replace(printed, warnings=(*drawing.warnings, *left_out, *printed.warnings))
-
-
-def print_sheet(sheet: Sheet, options: PageOptions, stem: str) -> PrintedFile:
-    """Print a sheet as it is.
-
-    Raises `PrintError` for see `print_tiles` and `print_roll`.
-    """
-    if options.paper.is_roll:
-        printed = print_roll(sheet, options)
-    elif (turned := fits_one_page(sheet, options)) is not None:
-        printed = print_whole(sheet, options, turned=turned)
-    else:
-        printed = print_tiles(sheet, options, ["as drawn, at true size"])
-    name = f"{safe_name(stem)}-{safe_name(options.paper.name)}.pdf"
-    return PrintedFile(name, sheet.title, printed, (*_too_long(printed), *_lost_letters(sheet)))
 
 
 def _chosen(shifted: Shifted, names: Sequence[str]) -> list[LayerPattern]:
@@ -161,68 +128,88 @@ def _split(names: Sequence[str], known: Sequence[str]) -> list[str]:
     return found
 
 
-_Build = Callable[[Arrange, bool], Sheet]
+_Build = Callable[[Sequence[Part], Arrange, bool], Sheet]
+"""A sheet of parts, placed so, with a head or without."""
+
+_Make = Callable[[Breaks], list[Part]]
+"""Parts whose words keep clear of the ends of pages."""
 
 
-def _layer(
-    plan: CutPlan, shifted: Shifted, layer: LayerPattern, options: PageOptions, keep_together: bool
-) -> PrintedFile:
-    stem = layer_stem(layer)
-    fabric = layer.fabric
-    words = layer_words(shifted, layer, plan.unit)
+@dataclass(frozen=True, eq=False)
+class _Order:
+    """What is printed how."""
+
+    shifted: Shifted
+    plan: CutPlan
+    options: PageOptions
+    keep_together: bool
+
+
+def _beside(order: _Order, parts: Sequence[Part]) -> PrintedFile:
+    """What is cut beside the panels."""
+
+    def build(own: Sequence[Part], arrange: Arrange, headed: bool) -> Sheet:
+        return loose_sheet(own, order.plan, arrange=arrange, headed=headed)
+
+    return _print(order, lambda breaks: list(parts), build, LOOSE_STEM, LOOSE_WORDS)
+
+
+def _layer(order: _Order, layer: LayerPattern, judged: Sequence[str]) -> PrintedFile:
+    plan, fabric = order.plan, layer.fabric
+    words = layer_words(order.shifted, layer, plan.unit)
     names = ", ".join(layer.pattern.panels[i].name for i in layer.covered)
     about = [
         *words[:-1],
         f"fabric: {fabric.name}, {show(fabric.thickness, plan.unit)} thick; panels: {names}",
+        *judged,
     ]
-    title = f"{plan.title}: {fabric.name}"
-    parts = layer_parts(shifted, layer, plan)
 
-    def build(arrange: Arrange, headed: bool) -> Sheet:
-        return compose(title, words, parts, arrange, headed=headed)
+    def make(breaks: Breaks) -> list[Part]:
+        return layer_parts(order.shifted, layer, plan, breaks)
 
-    return _print(plan, parts, build, options, stem, about, keep_together)
+    def build(parts: Sequence[Part], arrange: Arrange, headed: bool) -> Sheet:
+        return compose(f"{plan.title}: {fabric.name}", words, parts, arrange, headed=headed)
+
+    return _print(order, make, build, layer_stem(layer), about)
 
 
 def _whole_job(
-    plan: CutPlan,
-    shifted: Shifted,
+    order: _Order,
     layers: Sequence[LayerPattern],
-    options: PageOptions,
-    keep_together: bool,
     listed: Sequence[str],
+    judged: Sequence[str],
+    beside: Sequence[Part],
 ) -> PrintedFile:
     """All layers in one document: each panel at one place of one grid, or all on one roll."""
+    shifted, plan, options = order.shifted, order.plan, order.options
     own_parts = parts_of_layers(shifted, layers, plan)
     about = [
         f"{layer_words(shifted, layer)[0]}: {layer.fabric.name}"
         + (f", {larger}" if (larger := drawn_larger(layer.fabric)) else "")
         for layer in layers
     ]
-    about += verdict(shifted, plan).words(plan)
-    stem = f"{safe_name(plan.title)}-all-layers"
-    every = [part for parts in own_parts for part in parts]
+    about += judged
+    stem, title = f"{safe_name(plan.title)}-all-layers", f"{plan.title}: all layers"
+    every = [part for parts in (*own_parts, beside) for part in parts]
 
-    def build(arrange: Arrange, headed: bool) -> Sheet:
-        return compose(f"{plan.title}: all layers", about, every, arrange, headed=headed)
+    def build(parts: Sequence[Part], arrange: Arrange, headed: bool) -> Sheet:
+        return compose(title, about, parts, arrange, headed=headed)
 
     if options.projector or options.paper.is_roll or _whole(every, build, options) is not None:
-        return _print(plan, every, build, options, stem, about, keep_together)
+        return _print(order, lambda breaks: every, build, stem, about)
     of_panel: dict[str, list[Part]] = {}
-    for part in every:
+    for part in every[: len(every) - len(beside)]:
         of_panel.setdefault(part.strokes[0].panel, []).append(part)
-    pieces = [
-        Footprint(
-            _round_all([part.box() for part in parts]),
-            [line for part in parts for line in drawn_lines(part.strokes, part.labels)],
-        )
-        for parts in of_panel.values()
-    ]
+    pieces = [_footprint(parts) for parts in of_panel.values()]
     arrange, turned = arrange_for_pages(
-        pieces, options, keep_together=keep_together, plain_width=plan.sheet_width
+        pieces, options, keep_together=order.keep_together, plain_width=plan.sheet_width
     )
     spots, wide, high = arrange([piece.box for piece in pieces])
     at = dict(zip(of_panel, spots, strict=True))
+    if order.keep_together:
+        boxes = [piece.box for piece in pieces]
+        breaks = _breaks(list(of_panel), boxes, spots, options, turned=turned)
+        own_parts = parts_of_layers(shifted, layers, plan, breaks)
     sheets = [
         compose(
             f"{plan.title}: {layer.fabric.name}",
@@ -233,16 +220,46 @@ def _whole_job(
         )
         for layer, parts in zip(layers, own_parts, strict=True)
     ]
-    title = f"{plan.title}: all layers"
+    if beside:
+        placing = snapping_rows(options, wide, turned=turned)
+        sheets.append(loose_sheet(beside, plan, arrange=placing, headed=False))
     printed = print_sheets(title, sheets, options, about, listed, turned=turned)
-    warnings = (w for sheet in sheets for w in _lost_letters(sheet))
+    warnings = (words for sheet in sheets for words in print_warnings(printed, sheet))
     return PrintedFile(f"{stem}-{safe_name(options.paper.name)}.pdf", title, printed, (*warnings,))
 
 
-def _round_all(boxes: Sequence[FloatArray]) -> FloatArray:
-    """The box round some boxes."""
-    every = np.array(boxes)
-    return np.array([every[:, 0].min(axis=0), every[:, 1].max(axis=0)])
+def _footprint(parts: Sequence[Part]) -> Footprint:
+    """What of a panel's parts, one on the other, matters for placing it."""
+    every = np.array([part.box() for part in parts])
+    box = np.array([every[:, 0].min(axis=0), every[:, 1].max(axis=0)])
+    return Footprint(
+        box, [line for part in parts for line in drawn_lines(part.strokes, part.labels)]
+    )
+
+
+def _breaks(
+    names: Sequence[str],
+    boxes: Sequence[FloatArray],
+    places: Sequence[FloatArray],
+    options: PageOptions,
+    *,
+    turned: bool,
+) -> dict[str, list[FloatArray]]:
+    """Lines along the middle of the strips that pages share, where they cross panels."""
+    step = Pages.of(options.paper.turned() if turned else options.paper, options).step
+    found: dict[str, list[FloatArray]] = {}
+    for name, box, place in zip(names, boxes, places, strict=True):
+        lines = []
+        for axis in (0, 1):
+            low, high = box[:, axis] + place[axis]
+            first = int(np.ceil((low - 0.5 * options.overlap) / step[axis]))
+            last = int(np.floor((high - 0.5 * options.overlap) / step[axis]))
+            for k in range(max(first, 1), last + 1):
+                line = box.copy()
+                line[:, axis] = k * step[axis] + 0.5 * options.overlap - place[axis]
+                lines.append(line)
+        found[name] = lines
+    return found
 
 
 def _fixed(places: list[FloatArray], wide: float, high: float) -> Arrange:
@@ -253,59 +270,47 @@ NESTED_CUT_MM: Final = 1.5 * LAYER_STYLES[0].width
 """Width of a nested print's cut lines: layers that are nearer cannot be told apart."""
 
 
-def _nested(
-    plan: CutPlan,
-    shifted: Shifted,
-    layers: Sequence[LayerPattern],
-    options: PageOptions,
-    keep_together: bool,
-) -> PrintedFile:
+def _nested(order: _Order, layers: Sequence[LayerPattern]) -> PrintedFile:
     layers, between = told_apart(layers, NESTED_CUT_MM)
-    parts = nested_parts(shifted, layers, plan)
-    title = f"{plan.title}: layers nested"
-    words = nested_words(layers)
-    about = [*words, *between]
-    numbered = sheet_layers_of(layers)
 
-    def build(arrange: Arrange, headed: bool) -> Sheet:
-        if headed:
-            return nested_sheet(shifted, layers, plan, arrange=arrange)
-        sheet = compose(title, words, parts, arrange, headed=False)
-        return replace(sheet, layers=numbered)
+    def make(breaks: Breaks) -> list[Part]:
+        return nested_parts(order.shifted, layers, order.plan, breaks)
 
-    return _print(plan, parts, build, options, "layers-nested", about, keep_together)
+    def build(parts: Sequence[Part], arrange: Arrange, headed: bool) -> Sheet:
+        return nested_sheet(
+            order.shifted, layers, order.plan, arrange=arrange, headed=headed, parts=parts
+        )
+
+    return _print(order, make, build, "layers-nested", [*nested_words(layers), *between])
 
 
 def _print(
-    plan: CutPlan,
-    parts: Sequence[Part],
-    build: _Build,
-    options: PageOptions,
-    stem: str,
-    about: Sequence[str],
-    keep_together: bool,
+    order: _Order, make: _Make, build: _Build, stem: str, about: Sequence[str]
 ) -> PrintedFile:
-    paper = options.paper
+    plan, options, paper = order.plan, order.options, order.options.paper
+    parts = make({})
     if options.projector:
-        sheet = build(_in_rows(plan.sheet_width), False)
+        sheet = build(parts, rowed(plan.sheet_width), False)
         printed = print_projected(sheet, options)
-        name = f"{stem}-projector.pdf"
-        return PrintedFile(name, sheet.title, printed, _too_long(printed) + _lost_letters(sheet))
-    if paper.is_roll:
-        sheet = build(_in_rows(paper.width - 2.0 * options.margin), True)
+    elif paper.is_roll:
+        sheet = build(parts, rowed(paper.width - 2.0 * options.margin), True)
         printed = print_roll(sheet, options)
     elif (whole := _whole(parts, build, options)) is not None:
         sheet, turned = whole
         printed = print_whole(sheet, options, turned=turned)
     else:
-        pieces = [Footprint(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts]
+        pieces = [_footprint([part]) for part in parts]
         arrange, turned = arrange_for_pages(
-            pieces, options, keep_together=keep_together, plain_width=plan.sheet_width
+            pieces, options, keep_together=order.keep_together, plain_width=plan.sheet_width
         )
-        sheet = build(arrange, False)
+        if order.keep_together:
+            boxes = [piece.box for piece in pieces]
+            names = [part.strokes[0].panel for part in parts]
+            parts = make(_breaks(names, boxes, arrange(boxes)[0], options, turned=turned))
+        sheet = build(parts, arrange, False)
         printed = print_tiles(sheet, options, about, turned=turned)
-    name = f"{stem}-{safe_name(paper.name)}.pdf"
-    warnings = _too_long(printed) + _lost_letters(sheet)
+    name = f"{stem}-{'projector' if options.projector else safe_name(paper.name)}.pdf"
+    warnings = print_warnings(printed, sheet)
     return PrintedFile(name, sheet.title, printed, warnings)
 
 
@@ -313,33 +318,12 @@ def _whole(parts: Sequence[Part], build: _Build, options: PageOptions) -> tuple[
     """The sheet with its head, and how the paper lies, if one page holds all of it."""
     paper, boxes = options.paper, [part.box() for part in parts]
     for wide, high in ((paper.width, paper.height), (paper.height, paper.width)):
-        arrange = _in_rows(wide - 2.0 * options.margin)
+        arrange = rowed(wide - 2.0 * options.margin)
         _, across, down = arrange(boxes)
         # Only then is it worth drawing.
         if across <= wide - 2.0 * options.margin and down <= high - 2.0 * options.margin:
-            sheet = build(arrange, True)
+            sheet = build(parts, arrange, True)
             turned = fits_one_page(sheet, options)
             if turned is not None:
                 return sheet, turned
     return None
-
-
-def _in_rows(width: float) -> Arrange:
-    return lambda boxes: rows(boxes, width)
-
-
-def _too_long(printed: Printed) -> tuple[str, ...]:
-    longest = LARGEST_UNITS / POINTS_PER_MM
-    if printed.grid is not None or max(printed.size) <= longest:
-        return ()
-    return (
-        f"the page is longer than {longest / 1000.0:.2f} m: programs that pass over a PDF's "
-        "UserUnit print it too small, so measure both test squares, or print fewer layers",
-    )
-
-
-def _lost_letters(sheet: Sheet) -> tuple[str, ...]:
-    lost = missing("".join(dict.fromkeys("".join(label.text for label in sheet.labels))))
-    if not lost:
-        return ()
-    return (f"{sheet.title}: no font has these characters, printed as boxes: {lost}",)

@@ -209,7 +209,9 @@ _Point = tuple[float, float]
 def _trim_edges(grid: PageGrid, row: int, column: int) -> list[tuple[_Point, _Point]]:
     """Right and lower borders of a page, where it is trimmed for the next page to show."""
     m, (across, down) = grid.margin, grid.tile
-    edges = []
+    edges: list[tuple[_Point, _Point]] = []
+    if grid.margin == grid.overlap == 0.0:
+        return edges
     if _follows(grid, row, column + 1):
         edges.append(((m + across, m), (m + across, m + down)))
     if _follows(grid, row + 1, column):

@@ -14,9 +14,9 @@ from typing import Any, Final
 import pikepdf
 from pikepdf import Array, Dictionary, Name, OutlineItem, Pdf, Stream, String
 
-from ..sheets.lettering import FaceName
+from ..sheets.lettering import FaceName, Subset
 from ..sheets.sheet import Sheet
-from .content import Beam, Content, PdfLayer, Subset, draw_sheet
+from .content import Beam, Content, PdfLayer, draw_sheet
 
 POINTS_PER_MM: Final = 72.0 / 25.4
 """A PDF unit is 1/72 in by default (ISO 32000-1, 8.3.2.3)."""
@@ -69,6 +69,10 @@ class PdfFile:
             PrintScaling=Name("/None"), DisplayDocTitle=True
         )
         self._pdf.Root.Lang = String("en")
+        self._document = self._pdf.make_indirect(
+            Dictionary(Type=Name.StructElem, S=Name.Document, K=Array([]))
+        )
+        self._parents = Array([])
         self._names: list[str] = []
         self._bookmarks: list[tuple[str, int]] = []
 
@@ -111,7 +115,24 @@ class PdfFile:
         )
         if user_unit > 1:
             page.UserUnit = user_unit
-        self._pdf.pages.append(pikepdf.Page(self._pdf.make_indirect(page)))
+        made = self._pdf.make_indirect(page)
+        self._tag(made, content.tags)
+        self._pdf.pages.append(pikepdf.Page(made))
+
+    def _tag(self, page: pikepdf.Object, tags: Sequence[tuple[str, str]]) -> None:
+        """Put what a page holds into the document's structure, in the order it is drawn."""
+        elements = []
+        for number, (role, description) in enumerate(tags):
+            element = Dictionary(
+                Type=Name.StructElem, S=Name("/" + role), P=self._document, Pg=page, K=number
+            )
+            if description:
+                element.Alt = String(description)
+            elements.append(self._pdf.make_indirect(element))
+        place = len(self._pdf.pages)
+        page.StructParents, page.Tabs = place, Name.S
+        self._parents.extend(Array([place, self._pdf.make_indirect(Array(elements))]))
+        self._document.K.extend(elements)
 
     def data(self) -> bytes:
         """The document's bytes; the same content always gives the same bytes."""
@@ -125,6 +146,15 @@ class PdfFile:
             self._pdf.Root.PageLabels = Dictionary(Nums=Array(labels))
         with self._pdf.open_outline() as outline:
             outline.root.extend(OutlineItem(title, page) for title, page in self._bookmarks)
+        tree = Dictionary(
+            Type=Name.StructTreeRoot,
+            K=self._document,
+            ParentTree=Dictionary(Nums=self._parents),
+            ParentTreeNextKey=len(self._pdf.pages),
+        )
+        self._pdf.Root.StructTreeRoot = self._pdf.make_indirect(tree)
+        self._document.P = self._pdf.Root.StructTreeRoot
+        self._pdf.Root.MarkInfo = Dictionary(Marked=True)
         stream = io.BytesIO()
         self._pdf.save(
             stream,

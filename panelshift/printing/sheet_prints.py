@@ -10,7 +10,7 @@ import numpy as np
 
 from ..cutting.composing import ruler_squares
 from ..errors import PrintError
-from ..sheets.lettering import wrapped
+from ..sheets.lettering import missing, wrapped
 from ..sheets.palette import FAINT, STYLES, Style
 from ..sheets.sheet import Label, Sheet
 from ..units import MM_PER_UNIT, trimmed
@@ -18,7 +18,7 @@ from .content import BEAMS, PAGE_LAYER, SQUARES_LAYER, Content, Letters, PdfLaye
 from .cover import ADVICE, draw_cover, draw_map, plan_cover
 from .pages import draw_page, page_labels
 from .paper import LARGEST_PAPER_MM
-from .pdf_file import PdfFile
+from .pdf_file import LARGEST_UNITS, POINTS_PER_MM, PdfFile
 from .tiling import PageGrid, PageOptions, grid_for
 
 _SQUARES_MM: Final = 54.0
@@ -48,6 +48,22 @@ class Printed:
     pages: int
     grid: PageGrid | None
     size: tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class PrintedFile:
+    """A PDF to be written.
+
+    Parameters
+    ----------
+    name : str
+        File name.
+    """
+
+    name: str
+    title: str
+    printed: Printed
+    warnings: tuple[str, ...] = ()
 
 
 def print_tiles(
@@ -95,21 +111,23 @@ def print_sheets(
         content = Content(document.fonts, high)
         draw_cover(content, leaf)
         if place + 1 == len(cover.leaves):
-            draw_map(content, whole, grid, cover.map_at)
+            with content.tagged("Figure", f"Map of the pages of {title}"):
+                draw_map(content, whole, grid, cover.map_at)
         document.page(wide, high, content, forms[0], "cover")
     for sheet, own, form, words in zip(sheets, grids, forms, labels, strict=True):
         document.bookmark(sheet.title)
         for row, column in own.printed():
             content = Content(document.fonts, high)
-            draw_page(
-                content,
-                own,
-                row,
-                column,
-                labels=words[row, column],
-                sheet_height=sheet.height,
-            )
             name = own.name(row, column)
+            with content.tagged("Figure", f"Page {name} of {sheet.title}"):
+                draw_page(
+                    content,
+                    own,
+                    row,
+                    column,
+                    labels=words[row, column],
+                    sheet_height=sheet.height,
+                )
             document.page(
                 wide, high, content, form, name if len(sheets) == 1 else f"{sheet.title} {name}"
             )
@@ -154,7 +172,8 @@ def print_projected(sheet: Sheet, options: PageOptions) -> Printed:
             content.line(*(end if axis == 0 else end[::-1] for end in ends))
     content.add("Q")
     content.end_layer()
-    content.place_form("Sheet", 0.0, 0.0, sheet.height, 1.0)
+    with content.tagged("Figure", sheet.title):
+        content.place_form("Sheet", 0.0, 0.0, sheet.height, 1.0)
     document.page(*size, content, form)
     return Printed(document.data(), 1, None, size)
 
@@ -225,7 +244,8 @@ def _one_page(sheet: Sheet, size: tuple[float, float], margin: float) -> Printed
     document = _document(sheet, [*sheet.labels, *labels])
     form = document.form(sheet)
     content = Content(document.fonts, size[1])
-    content.place_form("Sheet", margin, margin, sheet.height, 1.0)
+    with content.tagged("Figure", sheet.title):
+        content.place_form("Sheet", margin, margin, sheet.height, 1.0)
     content.begin_layer(SQUARES_LAYER.resource)
     content.add("q")
     content.style(STYLES["test-squares"])
@@ -234,8 +254,9 @@ def _one_page(sheet: Sheet, size: tuple[float, float], margin: float) -> Printed
     content.add("Q")
     content.end_layer()
     content.begin_layer(PAGE_LAYER.resource)
-    for label in labels:
-        content.text(label)
+    with content.tagged("P"):
+        for label in labels:
+            content.text(label)
     content.end_layer()
     document.page(*size, content, form)
     return Printed(document.data(), 1, None, size)
@@ -274,3 +295,25 @@ def _refuse_empty(sheet: Sheet) -> None:
             remedy="Choose a layer that covers at least one panel.",
             element=sheet.title,
         )
+
+
+def print_warnings(printed: Printed, sheet: Sheet) -> tuple[str, ...]:
+    """What a maker should know of a sheet's print: too long a page, letters that no font has."""
+    return (*_too_long(printed), *_lost_letters(sheet))
+
+
+def _too_long(printed: Printed) -> tuple[str, ...]:
+    longest = LARGEST_UNITS / POINTS_PER_MM
+    if printed.grid is not None or max(printed.size) <= longest:
+        return ()
+    return (
+        f"the page is longer than {longest / 1000.0:.2f} m: programs that pass over a PDF's "
+        "UserUnit print it too small, so measure both test squares, or print fewer layers",
+    )
+
+
+def _lost_letters(sheet: Sheet) -> tuple[str, ...]:
+    lost = missing("".join(dict.fromkeys("".join(label.text for label in sheet.labels))))
+    if not lost:
+        return ()
+    return (f"{sheet.title}: no font has these characters, printed as boxes: {lost}",)

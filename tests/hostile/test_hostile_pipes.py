@@ -16,7 +16,7 @@ from panelshift.form.scan import measure_scan
 from panelshift.form.traced import measure_traced
 from panelshift.job import JobFile, read_job, resolve
 from panelshift.printing import PageOptions, parse_paper
-from panelshift.printing.layer_prints import print_file
+from panelshift.printing.drawing_prints import print_file
 from panelshift.sources.svg import read_svg
 from panelshift.swatch import read_csv
 from panelshift.table.session import Session

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from panelshift.needs import ClothOptions, lay
+from panelshift.errors import StackError
+from panelshift.needs import ClothOptions, Piece, lay
 from panelshift.needs.bounds import lower_bound
+from panelshift.outline import Curve
 from tests.support.cloth import faults, gored, piece, piles, rectangle, wedge
 from tests.support.strategies import lengths
 
@@ -102,3 +106,48 @@ def test_nests_never_overlap_nor_exceed_rows(pieces: list, width: float, nap: bo
     assert layout.length <= rows.length + 1e-9
     assert layout.nested
     assert not (nap and any(lying.turned for lying in layout.laid))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(70))
+def test_freedom_to_turn_pieces_never_makes_a_layout_longer(seed: int) -> None:
+    """12 of 70 were longer, as the solver may end worse where it may turn pieces."""
+    random = np.random.default_rng(seed)
+    pieces = []
+    for copy in range(random.integers(3, 9)):
+        length, top, bottom, lean = random.uniform([60, 20, 20, -40], [300, 120, 120, 40])
+        corners = [(0.0, 0.0), (top, 0.0), (lean + bottom, length), (lean, length)]
+        pieces.append(piece(corners, copy=copy))
+    width = float(random.uniform(200.0, 400.0))
+    free, held = (lay("cloth", pieces, width, how, effort=4).length for how in (FREE, NAP))
+    assert free <= held + 0.1
+
+
+def test_folded_cloth_takes_a_pair_at_once() -> None:
+    pair = [rectangle(100, 200, "side", 1), replace(rectangle(100, 200, "side", 2), mirrored=True)]
+    layout = lay("cloth", pair * 3, 2 * 306.0, ClothOptions(folded=True), gap=3.0)
+    # Six are cut, three lie side by side on half the width.
+    assert [lying.piece.plies for lying in layout.laid] == [2, 2, 2]
+    assert layout.length == layout.bound == pytest.approx(200.0)
+    assert layout.share == pytest.approx(6 * 100 / 612)
+    assert faults(layout) == []
+    alone = lay("cloth", [rectangle(100, 200)] * 2, 2 * 306.0, ClothOptions(folded=True))
+    assert [lying.piece.plies for lying in alone.laid] == [1, 1]
+    with pytest.raises(StackError, match=r"does not fit on cloth 50\.00 mm wide"):
+        lay("cloth", pair, 100.0, ClothOptions(folded=True))
+
+
+@pytest.mark.parametrize(("width", "length"), [(406.0, 300.0), (300.0, 503.0)])
+def test_pieces_on_the_fold_lie_along_it(width: float, length: float) -> None:
+    half = rectangle(100, 300, "front").outline
+    whole = Curve.polyline([(-100, 0), (100, 0), (100, 300), (-100, 300)], closed=True)
+    pieces = [Piece("front", 1, False, whole, half), *[rectangle(100, 200)] * 1]
+    pieces.append(replace(pieces[1], copy=2, mirrored=True))
+    layout = lay("cloth", pieces, width, ClothOptions(folded=True), gap=3.0, effort=0)
+    front, side = layout.laid
+    assert front.piece.held
+    assert front.box[0, 0] == 0.0
+    assert side.piece.plies == 2
+    # Beside it where there is room, else behind it.
+    assert layout.length == pytest.approx(length)
+    assert layout.area == pytest.approx(200 * 300 + 2 * 100 * 200)

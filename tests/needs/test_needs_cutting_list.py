@@ -9,24 +9,27 @@ from collections import Counter
 import numpy as np
 import pytest
 from hypothesis import given, strategies as st
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Point, Polygon
 
+from panelshift.cutting.allowance import cut_line
 from panelshift.cutting.bones import BoneOptions, bone_channels, flat
 from panelshift.cutting.layer_sheets import layer_sheets
-from panelshift.cutting.plan import CutPlan, Cutting, cut_layers
-from panelshift.needs import fabric_needs
-from panelshift.needs.cutting_list import (
+from panelshift.cutting.loose import (
     LACING_ENDS_MM,
+    LONGEST_DRAWN_MM,
     TURN_IN_MM,
-    Extras,
-    cutting_list,
-    eyelet_places,
     lacing_length,
-    list_csv,
-    list_words,
+    loose_parts,
     loose_pieces,
 )
+from panelshift.cutting.panel_lines import eyelet_count, eyelet_places
+from panelshift.cutting.parts import parts_of_layers, upright
+from panelshift.cutting.plan import CutPlan, Cutting, Extras, cut_layers
+from panelshift.errors import StackError
+from panelshift.needs import fabric_needs
+from panelshift.needs.cutting_list import cutting_list, list_csv, list_words
 from panelshift.outline import Curve
+from panelshift.pattern.panel import EDGE_NAMES
 from tests.support.drawings import Draft, group, path, pattern
 from tests.support.runs import sample
 
@@ -70,7 +73,7 @@ def test_lengths_of_strips_and_bones_are_those_of_another_library() -> None:
     result = sample("hourglass")
     shifted = result.shifted
     outer = cut_layers(shifted)[-1].pattern.panels
-    found = {p.name: p for p in loose_pieces(shifted, CutPlan(), ALL, 50.0)}
+    found = {p.name: p for p in loose_pieces(shifted, CutPlan(extras=ALL), 50.0)}
     for edge in ("top", "bottom"):
         size = 2.0 * sum(by_shapely(panel.edge(edge)) for panel in outer) + 2.0 * TURN_IN_MM
         assert found[f"binding of the {edge} edge"].length == pytest.approx(size, abs=0.1)
@@ -121,21 +124,103 @@ def test_a_bone_is_the_longest_sold_that_fits(sold: list[float], channel: float)
     assert bone == max(fitting, default=0.0)
 
 
+def test_facings_are_what_another_library_cuts_off_the_panels() -> None:
+    """Cut line and stitch line within 0.1 mm of the panel's, up to the width beside its edge."""
+    result = sample("hourglass")
+    shifted, plan = result.shifted, CutPlan(extras=ALL, cuttings=result.job.plan.cuttings)
+    outer, draft = cut_layers(shifted)[-1].pattern.panels, shifted.turn.pattern.panels
+    pieces = {p.name: p for p in loose_pieces(shifted, plan, 50.0)}
+    for name, k, edge, width in (("front", 0, "front", 40.0), ("back", -1, "back", 50.0)):
+        panel, piece = outer[k], pieces[f"facing of the centre {name}, {outer[k].name}"]
+        turn = upright(draft[k])
+        own = panel.edge(edge).transformed(turn).flatten(1e-3)
+        ends = [own[0] - 40.0 * unit(own[1] - own[0]), own[-1] + 40.0 * unit(own[-1] - own[-2])]
+        line = LineString([ends[0], *own, ends[1]])
+        middle = turn @ [*panel.frame.origin, 1.0]
+        side = (
+            width
+            if line.buffer(1.0, single_sided=True).distance(Point(middle))
+            < line.buffer(-1.0, single_sided=True).distance(Point(middle))
+            else -width
+        )
+        drawn = {stroke.kind: Polygon(stroke.curve.flatten(1e-3)) for stroke in piece.strokes[:2]}
+        assert [stroke.curve.closed for stroke in piece.strokes[:2]] == [True, False]
+        cut = cut_line(panel, dict.fromkeys(EDGE_NAMES, 10.0)).transformed(turn)
+        for kind, whole in (("cut-line", cut), ("stitch-line", panel.outline.transformed(turn))):
+            expected = Polygon(whole.flatten(1e-3)).intersection(
+                line.buffer(side, single_sided=True).union(
+                    line.buffer(-np.sign(side) * 30.0, single_sided=True)
+                )
+            )
+            assert expected.area > 1000.0
+            assert drawn[kind].hausdorff_distance(expected) < 0.1
+            assert drawn[kind].symmetric_difference(expected).area < 5.0
+        assert piece.mirrored
+
+
+def unit(vector: np.ndarray) -> np.ndarray:
+    return vector / np.hypot(*vector)
+
+
+def test_a_facing_wider_than_its_panel_is_refused() -> None:
+    plan = CutPlan(extras=Extras(front_facing=400.0))
+    with pytest.raises(StackError, match="wider than the panel"):
+        loose_pieces(sample("hourglass").shifted, plan, 50.0)
+
+
+def test_every_loose_piece_of_cloth_is_drawn_once_at_its_size() -> None:
+    shifted, plan = sample("hourglass").shifted, CutPlan(extras=ALL)
+    pieces = loose_pieces(shifted, plan, 50.0)
+    parts = {part.strokes[0].panel: part for part in loose_parts(pieces, plan)}
+    bought = ("waist tape", "bone ", "lacing")
+    assert list(parts) == [p.name for p in pieces if not p.name.startswith(bought)]
+    for piece in (p for p in pieces if p.name in parts and "facing" not in p.name):
+        low, high = parts[piece.name].box()
+        words = " ".join(label.text for label in parts[piece.name].labels)
+        assert high[0] - low[0] == pytest.approx(piece.width, abs=1e-6)
+        whole = piece.length <= LONGEST_DRAWN_MM or piece.name == "modesty panel"
+        assert ("drawn shorter" in words) != whole
+        assert high[1] - low[1] == pytest.approx(piece.length if whole else LONGEST_DRAWN_MM)
+        # No closed outline that somebody might cut at a wrong length.
+        closed = [s.curve.closed for s in parts[piece.name].strokes if s.kind == "cut-line"]
+        assert all(closed) == whole
+
+
+def test_eyelets_stand_on_every_layer_s_back_and_on_its_facing() -> None:
+    shifted, plan = sample("hourglass").shifted, CutPlan(extras=ALL)
+    layers = cut_layers(shifted)
+    count = eyelet_count(shifted.turn.pattern, ALL)
+    for layer, parts in zip(layers, parts_of_layers(shifted, layers, plan), strict=True):
+        back = layer.pattern.panels[-1]
+        edge = back.edge("back").transformed(upright(shifted.turn.pattern.panels[-1]))
+        line = LineString(edge.flatten(1e-4))
+        part = next(part for part in parts if part.strokes[0].panel == back.name)
+        # The middle of each cross, where its stroke turns.
+        marks = [s.curve.control[1, 3] for s in part.strokes if s.kind == "marks"][-count:]
+        assert len(marks) == count == 13
+        away = [line.distance(Point(mark)) for mark in marks]
+        assert away == pytest.approx([12.0] * count, abs=0.1)
+        along = np.sort([line.project(Point(mark)) for mark in marks])
+        assert along == pytest.approx((np.arange(count) + 0.5) * line.length / count, abs=0.1)
+    facing = next(p for p in loose_pieces(shifted, plan, 50.0) if "centre back" in p.name)
+    assert sum(stroke.kind == "marks" for stroke in facing.strokes) == count
+
+
 def test_eyelets_and_lace_follow_their_closed_form() -> None:
-    back = sample("hourglass").shifted.turn.pattern.panels[-1]
-    places = eyelet_places(back, "back", 25.0)
-    whole = by_shapely(back.edge("back"))
+    draft = sample("hourglass").shifted.turn.pattern
+    places = eyelet_places(draft.panels[-1], "back", eyelet_count(draft, ALL))
+    whole = by_shapely(draft.panels[-1].edge("back"))
     assert np.diff(places).max() <= 25.0
     assert np.ptp(np.diff(places)) < 1e-9
     assert [places[0], whole - places[-1]] == pytest.approx([0.5 * (places[1] - places[0])] * 2)
-    lace = lacing_length(3, Extras(eyelet_spacing=30.0, eyelet_inset=10.0), 20.0)
+    lace = lacing_length(3, CutPlan(extras=Extras(eyelet_spacing=30.0, eyelet_inset=10.0)), 20.0)
     # One bar of 40 mm and four slants over 40 by 30 mm.
     assert lace == pytest.approx(40.0 + 4 * 50.0 + LACING_ENDS_MM)
 
 
 def test_nothing_is_listed_that_is_not_asked_for() -> None:
     result = sample("fuller_figure")
-    assert loose_pieces(result.shifted, CutPlan(), Extras(), 50.0) == []
+    assert loose_pieces(result.shifted, CutPlan(), 50.0) == []
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,10 @@ from tests.support.prints import options
 @pytest.mark.parametrize(
     ("body", "most"),
     [
-        ('[body]\nmodel = "classes"\n', 52_000),
+        ('[body]\nmodel = "classes"\n', 50_000),
         # Where no body is told the mean form stands: seams follow a change of its slopes at each of
         # its levels, which takes two to three times as many segments a stitch line.
-        ("", 66_000),
+        ("", 64_000),
     ],
 )
 def test_thirty_pages_of_fourteen_panels_take_little_room(body: str, most: int) -> None:

@@ -19,16 +19,16 @@ import pikepdf
 import pypdfium2
 import pytest
 from fontTools.ttLib import TTFont
+from scipy.ndimage import maximum_filter
 
 from panelshift.errors import PrintError
 from panelshift.job.result import print_job
 from panelshift.outline.bezier import LINE
-from panelshift.printing.content import subset
-from panelshift.printing.layer_prints import print_sheet
+from panelshift.printing.drawing_prints import print_sheet
 from panelshift.printing.sheet_prints import Printed, print_roll, print_tiles, print_whole
-from panelshift.printing.tiling import PageGrid
-from panelshift.sheets.lettering import face_font
+from panelshift.sheets.lettering import face_font, subset
 from panelshift.sheets.sheet import Label, Sheet
+from tests.support.pixels import only, pdfium
 from tests.support.prints import GREETING, options, sample_job, sheet, squares_sheet
 
 
@@ -201,22 +201,99 @@ def test_bytes_do_not_hang_on_the_hash_seed() -> None:
     assert len(found.pop().strip()) == len(hashlib.sha256(b"").hexdigest())
 
 
-def test_pages_tell_their_name_and_their_neighbours() -> None:
+def test_each_edge_of_a_page_names_the_page_that_lies_there() -> None:
     printed = printed_as("tiles")
     grid = printed.grid
     assert grid is not None
-    document = pypdfium2.PdfDocument(printed.data)
-    covers = printed.pages - grid.pages
+    wide, high = grid.paper.width, grid.paper.height
     for place, (row, column) in enumerate(grid.printed()):
-        page = document[covers + place]
-        words = set(re.split(r"[\s()]+", page.get_textpage().get_text_bounded()))
-        assert {grid.name(row, column)} | neighbours(grid, row, column) <= words
+        found = words_at(printed.data, printed.pages - grid.pages + place)
+        assert grid.name(row, column) in found
+        sides = {
+            (row, column + 1): lambda x, y: x > 0.9 * wide,
+            (row, column - 1): lambda x, y: x < 0.1 * wide,
+            (row - 1, column): lambda x, y: y < 0.1 * high,
+            (row + 1, column): lambda x, y: y > 0.9 * high,
+        }
+        for (r, c), on_side in sides.items():
+            if 0 <= r < grid.rows and 0 <= c < grid.columns:
+                assert on_side(*found[grid.name(r, c)]), (row, column, r, c)
+
+
+def words_at(data: bytes, index: int) -> dict[str, tuple[float, float]]:
+    """Middle in mm from the top left of each word of a page; of the last one if it recurs."""
+    document = pypdfium2.PdfDocument(data)
+    page = document[index]
+    text, high = page.get_textpage(), page.get_height()
+    words = text.get_text_range()
+    found = {}
+    for match in re.finditer(r"\w+", words):
+        boxes = np.array([text.get_charbox(k) for k in range(*match.span())])
+        x = 0.5 * (boxes[:, 0].min() + boxes[:, 2].max())
+        y = high - 0.5 * (boxes[:, 1].min() + boxes[:, 3].max())
+        found[match.group()] = (x * 25.4 / 72.0, y * 25.4 / 72.0)
     document.close()
+    return found
 
 
-def neighbours(grid: PageGrid, row: int, column: int) -> set[str]:
-    places = [(row - 1, column), (row + 1, column), (row, column - 1), (row, column + 1)]
-    return {grid.name(r, c) for r, c in places if 0 <= r < grid.rows and 0 <= c < grid.columns}
+def test_the_map_shows_every_page_where_it_lies() -> None:
+    """Names lie on one lattice, and below them is what the pages hold, taped together."""
+    whole = sheet(430.0, 560.0)
+    printed = print_tiles(whole, options(), [])
+    grid = printed.grid
+    assert grid is not None
+    assert min(grid.columns, grid.rows) >= 2
+    cover = printed.pages - grid.pages - 1
+    found = words_at(printed.data, cover)
+    names = [(grid.name(r, c), r, c) for r in range(grid.rows) for c in range(grid.columns)]
+    at = np.array([found[name] for name, _, _ in names])
+    middles = np.array([grid.corner(r, c) + 0.5 * np.array(grid.tile) for _, r, c in names])
+    scale = np.polyfit(np.ravel(middles - middles.mean(axis=0)), np.ravel(at - at.mean(axis=0)), 1)[
+        0
+    ]
+    start = at.mean(axis=0) - scale * middles.mean(axis=0)
+    assert np.abs(start + scale * middles - at).max() < 0.5
+    assert scale > 0.1
+    per_mm = 8.0
+    data = only(printed.data, "cut line")
+    shown = pdfium(data, per_mm, cover + 1, cover + 1)[0] > 0.3
+    pages = pdfium(data, per_mm * scale, cover + 2)
+    near = maximum_filter(shown, size=9)
+    m = grid.margin * scale * per_mm
+    for (row, column), ink in zip(grid.printed(), pages, strict=True):
+        # Every line of the page is on the map where the page lies, within half a millimetre of it.
+        y, x = np.nonzero(ink > 0.3)
+        corner = per_mm * (start + scale * grid.corner(row, column)) - m
+        rows = np.clip(np.rint(y + corner[1]).astype(int), 0, shown.shape[0] - 1)
+        columns = np.clip(np.rint(x + corner[0]).astype(int), 0, shown.shape[1] - 1)
+        assert len(x) > 20
+        assert near[rows, columns].mean() > 0.99, grid.name(row, column)
+
+
+def test_everything_drawn_has_a_place_in_the_document_s_structure() -> None:
+    for name in MADE:
+        with pikepdf.open(BytesIO(printed_as(name).data)) as pdf:
+            root = pdf.Root.StructTreeRoot
+            assert bool(pdf.Root.MarkInfo.Marked)
+            assert str(pdf.Root.Lang) == "en"
+            parents = list(root.ParentTree.Nums)
+            found = []
+            for place, page in enumerate(pdf.pages):
+                drawn = [
+                    int(operands[1].MCID)
+                    for operands, operator in pikepdf.parse_content_stream(page)
+                    if str(operator) == "BDC" and str(operands[0]) != "/OC"
+                ]
+                assert drawn == list(range(len(drawn)))
+                assert drawn
+                own = parents[parents.index(place) + 1] if place else parents[1]
+                assert len(own) == len(drawn)
+                found += [item.objgen for item in own]
+                for item in own:
+                    assert item.Pg.objgen == page.objgen
+                    assert str(item.S) in ("/H1", "/P", "/Figure")
+                    assert (str(item.S) == "/Figure") == ("/Alt" in item)
+            assert [item.objgen for item in root.K.K] == found
 
 
 @pytest.mark.parametrize(

@@ -11,9 +11,8 @@ from lxml import etree
 
 from panelshift.errors import PatternError
 from panelshift.job import cut
-from panelshift.printing.layer_prints import print_file
+from panelshift.printing.drawing_prints import print_file, sheet_of_drawing
 from panelshift.sheets.lettering import width
-from panelshift.sheets.reread import sheet_of_drawing
 from panelshift.sources.svg import read_svg
 from tests.support.pixels import layer_titles
 from tests.support.prints import options, sample_job

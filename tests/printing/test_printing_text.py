@@ -10,9 +10,17 @@ import pypdfium2
 import pytest
 
 from panelshift.outline import FloatArray
-from panelshift.printing.content import subset
 from panelshift.printing.sheet_prints import print_roll
-from panelshift.sheets.lettering import FaceName, drawable, fitted, missing, runs, width, wrapped
+from panelshift.sheets.lettering import (
+    FaceName,
+    drawable,
+    fitted,
+    missing,
+    runs,
+    subset,
+    width,
+    wrapped,
+)
 from panelshift.sheets.sheet import Label, Sheet
 from tests.support.pixels import RENDERERS, Render, ink_box, only
 from tests.support.prints import GREETING, options, squares_sheet

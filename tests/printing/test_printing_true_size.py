@@ -13,9 +13,8 @@ from svgpathtools import parse_path
 
 from panelshift.job import cut
 from panelshift.outline import Curve, FloatArray
-from panelshift.printing.layer_prints import print_file
+from panelshift.printing.drawing_prints import print_file, sheet_of_drawing
 from panelshift.printing.sheet_prints import Printed, print_roll, print_tiles
-from panelshift.sheets.reread import sheet_of_drawing
 from panelshift.sources.svg import read_svg
 from tests.support.pixels import (
     RENDERERS,

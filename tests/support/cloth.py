@@ -50,11 +50,11 @@ def faults(layout: Layout, *, slack: float = 0.011) -> list[str]:
             if apart < layout.gap - slack or first.intersection(shapes[j]).area > slack:
                 found.append(f"pieces {j} and {i} are {apart} mm apart")
         x0, y0, x1, y1 = first.bounds
-        if x0 < -slack or x1 > layout.cloth_width + slack or y0 < -slack:
+        if x0 < -slack or x1 > layout.lying_width + slack or y0 < -slack:
             found.append(f"piece {i} leaves the cloth: {first.bounds}")
         if y1 > layout.length + 1e-6:
             found.append(f"piece {i} ends beyond the length")
-    area = sum(shape.area for shape in shapes)
+    area = sum(s.area * lying.piece.plies for s, lying in zip(shapes, layout.laid, strict=True))
     if not np.isclose(area, layout.area, rtol=1e-9):
         found.append(f"area {area} against {layout.area}")
     if not 0.0 < layout.share <= 1.0 + 1e-9:

@@ -13,7 +13,7 @@ from panelshift.job.resolved import Job
 from panelshift.job.result import print_job
 from panelshift.outline import Curve
 from panelshift.printing import PageOptions, parse_paper
-from panelshift.printing.layer_prints import PrintedFile
+from panelshift.printing.sheet_prints import PrintedFile
 from panelshift.sheets.sheet import Label, Sheet, Stroke
 
 from .runs import SAMPLES

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from ...batch import Outcome
     from ...batch.jobs import Status
     from ...printing import PageOptions
-    from ...printing.layer_prints import PrintedFile
+    from ...printing.sheet_prints import PrintedFile
 
 
 def cut_text(result: CutResult, written: Sequence[str]) -> str:

@@ -1,19 +1,31 @@
-"""A sheet made again from a drawing, such as a cutting file that was edited by hand."""
+"""Print a drawing as it is, such as a cutting file that was edited by hand."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 from typing import Final, get_args
 
 import numpy as np
 
 from ..errors import PatternError
+from ..files import safe_name
 from ..outline import FloatArray
 from ..pattern.drawing import Drawing, Shape, Text
-from .lettering import width
-from .palette import LineKind
-from .sheet import Label, Sheet, Stroke, label_corners, numbered_layers, whole_mm
+from ..sheets.lettering import width
+from ..sheets.palette import LineKind
+from ..sheets.sheet import Label, Sheet, Stroke, label_corners, numbered_layers, whole_mm
+from ..sources.drawings import read_drawing
+from .sheet_prints import (
+    PrintedFile,
+    fits_one_page,
+    print_roll,
+    print_tiles,
+    print_warnings,
+    print_whole,
+)
+from .tiling import PageOptions
 
 _KINDS: Final[frozenset[str]] = frozenset(get_args(LineKind))
 _LAYER = re.compile(r"layer-(\d+)-(.+)")
@@ -21,6 +33,34 @@ _LAYER = re.compile(r"layer-(\d+)-(.+)")
 _BORDER_MM: Final = 5.0
 _DRAFT_GROUP: Final = "draft-text"
 """Group of a cutting file that holds the draft's own texts."""
+
+
+def print_file(path: Path, options: PageOptions) -> PrintedFile:
+    """Print a drawing as it is, such as a cutting file that was edited by hand.
+
+    Raises `PanelshiftError` if it cannot be read or holds no lines, or see `print_tiles` and
+    `print_roll`.
+    """
+    drawing = read_drawing(path)
+    sheet = sheet_of_drawing(drawing, drawing.title or path.stem)
+    printed = print_sheet(sheet, options, path.stem)
+    left_out = tuple(f"{left.ident}: not printed, {left.reason}" for left in drawing.left_out)
+    return replace(printed, warnings=(*drawing.warnings, *left_out, *printed.warnings))
+
+
+def print_sheet(sheet: Sheet, options: PageOptions, stem: str) -> PrintedFile:
+    """Print a sheet as it is.
+
+    Raises `PrintError` for see `print_tiles` and `print_roll`.
+    """
+    if options.paper.is_roll:
+        printed = print_roll(sheet, options)
+    elif (turned := fits_one_page(sheet, options)) is not None:
+        printed = print_whole(sheet, options, turned=turned)
+    else:
+        printed = print_tiles(sheet, options, ["as drawn, at true size"])
+    name = f"{safe_name(stem)}-{safe_name(options.paper.name)}.pdf"
+    return PrintedFile(name, sheet.title, printed, print_warnings(printed, sheet))
 
 
 def sheet_of_drawing(drawing: Drawing, title: str) -> Sheet:

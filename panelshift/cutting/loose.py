@@ -1,0 +1,297 @@
+"""What is cut beside the panels: facings of the panels' own shape, strips, bones and the lace."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from ..errors import StackError
+from ..outline import Curve, FloatArray
+from ..outline.crossing import crossings, nearest_position
+from ..outline.measure import all_breaks, length, position_at_length
+from ..outline.offset import offset_all, turning_back
+from ..pattern.panel import EdgeName, Panel
+from ..pattern.pattern import EdgeKind, Pattern
+from ..sheets.label_room import LabelRoom
+from ..sheets.sheet import Sheet, Stroke
+from ..shift import LayerPattern, Shifted
+from .allowance import cut_line, straight
+from .bones import bone_channels, flat
+from .composing import Arrange, compose, rowed
+from .panel_labels import LABEL_FLATNESS_MM, blocks
+from .panel_lines import eyelet_count, eyelet_marks, eyelet_places
+from .parts import Part, carried, upright
+from .plan import CutPlan, cut_layers
+
+TURN_IN_MM: Final = 20.0
+"""Common practice, no source: at each end of a binding, a casing or a tape."""
+
+LACING_ENDS_MM: Final = 1500.0
+"""Common practice, no source: both loops to pull by, and the knot."""
+
+LONGEST_DRAWN_MM: Final = 140.0
+"""A straight strip that is longer is drawn with a gap: its width is true, its length is told."""
+
+_GAP_MM: Final = 10.0
+_FOOT_MM: Final = 20.0
+"""Length of what is drawn beyond the gap."""
+
+_SMOOTH: Final = math.radians(0.5)
+_SIDES: Final[tuple[EdgeName, ...]] = ("front", "back")
+_ENDS: Final[tuple[EdgeName, ...]] = ("top", "bottom")
+
+
+@dataclass(frozen=True, eq=False)
+class LoosePiece:
+    """Something to cut that is no panel: how many, how long and wide in mm, and what of it.
+
+    `strokes` draw it upright, where it is cut of cloth by a shape; `mirrored` says whether half
+    of them are mirror images.
+    """
+
+    name: str
+    count: int
+    length: float
+    width: float = 0.0
+    note: str = ""
+    strokes: tuple[Stroke, ...] = ()
+    mirrored: bool = False
+
+
+def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece]:
+    """All that is cut beside the panels, lengths by the outermost layer that covers them.
+
+    *gap*: lacing gap in mm.
+    """
+    draft, extras = shifted.turn.pattern, plan.extras
+    outermost = (cut_layers(shifted) or shifted.layers)[-1]
+    outer = outermost.pattern
+    both = 1 if draft.full else 2
+    found = []
+    if extras.binding > 0.0:
+        thickness = sum(layer.fabric.build for layer in shifted.layers if layer.fabric.cut_out)
+        # Folded into four, with the cloth of the stack inside.
+        width = 4.0 * extras.binding + 2.0 * thickness
+        for edge in _ENDS:
+            size = both * sum(length(panel.edge(edge)) for panel in outer.panels)
+            name = f"binding of the {edge} edge"
+            found.append(_strip(name, 1, size + 2.0 * TURN_IN_MM, width, "on the bias"))
+    if extras.waist_tape > 0.0:
+        inside = shifted.layers[0].pattern
+        size = both * sum(panel.waist.width for panel in inside.panels) + 2.0 * TURN_IN_MM
+        found.append(LoosePiece("waist tape", 1, size, extras.waist_tape))
+    facings: tuple[tuple[EdgeKind, float], ...] = (
+        ("centre_front", extras.front_facing),
+        ("centre_back", extras.back_facing),
+    )
+    for kind, width in facings:
+        if width > 0.0:
+            found += _facings(shifted, outermost, plan, kind, width)
+    back = _centre_back(draft)
+    if extras.modesty > 0.0 and back is not None:
+        high = length(outer.panels[back[0]].edge(back[1]))
+        note = "straight; hem it all round"
+        found.append(_strip("modesty panel", 1, high, extras.modesty, note, whole=True))
+    for channel in flat(bone_channels(draft)):
+        bone = channel.bone(extras.bones)
+        name = f"{extras.bones.kind} b{channel.number}, {channel.panel}"
+        note = f"channel {plan.said(channel.length)}" if bone else "none sold is short enough"
+        note += f", drawn as {channel.drawn}"
+        found.append(LoosePiece(name, both, bone, 0.0, note))
+        if extras.casing > 0.0:
+            own = channel.length + 2.0 * TURN_IN_MM
+            found.append(_strip(f"casing of b{channel.number}", both, own, extras.casing))
+    if extras.eyelet_spacing > 0.0 and back is not None:
+        count = eyelet_count(draft, extras)
+        places = eyelet_places(outer.panels[back[0]], back[1], count)
+        note = (
+            f"{count} eyelets a side, {plan.said(2.0 * places[0])} apart, the lowest "
+            f"{plan.said(places[0])} above the bottom stitch line"
+        )
+        found.append(LoosePiece("lacing", 1, lacing_length(count, plan, gap), 0.0, note))
+    return found
+
+
+def lacing_length(eyelets: int, plan: CutPlan, gap: float) -> float:
+    """Length in mm of a lace that crosses from eyelet to eyelet over a gap, with its ends."""
+    across = gap + 2.0 * plan.extras.eyelet_inset
+    slant = math.hypot(across, plan.extras.eyelet_spacing)
+    return across + 2.0 * (eyelets - 1) * slant + LACING_ENDS_MM
+
+
+def _centre_back(pattern: Pattern) -> tuple[int, EdgeName] | None:
+    every = ((k, edge) for k in range(len(pattern.panels)) for edge in _SIDES)
+    return next((item for item in every if pattern.edge_kind(*item) == "centre_back"), None)
+
+
+def _strip(
+    name: str, count: int, size: float, width: float, note: str = "", *, whole: bool = False
+) -> LoosePiece:
+    """A straight strip; a long one is drawn in two parts with a break between them."""
+    x, y = 0.5 * width, 0.5 * size
+    if whole or size <= LONGEST_DRAWN_MM:
+        box = Curve.polyline([(-x, -y), (x, -y), (x, y), (-x, y)], closed=True)
+        return LoosePiece(name, count, size, width, note, (Stroke("cut-line", box, name),))
+    y, foot = 0.5 * LONGEST_DRAWN_MM, 0.5 * LONGEST_DRAWN_MM - _FOOT_MM
+    strokes = []
+    for end, near in ((-y, foot - _GAP_MM), (y, foot)):
+        side = [(-x, near), (-x, end), (x, end), (x, near)]
+        teeth = [(-x, near), (-x / 3.0, near + 3.0), (x / 3.0, near - 3.0), (x, near)]
+        strokes.append(Stroke("cut-line", Curve.polyline(side), name))
+        strokes.append(Stroke("marks", Curve.polyline(teeth), name))
+    return LoosePiece(name, count, size, width, note, tuple(strokes))
+
+
+def _facings(
+    shifted: Shifted, layer: LayerPattern, plan: CutPlan, kind: EdgeKind, width: float
+) -> list[LoosePiece]:
+    """Strips of the panel's own shape along its centre edge, with that panel's allowances."""
+    found, pattern = [], layer.pattern
+    for k, panel in enumerate(pattern.panels):
+        for edge in _SIDES:
+            if pattern.edge_kind(k, edge) != kind:
+                continue
+            allowances = plan.edges(pattern, k, layer.fabric.name)
+            cut = cut_line(panel, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
+            name = f"facing of the {kind.replace('_', ' ')}, {panel.name}"
+            strokes = [
+                Stroke("cut-line", _along_edge(panel, edge, width, cut, closed=True), name),
+                Stroke("stitch-line", _along_edge(panel, edge, width, panel.outline), name),
+            ]
+            if kind == "centre_back":
+                strokes += [
+                    Stroke("marks", mark, name)
+                    for mark in eyelet_marks(panel, edge, shifted.turn.pattern, plan.extras)
+                ]
+            (drawn,) = carried([strokes], upright(shifted.turn.pattern.panels[k])[None])
+            size = length(panel.edge(edge)) + allowances["top"] + allowances["bottom"]
+            fold = plan.cutting(pattern, k).fold == edge
+            note = f"the shape of the panel's {edge} edge, {plan.said(width)} wide beside it"
+            if fold:
+                note += ", on the fold"
+            count = 1 if pattern.full or fold else 2
+            across = width + allowances[edge]
+            found.append(LoosePiece(name, count, size, across, note, tuple(drawn), count == 2))
+    return found
+
+
+def _along_edge(
+    panel: Panel, edge: EdgeName, width: float, line: Curve, *, closed: bool = False
+) -> Curve:
+    """What of a closed line round a panel lies within a width of an edge; closed inside it too."""
+    inner = _inner_line(panel, edge, width)
+    whole = length(inner)
+    met = crossings(line, inner, reach=2.0 * (width + 100.0))
+    before = np.flatnonzero(met.along < 0.5 * whole)
+    after = np.flatnonzero(met.along >= 0.5 * whole)
+    middle, _ = nearest_position(line, _beside(panel, edge))
+    if not (len(before) and len(after)):
+        raise _too_wide(panel, edge)
+    low, high = int(before[-1]), int(after[0])
+    s0, s1 = float(met.positions[low]), float(met.positions[high])
+    back = _between(inner, float(met.along[low]), float(met.along[high]), whole)
+    size = float(len(line))
+    if (middle - s1) % size < (s0 - s1) % size:
+        kept = line.piece(s1, s0)
+    else:
+        kept, back = line.piece(s0, s1), back.reversed()
+    return Curve.chain([back, kept], closed=True) if closed else kept
+
+
+def _beside(panel: Panel, edge: EdgeName) -> FloatArray:
+    """The middle of an edge."""
+    own = panel.edge(edge)
+    middle: FloatArray = own.points(position_at_length(own, 0.5 * length(own)))[0]
+    return middle
+
+
+def _too_wide(panel: Panel, edge: EdgeName) -> StackError:
+    return StackError(
+        f"the facing along the {edge} edge of panel {panel.name!r} is wider than the panel, or "
+        "than its bends allow",
+        remedy="Make the facing narrower, or take the whole panel as its facing.",
+        element=f"extras.{edge}_facing",
+    )
+
+
+def _inner_line(panel: Panel, edge: EdgeName, width: float) -> Curve:
+    """An edge's offset into its panel, from its start to its end, in sheet mm."""
+    frame = panel.frame
+    own = dict(panel.runs())[edge].transformed(frame.matrix)
+    joints = [k for k, turn in enumerate(all_breaks([own])[0].tolist()) if abs(turn) > _SMOOTH]
+    ends = [0, *(k for k in joints if 0 < k < len(own)), len(own)]
+    parts = [own.piece(float(a), float(b)) for a, b in pairwise(ends)]
+    by = [-width] * len(parts)
+    if any(turning_back(parts, by)):
+        raise _too_wide(panel, edge)
+    joined: list[Curve] = []
+    for part in offset_all(parts, by):
+        if joined:
+            met = crossings(part, joined[-1])
+            if len(met):
+                along = position_at_length(joined[-1], met.along[:1])
+                joined[-1] = joined[-1].piece(0.0, float(along[0]))
+                part = part.piece(float(met.positions[0]), float(len(part)))
+            if not np.allclose(joined[-1].end, part.start, atol=1e-6):
+                joined.append(straight(np.array([joined[-1].end, part.start])))
+        joined.append(part)
+    line = Curve.chain(joined)
+    return line.transformed(np.column_stack([frame.across, frame.up, frame.origin]))
+
+
+def _between(line: Curve, low: float, high: float, whole: float) -> Curve:
+    """The part of a line between two lengths along it, which may lie beyond its ends."""
+    tangents = line.end_tangents()
+    s0, s1 = position_at_length(line, [max(low, 0.0), min(high, whole)])
+    parts = [line.piece(float(s0), float(s1))]
+    if low < 0.0:
+        parts.insert(0, straight(np.array([line.start + low * tangents[0, 0], line.start])))
+    if high > whole:
+        parts.append(straight(np.array([line.end, line.end + (high - whole) * tangents[-1, 1]])))
+    return Curve.chain(parts)
+
+
+def loose_parts(pieces: Sequence[LoosePiece], plan: CutPlan) -> list[Part]:
+    """Pieces that have a shape, ready to be placed, each with its words."""
+    return [_part(piece, plan) for piece in pieces if piece.strokes]
+
+
+def _part(piece: LoosePiece, plan: CutPlan) -> Part:
+    cut = [s.curve for s in piece.strokes if s.kind == "cut-line"]
+    rings = [curve.flatten(LABEL_FLATNESS_MM) for curve in cut]
+    # The two parts of a long strip have their words in one of them.
+    ring = rings[0] if cut[0].closed else np.vstack([rings[0], rings[0][:1]])
+    others = [s.curve.flatten(LABEL_FLATNESS_MM) for s in piece.strokes if s.kind != "cut-line"]
+    words = [
+        ", ".join(part for part in (plan.title, plan.client) if part),
+        f"cut {piece.count}" + (", one mirrored" if piece.mirrored else ""),
+        f"{plan.said(piece.length)} by {plan.said(piece.width)}",
+        "" if cut[0].closed else "drawn shorter",
+        piece.note,
+        plan.revision,
+    ]
+    words = [piece.name, *(line for line in words if line)]
+    room = LabelRoom([ring], others)
+    (labels,) = blocks(room, piece.name, [words])
+    return Part(list(piece.strokes), labels)
+
+
+LOOSE_TITLE: Final = "facings and strips"
+LOOSE_STEM: Final = "facings-and-strips"
+LOOSE_WORDS: Final = (
+    "what is cut of cloth beside the panels; allowances are in the pieces",
+    "true size, but for strips with a gap: their width is true, their length is told",
+)
+
+
+def loose_sheet(
+    parts: Sequence[Part], plan: CutPlan, *, arrange: Arrange | None = None, headed: bool = True
+) -> Sheet:
+    """The sheet of all that is cut of cloth beside the panels, of at least one part."""
+    title = f"{plan.title}: {LOOSE_TITLE}"
+    return compose(title, LOOSE_WORDS, parts, arrange or rowed(plan.sheet_width), headed=headed)
