@@ -50,7 +50,7 @@ def figure() -> str:
         thick = ridges.thick[level, number]
         if thick <= 0.0 or low < fine[0] or high > fine[-1]:
             continue
-        colour = ORANGE if ridges.kind[number] >= 0 or ridges.bar[number] else GREY
+        colour = ORANGE if ridges.casing[number] >= 0 or ridges.bar[number] else GREY
         across = np.linspace(low, high, 12)
         # Allowances of the shell lie on top of the bones where both are.
         under = _under(ridges.low[level], ridges.high[level], ridges.bar, across) * (colour == GREY)

@@ -11,8 +11,8 @@ import numpy as np
 from ..outline import FloatArray
 from ..units import show
 from .edges import folds
-from .laying import Lay, relaxed
-from .sewing import Bones, Construction, Shell
+from .laying import SMOOTHED_MM, Lay, cloth_ends, relaxed
+from .sewing import ALLOWANCE_MM, Bones, Construction, Shell, Strip
 from .tension import Cuts
 
 
@@ -34,9 +34,14 @@ def needed_at(lay: Lay, height: float) -> tuple[FloatArray, float]:
     At a height above the waist, both halves together, against the drafted layer; shape (layers,).
     """
     both = 1.0 if lay.turn.pattern.full else 2.0
-    rows = np.concatenate([lay.extra.sum(axis=1), lay.tape[None]])
-    whole = both * relaxed(lay.levels, rows)
-    at = [float(np.interp(height, lay.levels, row)) for row in whole]
+    reach = cloth_ends(lay.turn)
+    wide = np.broadcast_to(reach, (*lay.extra.shape[:2], 2))
+    own = relaxed(lay.levels, lay.extra, SMOOTHED_MM, wide)
+    every = np.array([reach[:, 0].max(), reach[:, 1].min()])
+    rows = np.concatenate(
+        [own.sum(axis=1), relaxed(lay.levels, lay.tape, SMOOTHED_MM, every)[None]]
+    )
+    at = [both * float(np.interp(height, lay.levels, row)) for row in rows]
     return np.array(at[:-1]), at[-1]
 
 
@@ -96,7 +101,8 @@ def construction_lines(
         if shell.held == "fused":
             lines.append(f"sewn: {names}, fused to what lies below")
             continue
-        widths = shell.graded or (shell.allowance,)
+        usual = ALLOWANCE_MM if shell.allowance is None else shell.allowance
+        widths = shell.graded or (usual,)
         trimmed = ", ".join(show(width, units) for width in widths)
         where = {"edges": "front and back edges only", "seams": "its seams"}[shell.held]
         flat = shell.seams in ("felled", "lapped")
@@ -117,9 +123,15 @@ def construction_lines(
     for strip in construction.strips:
         lines.append(
             f"strip along {strip.edge.replace('_', ' ')} on {strip.on or 'the skin side'}: "
-            f"{show(strip.width, units)} by {show(strip.thickness, units)}"
+            f"{show(strip.width, units)} by {show(strip.thickness, units)}{_reach(strip, units)}"
         )
     return lines
+
+
+def _reach(strip: Strip, units: str) -> str:
+    ends = (("from", strip.low), ("to", strip.high))
+    words = [f"{word} {show(end, units, signed=True)}" for word, end in ends if end is not None]
+    return f", {' '.join(words)} from the waist" if words else ""
 
 
 def outcome_lines(lay: Lay, units: str) -> list[str]:
@@ -154,9 +166,7 @@ def outcome_lines(lay: Lay, units: str) -> list[str]:
 
 def _channel_lines(lay: Lay, kind: int, bones: Bones, units: str) -> Iterator[str]:
     waist = int(np.argmin(np.abs(lay.levels)))
-    casings = np.flatnonzero(lay.ridges.kind == kind)
-    there = casings[lay.ridges.thick[waist, casings + 1] > 0.0]
-    count = len(there) * (1 if lay.turn.pattern.full else 2)
+    count = lay.ridges.bones_at(waist, kind) * (1 if lay.turn.pattern.full else 2)
     if not count:
         return
     least, most = channels_take(bones, bones.room)

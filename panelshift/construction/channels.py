@@ -1,18 +1,34 @@
-"""Bone channels: where they run on each panel, as drawn or by number."""
+"""Bone channels: where they run on each panel, as drawn or by number.
+
+A closed outline is one channel; two lines side by side are the stitching of one; a line by itself
+is the middle of one. Where the bones are known their sizes tell which; where that can be read in
+several ways the maker is asked. Where nothing is known of the bones, nearness alone decides, and
+`drawn` says how.
+"""
 
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NoReturn
 
 import numpy as np
 
 from ..errors import ConstructionError
 from ..outline import FloatArray
-from ..pattern.panel import Mark, Panel
+from ..outline.measure import length
+from ..outline.planar import area
+from ..pattern.panel import EdgeName, Mark, Panel
 from ..pattern.pattern import Pattern
 from .sewing import Bones
+
+WIDEST_CHANNEL_MM: Final = 16.0
+"""Two stitch lines further apart are two channels: common practice, no source (wide bones are
+about 12 mm)."""
+
+_LIKE: Final = 0.7
+"""The two lines of a channel are nearly as long as each other: the shorter this part at least."""
 
 _FEW_MM: Final = 0.5
 """Widths on a drawing are not more exact than this."""
@@ -26,36 +42,41 @@ _MOST_ROOMS: Final = 2.0
 _STEEP: Final = 3.0
 """A line of a channel rises at least so many times as far as it runs across."""
 
+_POINTS: Final = 101
+
+ENDS: Final[tuple[EdgeName, EdgeName]] = ("bottom", "top")
+
 
 @dataclass(frozen=True, eq=False)
 class Channel:
-    """Where a bone runs on a panel: its middle u at heights v, in mm, and how far it reaches.
+    """Where a bone runs on a panel.
 
-    `width` is what lies between the stitch lines, in mm. A bone by number has no ends.
+    `middle`, (n, 2), are points of its middle line from its bottom up, in panel coordinates,
+    `width` is what lies between the stitch lines, `length` its arc length, all in mm. `drawn` says
+    what it was read from; nothing if it is by number, and then it has no ends.
     """
 
     panel: int
-    heights: FloatArray
-    middles: FloatArray
+    middle: FloatArray
     width: float
-    low: float = -np.inf
-    high: float = np.inf
+    length: float
+    drawn: str = ""
 
 
-def channels_of(pattern: Pattern, bones: Bones) -> list[Channel]:
-    """Channels of bones of one kind on all panels.
+def channels_of(pattern: Pattern, bones: Bones | None = None) -> list[Channel]:
+    """Channels of bones of one kind on all panels; of drawn ones, if nothing is said of them.
 
     Raises `ConstructionError` if a panel is named that the pattern has not, none is drawn, or the
     lines can be read in several ways.
     """
-    if bones.per_panel is not None:
+    if bones is not None and bones.per_panel is not None:
         return _by_number(pattern, bones)
     found = []
     for index, panel in enumerate(pattern.panels):
         marks = [mark for mark in panel.marks if mark.kind == "bone"]
         found += [_outline(index, panel, mark, bones) for mark in marks if mark.curve.closed]
-        found += _lines(index, panel, [m for m in marks if not m.curve.closed], bones)
-    if not found:
+        found += _lines(index, panel, [mark for mark in marks if not mark.curve.closed], bones)
+    if not found and bones is not None:
         raise ConstructionError(
             "no bone channel is drawn",
             remedy="Name the lines of channels with the word bone or channel in the drawing, or "
@@ -83,16 +104,29 @@ def _by_number(pattern: Pattern, bones: Bones) -> list[Channel]:
                 remedy="Give a number from 0 to 20.",
                 element="bones.per_panel",
             )
-        index = names.index(name)
-        front, back = _sides(pattern.panels[index])
-        for place in range(count):
-            part = (place + 0.5) / count
-            found.append(
-                Channel(
-                    index, front[:, 1], front[:, 0] + part * (back[:, 0] - front[:, 0]), bones.room
-                )
-            )
+        panel = pattern.panels[names.index(name)]
+        front, back = _sides(panel)
+        parts = (np.arange(count) + 0.5)[:, None, None] / max(count, 1)
+        middles = front + parts * (back - front)
+        middles[:, 0, 1], _ = _ends(panel, middles[:, 0, 0])
+        _, middles[:, -1, 1] = _ends(panel, middles[:, -1, 0])
+        for middle in middles:
+            size = float(np.hypot(*np.diff(middle, axis=0).T).sum())
+            found.append(Channel(names.index(name), middle, bones.room, size))
     return found
+
+
+def room_beside(panel: Panel, middle: FloatArray) -> tuple[float, float]:
+    """How far the ends of a line lie from the bottom and from the top edge of a panel, in mm."""
+    bottom, top = _ends(panel, middle[[0, -1], 0])
+    return float(middle[0, 1] - bottom[0]), float(top[1] - middle[-1, 1])
+
+
+def _ends(panel: Panel, u: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Where the bottom and the top edge of a panel lie at places across it, in mm."""
+    edges = (panel.frame.to_panel(panel.edge(name).flatten()) for name in ENDS)
+    low, high = (np.interp(u, *edge[np.argsort(edge[:, 0], kind="stable")].T) for edge in edges)
+    return low, high
 
 
 def _sides(panel: Panel) -> tuple[FloatArray, FloatArray]:
@@ -100,7 +134,7 @@ def _sides(panel: Panel) -> tuple[FloatArray, FloatArray]:
     points = [panel.frame.to_panel(panel.edge(name).flatten()) for name in ("front", "back")]
     low = max(float(p[:, 1].min()) for p in points)
     high = min(float(p[:, 1].max()) for p in points)
-    v = np.linspace(low, high, 100)
+    v = np.linspace(low, high, _POINTS)
     front, back = (np.interp(v, *_rising(p)) for p in points)
     return np.column_stack([front, v]), np.column_stack([back, v])
 
@@ -111,12 +145,17 @@ def _rising(points: FloatArray) -> tuple[FloatArray, FloatArray]:
     return points[order, 1], points[order, 0]
 
 
-def _outline(index: int, panel: Panel, mark: Mark, bones: Bones) -> Channel:
+def _outline(index: int, panel: Panel, mark: Mark, bones: Bones | None) -> Channel:
+    """A strip l long and w wide, bent or not, has half its perimeter l + w and its area l w."""
     points = panel.frame.to_panel(mark.curve.flatten())
-    low, high = float(points[:, 1].min()), float(points[:, 1].max())
-    v = np.linspace(low, high, 102)[1:-1]
-    left, right = _across(points, v)
+    v = np.linspace(points[:, 1].min(), points[:, 1].max(), _POINTS)
+    left, right = _across(points, v[1:-1])
+    middle = np.column_stack([np.interp(v, v[1:-1], 0.5 * (left + right)), v])
     width = float(np.median(right - left))
+    half = 0.5 * length(mark.curve)
+    long = 0.5 * (half + math.sqrt(max(half * half - 4.0 * area(mark.curve), 0.0)))
+    if bones is None:
+        return Channel(index, middle, width, long, "an outline")
     where = f"the outline {mark.ident or 'of a bone'} on panel {panel.name!r}"
     if bones.drawn_as != "outlines":
         if width > _MOST_ROOMS * bones.room:
@@ -135,7 +174,7 @@ def _outline(index: int, panel: Panel, mark: Mark, bones: Bones) -> Channel:
                 element=mark.ident,
             )
     channel = width if bones.channel is None and width >= bones.room - _FEW_MM else bones.room
-    return Channel(index, v, 0.5 * (left + right), channel, low, high)
+    return Channel(index, middle, channel, long, "an outline")
 
 
 def _across(points: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -149,38 +188,59 @@ def _across(points: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
     return np.where(meets, u, np.inf).min(axis=1), np.where(meets, u, -np.inf).max(axis=1)
 
 
-def _lines(index: int, panel: Panel, marks: list[Mark], bones: Bones) -> list[Channel]:
+def _lines(index: int, panel: Panel, marks: list[Mark], bones: Bones | None) -> list[Channel]:
     lines = []
     for mark in marks:
-        points = panel.frame.to_panel(mark.curve.flatten())
-        if np.ptp(points[:, 1]) >= _STEEP * np.ptp(points[:, 0]):
-            lines.append(points)
+        points = panel.frame.to_panel(mark.curve.points(np.linspace(0.0, len(mark.curve), _POINTS)))
+        points = points if points[-1, 1] >= points[0, 1] else points[::-1]
+        if bones is None or np.ptp(points[:, 1]) >= _STEEP * np.ptp(points[:, 0]):
+            lines.append((points, length(mark.curve)))
     if not lines:
         return []
-    low = max(float(p[:, 1].min()) for p in lines)
-    high = min(float(p[:, 1].max()) for p in lines)
+    low = max(float(points[:, 1].min()) for points, _ in lines)
+    high = min(float(points[:, 1].max()) for points, _ in lines)
     middle = 0.5 * (low + high)
-    lines.sort(key=lambda p: float(np.interp(middle, *_rising(p))))
-    at = [float(np.interp(middle, *_rising(p))) for p in lines]
-    gaps = np.diff(at)
-    way = bones.drawn_as if bones.drawn_as not in ("", "outlines") else _way(gaps, bones)
-    if way == "middles":
-        return [_between(index, line, line, bones.room) for line in lines]
-    if way == "adjoining":
-        neighbours = zip(itertools.pairwise(lines), gaps, strict=True)
-        return [_between(index, a, b, g) for (a, b), g in neighbours]
-    if way == "pairs" and len(lines) % 2 == 0:
-        pairs = zip(lines[::2], lines[1::2], gaps[::2], strict=True)
-        return [_between(index, a, b, g) for a, b, g in pairs]
-    apart = ", ".join(f"{gap:.1f}" for gap in gaps)
-    raise ConstructionError(
-        f"the {len(lines)} bone lines on panel {panel.name!r} lie {apart} mm apart: they may be "
-        f"both lines of channels, or middles of bones {bones.width:g} mm wide",
-        remedy='Say which in bones.drawn_as: "pairs" (two lines a channel), "adjoining" '
-        '(neighbours share a line) or "middles"; or give the number of bones of each '
-        "panel (per_panel).",
-        element="bones.drawn_as",
+    at = [float(np.interp(middle, *_rising(points))) for points, _ in lines]
+    order = np.argsort(at, kind="stable")
+    lines, gaps = [lines[k] for k in order], np.diff(np.array(at)[order])
+    if bones is None:
+        pairs = _nearest(lines)
+    else:
+        way = bones.drawn_as if bones.drawn_as not in ("", "outlines") else _way(gaps, bones)
+        if way == "middles":
+            pairs = [(k, k) for k in range(len(lines))]
+        elif way == "adjoining":
+            pairs = list(itertools.pairwise(range(len(lines))))
+        elif way == "pairs" and len(lines) % 2 == 0:
+            pairs = [(k, k + 1) for k in range(0, len(lines), 2)]
+        else:
+            _ask(panel, gaps, bones)
+    room = 0.0 if bones is None else bones.room
+    return [
+        Channel(
+            index,
+            0.5 * (lines[i][0] + lines[j][0]),
+            room if i == j else float(gaps[i:j].sum()),
+            0.5 * (lines[i][1] + lines[j][1]),
+            "one line" if i == j else "two lines",
+        )
+        for i, j in pairs
+    ]
+
+
+def _nearest(lines: list[tuple[FloatArray, float]]) -> list[tuple[int, int]]:
+    """Pairs of lines by nearness alone, and lines by themselves as pairs with themselves."""
+    every = sorted(
+        (float(np.hypot(*(lines[i][0] - lines[j][0]).T).mean()), i, j)
+        for i, j in itertools.combinations(range(len(lines)), 2)
+        if min(lines[i][1], lines[j][1]) >= _LIKE * max(lines[i][1], lines[j][1])
     )
+    free, pairs = set(range(len(lines))), []
+    for gap, i, j in every:
+        if gap <= WIDEST_CHANNEL_MM and {i, j} <= free:
+            free -= {i, j}
+            pairs.append((i, j))
+    return pairs + [(k, k) for k in sorted(free)]
 
 
 def _way(gaps: FloatArray, bones: Bones) -> str:
@@ -193,9 +253,13 @@ def _way(gaps: FloatArray, bones: Bones) -> str:
     return "pairs" if alone and len(gaps) % 2 == 1 and fits[::2].all() else ""
 
 
-def _between(index: int, one: FloatArray, two: FloatArray, width: float) -> Channel:
-    low = max(float(one[:, 1].min()), float(two[:, 1].min()))
-    high = min(float(one[:, 1].max()), float(two[:, 1].max()))
-    v = np.linspace(low, high, 100)
-    middles = 0.5 * (np.interp(v, *_rising(one)) + np.interp(v, *_rising(two)))
-    return Channel(index, v, middles, float(width), low, high)
+def _ask(panel: Panel, gaps: FloatArray, bones: Bones) -> NoReturn:
+    apart = ", ".join(f"{gap:.1f}" for gap in gaps)
+    raise ConstructionError(
+        f"the {len(gaps) + 1} bone lines on panel {panel.name!r} lie {apart} mm apart: they may be "
+        f"both lines of channels, or middles of bones {bones.width:g} mm wide",
+        remedy='Say which in bones.drawn_as: "pairs" (two lines a channel), "adjoining" '
+        '(neighbours share a line) or "middles"; or give the number of bones of each '
+        "panel (per_panel).",
+        element="bones.drawn_as",
+    )

@@ -21,8 +21,11 @@ from .taut import BoolArray, Columns, Face, Path, Relief, taut
 from .tension import Cuts, cuts_over
 
 RELAXED_MM: Final = 24.0
-"""Where bones or bands end, cloth comes down over about this length: what depends on the height is
-averaged over as much, by Hann's weights."""
+"""Where a band ends cloth comes down over about this length: distances are averaged over as much,
+by Hann's weights."""
+
+SMOOTHED_MM: Final = 6.0
+"""What ridges add has run out by itself: it is averaged over so much only, for smooth edges."""
 
 _WIDE_MM: Final = 4.0
 """A ridge that bends is looked at every so many mm across."""
@@ -43,8 +46,10 @@ class Lay:
     ----------
     levels : ndarray, shape (m,)
         In mm above the waist.
-    distances : ndarray, shape (layers, panels, m)
-        Of flat cloths from the drafted one.
+    angles : ndarray, shape (panels, m)
+        Turn of each panel, times the cosine of the tilt.
+    positions : ndarray, shape (layers + 2, panels, m)
+        Of flat cloths from the drafted one: skin side, every middle, outside.
     extra : ndarray, shape (layers, panels, m)
         What each layer needs beside its distance times the turn, in mm, the drafted one none.
     seams : ndarray, shape (layers, panels + 1, m)
@@ -59,7 +64,8 @@ class Lay:
     sewn: Sewn
     turn: TurnOfCloth
     levels: FloatArray
-    distances: FloatArray
+    angles: FloatArray
+    positions: FloatArray
     extra: FloatArray
     seams: FloatArray
     tape: FloatArray
@@ -69,6 +75,11 @@ class Lay:
     columns: Columns
     paths: tuple[Path, ...]
 
+    @property
+    def distances(self) -> FloatArray:
+        """Distance of each layer's flat cloth from the drafted one, shape (layers, panels, m)."""
+        return self.positions[1:-1]
+
     @cached_property
     def growth(self) -> Growth:
         """The same for the shift: averaged where something ends, smooth between the levels."""
@@ -77,23 +88,56 @@ class Lay:
         ends = np.arange(panels)[:, None] + np.array([0, 1])
         backwards = [pattern.ends(panel)[0] == "back" for panel in range(panels)]
         ends[backwards] = ends[backwards][:, ::-1]
-        edges = self.seams[:, ends.ravel()]
-        whole = np.concatenate([self.distances, self.extra, edges], axis=1).reshape(-1, m)
-        rows = relaxed(self.levels, whole)
+        flat = relaxed(self.levels, self.distances, RELAXED_MM)
+        # How far a seam lies out besides the flat cloths of the panel.
+        over = self.seams[:, ends.ravel()] - np.repeat(self.distances, 2, axis=1)
+        reach = cloth_ends(self.turn)
+        reach = np.concatenate([reach, np.repeat(reach, 2, axis=0)])
+        ridged = np.concatenate([self.extra, over], axis=1)
+        reach = np.broadcast_to(reach, (layers, *reach.shape))
+        ridged = relaxed(self.levels, ridged, SMOOTHED_MM, reach)
+        ridged[:, panels:] += np.repeat(flat, 2, axis=1)
+        rows = np.concatenate([flat, ridged], axis=1).reshape(-1, m)
         waist = np.stack([np.interp(0.0, self.levels, row) for row in rows])
-        flat = waist.reshape(layers, 4 * panels)[:, :panels]
-        return Growth(flat, self.turn, Spline.smooth(self.levels, rows.T))
+        return Growth(
+            waist.reshape(layers, 4 * panels)[:, :panels],
+            self.turn,
+            Spline.smooth(self.levels, rows.T),
+        )
 
 
-def relaxed(levels: FloatArray, rows: FloatArray) -> FloatArray:
-    """Rows of numbers at evenly spaced levels, (n, m), each averaged over `RELAXED_MM`."""
+def relaxed(
+    levels: FloatArray, rows: FloatArray, over: float, ends: FloatArray | None = None
+) -> FloatArray:
+    """Numbers at evenly spaced levels, (..., m), each averaged over some mm either side.
+
+    *ends*: from where to where there is cloth, (..., 2): only that is looked at, and what holds at
+    its ends holds beyond.
+    """
     step = float(levels[1] - levels[0])
-    half = int(RELAXED_MM / step)
-    weights = 1.0 + np.cos(np.pi * np.arange(-half, half + 1) * step / RELAXED_MM)
-    weights /= weights.sum()
-    padded = np.pad(rows, ((0, 0), (half, half)), mode="edge")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=1)
-    return np.asarray(windows @ weights)
+    half = int(over / step)
+    weights = 1.0 + np.cos(np.pi * np.arange(-half, half + 1) * step / over)
+    none = np.zeros((*rows.shape[:-1], half))
+    there = np.ones(rows.shape)
+    if ends is not None:
+        low, high = ends[..., :1] - 0.5 * step, ends[..., 1:] + 0.5 * step
+        there = np.where((levels >= low) & (levels <= high), there, 0.0)
+
+    def summed(values: FloatArray) -> FloatArray:
+        padded = np.concatenate([none, values, none], axis=-1)
+        windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=-1)
+        return np.asarray(windows @ weights)
+
+    found = summed(rows * there) / np.maximum(summed(there), 1e-9)
+    first = np.argmax(there, axis=-1, keepdims=True)
+    last = len(levels) - 1 - np.argmax(there[..., ::-1], axis=-1, keepdims=True)
+    return np.take_along_axis(found, np.clip(np.arange(len(levels)), first, last), axis=-1)
+
+
+def cloth_ends(turn: TurnOfCloth) -> FloatArray:
+    """From where to where each panel reaches, in mm above the waist, shape (panels, 2)."""
+    ends = turn.profile.ends.reshape(-1, 2, 2)
+    return np.stack([ends[:, :, 0].min(axis=1), ends[:, :, 1].max(axis=1)], axis=1)
 
 
 def flat_growth(stack: Stack, turn: TurnOfCloth) -> Growth:
@@ -102,29 +146,32 @@ def flat_growth(stack: Stack, turn: TurnOfCloth) -> Growth:
     if not stack.changes_with_height:
         return Growth(stack.distances(names), turn)
     levels = turn.body.heights
-    distances = stack.distances_at(names, levels)
+    distances = stack.at_heights(names, levels)[0][1:-1]
     both = np.repeat(distances, 2, axis=1)
     whole = np.concatenate([distances, np.zeros_like(distances), both], axis=1)
-    rows = relaxed(levels, whole.reshape(-1, len(levels)))
+    rows = relaxed(levels, whole.reshape(-1, len(levels)), RELAXED_MM)
     waist = np.stack([np.interp(0.0, levels, row) for row in rows]).reshape(len(distances), -1)
     return Growth(waist[:, : len(names)], turn, Spline.smooth(levels, rows.T))
 
 
-def lay(sewn: Sewn, turn: TurnOfCloth, *, at_waist: bool = False) -> Lay:
+def lay(
+    sewn: Sewn, turn: TurnOfCloth, levels: FloatArray | None = None, *, turned: float = 1.0
+) -> Lay:
     """Lay every layer of a stack over what is below it, as the construction says.
 
-    *at_waist*: whether that is to be looked at only there.
+    *levels*: heights in mm at which it is looked at, those of the body if not given. *turned*: by
+    how many times as much panels turn as they do.
 
     Raises `ConstructionError` if the construction does not fit the pattern or the stack.
     """
-    levels = np.zeros(1) if at_waist else turn.body.heights
+    levels = turn.body.heights if levels is None else levels
     names = [panel.name for panel in turn.pattern.panels]
     stack = sewn.stack
     drafted = stack.drafted_index
-    builds = stack.builds_at(names, levels)
-    distances = stack.distances_at(names, levels)
+    positions, builds = stack.at_heights(names, levels)
+    distances = positions[1:-1]
     widths = turn.profile.widths_at(levels)
-    angles = np.maximum(turn.growth_on(levels), 0.0)
+    angles = np.maximum(turned * turn.growth_on(levels), 0.0)
     inner = distances - 0.5 * builds
     # Panels may have cloths that others have not: ridges as wide as a panel.
     base = inner.min(axis=1)
@@ -154,7 +201,8 @@ def lay(sewn: Sewn, turn: TurnOfCloth, *, at_waist: bool = False) -> Lay:
         sewn,
         turn,
         levels,
-        distances,
+        angles,
+        positions,
         extra,
         seams,
         tape,
@@ -170,8 +218,7 @@ def _round_the_waist(site: Site, ridges: Ridges, extra: FloatArray) -> tuple[int
     """Bones round the waist, the worn radius, and what the outermost layer needs there, in mm."""
     waist = int(np.argmin(np.abs(site.levels)))
     both = 1 if site.turn.pattern.full else 2
-    casings = np.flatnonzero(ridges.kind >= 0)
-    count = both * int((ridges.thick[waist, casings + 1] > 0.0).sum())
+    count = both * ridges.bones_at(waist)
     drawn = both * float(site.face.bounds[waist, -1])
     radius = both * float(site.face.runs[waist, -1]) / drawn
     return count, radius, both * float(extra[:, waist].sum())
@@ -202,7 +249,7 @@ class _Laying:
         return replace(bare, paths=tuple(bare._all_layers()))
 
     def _all_layers(self) -> list[Path]:
-        strength = self.sewn.construction.strength(self.sewn.stack)
+        strength = self.sewn.strength
         first = strength if self.sewn.construction.body == "soft" else 0
         bare = Relief.bare(self.columns)
         flat = Path(bare, np.zeros((len(self.site.levels), self.site.builds.shape[1])))
@@ -249,11 +296,11 @@ class _Laying:
     def _summed(self, ridges: IntArray, values: FloatArray) -> FloatArray:
         """Sum over ridges of values, (m, q), on the intervals that each covers, (m, n - 1)."""
         m, n = self.columns.psi.shape
-        change = np.zeros((m, n))
-        row = np.repeat(np.arange(m), len(ridges))
-        np.add.at(change, (row, self.first[:, ridges].ravel()), values.ravel())
-        np.subtract.at(change, (row, self.last[:, ridges].ravel()), values.ravel())
-        return np.cumsum(change, axis=1)[:, :-1]
+        ends = np.concatenate([self.first[:, ridges], self.last[:, ridges]], axis=1)
+        ends += n * np.arange(m)[:, None]
+        change = np.concatenate([values, -values], axis=1).ravel()
+        steps = np.zeros(m * n) + np.bincount(ends.ravel(), change, m * n)
+        return np.asarray(np.cumsum(steps.reshape(m, n), axis=1)[:, :-1])
 
     def _relief(self, below: Relief, between: IntArray, step: FloatArray | float) -> Relief:
         """What lies between two layers, on top of the inner one's path."""
@@ -334,8 +381,9 @@ def _mirrored(face: Face, columns: Columns, relief: Relief) -> tuple[Face, Colum
     whole = Face.of(radii * both, both)
     middle = whole.bounds[:, [angles.shape[1]]]
     psi = np.concatenate([middle - columns.psi[:, ::-1], middle + columns.psi], axis=1)
-    count, panels = columns.psi.shape[1], angles.shape[1]
-    panel = np.concatenate([panels - 1 - columns.panel[:, ::-1], panels + columns.panel], axis=1)
+    psi, count = _at_seams(whole, psi), columns.psi.shape[1]
+    row = np.repeat(np.arange(len(psi)), psi.shape[1])
+    panel = whole.panel_at(row, psi.ravel()).reshape(psi.shape)
     seams = np.concatenate(
         [count - 1 - columns.seams[:, :0:-1], [[count]] * len(psi), count + columns.seams[:, 1:]],
         axis=1,
@@ -345,7 +393,20 @@ def _mirrored(face: Face, columns: Columns, relief: Relief) -> tuple[Face, Colum
     between = np.concatenate([relief.between[:, ::-1], mid, relief.between], axis=1)
     yes = np.ones((len(psi), 1), dtype=np.bool_)
     follows = np.concatenate([relief.follows[:, ::-1], yes, relief.follows], axis=1)
-    return whole, Columns(psi, panel, seams), Relief(height, between, follows)
+    return whole, Columns.at(whole, psi, panel, seams), Relief(height, between, follows)
+
+
+def _at_seams(face: Face, psi: FloatArray) -> FloatArray:
+    """Directions, (m, n), of which those that are a seam's but for rounding are made just that.
+
+    A column at a seam belongs to the panel before it.
+    """
+    row = np.repeat(np.arange(len(psi)), psi.shape[1])
+    panel = face.panel_at(row, psi.ravel())
+    for end in (0, 1):
+        seam = face.bounds[row, panel + end].reshape(psi.shape)
+        psi = np.where(np.abs(psi - seam) < 10.0**-_DIGITS, seam, psi)
+    return psi
 
 
 def _columns(site: Site, ridges: Ridges, stepped: bool) -> tuple[Columns, IntArray, IntArray]:
@@ -353,23 +414,28 @@ def _columns(site: Site, ridges: Ridges, stepped: bool) -> tuple[Columns, IntArr
     count = len(ridges.on)
     wide = (ridges.high - ridges.low).max(axis=0, initial=0.0) * np.median(site.face.radii)
     # What has no height anywhere has no edges either, but for lines that are stitched down.
-    known = (ridges.thick > 0.0).any(axis=0) | (ridges.kind >= 0)
+    known = (ridges.thick > 0.0).any(axis=0) | (ridges.casing >= 0)
     parts = [ridges.low, ridges.high]
-    for number in np.flatnonzero((wide > _WIDE_MM) & ~ridges.bar & known):
-        inner = np.linspace(0.0, 1.0, int(np.ceil(wide[number] / _WIDE_MM)) + 1)[1:-1]
-        low, high = ridges.low[:, [number]], ridges.high[:, [number]]
-        parts.append(low + (high - low) * inner)
+    pieces = np.where((wide > _WIDE_MM) & ~ridges.bar & known, np.ceil(wide / _WIDE_MM), 1.0)
+    for many in np.unique(pieces[pieces > 1.0]).tolist():
+        own = np.flatnonzero(pieces == many)
+        low, high = ridges.low[:, own, None], ridges.high[:, own, None]
+        inner = np.arange(1.0, many) / many
+        parts.append((low + (high - low) * inner).reshape(len(low), -1))
     if stepped:
         inner = np.linspace(0.0, 1.0, 13)[1:-1]
         first, turned = site.face.bounds[:, :-1], np.diff(site.face.bounds, axis=1)
         parts.append((first[:, :, None] + turned[:, :, None] * inner).reshape(len(first), -1))
     psi = np.concatenate(parts, axis=1).round(_DIGITS)
     # What is as wide on several layers is one column.
-    psi, which = np.unique(psi, axis=1, return_inverse=True)
-    for seam in site.face.bounds.T:
-        psi = np.where(np.abs(psi - seam[:, None]) < 10.0**-_DIGITS, seam[:, None], psi)
-    columns, place = Columns.of(site.face, psi)
-    ends = place[:, which.ravel()[: 2 * count]]
+    found: dict[bytes, int] = {}
+    which = np.array(
+        [found.setdefault(column.tobytes(), len(found)) for column in psi.T], dtype=np.int64
+    )
+    _, once = np.unique(which, return_index=True)
+    psi = psi[:, once]
+    columns, place = Columns.of(site.face, _at_seams(site.face, psi))
+    ends = place[:, which[: 2 * count]]
     return columns, ends[:, :count], ends[:, count:]
 
 
@@ -381,7 +447,7 @@ def _lines(
     for number, bones in enumerate(sewn.construction.bones):
         if bones.stitched:
             held = np.zeros(columns.psi.shape, dtype=np.bool_)
-            casings = np.flatnonzero(ridges.kind == number)
+            casings = np.flatnonzero(ridges.casing == number)
             for edge in (first, last):
                 np.put_along_axis(held, edge[:, casings], True, axis=1)
             lines["\0".join([str(number), *bones.stitched])] = held

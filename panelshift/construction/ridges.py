@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -12,63 +11,77 @@ import numpy as np
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
-from ..pattern.panel import Panel
 from ..pattern.profile import SIDES
-from .channels import Channel, channels_of
+from .channels import Channel, channels_of, room_beside
 from .sewing import Bones, Sewn, Shell, Strip
 from .taut import BoolArray, Face
 
-HELD_ON_MM: Final = 30.0
-"""Bones that end this near to an edge make the cloth ride over them as far as the edge: between
-a bone's end and the edge there is no room to come down."""
-
-
-@dataclass(frozen=True, eq=False)
-class Ridge:
-    """One ridge at m levels: directions of its two edges and its height in mm, shapes (m,).
-
-    It lies on the outer side of layer `on`, -1 being the skin. A `bar` does not bend across.
-    `plies` is how many cloths it counts for, `kind` whose casing it is, by the bones' number.
-    """
-
-    on: int
-    low: FloatArray
-    high: FloatArray
-    thick: FloatArray
-    bar: bool = False
-    plies: int = 0
-    kind: int = -1
+RUN_OUT_MM: Final = 24.0
+"""Beyond a bone's end cloth comes down over at most so much: on a hip or a bust that curves with a
+radius of 200 mm it lands sqrt(2 * 200 * 1.5) mm further on."""
 
 
 @dataclass(frozen=True, eq=False)
 class Ridges:
-    """All ridges together: arrays of shape (m, q), or (q,)."""
+    """q ridges at m levels: directions of their two edges and their heights in mm, shapes (m, q).
 
-    on: IntArray
+    They lie on the outer side of the layers `on`, -1 being the skin; a `bar` does not bend across.
+    `plies` is for how many cloths each counts; `casing` and `bone` say of which bones, by number,
+    it is either, -1 of none; shapes (q,).
+    """
+
     low: FloatArray
     high: FloatArray
     thick: FloatArray
+    on: IntArray
     bar: BoolArray
     plies: IntArray
-    kind: IntArray
+    casing: IntArray
+    bone: IntArray
 
     @classmethod
-    def of(cls, ridges: list[Ridge], levels: int) -> Ridges:
-        """Put them together."""
-        empty = np.zeros((levels, 0))
-        low, high, thick = (
-            np.column_stack([getattr(ridge, name) for ridge in ridges]) if ridges else empty
-            for name in ("low", "high", "thick")
-        )
+    def alike(
+        cls,
+        low: FloatArray,
+        high: FloatArray,
+        thick: FloatArray,
+        on: int,
+        *,
+        bar: bool = False,
+        plies: int = 0,
+        casing: int = -1,
+        bone: int = -1,
+    ) -> Ridges:
+        """Ridges that lie on one layer and are of one sort."""
+        q = low.shape[1]
+        thick = np.broadcast_to(thick, low.shape)
         return cls(
-            np.array([ridge.on for ridge in ridges], dtype=np.int64),
             low,
             high,
             thick,
-            np.array([ridge.bar for ridge in ridges], dtype=np.bool_),
-            np.array([ridge.plies for ridge in ridges], dtype=np.int64),
-            np.array([ridge.kind for ridge in ridges], dtype=np.int64),
+            np.full(q, on),
+            np.full(q, bar),
+            np.full(q, plies),
+            np.full(q, casing),
+            np.full(q, bone),
         )
+
+    @classmethod
+    def together(cls, parts: list[Ridges], levels: int) -> Ridges:
+        """All of them."""
+        none = np.zeros((levels, 0))
+        every = [cls.alike(none, none, none, 0), *parts]
+        return cls(
+            *(
+                np.concatenate([getattr(part, item.name) for part in every], axis=-1)
+                for item in fields(cls)
+            )
+        )
+
+    def bones_at(self, level: int, kind: int | None = None) -> int:
+        """How many bones there are at a level, of all kinds or of one."""
+        own = self.bone >= 0 if kind is None else self.bone == kind
+        return int((self.thick[level, own] > 0.0).sum())
 
     def between(self, inner: int, outer: int) -> IntArray:
         """Numbers of the ridges that lie outside layer `inner` and inside layer `outer`."""
@@ -92,142 +105,148 @@ class Site:
     def beside(
         self, psi: FloatArray, before: float, behind: float
     ) -> tuple[FloatArray, FloatArray]:
-        """Directions of what begins and ends so many mm before and behind a direction, (m,).
+        """Directions of what begins and ends so many mm before and behind directions, (m, n).
 
         Widths are laid off on the drafted layer's face for all layers alike: what is as wide on
         several of them is then one column, and a face a few mm further out makes no difference.
         """
-        run = self.face.run_at(np.arange(len(psi)), psi)
+        row = np.repeat(np.arange(len(psi)), psi.shape[1])
+        run = self.face.run_at(row, psi.ravel()).reshape(psi.shape)
         # What begins at a seam begins there exactly.
         return (
-            self.face.psi_at((run - before)[:, None])[:, 0] if before else psi,
-            self.face.psi_at((run + behind)[:, None])[:, 0] if behind else psi,
+            self.face.psi_at(run - before) if before else psi,
+            self.face.psi_at(run + behind) if behind else psi,
         )
 
-    def at_seam(self, seam: int, before: float, behind: float) -> tuple[FloatArray, FloatArray]:
-        """The same beside a seam, by its number in order."""
-        key = seam, before, behind
-        if key not in self._at_seams:
-            self._at_seams[key] = self.beside(self.face.bounds[:, seam], before, behind)
-        return self._at_seams[key]
-
-    @cached_property
-    def _at_seams(self) -> dict[tuple[int, float, float], tuple[FloatArray, FloatArray]]:
-        return {}
-
-    def places(self, channel: Channel) -> FloatArray:
-        """Direction of a channel's middle at every level."""
-        panel, edges = channel.panel, self.turn.profile
-        v = np.clip(self.levels, channel.heights[0], channel.heights[-1])
-        both, edge = np.concatenate([v, v]), np.repeat([2 * panel, 2 * panel + 1], len(v))
-        sides = edges.across(both, edges.at_heights(both, edge))[0].reshape(2, -1)
-        part = (np.interp(v, channel.heights, channel.middles) - sides[0]) / (sides[1] - sides[0])
-        if self.turn.pattern.ends(panel)[0] == "back":
-            part = 1.0 - part
+    def places(self, channels: list[Channel]) -> FloatArray:
+        """Directions of the middles of channels at every level, (m, channels)."""
+        edges, pattern = self.turn.profile, self.turn.pattern
+        m, count = len(self.levels), len(channels)
+        panel = np.array([channel.panel for channel in channels], dtype=np.int64)
+        ends = np.array([channel.middle[[0, -1], 1] for channel in channels]).reshape(-1, 2)
+        v = np.clip(self.levels[:, None], *ends.T)
+        middle = np.stack([np.interp(v[:, k], *c.middle.T[::-1]) for k, c in enumerate(channels)])
+        both = np.tile(v.T.ravel(), 2)
+        edge = np.repeat(np.concatenate([2 * panel, 2 * panel + 1]), m)
+        sides = edges.across(both, edges.at_heights(both, edge))[0].reshape(2, count, m)
+        part = np.clip((middle - sides[0]) / (sides[1] - sides[0]), 0.0, 1.0).T
+        backwards = np.array([pattern.ends(k)[0] == "back" for k in panel.tolist()])
+        part = np.where(backwards, 1.0 - part, part)
         first, last = self.face.bounds[:, panel], self.face.bounds[:, panel + 1]
-        return np.asarray(first + np.clip(part, 0.0, 1.0) * (last - first))
+        return np.asarray(first + part * (last - first))
 
 
 def ridges_of(sewn: Sewn, site: Site) -> Ridges:
     """All ridges of a corset at every level."""
-    found: list[Ridge] = []
+    found: list[Ridges] = []
     for shell in sewn.shells:
         found += _seams(sewn, shell, site)
     for kind, bones in enumerate(sewn.construction.bones):
-        on = sewn.stack.names.index(bones.on)
-        for channel in channels_of(site.turn.pattern, bones):
-            found += _bone(on, kind, bones, channel, site)
+        found += _bones(sewn.stack.names.index(bones.on), kind, bones, site)
     for strip in sewn.construction.strips:
         found += _strip(sewn, strip, site)
-    return Ridges.of(found, len(site.levels))
+    return Ridges.together(found, len(site.levels))
 
 
-def _seams(sewn: Sewn, shell: Shell, site: Site) -> Iterator[Ridge]:
+def _seams(sewn: Sewn, shell: Shell, site: Site) -> Iterator[Ridges]:
     layers = [sewn.stack.names.index(name) for name in shell.layers]
     on = layers[0] - 1 if shell.lie == "inside" else layers[-1]
-    pattern = site.turn.pattern
-    count = len(pattern.panels)
-    for seam in range(1, count):
-        if pattern.full and 2 * seam == count:
-            continue  # the centre front, where the busk goes
-        sides = shell.plies
-        if pattern.full and 2 * seam < count:
-            sides = sides[::-1]  # the order comes from the back here
+    full, count = site.turn.pattern.full, len(site.turn.pattern.panels)
+    # An allowance is of the cloth of both panels; shape (layers, seams, m).
+    thick = np.minimum(site.builds[:, :-1], site.builds[:, 1:])
+    # Both halves drawn, the order comes from the back up to the centre front, where the busk goes.
+    middle = count // 2 if full else 0
+    busk = full and count % 2 == 0
+    order = ((range(1, middle + (not busk)), -1), (range(middle + 1, count), 1))
+    for seams, forward in order:
+        own = np.array(seams, dtype=np.int64)
+        if len(own) == 0:
+            continue
+        sides = shell.plies[::forward]
         for side, plies in enumerate(sides):
             by_width: dict[float, list[FloatArray]] = {}
             for ply in range(plies):
                 for cloth, layer in enumerate(layers):
                     width = _trimmed(shell, cloth if max(sides) == 1 else ply)
-                    # An allowance is of the cloth of both panels.
-                    thick = site.builds[layer, seam - 1 : seam + 1].min(axis=0)
-                    by_width.setdefault(width, []).append(thick)
+                    by_width.setdefault(width, []).append(thick[layer, own - 1])
             by_width.pop(0.0, None)
             for width, parts in by_width.items():
-                own = (width, 0.0) if side == 0 else (0.0, width)
-                low, high = site.at_seam(seam, *own)
-                yield Ridge(on, low, high, np.sum(parts, axis=0), plies=len(parts))
+                beside = (width, 0.0) if side == 0 else (0.0, width)
+                low, high = site.beside(site.face.bounds[:, own], *beside)
+                whole = np.sum(parts, axis=0).T
+                yield Ridges.alike(low, high, whole, on, plies=len(parts))
 
 
 def _trimmed(shell: Shell, ply: int) -> float:
     if not shell.graded:
+        assert shell.allowance is not None  # a shell of a `Sewn`
         return shell.allowance
     return shell.graded[min(ply, len(shell.graded) - 1)]
 
 
-def _bone(on: int, kind: int, bones: Bones, channel: Channel, site: Site) -> Iterator[Ridge]:
-    psi = site.places(channel)
-    there = _reaches(site, channel)
-    half = 0.5 * channel.width
+def _bones(on: int, kind: int, bones: Bones, site: Site) -> Iterator[Ridges]:
+    channels = channels_of(site.turn.pattern, bones)
+    if not channels:
+        return
+    psi = site.places(channels)
+    there = np.stack([_runs_out(site, channel) for channel in channels], axis=1)
     # A casing of no thickness still has the lines that it is stitched along.
-    low, high = site.beside(psi, half, half)
-    casing = bones.casing * there
-    yield Ridge(on, low, high, casing, plies=int(bones.casing > 0.0), kind=kind)
+    for width in sorted({channel.width for channel in channels}):
+        own = np.array([channel.width == width for channel in channels])
+        low, high = site.beside(psi[:, own], 0.5 * width, 0.5 * width)
+        thick = bones.casing * there[:, own]
+        yield Ridges.alike(low, high, thick, on, plies=int(bones.casing > 0.0), casing=kind)
     half = 0.5 * bones.width
     if bones.bends:
         low, high = site.beside(psi, half, half)
     else:
         # A flat bar is as wide above the face as it is: it touches it in its middle.
-        row = np.arange(len(psi))
-        radius = site.face.radii[row, site.face.panel_at(row, psi)] + site.outer[on]
+        panel = np.array([channel.panel for channel in channels])
+        radius = site.face.radii[:, panel] + site.outer[on][:, None]
         turned = np.arctan2(half, radius + bones.height)
         low, high = psi - turned, psi + turned
-    yield Ridge(on, low, high, bones.height * there, bar=not bones.bends)
+    yield Ridges.alike(low, high, bones.height * there, on, bar=not bones.bends, bone=kind)
 
 
-def _reaches(site: Site, channel: Channel) -> FloatArray:
-    """1 at the levels at which there is a bone, or cloth still rides over it; else 0."""
-    panel = site.turn.pattern.panels[channel.panel]
-    bottom, top = _ends(panel, float(channel.middles[0])), _ends(panel, float(channel.middles[-1]))
-    low = -np.inf if channel.low - bottom[0] <= HELD_ON_MM else channel.low
-    high = np.inf if top[1] - channel.high <= HELD_ON_MM else channel.high
-    return ((site.levels >= low) & (site.levels <= high)).astype(np.float64)
+def _runs_out(site: Site, channel: Channel) -> FloatArray:
+    """Part of a bone's height at every level: 1 along it, 0 at the edge where all is sewn together.
+
+    From a bone's end taut cloth goes straight to that edge. On a face with straight generators each
+    level between is the mean (Minkowski's) of the hull at the end and the bare face at the edge:
+    perimeters add up, and what the cloth needs falls in proportion. So does a corner's
+    (2 t)^1.5 / (3 sqrt(r)) if t falls as the part to the power of 2/3.
+    """
+    if not channel.drawn:
+        return np.ones(len(site.levels))
+    low, high = channel.middle[[0, -1], 1]
+    rooms = room_beside(site.turn.pattern.panels[channel.panel], channel.middle)
+    below, above = (min(max(room, 1.0), RUN_OUT_MM) for room in rooms)
+    return _falling(np.maximum((low - site.levels) / below, (site.levels - high) / above))
 
 
-def _ends(panel: Panel, u: float) -> tuple[float, float]:
-    """Where the bottom and the top edge of a panel lie at u, in mm."""
-    edges = [panel.frame.to_panel(panel.edge(name).flatten()) for name in ("bottom", "top")]
-    low, high = (float(np.interp(u, *_along(edge))) for edge in edges)
-    return low, high
+def _falling(beyond: FloatArray) -> FloatArray:
+    """Part of its height that a ridge has beyond its end, by parts of the way it runs out over."""
+    return np.asarray(np.clip(1.0 - beyond, 0.0, 1.0) ** (2.0 / 3.0))
 
 
-def _along(points: FloatArray) -> tuple[FloatArray, FloatArray]:
-    order = np.argsort(points[:, 0], kind="stable")
-    return points[order, 0], points[order, 1]
-
-
-def _strip(sewn: Sewn, strip: Strip, site: Site) -> Iterator[Ridge]:
+def _strip(sewn: Sewn, strip: Strip, site: Site) -> Iterator[Ridges]:
     on = sewn.stack.names.index(strip.on) if strip.on else -1
     pattern = site.turn.pattern
     bounds, count = site.face.bounds, len(pattern.panels)
-    whole = np.full(len(site.levels), strip.thickness)
+    lowest = -np.inf if strip.low is None else strip.low
+    highest = np.inf if strip.high is None else strip.high
+    beyond = np.maximum(lowest - site.levels, site.levels - highest) / RUN_OUT_MM
+    whole = strip.thickness * _falling(beyond)
     if strip.edge in ("top", "bottom"):
-        ends = site.turn.profile.ends.reshape(count, len(SIDES), 2)
-        for panel in range(count):
-            if strip.edge == "top":
-                there = site.levels >= ends[panel, :, 1].mean() - strip.width
-            else:
-                there = site.levels <= ends[panel, :, 0].mean() + strip.width
-            yield Ridge(on, bounds[:, panel], bounds[:, panel + 1], whole * there, plies=1)
+        ends = site.turn.profile.ends.reshape(count, len(SIDES), 2).mean(axis=1)
+        levels = site.levels[:, None]
+        beyond = (
+            ends[:, 1] - strip.width - levels
+            if strip.edge == "top"
+            else levels - ends[:, 0] - strip.width
+        )
+        thick = whole[:, None] * _falling(beyond / RUN_OUT_MM)
+        yield Ridges.alike(bounds[:, :-1], bounds[:, 1:], thick, on, plies=1)
         return
     if strip.edge == "seams":
         places = [j for j in range(1, count) if not (pattern.full and 2 * j == count)]
@@ -235,6 +254,5 @@ def _strip(sewn: Sewn, strip: Strip, site: Site) -> Iterator[Ridge]:
         places = [count // 2] if pattern.full else [0]
     else:
         places = [0, count] if pattern.full else [count]
-    for place in places:
-        low, high = site.at_seam(place, strip.width, strip.width)
-        yield Ridge(on, low, high, whole, plies=1)
+    low, high = site.beside(bounds[:, places], strip.width, strip.width)
+    yield Ridges.alike(low, high, whole[:, None], on, plies=1)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from ..errors import ConstructionError
@@ -32,16 +31,14 @@ _PLIES: Final[dict[SeamKind, tuple[int, int]]] = {
 
 
 def _refuse(
-    what: str,
-    element: str,
-    remedy: str,
-    *values: float | None,
-    low: float = 0.0,
-    most: float = 50.0,
+    what: str, value: float | None, low: float, most: float, element: str, unit: str = " mm"
 ) -> None:
-    for value in values:
-        if value is not None and not (math.isfinite(value) and low <= value <= most):
-            raise ConstructionError(f"{what} of {value:g} mm", remedy=remedy, element=element)
+    if value is not None and not low <= value <= most:
+        raise ConstructionError(
+            f"{what} of {value:g}{unit}",
+            remedy=f"Give from {low:g} to {most:g}{unit}.",
+            element=element,
+        )
 
 
 @dataclass(frozen=True)
@@ -55,8 +52,9 @@ class Shell:
     seams : {"open", "to front", "to back", "felled", "lapped"}
         What becomes of the allowances. Felled, three plies more lie behind the seam line within
         the fell; lapped, one more on either side of it.
-    allowance : float
-        Width in mm of what lies beside the seam line: the allowance, the fell, or half the lap.
+    allowance : float, optional
+        Width in mm of what lies beside the seam line: the allowance, the fell, or half the lap;
+        if not given that of the corset's other seams, `ALLOWANCE_MM` if nothing is said of them.
     graded : sequence of float
         Widths in mm where plies are trimmed to several: one for each cloth of a seam that is
         pressed open, else one for each ply of one side; the last is that of all that follow.
@@ -80,7 +78,7 @@ class Shell:
 
     layers: Sequence[str]
     seams: SeamKind = "open"
-    allowance: float = ALLOWANCE_MM
+    allowance: float | None = None
     graded: Sequence[float] = ()
     lie: Literal["inside", "outside"] = "inside"
     held: Held = "edges"
@@ -92,8 +90,8 @@ class Shell:
             raise ConstructionError(
                 "a shell without layers", remedy="Name the fabrics that are sewn together."
             )
-        remedy = "Give widths from 0 to 50 mm."
-        _refuse("a seam allowance", self.layers[0], remedy, self.allowance, *self.graded)
+        for width in (self.allowance, *self.graded):
+            _refuse("a seam allowance", width, 0.0, 50.0, self.layers[0])
 
     @property
     def plies(self) -> tuple[int, int]:
@@ -128,6 +126,8 @@ class Bones:
         Layers that lie outside the bones and are stitched down along both lines of each channel.
     standing : float, optional
         How high a bone stands in mm, as measured, in place of its thickness.
+    standing_uncertainty : float
+        Standard uncertainty of how high it stands, in mm; 0 takes it as exact.
 
     Raises
     ------
@@ -150,13 +150,14 @@ class Bones:
     casing: float = 0.0
     stitched: Sequence[str] = ()
     standing: float | None = None
+    standing_uncertainty: float = 0.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "stitched", tuple(self.stitched))
-        _refuse("bones", "width", "Give their width in mm.", self.width, low=0.5)
-        remedy = "Give their thickness in mm, 0.3 to 10."
-        _refuse("bones", "thickness", remedy, self.thickness, low=0.3, most=10.0)
-        _refuse("a casing", "casing", "Give the thickness of its cloth in mm.", self.casing)
+        _refuse("a width of bones", self.width, 0.5, 50.0, "width")
+        _refuse("a thickness of bones", self.thickness, 0.3, 10.0, "thickness")
+        _refuse("a thickness of casings", self.casing, 0.0, 10.0, "casing")
+        _refuse("an uncertainty", self.standing_uncertainty, 0.0, 5.0, "standing_uncertainty")
         if self.channel is not None and self.channel < self.width + self.thickness - 1e-9:
             raise ConstructionError(
                 f"bones of {self.width:g} by {self.thickness:g} mm do not go into channels of "
@@ -195,6 +196,8 @@ class Strip:
         In mm; the width is measured from the edge.
     edge : {"centre_front", "centre_back", "seams", "top", "bottom"}
         Along seams it lies as wide on either side.
+    low, high : float, optional
+        From where to where it lies, in mm above the waist, if not all the way.
 
     Raises
     ------
@@ -211,10 +214,18 @@ class Strip:
     thickness: float
     width: float
     edge: Literal["centre_front", "centre_back", "seams", "top", "bottom"]
+    low: float | None = None
+    high: float | None = None
 
     def __post_init__(self) -> None:
-        _refuse("a strip", "thickness", "Give its thickness in mm.", self.thickness, most=10.0)
-        _refuse("a strip", "width", "Give its width in mm.", self.width, most=500.0)
+        _refuse("a strip's thickness", self.thickness, 0.0, 10.0, "thickness")
+        _refuse("a strip's width", self.width, 0.0, 500.0, "width")
+        if self.low is not None and self.high is not None and not self.low < self.high:
+            raise ConstructionError(
+                f"a strip from {self.low:g} to {self.high:g} mm above the waist",
+                remedy="Give the lower end first; below the waist is negative.",
+                element="strip",
+            )
 
 
 @dataclass(frozen=True)
@@ -238,6 +249,8 @@ class Construction:
     fold_factor : float, optional
         What part of the turn into a seam counts in layers that are sewn as one, 0 to 1, as seam
         strips tell; not applied if it is not given.
+    fold_factor_uncertainty : float
+        Its standard uncertainty, a part of 1 as well; 0 takes it as exact.
     body : {"soft", "stiff"}
         What lies inside the strength layer sinks into a soft body, and makes no layer longer; on
         a stiff one, such as a stand, it stands.
@@ -269,104 +282,89 @@ class Construction:
     lacing: float | None = None
     stretch: Mapping[str, float] = field(default_factory=dict)
     fold_factor: float | None = None
+    fold_factor_uncertainty: float = 0.0
 
     def __post_init__(self) -> None:
         for name in ("shells", "bones", "strips"):
             object.__setattr__(self, name, tuple(getattr(self, name)))
-        checks = [("lacing", self.lacing, 0.1, 20.0), ("fold_factor", self.fold_factor, 0.0, 1.0)]
-        checks += [("stretch", value, 1e-5, 0.5) for value in self.stretch.values()]
-        for key, value, low, high in checks:
-            if value is not None and not low <= value <= high:
-                raise ConstructionError(
-                    f"{key.replace('_', ' ')} of {value:g}",
-                    remedy=f"Give a number from {low:g} to {high:g}.",
-                    element=key,
-                )
+        _refuse("lacing", self.lacing, 0.1, 20.0, "lacing", " kPa")
+        _refuse("a fold factor", self.fold_factor, 0.0, 1.0, "fold_factor", "")
+        spread = self.fold_factor_uncertainty
+        _refuse("an uncertainty", spread, 0.0, 1.0, "fold_factor_uncertainty", "")
+        for value in self.stretch.values():
+            _refuse("a stretch", value, 1e-5, 0.5, "stretch", "")
 
-    def shells_of(self, stack: Stack, allowance: float = ALLOWANCE_MM) -> tuple[Shell, ...]:
-        """Shells of all layers of a stack that are sewn of panels, from the body outwards.
 
-        Parameters
-        ----------
-        stack : Stack
-        allowance : float
-            Of layers of which nothing is said, in mm.
+@dataclass(frozen=True, eq=False)
+class Sewn:
+    """A construction brought together with its stack.
 
-        Returns
-        -------
-        tuple of Shell
+    `allowance` is what shells of which none is said have, in mm. `shells` are those of all layers
+    that are sewn of panels, from the body outwards, `strength` is the place of the layer that
+    carries the tension.
 
-        Raises
-        ------
-        ConstructionError
-            If a shell names what is not in the stack, names a layer twice or leaves one out
-            between two of its own, or contradicts the stack or the bones.
-        """
-        names = stack.names
+    Raises `ConstructionError` if a shell names what is not in the stack, names a layer twice or
+    leaves one out between two of its own, or contradicts the stack or the bones.
+    """
+
+    construction: Construction
+    stack: Stack
+    allowance: float = ALLOWANCE_MM
+    shells: tuple[Shell, ...] = field(init=False)
+    strength: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        how, stack = self.construction, self.stack
         owner: dict[str, Shell] = {}
-        for shell in self.shells:
-            places = [self._place(stack, name, "shell") for name in shell.layers]
+        for shell in how.shells:
+            places = [self._place(name, "shell") for name in shell.layers]
             if places != list(range(places[0], places[0] + len(places))):
                 raise ConstructionError(
                     f"the layers of a shell do not lie on each other: {', '.join(shell.layers)}",
-                    remedy=f"Name neighbours, from the body outwards: {', '.join(names)}.",
+                    remedy=f"Name neighbours, from the body outwards: {', '.join(stack.names)}.",
                     element="shell",
                 )
-            for name in shell.layers:
-                if name in owner:
-                    raise ConstructionError(
-                        f"{name!r} is in two shells",
-                        remedy="Name each layer in one shell only.",
-                        element="shell",
-                    )
-                owner[name] = shell
-        self._refuse_contradictions(stack, owner)
-        found = []
+            if twice := [name for name in shell.layers if name in owner]:
+                raise ConstructionError(
+                    f"{twice[0]!r} is in two shells",
+                    remedy="Name each layer in one shell only.",
+                    element="shell",
+                )
+            whole = replace(shell, allowance=self.allowance) if shell.allowance is None else shell
+            owner |= dict.fromkeys(shell.layers, whole)
+        self._refuse_contradictions(owner)
+        found: list[Shell] = []
         for fabric in stack.fabrics:
             own = owner.get(fabric.name)
             if own is None and fabric.coverage == 1.0 and fabric.cut_out:
-                own = Shell([fabric.name], allowance=allowance)
+                own = Shell([fabric.name], allowance=self.allowance)
             if own is not None and own not in found:
                 found.append(own)
-        return tuple(found)
+        object.__setattr__(self, "shells", tuple(found))
+        name = how.strength_layer
+        place = self._place(name, "strength_layer") if name else stack.drafted_index
+        object.__setattr__(self, "strength", place)
 
-    def strength(self, stack: Stack) -> int:
-        """Place of the layer that carries the tension, counted from the body.
+    def shell_of(self, layer: int) -> Shell | None:
+        """The shell that a layer belongs to; None for what is not sewn of panels."""
+        name = self.stack.names[layer]
+        return next((shell for shell in self.shells if name in shell.layers), None)
 
-        Parameters
-        ----------
-        stack : Stack
-
-        Returns
-        -------
-        int
-
-        Raises
-        ------
-        ConstructionError
-            If it is not in the stack.
-        """
-        if not self.strength_layer:
-            return stack.drafted_index
-        return self._place(stack, self.strength_layer, "strength_layer")
-
-    def _place(self, stack: Stack, name: str, element: str) -> int:
-        if name not in stack.names:
+    def _place(self, name: str, element: str) -> int:
+        if name not in self.stack.names:
             raise ConstructionError(
                 f"there is no layer {name!r} in the stack",
-                remedy=f"Layers are: {', '.join(stack.names)}.",
+                remedy=f"Layers are: {', '.join(self.stack.names)}.",
                 element=element,
             )
-        return stack.names.index(name)
+        return self.stack.names.index(name)
 
-    def _refuse_contradictions(self, stack: Stack, owner: Mapping[str, Shell]) -> None:
-        names = stack.names
-        for bones in self.bones:
-            self._place(stack, bones.on, "bones")
-        for strip in self.strips:
+    def _refuse_contradictions(self, owner: Mapping[str, Shell]) -> None:
+        how, names = self.construction, self.stack.names
+        for strip in how.strips:
             if strip.on:
-                self._place(stack, strip.on, "strip")
-        drawn = [bones for bones in self.bones if bones.per_panel is None]
+                self._place(strip.on, "strip")
+        drawn = [bones for bones in how.bones if bones.per_panel is None]
         if len(drawn) > 1:
             raise ConstructionError(
                 f"bones on {drawn[0].on!r} and on {drawn[1].on!r} both lie where channels are "
@@ -375,8 +373,8 @@ class Construction:
                 "others each panel has (per_panel).",
                 element="bones",
             )
-        twice = [f for f in stack.fabrics if 0.0 < f.coverage < 1.0]
-        if self.bones and twice:
+        twice = [f for f in self.stack.fabrics if 0.0 < f.coverage < 1.0]
+        if how.bones and twice:
             raise ConstructionError(
                 f"{twice[0].name!r} covers a part of the surface, and there are bones of their own "
                 "besides: they would count twice",
@@ -384,10 +382,10 @@ class Construction:
                 "is a tape, give it coverage 1 and say from where to where it lies (from, to).",
                 element=twice[0].name,
             )
-        for bones in self.bones:
-            place = names.index(bones.on)
+        for bones in how.bones:
+            place = self._place(bones.on, "bones")
             for name in bones.stitched:
-                if self._place(stack, name, "stitched") <= place:
+                if self._place(name, "stitched") <= place:
                     raise ConstructionError(
                         f"{name!r} does not lie outside bones on {bones.on!r}",
                         remedy="Name as stitched the layers over the bones that the lines of the "
@@ -396,33 +394,10 @@ class Construction:
                     )
             after = names[place + 1] if place + 1 < len(names) else ""
             shell = owner.get(after)
-            inside = shell is not None and shell.layers[0] != after
-            if shell is not None and shell.held == "fused" and (inside or bones.on in names):
+            if shell is not None and shell.held == "fused":
                 raise ConstructionError(
                     f"bones lie between {bones.on!r} and {after!r}, which is fused to it",
                     remedy="Nothing lies between fused layers: put the bones elsewhere (on), or "
                     'say that the shell is held at "edges" or "seams".',
                     element="bones.on",
                 )
-
-
-@dataclass(frozen=True, eq=False)
-class Sewn:
-    """A construction brought together with its stack.
-
-    `allowance` is what shells of which nothing is said have, in mm.
-    """
-
-    construction: Construction
-    stack: Stack
-    allowance: float = ALLOWANCE_MM
-    shells: tuple[Shell, ...] = field(init=False)
-
-    def __post_init__(self) -> None:
-        shells = self.construction.shells_of(self.stack, self.allowance)
-        object.__setattr__(self, "shells", shells)
-
-    def shell_of(self, layer: int) -> Shell | None:
-        """The shell that a layer belongs to; None for what is not sewn of panels."""
-        name = self.stack.names[layer]
-        return next((shell for shell in self.shells if name in shell.layers), None)

@@ -25,8 +25,11 @@ ComplexArray = npt.NDArray[np.complex128]
 LEAST_TURN_RAD: Final = 1e-4
 """A panel that turns less is taken for so round: 0.006 degrees make no ridge longer."""
 
-_FIRST_PASSES: Final = 3
-"""Passes over all points before lines to the face are drawn from those that are left."""
+_FEW_DROPPED: Final = 0.02
+"""Lines to the face are drawn once passes over all points drop fewer than this part of them."""
+
+_STRAIGHT_RAD: Final = 1e-8
+"""A corner that turns less is none: the line past it is shorter by 1e-15 mm."""
 
 _SAME_MM: Final = 1e-12
 """Heights are alike that differ by rounding only."""
@@ -69,28 +72,31 @@ class Face:
 
     def panel_at(self, row: IntArray, psi: FloatArray) -> IntArray:
         """Panel in which each direction lies, at the levels `row`, shapes (k,)."""
-        panel = np.zeros(len(psi), dtype=np.int64)
-        for seam in range(1, self.radii.shape[1]):
-            panel += psi > self.bounds[row, seam]
-        return panel
+        return self._place(self.bounds, row, psi)
 
-    def run_at(self, row: IntArray, psi: FloatArray) -> FloatArray:
+    def _place(self, stops: FloatArray, row: IntArray, value: FloatArray) -> IntArray:
+        """Panel of values of which `stops`, (m, k + 1), has those at the seams, all in a row."""
+        apart = float(stops[:, -1].max()) + 1.0
+        inner = stops[:, 1:-1]
+        every = (inner + apart * np.arange(len(stops))[:, None]).ravel()
+        value = np.clip(value, 0.0, stops[row, -1])
+        found = np.searchsorted(every, value + apart * row) - row * inner.shape[1]
+        return np.asarray(found)
+
+    def run_at(self, row: IntArray, psi: FloatArray, panel: IntArray | None = None) -> FloatArray:
         """Length of the face from its beginning to each direction, (k,)."""
-        panel = self.panel_at(row, psi)
+        panel = self.panel_at(row, psi) if panel is None else panel
         first = self.bounds[row, panel]
         return np.asarray(self.runs[row, panel] + self.radii[row, panel] * (psi - first))
 
     def psi_at(self, runs: FloatArray) -> FloatArray:
         """Direction of the normal at lengths from the beginning in mm, (m, n), held at the ends."""
         runs = np.clip(runs, 0.0, self.runs[:, -1:])
-        panel = np.zeros(runs.shape, dtype=np.int64)
-        for seam in range(1, self.radii.shape[1]):
-            panel += runs > self.runs[:, seam, None]
-        first, radius, start = (
-            np.take_along_axis(array, panel, axis=1)
-            for array in (self.bounds, self.radii, self.runs)
-        )
-        return np.asarray(first + (runs - start) / radius)
+        row = np.repeat(np.arange(len(runs)), runs.shape[1])
+        panel = self._place(self.runs, row, runs.ravel())
+        far = runs.ravel() - self.runs[row, panel]
+        psi = self.bounds[row, panel] + far / self.radii[row, panel]
+        return np.asarray(psi.reshape(runs.shape))
 
     def touching(
         self, row: IntArray, psi: FloatArray, panel: IntArray, height: FloatArray, side: int
@@ -125,12 +131,15 @@ class Columns:
     """Directions at which a face is looked at, in order at every level.
 
     `psi` and `panel` have shape (m, n); `seams`, (m, k + 1), has the column of every seam and both
-    ends.
+    ends. `normal` and `centre`, (m, n), are the normals and the arcs' centres there as complex
+    numbers, which all parallel faces have in common.
     """
 
     psi: FloatArray
     panel: IntArray
     seams: IntArray
+    normal: ComplexArray
+    centre: ComplexArray
 
     @classmethod
     def of(cls, face: Face, psi: FloatArray) -> tuple[Columns, IntArray]:
@@ -151,7 +160,18 @@ class Columns:
         panel = face.panel_at(row, ordered.ravel()).reshape(ordered.shape)
         seams = place[:, count:].copy()
         seams[:, 0], seams[:, -1] = 0, whole.shape[1] - 1
-        return cls(ordered, panel, seams), place[:, :count]
+        return cls.at(face, ordered, panel, seams), place[:, :count]
+
+    @classmethod
+    def at(cls, face: Face, psi: FloatArray, panel: IntArray, seams: IntArray) -> Columns:
+        """The same where their order and panels are known."""
+        centre = np.take_along_axis(face.centres, panel, axis=1)
+        return cls(psi, panel, seams, np.exp(1j * psi), centre)
+
+    def points(self, face: Face, height: FloatArray) -> ComplexArray:
+        """Points so high above a face that is parallel to their own, shape (m, n)."""
+        radius = np.take_along_axis(face.radii, self.panel, axis=1)
+        return np.asarray(self.centre + (radius + height) * self.normal)
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,48 +206,53 @@ def taut(face: Face, columns: Columns, laid: Relief, held: BoolArray) -> Path:
 
     It is held at the columns marked in `held`, (m, n), and always at both ends.
     """
-    shape = columns.psi.shape
+    m, n = shape = columns.psi.shape
     held = held.copy()
     held[:, [0, -1]] = True
     hull = _Hull.of(face, columns, laid, held)
-    alive = np.zeros(shape, dtype=np.bool_)
-    alive.ravel()[hull.corner] = True
-    last = np.zeros(shape, dtype=np.int64)
-    last[:, -1] = 1
     # Each column lies on the piece that begins at the last corner before it.
-    piece = np.cumsum(alive.ravel()) - 1 - last.ravel()
-    row = np.repeat(np.arange(shape[0]), shape[1])
+    count = np.diff(hull.corner, append=m * n)
+    last = np.zeros(m * n, dtype=np.bool_)
+    last[n - 1 :: n] = True
+    piece = np.repeat(np.arange(len(hull.corner)), count) - last
     psi, panel = columns.psi.ravel(), columns.panel.ravel()
     leave, reach = hull.leave[piece], hull.reach[piece]
     lands, lies = hull.lands[piece], hull.lies[piece]
-    start, end = hull.point[piece], hull.point[piece + 1]
-    height = laid.height.ravel()
-
     bare = lands & (psi >= leave) & (psi <= reach)
     behind = lands & (psi > reach)
-    # Elsewhere the cloth is a straight line: its normal, and a point of it.
-    normal = np.where(lands, np.where(behind, reach, leave), hull.chord[piece])
-    through = np.where(behind, end, start)
-    centre, radius = face.centres[row, panel], face.radii[row, panel]
-    way = ((through - centre) * np.exp(-1j * normal)).real / np.cos(psi - normal)
-    known = alive.ravel() | lies
-    top = np.where(known, height, np.where(bare, 0.0, way - radius))
-    here = centre + (radius + top) * np.exp(1j * psi)
 
-    passed = np.abs(here - start)
-    at = np.flatnonzero(bare)
-    passed[at] = hull.leaving[piece[at]] + face.run_at(row[at], psi[at])
-    passed[at] -= face.run_at(row[at], leave[at])
-    passed = np.where(behind, hull.length[piece] - np.abs(end - here), passed)
-    passed = np.where(lies, (radius + height) * (psi - psi[hull.corner[piece]]), passed)
+    known = lies.copy()
+    known[hull.corner] = True
+    top = np.where(known, laid.height.ravel(), 0.0)
+    # Elsewhere the cloth is a straight line: its normal, and a point of it.
+    at = np.flatnonzero(~(known | bare))
+    after = behind[at]
+    normal = np.where(after, hull.onto[piece[at]], hull.off[piece[at]]).conj()
+    through = np.where(after, hull.point[piece[at] + 1], hull.point[piece[at]])
+    away = ((through - columns.centre.ravel()[at]) * normal).real
+    radius = face.radii[at // n, panel[at]]
+    top[at] = away / (columns.normal.ravel()[at] * normal).real - radius
+
+    # How far along the cloth each seam lies.
+    seam = (columns.seams + n * np.arange(m)[:, None]).ravel()
+    own, row = piece[seam], seam // n
+    here = columns.centre.ravel()[seam]
+    here = here + (face.radii[row, panel[seam]] + top[seam]) * columns.normal.ravel()[seam]
+    passed = np.abs(here - hull.point[own])
+    face_run = face.run_at(row, psi[seam], panel[seam])
+    passed = np.where(bare[seam], hull.leaving[own] + face_run - hull.left[own], passed)
+    passed = np.where(behind[seam], hull.length[own] - np.abs(hull.point[own + 1] - here), passed)
+    first = psi[hull.corner[own]]
+    round_top = (face.radii[row, panel[seam]] + top[seam]) * (psi[seam] - first)
+    passed = np.where(lies[seam], round_top, passed)
     total = np.concatenate([[0.0], np.cumsum(hull.length)])
-    along = (total[piece] + passed).reshape(shape)
-    lengths = np.diff(np.take_along_axis(along, columns.seams, axis=1), axis=1)
-    top = top.reshape(shape)
+    lengths = np.diff((total[own] + passed).reshape(columns.seams.shape), axis=1)
+
     on_face = (lands & (psi >= leave)).reshape(shape)[:, :-1]
     on_face &= columns.psi[:, 1:] <= reach.reshape(shape)[:, :-1]
     on_top = lies.reshape(shape)[:, :-1]
-    relief = Relief(top, np.where(on_top, laid.between, 0.0), on_face | on_top)
+    between = np.where(on_top, laid.between, 0.0)
+    relief = Relief(top.reshape(shape), between, on_face | on_top)
     return Path(relief, lengths - np.diff(face.runs, axis=1))
 
 
@@ -237,74 +262,109 @@ class _Hull:
 
     `corner` counts the columns of all levels; `leave` and `reach` are the normals where a piece
     comes down to the face and leaves it again, if it `lands`; if it `lies` it is parallel to the
-    face; else it is a straight line with the normal `chord`.
+    face. `off` and `onto` are the normals, complex, of its line at its first and last corner,
+    which are one where it is a straight line. `leaving` is how long it is until it lands,
+    `left` how far along the face that is.
     """
 
     corner: IntArray
     point: ComplexArray
     leave: FloatArray
     reach: FloatArray
-    chord: FloatArray
+    off: ComplexArray
+    onto: ComplexArray
     lands: BoolArray
     lies: BoolArray
     leaving: FloatArray
+    left: FloatArray
     length: FloatArray
 
     @classmethod
     def of(cls, face: Face, columns: Columns, laid: Relief, held: BoolArray) -> _Hull:
         count = columns.psi.shape[1]
-        every = np.maximum(laid.height.ravel(), 0.0)
-        corner = np.flatnonzero(held.ravel() | (every > _SAME_MM))
-        psi = columns.psi.ravel()[corner]
-        row, panel, height = corner // count, columns.panel.ravel()[corner], every[corner]
-        point = face.centres[row, panel] + (face.radii[row, panel] + height) * np.exp(1j * psi)
-        fixed = held.ravel()[corner]
+        every = np.maximum(laid.height, 0.0)
+        point = columns.points(face, every).ravel()
+        corner = np.flatnonzero((held | (every > _SAME_MM)).ravel())
+        fixed = held.ravel()
+        # Of two points in one place one is enough, the one that is held.
+        twice = np.abs(np.diff(point[corner])) <= _SAME_MM
+        spare = np.zeros(len(corner), dtype=np.bool_)
+        spare[1:] |= twice & ~fixed[corner[1:]]
+        spare[:-1] |= twice & fixed[corner[1:]] & ~fixed[corner[:-1]]
+        corner = corner[~spare]
         # Most lie under the line between their neighbours; only the others need lines to the face.
-        keep = np.arange(len(corner))
-        for _ in range(_FIRST_PASSES):
-            chord = _chords(psi[keep], point[keep])
-            over = (chord[:-1] < chord[1:]) | fixed[keep[1:-1]]
-            keep = np.concatenate([keep[:1], keep[1:-1][over], keep[-1:]])
-        corner, psi, row, panel = corner[keep], psi[keep], row[keep], panel[keep]
-        height, point, fixed = height[keep], point[keep], fixed[keep]
-        before, reaching = face.touching(row, psi, panel, height, -1)
-        behind, leaving = face.touching(row, psi, panel, height, 1)
+        while True:
+            step = np.diff(point[corner])
+            turned = step[:-1].conj() * step[1:]
+            over = turned.imag > _STRAIGHT_RAD * turned.real
+            over |= fixed[corner[1:-1]]
+            dropped = len(over) - np.count_nonzero(over)
+            corner = np.concatenate([corner[:1], corner[1:-1][over], corner[-1:]])
+            if dropped <= _FEW_DROPPED * len(corner):
+                break
+        psi, height, fixed = columns.psi.ravel()[corner], every.ravel()[corner], fixed[corner]
+        row, panel, point = corner // count, columns.panel.ravel()[corner], point[corner]
+        # So far apart, in radians, two corners are at least between which the cloth comes down.
+        apart = 0.9 * np.sqrt(2.0 * height / face.radii.max(axis=1)[row])
+        before, behind = np.full(len(row), -np.inf), np.full(len(row), np.inf)
+        reaching, leaving = np.zeros(len(row)), np.zeros(len(row))
         keep = np.arange(len(corner))
         while True:
-            chord = _chords(psi[keep], point[keep])
-            own = keep[1:-1]
+            one, two = keep[:-1], keep[1:]
+            room = np.flatnonzero(psi[two] - psi[one] >= apart[one] + apart[two])
+            for corners, angles, lengths, side in (
+                (one[room], behind, leaving, 1),
+                (two[room], before, reaching, -1),
+            ):
+                new = corners[np.isinf(angles[corners])]
+                found = face.touching(row[new], psi[new], panel[new], height[new], side)
+                angles[new], lengths[new] = found
+            step = np.diff(point[keep])
+            off = -1j * step / np.maximum(np.abs(step), _SAME_MM)
+            onto = off.copy()
+            one, two = one[room], two[room]
+            leave, reach = behind[one], before[two]
+            middle = 0.5 * (psi[one] + psi[two])
+            chord = middle + np.angle(off[room] * np.exp(-1j * middle))
             # Short of a place where it is held the cloth has no room to come down to the face.
-            short = behind[keep[:-1]] >= before[keep[1:]]
-            comes, goes = np.maximum(before[own], chord[:-1]), np.minimum(behind[own], chord[1:])
-            comes = np.where(short[:-1] & fixed[keep[:-2]], chord[:-1], comes)
-            goes = np.where(short[1:] & fixed[keep[2:]], chord[1:], goes)
-            under = (comes >= goes) & ~fixed[own]
+            short = leave >= reach
+            out = np.where(short & fixed[two], chord, np.minimum(leave, chord))
+            into = np.where(short & fixed[one], chord, np.maximum(reach, chord))
+            off[room], onto[room] = np.exp(1j * out), np.exp(1j * into)
+            under = (onto[:-1].conj() * off[1:]).imag <= _STRAIGHT_RAD
+            under &= ~fixed[keep[1:-1]]
             if not under.any():
                 break
-            keep = np.concatenate([keep[:1], own[~under], keep[-1:]])
+            keep = np.concatenate([keep[:1], keep[1:-1][~under], keep[-1:]])
         corner, point, psi, row = corner[keep], point[keep], psi[keep], row[keep]
+        lands = np.zeros(len(step), dtype=np.bool_)
+        lands[room] = ~short
         same = row[:-1] == row[1:]
-        leave, reach = behind[keep[:-1]], before[keep[1:]]
-        lands = (leave < reach) & same
         lies = _lie(laid, corner, height[keep]) & same
-        length = np.abs(np.diff(point))
+        length = np.abs(step)
         at = np.flatnonzero(lands)
+        leave, reach = behind[keep[:-1]], before[keep[1:]]
+        left = np.zeros(len(length))
+        left[at] = face.run_at(row[at], leave[at])
         length[at] = leaving[keep[at]] + reaching[keep[at + 1]]
-        length[at] += face.run_at(row[at], reach[at]) - face.run_at(row[at], leave[at])
+        length[at] += face.run_at(row[at], reach[at]) - left[at]
         at = np.flatnonzero(lies)
         radius = face.radii[row[at], columns.panel.ravel()[corner[at + 1]]]
         length[at] = (radius + height[keep[at]]) * (psi[at + 1] - psi[at])
         length[~same] = 0.0
-        return cls(corner, point, leave, reach, chord, lands, lies & ~lands, leaving[keep], length)
-
-
-def _chords(psi: FloatArray, point: ComplexArray) -> FloatArray:
-    """Direction of the normal of the line from each point to the next."""
-    middle = 0.5 * (psi[:-1] + psi[1:])
-    step, cos, sin = np.diff(point), np.cos(middle), np.sin(middle)
-    outward = step.real * cos + step.imag * sin
-    along = step.imag * cos - step.real * sin
-    return np.asarray(middle + np.arctan2(-outward, along))
+        return cls(
+            corner,
+            point,
+            leave,
+            reach,
+            off,
+            onto,
+            lands,
+            lies & ~lands,
+            leaving[keep],
+            left,
+            length,
+        )
 
 
 def _lie(laid: Relief, corner: IntArray, height: FloatArray) -> BoolArray:

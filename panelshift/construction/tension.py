@@ -10,6 +10,9 @@ import math
 from dataclasses import dataclass, replace
 from typing import Final
 
+import numpy as np
+
+from ..outline import FloatArray
 from .sewing import Sewn
 
 HANG_N_PER_MM: Final = 0.196
@@ -32,6 +35,17 @@ practice, no source."""
 USUAL_INNER: Final = (0.003, 0.02)
 USUAL_OUTER: Final = (0.005, 0.05)
 """Strains in the hang test, from memory: coutil and drill, then silk and brocade."""
+
+
+def stretch_along(warp: float, weft: float, bias: float, angle: FloatArray) -> FloatArray:
+    """Stretch under one pull at an angle in radians from the warp, from three hang tests.
+
+    That of an orthotropic sheet: with c and s the angle's cosine and sine, along it
+    warp c^4 + weft s^4 + (4 bias - warp - weft) c^2 s^2, bias being that at 45 degrees.
+    """
+    c, s = np.cos(angle) ** 2, np.sin(angle) ** 2
+    mixed = max(4.0 * bias - warp - weft, 0.0)
+    return np.asarray(warp * c * c + weft * s * s + mixed * c * s)
 
 
 @dataclass(frozen=True)
@@ -184,7 +198,7 @@ def cuts_over(sewn: Sewn, count: int, radius: float, extra: float) -> Cuts | Non
     lie between the strength layer and another cloth outside it.
     """
     how, stack = sewn.construction, sewn.stack
-    strength = how.strength(stack)
+    strength = sewn.strength
     outermost = max((k for k, f in enumerate(stack.fabrics) if f.cut_out), default=strength)
     shell = sewn.shell_of(outermost)
     if not how.bones or not count or outermost <= strength or shell is None or extra <= 0.0:

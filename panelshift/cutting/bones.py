@@ -1,26 +1,15 @@
-"""Bones: the channels drawn on panels, numbered, and the bone that goes into each."""
+"""Bones: the channels of a pattern, numbered, and the bone that goes into each."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
-from ..outline import Curve, FloatArray
-from ..outline.measure import length
-from ..outline.planar import area
-from ..pattern.panel import Panel
+from ..construction.channels import Channel, channels_of
+from ..construction.laying import Lay
+from ..outline import FloatArray
 from ..pattern.pattern import Pattern
-
-WIDEST_CHANNEL_MM: Final = 16.0
-"""Two stitch lines further apart are two channels: common practice, no source (wide bones are
-about 12 mm)."""
-
-_LIKE: Final = 0.7
-"""The two lines of a channel are nearly as long as each other: the shorter this part at least."""
 
 CLEARANCE_MM: Final = 12.0
 """Common practice, no source: 6 mm free at each end of a bone."""
@@ -47,7 +36,7 @@ class BoneOptions:
 
 @dataclass(frozen=True, eq=False)
 class BoneChannel:
-    """One channel: its panel's name, its number in the pattern, its middle line, its arc length.
+    """One channel: its panel's name, its number in the pattern, its middle line on the sheet.
 
     `drawn` says what it was read from, so that a maker sees where two bones were taken for one.
     """
@@ -67,71 +56,26 @@ class BoneChannel:
         return room
 
 
-def bone_channels(pattern: Pattern) -> list[list[BoneChannel]]:
-    """Channels of each panel from front to back, numbered through the pattern from 1."""
+def bone_channels(pattern: Pattern, lay: Lay | None = None) -> list[list[BoneChannel]]:
+    """Channels of each panel from front to back, numbered through the pattern from 1.
+
+    *lay*: how the layers lie, where it is said how they are sewn: then these are its channels.
+    """
+    kinds = () if lay is None else lay.sewn.construction.bones
+    own: list[Channel] = [c for bones in kinds or (None,) for c in channels_of(pattern, bones)]
     found: list[list[BoneChannel]] = []
     number = 0
-    for panel in pattern.panels:
-        own = sorted(_middles(panel), key=lambda item: _across(panel, item[0]))
+    for index, panel in enumerate(pattern.panels):
+        here = [channel for channel in own if channel.panel == index]
+        here.sort(key=lambda channel: float(channel.middle[:, 0].mean()))
         found.append(
             [
-                BoneChannel(panel.name, number + k, *channel)
-                for k, channel in enumerate(own, start=1)
+                BoneChannel(panel.name, k, panel.frame.to_sheet(c.middle), c.length, c.drawn)
+                for k, c in enumerate(here, start=number + 1)
             ]
         )
-        number += len(own)
+        number += len(here)
     return found
-
-
-def _across(panel: Panel, middle: FloatArray) -> float:
-    return float(panel.frame.to_panel(middle)[:, 0].mean())
-
-
-def _middles(panel: Panel) -> list[tuple[FloatArray, float, str]]:
-    """Middle line, arc length and way of drawing of each channel of a panel.
-
-    A closed outline is one channel; two lines side by side are the stitching of one; a line by
-    itself is the middle of one.
-    """
-    bones = [mark.curve for mark in panel.marks if mark.kind == "bone"]
-    found = [(*_of_outline(panel, curve), "an outline") for curve in bones if curve.closed]
-    lines = [_sampled(panel, curve) for curve in bones if not curve.closed]
-    lengths = [length(curve) for curve in bones if not curve.closed]
-    gaps = sorted(
-        (float(np.hypot(*(lines[i] - lines[j]).T).mean()), i, j)
-        for i in range(len(lines))
-        for j in range(i + 1, len(lines))
-        if min(lengths[i], lengths[j]) >= _LIKE * max(lengths[i], lengths[j])
-    )
-    free = set(range(len(lines)))
-    for gap, i, j in gaps:
-        if gap <= WIDEST_CHANNEL_MM and {i, j} <= free:
-            free -= {i, j}
-            middle, size = 0.5 * (lines[i] + lines[j]), 0.5 * (lengths[i] + lengths[j])
-            found.append((middle, size, "two lines"))
-    return found + [(lines[k], lengths[k], "one line") for k in sorted(free)]
-
-
-def _sampled(panel: Panel, curve: Curve) -> FloatArray:
-    """Points along a line from its bottom to its top, as many on each."""
-    points = curve.points(np.linspace(0.0, len(curve), 25))
-    rising = (points[-1] - points[0]) @ panel.frame.up > 0.0
-    return points if rising else points[::-1]
-
-
-def _of_outline(panel: Panel, curve: Curve) -> tuple[FloatArray, float]:
-    """Middle line and length of a channel drawn as an outline.
-
-    A strip of length l and width w has half its perimeter l + w and its area l w, bent or not.
-    """
-    half = 0.5 * length(curve)
-    long = 0.5 * (half + math.sqrt(max(half * half - 4.0 * area(curve), 0.0)))
-    # Without the point that closes it, which would count twice.
-    points = curve.flatten()[:-1]
-    height = points @ panel.frame.up
-    order = np.argsort(height)
-    low, high = points[order[:2]].mean(axis=0), points[order[-2:]].mean(axis=0)
-    return np.linspace(low, high, 25), long
 
 
 def flat(channels: Sequence[Sequence[BoneChannel]]) -> list[BoneChannel]:

@@ -97,11 +97,11 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
         high = length(outer.panels[back[0]].edge(back[1]))
         note = "straight; hem it all round"
         found.append(_strip("modesty panel", 1, high, extras.modesty, note, whole=True))
-    for channel in flat(bone_channels(draft)):
+    for channel in flat(bone_channels(draft, shifted.lay)):
         bone = channel.bone(extras.bones)
         name = f"{extras.bones.kind} b{channel.number}, {channel.panel}"
         note = f"channel {plan.said(channel.length)}" if bone else "none sold is short enough"
-        note += f", drawn as {channel.drawn}"
+        note += f", drawn as {channel.drawn}" if channel.drawn else ", spaced evenly"
         found.append(LoosePiece(name, both, bone, 0.0, note))
         if extras.casing > 0.0:
             own = channel.length + 2.0 * TURN_IN_MM

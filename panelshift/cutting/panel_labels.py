@@ -253,6 +253,8 @@ def line_words(
     words = "grain, nap: top up" if layer.fabric.name in plan.napped else "grain"
     found.append(_beside(room, words, grain, np.array([3.2, 0.0]), panel.name, turned=True))
     for channel in channels:
+        if not channel.drawn:
+            continue  # by number: there is no line to stand beside
         middle = channel.middle
         if layer.as_cut is not layer.pattern:
             larger = panel.frame.larger(*layer.fabric.cut_larger)

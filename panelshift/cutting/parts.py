@@ -105,7 +105,7 @@ def parts_of_layers(
     drawn = [(layer, k) for layer in every for k in layer.covered]
     found = _upright_strokes(drawn, plan, draft, turns)
     lines = {(layer.place, k): strokes for (layer, k), strokes in zip(drawn, found, strict=True)}
-    channels = bone_channels(draft)
+    channels = bone_channels(draft, shifted.lay)
     labels: dict[tuple[int, int], list[Label]] = {}
     # What is drawn larger by another part has its lines, and so its words, elsewhere.
     sizes = dict.fromkeys(layer.fabric.cut_larger for layer in every)
@@ -202,7 +202,7 @@ def nested_parts(
     every = [(layer, index) for layer in layers for index in layer.covered]
     lines = iter(_upright_strokes(every, plan, drawn, turns))
     of_layer = [{index: next(lines) for index in layer.covered} for layer in layers]
-    channels = bone_channels(drawn)
+    channels = bone_channels(drawn, shifted.lay)
     parts = []
     for index in _sheet_order(drawn, range(len(drawn.panels))):
         having = [layer for layer in layers if index in layer.covered]

@@ -316,9 +316,16 @@ class CutPlan:
 
 def drawn_larger(fabric: Fabric) -> str:
     """By how much pieces are drawn larger than they come out, in words; empty if they are not."""
-    ways = zip(fabric.cut_larger, ("wider", "longer"), strict=True)
-    said = " and ".join(f"{100.0 * (by - 1.0):.3g} % {way}" for by, way in ways if by > 1.0)
-    return f"drawn {said} for what sewing takes up" if said else ""
+    words = (("wider", "narrower"), ("longer", "shorter"))
+    said = " and ".join(
+        f"{abs(100.0 * (by - 1.0)):.3g} % {way[by < 1.0]}"
+        for by, way in zip(fabric.cut_larger, words, strict=True)
+        if by != 1.0
+    )
+    taken = fabric.take_up > 0.0 or fabric.take_up_length > 0.0
+    stretched = fabric.reduced > 0.0 or fabric.reduced_length > 0.0
+    why = ["what sewing takes up"] * taken + ["being stretched to size"] * stretched
+    return f"drawn {said} for {' and '.join(why)}" if said else ""
 
 
 def cut_layers(shifted: Shifted) -> list[LayerPattern]:

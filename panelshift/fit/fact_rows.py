@@ -13,7 +13,8 @@ from ..construction.account import fold_range, needed_at
 from ..files import csv_bytes
 from .facts import FitFacts
 from .first_page import answers, seam_steps
-from .girths import TAPE, LevelGirths, doubt_words, whole_levels
+from .girths import TAPE, LevelGirths, whole_levels
+from .plus_minus import doubt_words
 from .rolling import COMMON_OBJECTS
 
 

@@ -21,16 +21,12 @@ from .girths import (
     LevelGirths,
     cut_alike,
     finished_girths,
-    growth_by_body,
-    growth_spread,
-    seam_by_body,
-    seam_by_cloth,
     short_panels,
-    together,
     whole_levels,
 )
 from .layer_change import OutlineChange, layer_changes, suitable_magnification
 from .matching import Matched, disagreeing_tapes, matched
+from .plus_minus import growth_by_body, growth_spread, seam_by_body, seam_by_cloth, together
 from .rolling import OneFormer, RollingStep, one_former, rolling_guide, useful_formers
 from .sections import Section, section_at
 
@@ -246,7 +242,13 @@ def fit_facts(basis: FitBasis) -> FitFacts:
         and fabric.band is None
         and (fabric.cut_out or fabric.name == stack.drafted)
         for row in finished_girths(
-            turn, stack, fabric.name, gap=basis.gap, busk=options.busk, lay=shifted.lay
+            turn,
+            stack,
+            fabric.name,
+            gap=basis.gap,
+            busk=options.busk,
+            lay=shifted.lay,
+            leeway=shifted.leeway,
         )
     ]
     formers = useful_formers(shifted)
@@ -288,13 +290,8 @@ def _grown(shifted: Shifted) -> Iterator[Grown]:
             panel = turn.pattern.panels[index]
             for level in sorted((panel.waist, *panel.levels), key=lambda item: -item.height):
                 growth = shifted.growth(layer.place, index, level.height)
-                cloth = growth_spread(shifted.stack, turn, layer.place, index, level.height)
-                body = growth_by_body(
-                    turn,
-                    shifted.grown.distance(layer.place, index, level.height),
-                    index,
-                    level.height,
-                )
+                cloth = growth_spread(shifted, layer.place, index, level.height)
+                body = growth_by_body(shifted, layer.place, index, level.height)
                 spread = together(cloth, body)
                 yield Grown(layer.fabric.name, panel.name, level.name, growth, spread, body)
 
@@ -305,8 +302,8 @@ def _walks(shifted: Shifted, tolerance: float) -> Iterator[Walked]:
         for walked in layer.walk():
             passes = abs(walked.difference) <= tolerance
             seam, change = walked.seam, walked.first - drafted[walked.name]
-            body = seam_by_body(shifted.turn, layer, seam.first, seam.first_edge)
-            cloth = seam_by_cloth(shifted, layer, seam.first, change)
+            body = seam_by_body(shifted, layer, seam.first, seam.first_edge)
+            cloth = seam_by_cloth(shifted, layer, seam.first, seam.first_edge, change)
             yield Walked(
                 layer.fabric.name,
                 walked.name,

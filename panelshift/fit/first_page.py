@@ -11,7 +11,8 @@ import numpy as np
 from ..shift.layers import anchors
 from ..units import CLOTH_MM, SIXTEENTH_MM, cloth_length, summand, tape_length
 from .facts import FitFacts, Grown
-from .girths import OUTSIDE, SKIN, LevelGirths, doubted, over_all
+from .girths import OUTSIDE, SKIN, LevelGirths, over_all
+from .plus_minus import doubted
 from .rolling import RollingStep
 from .sections import short_names
 

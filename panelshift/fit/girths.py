@@ -5,7 +5,6 @@ And what is not known of them: plus or minus of the cloth, of the body, and of b
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -15,12 +14,11 @@ import numpy as np
 from ..body.turn import TurnOfCloth
 from ..construction.account import needed_at
 from ..construction.laying import Lay
+from ..construction.leeway import NORMAL_95, Leeway
 from ..outline import FloatArray
-from ..pattern.panel import EdgeName
-from ..pattern.pattern import Pattern
-from ..shift import LayerPattern, Shifted
+from ..shift import Shifted
 from ..stack import Stack, Surface
-from ..units import MM_PER_UNIT, show
+from ..units import MM_PER_UNIT
 
 
 @dataclass(frozen=True)
@@ -106,12 +104,6 @@ def whole_levels(turn: TurnOfCloth) -> tuple[str, ...]:
 SKIN, OUTSIDE, OVER_BONES = "skin side", "outside", "outside, tape over the bones"
 TAPE: Final = "outside, tape over all"
 
-NORMAL_95: Final = 1.959964
-"""Standard uncertainties on either side that hold 95 % of a normal distribution (scipy)."""
-
-_NEAR_MM: Final = 15.0
-"""A measure taken so near to a level tells as much as one at the very height."""
-
 
 @dataclass(frozen=True, eq=False)
 class LevelGirths:
@@ -149,11 +141,13 @@ def finished_girths(
     gap: float,
     busk: float = 0.0,
     lay: Lay | None = None,
+    leeway: Leeway | None = None,
 ) -> list[LevelGirths]:
     """Girths at every level that all panels reach, if a layer keeps the drafted size.
 
     *drafted*: name of that layer. *gap*: lacing gap in mm. *busk*: how far in mm the closed busk
-    holds the two front edges apart. *lay*: what the layers lie over, where that is said.
+    holds the two front edges apart. *lay*, *leeway*: what the layers lie over, where that is
+    said, and how well it is known.
 
     Raises `StackError` if the layer is not in the stack or does not cover every panel.
 
@@ -191,9 +185,10 @@ def finished_girths(
             surface: widths + opening + float(d @ whole) + over.get(surface, 0.0)
             for surface, d in distances.items()
         }
-        spread = girth_spreads(chosen, dict(zip(names, whole.tolist(), strict=True)))
-        if over:
-            spread[TAPE] = spread[OUTSIDE]
+        if leeway is None:
+            spread = girth_spreads(chosen, dict(zip(names, whole.tolist(), strict=True)))
+        else:
+            spread = _sewn_spreads(leeway, chosen, height, both, in_gap * beside)
         result.append(LevelGirths(level, height, drafted, closed, alone, spread))
     return result
 
@@ -205,6 +200,22 @@ def _over_ridges(lay: Lay, height: float, drafted: str) -> dict[str, float]:
     needed, tape = needed - needed[names.index(drafted)], tape - needed[names.index(drafted)]
     own = dict(zip(names, needed.tolist(), strict=True))
     return {SKIN: float(needed[0]), OUTSIDE: float(needed[-1]), TAPE: tape} | own
+
+
+def _sewn_spreads(
+    leeway: Leeway, stack: Stack, height: float, both: float, gap: FloatArray
+) -> dict[str, float | None]:
+    """What `girth_spreads` gives, where it is said how the corset is sewn.
+
+    *gap*: growth in the gap for each mm of distance of the panels beside it.
+    """
+    level = leeway.at(height)
+    own = both * leeway.growth[..., level].sum(axis=2) + leeway.apart[..., level] @ gap
+    tape = both * leeway.tape[:, level] + leeway.apart[:, -1, :, level] @ gap
+    own, tape = (change - own[:, [1 + stack.drafted_index]] for change in (own, tape[:, None]))
+    names = (SKIN, *stack.names, OUTSIDE)
+    found = {name: leeway.total(own[:, row]) for row, name in enumerate(names)}
+    return {**found, TAPE: leeway.total(tape[:, 0])}
 
 
 def _beside_gap(count: int, full: bool) -> FloatArray:
@@ -265,130 +276,7 @@ def girth_spreads(stack: Stack, turns: Mapping[str, float]) -> dict[str, float |
     return result
 
 
-def growth_spread(
-    stack: Stack, turn: TurnOfCloth, layer: int, panel: int, height: float
-) -> float | None:
-    """Half the width in mm of the 95 % interval of a panel's growth in a layer.
-
-    *height*: in mm above the waist.
-    """
-    name = turn.pattern.panels[panel].name
-    value = stack.distance_uncertainty(name, stack.drafted_index, layer)
-    return None if value is None else NORMAL_95 * value * abs(turn.growth_at(panel, height))
-
-
-def growth_by_body(turn: TurnOfCloth, distance: float, panel: int, height: float) -> float | None:
-    """Half the width in mm of the 95 % interval that the body leaves to a panel's growth.
-
-    *distance*: of the layer from the drafted one on this panel, in mm. *height*: in mm above the
-    waist.
-    """
-    spread = turn.spread_at(panel, height)
-    return None if spread is None else abs(distance) * spread
-
-
-def together(cloth: float | None, body: float | None) -> float | None:
-    """Two errors that know nothing of each other, in quadrature.
-
-    None if that of the cloth is not known; a body model that states none adds none.
-    """
-    return None if cloth is None else math.hypot(cloth, body or 0.0)
-
-
-def seam_by_body(
-    turn: TurnOfCloth, layer: LayerPattern, panel: int, edge: EdgeName
-) -> float | None:
-    """Half the width in mm of the 95 % interval that the body leaves to an edge's length.
-
-    The parts above and below the waist are added as if they always erred together: at most.
-    """
-    low, high = turn.profile.drawn
-    parts = [turn.lengthening_spread_at(panel, edge, height) for height in (low, high)]
-    if parts[0] is None or parts[1] is None:
-        return None
-    return abs(float(layer.distances[panel])) * (parts[0] + parts[1])
-
-
-def seam_by_cloth(shifted: Shifted, layer: LayerPattern, panel: int, change: float) -> float | None:
-    """The same that thicknesses leave: the change of length goes with the distance."""
-    distance = float(layer.distances[panel])
-    if distance == 0.0:
-        return 0.0
-    name = shifted.turn.pattern.panels[panel].name
-    stack = shifted.stack
-    value = stack.distance_uncertainty(name, stack.drafted_index, layer.place)
-    return None if value is None else NORMAL_95 * value * abs(change / distance)
-
-
-def layer_by_body(shifted: Shifted, layer: LayerPattern) -> float | None:
-    """The widest of a layer's panels' plus or minus that the body leaves, at any level, in mm."""
-    turn = shifted.turn
-    found = [
-        growth_by_body(turn, float(layer.distances[index]), index, level.height)
-        for index in layer.covered
-        for level in (turn.pattern.panels[index].waist, *turn.pattern.panels[index].levels)
-    ]
-    known = [value for value in found if value is not None]
-    return max(known) if known else None
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """What the body leaves open: half the 95 % interval in mm of the panel that is known least.
-
-    `measure`: what would narrow it most, in words, to the part `left` of it; empty if nothing
-    would by much.
-    """
-
-    layer: str
-    width: float
-    measure: str = ""
-    left: float = 1.0
-
-
-def doubted(shifted: Shifted, units: str) -> Doubt | None:
-    """What the body leaves open in the farthest layer; None if its model states nothing."""
-    spread = shifted.turn.body.spread
-    if spread is None:
-        return None
-    widest = [layer_by_body(shifted, layer) or 0.0 for layer in shifted.layers]
-    place = widest.index(max(widest))
-    found = Doubt(shifted.layers[place].fabric.name, widest[place])
-    for name, height, part in spread.narrowing[:1]:
-        left = math.sqrt(max(1.0 - part, 0.0))
-        if left < 0.95:
-            where = _about(shifted.turn.pattern, height, units)
-            found = replace(found, measure=f"{name} {where}", left=left)
-    return found
-
-
-def doubt_words(shifted: Shifted, units: str) -> list[str]:
-    """The same in sentences."""
-    doubt = doubted(shifted, units)
-    if doubt is None:
-        return []
-    lines = [
-        f"For want of knowing the body a panel of {doubt.layer} may grow by "
-        f"up to {show(doubt.width, units)} more or less (95 times in 100)."
-    ]
-    if doubt.measure:
-        lines.append(
-            f"What would narrow that most: the {doubt.measure}; it would fall to about "
-            f"{doubt.left:.0%} of that."
-        )
-    return lines
-
-
 def coarse(value: float, units: str) -> str:
     """Format the size of a thing that is looked for in a kitchen: to the mm, or near it."""
     digits = {"mm": 0, "cm": 1, "in": 1}[units]
     return f"{value / MM_PER_UNIT[units]:.{digits}f} {units}"
-
-
-def _about(pattern: Pattern, height: float, units: str) -> str:
-    """Where to measure, for people: at a level of the pattern that is near, else roughly."""
-    near = min(pattern.level_names(), key=lambda name: abs(pattern.level_height(name) - height))
-    if abs(pattern.level_height(near) - height) <= _NEAR_MM:
-        return f"at the {near}"
-    away = 10.0 * max(round(abs(height) / 10.0), 1)
-    return f"about {coarse(away, units)} {'above' if height > 0.0 else 'below'} the waist"

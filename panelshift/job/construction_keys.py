@@ -1,55 +1,66 @@
-"""The job file's ``[construction]``: its keys, and what they mean in the library's words."""
+"""The job file's ``[construction]``: its keys.
+
+Tables of shells, bones and strips have the keys and defaults of the classes of that name.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Annotated, Literal
+import dataclasses
+import functools
+import operator
+import types
+import typing
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal, Union
 
-from pydantic import Field, StrictBool
+from pydantic import Field, StrictBool, create_model
 
-from ..construction.edges import EdgeFinish, roll
-from ..construction.sewing import Bones, Construction, DrawnAs, Held, SeamKind, Sewn, Shell, Strip
-from ..errors import PanelshiftError
-from ..pattern.pattern import EdgeKind
-from ..stack import Stack
-from .values import Count, KeyTable, Length, NotNegative, Number, Positive
+from ..construction.edges import EdgeFinish
+from ..construction.sewing import Bones, Shell, Strip
+from .values import Count, Height, KeyTable, Length, Number
 
-Thin = Annotated[Length, Field(ge=0.0, le=10.0)]
-
-
-class ShellTable(KeyTable):
-    """``[[construction.shell]]``: cloths that are sewn as one."""
-
-    layers: tuple[str, ...]
-    seams: SeamKind = "open"
-    allowance: NotNegative | None = None
-    graded: tuple[NotNegative, ...] = ()
-    lie: Literal["inside", "outside"] = "inside"
-    held: Held = "edges"
+_PLAIN: Final[Mapping[Any, Any]] = {float: Length, int: Count, bool: StrictBool}
 
 
-class BonesTable(KeyTable):
-    """``[[construction.bones]]``: bones of one kind."""
-
-    on: str
-    width: Positive
-    thickness: Positive
-    bends: StrictBool = False
-    drawn_as: DrawnAs = ""
-    per_panel: dict[str, Count] | None = None
-    channel: Positive | None = None
-    casing: Thin = 0.0
-    stitched: tuple[str, ...] = ()
-    standing: NotNegative | None = None
+def _typed(hint: Any) -> Any:
+    """What a job file takes for an argument of a class: lengths with units, lists, tables."""
+    parts = tuple(_typed(part) for part in typing.get_args(hint))
+    kind = typing.get_origin(hint)
+    if kind in (Union, types.UnionType):
+        return functools.reduce(operator.or_, parts)
+    if kind is Sequence:
+        return types.GenericAlias(tuple, (parts[0], ...))
+    if kind is Mapping:
+        return types.GenericAlias(dict, parts)
+    return hint if kind is Literal else _PLAIN.get(hint, hint)
 
 
-class StripTable(KeyTable):
-    """``[[construction.strip]]``: a facing or stay along an edge."""
+def _table_of(made: Any, **own: Any) -> type[KeyTable]:
+    """The table of a class; *own*: keys that a job file has otherwise."""
+    hints = typing.get_type_hints(made)
+    keys: dict[str, Any] = {
+        item.name: (
+            _typed(hints[item.name]),
+            ... if item.default is dataclasses.MISSING else item.default,
+        )
+        for item in dataclasses.fields(made)
+    }
+    name = f"{made.__name__}Table"
+    return create_model(name, __base__=KeyTable, __module__=__name__, **{**keys, **own})
 
-    on: str = ""
-    thickness: Thin
-    width: Positive
-    edge: Literal["centre_front", "centre_back", "seams", "top", "bottom"]
+
+if TYPE_CHECKING:
+    ShellTable = KeyTable
+    BonesTable = KeyTable
+    StripTable = KeyTable
+else:
+    ShellTable, BonesTable = _table_of(Shell), _table_of(Bones)
+    StripTable = _table_of(
+        Strip,
+        low=(Annotated[Height | None, Field(alias="from")], None),
+        high=(Annotated[Height | None, Field(alias="to")], None),
+    )
 
 
 class ConstructionTable(KeyTable):
@@ -61,66 +72,8 @@ class ConstructionTable(KeyTable):
     top: EdgeFinish = "flat"
     bottom: EdgeFinish = "flat"
     fold_factor: Annotated[Number, Field(ge=0.0, le=1.0)] | None = None
+    fold_factor_uncertainty: Annotated[Number, Field(ge=0.0, le=1.0)] = 0.0
+    swatches: tuple[Path, ...] = ()
     shell: tuple[ShellTable, ...] = ()
     bones: tuple[BonesTable, ...] = ()
     strip: tuple[StripTable, ...] = ()
-
-
-def sewn_of(
-    table: ConstructionTable,
-    stack: Stack,
-    allowance: float,
-    stretch: Mapping[str, float],
-    *,
-    source: str = "",
-) -> Sewn:
-    """How a job says that its stack is sewn.
-
-    *allowance*: of seams where nothing else is said. *stretch*: of layers, by name.
-
-    Raises `ConstructionError` if it contradicts itself or the stack.
-    """
-    try:
-        shells = [
-            Shell(
-                item.layers,
-                item.seams,
-                allowance if item.allowance is None else item.allowance,
-                item.graded,
-                item.lie,
-                item.held,
-            )
-            for item in table.shell
-        ]
-        bones = [Bones(**dict(item)) for item in table.bones]
-        strips = [Strip(**dict(item)) for item in table.strip]
-        whole = Construction(
-            shells,
-            bones,
-            strips,
-            table.strength_layer,
-            table.body,
-            table.lacing,
-            stretch,
-            table.fold_factor,
-        )
-        return Sewn(whole, stack, allowance)
-    except PanelshiftError as error:
-        raise error.located(source=source) from None
-
-
-def edge_rolls(table: ConstructionTable, stack: Stack, layer: str) -> dict[EdgeKind, float]:
-    """What a layer needs besides to turn over the top and the bottom edge, in mm.
-
-    Its distance is from the innermost layer that is cut, round which all others turn.
-    """
-    cut = [place for place, fabric in enumerate(stack.fabrics) if fabric.cut_out]
-    place = stack.names.index(layer)
-    if place not in cut:
-        return {}
-    apart = stack.surfaces().distance(cut[0], place)
-    rolls: dict[EdgeKind, float] = {
-        "top": roll(table.top, apart),
-        "bottom": roll(table.bottom, apart),
-    }
-    return {edge: value for edge, value in rolls.items() if value > 0.0}

@@ -42,7 +42,7 @@ from ..swatch import (
     trials_in_stack,
 )
 from ..swatch.boned import fit_boned, kind_of
-from ..swatch.trials import fit_trials, group_of, take_up_lines
+from ..swatch.trials import fit_trials, group_of, job_entries
 from ..units import LONGEST_MM
 from .checks import height_of, measures
 from .model import BodyTable, FabricTable, JobFile, TapeTable
@@ -83,6 +83,8 @@ def fabric_stack(job: JobFile, *, source: str = "") -> Stack:
             table.cloth,
             take_up=table.take_up,
             take_up_length=table.take_up_length,
+            reduced=table.reduced,
+            reduced_length=table.reduced_length,
         )
         for table in job.stack.fabric
     ]
@@ -200,8 +202,8 @@ class SwatchResult:
     @property
     def job_lines(self) -> list[str]:
         """What bones and test pieces give the job file, a line each."""
-        lines = [fit.job_line for fit in self.boned] + [fit.job_line for fit in self.trials]
-        return [line for line in lines if line] + take_up_lines(self.trials)
+        lines = [fit.job_line for fit in self.boned if fit.job_line]
+        return lines + [entry.line for entry in job_entries(self.trials)]
 
     @property
     def said(self) -> list[str]:

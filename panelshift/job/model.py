@@ -83,6 +83,23 @@ def _some_widths(widths: tuple[float, ...]) -> tuple[float, ...]:
     return widths
 
 
+Stretch = Annotated[Number, Field(gt=0.0, le=0.5)]
+
+
+class StretchTable(KeyTable):
+    """``stretch`` of a fabric by direction: along the warp, the weft, and half way between."""
+
+    warp: Stretch
+    weft: Stretch
+    bias: Stretch
+
+
+StretchOrTable = Annotated[
+    Annotated[Stretch, Tag(BRANCHES[0])] | Annotated[StretchTable, Tag(BRANCHES[1])],
+    Discriminator(branch),
+]
+
+
 class FabricTable(KeyTable):
     """``[[stack.fabric]]``: one layer, the first lying next to the body."""
 
@@ -104,14 +121,17 @@ class FabricTable(KeyTable):
     folded: StrictBool = False
     give: Annotated[Number, Field(ge=0.0, le=0.5)] = 0.0
     shrinkage: Annotated[Number, Field(ge=0.0, lt=0.5)] = 0.0
+    shrinkage_width: Annotated[Number, Field(ge=0.0, lt=0.5)] = 0.0
     spare: Annotated[Length, Field(ge=0.0, le=2_000.0)] = DEFAULT_SPARE_MM
     from_: Annotated[Height | None, Field(alias="from")] = None
     to: Height | None = None
     thickness_at: dict[str, Annotated[Length, Field(ge=0.0, le=50.0)]] = Field(default_factory=dict)
     coverage_at: dict[str, Annotated[Number, Field(ge=0.0, le=1.0)]] = Field(default_factory=dict)
-    stretch: Annotated[Number, Field(gt=0.0, le=0.5)] | None = None
+    stretch: StretchOrTable | None = None
     take_up: TakeUp = 0.0
     take_up_length: TakeUp = 0.0
+    reduced: TakeUp = 0.0
+    reduced_length: TakeUp = 0.0
 
 
 def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:
@@ -295,5 +315,6 @@ class JobFile(KeyTable):
 
     def sources(self) -> list[Path]:
         """Files that the job is made from, beside the job file itself."""
-        named = (self.pattern.file, self.stack.swatches, self.body.file)
+        made = () if self.construction is None else self.construction.swatches
+        named = (self.pattern.file, self.stack.swatches, self.body.file, *made)
         return [path for path in named if path is not None]

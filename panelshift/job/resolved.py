@@ -28,10 +28,11 @@ from .checks import (
     measure_faults,
     measures,
 )
-from .construction_keys import edge_rolls, sewn_of
 from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, ExtrasTable, JobFile, PanelTable
+from .seamwork import edge_rolls, sewn_of, stretch_round
 from .slips import Slip, drawing_slips, job_slips, reading_slips, refuse
+from .trial_keys import with_trials
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,6 +119,7 @@ def resolve(
     Raises `PanelshiftError` if the pattern cannot be read or the job names panels, levels or layers
     that do not exist; all such faults are listed at once.
     """
+    job = with_trials(job, source=source)
     if pattern is None:
         pattern = read_pattern(job, source=source)
     if not keep_faults:
@@ -139,7 +141,7 @@ def resolve(
         job.pattern.lacing_gap,
         _plan(job, pattern, stack),
         stacking.fits,
-        _sewn(job, stack, source),
+        _sewn(job, pattern, stack, source),
     )
 
 
@@ -292,12 +294,14 @@ def panel_classes(
     return tuple(classes), frozenset(inferred)
 
 
-def _sewn(job: JobFile, stack: Stack, source: str) -> Sewn | None:
+def _sewn(job: JobFile, pattern: Pattern, stack: Stack, source: str) -> Sewn | None:
     if job.construction is None:
         return None
     seam = _allowances(job.allowance, job.allowance).seam
-    stretch = {f.name: f.stretch for f in job.stack.fabric if f.stretch is not None}
-    return sewn_of(job.construction, stack, seam, stretch, source=source)
+    stretch = {
+        f.name: stretch_round(f.stretch, pattern) for f in job.stack.fabric if f.stretch is not None
+    }
+    return sewn_of(job.construction, pattern, stack, seam, stretch, source=source)
 
 
 def _allowances(default: AllowanceTable, own: AllowanceTable) -> Allowances:
@@ -311,11 +315,13 @@ def _allowances(default: AllowanceTable, own: AllowanceTable) -> Allowances:
     return Allowances(**chosen)
 
 
-def _rolled(job: JobFile, stack: Stack, layer: str, own: Allowances) -> Allowances:
+def _rolled(
+    job: JobFile, pattern: Pattern, stack: Stack, layer: str, own: Allowances
+) -> Allowances:
     """Allowances with what a layer needs to turn over the edges: its cut line lies further out."""
     if job.construction is None:
         return own
-    rolls = edge_rolls(job.construction, stack, layer)
+    rolls = edge_rolls(job.construction, pattern, stack, layer)
     return replace(own, **{edge: own.of(edge) + more for edge, more in rolls.items()})
 
 
@@ -329,7 +335,7 @@ def _plan(job: JobFile, pattern: Pattern, stack: Stack) -> CutPlan:
     return CutPlan(
         job.pattern.title or job.pattern.file.stem,
         {
-            f.name: _rolled(job, stack, f.name, _allowances(job.allowance, f.allowance))
+            f.name: _rolled(job, pattern, stack, f.name, _allowances(job.allowance, f.allowance))
             for f in job.stack.fabric
         },
         cuttings,

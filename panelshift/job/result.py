@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..construction.laying import lay
 from ..construction.sewing import Bones, Construction, Sewn
@@ -89,9 +91,9 @@ def would_add(job: Job, turn: TurnOfCloth) -> str:
         bones = [Bones(stack.drafted, 7.0, part.thickness, drawn_as="outlines")]
     whole = Stack(kept, stack.drafted)
     try:
-        found = lay(Sewn(Construction(bones=bones), whole, seam), turn, at_waist=True)
+        found = lay(Sewn(Construction(bones=bones), whole, seam), turn, np.zeros(1))
     except ConstructionError:
-        found = lay(Sewn(Construction(), whole, seam), turn, at_waist=True)
+        found = lay(Sewn(Construction(), whole, seam), turn, np.zeros(1))
         bones = []
     both = 1.0 if turn.pattern.full else 2.0
     more = both * float(found.extra[-1].sum(axis=0)[0])
@@ -195,7 +197,11 @@ def cloth_options(job: JobFile) -> dict[str, ClothOptions]:
     """Widths, nap, shrinkage and spare of each fabric, by its name."""
     return {
         table.name: ClothOptions(
-            table.cloth_widths, table.nap, table.shrinkage, table.spare, table.folded
+            tuple(width * (1.0 - table.shrinkage_width) for width in table.cloth_widths),
+            table.nap,
+            table.shrinkage,
+            table.spare,
+            table.folded,
         )
         for table in job.stack.fabric
     }

@@ -14,11 +14,12 @@ from ..cutting.plan import Allowances, drawn_larger
 from ..errors import ScaleError
 from ..pattern.drawing import CODES as DRAWING_CODES, Remark
 from ..pattern.pattern import Pattern
+from ..stack import Fabric
 from ..units import LONGEST_MM, show
 from .checks import check_scale, height_of
-from .construction_keys import edge_rolls
 from .model import JobFile
 from .resolved import Job, panel_classes
+from .seamwork import edge_rolls
 from .slips import BOUNDS
 
 CODES: Final[dict[str, str]] = {
@@ -221,7 +222,7 @@ def _edges(job: Job) -> list[str]:
     assert table is not None  # a job that says how it is sewn
     lines = [f"edges: top {table.top}, bottom {table.bottom}"]
     for fabric in job.stack.fabrics:
-        for edge, more in edge_rolls(table, job.stack, fabric.name).items():
+        for edge, more in edge_rolls(table, job.pattern, job.stack, fabric.name).items():
             lines.append(
                 f"{fabric.name} turns over the {edge}: its cut line lies {show(more, job.units)} "
                 "further out; sew at the usual allowance from the cut edge"
@@ -233,10 +234,16 @@ def _taken_up(job: Job) -> list[str]:
     """Fabrics whose pieces are cut larger than they come out; all else is said of the corset."""
     return [
         f"{fabric.name}: pieces {larger} (take_up {fabric.take_up:g}, take_up_length "
-        f"{fabric.take_up_length:g}), allowances not; girths, growth and seams are told as sewn"
+        f"{fabric.take_up_length:g}{_reduced(fabric)}), allowances not; girths, growth and seams "
+        "are told as sewn"
         for fabric in job.stack.fabrics
         if fabric.cut_out and (larger := drawn_larger(fabric))
     ]
+
+
+def _reduced(fabric: Fabric) -> str:
+    parts = fabric.reduced, fabric.reduced_length
+    return f", reduced {parts[0]:g}, reduced_length {parts[1]:g}" if any(parts) else ""
 
 
 def _heights(job: Job) -> list[str]:

@@ -341,12 +341,15 @@ def _thicknesses(stack: Stack) -> Iterator[Slip]:
 
 def _taken_up(stack: Stack) -> Iterator[Slip]:
     for fabric in stack.fabrics:
-        for key in ("take_up", "take_up_length"):
+        for key in ("take_up", "take_up_length", "reduced", "reduced_length"):
             share: float = getattr(fabric, key)
+            taken = key in ("take_up", "take_up_length")
             yield Slip(
                 TAKE_UP,
                 share,
-                f"sewing is to take up {_percent(share)} of {fabric.name}",
+                f"sewing is to take up {_percent(share)} of {fabric.name}"
+                if taken
+                else f"{fabric.name} is to be cut {_percent(share)} smaller",
                 "measure a test piece before and after; a cloth that loses so much is better "
                 "quilted, or steamed, before it is cut",
                 fabric_key(fabric.name, key),

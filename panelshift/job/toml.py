@@ -100,10 +100,16 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
     stack = job.stack
     if stack.swatches is not None:
         stack = stack.model_copy(update={"swatches": folder / stack.swatches})
+    sewn = job.construction
+    if sewn is not None and sewn.swatches:
+        files = tuple(folder / file for file in sewn.swatches)
+        sewn = sewn.model_copy(update={"swatches": files})
     body = job.body
     if body.file is not None:
         body = body.model_copy(update={"file": folder / body.file})
-    return job.model_copy(update={"pattern": pattern, "stack": stack, "body": body})
+    return job.model_copy(
+        update={"pattern": pattern, "stack": stack, "body": body, "construction": sewn}
+    )
 
 
 @dataclass(frozen=True)

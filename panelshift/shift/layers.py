@@ -10,6 +10,7 @@ import numpy as np
 from ..body.turn import TurnOfCloth
 from ..construction.growth import Growth
 from ..construction.laying import Lay, flat_growth, lay
+from ..construction.leeway import Leeway, leeway_of
 from ..construction.sewing import Sewn
 from ..errors import ShiftError, StackError
 from ..outline import FloatArray
@@ -145,6 +146,21 @@ class Shifted:
     stack: Stack = field(repr=False)
     grown: Growth = field(repr=False)
     lay: Lay | None = field(default=None, repr=False)
+
+    @cached_property
+    def leeway(self) -> Leeway | None:
+        """How well growth is known at the levels of all panels, where it is said how it is sewn.
+
+        Returns
+        -------
+        Leeway or None
+        """
+        if self.lay is None:
+            return None
+        pattern = self.turn.pattern
+        heights = {level.height for panel in pattern.panels for level in panel.levels}
+        heights |= {0.0, *map(pattern.level_height, pattern.level_names())}
+        return leeway_of(self.lay, np.array(sorted(heights)))
 
     def layer(self, name: str) -> LayerPattern:
         """The layer of a fabric's name.

@@ -53,6 +53,9 @@ class Fabric:
     take_up, take_up_length : float
         Part of its width (round the body) and part of its length that a cut piece loses when it is
         quilted, corded, channelled or steamed, 0 to 0.4: it is cut larger by so much.
+    reduced, reduced_length : float
+        Part of its width (round the body) and part of its length by which a piece is cut smaller,
+        0 to 0.4, as it is stretched to its size when it is sewn: cloth on the bias, knits, net.
 
     Raises
     ------
@@ -82,6 +85,8 @@ class Fabric:
     by_height: tuple[tuple[float, float], ...] = ()
     take_up: float = 0.0
     take_up_length: float = 0.0
+    reduced: float = 0.0
+    reduced_length: float = 0.0
 
     def __post_init__(self) -> None:
         for label, value, low, high in (
@@ -100,12 +105,14 @@ class Fabric:
                     element=self.name,
                 )
 
-        for label, share in (("take_up", self.take_up), ("take_up_length", self.take_up_length)):
+        for label in ("take_up", "take_up_length", "reduced", "reduced_length"):
+            share = getattr(self, label)
             if not 0.0 <= share <= MOST_TAKEN_UP:
                 raise StackError(
                     f"{label} of fabric {self.name!r} is {share:g}, not between 0 and "
                     f"{MOST_TAKEN_UP:g}",
-                    remedy="It is the part that a cut piece loses when it is sewn, 0.02 for 2 %.",
+                    remedy="It is a part of the piece, 0.02 for 2 %: what it loses when it is sewn "
+                    "(take_up), or by what it is cut smaller to be stretched (reduced).",
                     element=self.name,
                 )
         if self.band is not None and not self.band[0] < self.band[1]:
@@ -117,8 +124,14 @@ class Fabric:
 
     @property
     def cut_larger(self) -> tuple[float, float]:
-        """Factors by which its pieces are drawn wider and longer, for what sewing takes up."""
-        return 1.0 / (1.0 - self.take_up), 1.0 / (1.0 - self.take_up_length)
+        """Factors by which its pieces are drawn wider and longer than they come out.
+
+        Larger for what sewing takes up, smaller where they are stretched to their size.
+        """
+        return (
+            (1.0 - self.reduced) / (1.0 - self.take_up),
+            (1.0 - self.reduced_length) / (1.0 - self.take_up_length),
+        )
 
     @property
     def changes_with_height(self) -> bool:

@@ -183,8 +183,10 @@ class Stack:
     def _at_heights(self) -> dict[tuple[Fabric, ...], Stack]:
         return {}
 
-    def distances_at(self, panels: Sequence[str], heights: FloatArray) -> FloatArray:
-        """What `distances` gives at each of several heights, shape (layers, panels, m), in mm.
+    def at_heights(
+        self, panels: Sequence[str], heights: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Every surface on panels at several heights, and what each fabric adds there.
 
         Parameters
         ----------
@@ -194,33 +196,24 @@ class Stack:
 
         Returns
         -------
-        ndarray
+        positions : ndarray, shape (layers + 2, panels, m)
+            Skin side, every mid-surface, outside, in mm from the drafted layer's.
+        builds : ndarray, shape (layers, panels, m)
+            In mm, 0 where a fabric does not lie.
         """
-        if not self.changes_with_height:
-            return np.repeat(self.distances(panels)[:, :, None], len(heights), axis=2)
-        return np.stack([self.at(h).distances(panels) for h in heights.tolist()], axis=-1)
-
-    def builds_at(self, panels: Sequence[str], heights: FloatArray) -> FloatArray:
-        """What each fabric adds on panels at heights in mm, shape (layers, panels, m).
-
-        Parameters
-        ----------
-        panels : sequence of str
-        heights : ndarray, shape (m,)
-            In mm above the waist.
-
-        Returns
-        -------
-        ndarray
-            0 where a fabric does not lie.
-        """
-        whole = np.zeros((len(self), len(panels), len(heights)))
-        for place, fabric in enumerate(self.fabrics):
-            here = [fabric.at(h) for h in heights.tolist()] if fabric.changes_with_height else []
-            for panel, name in enumerate(panels):
-                parts = [own.build * own.covers(name) for own in here]
-                whole[place, panel] = parts or fabric.build * fabric.covers(name)
-        return whole
+        every = [self.at(height) for height in heights.tolist()]
+        positions = np.zeros((len(self) + 2, len(panels), len(heights)))
+        builds = np.zeros((len(self), len(panels), len(heights)))
+        alike: dict[int, list[int]] = {}
+        for place, here in enumerate(every):
+            alike.setdefault(id(here), []).append(place)
+        for places in alike.values():
+            here = every[places[0]]
+            for number, name in enumerate(panels):
+                positions[:, number, places] = here.surfaces(name).positions[:, None]
+                own = [fabric.build * fabric.covers(name) for fabric in here.fabrics]
+                builds[:, number, places] = np.array(own)[:, None]
+        return positions, builds
 
     def surfaces(self, panel: str | None = None) -> Surfaces:
         """Every surface on a panel, with its uncertainty.

@@ -187,7 +187,8 @@ class BonedFit:
         first = self.readings[0]
         return (
             f"standing = {self.line.value:.2f}   # in the [[construction.bones]] of "
-            f"{first.width:g} by {first.thickness:g} mm on {first.flat.inner}"
+            f"{first.width:g} by {first.thickness:g} mm on {first.flat.inner}, with "
+            f"standing_uncertainty = {self.line.uncertainty:.2f}"
         )
 
     def warnings(self) -> tuple[str, ...]:

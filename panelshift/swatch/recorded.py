@@ -307,7 +307,12 @@ def _boned(line: _Line) -> BonedReading:
 
 def _trial(line: _Line) -> Trial:
     test: TrialKind = line.chosen("test", {name: name for name in TAKEN})
-    ways: dict[str, Way] = {"": "", "girth": "girth", "length": "length"}
+    ways: dict[str, Way] = {
+        "": "",
+        "girth": "girth",
+        "length": "length",
+        "bias": "bias",
+    }
     fold = test == "fold"
     if fold and not line.words.get("inner"):
         raise SwatchError("no inner layer", remedy="A fold has two cloths.", element=line.origin)

@@ -33,8 +33,18 @@ TAKEN: Final[Mapping[TrialKind, str]] = {
 }
 """Kinds of trials, and what each measures."""
 
-Way = Literal["", "girth", "length"]
-"""The way the piece lay on the body: round it, or up and down."""
+Way = Literal["", "girth", "length", "bias"]
+"""The way the piece lay on the body: round it, or up and down; or half way between its threads."""
+
+KEYS: Final[Mapping[tuple[TrialKind, Way], str]] = {
+    ("fold", ""): "fold_factor",
+    ("give", ""): "stretch",
+    ("give", "girth"): "stretch",
+    ("shrinkage", ""): "shrinkage",
+    ("shrinkage", "length"): "shrinkage",
+    ("shrinkage", "girth"): "shrinkage_width",
+}
+"""Keys of the job file that a kind of trial gives; what is taken up has others."""
 
 LOAD: Final = 0.05
 """Standard uncertainty of a load and the strip's width, as a part of what the strip gives."""
@@ -137,7 +147,12 @@ class TrialFit:
         """Layer and kind in words."""
         first = self.trials[0]
         pair = f"{first.inner} to {first.layer}" if first.inner else first.layer
-        way = {"": "", "girth": ", round the body", "length": ", up and down"}[first.way]
+        way = {
+            "": "",
+            "girth": ", round the body",
+            "length": ", up and down",
+            "bias": ", on the bias",
+        }[first.way]
         return f"{pair}: {TAKEN[first.kind]}{way}"
 
     @property
@@ -152,21 +167,6 @@ class TrialFit:
             f"{self.name}: {value:.2f}{unit}, 95 % between {low:.2f} and {high:.2f}{unit} "
             f"(uncertainty {spread:.2f}{unit}, from {len(self.trials)})"
         )
-
-    @property
-    def job_line(self) -> str:
-        """What to write into the job file; nothing where it has no key for it."""
-        key, way = {
-            "fold": ("fold_factor", ""),
-            "give": ("stretch", "girth"),
-            "shrinkage": ("shrinkage", "length"),
-        }.get(self.kind, ("", ""))
-        value = self.line.value
-        if not key or value <= 0.0 or self.trials[0].way not in ("", way):
-            return ""
-        if self.kind == "fold":
-            return f"fold_factor = {min(value, 1.0):.2f}   # in [construction]"
-        return f"{key} = {value:.4f}   # in the [[stack.fabric]] of {self.trials[0].layer}"
 
     @property
     def taken_up(self) -> float:
@@ -247,28 +247,56 @@ def fit_trials(
     return TrialFit(tuple(trials), line)
 
 
-def take_up_lines(fits: Sequence[TrialFit]) -> list[str]:
-    """Lines for the job of what all that is sewn into a fabric takes up, one for each way.
+@dataclass(frozen=True)
+class JobEntry:
+    """A key of the job file that test pieces give: of a fabric, or of the whole corset if empty."""
 
-    One after the other: 1 - (1 - a)(1 - b). Nothing where it is more than can be drawn larger.
+    layer: str
+    key: str
+    value: float
+    uncertainty: float
+    words: str = ""
+
+    @property
+    def line(self) -> str:
+        """What to write into the job file."""
+        if not self.layer:
+            return (
+                f"{self.key} = {self.value:.2f}   # in [construction], with {self.key}_uncertainty "
+                f"= {self.uncertainty:.2f}"
+            )
+        words = f": {self.words}" if self.words else ""
+        return f"{self.key} = {self.value:.4f}   # in the [[stack.fabric]] of {self.layer}{words}"
+
+
+def job_entries(fits: Sequence[TrialFit]) -> list[JobEntry]:
+    """What test pieces give a job.
+
+    All that is sewn into a fabric takes up one part each way, one after the other:
+    1 - (1 - a)(1 - b). Nothing where it is more than can be drawn larger.
     """
+    entries = []
+    for fit in fits:
+        first, value = fit.trials[0], min(fit.line.value, 1.0)
+        if (key := KEYS.get((fit.kind, first.way), "")) and value > 0.0:
+            layer = "" if fit.kind == "fold" else first.layer
+            entries.append(JobEntry(layer, key, value, min(fit.line.uncertainty, 1.0)))
     found: dict[tuple[str, str], list[TrialFit]] = {}
     for fit in fits:
         if fit.taken_up > 0.0:
             key = "take_up_length" if fit.trials[0].way == "length" else "take_up"
             found.setdefault((fit.trials[0].layer, key), []).append(fit)
-    lines = []
     for (layer, key), own in found.items():
         share = 1.0 - math.prod(1.0 - fit.taken_up for fit in own)
         if not 5e-5 <= share <= MOST_DRAWN_LARGER:
             continue
-        words = f"in the [[stack.fabric]] of {layer}: {', '.join(fit.kind for fit in own)}"
+        words = ", ".join(fit.kind for fit in own)
         for fit in own:
             if fit.kind == "channels":
                 apart = fit.line.value / fit.taken_up
                 words += f" as close as on the piece, one every {apart:.3g} mm"
-        lines.append(f"{key} = {share:.4f}   # {words}")
-    return lines
+        entries.append(JobEntry(layer, key, share, 0.0, words))
+    return entries
 
 
 def group_of(trial: Trial) -> tuple[str, ...]:

@@ -355,7 +355,7 @@ def test_channels_stitched_through_against_hulls_between_the_lines() -> None:
     panel = face.panel_at(np.full(len(psi), level), psi)
     height = (((psi[:, None] > low) & (psi[:, None] < high) & (ridges.on == 1)) * thick).sum(axis=1)
     points = face.centres[level, panel] + (face.radii[level, panel] + height) * np.exp(1j * psi)
-    casings = ridges.kind >= 0
+    casings = ridges.casing >= 0
     lines = np.unique(np.concatenate([[0.0, end], low[casings], high[casings]]))
     whole = 0.0
     for first, last in itertools.pairwise(lines):

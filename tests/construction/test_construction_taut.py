@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
+from scipy.spatial import ConvexHull
 from shapely import MultiPoint
 
 from panelshift.construction.taut import Columns, Face, Path, Relief, taut
@@ -122,6 +124,38 @@ def test_a_hold_beside_a_ridge() -> None:
     a = R + 1.5
     chord = math.sqrt((a - R) ** 2 + 4.0 * a * R * math.sin(1.5 / R) ** 2) - 3.0
     assert path.extra.sum() == pytest.approx(corner(1.5)[1] + chord, abs=1e-9)
+
+
+def test_beyond_a_bone_s_end_what_cloth_needs_falls_in_proportion() -> None:
+    # Hull of a cylinder and a bar that ends 10 mm above its rim, by an outside library.
+    t, w, room = 1.5, 7.0, 10.0
+    turn = np.linspace(-np.pi, np.pi, 1441)[:-1]
+    across = np.linspace(-0.5, 0.5, 9) * w / R
+    points = np.vstack(
+        [
+            np.column_stack([r * np.cos(psi), r * np.sin(psi), np.full(len(psi), z)])
+            for r, psi, z in ((R, turn, 0.0), (R, turn, room), (R + t, across, room))
+        ]
+    )
+    hull = ConvexHull(points, qhull_options="QJ")
+    whole = t * w / R + 2.0 * corner(t)[1]
+    for part in (0.9, 0.6, 0.3):
+        cut = []
+        for a, b in itertools.combinations(range(3), 2):
+            one, two = (points[hull.simplices[:, k]] for k in (a, b))
+            meets = (one[:, 2] - part * room) * (two[:, 2] - part * room) < 0.0
+            one, two = one[meets], two[meets]
+            share = (part * room - one[:, 2]) / (two[:, 2] - one[:, 2])
+            cut.append((one + share[:, None] * (two - one))[:, :2])
+        ring = np.asarray(MultiPoint(np.vstack(cut)).convex_hull.exterior.coords)
+        bare = 2.0 * len(turn) * R * math.sin(math.pi / len(turn))
+        found = np.hypot(*np.diff(ring, axis=0).T).sum() - bare
+        assert found == pytest.approx(part * whole, abs=2e-3)
+        # The same by a lower ridge, as it is laid.
+        half = np.array([1.4 - 0.5 * w / R]), np.array([1.4 + 0.5 * w / R])
+        path = over(round_face(), *half, np.array([t * part ** (2.0 / 3.0)]))
+        assert path.extra.sum() == pytest.approx(part * whole, rel=0.12)
+        assert path.extra.sum() >= part * whole
 
 
 @settings(max_examples=40, deadline=None)

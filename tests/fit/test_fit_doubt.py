@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from panelshift.body.turn import turn_of_cloth
 from panelshift.cli.reports.outcomes import cut_text
+from panelshift.construction.sewing import Bones, Construction, Sewn, Shell
 from panelshift.fit.fact_rows import facts_json, rows
 from panelshift.fit.facts import FitFacts
-from panelshift.fit.girths import doubt_words, growth_spread, together
+from panelshift.fit.girths import finished_girths
+from panelshift.fit.plus_minus import doubt_words, growth_by_body, growth_spread, together
 from panelshift.job import read_job
 from panelshift.job.model import JobFile
 from panelshift.job.resolved import resolve
 from panelshift.job.result import cut, fit_job
+from panelshift.shift import Shifted, shift
+from panelshift.stack import Stack
 
 SAMPLE = Path(__file__).parents[2] / "sample_patterns" / "hourglass.toml"
 
@@ -50,12 +57,57 @@ def test_growth_carries_body_and_cloth_in_quadrature() -> None:
         spread = turn.spread_at(panel, level.height)
         assert spread is not None
         assert item.by_body == pytest.approx(abs(layer.distances[panel]) * spread)
-        cloth = growth_spread(shifted.stack, turn, layer.place, panel, level.height)
+        cloth = growth_spread(shifted, layer.place, panel, level.height)
         assert cloth is not None
         assert item.plus_minus == pytest.approx(math.sqrt(cloth**2 + item.by_body**2))
         seen += item.by_body > cloth > 0.0
     # The body is less well known than cloth that was measured.
     assert seen > 10
+
+
+def sewn_with(*shells: Shell, **others: Any) -> Shifted:
+    """The sample of known thicknesses without part-covering layers, sewn so."""
+    job = resolve(job_with("mean"))
+    stack = Stack([f for f in job.stack.fabrics if f.coverage == 1.0], "coutille")
+    how = Sewn(Construction(shells, **others), stack)
+    turn = turn_of_cloth(job.pattern, job.body, job.classes, gap=job.gap)
+    return shift(job.pattern, stack, turn, how)
+
+
+def test_laid_anew_with_each_number_changed_is_the_flat_formula_where_all_is_flat() -> None:
+    names = ("lining", "coutille", "interlining", "brocade")
+    sewn = sewn_with(*(Shell([name], held="fused") for name in names))
+    flat = shift(sewn.turn.pattern, sewn.stack, sewn.turn)
+    for layer, panel in ((0, 1), (3, 2), (3, 5)):
+        for of in (growth_spread, growth_by_body):
+            assert of(sewn, layer, panel, 0.0) == pytest.approx(of(flat, layer, panel, 0.0))
+    one, two = (
+        finished_girths(found.turn, found.stack, "lining", gap=50.0, lay=found.lay, leeway=leeway)
+        for found, leeway in ((flat, None), (sewn, sewn.leeway))
+    )
+    for row, other in zip(one, two, strict=True):
+        for surface, spread in row.plus_minus.items():
+            assert other.plus_minus[surface] == pytest.approx(spread, rel=1e-4)
+
+
+def test_what_is_measured_of_the_sewing_is_in_the_plus_or_minus() -> None:
+    bones = Bones("coutille", 5.5, 1.5, standing=1.0, standing_uncertainty=0.1)
+    lined = Shell(["interlining", "brocade"])
+    at, higher = (sewn_with(lined, bones=[replace(bones, standing=1.0 + by)]) for by in (0.0, 0.1))
+    sure = sewn_with(lined, bones=[replace(bones, standing_uncertainty=0.0)])
+    more = higher.growth(3, 2, 0.0) - at.growth(3, 2, 0.0)
+    known, all_in = (growth_spread(found, 3, 2, 0.0) for found in (sure, at))
+    assert known is not None
+    assert all_in is not None
+    # To first order, as such ranges are.
+    assert math.sqrt(all_in**2 - known**2) == pytest.approx(1.96 * more, rel=0.05)
+    folded = sewn_with(lined, fold_factor=0.5, fold_factor_uncertainty=0.2)
+    plain = sewn_with(lined, fold_factor=0.5)
+    wide, slim = (growth_spread(found, 3, 2, 0.0) for found in (folded, plain))
+    assert wide is not None
+    assert slim is not None
+    turned = 0.475 * math.pi
+    assert math.sqrt(wide**2 - slim**2) == pytest.approx(1.96 * 0.2 * turned, rel=0.01)
 
 
 def test_lengths_of_seams_carry_both() -> None:

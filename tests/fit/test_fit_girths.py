@@ -24,11 +24,12 @@ from panelshift.fit.girths import (
     SKIN,
     LevelGirths,
     finished_girths,
-    growth_spread,
     short_panels,
     surface_distances,
     whole_levels,
 )
+from panelshift.fit.plus_minus import growth_spread
+from panelshift.shift import shift
 from panelshift.stack import Fabric, MeasuredDistance, Stack
 from tests.support.drafts import both_halves, cone_gores, drawn, round_gores, walls
 from tests.support.runs import read_pattern
@@ -302,10 +303,11 @@ def test_growth_carries_the_uncertainty_of_its_distance() -> None:
     stack = Stack(UNSURE[:2], "lining")
     # The middles are half of each thickness apart.
     u = 0.5 * np.hypot(0.02, 0.03)
-    spread = growth_spread(stack, turn, 1, 3, 0.0)
+    shifted = shift(turn.pattern, stack, turn)
+    spread = growth_spread(shifted, 1, 3, 0.0)
     assert spread == pytest.approx(NORMAL_95 * u * turn.growth_at(3, 0.0), rel=1e-9)
-    assert growth_spread(stack, turn, 0, 3, 0.0) == 0.0
-    assert growth_spread(Stack(CLOTHS), turn, 1, 3, 0.0) is None
+    assert growth_spread(shifted, 0, 3, 0.0) == 0.0
+    assert growth_spread(shift(turn.pattern, Stack(CLOTHS), turn), 1, 3, 0.0) is None
 
 
 def test_perimeter_oracle_agrees_with_the_section() -> None:

@@ -11,10 +11,18 @@ import pytest
 from panelshift.construction.account import channels_take, construction_lines, needed_at
 from panelshift.construction.edges import roll, turned_in
 from panelshift.construction.sewing import Bones, Shell
+from panelshift.construction.tension import stretch_along
 from panelshift.errors import ConstructionError, PanelshiftError
 from panelshift.job import cut, read_job, resolve
+from panelshift.job.construction_keys import (
+    BonesTable,
+    ConstructionTable,
+    ShellTable,
+    StripTable,
+)
 from panelshift.job.result import fit_job, shift_job, would_add
 from panelshift.job.said import settings
+from panelshift.job.sewing_fields import sewing_fields
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
 SEWN = (SAMPLES / "hourglass_sewn.toml").read_text(encoding="utf-8")
@@ -121,6 +129,95 @@ def test_a_measured_height_goes_before_all(tmp_path: Path) -> None:
     assert needed_at(low, 0.0)[0][-1] < needed_at(full, 0.0)[0][-1] - 2.0
 
 
+BONED = (
+    "inner,outer,former,length,bones,bone_width,bone_thickness,flat_overhang,overhang\n"
+    "coutille,brocade,80,180,4,5.5,1.5,3.0,4.6\ncoutille,brocade,80,180,4,5.5,1.5,3.0,4.9\n"
+)
+PIECES = (
+    "test,layer,inner,way,before,after,short,count\n"
+    "give,brocade,,girth,300,304,,\nstitching,brocade,,girth,200,196,,\n"
+    "fold,brocade,interlining,,,,2.4,3\n"
+)
+MADE = ('body = "soft" ', 'body = "soft"\nswatches = ["bones.csv", "pieces.csv"] ')
+
+
+def test_swatches_of_bones_and_test_pieces_are_read_straight_into_keys(tmp_path: Path) -> None:
+    path = job_of(tmp_path, SEWN, MADE)
+    (tmp_path / "bones.csv").write_text(BONED, encoding="utf-8")
+    (tmp_path / "pieces.csv").write_text(PIECES, encoding="utf-8")
+    found = resolve(read_job(path))
+    assert found.sewn is not None
+    how = found.sewn.construction
+    assert 0.5 < how.bones[0].height < 1.2
+    assert how.bones[0].standing_uncertainty > 0.05
+    assert how.stretch["brocade"] == pytest.approx(4.0 / 300.0)
+    # Three seams of two cloths whose middles lie half of both thicknesses apart.
+    assert how.fold_factor == pytest.approx(2.4 / (3.0 * math.pi * 0.475))
+    assert how.fold_factor_uncertainty > 0.05
+    assert found.stack.fabrics[-1].take_up == pytest.approx(0.02)
+    assert {file.name for file in found.file.sources()} >= {"bones.csv", "pieces.csv"}
+    lines = settings(found)
+    assert any("as measured" in line for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("change", "boned", "words"),
+    [
+        (("width = 5.5", "width = 5.5\nstanding = 0.9"), BONED, "is stated, and bones.csv"),
+        (("thickness = 1.5", "thickness = 1.2"), BONED, r"no \[\[construction.bones\]\] are 5.5"),
+        (("", ""), "inner,outer,former,length,overhang\na,b,80,180,4\n", "flat swatches"),
+    ],
+)
+def test_swatches_that_do_not_fit_the_job(
+    tmp_path: Path, change: tuple[str, str], boned: str, words: str
+) -> None:
+    path = job_of(tmp_path, SEWN, MADE, change)
+    (tmp_path / "bones.csv").write_text(boned, encoding="utf-8")
+    with pytest.raises(PanelshiftError, match=words) as caught:
+        resolve(read_job(path))
+    assert caught.value.remedy
+
+
+def test_stretch_by_direction_is_that_of_the_grain(tmp_path: Path) -> None:
+    table = "{ warp = 0.004, weft = 0.01, bias = 0.06 }"
+    change = ("thickness = 0.65", f"thickness = 0.65\nstretch = {table}")
+    found = resolve(read_job(job_of(tmp_path, SEWN, change)))
+    assert found.sewn is not None
+    # The grain runs up the panels: what goes round the body is the weft, or nearly.
+    assert found.sewn.construction.stretch["brocade"] == pytest.approx(0.01, abs=2e-3)
+    angles = np.array([0.0, 0.5 * math.pi, 0.25 * math.pi])
+    assert stretch_along(0.004, 0.01, 0.06, angles) == pytest.approx([0.004, 0.01, 0.06])
+
+
+def test_fields_for_a_form_are_those_of_the_tables() -> None:
+    job = read_job(SAMPLES / "hourglass_sewn.toml")
+    groups = sewing_fields(job, ("1 centre front",))
+    paths = {group.path for group in groups if group.present}
+    assert ("construction", "bones", 0) in paths
+    assert ("construction", "bones", 1) not in paths
+    own = {item.path: item for group in groups for item in group.fields}
+    width = own["construction", "bones", 0, "width"]
+    assert (width.current, width.kind, width.unit, width.needed) == (5.5, "length", "mm", True)
+    assert own["construction", "shell", 0, "allowance"].default == "10.00 mm"
+    assert own["construction", "strength_layer"].default == "coutille"
+    assert dict(own["construction", "shell", 0, "seams"].options)["felled"] == "felled to the back"
+    assert ("stack", "fabric", 1, "from") in own
+    tables = {"shell": ShellTable, "bones": BonesTable, "strip": StripTable}
+    for kind, table in {**tables, "construction": ConstructionTable}.items():
+        place = 0 if kind == "construction" else 1
+        keys = {p[-1] for p in own if p[:1] == ("construction",) and p[place] == kind}
+        keys = {key for key in keys if isinstance(key, str)}
+        named = {item.alias or key for key, item in table.model_fields.items()}
+        if kind == "construction":
+            keys, named = keys & named, named - {*tables, "swatches"}
+        assert keys == named, kind
+    for item in own.values():
+        assert item.label
+        assert item.help.endswith(".")
+        assert item.needed or item.default
+        assert item.kind != "choice" or item.options
+
+
 def test_a_fold_factor_is_added_to_the_outer_cloth_only(tmp_path: Path) -> None:
     plain = shift_job(resolve(read_job(SAMPLES / "hourglass_sewn.toml")))
     change = ('body = "soft" ', 'body = "soft"\nfold_factor = 0.5 ')
@@ -136,7 +233,8 @@ def test_edges_that_turn_put_the_cut_line_further_out(tmp_path: Path) -> None:
     change = ('body = "soft" ', 'body = "soft"\ntop = "faced"\nbottom = "bagged" ')
     job = resolve(read_job(job_of(tmp_path, SEWN, change)))
     own = job.plan.allowances["brocade"]
-    apart = job.stack.surfaces().distance(0, 4)
+    # From the lining's middle to the brocade's; the waist tape does not lie at the edges.
+    apart = 0.5 * 0.2 + 0.45 + 0.3 + 0.5 * 0.65
     assert own.top == pytest.approx(8.0 + math.pi * apart)
     assert own.bottom == pytest.approx(8.0 + 0.5 * math.pi * apart)
     assert job.plan.allowances["lining"].top == 8.0

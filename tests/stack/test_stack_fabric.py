@@ -19,9 +19,9 @@ def test_a_band_lies_where_it_lies_and_nowhere_else() -> None:
     tape = Fabric("waist tape", 0.5, band=(-12.0, 12.0))
     stack = Stack([Fabric("coutille", 0.4), tape, Fabric("satin", 0.3)])
     heights = np.array([-13.0, -12.0, 0.0, 12.0, 13.0])
-    satin = stack.distances_at(["one"], heights)[2, 0]
+    satin = stack.at_heights(["one"], heights)[0][3, 0]
     assert satin.tolist() == pytest.approx([0.35, 0.85, 0.85, 0.85, 0.35])
-    assert stack.builds_at(["one"], heights)[1, 0].tolist() == [0.0, 0.5, 0.5, 0.5, 0.0]
+    assert stack.at_heights(["one"], heights)[1][1, 0].tolist() == [0.0, 0.5, 0.5, 0.5, 0.0]
     assert stack.changes_with_height
     assert not Stack([Fabric("coutille", 0.4)]).changes_with_height
     assert stack.at(0.0) is stack.at(5.0)

@@ -128,7 +128,7 @@ def test_a_file_of_pieces_is_read_and_told(tmp_path) -> None:
     lines = shown[shown.index("For the job file:") :].splitlines()[2:4]
     assert lines == [
         "stretch = 0.0133   # in the [[stack.fabric]] of brocade",
-        "fold_factor = 0.57   # in [construction]",
+        "fold_factor = 0.57   # in [construction], with fold_factor_uncertainty = 0.10",
     ]
     found = {
         item["kind"]: item

@@ -12,7 +12,7 @@ from ...construction.account import outcome_lines
 from ...cutting.composing import CAUTION
 from ...cutting.verdict import verdict, walked_as_cut
 from ...fit.first_page import former_length, needs_former
-from ...fit.girths import doubt_words, layer_by_body
+from ...fit.plus_minus import doubt_words, layer_by_body
 from ...fit.rolling import rolling_guide
 from ...job.resolved import Job
 from ...job.result import CutResult, would_add
