@@ -235,9 +235,13 @@ class Sections:
     def _padding(self) -> FloatArray:
         """What flooring has added to the arc up to each direction of the grid, in mm."""
         bare = _on_grid(self.coefficients * _BENDING)
-        lack = np.maximum(LEAST_RADIUS * self.coefficients[:, :1].real - bare, 0.0)
+        least = LEAST_RADIUS * self.coefficients[:, 0].real
         result = np.zeros_like(bare)
-        np.cumsum(0.5 * (lack[:, 1:] + lack[:, :-1]) * _ANGLES[1], axis=1, out=result[:, 1:])
+        # Few sections are as sharp as that.
+        sharp = bare.min(axis=1) < least
+        lack = np.maximum(least[sharp, None] - bare[sharp], 0.0)
+        steps = 0.5 * (lack[:, 1:] + lack[:, :-1]) * _ANGLES[1]
+        result[sharp, 1:] = np.cumsum(steps, axis=1)
         return result
 
     @cached_property
