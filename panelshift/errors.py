@@ -97,6 +97,10 @@ class PdfError(PanelshiftError, ValueError):
     """A PDF that is locked or damaged, or whose pages do not make up one drawing."""
 
 
+class DxfError(PanelshiftError, ValueError):
+    """A DXF file that cannot be read, whose unit is open, or that shows no lines."""
+
+
 class CurveError(PanelshiftError, ValueError):
     """A curve whose numbers make no sense: not finite, of the wrong shape, or empty."""
 

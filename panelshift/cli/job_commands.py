@@ -22,14 +22,16 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("job", type=click.Path(path_type=Path))
 @out_option("the cutting files")
-def cut(job: Path, out: Path, overwrite: bool) -> None:
+@click.option("--dxf", is_flag=True, help="A DXF of each layer as well, for cutting machines.")
+def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> None:
     """Write one cutting file for each layer of JOB.toml, an overlay of all, and a cutting list."""
     from ..job import cut as carry_out, read_job, resolve
     from .reports.outcomes import cut_text
 
     result = carry_out(resolve(read_job(job), source=str(job)))
     check_directory(out)
-    files = {out / name: content for name, content in result.files.items()}
+    contents = {**result.files, **(result.machine_files() if dxf else {})}
+    files = {out / name: content for name, content in contents.items()}
     write(
         files,
         overwrite=overwrite,

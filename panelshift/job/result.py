@@ -18,6 +18,7 @@ from ..errors import ConstructionError
 from ..fit.matching import disagreeing_tapes
 from ..needs import ClothOptions
 from ..needs.cutting_list import ListLine, cutting_list, list_csv, list_words
+from ..sheets.sheet import Sheet
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
 from ..stack import Stack
@@ -44,6 +45,8 @@ class CutResult:
     ----------
     drawings : mapping of file name to bytes
         One SVG for each layer that is cut, the overlay, and facings and strips if there are any.
+    sheets : mapping of str to Sheet
+        What is drawn to be cut, by the name of its files without what follows the dot.
     lines : sequence of ListLine
         Everything that is cut: pieces of cloth, and what the job's extras ask for.
     """
@@ -51,8 +54,18 @@ class CutResult:
     job: Job
     shifted: Shifted
     drawings: Mapping[str, bytes]
+    sheets: Mapping[str, Sheet]
     lines: Sequence[ListLine]
     warnings: tuple[str, ...]
+
+    def machine_files(self) -> dict[str, bytes]:
+        """One DXF for each layer that is cut, by file name, for cutting machines.
+
+        Raises `OutputError` if the package ezdxf is not installed.
+        """
+        from ..sheets.dxf_writer import sheet_dxf
+
+        return {f"{stem}.dxf": sheet_dxf(sheet) for stem, sheet in self.sheets.items()}
 
     @property
     def files(self) -> dict[str, bytes]:
@@ -117,18 +130,18 @@ def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
     Raises `PanelshiftError` for see `shift_job`.
     """
     shifted = shift_job(job) if shifted is None else shifted
-    drawings = {}
     layers = cut_layers(shifted)
-    sheets = layer_sheets(shifted, layers, job.plan)
-    for layer, sheet in zip(layers, sheets, strict=True):
-        drawings[f"{layer_stem(layer)}.svg"] = sheet_svg(sheet)
+    stems = [layer_stem(layer) for layer in layers]
+    sheets = dict(zip(stems, layer_sheets(shifted, layers, job.plan), strict=True))
+    drawings = {f"{stem}.svg": sheet_svg(sheet) for stem, sheet in sheets.items()}
     drawings["overlay.svg"] = sheet_svg(overlay_sheet(shifted, job.plan))
     loose = loose_pieces(shifted, job.plan, job.gap)
     if beside := loose_parts(loose, job.plan):
-        drawings[f"{LOOSE_STEM}.svg"] = sheet_svg(loose_sheet(beside, job.plan))
+        sheets[LOOSE_STEM] = loose_sheet(beside, job.plan)
+        drawings[f"{LOOSE_STEM}.svg"] = sheet_svg(sheets[LOOSE_STEM])
     doubted = disagreeing_tapes(shifted.turn, job.body, job.units)
     told = (*job.warnings, *(remark.words for remark in doubted))
-    return CutResult(job, shifted, drawings, cutting_list(shifted, job.plan, loose), told)
+    return CutResult(job, shifted, drawings, sheets, cutting_list(shifted, job.plan, loose), told)
 
 
 def print_job(

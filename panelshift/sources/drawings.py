@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import Final
 
-from ..errors import PdfError, SvgError
+from ..errors import DxfError, PanelshiftError, PdfError, SvgError
 from ..files.contents import file_bytes, read_bounded
 from ..pattern.drawing import Drawing
 from .svg import read_svg
@@ -28,13 +28,14 @@ _PICTURES: Final = {
 def read_drawing(
     source: str | os.PathLike[str] | bytes, *, page: int | None = None, name: str = ""
 ) -> Drawing:
-    """Read the curves and texts of a draft: SVG, or PDF.
+    """Read the curves and texts of a draft: SVG, PDF or DXF.
 
     *source*: a file, or what it holds as bytes. *page*: of a PDF, from 1 on. *name*: what to call
     the source in messages, if it is bytes.
 
-    Raises `SvgError`, `PdfError` or `CurveError`: see `panelshift.sources.svg.read_svg` and
-    `panelshift.sources.pdf.read_pdf`.
+    Raises `SvgError`, `PdfError`, `DxfError` or `CurveError` as the reader of its kind does: see
+    `panelshift.sources.svg.read_svg`, `panelshift.sources.pdf.read_pdf` and
+    `panelshift.sources.dxf.read_dxf`.
     """
     head = source[:_HEAD] if isinstance(source, bytes) else _head(source)
     origin = name if isinstance(source, bytes) else os.fspath(source)
@@ -43,6 +44,13 @@ def read_drawing(
 
         data = source if isinstance(source, bytes) else _pdf(source)
         return read_pdf(data, page=page, name=origin)
+    if _is_dxf(head):
+        from .dxf import MOST_BYTES, read_dxf
+
+        if page is not None:
+            raise _no_pages(page, origin)
+        data = source if isinstance(source, bytes) else _content(source, MOST_BYTES, DxfError)
+        return read_dxf(data, name=origin)
     kind = next((kind for magic, kind in _PICTURES.items() if head.startswith(magic)), "")
     if kind:
         raise SvgError(
@@ -51,11 +59,7 @@ def read_drawing(
             source=origin,
         )
     if page is not None:
-        raise SvgError(
-            f"page {page} is asked for, but only a PDF has pages",
-            remedy="Take page out of [pattern], or leave --page away.",
-            source=origin,
-        )
+        raise _no_pages(page, origin)
     return read_svg(source, name=name)
 
 
@@ -71,13 +75,34 @@ def pages_of(source: str | os.PathLike[str]) -> list[tuple[int, Drawing]]:
 def _pdf(path: str | os.PathLike[str]) -> bytes:
     from .pdf.opening import MOST_BYTES
 
+    return _content(path, MOST_BYTES, PdfError)
+
+
+def _content(path: str | os.PathLike[str], most: int, error: type[PanelshiftError]) -> bytes:
     return read_bounded(
         Path(path),
-        MOST_BYTES,
-        PdfError,
+        most,
+        error,
         check="Check that you may open it.",
-        too_large=("the file is too large", "Save the pattern's pages alone."),
+        too_large=("the file is too large", "Save the pattern alone, without pictures."),
     )
+
+
+def _no_pages(page: int, origin: str) -> SvgError:
+    return SvgError(
+        f"page {page} is asked for, but only a PDF has pages",
+        remedy="Take page out of [pattern], or leave --page away.",
+        source=origin,
+    )
+
+
+def _is_dxf(head: bytes) -> bool:
+    """Whether a file begins as DXF does: with a comment or a section, or the sentinel of its binary
+    form."""
+    if head.startswith(b"AutoCAD Binary DXF"):
+        return True
+    lines = [line.strip() for line in head.lstrip(b"\xef\xbb\xbf").split(b"\n")[:2]]
+    return len(lines) == 2 and (lines[0] == b"999" or lines == [b"0", b"SECTION"])
 
 
 def _head(path: str | os.PathLike[str]) -> bytes:

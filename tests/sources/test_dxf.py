@@ -1,0 +1,296 @@
+"""DXF in and out: what ezdxf draws is read in mm, and what is written is read back tag by tag."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import ezdxf
+import numpy as np
+import pytest
+import shapely
+from click.testing import CliRunner
+
+from panelshift.cli import main
+from panelshift.draft import assemble
+from panelshift.errors import DxfError, SvgError
+from panelshift.outline import Curve
+from panelshift.outline.bezier import LINE
+from panelshift.outline.measure import length
+from panelshift.sheets.dxf_writer import sheet_dxf
+from panelshift.sheets.sheet import Sheet, Stroke
+from panelshift.sources.drawings import read_drawing
+from panelshift.sources.svg import read_svg
+
+SAMPLES = Path(__file__).parents[2] / "sample_patterns"
+
+
+def made(draw: Callable[..., object], *, units: int = 4, measurement: int | None = None) -> bytes:
+    document = ezdxf.new("R2010", units=units)
+    draw(document, document.modelspace())
+    stream = io.StringIO()
+    document.write(stream)
+    return stream.getvalue().encode()
+
+
+def shapes(draw: Callable[..., object], **how: int):
+    return read_drawing(made(draw, **how)).shapes
+
+
+@pytest.mark.parametrize(("units", "mm"), [(1, 25.4), (4, 1.0), (5, 10.0), (6, 1000.0)])
+def test_units_are_those_of_the_file(units: int, mm: float) -> None:
+    (shape,) = shapes(lambda _, space: space.add_line((1, 1), (4, 5)), units=units)
+    assert length(shape.curve) == pytest.approx(5.0 * mm)
+
+
+@pytest.mark.parametrize(("tall", "mm"), [(400.0, 1.0), (15.0, 25.4)])
+def test_a_unit_that_is_not_stated_is_told_by_the_size(tall: float, mm: float) -> None:
+    drawing = read_drawing(made(lambda _, s: s.add_line((0, 0), (0, tall)), units=0))
+    assert length(drawing.shapes[0].curve) == pytest.approx(tall * mm)
+    assert "does not say its unit" in drawing.warnings[0]
+
+
+@pytest.mark.parametrize("tall", [3.0, 40_000.0])
+def test_a_unit_that_nothing_tells_is_refused(tall: float) -> None:
+    with pytest.raises(DxfError, match="does not say its unit"):
+        read_drawing(made(lambda _, s: s.add_line((0, 0), (0, tall)), units=0))
+
+
+def test_y_runs_upwards_and_texts_stand_where_they_are() -> None:
+    def draw(_: object, space) -> None:
+        space.add_line((0, 0), (100, 0))
+        space.add_line((0, 300), (100, 300))
+        text = space.add_text("centre front", height=8, rotation=90, dxfattribs={"layer": "names"})
+        text.set_placement((50, 100))
+
+    drawing = read_drawing(made(draw))
+    assert drawing.shapes[0].curve.start.tolist() == [10.0, 310.0]
+    assert drawing.shapes[1].curve.start.tolist() == [10.0, 10.0]
+    (text,) = drawing.texts
+    assert (text.content, text.size, text.groups) == ("centre front", 8.0, ("names",))
+    assert text.anchor.tolist() == [60.0, 210.0]
+    assert text.angle == pytest.approx(-math.pi / 2)
+
+
+def test_bulges_are_arcs() -> None:
+    # A bulge is the tangent of a quarter of the angle: 1 is half a circle.
+    points = [(0, 0, 0), (300, 0, 1.0), (300, 200, 0), (0, 200, math.tan(math.pi / 8))]
+    (shape,) = shapes(lambda _, s: s.add_lwpolyline(points, format="xyb", close=True))
+    quarter = 200 / math.sqrt(2) * math.pi / 2
+    assert shape.curve.closed
+    assert length(shape.curve) == pytest.approx(600.0 + 100 * math.pi + quarter, abs=1e-3)
+
+
+def test_arcs_ellipses_and_splines_lie_where_they_should() -> None:
+    def draw(_: object, space) -> None:
+        space.add_circle((0, 0), 500)
+        space.add_arc((0, 0), 300, 20, 140)
+        space.add_ellipse((0, 0), (400, 0), 0.5)
+        space.add_spline([(0, 0), (100, 300), (250, 200), (400, 350)])
+        space.add_rational_spline([(0, 0), (100, 300), (250, 200), (400, 350)], [1, 2, 3, 1])
+
+    circle, arc, ellipse, spline, rational = read_drawing(made(draw)).shapes
+    assert length(circle.curve) == pytest.approx(1000 * math.pi, abs=1e-3)
+    assert length(arc.curve) == pytest.approx(300 * math.radians(120), abs=1e-3)
+    middle = circle.curve.bounds().mean(axis=0)
+    points = ellipse.curve.flatten(0.001) - middle
+    assert np.abs(np.hypot(points[:, 0] / 400, points[:, 1] / 200) - 1).max() * 400 < 0.005
+    for shape, entity in zip(
+        (spline, rational),
+        list(ezdxf.read(io.StringIO(made(draw).decode())).modelspace())[3:],
+        strict=True,
+    ):
+        exact = np.array([[p.x, -p.y] for p in entity.flattening(0.003)])
+        own = shape.curve.flatten(0.003)
+        shift = own[0] - exact[0]
+        away = shapely.LineString(own).hausdorff_distance(shapely.LineString(exact + shift))
+        assert away < 0.02
+
+
+def test_blocks_in_blocks_turned_and_mirrored() -> None:
+    def draw(document, space) -> None:
+        inner = document.blocks.new("notch")
+        inner.add_line((0, 0), (10, 0), dxfattribs={"layer": "marks"})
+        outer = document.blocks.new("side front")
+        outer.add_blockref("notch", (100, 0), dxfattribs={"rotation": 90})
+        outer.add_lwpolyline([(0, 0, 0.5), (200, 0, 0), (200, 300, 0)], format="xyb", close=True)
+        space.add_blockref("side front", (0, 0), dxfattribs={"xscale": -2, "yscale": 2})
+
+    line, outline = shapes(draw)
+    assert line.groups == ("side front", "notch", "marks")
+    assert length(line.curve) == pytest.approx(20.0)
+    assert np.allclose(line.curve.end - line.curve.start, [0.0, -20.0])
+    # The bulge of 0.5 turns through 4 atan 0.5 over a chord of 400.
+    angle = 4 * math.atan(0.5)
+    arc = 400 / (2 * math.sin(angle / 2)) * angle
+    assert length(outline.curve) == pytest.approx(arc + 600 + math.hypot(400, 600), abs=2e-3)
+
+
+def test_layers_colours_and_dashes_are_kept() -> None:
+    def draw(document, space) -> None:
+        document.linetypes.add("dashes", [9.0, 6.0, -3.0])
+        document.layers.add("waist", color=1, linetype="dashes")
+        document.layers.add("old").off()
+        space.add_line((0, 0), (100, 0), dxfattribs={"layer": "waist", "lineweight": 35})
+        space.add_line((0, 0), (0, 100), dxfattribs={"layer": "old"})
+        space.add_point((5, 5))
+
+    drawing = read_drawing(made(draw))
+    (shape,) = drawing.shapes
+    assert shape.groups == ("waist",)
+    assert (shape.style.colour, shape.style.width, shape.style.dash) == (
+        "#ff0000",
+        0.35,
+        (6.0, 3.0),
+    )
+    assert sorted(gone.reason for gone in drawing.left_out) == [
+        "a point is not read",
+        "the layer 'old' is switched off",
+    ]
+
+
+def test_numbered_layers_say_what_their_lines_are() -> None:
+    def draw(document, space) -> None:
+        block = document.blocks.new("FRONT")
+        for layer, inset in (("1", 0), ("14", 10)):
+            wide, tall = 100 - inset, 400 - inset
+            points = [(inset, inset), (wide, inset), (wide, tall), (inset, tall)]
+            block.add_lwpolyline(points, close=True, dxfattribs={"layer": layer})
+        block.add_line((50, 50), (50, 350), dxfattribs={"layer": "7"})
+        space.add_blockref("FRONT", (0, 0), dxfattribs={"layer": "1"})
+
+    assert [shape.groups[-1] for shape in shapes(draw)] == ["cut line", "stitch line", "grain"]
+
+
+def test_a_sample_through_dxf_gives_its_pattern() -> None:
+    drawing = read_svg(SAMPLES / "hourglass.svg")
+
+    def draw(document, space) -> None:
+        for shape in drawing.shapes:
+            name = shape.names[-1] if shape.names else "0"
+            look = {"layer": name}
+            for degree, points in zip(shape.curve.degree, shape.curve.control, strict=True):
+                flipped = points * (1.0, -1.0)
+                if degree == LINE:
+                    space.add_line(flipped[0], flipped[3], dxfattribs=look)
+                else:
+                    space.add_open_spline([(*p, 0) for p in flipped], degree=3, dxfattribs=look)
+
+    plain, through = assemble(drawing), assemble(read_drawing(made(draw)))
+    assert through.waist == pytest.approx(plain.waist, abs=0.02)
+    for one, two in zip(plain.panels, through.panels, strict=True):
+        assert length(one.outline) == pytest.approx(length(two.outline), abs=0.02)
+
+
+# -- written ---------------------------------------------------------------------------------
+
+
+def tags(data: bytes) -> list[tuple[int, str]]:
+    """All group codes and values of an ASCII DXF: two lines each, read without ezdxf."""
+    lines = data.decode().splitlines()
+    return [(int(code), value) for code, value in zip(lines[::2], lines[1::2], strict=True)]
+
+
+def polylines(data: bytes) -> list[tuple[str, list[tuple[float, float]]]]:
+    found: list[tuple[str, list[tuple[float, float]]]] = []
+    inside = False
+    for code, value in tags(data):
+        if code == 0:
+            inside = value == "LWPOLYLINE"
+            if inside:
+                found.append(("", []))
+        elif inside and code == 8:
+            found[-1] = (value, found[-1][1])
+        elif inside and code == 10:
+            found[-1][1].append((float(value), math.nan))
+        elif inside and code == 20:
+            found[-1][1][-1] = (found[-1][1][-1][0], float(value))
+    return found
+
+
+def test_cut_writes_what_a_machine_cuts(tmp_path: Path) -> None:
+    job = SAMPLES / "hourglass.toml"
+    run = CliRunner().invoke(main, ["cut", str(job), "--out", str(tmp_path), "--dxf"])
+    assert run.exit_code == 0, run.output
+    files = sorted(tmp_path.glob("*.dxf"))
+    assert [file.stem for file in files] == [
+        file.stem for file in sorted(tmp_path.glob("layer-*.svg"))
+    ]
+    for file in files:
+        data = file.read_bytes()
+        drawn = read_svg(file.with_suffix(".svg"))
+        for layer, kind in (("1", "cut-line"), ("14", "stitch-line")):
+            own = sorted(
+                shapely.Polygon(points).length for on, points in polylines(data) if on == layer
+            )
+            # By group, as the SVG names it; both readers stand beside each other.
+            svg = sorted(
+                length(shape.curve)
+                for shape in drawn.shapes
+                if shape.curve.closed and any(kind in group for group in shape.groups)
+            )
+            assert len(own) == 6
+            assert own == pytest.approx(svg, abs=0.02)
+        assert "Piece Name: 1 centre front" in data.decode()
+
+
+def test_the_same_sheet_gives_the_same_bytes() -> None:
+    curve = Curve.polyline([(0, 0), (90, 0), (40, 300)], closed=True)
+    sheet = Sheet("lining", 200.0, 400.0, (Stroke("cut-line", curve, "front"),), ())
+    assert sheet_dxf(sheet) == sheet_dxf(sheet)
+
+
+# -- what is refused -------------------------------------------------------------------------
+
+
+def test_damage_is_told() -> None:
+    data = made(lambda _, s: s.add_line((0, 0), (100, 0)))
+    for broken in (data[: len(data) // 2], data[:30], b"0\nSECTION\n" + bytes(100)):
+        with pytest.raises(DxfError) as caught:
+            read_drawing(broken, name="draft.dxf")
+        assert caught.value.source == "draft.dxf"
+
+
+def test_bare_drawings_units_and_pages_are_told() -> None:
+    with pytest.raises(DxfError, match="no lines"):
+        read_drawing(made(lambda _, s: s.add_point((1, 1))))
+    with pytest.raises(DxfError, match="code 3"):
+        read_drawing(made(lambda _, s: s.add_line((0, 0), (1, 1)), units=3))
+    with pytest.raises(SvgError, match="only a PDF has pages"):
+        read_drawing(made(lambda _, s: s.add_line((0, 0), (9, 9))), page=1)
+
+
+def test_blocks_without_end_are_refused() -> None:
+    def within_itself(document, space) -> None:
+        block = document.blocks.new("a")
+        block.add_blockref("b", (0, 0))
+        document.blocks.new("b").add_blockref("a", (0, 0))
+        space.add_blockref("a", (0, 0))
+
+    def many(document, space) -> None:
+        below = document.blocks.new("a0")
+        below.add_line((0, 0), (1, 1))
+        for k in range(1, 12):
+            block = document.blocks.new(f"a{k}")
+            for _ in range(10):
+                block.add_blockref(f"a{k - 1}", (0, 0))
+        space.add_blockref("a11", (0, 0))
+
+    def rows(document, space) -> None:
+        document.blocks.new("a").add_line((0, 0), (1, 1))
+        space.add_blockref(
+            "a",
+            (0, 0),
+            dxfattribs={
+                "row_count": 30_000,
+                "column_count": 30_000,
+                "row_spacing": 1,
+                "column_spacing": 1,
+            },
+        )
+
+    for draw in (within_itself, many, rows):
+        with pytest.raises(DxfError):
+            read_drawing(made(draw))
