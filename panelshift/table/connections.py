@@ -41,10 +41,10 @@ class PatientProtocol(H11Protocol):
             for other in self.connections
             if isinstance(other, PatientProtocol) and other._alarm is not None
         ]
-        if len(waiting) > MOST_WAITED_FOR:
-            oldest = min(waiting, key=lambda other: other._waits_since)
-            if self.loop.time() - oldest._waits_since > AT_LEAST_S:
-                oldest._end()
+        waiting.sort(key=lambda other: other._waits_since)
+        for other in waiting[:-MOST_WAITED_FOR]:
+            if self.loop.time() - other._waits_since > AT_LEAST_S:
+                other._end()
 
     def data_received(self, data: bytes) -> None:
         """Take what has come, and wait for the rest if there is more to come."""

@@ -12,6 +12,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import httpx
 import pytest
@@ -20,8 +21,9 @@ from support.runs import SAMPLES
 
 from panelshift.cli import main
 from panelshift.job import read_job
+from panelshift.table.connections import HEADERS_S
 
-from .client import served
+from .client import Served, Table, inner, served
 
 
 @pytest.fixture
@@ -211,3 +213,49 @@ def test_help_loads_nothing_of_it() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip().endswith("[]")
+
+
+def half_sent(server: Served, words: bytes) -> socket.socket:
+    """A connection on which the rest of a request never comes."""
+    host, port = urlsplit(server.origin).hostname, urlsplit(server.origin).port
+    opened = socket.create_connection((host, port), timeout=60.0)
+    opened.sendall(words)
+    return opened
+
+
+@pytest.mark.slow
+def test_half_sent_requests_keep_nobody_out(folder) -> None:
+    """250 heads and bodies that never end, as a broken program or a hostile page may send them."""
+    with served(folder, "hourglass.toml") as server:
+        head = f"GET / HTTP/1.1\r\nHost: {urlsplit(server.origin).netloc}\r\n".encode()
+        begun = time.monotonic()
+        left_open = [half_sent(server, head) for _ in range(250)]
+        answers = []
+        while time.monotonic() - begun < 20.0:
+            answers.append(server.client.get("/work").status_code)
+            if answers[-1] == 200:
+                break
+            time.sleep(0.25)
+        assert answers[-1] == 200
+        assert time.monotonic() - begun < 5.0
+        # And none of them is waited for without end.
+        left_open[-1].settimeout(HEADERS_S + 5.0)
+        assert left_open[-1].recv(1) == b""
+        for opened in left_open:
+            opened.close()
+
+
+def test_a_drawing_that_is_a_pipe_is_refused_at_once(folder) -> None:
+    """Opening it would wait for somebody to write into it."""
+    (folder / "hourglass.svg").unlink()
+    os.mkfifo(folder / "hourglass.svg")
+    table = Table(folder, "hourglass.toml")
+    begun = time.monotonic()
+    text = inner(table.get("/work").text, "step-pattern")
+    assert "this is a pipe or a device, not a file" in text
+    assert time.monotonic() - begun < 2.0
+    assert table.get("/parcel.zip", params={"part": "job"}).headers["x-refused"] == "1"
+    (folder / "hourglass.toml").unlink()
+    os.mkfifo(folder / "hourglass.toml")
+    assert "cannot be read" in table.get("/work").text
+    assert table.session.jobs() == []
