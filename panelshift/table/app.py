@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-import threading
 from collections.abc import Callable
 from importlib.resources import files
 from typing import Any, Final, TypeVar
 
+from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
@@ -22,10 +22,11 @@ from ..sources.svg.document import MOST_BYTES
 from ..swatch.strip_kinds import SHEETS, sheet_bytes
 from ..swatch.strips import DEFAULT_FORMERS_MM
 from .accepting import StaleError
+from .handbook import figure, help_page
+from .handing import Handing
 from .looks import LOOKS, look_view
-from .parcel import parcel, parcel_name, wish_of
 from .session import Session
-from .views import Refusal, section_view, told, told_beside, tried_view, work_view
+from .views import Refusal, section_view, told_beside, tried_view, work_view
 
 T = TypeVar("T")
 
@@ -53,7 +54,7 @@ class PageRoutes:
         self.session = session
         self._templates = templates("panelshift.table")
         self._static = {name: item.read_bytes() for name, item in _FILES.items()}
-        self._parcels = threading.Lock()
+        self._handing = Handing(session)
 
     def routes(self) -> list[Route]:
         """Everything that can be asked for."""
@@ -64,7 +65,6 @@ class PageRoutes:
             Route("/look", self.look),
             Route("/look/{name}", self.one_look),
             Route("/pulse", self.pulse),
-            Route("/parcel.zip", self.parcel),
             Route("/strips.pdf", self.strips),
             Route("/tried", self.tried),
             Route("/static/{name}", self.static),
@@ -72,7 +72,12 @@ class PageRoutes:
             Route("/undo", self.undo, methods=["POST"]),
             Route("/redo", self.redo, methods=["POST"]),
             Route("/pattern", self.pattern, methods=["POST"]),
+            Route("/jobs", self.jobs),
             Route("/open", self.open, methods=["POST"]),
+            Route("/job/{act}", self.job, methods=["POST"]),
+            Route("/help/figures/{name}", self.figure),
+            Route("/help/{name}", self.help),
+            *self._handing.routes(),
         ]
 
     # -- the page and its parts -----------------------------------------------------
@@ -182,6 +187,48 @@ class PageRoutes:
 
         return await self._posted(request, opened)
 
+    async def jobs(self, request: Request) -> Response:
+        """The other jobs of the folder."""
+        names = await run_in_threadpool(self.session.jobs)
+        return HTMLResponse(self._render("jobs.html", {"jobs": names}))
+
+    async def job(self, request: Request) -> Response:
+        """Another job: none yet, the sample, or a copy of this one."""
+        act, session = request.path_params["act"], self.session
+
+        def change(form: dict[str, str]) -> str:
+            if act == "new":
+                session.clear()
+                return "The table is empty; the job's files are as they were."
+            if act == "sample":
+                return f"{session.begin_sample()} is on the table: try it, it is yours."
+            if act == "again":
+                session.write_again()
+                return "The job file is in its folder again."
+            return f"You now work on {session.save_as(form.get('name', ''))}."
+
+        if act not in ("new", "sample", "again", "copy"):
+            raise HTTPException(404)
+        return await self._posted(request, change)
+
+    async def help(self, request: Request) -> Response:
+        """A page of the documentation."""
+        found = await run_in_threadpool(help_page, request.path_params["name"])
+        if found is None:
+            raise HTTPException(404)
+        page = self._templates.get_template("help.html")
+        # Made from the project's own pages, in which no HTML is taken over.
+        return HTMLResponse(page.render(title=found["title"], body=Markup(found["body"])))
+
+    async def figure(self, request: Request) -> Response:
+        """A figure of the documentation."""
+        found = await run_in_threadpool(figure, request.path_params["name"])
+        if found is None:
+            raise HTTPException(404)
+        # Its styles are its own; nothing in it can run.
+        policy = {"content-security-policy": "default-src 'none'; style-src 'unsafe-inline'"}
+        return Response(found[0], media_type=found[1], headers=policy)
+
     async def pattern(self, request: Request) -> Response:
         """Take in a dropped pattern."""
         async with request.form(max_files=1, max_fields=_MOST_FIELDS) as data:
@@ -195,31 +242,6 @@ class PageRoutes:
             return self.session.take_pattern(name, raw) or f"{name:.80} was not taken."
 
         return await self._change(request, form, words)
-
-    async def parcel(self, request: Request) -> Response:
-        """Everything to take away, as one zip; or in words why not."""
-        query = request.query_params
-
-        def make() -> Response:
-            state = self.session.state()
-            if state is None or state.file.value is None:
-                raise JobError("there is no job yet", remedy="Begin with step 1.")
-            units = state.file.value.pattern.units
-            wish = wish_of(dict(query), query.getlist("part"), units)
-            # One at a time: a layout of cloth takes a processor for seconds.
-            with self._parcels:
-                content = parcel(state.path, wish)
-            name = parcel_name(state.path)
-            return Response(
-                content,
-                media_type="application/zip",
-                headers={"content-disposition": f'attachment; filename="{name}"'},
-            )
-
-        try:
-            return await run_in_threadpool(make)
-        except PanelshiftError as error:
-            return PlainTextResponse(told(error), headers={"x-refused": "1"})
 
     async def strips(self, request: Request) -> Response:
         """Paper strips for swatches, to print."""

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import io
 import os
+import threading
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from ..batch.products import Making, Product, make
-from ..errors import JobError
-from ..files import safe_name
+from ..errors import JobError, PanelshiftError
+from ..files import file_bytes, safe_name
 from ..job import read_job, resolve
 from ..job.result import print_job
+from ..job.toml import job_bytes
 from ..printing import PageOptions, parse_paper
+from ..sources.svg.document import MOST_BYTES
 from ..units import to_mm
 
 PARTS: Final = ("pages", "cut", "fit", "job")
@@ -58,15 +61,31 @@ def wish_of(form: Mapping[str, str], parts: Sequence[str], units: str) -> Wish:
 
 
 def parcel(job: Path, wish: Wish) -> bytes:
-    """Return the zip for a job file.
+    """Return the zip for a job file: see `parcel_files`."""
+    return zipped(parcel_files(job, wish))
 
-    *job*: read anew, as the commands read it.
+
+_ABOUT: Final[Mapping[str, str]] = {
+    "pages": "the pages to print",
+    "cut": "the cutting files",
+    "fit": "the fit sheet, with the cloth laid out",
+    "job": "the job and its files",
+}
+
+
+def parcel_files(
+    job: Path, wish: Wish, tell: Callable[[str], None] = lambda part: None
+) -> dict[str, bytes]:
+    """Return everything that is wished for, by its name in the parcel.
+
+    *job*: read anew, as the commands read it. *tell*: is told of each part before it is made.
 
     Raises `PanelshiftError` as the commands raise it.
     """
     resolved = resolve(read_job(job), source=str(job))
     files: dict[str, bytes] = {}
     if "pages" in wish.parts:
+        tell(_ABOUT["pages"])
         prints = print_job(
             resolved, wish.pages, nested=wish.nested, keep_together=wish.keep_together
         )
@@ -74,20 +93,22 @@ def parcel(job: Path, wish: Wish) -> bytes:
     products: tuple[Product, ...] = ("cut", "fit")
     for product in products:
         if product in wish.parts:
+            tell(_ABOUT[product])
             made = make(resolved, Making(product)).files
             files |= {f"{product}/{name}": content for name, content in made.items()}
     if "job" in wish.parts:
+        tell(_ABOUT["job"])
         files |= _job_files(job, resolved.file.sources())
-    return zipped(files)
+    return files
 
 
 def _job_files(job: Path, sources: Sequence[Path]) -> dict[str, bytes]:
     """The job file, and the files it names that lie in its folder or below."""
-    files = {job.name: job.read_bytes()}
+    files = {job.name: job_bytes(job)}
     for path in sources:
         name = os.path.relpath(path, job.parent)
         if not os.path.isabs(name) and not name.startswith(os.pardir):
-            files[Path(name).as_posix()] = path.read_bytes()
+            files[Path(name).as_posix()] = file_bytes(path, MOST_BYTES)
     return files
 
 
@@ -106,3 +127,33 @@ def zipped(files: Mapping[str, bytes]) -> bytes:
 def parcel_name(job: Path) -> str:
     """Name of the zip: that of the job file."""
     return f"{safe_name(job.stem)}.zip"
+
+
+class ParcelMaking:
+    """A parcel that is being made: how far it is, and what is in it once it is done.
+
+    *files*: None until then. *refusal*: why there is none.
+    """
+
+    def __init__(self, job: Path, wish: Wish) -> None:
+        self.job, self.wish = job, wish
+        self.begun: list[str] = []
+        self.files: dict[str, bytes] | None = None
+        self.refusal: PanelshiftError | None = None
+        self.broken = False
+
+    def make(self, turn: threading.Lock) -> None:
+        """Make it; *turn*: held meanwhile, as a layout of cloth takes a processor for seconds."""
+        try:
+            with turn:
+                self.files = parcel_files(self.job, self.wish, self.begun.append)
+        except PanelshiftError as error:
+            self.refusal = error
+        except BaseException:
+            self.broken = True
+            raise
+
+    @property
+    def ends(self) -> bool:
+        """Whether nothing more comes of it."""
+        return self.files is not None or self.refusal is not None or self.broken

@@ -173,7 +173,8 @@ def _with_headers(send: Send) -> Send:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
-                headers[name] = value
+                # Files that are shown by themselves have policies of their own.
+                headers.setdefault(name, value)
         await send(message)
 
     return guarded

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Final
 
 from ..errors import JobError, PanelshiftError
-from ..files import write_whole
+from ..files import safe_name, write_whole
 from ..pattern.drawing import Drawing
 from .accepting import StaleError, proposal, refuse_stale, refuse_worse
 from .edits import Form
+from .handbook import sample_files
 from .intake import RefusedError, Taken, take_in
 from .stages import Reckoner, State
+from .toml_changes import KeyPath, changed, put
 from .workspace import History, Work, Workspace, free_place, jobs_in
+
+_FILE: Final[KeyPath] = ("pattern", "file")
+_SWATCHES: Final[KeyPath] = ("stack", "swatches")
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +38,7 @@ class Kept:
 
     words: str
     sound: bool = True
+    gone: bool = False
 
 
 class Session:
@@ -77,8 +85,9 @@ class Session:
             self.folder = workspace.folder
 
     def jobs(self) -> list[str]:
-        """Job files in the folder, to go on with."""
-        return jobs_in(self.folder)
+        """Job files in the folder, to go on with, without the one on the table."""
+        own = "" if self.workspace is None else self.workspace.job.name
+        return [name for name in jobs_in(self.folder) if name != own]
 
     def open_named(self, name: str) -> None:
         """Open one of `jobs`; a name that is not among them is refused.
@@ -91,6 +100,65 @@ class Session:
                 remedy="Choose one of those listed.",
             )
         self.open(self.folder / name)
+
+    def clear(self) -> None:
+        """Take the job off the table; its files stay as they are."""
+        with self.lock:
+            self.workspace = self._work = self.attempt = self.trouble = None
+            self._history, self._stamp = History(), None
+
+    def begin_sample(self) -> str:
+        """Put copies of the sample into the folder and go on with them; returns the job's name.
+
+        Raises `JobError` if the sample was not installed.
+        """
+        files = sample_files()
+        if not files:
+            raise JobError(
+                "the sample is not on this machine",
+                remedy="Install panelshift from its wheel or from a copy of the repository.",
+            )
+        pattern, job = files
+        drawn = free_place(self.folder, pattern, files[pattern])
+        text = changed(files[job].decode(), lambda data: put(data, _FILE, drawn.name))
+        path = free_place(self.folder, job, text.encode())
+        write_whole({drawn: files[pattern], path: text.encode()})
+        self.open(path)
+        return path.name
+
+    def save_as(self, name: str) -> str:
+        """Go on with a copy of the job under another name, and return that name.
+
+        Raises `JobError` if the name is empty or taken.
+        """
+        with self.lock:
+            state = self._open_state()
+            stem = safe_name(name.strip().removesuffix(".toml"))
+            path = self.folder / f"{stem}.toml"
+            if not name.strip() or os.path.lexists(path):
+                raise JobError(
+                    f"{path.name} is there already" if name.strip() else "the copy has no name",
+                    remedy="Give it another name.",
+                )
+            work = state.work
+            if work.readings is not None:
+                beside = free_place(self.folder, f"{stem}-swatches.csv").name
+                text = changed(work.text, lambda data: put(data, _SWATCHES, beside))
+                work = replace(work, job=text.encode())
+            workspace = Workspace(path)
+            workspace.write(work, History())
+            self.open(path)
+            return path.name
+
+    def write_again(self) -> None:
+        """Write a job file that is gone from its folder.
+
+        Raises `PanelshiftError` if it cannot be written, or there is none.
+        """
+        with self.lock:
+            if self._work is None or not self._is_gone:
+                raise JobError("there is nothing to write", remedy="Go on with the work.")
+            self._write(self._work, self._history)
 
     def state(self) -> State | None:
         """The state now, read again if the job file changed on the disk; None if no job is open."""
@@ -113,7 +181,7 @@ class Session:
             return Kept("")
         name = self.workspace.job.name
         if self._is_gone:
-            return Kept(f"Not saved: {name} is gone from its folder", sound=False)
+            return Kept(f"Not saved: {name} is gone from its folder", sound=False, gone=True)
         if self.trouble is not None:
             return Kept(f"Not saved: {name} cannot be read", sound=False)
         return Kept("Saved")
@@ -140,7 +208,10 @@ class Session:
         if stamp == self._stamp:
             return
         if stamp[0] is None:
-            self.news = "The job file is gone from its folder. The next change writes it again."
+            self.news = (
+                "The job file is gone from its folder: somebody deleted or moved it. What you see "
+                "here is on no disk until it is written again, which the next change does as well."
+            )
             self._stamp = stamp
             return
         self._stamp = stamp

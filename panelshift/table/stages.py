@@ -34,6 +34,8 @@ from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..shift import Shifted
 from ..sources.drawings import read_drawing
+from ..units import shown_length
+from .toml_changes import KeyPath, value_at
 from .workspace import Work, stamp_of
 
 T = TypeVar("T")
@@ -297,3 +299,9 @@ def as_if_measured(data: dict[str, Any]) -> dict[str, Any]:
         for entry in data["stack"]["fabric"]
     ]
     return {**data, "stack": {**data["stack"], "fabric": entries}}
+
+
+def shown_at(state: State, path: KeyPath, units: str) -> str:
+    """Return the length at a path of a job as it stands in a field, nothing if there is none."""
+    value = value_at(state.data.value or {}, path)
+    return "" if value is None else shown_length(value, units)

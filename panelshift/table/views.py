@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final
 
 from ..errors import (
@@ -18,21 +18,20 @@ from ..fit.facts import FitFacts
 from ..fit.first_page import waist_sizes
 from ..fit.girths import whole_levels
 from ..fit.sections import section_at, section_figures
-from ..job.choices import Choice, Option
 from ..job.materials import fit_with_job
 from ..job.model import JobFile
-from ..job.said import Finding
 from ..job.slips import fabric_key, reading_slips
 from ..stack import Stack
 from ..swatch import PairFit, compare
 from ..swatch.recorded import parse_csv
 from ..units import cloth_length, show, shown_length, trimmed
 from .accepting import readings_of
-from .pattern_picture import Flag, drawing_picture, error_flag, flags, pattern_picture, safe
+from .pattern_picture import drawing_picture, error_flag, pattern_picture, safe
+from .pattern_view import pattern_view, sized
 from .session import Attempt, Session
 from .size_choice import size_view
-from .stages import Found, State
-from .toml_changes import KeyPath, key_of, value_at
+from .stages import Found, State, shown_at
+from .toml_changes import key_of, value_at
 
 
 @dataclass(frozen=True)
@@ -124,7 +123,7 @@ def _state_view(state: State, level: str) -> dict[str, Any]:
         "data": state.data.value,
         "errors": errors,
         "slips": _slips(state),
-        "pattern": _pattern_view(state, file),
+        "pattern": pattern_view(state, file),
         "body": _body_view(state, file, level),
         "fabrics": fabrics_view(state, file),
         "unmeasured": state.unmeasured,
@@ -235,140 +234,6 @@ def _errors(state: State) -> dict[str, list[str]]:
     return found
 
 
-def _pattern_view(state: State, file: JobFile) -> dict[str, Any]:
-    units = file.pattern.units
-    values: dict[str, Any] = {
-        "file": file.pattern.file.name,
-        "halves": file.pattern.halves,
-        "title": file.pattern.title,
-        "drafted_waist": shown_at(state, ("pattern", "drafted_waist"), units),
-        "join_tolerance": shown_at(state, ("pattern", "join_tolerance"), units),
-        "usual_join": shown_length(file.pattern.join_tolerance, units),
-        "scale": trimmed(file.pattern.scale, 6) if file.pattern.scale != 1.0 else "",
-    }
-    values["asked"] = asked = asked_of(state.choices)
-    pattern, check = state.pattern.value, state.check.value
-    if pattern is None or check is None:
-        return values | _unread_view(state, asked)
-    findings = (*check.faults, *check.warnings)
-    numbered = flags(findings, pattern, state.scaled.value)
-    if asked:
-        # What a button beside it mends needs no advice on the job file.
-        numbered = tuple(map(_briefly, numbered, findings))
-    key = ("read", state.pattern_key, findings)
-    title = f"pattern {file.pattern.file.name} as read"
-    at, drawing = _pointed_at(asked), state.scaled.value
-    svg = state.reckoner.pictures.recall(
-        key, lambda: pattern_picture(pattern, title, numbered, options=at, drawing=drawing)
-    )
-    whole = pattern.waist
-    return values | {
-        "svg": safe(svg),
-        "flags": numbered,
-        "faults": len(check.faults),
-        "count": len(pattern.panels),
-        "full": pattern.full,
-        "half_waist": _sized(0.5 * whole, units),
-        "waist": _sized(whole, units),
-        "laced": _sized(whole + file.pattern.lacing_gap, units) if file.pattern.lacing_gap else "",
-        "left_out": [f"{item.ident}: {item.reason}" for item in pattern.left_out],
-        "notes": pattern.notes,
-    }
-
-
-def _sized(length: float, units: str) -> str:
-    """A length that a maker finds again with a tape: inches as rulers have them."""
-    return cloth_length(length, units) if units == "in" else show(length, units)
-
-
-def _briefly(flag: Flag, finding: Finding) -> Flag:
-    return replace(flag, words=finding.problem) if finding.problem else flag
-
-
-def _unread_view(state: State, asked: Sequence[Asked]) -> dict[str, Any]:
-    """A file that is no pattern: its curves, with the fault at its place, and what may be said."""
-    error, drawing = state.pattern.error, state.scaled.value
-    if error is None or drawing is None or not drawing.shapes:
-        return {"svg": "", "flags": (), "faults": 0, "count": 0}
-    flag = error_flag(error, drawing, brief=bool(asked))
-    title = "the drawing, which is no pattern yet"
-    svg = drawing_picture(drawing, title, flag, error.element, _pointed_at(asked))
-    shown: tuple[Flag, ...] = (flag,)
-    return {"svg": safe(svg), "flags": shown, "faults": 1, "count": 0}
-
-
-def _pointed_at(asked: Sequence[Asked]) -> dict[str, tuple[str, ...]]:
-    """Ids of shapes by the control that pointing at them is for."""
-    found = {}
-    for answer in (answer for item in asked for answer in item.answers):
-        if answer.value:
-            found[answer.ident] = answer.elements
-        else:
-            found |= {f"{answer.ident}-{k}": (one,) for k, one in enumerate(answer.elements)}
-    return found
-
-
-@dataclass(frozen=True)
-class Answer:
-    """What the maker may say of a drawing.
-
-    *ident*: of its button. *value*: for the job file, a line for each part; empty where some of the
-    elements are to be chosen. *words*: on the button.
-    *gives*: what comes of it. *elements*: ids of what it is about.
-    """
-
-    ident: str
-    value: str
-    words: str
-    gives: str
-    about: tuple[str, ...]
-    elements: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What only the maker can say of a drawing, with every answer; *key*: of ``[pattern]``."""
-
-    key: str
-    question: str
-    why: str
-    answers: tuple[Answer, ...]
-
-
-_SAYING: Final[Mapping[str, str]] = {
-    "join_tolerance": "Close this gap",
-    "waistlines": "This line is the waist",
-    "leave_out": "These are no panels",
-    "size": "This size: {value}, counted from inside",
-    "allowance_drawn": "{value} are drawn in: take them off",
-    "drafted_waist": "My waist is {value}: use it",
-    "scale": "Take the drawing {value} times as large",
-}
-"""Words of a button, by the key that it settles."""
-
-_HALVES: Final[Mapping[str, str]] = {"half": "One half is drawn", "full": "Both halves are drawn"}
-
-
-def asked_of(choices: Sequence[Choice]) -> tuple[Asked, ...]:
-    """Return the library's choices as the page asks them."""
-    return tuple(
-        Asked(
-            choice.key,
-            choice.question,
-            choice.why,
-            tuple(_answer(choice, k, option) for k, option in enumerate(choice.options)),
-        )
-        for choice in choices
-    )
-
-
-def _answer(choice: Choice, place: int, option: Option) -> Answer:
-    value = option.value if isinstance(option.value, str) else "\n".join(option.value)
-    words = _HALVES[value] if choice.key == "halves" else _SAYING[choice.key].format(value=value)
-    ident = f"say-{choice.key}-{place}"
-    return Answer(ident, value, words, option.gives, option.about, option.elements)
-
-
 def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
     units, table = file.pattern.units, file.body
     view: dict[str, Any] = {
@@ -396,7 +261,7 @@ def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
                 "name": panel.name,
                 "class": cls,
                 "guessed": panel.name in job.inferred,
-                "width": _sized(panel.waist.width, units),
+                "width": sized(panel.waist.width, units),
             }
             for index, (panel, cls) in enumerate(zip(pattern.panels, job.classes, strict=True))
         ],
@@ -523,12 +388,6 @@ def _pair(fit: PairFit, stack: Stack, units: str) -> str:
         f"reading{'' if len(fit.readings) == 1 else 's'}; {_WORDS[comparison.word]} "
         f"({show(comparison.by_thickness, units)})"
     )
-
-
-def shown_at(state: State, path: KeyPath, units: str) -> str:
-    """Return the length at a path of a job as it stands in a field, nothing if there is none."""
-    value = value_at(state.data.value or {}, path)
-    return "" if value is None else shown_length(value, units)
 
 
 def section_view(state: State, level: str) -> dict[str, Any]:

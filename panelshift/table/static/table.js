@@ -257,6 +257,50 @@ function look(event) {
 
 // A finger that taps does not move.
 for (const kind of ["pointermove", "pointerdown"]) document.addEventListener(kind, look);
+
+const within = (value, low, high) => Math.min(high, Math.max(low, value));
+
+function closer(times) {
+  lens.part = within(lens.part / times, 0.02, 1);
+  showLens();
+}
+
+// In the glass itself one pointer drags the drawing, and two bring it closer.
+const touching = new Map();
+const spread = () => {
+  const [one, two] = [...touching.values()];
+  return Math.hypot(one.x - two.x, one.y - two.y) || 1;
+};
+
+document.addEventListener("pointerdown", (event) => {
+  if (event.target.closest?.("#lens")) touching.set(event.pointerId, { x: event.clientX, y: event.clientY });
+});
+document.addEventListener("pointermove", (event) => {
+  const last = touching.get(event.pointerId);
+  const glass = one("lens");
+  const drawing = document.querySelector("#overlay-picture svg");
+  if (!last || !glass || !drawing) return;
+  const before = touching.size === 2 ? spread() : 0;
+  touching.set(event.pointerId, { x: event.clientX, y: event.clientY });
+  if (before) return closer(spread() / before);
+  const { width, height } = drawing.viewBox.baseVal;
+  const scale = glass.viewBox.baseVal.width / glass.getBoundingClientRect().width;
+  lens.x = within(lens.x - (event.clientX - last.x) * scale / width, 0, 1);
+  lens.y = within(lens.y - (event.clientY - last.y) * scale / height, 0, 1);
+  showLens();
+});
+for (const kind of ["pointerup", "pointercancel"]) {
+  document.addEventListener(kind, (event) => touching.delete(event.pointerId));
+}
+document.addEventListener("wheel", (event) => {
+  if (!event.target.closest?.("#lens")) return;
+  event.preventDefault();
+  closer(event.deltaY < 0 ? 1.2 : 1 / 1.2);
+}, { passive: false });
+document.addEventListener("click", (event) => {
+  const button = event.target.closest?.("[data-lens]");
+  if (button) closer(Number(button.dataset.lens));
+});
 document.addEventListener("keydown", (event) => {
   if (event.target.id !== "lens") return;
   const step = lens.part / 4;
@@ -264,8 +308,8 @@ document.addEventListener("keydown", (event) => {
   if (moves[event.key]) {
     lens.x = Math.min(1, Math.max(0, lens.x + moves[event.key][0]));
     lens.y = Math.min(1, Math.max(0, lens.y + moves[event.key][1]));
-  } else if (event.key === "+" || event.key === "=") lens.part = Math.max(0.02, lens.part / 1.4);
-  else if (event.key === "-") lens.part = Math.min(1, lens.part * 1.4);
+  } else if (event.key === "+" || event.key === "=") closer(1.4);
+  else if (event.key === "-") closer(1 / 1.4);
   else return;
   event.preventDefault();
   showLens();
@@ -294,36 +338,79 @@ document.addEventListener("keydown", (event) => {
   one(button)?.click();
 });
 
-// -- the parcel: fetched here, so that a refusal is told beside the button ----------------
+// -- the parcel: made step by step, so that it can be told how far it is -------------------
+
+const pause = (ms) => new Promise((done) => { setTimeout(done, ms); });
+
+// An answer of the parcel's; a refusal is told beside the button.
+async function asked(address, options) {
+  const answer = await fetch(address, options);
+  if (!answer.ok) throw new Error("Something went wrong here; see the window where panelshift runs.");
+  if (answer.headers.has("x-refused")) throw new Error(await answer.text());
+  return answer.json();
+}
+
+async function made(form, said, bar) {
+  const { number } = await asked(`/parcel?${new URLSearchParams(new FormData(form))}`, { method: "POST" });
+  for (;;) {
+    const found = await asked(`/parcel/${number}`);
+    if (found.done) return { ...found, number };
+    bar.max = found.of + 0.5;
+    bar.value = Math.max(0.25, found.step - 0.5);
+    said.textContent = found.making ? `${found.step} of ${found.of}: ${found.making} …` : "Making the parcel …";
+    await pause(250);
+  }
+}
+
+function offer(found) {
+  const list = one("take-open");
+  list.replaceChildren(...found.shown.map((name) => {
+    const link = document.createElement("a");
+    link.href = `/parcel/${found.number}/${name.split("/").map(encodeURIComponent).join("/")}`;
+    link.target = "_blank";
+    link.textContent = `Open ${name.split("/").pop()}`;
+    const item = document.createElement("li");
+    item.append(link);
+    return item;
+  }));
+  list.hidden = !found.shown.length;
+}
 
 document.addEventListener("submit", async (event) => {
   const form = event.target;
   if (form.id !== "take-form") return;
   event.preventDefault();
-  const said = one("take-said");
-  const button = one("take");
+  const [said, bar, button] = [one("take-said"), one("take-progress"), one("take")];
   button.disabled = true;
+  bar.hidden = false;
+  bar.value = 0;
+  one("take-open").hidden = true;
   said.classList.remove("refusal");
   said.textContent = "Making the parcel …";
   try {
-    const answer = await fetch(`${form.action}?${new URLSearchParams(new FormData(form))}`);
-    if (!answer.ok || answer.headers.has("x-refused")) {
-      said.classList.add("refusal");
-      said.textContent = answer.ok ? await answer.text() : "Something went wrong here; see the window where panelshift runs.";
-      return;
-    }
+    const found = await made(form, said, bar);
     const link = document.createElement("a");
-    link.href = URL.createObjectURL(await answer.blob());
-    link.download = /filename="([^"]+)"/.exec(answer.headers.get("content-disposition"))[1];
+    link.href = `/parcel/${found.number}/${encodeURIComponent(found.name)}`;
+    link.download = found.name;
     link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href), 60000);
-    said.textContent = `${link.download} is with your downloads.`;
-  } catch {
+    offer(found);
+    said.textContent = `${found.name} is with your downloads.`;
+  } catch (error) {
     said.classList.add("refusal");
-    said.textContent = "panelshift does not answer. Is it still running in its window?";
+    said.textContent = error instanceof TypeError
+      ? "panelshift does not answer. Is it still running in its window?" : error.message;
   } finally {
     button.disabled = false;
+    bar.hidden = true;
   }
+});
+
+// What lies there was made before the last change.
+document.body.addEventListener("revised", () => {
+  const list = one("take-open");
+  if (!list || list.hidden) return;
+  list.hidden = true;
+  one("take-said").textContent = "The work has changed since; make the parcel anew.";
 });
 
 // -- keep up with the disk and with other tabs -------------------------------------------

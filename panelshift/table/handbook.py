@@ -1,0 +1,99 @@
+"""The project's own pages and its sample, from this machine: help that needs no network."""
+
+from __future__ import annotations
+
+import re
+import sysconfig
+from functools import cache
+from pathlib import Path
+from typing import Any, Final
+
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+
+_REPOSITORY: Final = Path(__file__).resolve().parents[2]
+
+_HOMES: Final[dict[str, tuple[Path, ...]]] = {
+    "docs": (
+        _REPOSITORY / "docs",
+        Path(sysconfig.get_path("data")) / "share" / "panelshift" / "docs",
+    ),
+    "sample": (
+        _REPOSITORY / "sample_patterns",
+        Path(sysconfig.get_path("data")) / "share" / "panelshift" / "sample",
+    ),
+}
+"""Where they lie in a copy of the repository, and where a wheel puts them."""
+
+SAMPLE: Final = ("hourglass.svg", "hourglass.toml")
+
+_FIGURES: Final = {".svg": "image/svg+xml", ".png": "image/png"}
+
+_NAME: Final = re.compile(r"[a-z0-9-]+\.md")
+_FIGURE: Final = re.compile(r"[a-z0-9-]+\.(svg|png)")
+
+
+@cache
+def _home(kind: str) -> Path | None:
+    return next((home for home in _HOMES[kind] if home.is_dir()), None)
+
+
+def sample_files() -> dict[str, bytes]:
+    """The sample by its names; nothing if it was not installed."""
+    home = _home("sample")
+    if home is None or not all((home / name).is_file() for name in SAMPLE):
+        return {}
+    return {name: (home / name).read_bytes() for name in SAMPLE}
+
+
+def figure(name: str) -> tuple[bytes, str] | None:
+    """A figure of the pages and its type; None if there is none of that name."""
+    home = _home("docs")
+    if home is None or not _FIGURE.fullmatch(name) or not (home / "figures" / name).is_file():
+        return None
+    return (home / "figures" / name).read_bytes(), _FIGURES[name[name.rfind(".") :]]
+
+
+def help_page(name: str) -> dict[str, str] | None:
+    """A page's title and its body as HTML; None if there is none of that name."""
+    home = _home("docs")
+    if home is None or not _NAME.fullmatch(name) or not (home / name).is_file():
+        return None
+    text = (home / name).read_text(encoding="utf-8")
+    tokens = _reader().parse(text)
+    title = name
+    for place, token in enumerate(tokens):
+        if token.type == "heading_open":
+            words = tokens[place + 1].content
+            token.attrSet("id", slug(words))
+            if token.tag == "h1":
+                title = words
+        for child in token.children or ():
+            _lead_here(child)
+    return {"title": title, "body": _reader().renderer.render(tokens, _reader().options, {})}
+
+
+@cache
+def _reader() -> Any:
+    # No HTML of a page's own: what is shown is what markdown says.
+    return MarkdownIt("commonmark", {"html": False}).enable("table")
+
+
+def _lead_here(token: Token) -> None:
+    """Links to other pages and figures lead to where this server has them."""
+    for key in ("href", "src"):
+        found = token.attrGet(key)
+        if isinstance(found, str) and found.startswith("figures/"):
+            token.attrSet(key, f"/help/{found}")
+
+
+def slug(words: str) -> str:
+    """The anchor of a heading, as documentation builders make it.
+
+    Examples
+    --------
+    >>> slug("The body, if you know more of it")
+    'the-body-if-you-know-more-of-it'
+    """
+    plain = re.sub(r"[^\w\- ]", "", words.lower())
+    return plain.strip().replace(" ", "-")

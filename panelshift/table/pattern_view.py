@@ -1,0 +1,156 @@
+"""What step 1 shows: the drawing as it was read, its faults, and what only its maker can say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from ..job.choices import Choice, Option
+from ..job.model import JobFile
+from ..job.said import Finding
+from ..units import cloth_length, show, shown_length, trimmed
+from .pattern_picture import (
+    Flag,
+    drawing_picture,
+    error_flag,
+    flags,
+    pattern_picture,
+    safe,
+)
+from .stages import State, shown_at
+
+
+def pattern_view(state: State, file: JobFile) -> dict[str, Any]:
+    """Return what step 1 shows: the drawing as it was read, and what it leaves open."""
+    units = file.pattern.units
+    values: dict[str, Any] = {
+        "file": file.pattern.file.name,
+        "halves": file.pattern.halves,
+        "title": file.pattern.title,
+        "drafted_waist": shown_at(state, ("pattern", "drafted_waist"), units),
+        "join_tolerance": shown_at(state, ("pattern", "join_tolerance"), units),
+        "usual_join": shown_length(file.pattern.join_tolerance, units),
+        "scale": trimmed(file.pattern.scale, 6) if file.pattern.scale != 1.0 else "",
+    }
+    values["asked"] = asked = asked_of(state.choices)
+    pattern, check = state.pattern.value, state.check.value
+    if pattern is None or check is None:
+        return values | _unread_view(state, asked)
+    findings = (*check.faults, *check.warnings)
+    numbered = flags(findings, pattern, state.scaled.value)
+    if asked:
+        # What a button beside it mends needs no advice on the job file.
+        numbered = tuple(map(_briefly, numbered, findings))
+    key = ("read", state.pattern_key, findings)
+    title = f"pattern {file.pattern.file.name} as read"
+    at, drawing = _pointed_at(asked), state.scaled.value
+    svg = state.reckoner.pictures.recall(
+        key, lambda: pattern_picture(pattern, title, numbered, options=at, drawing=drawing)
+    )
+    whole = pattern.waist
+    return values | {
+        "svg": safe(svg),
+        "flags": numbered,
+        "faults": len(check.faults),
+        "count": len(pattern.panels),
+        "full": pattern.full,
+        "half_waist": sized(0.5 * whole, units),
+        "waist": sized(whole, units),
+        "laced": sized(whole + file.pattern.lacing_gap, units) if file.pattern.lacing_gap else "",
+        "left_out": [f"{item.ident}: {item.reason}" for item in pattern.left_out],
+        "notes": pattern.notes,
+    }
+
+
+def sized(length: float, units: str) -> str:
+    """A length that a maker finds again with a tape: inches as rulers have them."""
+    return cloth_length(length, units) if units == "in" else show(length, units)
+
+
+def _briefly(flag: Flag, finding: Finding) -> Flag:
+    return replace(flag, words=finding.problem) if finding.problem else flag
+
+
+def _unread_view(state: State, asked: Sequence[Asked]) -> dict[str, Any]:
+    """A file that is no pattern: its curves, with the fault at its place, and what may be said."""
+    error, drawing = state.pattern.error, state.scaled.value
+    if error is None or drawing is None or not drawing.shapes:
+        return {"svg": "", "flags": (), "faults": 0, "count": 0}
+    flag = error_flag(error, drawing, brief=bool(asked))
+    title = "the drawing, which is no pattern yet"
+    svg = drawing_picture(drawing, title, flag, error.element, _pointed_at(asked))
+    shown: tuple[Flag, ...] = (flag,)
+    return {"svg": safe(svg), "flags": shown, "faults": 1, "count": 0}
+
+
+def _pointed_at(asked: Sequence[Asked]) -> dict[str, tuple[str, ...]]:
+    """Ids of shapes by the control that pointing at them is for."""
+    found = {}
+    for answer in (answer for item in asked for answer in item.answers):
+        if answer.value:
+            found[answer.ident] = answer.elements
+        else:
+            found |= {f"{answer.ident}-{k}": (one,) for k, one in enumerate(answer.elements)}
+    return found
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the maker may say of a drawing.
+
+    *ident*: of its button. *value*: for the job file, a line for each part; empty where some of the
+    elements are to be chosen. *words*: on the button.
+    *gives*: what comes of it. *elements*: ids of what it is about.
+    """
+
+    ident: str
+    value: str
+    words: str
+    gives: str
+    about: tuple[str, ...]
+    elements: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What only the maker can say of a drawing, with every answer; *key*: of ``[pattern]``."""
+
+    key: str
+    question: str
+    why: str
+    answers: tuple[Answer, ...]
+
+
+_SAYING: Final[Mapping[str, str]] = {
+    "join_tolerance": "Close this gap",
+    "waistlines": "This line is the waist",
+    "leave_out": "These are no panels",
+    "size": "This size: {value}, counted from inside",
+    "allowance_drawn": "{value} are drawn in: take them off",
+    "drafted_waist": "My waist is {value}: use it",
+    "scale": "Take the drawing {value} times as large",
+}
+"""Words of a button, by the key that it settles."""
+
+_HALVES: Final[Mapping[str, str]] = {"half": "One half is drawn", "full": "Both halves are drawn"}
+
+
+def asked_of(choices: Sequence[Choice]) -> tuple[Asked, ...]:
+    """Return the library's choices as the page asks them."""
+    return tuple(
+        Asked(
+            choice.key,
+            choice.question,
+            choice.why,
+            tuple(_answer(choice, k, option) for k, option in enumerate(choice.options)),
+        )
+        for choice in choices
+    )
+
+
+def _answer(choice: Choice, place: int, option: Option) -> Answer:
+    value = option.value if isinstance(option.value, str) else "\n".join(option.value)
+    words = _HALVES[value] if choice.key == "halves" else _SAYING[choice.key].format(value=value)
+    ident = f"say-{choice.key}-{place}"
+    return Answer(ident, value, words, option.gives, option.about, option.elements)
