@@ -150,7 +150,8 @@ def your_girths(facts: FitFacts) -> Grid:
         own = tuple(Cell(f"{least} to", most) for least, most in worn)
         lines.append(GridRow(f"{SKIN}, worn in", own))
     heads = tuple(row.level for row in levels)
-    return Grid(f"Drafted size kept on {drafted}: your choice", "surface", heads, tuple(lines))
+    chosen = "your choice" if facts.basis.drafted_named else "taken, as none is chosen"
+    return Grid(f"Drafted size kept on {drafted}: {chosen}", "surface", heads, tuple(lines))
 
 
 def _girth_cell(row: LevelGirths, surface: str, units: str) -> Cell:

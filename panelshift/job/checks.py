@@ -19,13 +19,14 @@ WAIST_TOLERANCE: Final = 0.01
 
 PX_UNCHECKED: Final = (
     "the drawing's width and height are in px, and 96 px are taken for an inch; some programs "
-    "mean 72 or 90, so state pattern.drafted_waist, which tells"
+    "mean 72 or 90, so say what waist was drafted to (pattern.drafted_waist), which tells"
 )
 """Said of a drawing in px whose waist there is nothing to compare with."""
 
 OUTLINE_UNCHECKED: Final = (
     "two outlines lie round each other, and which is the net outline is only told by their "
-    "places; state pattern.drafted_waist, which tells, or pattern.net_outline"
+    "places; say what waist was drafted to (pattern.drafted_waist), which tells, or which it is "
+    "(pattern.net_outline)"
 )
 """Said of such a drawing whose waist there is nothing to compare with."""
 

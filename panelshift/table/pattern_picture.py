@@ -50,6 +50,19 @@ class Flag:
     curve: Curve | None = None
 
 
+@dataclass(frozen=True)
+class Pointing:
+    """Shapes that can be pointed at as an answer.
+
+    *control*: id of the control that does the same. *letter*: beside them; may be empty.
+    *elements*: ids of the shapes.
+    """
+
+    control: str
+    letter: str
+    elements: tuple[str, ...]
+
+
 def safe(svg: str) -> Markup:
     """Return a picture of our own as markup."""
     # Built by lxml from panelshift's own curves and numbers; lxml has escaped every name in it.
@@ -115,7 +128,7 @@ def pattern_picture(
     remarks: Sequence[Flag] = (),
     classes: Sequence[str] | None = None,
     *,
-    options: Mapping[str, Sequence[str]] | None = None,
+    options: Sequence[Pointing] = (),
     drawing: Drawing | None = None,
 ) -> str:
     """Draw all panels as they lie on the sheet.
@@ -124,7 +137,7 @@ def pattern_picture(
     with their classes and can be clicked on. *options*: see `drawing_picture`, of the *drawing*.
     """
     others = [flag.curve for flag in remarks if flag.curve is not None]
-    chosen = _option_curves(options or {}, () if drawing is None else drawing.shapes)
+    chosen = _option_curves(options, () if drawing is None else drawing.shapes)
     outlines = [*(panel.outline for panel in pattern.panels), *others]
     outlines += [curve for curves in chosen.values() for curve in curves]
     sheet = _PatternSheet.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
@@ -172,41 +185,45 @@ def drawing_picture(
     title: str,
     flag: Flag,
     element: str,
-    options: Mapping[str, Sequence[str]] | None = None,
+    options: Sequence[Pointing] = (),
 ) -> str:
     """Draw all curves of a file that is no pattern yet, with the fault at its place.
 
-    *element*: id of the element at fault, drawn bold. *options*: ids of shapes by what they are an
-    answer to: they can be clicked on.
+    *element*: id of the element at fault, drawn bold. *options*: what can be clicked on.
     """
     shapes = drawing.shapes[:_MOST_SHAPES]
     boxes = np.stack([shape.curve.hull_box for shape in shapes])
     sheet = _PatternSheet.of(boxes, (flag,), title)
     for shape in shapes:
         sheet.path(sheet.root, shape.curve, "at-fault" if shape.ident == element else "drawn")
-    _options(sheet, _option_curves(options or {}, shapes))
+    _options(sheet, _option_curves(options, shapes))
     sheet.flag(flag)
     return finished(sheet.root)
 
 
 def _option_curves(
-    options: Mapping[str, Sequence[str]], shapes: Sequence[Shape]
-) -> dict[str, list[Curve]]:
+    options: Sequence[Pointing], shapes: Sequence[Shape]
+) -> dict[Pointing, list[Curve]]:
     curves = {shape.ident: shape.curve for shape in shapes}
     return {
-        answer: [curves[ident] for ident in elements if ident in curves]
-        for answer, elements in options.items()
+        option: [curves[ident] for ident in option.elements if ident in curves]
+        for option in options
     }
 
 
-def _options(sheet: _PatternSheet, options: Mapping[str, Sequence[Curve]]) -> None:
+def _options(sheet: _PatternSheet, options: Mapping[Pointing, Sequence[Curve]]) -> None:
     """Draw what can be pointed at as an answer, each with a broad strip round it to be hit."""
-    for answer, curves in options.items():
+    for option, curves in options.items():
         group = sheet.group("option")
-        group.set("data-answer", answer)
+        group.set("data-answer", option.control)
         for curve in curves:
             sheet.path(group, curve, "hit")
             sheet.path(group, curve, "line")
+        if option.letter and curves:
+            first = min(curves, key=lambda curve: float(curve.bounds()[0, 0]))
+            left = float(first.bounds()[0, 0]) - 0.5 * sheet.letter
+            at = np.array([left, float(first.bounds()[:, 1].mean()) + 0.35 * sheet.letter])
+            sheet.words(group, option.letter, at, "name", anchor="end")
 
 
 def _level_names(sheet: _PatternSheet, pattern: Pattern) -> None:

@@ -12,6 +12,7 @@ from ..job.said import Finding
 from ..units import cloth_length, show, shown_length, trimmed
 from .pattern_picture import (
     Flag,
+    Pointing,
     drawing_picture,
     error_flag,
     flags,
@@ -84,27 +85,30 @@ def _unread_view(state: State, asked: Sequence[Asked]) -> dict[str, Any]:
     return {"svg": safe(svg), "flags": shown, "faults": 1, "count": 0}
 
 
-def _pointed_at(asked: Sequence[Asked]) -> dict[str, tuple[str, ...]]:
-    """Ids of shapes by the control that pointing at them is for."""
-    found = {}
+def _pointed_at(asked: Sequence[Asked]) -> tuple[Pointing, ...]:
+    """What can be pointed at, by the control that it is for."""
+    found = []
     for answer in (answer for item in asked for answer in item.answers):
         if answer.value:
-            found[answer.ident] = answer.elements
+            found.append(Pointing(answer.ident, answer.letter, answer.elements))
         else:
-            found |= {f"{answer.ident}-{k}": (one,) for k, one in enumerate(answer.elements)}
-    return found
+            found += [
+                Pointing(f"{answer.ident}-{k}", "", (one,)) for k, one in enumerate(answer.elements)
+            ]
+    return tuple(found)
 
 
 @dataclass(frozen=True)
 class Answer:
     """What the maker may say of a drawing.
 
-    *ident*: of its button. *value*: for the job file, a line for each part; empty where some of the
-    elements are to be chosen. *words*: on the button.
-    *gives*: what comes of it. *elements*: ids of what it is about.
+    *ident*: of its button. *letter*: of it in the drawing, where there are several. *value*: for
+    the job file, a line for each part; empty where some of the elements are to be chosen. *words*:
+    on the button. *gives*: what comes of it. *elements*: ids of what it is about.
     """
 
     ident: str
+    letter: str
     value: str
     words: str
     gives: str
@@ -133,6 +137,8 @@ _SAYING: Final[Mapping[str, str]] = {
 }
 """Words of a button, by the key that it settles."""
 
+_LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
 _HALVES: Final[Mapping[str, str]] = {"half": "One half is drawn", "full": "Both halves are drawn"}
 
 
@@ -153,4 +159,7 @@ def _answer(choice: Choice, place: int, option: Option) -> Answer:
     value = option.value if isinstance(option.value, str) else "\n".join(option.value)
     words = _HALVES[value] if choice.key == "halves" else _SAYING[choice.key].format(value=value)
     ident = f"say-{choice.key}-{place}"
-    return Answer(ident, value, words, option.gives, option.about, option.elements)
+    # Sizes lie round each other: no room for letters, and they are counted from inside.
+    lettered = choice.key != "size" and len(choice.options) > 1 and option.elements
+    letter = _LETTERS[place] if lettered else ""
+    return Answer(ident, letter, value, words, option.gives, option.about, option.elements)

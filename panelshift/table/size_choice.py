@@ -31,10 +31,10 @@ def _shown(row: LevelGirths, surface: str, facts: FitFacts) -> str:
     return tape_length(row.closed[surface], facts.units)
 
 
-_WIDE: Final = 220.0
+_WIDE: Final = 150.0
 _ROW: Final = 26.0
 _HEAD: Final = 30.0
-_LETTER: Final = 13.0
+_LETTER: Final = 14.0
 _LEAST: Final = 10.0
 """Width of a layer in the picture, in its own units, however thin it is."""
 
@@ -53,7 +53,7 @@ def size_picture(facts: FitFacts, rows: Sequence[LevelGirths]) -> str:
         for row in rows
     }
     side = _LETTER * max(width(size) for pair in sizes.values() for size in pair) + 8.0
-    left = max(_LETTER * max(map(width, labels)) + 16.0, 60.0) + side
+    left = max(_LETTER * max(map(width, labels)) + 24.0, 60.0) + side
     whole = left + float(ends[-1]) + side + 8.0
     tall = _HEAD + _ROW * len(rows) + 6.0
     root = picture(whole, tall, _words(rows, facts))
