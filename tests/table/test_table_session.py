@@ -459,7 +459,7 @@ def test_a_file_that_is_no_drawing_is_told_and_nothing_is_kept(tmp_path) -> None
     table = Table(tmp_path)
     answer = table.drop("draft.png", b"\x89PNG\r\n\x1a\n and so on")
     assert "draft.png was not taken" in answer.text
-    assert "this is a PNG picture, not an SVG drawing" in answer.text
+    assert "this is a picture (PNG), which holds no lines" in answer.text
     assert os.listdir(tmp_path) == []
     assert "draft.png was not taken" in table.get("/").text
     table.drop("hourglass.svg", DRAFT)

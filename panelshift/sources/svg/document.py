@@ -33,32 +33,16 @@ _TOO_DEEP: Final = "Excessive depth"
 _TOO_LARGE: Final = "Resource limit"
 
 
-_PIXELS: Final = (
-    "which is made of dots and has no lines",
-    "Trace it in a drawing program, panel by panel at true size, and save that as SVG.",
+_OTHERS: Final[tuple[tuple[bytes, str], ...]] = (
+    (b"%!PS", "a PostScript file"),
+    (b"AC10", "a DWG drawing"),
+    (b"  0\nSECTION", "a DXF drawing"),
+    (b"  0\r\nSECTION", "a DXF drawing"),
+    (b"0\nSECTION", "a DXF drawing"),
+    (b"0\r\nSECTION", "a DXF drawing"),
+    (b"PK\x03\x04", "a packed folder or a document (zip)"),
 )
-_LINES: Final = ("", "Open it in a drawing program, and save it as SVG at true size.")
-
-_OTHERS: Final[tuple[tuple[bytes, int, str, tuple[str, str]], ...]] = (
-    (b"\x89PNG\r\n\x1a\n", 0, "a PNG picture", _PIXELS),
-    (b"\xff\xd8\xff", 0, "a JPEG picture", _PIXELS),
-    (b"GIF8", 0, "a GIF picture", _PIXELS),
-    (b"WEBP", 8, "a WebP picture", _PIXELS),
-    (b"II*\0", 0, "a TIFF picture", _PIXELS),
-    (b"MM\0*", 0, "a TIFF picture", _PIXELS),
-    (b"BM", 0, "a bitmap picture", _PIXELS),
-    (b"ftyphe", 4, "a HEIC picture", _PIXELS),
-    (b"%PDF-", 0, "a PDF", _LINES),
-    (b"%!PS", 0, "a PostScript file", _LINES),
-    (b"AC10", 0, "a DWG drawing", _LINES),
-    (b"  0\nSECTION", 0, "a DXF drawing", _LINES),
-    (b"  0\r\nSECTION", 0, "a DXF drawing", _LINES),
-    (b"0\nSECTION", 0, "a DXF drawing", _LINES),
-    (b"0\r\nSECTION", 0, "a DXF drawing", _LINES),
-    (b"PK\x03\x04", 0, "a packed folder or a document (zip)", _LINES),
-)
-"""How files of other kinds begin, after so many bytes; from their formats' published
-specifications. What they are, what that means, and what to do."""
+"""How files of other kinds that hold lines begin, by their formats' published specifications."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,10 +117,12 @@ def _unpacked(data: bytes) -> bytes:
 
 def _refuse_others(data: bytes) -> None:
     """Say what a file is that begins as those of another kind do."""
-    for magic, after, what, (meaning, remedy) in _OTHERS:
-        if data.startswith(magic, after):
-            more = f", {meaning}" if meaning else ""
-            raise SvgError(f"this is {what}, not an SVG drawing{more}", remedy=remedy)
+    for magic, what in _OTHERS:
+        if data.startswith(magic):
+            raise SvgError(
+                f"this is {what}, not an SVG drawing",
+                remedy="Open it in a drawing program, and save it as SVG at true size.",
+            )
 
 
 def _parsed(data: bytes) -> etree._Element:
