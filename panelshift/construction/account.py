@@ -11,7 +11,8 @@ import numpy as np
 from ..outline import FloatArray
 from ..units import show
 from .edges import folds
-from .laying import SMOOTHED_MM, Lay, cloth_ends, relaxed
+from .growth import SMOOTHED_MM, cloth_ends, relaxed
+from .laying import Lay
 from .sewing import ALLOWANCE_MM, Bones, Construction, Shell, Strip
 from .tension import Cuts
 
@@ -43,6 +44,19 @@ def needed_at(lay: Lay, height: float) -> tuple[FloatArray, float]:
     )
     at = [both * float(np.interp(height, lay.levels, row)) for row in rows]
     return np.array(at[:-1]), at[-1]
+
+
+def tape_over(lay: Lay, height: float) -> float:
+    """What a tape right round over all reads more than the drafted layer, in mm; gap counted."""
+    both = 1.0 if lay.turn.pattern.full else 2.0
+    apart, angles = (
+        np.array([np.interp(height, lay.levels, row) for row in rows])
+        for rows in (lay.positions[-1], lay.angles)
+    )
+    # Over the gap the tape goes on from the panels beside it.
+    gap = lay.turn.ring_growth_at(height) - both * float(angles.sum())
+    beside = 0.5 * (apart[0] + apart[-1]) if lay.turn.pattern.full else apart[-1]
+    return both * float(apart @ angles) + gap * float(beside) + needed_at(lay, height)[1]
 
 
 def seam_bulk(lay: Lay, height: float = 0.0) -> tuple[SeamBulk, ...]:
@@ -144,20 +158,35 @@ def outcome_lines(lay: Lay, units: str) -> list[str]:
         for place, value in enumerate(needed)
         if abs(value) >= 0.005
     ]
+    pattern = lay.turn.pattern
+    low, high = cloth_ends(lay.turn).T
+    levels = {name: pattern.level_height(name) for name in pattern.level_names()}
+    told = ", ".join(
+        f"{show(tape_over(lay, v), units)} at the {name}"
+        for name, v in levels.items()
+        if low.max() <= v <= high.min()
+    )
+    lines.append(f"a tape over all, bones and seams, reads more than the drafted size by {told}")
+    if bulk := seam_bulk(lay):
+        most = max(bulk, key=lambda item: item.thickness)
+        lines.append(
+            f"the thickest seam at the waist, {most.seam}, has {most.plies} plies, "
+            f"{show(most.thickness, units)} together"
+        )
     if lay.cuts is not None:
         lines += _cut_lines(lay.cuts, units)
-    most = fold_range(lay)
+    fold = fold_range(lay)
     factor = lay.sewn.construction.fold_factor
-    if most >= 0.005 and factor is None:
+    if fold >= 0.005 and factor is None:
         lines.append(
             f"layers sewn as one turn into their seams together: the outer may need from 0 to "
-            f"{show(most, units)} more round the waist for that; not added, since how much of it "
+            f"{show(fold, units)} more round the waist for that; not added, since how much of it "
             "counts is not known: a seam strip tells (fold_factor)"
         )
     elif factor:
         lines.append(
             f"turning into seams is added by your fold factor of {factor:g}: "
-            f"{show(factor * most, units)} round the waist at most"
+            f"{show(factor * fold, units)} round the waist at most"
         )
     for kind, bones in enumerate(lay.sewn.construction.bones):
         lines += _channel_lines(lay, kind, bones, units)

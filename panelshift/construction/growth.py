@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 
@@ -10,6 +11,14 @@ from ..body.turn import TurnOfCloth, read_beyond
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.splines import Spline
+from ..stack import Stack
+
+RELAXED_MM: Final = 24.0
+"""Where a band ends cloth comes down over about this length: distances are averaged over as much,
+by Hann's weights."""
+
+SMOOTHED_MM: Final = 6.0
+"""What ridges add has run out by itself: it is averaged over so much only, for smooth edges."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +44,39 @@ class Growth:
     distances: FloatArray
     turn: TurnOfCloth = field(repr=False)
     spline: Spline | None = field(default=None, repr=False)
+
+    @classmethod
+    def flat(cls, stack: Stack, turn: TurnOfCloth) -> Growth:
+        """Growth of layers that lie flat on each other; bands end over `RELAXED_MM`."""
+        names = [panel.name for panel in turn.pattern.panels]
+        if not stack.changes_with_height:
+            return cls(stack.distances(names), turn)
+        levels = turn.body.heights
+        distances = stack.at_heights(names, levels)[0][1:-1]
+        layers, panels, m = distances.shape
+        return cls.over_levels(turn, levels, distances, np.zeros((layers, 3 * panels, m)))
+
+    @classmethod
+    def over_levels(
+        cls, turn: TurnOfCloth, levels: FloatArray, distances: FloatArray, ridged: FloatArray
+    ) -> Growth:
+        """Growth that is known at some levels.
+
+        *distances*: of flat cloths, (layers, panels, m). *ridged*: for each layer what ridges add
+        on each panel, then how much further out it lies for them at both edges of each,
+        (layers, 3 panels, m).
+        """
+        layers, panels, _ = distances.shape
+        flat = relaxed(levels, distances, RELAXED_MM)
+        reach = cloth_ends(turn)
+        reach = np.concatenate([reach, np.repeat(reach, 2, axis=0)])
+        reach = np.broadcast_to(reach, (layers, *reach.shape))
+        ridged = relaxed(levels, ridged, SMOOTHED_MM, reach)
+        ridged[:, panels:] += np.repeat(flat, 2, axis=1)
+        rows = np.concatenate([flat, ridged], axis=1)
+        spline = Spline.smooth(levels, rows.reshape(-1, len(levels)).T)
+        waist = [np.interp(0.0, levels, row) for row in flat.reshape(-1, len(levels))]
+        return cls(np.array(waist).reshape(layers, panels), turn, spline)
 
     def part(self, layers: IntArray) -> Growth:
         """Of some layers only."""
@@ -117,3 +159,37 @@ class Growth:
         flat = turned.ravel(), np.zeros(turned.size)
         grown, _ = self.grown(np.arange(layers)[:, None], panel, many, flat)
         return grown.reshape(layers, panels, -1)
+
+
+def relaxed(
+    levels: FloatArray, rows: FloatArray, over: float, ends: FloatArray | None = None
+) -> FloatArray:
+    """Numbers at evenly spaced levels, (..., m), each averaged over some mm either side.
+
+    *ends*: from where to where there is cloth, (..., 2): only that is looked at, and what holds at
+    its ends holds beyond.
+    """
+    step = float(levels[1] - levels[0])
+    half = int(over / step)
+    weights = 1.0 + np.cos(np.pi * np.arange(-half, half + 1) * step / over)
+    none = np.zeros((*rows.shape[:-1], half))
+    there = np.ones(rows.shape)
+    if ends is not None:
+        low, high = ends[..., :1] - 0.5 * step, ends[..., 1:] + 0.5 * step
+        there = np.where((levels >= low) & (levels <= high), there, 0.0)
+
+    def summed(values: FloatArray) -> FloatArray:
+        padded = np.concatenate([none, values, none], axis=-1)
+        windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=-1)
+        return np.asarray(windows @ weights)
+
+    found = summed(rows * there) / np.maximum(summed(there), 1e-9)
+    first = np.argmax(there, axis=-1, keepdims=True)
+    last = len(levels) - 1 - np.argmax(there[..., ::-1], axis=-1, keepdims=True)
+    return np.take_along_axis(found, np.clip(np.arange(len(levels)), first, last), axis=-1)
+
+
+def cloth_ends(turn: TurnOfCloth) -> FloatArray:
+    """From where to where each panel reaches, in mm above the waist, shape (panels, 2)."""
+    ends = turn.profile.ends.reshape(-1, 2, 2)
+    return np.stack([ends[:, :, 0].min(axis=1), ends[:, :, 1].max(axis=1)], axis=1)

@@ -11,21 +11,12 @@ import numpy as np
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
-from ..outline.splines import Spline
-from ..stack import Stack
 from .edges import folds
 from .growth import Growth
 from .ridges import Ridges, Site, ridges_of
 from .sewing import Sewn
 from .taut import BoolArray, Columns, Face, Path, Relief, taut
 from .tension import Cuts, cuts_over
-
-RELAXED_MM: Final = 24.0
-"""Where a band ends cloth comes down over about this length: distances are averaged over as much,
-by Hann's weights."""
-
-SMOOTHED_MM: Final = 6.0
-"""What ridges add has run out by itself: it is averaged over so much only, for smooth edges."""
 
 _WIDE_MM: Final = 4.0
 """A ridge that bends is looked at every so many mm across."""
@@ -83,75 +74,14 @@ class Lay:
     @cached_property
     def growth(self) -> Growth:
         """The same for the shift: averaged where something ends, smooth between the levels."""
-        layers, panels, m = self.distances.shape
-        pattern = self.turn.pattern
+        panels = self.distances.shape[1]
         ends = np.arange(panels)[:, None] + np.array([0, 1])
-        backwards = [pattern.ends(panel)[0] == "back" for panel in range(panels)]
+        backwards = [self.turn.pattern.ends(panel)[0] == "back" for panel in range(panels)]
         ends[backwards] = ends[backwards][:, ::-1]
-        flat = relaxed(self.levels, self.distances, RELAXED_MM)
         # How far a seam lies out besides the flat cloths of the panel.
         over = self.seams[:, ends.ravel()] - np.repeat(self.distances, 2, axis=1)
-        reach = cloth_ends(self.turn)
-        reach = np.concatenate([reach, np.repeat(reach, 2, axis=0)])
         ridged = np.concatenate([self.extra, over], axis=1)
-        reach = np.broadcast_to(reach, (layers, *reach.shape))
-        ridged = relaxed(self.levels, ridged, SMOOTHED_MM, reach)
-        ridged[:, panels:] += np.repeat(flat, 2, axis=1)
-        rows = np.concatenate([flat, ridged], axis=1).reshape(-1, m)
-        waist = np.stack([np.interp(0.0, self.levels, row) for row in rows])
-        return Growth(
-            waist.reshape(layers, 4 * panels)[:, :panels],
-            self.turn,
-            Spline.smooth(self.levels, rows.T),
-        )
-
-
-def relaxed(
-    levels: FloatArray, rows: FloatArray, over: float, ends: FloatArray | None = None
-) -> FloatArray:
-    """Numbers at evenly spaced levels, (..., m), each averaged over some mm either side.
-
-    *ends*: from where to where there is cloth, (..., 2): only that is looked at, and what holds at
-    its ends holds beyond.
-    """
-    step = float(levels[1] - levels[0])
-    half = int(over / step)
-    weights = 1.0 + np.cos(np.pi * np.arange(-half, half + 1) * step / over)
-    none = np.zeros((*rows.shape[:-1], half))
-    there = np.ones(rows.shape)
-    if ends is not None:
-        low, high = ends[..., :1] - 0.5 * step, ends[..., 1:] + 0.5 * step
-        there = np.where((levels >= low) & (levels <= high), there, 0.0)
-
-    def summed(values: FloatArray) -> FloatArray:
-        padded = np.concatenate([none, values, none], axis=-1)
-        windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=-1)
-        return np.asarray(windows @ weights)
-
-    found = summed(rows * there) / np.maximum(summed(there), 1e-9)
-    first = np.argmax(there, axis=-1, keepdims=True)
-    last = len(levels) - 1 - np.argmax(there[..., ::-1], axis=-1, keepdims=True)
-    return np.take_along_axis(found, np.clip(np.arange(len(levels)), first, last), axis=-1)
-
-
-def cloth_ends(turn: TurnOfCloth) -> FloatArray:
-    """From where to where each panel reaches, in mm above the waist, shape (panels, 2)."""
-    ends = turn.profile.ends.reshape(-1, 2, 2)
-    return np.stack([ends[:, :, 0].min(axis=1), ends[:, :, 1].max(axis=1)], axis=1)
-
-
-def flat_growth(stack: Stack, turn: TurnOfCloth) -> Growth:
-    """Growth of layers that lie flat on each other; bands end over `RELAXED_MM`."""
-    names = [panel.name for panel in turn.pattern.panels]
-    if not stack.changes_with_height:
-        return Growth(stack.distances(names), turn)
-    levels = turn.body.heights
-    distances = stack.at_heights(names, levels)[0][1:-1]
-    both = np.repeat(distances, 2, axis=1)
-    whole = np.concatenate([distances, np.zeros_like(distances), both], axis=1)
-    rows = relaxed(levels, whole.reshape(-1, len(levels)), RELAXED_MM)
-    waist = np.stack([np.interp(0.0, levels, row) for row in rows]).reshape(len(distances), -1)
-    return Growth(waist[:, : len(names)], turn, Spline.smooth(levels, rows.T))
+        return Growth.over_levels(self.turn, self.levels, self.distances, ridged)
 
 
 def lay(
@@ -197,21 +127,8 @@ def lay(
     heights = laid.heights + distances.min(axis=1)[:, None]
     seams = heights - heights[drafted]
     tape = laid.tape() - own.sum(axis=0)
-    return Lay(
-        sewn,
-        turn,
-        levels,
-        angles,
-        positions,
-        extra,
-        seams,
-        tape,
-        cuts,
-        site,
-        ridges,
-        laid.columns,
-        laid.paths,
-    )
+    parts = sewn, turn, levels, angles, positions, extra, seams, tape, cuts
+    return Lay(*parts, site, ridges, laid.columns, laid.paths)
 
 
 def _round_the_waist(site: Site, ridges: Ridges, extra: FloatArray) -> tuple[int, float, float]:
@@ -236,7 +153,6 @@ class _Laying:
     columns: Columns
     first: IntArray
     last: IntArray
-    lines: dict[str, BoolArray]
     paths: tuple[Path, ...] = ()
 
     @classmethod
@@ -244,54 +160,53 @@ class _Laying:
         cls, sewn: Sewn, site: Site, ridges: Ridges, base: FloatArray, steps: FloatArray
     ) -> _Laying:
         columns, first, last = _columns(site, ridges, bool(steps.any()))
-        lines = _lines(sewn, ridges, columns, first, last)
-        bare = cls(sewn, site, ridges, base, steps, columns, first, last, lines)
+        bare = cls(sewn, site, ridges, base, steps, columns, first, last)
         return replace(bare, paths=tuple(bare._all_layers()))
 
     def _all_layers(self) -> list[Path]:
-        strength = self.sewn.strength
-        first = strength if self.sewn.construction.body == "soft" else 0
+        soft = self.sewn.construction.body == "soft"
         bare = Relief.bare(self.columns)
-        flat = Path(bare, np.zeros((len(self.site.levels), self.site.builds.shape[1])))
+        below = Path(bare, np.zeros((len(self.site.levels), self.site.builds.shape[1])))
         paths: list[Path] = []
-        below, holds = flat, {"edges"}
+        holds: set[str | int] = set()
         for layer in range(len(self.base)):
-            shell = self.sewn.shell_of(layer)
-            if shell is not None and shell.held == "fused":
-                paths.append(below)
-                continue
-            own = {"edges"}
-            if shell is not None:
-                name = self.sewn.stack.names[layer]
-                if shell.held == "seams" or shell.layers[0] != name:
-                    own.add("seams")
-                own |= {key for key in self.lines if name in key.split("\0")[1:]}
+            shell, own = self.sewn.shell_of(layer), self._holds(layer)
             between = self.ridges.between(layer - 1, layer)
-            if self.sewn.construction.body == "soft":
-                between = between[self.ridges.on[between] >= first]
+            if soft:
+                between = between[self.ridges.on[between] >= self.sewn.strength]
             step = self.steps[layer] - (self.steps[layer - 1] if layer else 0.0)
-            if len(between) == 0 and not step.any() and holds <= own:
-                paths.append(below)
-                continue
-            relief = self._relief(below.relief, between, step)
-            face = self.site.face.raised(self.base[layer][:, None])
-            held = np.zeros(self.columns.psi.shape, dtype=np.bool_)
-            for hold in own:
-                if hold == "seams":
-                    np.put_along_axis(held, self.columns.seams, True, axis=1)
-                elif hold != "edges":
-                    held |= self.lines[hold]
-            if self.site.turn.pattern.full:
-                self._hold_front(held)
-            below, holds = taut(face, self.columns, relief, held), own
+            fused = shell is not None and shell.held == "fused"
+            if not fused and (len(between) or step.any() or not holds <= own):
+                face = self.site.face.raised(self.base[layer][:, None])
+                relief = self._relief(below.relief, between, step)
+                below, holds = taut(face, self.columns, relief, self._held(own)), own
             paths.append(below)
         return paths
 
-    def _hold_front(self, held: BoolArray) -> None:
-        """Both halves are held at the centre front, where a seam lies there."""
-        count = self.site.builds.shape[1]
-        if count % 2 == 0:
-            np.put_along_axis(held, self.columns.seams[:, [count // 2]], True, axis=1)
+    def _holds(self, layer: int) -> set[str | int]:
+        """Where a layer is held beside its edges: at seams, and by numbers of bones at channels."""
+        shell, name = self.sewn.shell_of(layer), self.sewn.stack.names[layer]
+        if shell is None:
+            return set()
+        bones = enumerate(self.sewn.construction.bones)
+        own: set[str | int] = {number for number, item in bones if name in item.stitched}
+        return own | {"seams"} if shell.held == "seams" or shell.layers[0] != name else own
+
+    def _held(self, holds: set[str | int]) -> BoolArray:
+        """Columns at which a layer is held that is held so, (m, n)."""
+        held = np.zeros(self.columns.psi.shape, dtype=np.bool_)
+        seams = self.columns.seams
+        if "seams" not in holds:
+            # Both halves are held at the centre front, where a seam lies there.
+            count = seams.shape[1] - 1
+            middle = self.site.turn.pattern.full and count % 2 == 0
+            seams = seams[:, [count // 2] if middle else []]
+        np.put_along_axis(held, seams, True, axis=1)
+        for number in holds - {"seams"}:
+            casings = np.flatnonzero(self.ridges.casing == number)
+            for edge in (self.first, self.last):
+                np.put_along_axis(held, edge[:, casings], True, axis=1)
+        return held
 
     def _summed(self, ridges: IntArray, values: FloatArray) -> FloatArray:
         """Sum over ridges of values, (m, q), on the intervals that each covers, (m, n - 1)."""
@@ -341,20 +256,14 @@ class _Laying:
     def extra(self) -> FloatArray:
         """What each layer is longer than its own flat face on each panel, (layers, panels, m)."""
         angles = np.diff(self.site.face.bounds, axis=1)
-        over = self.steps.transpose(0, 2, 1) * angles
-        return np.array([path.extra for path in self.paths]).transpose(0, 2, 1) - over.transpose(
-            0, 2, 1
-        )
+        found = np.array([path.extra for path in self.paths]).transpose(0, 2, 1)
+        return np.asarray(found - self.steps * angles.T)
 
     @cached_property
     def heights(self) -> FloatArray:
         """How high each layer rides at every seam and both ends, (layers, panels + 1, m)."""
-        return np.array(
-            [
-                np.take_along_axis(path.relief.height, self.columns.seams, axis=1).T
-                for path in self.paths
-            ]
-        )
+        heights = np.array([path.relief.height for path in self.paths])
+        return np.take_along_axis(heights, self.columns.seams[None], axis=2).transpose(0, 2, 1)
 
     def tape(self) -> FloatArray:
         """What a tape over all needs beside its flat length, on the drawn panels, (m,)."""
@@ -363,37 +272,13 @@ class _Laying:
         face = self.site.face.raised(
             (self.base[last] + self.site.builds[last].min(axis=0))[:, None]
         )
-        columns, bounds = self.columns, face.bounds
-        steps = (self.steps[last].T * np.diff(bounds, axis=1)).sum(axis=1)
         if not self.site.turn.pattern.full:
-            # The tape goes on over the centre front: both halves are looked at.
-            face, columns, over = _mirrored(face, columns, over)
-        none = np.zeros(columns.psi.shape, dtype=np.bool_)
-        whole = taut(face, columns, over, none).extra.sum(axis=1)
-        return np.asarray(whole * (1.0 if self.site.turn.pattern.full else 0.5) - steps)
-
-
-def _mirrored(face: Face, columns: Columns, relief: Relief) -> tuple[Face, Columns, Relief]:
-    """A half section and its mirror image before it."""
-    angles = np.diff(face.bounds, axis=1)
-    both = np.concatenate([angles[:, ::-1], angles], axis=1)
-    radii = np.concatenate([face.radii[:, ::-1], face.radii], axis=1)
-    whole = Face.of(radii * both, both)
-    middle = whole.bounds[:, [angles.shape[1]]]
-    psi = np.concatenate([middle - columns.psi[:, ::-1], middle + columns.psi], axis=1)
-    psi, count = _at_seams(whole, psi), columns.psi.shape[1]
-    row = np.repeat(np.arange(len(psi)), psi.shape[1])
-    panel = whole.panel_at(row, psi.ravel()).reshape(psi.shape)
-    seams = np.concatenate(
-        [count - 1 - columns.seams[:, :0:-1], [[count]] * len(psi), count + columns.seams[:, 1:]],
-        axis=1,
-    )
-    height = np.concatenate([relief.height[:, ::-1], relief.height], axis=1)
-    mid = relief.height[:, :1]
-    between = np.concatenate([relief.between[:, ::-1], mid, relief.between], axis=1)
-    yes = np.ones((len(psi), 1), dtype=np.bool_)
-    follows = np.concatenate([relief.follows[:, ::-1], yes, relief.follows], axis=1)
-    return whole, Columns.at(whole, psi, panel, seams), Relief(height, between, follows)
+            # It goes on over the centre front, and there lies as high as the highest on that side.
+            points = self.columns.points(face, over.height).real
+            over.height[:, 0] += points.max(axis=1) - points[:, 0]
+        none = np.zeros(self.columns.psi.shape, dtype=np.bool_)
+        steps = (self.steps[last].T * np.diff(face.bounds, axis=1)).sum(axis=1)
+        return np.asarray(taut(face, self.columns, over, none).extra.sum(axis=1) - steps)
 
 
 def _at_seams(face: Face, psi: FloatArray) -> FloatArray:
@@ -437,18 +322,3 @@ def _columns(site: Site, ridges: Ridges, stepped: bool) -> tuple[Columns, IntArr
     columns, place = Columns.of(site.face, _at_seams(site.face, psi))
     ends = place[:, which[: 2 * count]]
     return columns, ends[:, :count], ends[:, count:]
-
-
-def _lines(
-    sewn: Sewn, ridges: Ridges, columns: Columns, first: IntArray, last: IntArray
-) -> dict[str, BoolArray]:
-    """Columns of the lines of channels, for each kind of bones that is stitched through."""
-    lines: dict[str, BoolArray] = {}
-    for number, bones in enumerate(sewn.construction.bones):
-        if bones.stitched:
-            held = np.zeros(columns.psi.shape, dtype=np.bool_)
-            casings = np.flatnonzero(ridges.casing == number)
-            for edge in (first, last):
-                np.put_along_axis(held, edge[:, casings], True, axis=1)
-            lines["\0".join([str(number), *bones.stitched])] = held
-    return lines

@@ -9,7 +9,7 @@ from typing import Final
 from ..body import BodyModel, ClassModel, FormerModel, MeanFormModel, SectionModel, TapeModel
 from ..body.form import FormModel
 from ..construction.account import construction_lines
-from ..construction.laying import RELAXED_MM
+from ..construction.growth import RELAXED_MM
 from ..cutting.plan import Allowances, drawn_larger
 from ..errors import ScaleError
 from ..pattern.drawing import CODES as DRAWING_CODES, Remark

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..body.turn import TurnOfCloth
 from ..construction.growth import Growth
-from ..construction.laying import Lay, flat_growth, lay
+from ..construction.laying import Lay, lay
 from ..construction.leeway import Leeway, leeway_of
 from ..construction.sewing import Sewn
 from ..errors import ShiftError, StackError
@@ -273,7 +273,7 @@ def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth, sewn: Sewn | None =
                 element=fabric.name,
             )
     laid = lay(sewn, turn) if sewn else None
-    growth = laid.growth if laid else flat_growth(stack, turn)
+    growth = laid.growth if laid else Growth.flat(stack, turn)
     moved = _moved(pattern, stack, turn, growth)
     layers = [
         LayerPattern(
