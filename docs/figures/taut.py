@@ -22,12 +22,12 @@ def figure() -> str:
     """Draw it."""
     found = ways.laid(ways.WAYS["24 steels, loose shell, seams pressed open"])
     level = int(np.argmin(np.abs(found.levels)))
-    face, columns = found.site.face, found.columns
+    face, columns = found.pile.site.face, found.pile.columns
     middle = float(face.bounds[level, SEAM])
     psi = columns.psi[level]
     shown = np.flatnonzero(np.abs(psi - middle) <= HALF_RAD)
     shown = np.arange(shown[0] - 1, shown[-1] + 2)
-    coutille = float(found.site.outer[1, level])
+    coutille = float(found.pile.site.outer[1, level])
 
     def place(angles: FloatArray, heights: FloatArray) -> FloatArray:
         row = np.full(len(angles), level)
@@ -44,7 +44,7 @@ def figure() -> str:
     fine = np.linspace(middle - HALF_RAD, middle + HALF_RAD, 90)
     cloth = np.vstack([place(fine, 0.0 * fine), place(fine[::-1], 0.0 * fine - 0.45)])
     canvas.line(list(cloth), BLUE, 0.6, fill=f"{BLUE}33", closed=True)
-    ridges = found.ridges
+    ridges = found.pile.ridges
     for number in np.flatnonzero(ridges.on == 1):
         low, high = ridges.low[level, number], ridges.high[level, number]
         thick = ridges.thick[level, number]
@@ -57,7 +57,7 @@ def figure() -> str:
         base = under * 1.5
         outline = np.vstack([place(across, base + thick), place(across[::-1], base[::-1])])
         canvas.line(list(outline), colour, 0.8, fill=f"{colour}55", closed=True)
-    top = found.paths[-1].relief.height[level, shown]
+    top = found.pile.paths[-1].relief.height[level, shown]
     for height in (0.0, 0.95):
         line = place(psi[shown], top + height)
         x = np.clip(line[:, 0], 30.0, 330.0)

@@ -62,12 +62,12 @@ def tape_over(lay: Lay, height: float) -> float:
 def seam_bulk(lay: Lay, height: float = 0.0) -> tuple[SeamBulk, ...]:
     """How thick every seam is at a height above the waist."""
     level = int(np.argmin(np.abs(lay.levels - height)))
-    ridges, builds = lay.ridges, lay.site.builds[:, :, level]
+    ridges, builds = lay.pile.ridges, lay.pile.site.builds[:, :, level]
     low, high, thick = ridges.low[level], ridges.high[level], ridges.thick[level]
     panels = lay.turn.pattern.panels
     found = []
     for seam in range(1, len(panels)):
-        here = lay.site.face.bounds[level, seam]
+        here = lay.pile.site.face.bounds[level, seam]
         sides = []
         for panel, beside in ((seam - 1, -1e-7), (seam, 1e-7)):
             over = (low < here + beside) & (high > here + beside) & (thick > 0.0)
@@ -195,7 +195,7 @@ def outcome_lines(lay: Lay, units: str) -> list[str]:
 
 def _channel_lines(lay: Lay, kind: int, bones: Bones, units: str) -> Iterator[str]:
     waist = int(np.argmin(np.abs(lay.levels)))
-    count = lay.ridges.bones_at(waist, kind) * (1 if lay.turn.pattern.full else 2)
+    count = lay.pile.ridges.bones_at(waist, kind) * (1 if lay.turn.pattern.full else 2)
     if not count:
         return
     least, most = channels_take(bones, bones.room)

@@ -108,8 +108,7 @@ def _by_number(pattern: Pattern, bones: Bones) -> list[Channel]:
         front, back = _sides(panel)
         parts = (np.arange(count) + 0.5)[:, None, None] / max(count, 1)
         middles = front + parts * (back - front)
-        middles[:, 0, 1], _ = _ends(panel, middles[:, 0, 0])
-        _, middles[:, -1, 1] = _ends(panel, middles[:, -1, 0])
+        middles[:, 0, 1], middles[:, -1, 1] = _ends(panel, middles[:, [0, -1], 0].T)
         for middle in middles:
             size = float(np.hypot(*np.diff(middle, axis=0).T).sum())
             found.append(Channel(names.index(name), middle, bones.room, size))
@@ -119,13 +118,16 @@ def _by_number(pattern: Pattern, bones: Bones) -> list[Channel]:
 def room_beside(panel: Panel, middle: FloatArray) -> tuple[float, float]:
     """How far the ends of a line lie from the bottom and from the top edge of a panel, in mm."""
     bottom, top = _ends(panel, middle[[0, -1], 0])
-    return float(middle[0, 1] - bottom[0]), float(top[1] - middle[-1, 1])
+    return float(middle[0, 1] - bottom), float(top - middle[-1, 1])
 
 
 def _ends(panel: Panel, u: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Where the bottom and the top edge of a panel lie at places across it, in mm."""
+    """Where the bottom edge lies at places across a panel, (2, ...), and the top edge at others."""
     edges = (panel.frame.to_panel(panel.edge(name).flatten()) for name in ENDS)
-    low, high = (np.interp(u, *edge[np.argsort(edge[:, 0], kind="stable")].T) for edge in edges)
+    low, high = (
+        np.interp(at, *edge[np.argsort(edge[:, 0], kind="stable")].T)
+        for at, edge in zip(u, edges, strict=True)
+    )
     return low, high
 
 

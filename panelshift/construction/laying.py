@@ -31,25 +31,14 @@ brings that to a hundredth of it."""
 
 @dataclass(frozen=True, eq=False)
 class Lay:
-    """Layers laid over each other at m levels.
+    """Layers laid over each other at m levels, heights in mm above the waist.
 
-    Parameters
-    ----------
-    levels : ndarray, shape (m,)
-        In mm above the waist.
-    angles : ndarray, shape (panels, m)
-        Turn of each panel, times the cosine of the tilt.
-    positions : ndarray, shape (layers + 2, panels, m)
-        Of flat cloths from the drafted one: skin side, every middle, outside.
-    extra : ndarray, shape (layers, panels, m)
-        What each layer needs beside its distance times the turn, in mm, the drafted one none.
-    seams : ndarray, shape (layers, panels + 1, m)
-        How far each layer lies from the drafted one at every seam and both ends, in mm.
-    tape : ndarray, shape (m,)
-        What a tape right round over all needs beside its distance times the turn, on all panels
-        that are drawn, against the drafted layer.
-    cuts : Cuts, optional
-        What comes of cutting the outermost shell so, where bones lie under it.
+    `angles`, (panels, m), is the turn of each panel times the cosine of the tilt. `positions`,
+    (layers + 2, panels, m), are distances in mm of flat cloths from the drafted one: skin side,
+    every middle, outside. `extra`, (layers, panels, m), is what each layer needs beside its
+    distance times the turn, against the drafted one, and `seams`, (layers, panels + 1, m), how far
+    each lies from it at every seam and both ends. `cuts` says what comes of cutting the outermost
+    shell so, where bones lie under it; `pile` is how they were laid.
     """
 
     sewn: Sewn
@@ -59,12 +48,17 @@ class Lay:
     positions: FloatArray
     extra: FloatArray
     seams: FloatArray
-    tape: FloatArray
     cuts: Cuts | None
-    site: Site
-    ridges: Ridges
-    columns: Columns
-    paths: tuple[Path, ...]
+    pile: Pile
+
+    @cached_property
+    def tape(self) -> FloatArray:
+        """What a tape over all needs beside its distance times the turn, in mm, shape (m,).
+
+        On all panels that are drawn, against the drafted layer.
+        """
+        own = self.pile.extra[self.sewn.stack.drafted_index]
+        return np.asarray(self.pile.tape() - own.sum(axis=0))
 
     @property
     def distances(self) -> FloatArray:
@@ -112,7 +106,7 @@ def lay(
         outer = (distances + 0.5 * builds).min(axis=1)
         site = Site(turn, levels, face, outer, builds)
         ridges = ridges_of(sewn, site)
-        laid = _Laying.of(sewn, site, ridges, base, steps)
+        laid = Pile.of(sewn, site, ridges, base, steps)
         own = laid.extra[drafted]
         if float(np.abs(own - needed).max()) < 1e-6:
             break
@@ -126,9 +120,7 @@ def lay(
         extra += sewn.construction.fold_factor * (folded - folded[drafted])
     heights = laid.heights + distances.min(axis=1)[:, None]
     seams = heights - heights[drafted]
-    tape = laid.tape() - own.sum(axis=0)
-    parts = sewn, turn, levels, angles, positions, extra, seams, tape, cuts
-    return Lay(*parts, site, ridges, laid.columns, laid.paths)
+    return Lay(sewn, turn, levels, angles, positions, extra, seams, cuts, laid)
 
 
 def _round_the_waist(site: Site, ridges: Ridges, extra: FloatArray) -> tuple[int, float, float]:
@@ -142,7 +134,7 @@ def _round_the_waist(site: Site, ridges: Ridges, extra: FloatArray) -> tuple[int
 
 
 @dataclass(frozen=True, eq=False)
-class _Laying:
+class Pile:
     """Paths of all layers from the body outwards, on the columns that all ridges ask for."""
 
     sewn: Sewn
@@ -158,7 +150,8 @@ class _Laying:
     @classmethod
     def of(
         cls, sewn: Sewn, site: Site, ridges: Ridges, base: FloatArray, steps: FloatArray
-    ) -> _Laying:
+    ) -> Pile:
+        """Lay all layers; *base*, *steps*: where their inner faces lie, and by panel beyond that."""
         columns, first, last = _columns(site, ridges, bool(steps.any()))
         bare = cls(sewn, site, ridges, base, steps, columns, first, last)
         return replace(bare, paths=tuple(bare._all_layers()))

@@ -201,7 +201,9 @@ class Stack:
         builds : ndarray, shape (layers, panels, m)
             In mm, 0 where a fabric does not lie.
         """
-        every = [self.at(height) for height in heights.tolist()]
+        every = [self] * len(heights)
+        if self.changes_with_height:
+            every = [self.at(height) for height in heights.tolist()]
         positions = np.zeros((len(self) + 2, len(panels), len(heights)))
         builds = np.zeros((len(self), len(panels), len(heights)))
         alike: dict[int, list[int]] = {}

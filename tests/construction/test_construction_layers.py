@@ -96,7 +96,7 @@ def test_levels_against_a_hull_of_shapely(bends: bool, height: float) -> None:
     bones = replace(OUTLINES, bends=bends)
     found = laid(Construction(shells(own=10.0, strength=10.0), [bones]))
     level = int(np.argmin(np.abs(found.levels - height)))
-    face, ridges = found.site.face.raised(0.225), found.ridges
+    face, ridges = found.pile.site.face.raised(0.225), found.pile.ridges
     low, high, thick = ridges.low[level], ridges.high[level], ridges.thick[level]
     end = face.bounds[level, -1]
     beside = np.concatenate([edge + d for edge in (low, high) for d in (-1e-9, 0.0, 1e-9)])
@@ -347,7 +347,7 @@ def test_channels_stitched_through_against_hulls_between_the_lines() -> None:
     stitched = replace(OUTLINES, channel=10.0, stitched=("interlining", "brocade"))
     found = laid(Construction(shells(own=10.0), [stitched]))
     level = int(np.argmin(np.abs(found.levels)))
-    face, ridges = found.site.face.raised(0.225), found.ridges
+    face, ridges = found.pile.site.face.raised(0.225), found.pile.ridges
     low, high, thick = ridges.low[level], ridges.high[level], ridges.thick[level]
     end = face.bounds[level, -1]
     beside = np.concatenate([edge + d for edge in (low, high) for d in (-1e-9, 1e-9)])
