@@ -151,7 +151,7 @@ class Pile:
     def of(
         cls, sewn: Sewn, site: Site, ridges: Ridges, base: FloatArray, steps: FloatArray
     ) -> Pile:
-        """Lay all layers; *base*, *steps*: where their inner faces lie, and by panel beyond that."""
+        """Lay all layers; *base*, *steps*: where inner faces lie, and by panel beyond that."""
         columns, first, last = _columns(site, ridges, bool(steps.any()))
         bare = cls(sewn, site, ridges, base, steps, columns, first, last)
         return replace(bare, paths=tuple(bare._all_layers()))

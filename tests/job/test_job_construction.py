@@ -8,11 +8,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from panelshift.construction.account import channels_take, construction_lines, needed_at
+from panelshift.construction.account import (
+    channels_take,
+    construction_lines,
+    needed_at,
+    outcome_lines,
+    tape_over,
+)
 from panelshift.construction.edges import roll, turned_in
 from panelshift.construction.sewing import Bones, Shell
 from panelshift.construction.tension import stretch_along
 from panelshift.errors import ConstructionError, PanelshiftError
+from panelshift.fit.girths import TAPE
 from panelshift.job import cut, read_job, resolve
 from panelshift.job.construction_keys import (
     BonesTable,
@@ -117,6 +124,21 @@ def test_gives_and_lacing_give_the_best_cut(tmp_path: Path) -> None:
     assert lay is not None
     assert lay.cuts is not None
     assert lay.cuts.best is None
+    assert any("no cut of brocade serves" in line for line in outcome_lines(lay, "mm"))
+
+
+def test_the_second_sample_says_what_comes_of_its_sewing() -> None:
+    lay = shift_job(resolve(read_job(SAMPLES / "fuller_figure_sewn.toml"))).lay
+    assert lay is not None
+    facts = fit_job(resolve(read_job(SAMPLES / "fuller_figure_sewn.toml")), lay_cloth=False)
+    own = {row.level: row for row in facts.girths if row.drafted == "coutille"}
+    for level, row in own.items():
+        more = row.closed[TAPE] - row.closed["coutille"]
+        height = lay.turn.pattern.level_height(level)
+        assert tape_over(lay, height) == pytest.approx(more, abs=1e-6)
+    lines = outcome_lines(lay, "in")
+    assert any("26 channels take" in line for line in lines)
+    assert any("thickest seam at the waist" in line for line in lines)
 
 
 def test_a_measured_height_goes_before_all(tmp_path: Path) -> None:

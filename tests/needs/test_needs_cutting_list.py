@@ -5,12 +5,14 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given, strategies as st
 from shapely.geometry import LineString, Point, Polygon
 
+from panelshift import Bones, Construction, Fabric, Stack, shift_pattern
 from panelshift.cutting.allowance import cut_line
 from panelshift.cutting.bones import BoneOptions, bone_channels, flat
 from panelshift.cutting.layer_sheets import layer_sheets
@@ -110,6 +112,38 @@ def test_a_channel_is_an_outline_two_lines_or_its_middle() -> None:
     assert [channel.length for channel in channels] == pytest.approx([160.0, arc, 140.0], abs=0.1)
     across = [float(channel.middle[:, 0].mean()) - x for channel in channels]
     assert across == pytest.approx([15.0, 42.0, 85.0], abs=1.5)
+
+
+@pytest.mark.parametrize(
+    ("how", "middles", "drawn"),
+    [
+        ({"drawn_as": "pairs"}, [45.0], "two lines"),
+        ({"drawn_as": "middles"}, [40.0, 50.0], "one line"),
+        ({"per_panel": {"one": 3}}, [20.0, 60.0, 100.0], ""),
+    ],
+)
+def test_channels_are_those_that_the_layers_were_laid_over(
+    how: dict[str, Any], middles: list[float], drawn: str
+) -> None:
+    draft = Draft("one", waist=120.0)
+    lines = path(f"M{draft.x + 40} 120V280", "b1") + path(f"M{draft.x + 50} 120V280", "b2")
+    own = pattern(draft.panel() + group(lines, "bones"))
+    sewn = Construction(bones=[Bones("drill", 7.0, 1.5, **how)])
+    stack = Stack([Fabric("drill", 0.5), Fabric("satin", 0.3)])
+    shifted = shift_pattern(own, stack, construction=sewn)
+    (channels,) = bone_channels(own, shifted.lay)
+    panel = own.panels[0]
+    waist = [float(np.interp(0.0, *panel.frame.to_panel(c.middle).T[::-1])) for c in channels]
+    front = panel.frame.to_panel(panel.waist.curve.start)[0]
+    assert np.abs(np.array(waist) - front) == pytest.approx(middles, abs=0.6)
+    assert {channel.drawn for channel in channels} == {drawn}
+    listed = [
+        item for item in loose_pieces(shifted, CutPlan(extras=ALL), 50.0) if "bone b" in item.name
+    ]
+    assert len(listed) == len(middles)
+    # A word stands beside a line that is drawn; by number there is none.
+    (part,) = parts_of_layers(shifted, shifted.layers[:1], CutPlan())[0]
+    assert sum(label.text[:1] == "b" for label in part.labels) == len(middles) * bool(drawn)
 
 
 @given(st.lists(st.floats(50.0, 400.0), min_size=1, max_size=9), st.floats(30.0, 400.0))
