@@ -11,7 +11,8 @@ import numpy as np
 
 from .body import BodyModel, ClassModel, MeanFormModel, infer_classes
 from .body.turn import turn_of_cloth
-from .construction.sewing import Construction, Sewn
+from .construction.sewing import Construction
+from .construction.sewn import Sewn
 from .cutting.layer_sheets import layer_sheet, overlay_sheet
 from .cutting.plan import CutPlan, cut_layers
 from .draft import Reading, assemble

@@ -12,7 +12,8 @@ import numpy as np
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.construction.account import needed_at, seam_bulk
 from panelshift.construction.laying import Lay, lay
-from panelshift.construction.sewing import Bones, Construction, Sewn, Shell
+from panelshift.construction.sewing import Bones, Construction, Shell
+from panelshift.construction.sewn import Sewn
 from panelshift.job import read_job, resolve
 from panelshift.job.resolved import Job
 from panelshift.stack import Stack

@@ -8,7 +8,8 @@ from typing import Final, Literal
 import numpy as np
 
 from ..outline import FloatArray
-from .sewing import Sewn, Shell
+from .sewing import Shell
+from .sewn import Sewn
 
 EdgeFinish = Literal["flat", "bound", "bagged", "faced"]
 """Cut level and left or bound; sewn together along the edge and turned out; or the outer cloth

@@ -14,7 +14,7 @@ from ..outline.bezier import IntArray
 from .edges import folds
 from .growth import Growth
 from .ridges import Ridges, Site, ridges_of
-from .sewing import Sewn
+from .sewn import Sewn
 from .taut import BoolArray, Columns, Face, Path, Relief, taut
 from .tension import Cuts, cuts_over
 

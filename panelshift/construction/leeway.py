@@ -17,7 +17,7 @@ import numpy as np
 from ..outline import FloatArray
 from ..stack import Fabric, Stack
 from .laying import Lay, lay
-from .sewing import Sewn
+from .sewn import Sewn
 
 NORMAL_95: Final = 1.959964
 """Standard uncertainties on either side that hold 95 % of a normal distribution (scipy)."""

@@ -13,7 +13,8 @@ from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..pattern.profile import SIDES
 from .channels import Channel, channels_of, room_beside
-from .sewing import Bones, Sewn, Shell, Strip
+from .sewing import Bones, Shell, Strip
+from .sewn import Sewn
 from .taut import BoolArray, Face
 
 RUN_OUT_MM: Final = 24.0

@@ -284,24 +284,9 @@ class _Hull:
         count = columns.psi.shape[1]
         every = np.maximum(laid.height, 0.0)
         point = columns.points(face, every).ravel()
-        corner = np.flatnonzero((held | (every > _SAME_MM)).ravel())
         fixed = held.ravel()
-        # Of two points in one place one is enough, the one that is held.
-        twice = np.abs(np.diff(point[corner])) <= _SAME_MM
-        spare = np.zeros(len(corner), dtype=np.bool_)
-        spare[1:] |= twice & ~fixed[corner[1:]]
-        spare[:-1] |= twice & fixed[corner[1:]] & ~fixed[corner[:-1]]
-        corner = corner[~spare]
         # Most lie under the line between their neighbours; only the others need lines to the face.
-        while True:
-            step = np.diff(point[corner])
-            turned = step[:-1].conj() * step[1:]
-            over = turned.imag > _STRAIGHT_RAD * turned.real
-            over |= fixed[corner[1:-1]]
-            dropped = len(over) - np.count_nonzero(over)
-            corner = np.concatenate([corner[:1], corner[1:-1][over], corner[-1:]])
-            if dropped <= _FEW_DROPPED * len(corner):
-                break
+        corner = _bent(point, np.flatnonzero(fixed | (every > _SAME_MM).ravel()), fixed)
         psi, height, fixed = columns.psi.ravel()[corner], every.ravel()[corner], fixed[corner]
         row, panel, point = corner // count, columns.panel.ravel()[corner], point[corner]
         # So far apart, in radians, two corners are at least between which the cloth comes down.
@@ -352,19 +337,27 @@ class _Hull:
         radius = face.radii[row[at], columns.panel.ravel()[corner[at + 1]]]
         length[at] = (radius + height[keep[at]]) * (psi[at + 1] - psi[at])
         length[~same] = 0.0
-        return cls(
-            corner,
-            point,
-            leave,
-            reach,
-            off,
-            onto,
-            lands,
-            lies & ~lands,
-            leaving[keep],
-            left,
-            length,
-        )
+        lies, leaving = lies & ~lands, leaving[keep]
+        return cls(corner, point, leave, reach, off, onto, lands, lies, leaving, left, length)
+
+
+def _bent(point: ComplexArray, corner: IntArray, fixed: BoolArray) -> IntArray:
+    """Which corners do not lie under the line between their neighbours, pass by pass.
+
+    Of two in one place one is enough, the one that is held.
+    """
+    twice = np.abs(np.diff(point[corner])) <= _SAME_MM
+    spare = np.zeros(len(corner), dtype=np.bool_)
+    spare[1:] |= twice & ~fixed[corner[1:]]
+    spare[:-1] |= twice & fixed[corner[1:]] & ~fixed[corner[:-1]]
+    corner, dropped = corner[~spare], len(corner)
+    while dropped > _FEW_DROPPED * len(corner):
+        step = np.diff(point[corner])
+        turned = step[:-1].conj() * step[1:]
+        over = (turned.imag > _STRAIGHT_RAD * turned.real) | fixed[corner[1:-1]]
+        dropped = len(over) - int(np.count_nonzero(over))
+        corner = np.concatenate([corner[:1], corner[1:-1][over], corner[-1:]])
+    return corner
 
 
 def _lie(laid: Relief, corner: IntArray, height: FloatArray) -> BoolArray:

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from .sewing import Sewn
+from .sewn import Sewn
 
 HANG_N_PER_MM: Final = 0.196
 """The pull of the hang test: 1 kg on a strip 50 mm wide."""

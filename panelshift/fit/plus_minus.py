@@ -29,7 +29,7 @@ def growth_spread(shifted: Shifted, layer: int, panel: int, height: float) -> fl
         return leeway.total(leeway.growth[:, 1 + layer, panel, leeway.at(height)])
     turn, stack = shifted.turn, shifted.stack
     name = turn.pattern.panels[panel].name
-    value = stack.distance_uncertainty(name, stack.drafted_index, layer)
+    value = stack.surfaces(name).uncertainty(stack.drafted_index, layer)
     return None if value is None else NORMAL_95 * value * abs(turn.growth_at(panel, height))
 
 
@@ -89,7 +89,7 @@ def seam_by_cloth(
     else:
         distance = float(layer.distances[panel])
         name, stack = shifted.turn.pattern.panels[panel].name, shifted.stack
-        value = stack.distance_uncertainty(name, stack.drafted_index, layer.place)
+        value = stack.surfaces(name).uncertainty(stack.drafted_index, layer.place)
         value = None if value is None else NORMAL_95 * value
     if distance == 0.0:
         return 0.0

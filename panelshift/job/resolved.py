@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from ..body import BodyModel, Measures, infer_classes
-from ..construction.sewing import Sewn
+from ..construction.sewn import Sewn
 from ..cutting.bones import BoneOptions
 from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
 from ..draft import Reading, assemble

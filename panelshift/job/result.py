@@ -10,7 +10,8 @@ import numpy as np
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..construction.laying import lay
-from ..construction.sewing import Bones, Construction, Sewn
+from ..construction.sewing import Bones, Construction
+from ..construction.sewn import Sewn
 from ..cutting.layer_sheets import layer_sheets, layer_stem, overlay_sheet
 from ..cutting.loose import LOOSE_STEM, loose_parts, loose_pieces, loose_sheet
 from ..cutting.plan import cut_layers

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 
 from ..construction.edges import EdgeFinish, roll
-from ..construction.sewing import Bones, Construction, Sewn, Shell, Strip
+from ..construction.sewing import Bones, Construction, Shell, Strip
+from ..construction.sewn import Sewn
 from ..construction.tension import stretch_along
 from ..errors import JobError, PanelshiftError
 from ..pattern.panel import Panel

@@ -11,7 +11,7 @@ from ..body.turn import TurnOfCloth
 from ..construction.growth import Growth
 from ..construction.laying import Lay, lay
 from ..construction.leeway import Leeway, leeway_of
-from ..construction.sewing import Sewn
+from ..construction.sewn import Sewn
 from ..errors import ShiftError, StackError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray

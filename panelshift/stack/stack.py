@@ -293,31 +293,6 @@ class Stack:
         spans = [self.places(item.inner, item.outer) for item in self.measured]
         return [k for k, (i, j) in enumerate(spans) if here[i : j + 1].all()]
 
-    def distance_uncertainty(
-        self, panel: str | None, first: Surface, second: Surface
-    ) -> float | None:
-        """Standard uncertainty of the distance between two surfaces on a panel.
-
-        Parameters
-        ----------
-        panel : str or None
-            Where every fabric lies if None.
-        first, second : int, "skin" or "outside"
-            A layer's place counted from the body, or a face of the whole stack.
-
-        Returns
-        -------
-        float or None
-            In mm; None if a thickness between them has no stated uncertainty. See
-            `Surfaces.uncertainty`.
-
-        Raises
-        ------
-        StackError
-            If there is no such surface.
-        """
-        return self.surfaces(panel).uncertainty(first, second)
-
     def girth_uncertainty(
         self,
         turns: Mapping[str, float],

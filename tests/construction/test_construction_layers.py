@@ -22,7 +22,8 @@ from panelshift import (
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.construction.channels import channels_of
 from panelshift.construction.laying import Lay, lay
-from panelshift.construction.sewing import Bones, Construction, Sewn, Shell, Strip
+from panelshift.construction.sewing import Bones, Construction, Shell, Strip
+from panelshift.construction.sewn import Sewn
 from panelshift.errors import ConstructionError
 from panelshift.job import Job, read_job, resolve
 from panelshift.pattern.pattern import Pattern

@@ -13,7 +13,8 @@ import pytest
 
 from panelshift.body.turn import turn_of_cloth
 from panelshift.cli.reports.outcomes import cut_text
-from panelshift.construction.sewing import Bones, Construction, Sewn, Shell
+from panelshift.construction.sewing import Bones, Construction, Shell
+from panelshift.construction.sewn import Sewn
 from panelshift.fit.fact_rows import facts_json, rows
 from panelshift.fit.facts import FitFacts
 from panelshift.fit.girths import finished_girths

@@ -298,7 +298,7 @@ def test_a_closed_corset_of_24_inches_as_the_trade_has_it(lacing: int, count: in
     )
     from panelshift.body.turn import turn_of_cloth
     from panelshift.construction.laying import lay
-    from panelshift.construction.sewing import Sewn
+    from panelshift.construction.sewn import Sewn
 
     width = 24.0 * 25.4 / 12.0
     names = [f"panel {k}" for k in range(6)]

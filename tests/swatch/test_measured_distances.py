@@ -235,9 +235,9 @@ def test_uncertainty_by_thickness_adds_halves_and_wholes_in_quadrature() -> None
 def test_coverage_loft_and_panels_count() -> None:
     tape = replace(KNOWN[1], coverage=0.2, loft=0.5, panels=frozenset(["front"]))
     stack = Stack([KNOWN[0], tape, KNOWN[2]])
-    front = stack.distance_uncertainty("front", 0, 2)
+    front = stack.surfaces("front").uncertainty(0, 2)
     assert front == pytest.approx(math.hypot(0.01, 0.003, 0.025))
-    assert stack.distance_uncertainty("back", 0, 2) == pytest.approx(math.hypot(0.01, 0.025))
+    assert stack.surfaces("back").uncertainty(0, 2) == pytest.approx(math.hypot(0.01, 0.025))
 
 
 def test_a_measured_pair_stands_for_the_thicknesses_that_it_spans() -> None:

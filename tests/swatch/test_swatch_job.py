@@ -137,7 +137,7 @@ def test_the_job_uses_the_file_it_names(tmp_path: Path) -> None:
     assert fit.inner_thickness == 0.5
     middles = found.stack.distances(["0"])[:, 0]
     assert middles[2] - middles[1] == pytest.approx(fit.distance, abs=1e-12)
-    assert found.stack.distance_uncertainty("0", 1, 2) == pytest.approx(fit.entry_uncertainty)
+    assert found.stack.surfaces("0").uncertainty(1, 2) == pytest.approx(fit.entry_uncertainty)
     assert growth(found) == pytest.approx(2.0 * math.pi * (0.35 + fit.distance), abs=1e-6)
 
 
