@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
+from ..outline.splines import Spline
 from ..pattern.profile import run_out
 from .measures import filled, monotone_rates
 from .support import ORDER, ComplexArray, Sections
@@ -62,7 +64,7 @@ class Column:
 
     @classmethod
     def of(cls, heights: FloatArray, sections: Sections, *, upright: bool) -> Column:
-        """Fill between sections, monotone in each coefficient; beyond the ends slopes run out.
+        """Fill smoothly between sections; beyond the ends slopes run out.
 
         *heights*: ndarray, shape (k,). Of each section in mm above the waist, increasing.
         *upright*: whether the heights are upright; else they run along the panels.
@@ -78,9 +80,9 @@ class Column:
             )
         shape = coefficients / coefficients[:, :1]
         shape[:, 1] = 0.0
-        middles = coefficients[:, 1] + coefficients[:, 0] * _lever(shape)
+        middles = coefficients[:, 1] + coefficients[:, 0] * lever(shape)
         both = np.column_stack([shape, middles])
-        rates = monotone_rates(heights, both.view(np.float64)).view(np.complex128)
+        rates = level_rates(heights, both.view(np.float64)).view(np.complex128)
         return cls(heights, shape, middles, rates[:, :-1], rates[:, -1], upright)
 
     def symmetric(self) -> Column:
@@ -103,7 +105,7 @@ class Column:
     ) -> tuple[FloatArray, FloatArray]:
         """Values and rates at heights; beyond the ends slopes run out, for a body has no crease."""
         inside = np.clip(at, self.heights[0], self.heights[-1])
-        value, rate = filled(self.heights, values, rates, inside)
+        value, rate = between_levels(self.heights, values, rates, inside)
         each = (len(at), *(1,) * (values.ndim - 1))
         far, share = (part.reshape(each) for part in run_out(at - inside))
         return value + rate * far, rate * share
@@ -117,14 +119,17 @@ class Column:
             )
         )
 
-    def shifted(self, heights: FloatArray, shape: FloatArray, middles: FloatArray) -> Column:
-        """The body with differences added that are known at some heights.
+    def real(self) -> Modes:
+        """Itself, symmetric, as one thing that can be subtracted and filled in."""
+        return Modes(
+            self.heights,
+            np.column_stack([self.shape, self.middles]).real[:, None],
+            np.column_stack([self.shape_rates, self.middle_rates]).real[:, None],
+        )
 
-        *heights*: ndarray, shape (n,). In mm, increasing; beyond them the differences stay.
-        *shape*: ndarray, shape (n, ORDER + 1). *middles*: ndarray, shape (n,).
-        """
-        both = np.column_stack([shape, middles])
-        values, rates = filled(heights, both, monotone_rates(heights, both), self.heights)
+    def with_added(self, modes: Modes, parts: FloatArray) -> Column:
+        """The body with modes on its own heights added, each by a part, shape (n,)."""
+        values, rates = (np.tensordot(rows, parts, (1, 0)) for rows in (modes.values, modes.rates))
         return self._with(
             self.shape + values[:, :-1],
             self.middles + values[:, -1],
@@ -145,7 +150,7 @@ class Column:
     def _held(self, shape: ComplexArray) -> Sections:
         """Shapes moved so that the point that stays is at the origin."""
         shape = shape.copy()
-        shape[:, 1] = 0.0 if self.steiner else -_lever(shape)
+        shape[:, 1] = 0.0 if self.steiner else -lever(shape)
         return Sections(shape)
 
     @property
@@ -161,6 +166,55 @@ class Column:
             shape_rates=shape_rates,
             middle_rates=middle_rates,
         )
+
+
+@dataclass(frozen=True, eq=False)
+class Modes:
+    """Ways in which bodies differ from a form, each by a normal number of its own.
+
+    *heights*: ndarray, shape (k,). As of a `Column`. *values*, *rates*: ndarray, shape (k, modes,
+    ORDER + 2). Of c_k / c_0, then of the middles in mm, and their rates for each mm of height.
+    """
+
+    heights: FloatArray
+    values: FloatArray
+    rates: FloatArray
+
+    @property
+    def count(self) -> int:
+        """How many there are."""
+        return int(self.values.shape[1])
+
+    def at(self, heights: FloatArray) -> Modes:
+        """The same on other heights; beyond the ends they stay."""
+        inside = np.clip(heights, self.heights[0], self.heights[-1])
+        values, rates = between_levels(self.heights, self.values, self.rates, inside)
+        return Modes(heights, values, rates * (inside == heights)[:, None, None])
+
+    def filled_from(self, levels: FloatArray, heights: FloatArray) -> Modes:
+        """What a body with sections at levels only has at other heights, filled in between."""
+        known = self.at(levels).values
+        inside = np.clip(heights, levels[0], levels[-1])
+        return Modes(heights, *between_levels(levels, known, level_rates(levels, known), inside))
+
+    def less(self, other: Modes) -> Modes:
+        """How far they are from others on the same heights."""
+        return Modes(self.heights, self.values - other.values, self.rates - other.rates)
+
+    def beside(self, other: Modes) -> Modes:
+        """These and others on the same heights."""
+        return Modes(
+            self.heights,
+            np.concatenate([self.values, other.values], axis=1),
+            np.concatenate([self.rates, other.rates], axis=1),
+        )
+
+    def times(self, part: float | FloatArray) -> Modes:
+        """All of them larger by a part, or mixed by a matrix, shape (modes, others)."""
+        if isinstance(part, float):
+            return Modes(self.heights, part * self.values, part * self.rates)
+        mixed = (np.einsum("kmo,mn->kno", rows, part) for rows in (self.values, self.rates))
+        return Modes(self.heights, *mixed)
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,6 +256,52 @@ class Levels:
         return np.asarray(grown + moved)
 
 
+DENSE_MM: Final = 25.0
+"""Sections that lie closer than this show how the body bends between them."""
+
+
+def level_rates(heights: FloatArray, values: FloatArray) -> FloatArray:
+    """Slopes at sections, shape as values (k, ...): of few ones monotone, lest they overshoot."""
+    if len(heights) < 2 or float(np.diff(heights).max()) > DENSE_MM:
+        return monotone_rates(heights, values)
+    return Spline.smooth(heights, values).slopes
+
+
+def between_levels(
+    heights: FloatArray, values: FloatArray, rates: FloatArray, at: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Values with given slopes, and their rates, at heights among the levels, shape (m, ...).
+
+    A seam's strain follows the second derivative, which cubics with given slopes change by steps
+    at every level. Pieces of fifth order have the mean of both sides there: two powers more,
+    t^2 (1 - t)^3 / 2 and t^3 (1 - t)^2 / 2, which are nothing in value and slope at both ends and
+    have a second derivative of 1 at one of them.
+    """
+    value, rate = filled(heights, values, rates, at)
+    if len(heights) < 3:
+        return value, rate
+    wide = np.diff(heights).reshape(-1, *(1,) * (values.ndim - 1))
+    chords = np.diff(values, axis=0) / wide
+    first = (6.0 * chords - 4.0 * rates[:-1] - 2.0 * rates[1:]) / wide
+    last = (2.0 * rates[:-1] + 4.0 * rates[1:] - 6.0 * chords) / wide
+    apart = 0.5 * (first[1:] - last[:-1])
+    none = np.zeros_like(values[:1])
+    begin, end = np.concatenate([none, -apart]), np.concatenate([apart, none])
+    left = np.clip(np.searchsorted(heights, at, side="right") - 1, 0, len(heights) - 2)
+    w = wide[left]
+    t = ((at - heights[left]) / w.reshape(-1)).reshape(w.shape)
+    rest = 1.0 - t
+    value += 0.5 * (w * t * rest) ** 2 * (rest * begin[left] + t * end[left])
+    rate += (
+        0.5
+        * w
+        * t
+        * rest
+        * (rest * (2.0 - 5.0 * t) * begin[left] + t * (3.0 - 5.0 * t) * end[left])
+    )
+    return value, rate
+
+
 def _real(values: ComplexArray) -> FloatArray:
     """Complex values as pairs of real ones: one more axis."""
     return np.ascontiguousarray(values).view(np.float64).reshape(*values.shape, 2)
@@ -211,20 +311,13 @@ def _complex(pairs: FloatArray) -> ComplexArray:
     return np.ascontiguousarray(pairs).view(np.complex128)[..., 0]
 
 
-def _lever(shape: ComplexArray) -> ComplexArray:
+def lever(shape: ComplexArray) -> ComplexArray:
     """How far the middle of depth and breadth lies from the Steiner point, as c_1 tells it.
 
     The middle of the depth is (h(0) - h(pi)) / 2 = 2 Re sum of c_k over odd k, that of the
     breadth (h(pi/2) - h(-pi/2)) / 2 = 2 Re sum of i^k c_k.
     """
     return np.asarray(shape.real @ _ODD - 1j * (shape.imag @ _SIDEWAYS))
-
-
-def mean_of(one: Column, other: Column) -> Column:
-    """The mean of two forms, each running on beyond its own ends."""
-    heights = np.union1d(one.heights, other.heights)
-    first, second = (form.resampled(heights) for form in (one, other))
-    return first.moved(second, 0.5)
 
 
 def stretched(form: Column, ratio: FloatArray, ratio_rates: FloatArray) -> Column:

@@ -11,21 +11,23 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
-from .column import Column
+from .column import DENSE_MM, Column, between_levels, level_rates, lever
+from .mean_form import MeanFormModel
 from .measures import Measures
 from .ring import Ring, body_girths
-from .spread import ColumnModel, Draws
-from .support import ORDER, ComplexArray, Sections
+from .spread import ColumnModel, Draws, chances
+from .support import CORNER_RAD, ORDER, ComplexArray, Sections
 
-_SEED: Final = 20241113
 _K: Final = np.arange(ORDER + 1)
 
 _NIP: Final = 0.6
 """Standard deviation of how a waist is laced in, in units of what moving it in parallel does to
 the shape beyond scaling it. From the trials that `Column` names: growth is then off by 3 to 9 %."""
 
-_WAVES: Final = 8
-"""Harmonics up to this one carry a surface error that the eye does not see as noise."""
+_ROUNDED: Final = np.exp(-0.5 * (_K * CORNER_RAD) ** 2)
+_WHITE: Final = 0.5 * _ROUNDED / float(np.sqrt((_ROUNDED[1:] ** 2).sum()))
+"""Of noise of 1 mm what falls on the real and on the imaginary part of each wave: alike on all that
+rounding of corners leaves."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,7 @@ class FormErrors:
     Parameters
     ----------
     surface : float
-        Of the surface in mm, in long waves: noise between neighbours is smoothed away before.
+        Of the surface as it is kept, in mm: what smoothing has left of noise.
     front : float
         Of the front's direction in radians.
     waist : float
@@ -116,33 +118,72 @@ class FormModel(ColumnModel):
 
     def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
         """Bodies that would have been measured as this one."""
-        chance = np.random.default_rng(_SEED)
-        half = count // 2
-        few = chance.standard_normal((half, 3))
-        few = np.concatenate([few, -few])
-        waves = chance.standard_normal((half, ORDER + 1, 2)) @ np.array([1.0, 1j])
-        waves = np.concatenate([waves, -waves]) * (_K > 1) * (_K <= _WAVES)
-        halves_alike = ring.first is None
+        turn, rise, nip = (part[:, None] for part in chances(1, count, 3).T)
+        rises = heights + rise * self.errors.waist
+        column = self._whole.resampled(np.unique(rises))
+        rows = np.searchsorted(column.heights, rises)
+        shape, changing = column.shape[rows], column.shape_rates[rows]
+        middles, moving = column.middles[rows], column.middle_rates[rows]
+        for values, rates in (self._noise(heights, count), self._unseen(ring, heights, count)):
+            shape, changing = shape + values[..., :-1], changing + rates[..., :-1]
+            middles, moving = middles + values[..., -1], moving + rates[..., -1]
+        # Moved in parallel a section keeps its waves in mm, so that they grow beside its radius;
+        # scaled, they keep their part of it.
+        own = np.interp(rises, self.heights, self.sections.girths)
         pattern = np.interp(heights, ring.heights, body_girths(ring, self.girths))
-        parts: list[tuple[ComplexArray, ComplexArray, ComplexArray, ComplexArray]] = []
-        for (turn, rise, nip), wave in zip(few.tolist(), waves, strict=True):
-            at = self._whole.at(heights + rise * self.errors.waist)
-            own = self._girths_at(heights + rise * self.errors.waist)
-            spin = np.exp(1j * _K * turn * self.errors.front)
-            shape = at.shape.coefficients * spin
-            # Moved in parallel a section keeps its waves in mm, so that they grow beside its
-            # radius; scaled, they keep their part of it.
-            moved = 1.0 + _NIP * nip * (own / pattern - 1.0)
-            shape[:, 2:] *= moved[:, None]
-            size = self.errors.surface / np.sqrt(2.0 * (_WAVES - 1)) * 2.0 * np.pi
-            shape = shape + wave * size / pattern[:, None] / np.sqrt(2.0)
-            changing = at.changing.coefficients * spin
-            middles, moving = at.middles * spin[1], at.moving * spin[1]
-            if halves_alike:
-                shape, changing = shape.real + 0j, changing.real + 0j
-                middles, moving = middles.real + 0j, moving.real + 0j
-            parts.append((shape, changing, middles, moving))
-        return Draws(*(np.array(values) for values in zip(*parts, strict=True)))
+        shape[..., 2:] *= (1.0 + _NIP * nip * (own / pattern - 1.0))[..., None]
+        spin = np.exp(1j * turn * self.errors.front)
+        shape, changing = (part * spin[..., None] ** _K for part in (shape, changing))
+        middles, moving = middles * spin, moving * spin
+        if ring.first is None:
+            shape, changing = shape.real + 0j, changing.real + 0j
+            middles, moving = middles.real + 0j, moving.real + 0j
+        for part in (shape, changing):
+            part[..., 1] = -lever(part)
+        return Draws(shape, changing, middles, moving)
+
+    def _noise(self, heights: FloatArray, count: int) -> tuple[ComplexArray, ComplexArray]:
+        """What is left of noise after smoothing, of c_k / c_0 and of the middles, with rates."""
+        at = self.heights
+        if self._dense:
+            # Neighbours were smoothed together: they err alike.
+            at = np.linspace(at[0], at[-1], max(int(np.ptp(at) / DENSE_MM), 1) + 1)
+        radii = (self._girths_at(at) / (2.0 * np.pi))[:, None]
+        off = chances(2, count, len(at), ORDER + 1, 2) @ np.array([1.0, 1j])
+        off = self.errors.surface * off * _WHITE
+        middles = off[..., 1] + lever(off)
+        off = np.where(_K > 1, off / radii, 0.0)
+        levels = np.moveaxis(np.concatenate([off, middles[..., None]], axis=-1), 1, 0)
+        flat = np.ascontiguousarray(levels).view(np.float64)
+        inside = np.clip(heights, at[0], at[-1])
+        filled = between_levels(at, flat, level_rates(at, flat), inside)
+        values, rates = (
+            np.moveaxis(np.ascontiguousarray(v).view(np.complex128), 0, 1) for v in filled
+        )
+        return values, rates
+
+    def _unseen(self, ring: Ring, heights: FloatArray, count: int) -> tuple[FloatArray, FloatArray]:
+        """What lies between sections that are far apart: as much as bodies of all kinds have there.
+
+        It is what a body of the mean form, and each way in which bodies differ from it, would lose
+        if no more were known of it than its sections at these heights.
+        """
+        if self._dense:
+            none = np.zeros((count, len(heights), ORDER + 2))
+            return none, none
+        form, modes = MeanFormModel("either").likely(ring)
+        modes = modes.beside(form.real())
+        lost = modes.at(heights).less(modes.filled_from(self.heights, heights))
+        parts = chances(3, count, modes.count)
+        values, rates = (np.einsum("bn,mnk->bmk", parts, v) for v in (lost.values, lost.rates))
+        radii = np.interp(heights, ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)
+        for part in (values, rates):
+            part[..., -1] += radii * lever(part[..., :-1]).real
+        return values, rates
+
+    @property
+    def _dense(self) -> bool:
+        return len(self.heights) > 2 and float(np.diff(self.heights).max()) < DENSE_MM
 
     def _girths_at(self, heights: FloatArray) -> FloatArray:
         return np.asarray(np.interp(heights, self.heights, self.sections.girths))

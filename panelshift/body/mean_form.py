@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 from typing import Any, Final, Literal
 
@@ -12,10 +12,10 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
-from .column import Column, mean_of, stretched
-from .measures import Measures, filled, monotone_rates
+from .column import Column, Modes, stretched
+from .measures import Measures
 from .ring import Ring, body_girths, slopes
-from .spread import ColumnModel, Draws, Scatter, drawn_forms
+from .spread import ColumnModel, Draws, conditioned
 from .support import ORDER
 
 OfWhom = Literal["women", "men", "either"]
@@ -87,35 +87,28 @@ class MeanFormModel(ColumnModel):
             )
 
     def _column(self, ring: Ring) -> Column:
-        return self._mean([self._form(sex, ring) for sex in self._sexes])
+        return self.likely(ring)[0]
 
     def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
-        known = self.ratio is not None
-        each = count // len(self._sexes)
-        return Draws.joined(
-            [
-                drawn_forms(
-                    self._form(sex, ring).at(heights),
-                    self._scatter(sex, ring, heights),
-                    each,
-                    keep_ratio=known,
-                )
-                for sex in self._sexes
-            ]
+        return Draws.around(*self.likely(ring), heights, count)
+
+    def likely(self, ring: Ring) -> tuple[Column, Modes]:
+        """The form, and how bodies differ from it, on the same heights."""
+        radius = waist_radius(ring, self.girths)
+        doubt = _BUST_SD[self.bust_height is not None]
+        parts = [
+            population(sex).likely(self._bust(sex, ring), radius, doubt) for sex in self._sexes
+        ]
+        form, modes = parts[0] if len(parts) == 1 else _of_both(*parts)
+        if self.ratio is None:
+            return form, modes
+        ratio, rates = self.ratio.with_rates(form.heights)
+        _, root = conditioned(
+            np.einsum("kno,ko->kn", modes.values, _lopsided(ratio)),
+            np.zeros(len(ratio)),
+            _RATIO_SD**2 * np.eye(len(ratio)),
         )
-
-    def scatter(self, ring: Ring, heights: FloatArray) -> Scatter:
-        """How bodies differ from this form at upright heights in mm above the waist."""
-        one, *more = (self._scatter(sex, ring, heights) for sex in self._sexes)
-        if not more:
-            return one
-        levels = [self._form(sex, ring).at(heights) for sex in self._sexes]
-        both = [np.column_stack([at.shape.coefficients, at.middles]).real for at in levels]
-        return one.with_other(more[0], both[0] - both[1])
-
-    def _scatter(self, sex: Sex, ring: Ring, heights: FloatArray) -> Scatter:
-        bust, radius = self._bust(sex, ring), waist_radius(ring, self.girths)
-        return population(sex).scatter(heights, bust, radius)
+        return stretched(form, ratio, rates), modes.times(root)
 
     @property
     def _sexes(self) -> tuple[Sex, ...]:
@@ -126,16 +119,34 @@ class MeanFormModel(ColumnModel):
             return population(sex).bust_height
         return float(upright(ring, self.girths, np.array([self.bust_height]))[0])
 
-    def _form(self, sex: Sex, ring: Ring) -> Column:
-        form = population(sex).column(self._bust(sex, ring), waist_radius(ring, self.girths))
-        if self.ratio is None:
-            return form
-        ratio, rates = self.ratio.with_rates(form.heights)
-        return stretched(form, ratio, rates)
 
-    @staticmethod
-    def _mean(forms: list[Column]) -> Column:
-        return forms[0] if len(forms) == 1 else mean_of(*forms)
+def _of_both(one: tuple[Column, Modes], other: tuple[Column, Modes]) -> tuple[Column, Modes]:
+    """The mean of two forms; bodies differ from it by their own's modes, and by half what is between.
+
+    So they have the mean and the covariance of a crowd of as many of either kind.
+    """
+    heights = np.union1d(one[0].heights, other[0].heights)
+    first, second = (form.resampled(heights) for form, _ in (one, other))
+    apart = first.real().less(second.real()).times(0.5)
+    modes = (part.at(heights).times(np.sqrt(0.5).item()) for _, part in (one, other))
+    return first.moved(second, 0.5), next(modes).beside(next(modes)).beside(apart)
+
+
+def _lopsided(ratio: FloatArray) -> FloatArray:
+    """Breadth less the ratio times the depth as a function of c_k / c_0 and the place, in radii."""
+    k = np.arange(ORDER + 1)
+    breadth, depth = 4.0 * np.cos(0.5 * np.pi * k), 2.0 + 2.0 * np.cos(np.pi * k)
+    rows = np.zeros((len(ratio), ORDER + 2))
+    rows[:, 2 : ORDER + 1] = (breadth - ratio[:, None] * depth)[:, 2:]
+    return rows
+
+
+_BUST_SD: Final = {False: 0.2, True: 0.04}
+"""Of the height of the bust above the waist as a part of it: where it is not told, and where it is.
+Of bodies of that mesh it varies by 0.25."""
+
+_RATIO_SD: Final = 0.04
+"""Of that where the ratio was measured: about 4 mm of either."""
 
 
 def waist_radius(ring: Ring, given: Measures | None) -> float:
@@ -162,9 +173,20 @@ Sex = Literal["women", "men"]
 SEXES: Final[tuple[Sex, Sex]] = ("women", "men")
 
 
-_KINSHIP: Final = 0.6
-"""Heights of the bust over which a body's difference from the mean form changes by itself: with
-it 95 of 100 seams of bodies left out are as long as is told, within what is told."""
+_WIDER: Final = 1.3
+"""By how much more than their waves' spreads, each taken by itself, bodies that were left out of
+the mean differ from it: with it the growth of their panels differs as growth_95 in mean_form.json
+says."""
+
+_STEEPER: Final = 1.7
+"""The same again for slopes, by the lengths of their seams."""
+
+_KIN: Final = ((4, 0.4), (6, 0.3), (ORDER, 0.2))
+"""Up to which wave, over how many heights of the bust bodies differ alike: the spread of waves over
+that of their slopes, of bodies of that mesh."""
+
+_KIN_PLACE: Final = 0.4
+_FAINT: Final = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,8 +203,8 @@ class Population:
         a_j of h / R = 1 + sum of a_j cos(j psi), their slopes for each height of the bust,
         and their spread between bodies.
     place, place_rates, place_sd, place_rate_sd : ndarray, shape (k,)
-        How far the Steiner point lies before the waist's, in radii of the waist; the last is
-        the spread of its slope.
+        How far the Steiner point lies before the waist's, in radii of the waist; its slope, and
+        the spread of both.
 
     Notes
     -----
@@ -219,20 +241,58 @@ class Population:
             steiner=True,
         )
 
-    def scatter(self, heights: FloatArray, bust_height: float, waist_radius: float) -> Scatter:
-        """How bodies differ at upright heights in mm above the waist, shape (m,)."""
-        at = heights / bust_height
-        both = np.column_stack([self.wave_sd, self.place_sd, self.place_rate_sd])
-        values, _ = filled(self.heights, both, monotone_rates(self.heights, both), at)
-        half = 0.5 * waist_radius
-        places = np.arange(len(self.heights), dtype=np.float64)
-        return Scatter(
-            0.5 * values[:, :-2],
-            half * values[:, -2],
-            0.5 * values[:, :-2] / (_KINSHIP * bust_height),
-            half / bust_height * values[:, -1],
-            np.interp(at, self.heights, places),
+    def likely(self, bust_height: float, waist_radius: float, doubt: float) -> tuple[Column, Modes]:
+        """A body of this mean form, and how bodies differ from it.
+
+        *doubt*: standard deviation of the height of the bust, as a part of it: levels lie higher
+        or lower with it.
+        """
+        form = self.column(bust_height, waist_radius)
+        low, high = (
+            self.column(part * bust_height, waist_radius).resampled(form.heights).real()
+            for part in (1.0 - doubt, 1.0 + doubt)
         )
+        return form, self._modes(bust_height, waist_radius).beside(high.less(low).times(0.5))
+
+    def _modes(self, bust_height: float, waist_radius: float) -> Modes:
+        """How bodies differ from `column` of the same measures, on its heights."""
+        values, rates = self._differing
+        unit = np.full(ORDER + 2, 0.5)
+        unit[-1] = 0.5 * waist_radius
+        return Modes(bust_height * self.heights, values * unit, rates * unit / bust_height)
+
+    @cached_property
+    def _differing(self) -> tuple[FloatArray, FloatArray]:
+        """Of each wave by itself, then of the place: modes of values and slopes at all levels.
+
+        Two heights that lie apart by x heights of the bust differ alike by exp(-x^2 / 2 l^2), which
+        makes slopes vary by 1 / l of the values, and each go along with the other.
+        """
+        found: list[tuple[FloatArray, FloatArray]] = []
+        last = np.flatnonzero(self.wave_sd.any(axis=0)).max()
+        for wave in (*range(2, int(last) + 1), ORDER + 1):
+            if wave > ORDER:
+                reach, sd, slope_sd = _KIN_PLACE, self.place_sd, self.place_rate_sd
+            else:
+                reach = next(kin for most, kin in _KIN if wave <= most)
+                sd, slope_sd = self.wave_sd[:, wave], self.wave_sd[:, wave] / reach
+            sds = _WIDER * np.concatenate([sd, _STEEPER * slope_sd])
+            root = sds[:, None] * _kinship(self.heights / reach)
+            both = np.zeros((2 * len(sd), root.shape[1], ORDER + 2))
+            both[..., wave] = root
+            found.append((both[: len(sd)], both[len(sd) :]))
+        values, rates = (np.concatenate(part, axis=1) for part in zip(*found, strict=True))
+        return values, rates
+
+
+def _kinship(heights: FloatArray) -> FloatArray:
+    """Root of the correlations of values, then of slopes, at heights in the reach of kinship."""
+    away = heights[:, None] - heights
+    alike = np.exp(-0.5 * away**2)
+    whole = np.block([[alike, away * alike], [-away * alike, (1.0 - away**2) * alike]])
+    values, vectors = np.linalg.eigh(whole)
+    kept = values > _FAINT * values[-1]
+    return np.asarray(vectors[:, kept] * np.sqrt(values[kept]))
 
 
 @cache
@@ -241,17 +301,17 @@ def population(sex: Sex) -> Population:
     data = _read()[sex]
     arrays = {key: np.array(values) for key, values in data.items() if isinstance(values, list)}
 
-    def waves(key: str) -> FloatArray:
-        result = np.zeros((len(arrays[key]), ORDER + 1))
-        result[:, 2 : 2 + arrays[key].shape[1]] = arrays[key]
+    def waves(rows: FloatArray) -> FloatArray:
+        result = np.zeros((*rows.shape[:-1], ORDER + 1))
+        result[..., 2 : 2 + rows.shape[-1]] = rows
         return result
 
     return Population(
         data["bust_height_mm"],
         arrays["height_over_bust_height"],
-        waves("a"),
-        waves("a_slope"),
-        waves("a_sd"),
+        waves(arrays["a"]),
+        waves(arrays["a_slope"]),
+        waves(arrays["a_sd"]),
         arrays["place"],
         arrays["place_slope"],
         arrays["place_sd"],

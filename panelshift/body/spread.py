@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
@@ -10,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from .column import Column, Levels
+from .column import Column, Levels, Modes
 from .measures import Measures
 from .ring import Ring, RingModel, Spread, Turn, body_girths, slopes
 from .support import ORDER, ComplexArray, Sections
@@ -19,21 +18,42 @@ from .surface import laid, turned_to
 COVER_95: Final = 1.959964
 """Half width of the interval that holds 95 % of a normal quantity, in standard deviations."""
 
-_COUNT: Final = 120
+_COUNT: Final = 160
 _STEP_MM: Final = 25.0
 _SEED: Final = 20240229
-_WIDER: Final = 1.4
-"""By how much more than their waves' spreads, each taken by itself, bodies that were left out of
-the mean differ from it: with it the growth of 95 of 100 of their panels is within what is told."""
 
-_BY_TAPES: Final = 1.25
-"""The same again for what tapes leave unknown: they tell of the low waves, and less of the sharp
-ones than waves that differ each by itself would let them."""
 
-_STEEPER: Final = 1.7
-"""The same again for slopes, by the lengths of their seams."""
+def chances(what: int, bodies: int, *shape: int) -> FloatArray:
+    """Independent normal numbers, shape (bodies, ...); each body comes with its opposite.
 
-_K = np.arange(ORDER + 1)
+    So their mean is nothing, and that of the drawn bodies is the form itself. *what*: those for
+    one thing do not depend on those for another.
+    """
+    half = np.random.default_rng((_SEED, what)).standard_normal((bodies // 2, *shape))
+    return np.concatenate([half, -half])
+
+
+def conditioned(
+    rows: FloatArray, lacking: FloatArray, error: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """What some linear functions tell of independent normal numbers z of variance 1.
+
+    *rows*: ndarray, shape (t, n). The functions, of the numbers. *lacking*: ndarray, shape (t,).
+    What was found less what z = 0 would give. *error*: ndarray, shape (t, t). Covariance of that
+    besides.
+
+    Returns: the conditional mean, shape (n,), and what times independent normal numbers z may
+    differ from it by, shape (n, n).
+
+    Notes
+    -----
+    With K = H' (H H' + E)^-1 the mean is K times what they lack, and the covariance I - K H (Gauss
+    and Markov).
+    """
+    gain = np.linalg.solve(rows @ rows.T + error, rows).T
+    left = np.eye(rows.shape[1]) - gain @ rows
+    values, vectors = np.linalg.eigh(0.5 * (left + left.T))
+    return gain @ lacking, vectors * np.sqrt(np.maximum(values, 0.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,13 +73,16 @@ class Draws:
     moving: ComplexArray
 
     @classmethod
-    def joined(cls, parts: Sequence[Draws]) -> Draws:
-        """Draws of several kinds of bodies together."""
+    def around(cls, form: Column, modes: Modes, heights: FloatArray, count: int) -> Draws:
+        """Bodies that differ from a form by modes."""
+        mean, at = form.at(heights), modes.at(heights)
+        parts = chances(0, count, modes.count)
+        values, rates = (np.einsum("bn,mnk->bmk", parts, rows) for rows in (at.values, at.rates))
         return cls(
-            *(
-                np.concatenate([getattr(part, name) for part in parts])
-                for name in ("shape", "changing", "middles", "moving")
-            )
+            mean.shape.coefficients + values[..., :-1],
+            mean.changing.coefficients + rates[..., :-1],
+            mean.middles + values[..., -1],
+            mean.moving + rates[..., -1],
         )
 
     def levels(self) -> Levels:
@@ -70,87 +93,6 @@ class Draws:
             Sections(self.changing.reshape(-1, ORDER + 1)),
             self.moving.reshape(-1),
         )
-
-
-@dataclass(frozen=True, eq=False)
-class Scatter:
-    """How bodies differ from a form, in the units of `Levels`, as standard deviations.
-
-    Parameters
-    ----------
-    shape, changing : ndarray, shape (m, ORDER + 1)
-        Of c_k / c_0, and of its slope for each mm of height.
-    middles, moving : ndarray, shape (m,)
-        Of the place in mm, halved as `Column` has it, and of its slope.
-    place : ndarray, shape (m,)
-        Where each height lies among the levels of the form: slopes at neighbouring levels
-        differ by themselves.
-    """
-
-    shape: FloatArray
-    middles: FloatArray
-    changing: FloatArray
-    moving: FloatArray
-    place: FloatArray
-
-    @property
-    def both(self) -> FloatArray:
-        """Of the shape and of the middles side by side, shape (m, ORDER + 2)."""
-        return np.column_stack([self.shape, self.middles])
-
-    def with_other(self, other: Scatter, apart: FloatArray) -> Scatter:
-        """How bodies of two kinds differ from the mean of both, whose forms lie `apart`."""
-        pairs = (
-            np.sqrt(0.5 * (mine**2 + its**2))
-            for mine, its in (
-                (self.both, other.both),
-                (self.changing, other.changing),
-                (self.moving, other.moving),
-            )
-        )
-        both, changing, moving = pairs
-        both = np.hypot(both, 0.5 * apart)
-        return Scatter(both[:, :-1], both[:, -1], changing, moving, self.place)
-
-
-def drawn_forms(
-    mean: Levels,
-    scatter: Scatter,
-    count: int,
-    *,
-    keep_ratio: bool = False,
-    roots: FloatArray | None = None,
-) -> Draws:
-    """Draw bodies round a mean form, each wave by itself.
-
-    A body differs from the form alike at all heights, as told by the level's own spread;
-    slopes differ by themselves from level to level.
-
-    *count*: bodies to draw, even: each comes with its opposite, so that their mean is the form.
-    *keep_ratio*: whether breadth over depth is known: the second wave, which is nearly that, stays.
-    *roots*: ndarray, shape (heights, ORDER + 2, ORDER + 2), optional. For waves and places that
-    depend on each other: what times independent normal numbers they differ by, instead of the
-    scatter's own.
-    """
-    random = np.random.default_rng(_SEED)
-    levels = int(scatter.place.max()) + 2
-    whole = random.standard_normal((count // 2, 1, ORDER + 2))
-    slopes_ = random.standard_normal((count // 2, levels, ORDER + 2))
-    left = scatter.place.astype(np.int64)
-    part = (scatter.place - left)[:, None]
-    slopes_ = slopes_[:, left] * np.sqrt(1.0 - part) + slopes_[:, left + 1] * np.sqrt(part)
-    whole, slopes_ = (np.concatenate([chance, -chance]) for chance in (whole, slopes_))
-    free = _WIDER * ((2 if keep_ratio else 1) < _K)
-    if roots is None:
-        differing = whole * scatter.both
-    else:
-        differing = _BY_TAPES * np.moveaxis(roots @ whole[:, 0].T, -1, 0)
-    return Draws(
-        mean.shape.coefficients + free * differing[..., :-1],
-        mean.changing.coefficients + _STEEPER * slopes_[..., :-1] * free * scatter.changing,
-        mean.middles + _WIDER * differing[..., -1],
-        mean.moving + _STEEPER * _WIDER * slopes_[..., -1] * scatter.moving,
-    )
 
 
 class ColumnModel(RingModel):
@@ -230,8 +172,8 @@ def _spread(model: ColumnModel, ring: Ring) -> Spread:
     outward = levels.still(normals, radii) + rates[:, None] * levels.shape.support(normals)
     tilts = np.arctan(outward)
     seams = (many, count, -1)
-    lengthening = tilts.reshape(seams)
     waist = int(np.argmin(np.abs(heights)))
+    lengthening = tilts.reshape(seams)
     lengthening = lengthening[:, waist : waist + 1] - lengthening
     cosines = np.cos(tilts)
     growth = np.diff(normals, axis=1) * 0.5 * (cosines[:, 1:] + cosines[:, :-1])

@@ -10,10 +10,10 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
-from .column import Column
-from .mean_form import MeanFormModel, OfWhom, upright, waist_radius
+from .column import Column, Modes
+from .mean_form import MeanFormModel, OfWhom, upright
 from .ring import Ring
-from .spread import ColumnModel, Draws, Scatter, drawn_forms
+from .spread import ColumnModel, Draws, conditioned
 from .support import ORDER
 
 TAPES: Final = ("breadth", "depth", "girth", "front_arc", "stand_out")
@@ -33,9 +33,6 @@ _SLACK: Final = 3.0
 _DOUBTFUL: Final = 5.0
 """Standard deviations beyond which a tape is told of. Bodies that were left out of the mean differ
 from it by 1.4 times their waves' spreads: beyond 3.5, 10 of 360 right tapes were told of."""
-
-_FADING_MM: Final = 60.0
-"""How far from a measured level what is known there fades to a third."""
 
 
 @dataclass(frozen=True)
@@ -110,11 +107,11 @@ class TapeModel(ColumnModel):
 
     Notes
     -----
-    The waves a_k of a section and its place are taken as normally distributed round the mean
-    form, with the spread between bodies. Breadth, depth, girth, front arc and stand-out are
-    linear in them: the section that fits is the conditional mean (Gauss and Markov), what is
-    still not known of it the conditional covariance. Between the measured heights the
-    difference from the mean form is filled in smoothly; beyond them it stays.
+    Bodies are the mean form and modes, each by a normal number of its own: those of the bodies
+    of which it is the mean, and each wave at each level by itself for what those do not do.
+    Breadth, depth, girth, front arc and stand-out are linear in them: the body that fits is the
+    conditional mean (Gauss and Markov), what is still not known of it the conditional
+    covariance. What is measured at one level so tells of its neighbours as much as bodies do.
 
     A closed convex curve in a box as wide as its breadth and as deep as its depth that touches
     all four sides is at least twice the box's diagonal and at most twice both sides long.
@@ -151,60 +148,67 @@ class TapeModel(ColumnModel):
             _refuse_impossible(height, tapes, self.error)
 
     def _column(self, ring: Ring) -> Column:
-        form, found = self._form.column(ring), self._estimates(ring)
-        heights = np.array([estimate.height for estimate in found])
-        return form.resampled(np.union1d(form.heights, heights)).shifted(
-            heights,
-            np.array([estimate.shape for estimate in found]),
-            np.array([estimate.middle for estimate in found]),
-        )
-
-    def contradictions(self, ring: Ring) -> tuple[Contradiction, ...]:
-        """Tapes that the others of their level, and the mean form, do not bear out."""
-        return tuple(
-            Contradiction(float(given), name, amount)
-            for given, estimate in zip(sorted(self.tapes), self._estimates(ring), strict=True)
-            for name, (amount, sd) in estimate.beyond.items()
-            if abs(amount) > max(_SLACK * self.error, _DOUBTFUL * sd)
-        )
+        return self._told(ring)[0]
 
     def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
-        found = self._estimates(ring)
-        at = np.array([estimate.height for estimate in found])
-        scatter = self._scatter(ring, heights)
-        away = np.abs(heights[:, None] - at)
-        nearest = np.argmin(away, axis=1)
-        near = np.exp(-away.min(axis=1) / _FADING_MM)[:, None, None]
-        known = np.array([estimate.root for estimate in found])[nearest]
-        roots = near * known + (1.0 - near) * np.array([np.diag(row) for row in scatter.both])
-        return drawn_forms(self.column(ring).at(heights), scatter, count, roots=roots)
+        return Draws.around(*self._told(ring), heights, count)
+
+    def _told(self, ring: Ring) -> tuple[Column, Modes]:
+        """The likeliest body, and how others that have the same tapes differ from it."""
+        form, modes = self._form.likely(ring)
+        rows, lacking, error, _ = self._lacks(ring, form, modes)
+        parts, root = conditioned(rows, lacking, error)
+        return form.with_added(modes, parts), modes.times(root)
+
+    def contradictions(self, ring: Ring) -> tuple[Contradiction, ...]:
+        """Tapes that all others, and the mean form, do not bear out."""
+        rows, lacking, error, names = self._lacks(ring, *self._form.likely(ring))
+        # What each lacks of what all others let expect, and how far that may be off: of one left
+        # out of a normal quantity.
+        inverse = np.linalg.inv(rows @ rows.T + error)
+        alone = np.diag(inverse)
+        beyond, sds = inverse @ lacking / alone, 1.0 / np.sqrt(alone)
+        return tuple(
+            Contradiction(height, name, amount)
+            for (height, name), amount, sd in zip(names, beyond.tolist(), sds, strict=True)
+            if abs(amount) > max(_SLACK * self.error, _DOUBTFUL * sd)
+        )
 
     @property
     def _form(self) -> MeanFormModel:
         return MeanFormModel(self.of, bust_height=self.bust_height)
 
-    def _scatter(self, ring: Ring, heights: FloatArray) -> Scatter:
-        return self._form.scatter(ring, heights)
+    def _lacks(
+        self, ring: Ring, form: Column, modes: Modes
+    ) -> tuple[FloatArray, FloatArray, FloatArray, list[tuple[float, str]]]:
+        """All tapes as functions of the modes, what they lack of the form's, and their errors.
 
-    def _estimates(self, ring: Ring) -> list[Estimate]:
-        """The section at each measured height, from the lowest to the highest."""
+        Beside its own error a tape has that of the body's size, which is alike for all of a level.
+        """
         given = np.array(sorted(self.tapes), dtype=np.float64)
-        heights = given if self.upright else upright(ring, None, given)
-        form, waist = self._form.column(ring), waist_radius(ring, None)
-        levels = form.resampled(np.append(heights, 0.0))
-        spreads = self._scatter(ring, heights).both
-        radii = np.interp(given, ring.heights, ring.girths) / (2.0 * np.pi)
-        waves = levels.shape.real
-        front = waist * (1.0 + 2.0 * waves[-1, 2:].sum()) + 2.0 * float(levels.middles[-1].real)
-        found = []
-        for row, key in enumerate(given.tolist()):
-            tapes = self.tapes[key].given()
-            mean = np.concatenate([waves[row], [levels.middles[row].real, 0.0]])
-            rows, lacking = tape_rows(tapes, mean, float(radii[row]), float(front))
-            found.append(
-                estimated(float(heights[row]), tapes, rows, lacking, spreads[row], self.error)
-            )
-        return found
+        at = np.append(given if self.upright else upright(ring, None, given), 0.0)
+        levels, known = form.resampled(at), modes.at(at).values
+        radii = np.interp(np.append(given, 0.0), ring.heights, ring.girths) / (2.0 * np.pi)
+        shapes, middles = levels.shape.real, levels.middles.real
+        found: list[tuple[FloatArray, float, float, int]] = []
+        names = []
+        for level, height in enumerate(given.tolist()):
+            for name, value in self.tapes[height].given().items():
+                of_size, waves, of_place = _FUNCTIONS[name]
+                on_form = float(radii[level] * (of_size + waves @ shapes[level]))
+                row = known[level] @ np.append(radii[level] * waves, of_place)
+                size, lacks = on_form, value - on_form
+                if of_place:
+                    # It is counted from the front of the waist.
+                    front = radii[-1] * (of_size + waves @ shapes[-1])
+                    lacks += float(front + of_place * (middles[-1] - middles[level]))
+                    row = row - known[-1] @ np.append(radii[-1] * waves, of_place)
+                found.append((row, lacks, size, level))
+                names.append((height, name))
+        rows, lacking, sizes, of_level = (np.array(part) for part in zip(*found, strict=True))
+        error = self.error**2 * np.eye(len(rows))
+        error += _SCALE_SD**2 * np.outer(sizes, sizes) * (of_level[:, None] == of_level)
+        return rows, lacking, error, names
 
 
 def _refuse_impossible(height: float, tapes: Tapes, error: float) -> None:
@@ -239,99 +243,25 @@ def _refuse_impossible(height: float, tapes: Tapes, error: float) -> None:
         )
 
 
-SIZE: Final = ORDER + 3
-"""Unknowns of a section: c_k / c_0 for k from 0, half the place in mm, and its scale."""
-
-_PLACE, _SCALE = ORDER + 1, ORDER + 2
-_K = np.arange(ORDER + 1)
 _SCALE_SD: Final = 0.1
 """How far a body's girth may be from the pattern's, as a part of it, where none was measured."""
 
 
-@dataclass(frozen=True, eq=False)
-class Estimate:
-    """A section of a body, and what is left unknown of it.
+def _functions() -> dict[str, tuple[float, FloatArray, float]]:
+    """Each kind of tape: for a radius of 1 what it is on a circle, by c_k / c_0 and half the place.
 
-    Parameters
-    ----------
-    height : float
-        Upright, in mm above the waist.
-    shape : ndarray, shape (ORDER + 1,)
-        How far c_k / c_0 differ from the form's.
-    middle : float
-        The same for half the place in mm.
-    root : ndarray, shape (ORDER + 2, ORDER + 2)
-        Times independent normal numbers it is what is still unknown of both.
-    beyond : mapping of str to (float, float)
-        By how much each tape is longer than the others and the mean form let expect, in mm, and
-        the standard deviation of that: of the one left out of a normal quantity.
+    The waves begin with c_0 and c_1, which have no part in a section's shape.
     """
-
-    height: float
-    shape: FloatArray
-    middle: float
-    root: FloatArray
-    beyond: Mapping[str, tuple[float, float]]
-
-
-def tape_rows(
-    tapes: Mapping[str, float], mean: FloatArray, radius: float, front_at_waist: float
-) -> tuple[FloatArray, FloatArray]:
-    """Tapes as linear functions of the unknowns: rows in mm, and what they lack of the mean.
-
-    *tapes*: in mm, by kind. *mean*: ndarray, shape (SIZE,). The form's own unknowns. *radius*:
-    girth of the pattern over 2 pi in mm. *front_at_waist*: how far the front at the waist lies
-    before the waist's place, in mm.
-
-    Returns: *rows*, ndarray, shape (tapes, SIZE); *lacking*, ndarray, shape (tapes,).
-    """
-    quarter = 0.5 * np.pi * _K
-    shape = _K > 1
-    arc = np.divide(1.0 - _K**2, _K, out=np.zeros(ORDER + 1), where=shape) * np.sin(quarter)
-    weights = {
-        "breadth": (2.0, 4.0 * np.cos(quarter), 0.0),
-        "depth": (2.0, 2.0 + 2.0 * np.cos(2.0 * quarter), 0.0),
+    k = np.arange(ORDER + 1)
+    quarter, shape = 0.5 * np.pi * k, k > 1
+    arc = np.divide(1.0 - k**2, k, out=np.zeros(ORDER + 1), where=shape) * np.sin(quarter)
+    return {
+        "breadth": (2.0, shape * 4.0 * np.cos(quarter), 0.0),
+        "depth": (2.0, shape * (2.0 + 2.0 * np.cos(2.0 * quarter)), 0.0),
         "girth": (2.0 * np.pi, np.zeros(ORDER + 1), 0.0),
-        "front_arc": (np.pi, 4.0 * arc, 0.0),
-        "stand_out": (1.0, np.full(ORDER + 1, 2.0), 2.0),
+        "front_arc": (np.pi, shape * 4.0 * arc, 0.0),
+        "stand_out": (1.0, shape * 2.0, 2.0),
     }
-    rows, lacking = np.zeros((len(tapes), SIZE)), np.zeros(len(tapes))
-    for row, (place, (name, value)) in zip(rows, enumerate(tapes.items()), strict=True):
-        round_, waves, moved = weights[name]
-        row[: ORDER + 1] = radius * waves * shape
-        row[_PLACE] = moved
-        on_form = radius * round_ + row @ mean
-        row[_SCALE] = on_form - moved * mean[_PLACE]
-        lacking[place] = value - on_form + (front_at_waist if moved else 0.0)
-    return rows, lacking
 
 
-def estimated(
-    height: float,
-    tapes: Mapping[str, float],
-    rows: FloatArray,
-    lacking: FloatArray,
-    spread: FloatArray,
-    error: float,
-) -> Estimate:
-    """Conditional mean and covariance of a normal quantity, some linear functions being known.
-
-    With prior covariance P, rows H and errors E the gain is K = P H' (H P H' + E)^-1; the mean
-    moves by K times what the tapes lack, and the covariance becomes P - K H P.
-
-    *rows*, *lacking*: as `tape_rows` gives them. *spread*: ndarray, shape (ORDER + 2,). Standard
-    deviations of c_k / c_0 and of half the place between bodies. *error*: of one tape in mm.
-    """
-    prior = np.diag(np.append(spread, _SCALE_SD) ** 2)
-    both = rows @ prior @ rows.T + error**2 * np.eye(len(rows))
-    gain = np.linalg.solve(both, rows @ prior).T
-    moved = gain @ lacking
-    left = prior - gain @ rows @ prior
-    values, vectors = np.linalg.eigh(0.5 * (left + left.T)[:-1, :-1])
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
-    # What each tape lacks of what all others let expect, and how far that may be off.
-    inverse = np.linalg.inv(both)
-    alone = np.diag(inverse)
-    lacks, sds = inverse @ lacking / alone, 1.0 / np.sqrt(alone)
-    beyond = dict(zip(tapes, zip(lacks.tolist(), sds.tolist(), strict=True), strict=True))
-    return Estimate(height, moved[: ORDER + 1], float(moved[_PLACE]), root, beyond)
+_FUNCTIONS: Final = _functions()

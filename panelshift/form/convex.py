@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from scipy.optimize import lsq_linear
 
-from ..body.support import ORDER, Sections
+from ..body.support import ORDER, ComplexArray, Sections
 from ..errors import FormError
 from ..outline import FloatArray
 
@@ -22,6 +22,9 @@ WEIGHT: Final = 0.03
 slices of a woman and a man, traced every 4 mm with noise of 0 to 3 mm: growth by panel is then off
 by 10 to 15 %, with ten times the weight by 25. A body is flat behind and sharp at the side."""
 
+
+_LASTING: Final = 4
+"""Points along which a hand's error may last."""
 
 _STIFFER: Final = (50.0, 15.0, 5.0, 2.0, 1.0, 1.0, 1.0)
 """By how much more at first: normals are renewed on curves that come to bend more and more."""
@@ -42,6 +45,18 @@ class Fitted:
     def rms(self) -> float:
         """Root mean square of the residuals in mm."""
         return float(np.sqrt(np.mean(self.residuals**2)))
+
+    @property
+    def noise(self) -> float:
+        """Standard deviation in mm of points that err each by itself and leave as much open.
+
+        A hand's errors last for some of the points: n of them tell no more than n / f do whose
+        squares of residuals are the same, f being the sum of their correlations with each other.
+        """
+        away = self.residuals - self.residuals.mean()
+        power = np.abs(np.fft.rfft(away)) ** 2
+        near = np.fft.irfft(power)[:_LASTING] / max(float((away**2).sum()), 1e-12)
+        return self.rms * float(np.sqrt(max(2.0 * near.sum() - near[0], 1.0)))
 
 
 def convex_fit(points: FloatArray, *, symmetric: bool = False) -> Fitted:
@@ -113,10 +128,23 @@ def _solved(local: FloatArray, psi: FloatArray, weight: float) -> tuple[FloatArr
     """Radii and place for fixed normals."""
     normals = np.column_stack([np.sin(psi), np.cos(psi)])
     target = np.einsum("ij,ij->i", local, normals)
-    matrix = np.hstack([_waves(psi), normals])
+    low = np.concatenate([np.full(DIRECTIONS, LEAST_RADIUS_MM), np.full(2, -np.inf)])
+    found = lsq_linear(
+        np.vstack(_equations(psi, weight)),
+        np.concatenate([target, np.zeros(DIRECTIONS + 2)]),
+        (low, np.full(DIRECTIONS + 2, np.inf)),
+        # Exact, by active sets: the interior method stops anywhere when it runs out of steps.
+        method="bvls",
+    ).x
+    return found[:DIRECTIONS], found[DIRECTIONS:]
+
+
+def _equations(psi: FloatArray, weight: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Distances of points with normals psi, second differences of radii, and what closes."""
+    matrix = np.hstack([_waves(psi), np.column_stack([np.sin(psi), np.cos(psi)])])
     bending = np.zeros((DIRECTIONS, DIRECTIONS + 2))
     index = np.arange(DIRECTIONS)
-    weight *= np.sqrt(len(local) / DIRECTIONS)
+    weight *= np.sqrt(len(psi) / DIRECTIONS)
     bending[index, index] = -2.0 * weight
     bending[index, (index + 1) % DIRECTIONS] += weight
     bending[index, (index - 1) % DIRECTIONS] += weight
@@ -124,15 +152,7 @@ def _solved(local: FloatArray, psi: FloatArray, weight: float) -> tuple[FloatArr
     grid = 2.0 * np.pi * index / DIRECTIONS
     closing = np.zeros((2, DIRECTIONS + 2))
     closing[0, :DIRECTIONS], closing[1, :DIRECTIONS] = np.cos(grid), np.sin(grid)
-    low = np.concatenate([np.full(DIRECTIONS, LEAST_RADIUS_MM), np.full(2, -np.inf)])
-    found = lsq_linear(
-        np.vstack([matrix, bending, 1e3 * closing]),
-        np.concatenate([target, np.zeros(DIRECTIONS + 2)]),
-        (low, np.full(DIRECTIONS + 2, np.inf)),
-        # Exact, by active sets: the interior method stops anywhere when it runs out of steps.
-        method="bvls",
-    ).x
-    return found[:DIRECTIONS], found[DIRECTIONS:]
+    return matrix, bending, 1e3 * closing
 
 
 def _nearest(
@@ -154,9 +174,7 @@ def _distances(
     return np.asarray(np.einsum("ij,ij->i", local, normals) - _waves(psi) @ radii - normals @ place)
 
 
-def _series(
-    radii: FloatArray, place: FloatArray
-) -> np.ndarray[tuple[int], np.dtype[np.complex128]]:
+def _series(radii: FloatArray, place: FloatArray) -> ComplexArray:
     """Fourier coefficients of the support function, to the order that sections keep."""
     waves = np.fft.fft(radii)[: ORDER + 1] / DIRECTIONS
     k = np.arange(ORDER + 1)

@@ -45,12 +45,15 @@ class Mesh:
         The file, for messages.
     metres : bool
         Whether the file's format says that its unit is the metre.
+    loose : float
+        Part of the file's points that belong to no face.
     """
 
     points: FloatArray
     faces: IntArray
     source: str
     metres: bool = False
+    loose: float = 0.0
 
 
 def read_mesh(path: str | os.PathLike[str]) -> Mesh:
@@ -94,7 +97,9 @@ def read_mesh(path: str | os.PathLike[str]) -> Mesh:
             remedy="Export it again, as binary STL or PLY.",
             source=str(file),
         ) from error
-    return _checked(points, faces, file)
+    # Of a text OBJ only corners of faces are loaded: one that was cut off lists more points.
+    listed = content.count(b"\nv ") if file.suffix.lower() == ".obj" else 0
+    return _checked(points, faces, file, listed)
 
 
 def _refuse_file(file: Path) -> None:
@@ -122,7 +127,7 @@ _CAUSES: Final[dict[type[Exception], str]] = {
 }
 
 
-def _checked(points: FloatArray, faces: Any, file: Path) -> Mesh:
+def _checked(points: FloatArray, faces: Any, file: Path, listed: int) -> Mesh:
     source = str(file)
     broken = FormError(
         "the mesh holds no faces", remedy="Export the surface, not points alone.", source=source
@@ -139,7 +144,9 @@ def _checked(points: FloatArray, faces: Any, file: Path) -> Mesh:
         raise FormError(
             "faces name points that are not there", remedy="Export it again.", source=source
         )
+    count = max(len(points), listed)
     points, faces = _used(points, faces)
+    loose = 1.0 - len(points) / count
     if not np.isfinite(points).all():
         raise FormError("a point is not a finite number", remedy="Export it again.", source=source)
     low = points.min(axis=0)
@@ -158,7 +165,7 @@ def _checked(points: FloatArray, faces: Any, file: Path) -> Mesh:
     if not kept.any():
         raise broken
     points, faces = _used(points[first], faces[kept])
-    return Mesh(points, faces, source, metres=file.suffix.lower() == ".glb")
+    return Mesh(points, faces, source, file.suffix.lower() == ".glb", loose)
 
 
 def _used(points: FloatArray, faces: IntArray) -> tuple[FloatArray, IntArray]:
@@ -180,7 +187,7 @@ is a limb or noise."""
 
 
 @dataclass(frozen=True, eq=False)
-class Part:
+class SlicePart:
     """One connected part of a slice: its points, and its hull's corners anticlockwise."""
 
     points: FloatArray
@@ -194,7 +201,7 @@ class Part:
         return np.asarray(0.5 * (self.hull.min(axis=0) + self.hull.max(axis=0)))
 
 
-def slices(points: FloatArray, faces: IntArray, heights: FloatArray) -> list[list[Part]]:
+def slices(points: FloatArray, faces: IntArray, heights: FloatArray) -> list[list[SlicePart]]:
     """Cut a mesh by horizontal planes into connected parts.
 
     *points*: ndarray, shape (n, 3). With the third coordinate upwards. *faces*: ndarray of int,
@@ -216,7 +223,7 @@ def slices(points: FloatArray, faces: IntArray, heights: FloatArray) -> list[lis
     return found
 
 
-def _parts(points: FloatArray, cut: IntArray, height: float) -> list[Part]:
+def _parts(points: FloatArray, cut: IntArray, height: float) -> list[SlicePart]:
     """Parts of one slice: two points on every cut face, joined where faces share an edge."""
     if len(cut) < 3:
         return []
@@ -252,17 +259,17 @@ def _parts(points: FloatArray, cut: IntArray, height: float) -> list[Part]:
     return sorted(parts, key=lambda part: -part.area)
 
 
-def _part(points: FloatArray) -> Part | None:
+def _part(points: FloatArray) -> SlicePart | None:
     try:
         hull = ConvexHull(points)
     except QhullError:
         return None
     corners = points[hull.vertices]
     # In the plane the library calls the area volume, and the perimeter area.
-    return Part(points, corners, float(hull.volume), float(hull.area))
+    return SlicePart(points, corners, float(hull.volume), float(hull.area))
 
 
-def trunk(parts: Sequence[Part], near: FloatArray | None = None) -> Part | None:
+def trunk(parts: Sequence[SlicePart], near: FloatArray | None = None) -> SlicePart | None:
     """The part of a slice that is the body's trunk, or None if there is none.
 
     *parts*: of one slice, the largest first. *near*: ndarray, shape (2,), optional. Where the trunk
@@ -282,15 +289,15 @@ def trunk(parts: Sequence[Part], near: FloatArray | None = None) -> Part | None:
     return min(rivals, key=lambda part: float(np.hypot(*(part.middle - near))))
 
 
-def rivals(parts: Sequence[Part]) -> int:
+def rivals(parts: Sequence[SlicePart]) -> int:
     """How many parts of a slice are as large as a trunk: two at the legs, or two bodies."""
     joined = _joined(list(parts))
     return sum(part.area >= _BESIDE * joined[0].area for part in joined) if joined else 0
 
 
-def _joined(parts: list[Part]) -> list[Part]:
+def _joined(parts: list[SlicePart]) -> list[SlicePart]:
     """Parts whose hulls' boxes lie within each other by half, as one."""
-    found: list[Part] = []
+    found: list[SlicePart] = []
     for part in parts:
         for index, other in enumerate(found):
             if _share_inside(part.hull, other.hull) > 0.5:

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import FormError
 from ..outline import FloatArray
-from .mesh import Mesh, Part, rivals, slices, trunk
+from .mesh import Mesh, SlicePart, rivals, slices, trunk
 
 UNITS: Final = {"mm": 1.0, "cm": 10.0, "dm": 100.0, "in": 25.4, "m": 1000.0}
 """Millimetres of one unit of the mesh."""
@@ -35,6 +35,9 @@ shoulders begin."""
 
 _MOST_CUT: Final = 50_000
 """Faces that a level plane may cut: of a body in four million faces it cuts some ten thousand."""
+
+_LOOSE: Final = 0.01
+"""Part of the points that may belong to no face without a word."""
 
 _LIMB: Final = 0.6
 """A valley with less than this of the trunk's median girth is a neck. (Not of the largest: that
@@ -82,6 +85,11 @@ def stand(mesh: Mesh, *, units: str = "", up: str = "", waist: float | None = No
     axis or waist cannot be told.
     """
     axis, words = _upright(mesh, mesh.points, up)
+    if mesh.loose > _LOOSE:
+        words.append(
+            f"{100.0 * mesh.loose:.0f} % of the file's points belong to no face: see that the file "
+            "is whole"
+        )
     points = _turned(mesh.points, axis)
     span = float(np.ptp(points[:, 2]))
     runs = _Runs.of(points, mesh, span)
@@ -116,7 +124,7 @@ class _Runs:
     heights: FloatArray
     girths: FloatArray
     parted: np.ndarray[Any, np.dtype[np.bool_]]
-    parts: tuple[Part | None, ...]
+    parts: tuple[SlicePart | None, ...]
 
     @classmethod
     def of(cls, points: FloatArray, mesh: Mesh, span: float) -> _Runs:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,9 @@ from form.bodies import mesh, saved, sections
 
 from panelshift.body.form import FormErrors
 from panelshift.errors import FormError
+from panelshift.form.claims import refuse_claims
 from panelshift.form.measured import MeasuredForm, read_section_file, section_file
+from panelshift.form.mesh import read_mesh
 from panelshift.form.scan import measure_scan
 
 
@@ -141,6 +144,54 @@ def test_broken_files_are_refused(tmp_path: Path, name: str, content: bytes, wor
     path.write_bytes(content)
     with pytest.raises(FormError, match=words):
         measure_scan(path)
+
+
+@pytest.mark.parametrize(
+    ("kind", "encoding"),
+    [("ply", "ascii"), ("ply", "binary"), ("stl", ""), ("stl_ascii", ""), ("glb", "")],
+)
+def test_a_file_cut_off_among_its_faces_is_refused(
+    tmp_path: Path, kind: str, encoding: str
+) -> None:
+    whole = mesh(around=24).export(file_type=kind, **({"encoding": encoding} if encoding else {}))
+    content = whole.encode() if isinstance(whole, str) else whole
+    path = tmp_path / f"body.{kind.removesuffix('_ascii')}"
+    path.write_bytes(content)
+    read_mesh(path)
+    # All points are there, nine tenths of the faces, and at last all but a part of one.
+    for share in (0.9 * len(content), len(content) - 5.0):
+        path.write_bytes(content[: int(share)])
+        with pytest.raises(FormError, match="cut off"):
+            read_mesh(path)
+
+
+def test_corners_of_many_counts_are_all_wanted(tmp_path: Path) -> None:
+    # A square and a triangle: the second face is not as long as the first.
+    head = (
+        b"ply\nformat binary_big_endian 1.0\nelement vertex 4\nproperty float x\n"
+        b"property float y\nproperty float z\nproperty uchar red\nelement face 2\n"
+        b"property list uchar int vertex_indices\nend_header\n"
+    )
+    points = b"".join(
+        struct.pack(">fffB", x, y, 0.0, 9) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))
+    )
+    faces = struct.pack(">B4i", 4, 0, 1, 2, 3) + struct.pack(">B3i", 3, 0, 1, 2)
+    path = tmp_path / "square.ply"
+    path.write_bytes(head + points + faces)
+    refuse_claims(path.read_bytes(), path)
+    path.write_bytes(head + points + faces[:-1])
+    with pytest.raises(FormError, match="claims 2 times 'face' and holds fewer"):
+        read_mesh(path)
+
+
+def test_points_without_a_face_are_told_of(tmp_path: Path) -> None:
+    # A text OBJ does not say how many faces it has: one that was cut off has points too many.
+    body = mesh(around=60)
+    body.faces = body.faces[np.argsort(body.faces.min(axis=1), kind="stable")]
+    text = body.export(file_type="obj")
+    path = tmp_path / "body.obj"
+    path.write_text(text[: int(0.93 * len(text))])
+    assert any("belong to no face" in word for word in measure_scan(path, front="z").found)
 
 
 def test_a_section_file_made_from_something_unknown_is_refused(tmp_path: Path) -> None:
