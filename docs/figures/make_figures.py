@@ -13,6 +13,9 @@ from typing import Final
 HERE: Final = Path(__file__).resolve().parent
 FIGURES: Final = {
     "overlay": "make_overlay",
+    "measuring_scan": "measuring.scan",
+    "measuring_tapes": "measuring.tapes",
+    "measuring_traces": "measuring.traces",
     **{
         name: name
         for name in (
@@ -31,14 +34,15 @@ FIGURES: Final = {
         )
     },
 }
-"""Modules by the name of the figure that each draws."""
+"""What draws each figure, by its name: a module, or one of its functions."""
 
 
 def main(folder: Path) -> None:
     """Write every figure."""
     sys.path.insert(0, str(HERE.parent / "examples"))
-    for name, module in FIGURES.items():
-        text: str = importlib.import_module(module).figure()
+    for name, maker in FIGURES.items():
+        module, _, function = maker.partition(".")
+        text: str = getattr(importlib.import_module(module), function or "figure")()
         (folder / f"{name}.svg").write_text(text, encoding="utf-8", newline="\n")
 
 

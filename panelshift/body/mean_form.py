@@ -121,7 +121,7 @@ class MeanFormModel(ColumnModel):
 
 
 def _of_both(one: tuple[Column, Modes], other: tuple[Column, Modes]) -> tuple[Column, Modes]:
-    """The mean of two forms; bodies differ from it by their own's modes, and by half what is between.
+    """The mean of two forms; bodies differ by their own modes, and by half of what lies between.
 
     So they have the mean and the covariance of a crowd of as many of either kind.
     """
@@ -173,12 +173,12 @@ Sex = Literal["women", "men"]
 SEXES: Final[tuple[Sex, Sex]] = ("women", "men")
 
 
-_WIDER: Final = 1.3
+_WIDER: Final = 1.2
 """By how much more than their waves' spreads, each taken by itself, bodies that were left out of
 the mean differ from it: with it the growth of their panels differs as growth_95 in mean_form.json
 says."""
 
-_STEEPER: Final = 1.7
+_STEEPER: Final = 1.85
 """The same again for slopes, by the lengths of their seams."""
 
 _KIN: Final = ((4, 0.4), (6, 0.3), (ORDER, 0.2))

@@ -40,6 +40,9 @@ _STEP_MM: Final = 4.0
 _NEAR_MIDDLE_MM: Final = 20.0
 """How far from the line through centre front and plumb mark a half curve may end."""
 
+_DEEP_MM: Final = 80.0
+"""No body is less deep."""
+
 _ABOVE: Final = ("underbust", "under bust", "bust", "chest", "top", "armpit")
 _BELOW: Final = ("high hip", "hip", "seat", "bottom")
 _LEVEL: Final = re.compile(
@@ -230,10 +233,12 @@ def _fitted(level: _TracedLevel) -> Fitted:
         raise FormError(
             f"the marks of centre front and plumb line at level {level.name!r} lie "
             f"{size:.0f} mm apart",
-            remedy="The plumb mark shows where the plumb line hung, inside the curve.",
+            remedy="Hang the plumb line farther before the body, or mark an axis inside the curve.",
             element=level.curves[0].ident,
         )
-    ahead = away / size
+    middle = np.mean([_middle(shape.curve) for shape in level.curves], axis=0)
+    # The plumb line hangs before the body, behind it or, as an axis, inside the curve.
+    ahead = away / size * (1.0 if (front - middle) @ away > 0.0 else -1.0)
     # Seen from above with the front up the page (y downwards) the wearer's left is at the left.
     left = np.array([ahead[1], -ahead[0]])
     frame = np.column_stack([left, ahead])
@@ -264,7 +269,7 @@ def _is_half(shape: Shape, level: _TracedLevel, start: FloatArray, end: FloatArr
         )
     if shape.curve.closed or float(np.hypot(*(start - end))) < _NEAR_MIDDLE_MM:
         return False
-    if max(abs(start[0]), abs(end[0])) < _NEAR_MIDDLE_MM and start[1] * end[1] < 0.0:
+    if max(abs(start[0]), abs(end[0])) < _NEAR_MIDDLE_MM and abs(start[1] - end[1]) > _DEEP_MM:
         return True
     raise FormError(
         f"the curve of level {level.name!r} is open: its ends lie "

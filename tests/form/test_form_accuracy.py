@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from form.left_out import mesh_bodies, outcomes, trunks
 
-# By way: growth by panel and level off by at most, seams at a distance of 2 mm by at most. Of the
-# mean form 22 % was asked and measured on two bodies near the middle of all (shared design); these
-# differ more, as much as the 0.24 mm that is stated for each mm: 27 % of a panel of fourteen.
+# By way: growth by panel and level off by at most, seams at a distance of 2 mm by at most. Bodies
+# differ from the mean form as much as is stated: by 0.24 mm for each mm of distance 95 times in
+# 100, which is 27 % rms of a panel of fourteen.
 BOUNDS = {
     "mesh": (0.03, 0.5),
     "noisy mesh": (0.08, 0.6),

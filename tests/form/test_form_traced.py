@@ -24,12 +24,14 @@ def ring(z: float, *, noise: float = 0.0, half: bool = False, seed: int = 1) -> 
     return -points
 
 
-def traced(*, noise: float = 0.0, half: bool = False, turn: float = 0.0) -> bytes:
+def traced(
+    *, noise: float = 0.0, half: bool = False, turn: float = 0.0, plumb: float = 0.0
+) -> bytes:
     c, s = np.cos(turn), np.sin(turn)
     body = ""
     for number, (name, height) in enumerate(LEVELS.items()):
         points = ring(height, noise=noise, half=half, seed=number)
-        marks = np.array([[0.0, 0.0], [0.0, -130.0]])
+        marks = np.array([[0.0, -plumb], [0.0, -130.0]])
         at = np.array([250.0 + 400.0 * number, 300.0])
         points, marks = (p @ np.array([[c, s], [-s, c]]) + at for p in (points, marks))
         d = "M" + "L".join(f"{x:.4f} {y:.4f}" for x, y in points) + ("" if half else "Z")
@@ -72,6 +74,18 @@ def test_noise_is_smoothed_into_a_convex_curve() -> None:
     assert (found.sections.radius(psi) > 0.0).all()
     assert np.abs(found.sections.girths - truth.girths).max() < 4.0
     assert 1.0 < found.errors.surface < 2.0
+
+
+@pytest.mark.parametrize("half", [False, True])
+def test_a_plumb_line_may_hang_before_the_body(half: bool) -> None:
+    inside, before = (
+        measure_traced(traced(half=half, turn=0.4, plumb=plumb)) for plumb in (0.0, 230.0)
+    )
+    one, other = inside.sections.coefficients, before.sections.coefficients
+    assert np.abs(np.delete(one - other, 1, axis=1)).max() < 0.02
+    assert inside.sections.place - before.sections.place == pytest.approx(
+        np.tile([0.0, 230.0], (len(LEVELS), 1)), abs=0.1
+    )
 
 
 def test_an_ellipse_has_the_girth_of_the_elliptic_integral() -> None:
