@@ -132,7 +132,7 @@ def doubted(shifted: Shifted, units: str) -> Doubt | None:
     found = Doubt(shifted.layers[place].fabric.name, widest[place])
     for name, height, part in spread.narrowing[:1]:
         left = math.sqrt(max(1.0 - part, 0.0))
-        if left < 0.95:
+        if left < 0.985:
             where = _about(shifted.turn.pattern, height, units)
             found = replace(found, measure=f"{name} {where}", left=left)
     return found
