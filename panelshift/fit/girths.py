@@ -188,7 +188,9 @@ def finished_girths(
         if leeway is None:
             spread = girth_spreads(chosen, dict(zip(names, whole.tolist(), strict=True)))
         else:
-            spread = _sewn_spreads(leeway, chosen, height, both, in_gap * beside)
+            # How far ridges of what covers a part are known is not told with what is sewn.
+            found = _sewn_spreads(leeway, chosen, height, both, in_gap * beside)
+            spread = {surface: found.get(surface) for surface in distances}
         result.append(LevelGirths(level, height, drafted, closed, alone, spread))
     return result
 

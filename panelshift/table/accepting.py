@@ -19,6 +19,7 @@ from ..swatch import SwatchReading, fit_in_stack, measured_by
 from ..swatch.recorded import only, parse_csv
 from ..units import to_mm
 from .edits import Edit, Form, bound_words, edit_of, field
+from .sewing_edits import SEWN, renamed
 from .stages import State, as_if_measured
 from .toml_changes import KeyPath, Table, changed, put, value_at
 from .workspace import HEADINGS, History, Work, free_place
@@ -58,8 +59,14 @@ def proposal(kind: str, form: Form, state: State) -> Proposal:
     units = "mm" if state.file.value is None else state.file.value.pattern.units
     if kind in ("reading", "unread"):
         return Proposal(_reading(kind, form, state, units), "the swatch readings")
-    edit = edit_of(kind, form, units)
-    job = changed(state.work.text, edit.change, source=str(state.path)).encode()
+    edit = edit_of(kind, form, units, SEWN)
+
+    def change(data: Table) -> None:
+        edit.change(data)
+        if kind == "rename":
+            renamed(data, form.get("fabric", ""), field(form, "value"))
+
+    job = changed(state.work.text, change, source=str(state.path)).encode()
     work = replace(state.work, job=job)
     if work.readings is not None:
         kept = following(readings_of(work.readings), kind, form)

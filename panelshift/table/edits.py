@@ -54,15 +54,20 @@ def bound_words(fault: Fault, edit: Edit, units: str) -> str:
     return f"must be {fault.relation} {limit}"
 
 
-def edit_of(kind: str, form: Form, units: str) -> Edit:
+def edit_of(
+    kind: str,
+    form: Form,
+    units: str,
+    more: Mapping[str, Callable[[Form, str], Edit]] | None = None,
+) -> Edit:
     """Return the edit that a form stands for.
 
-    *kind*: one of `KINDS`. *form*: fields and their text. *units*: {"mm", "cm", "in"}. Of lengths
-    that name none.
+    *kind*: one of `KINDS` or *more*. *form*: fields and their text. *units*: mm, cm or in, of
+    lengths that name none.
 
     Raises `PanelshiftError` if there is no such edit or a field cannot be read.
     """
-    maker = KINDS.get(kind)
+    maker = KINDS.get(kind) or (more or {}).get(kind)
     if maker is None:
         raise unknown(f"no edit is called {kind!r:.40}")
     return maker(form, units)

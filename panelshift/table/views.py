@@ -29,6 +29,7 @@ from .accepting import readings_of
 from .pattern_picture import drawing_picture, error_flag, pattern_picture, safe
 from .pattern_view import pattern_view, sized
 from .session import Attempt, Session
+from .sewing_view import sewing_view
 from .size_choice import size_view
 from .stages import Found, State, shown_at
 from .toml_changes import key_of, value_at
@@ -323,6 +324,7 @@ def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
         "decided": is_decided(file),
         "allowance": allowance,
         "swatches": _swatch_view(state, file),
+        "sewing": sewing_view(state, file),
     }
 
 
