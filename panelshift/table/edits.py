@@ -289,10 +289,13 @@ def _body(form: Form, units: str) -> Edit:
     values: dict[str, Any] = {}
     if model in ("section", "mean") and form.get("ratio", "").strip():
         values["ratio"] = parse_number(field(form, "ratio"))
-    if model == "mean" and form.get("of", "").strip():
+    if model in ("mean", "tapes") and form.get("of", "").strip():
         values["of"] = field(form, "of")
     if model == "former":
         values["diameter"] = typed_length(field(form, "diameter"), units)
+    if model == "form":
+        values["file"] = field(form, "file")
+    taped = _tapes(form, units) if model == "tapes" else {}
 
     def change(data: Table) -> None:
         put(data, ("body", "model"), model)
@@ -302,8 +305,44 @@ def _body(form: Form, units: str) -> Edit:
                 body.pop(key, None)
         for key, value in values.items():
             put(data, ("body", key), value)
+        for key, value in taped.items():
+            put(data, ("body", "tapes", field(form, "level"), key), value)
 
     return Edit(change, lambda data: value_at(data, ("body",)), "the body model", typed_length)
+
+
+TAPES: Final[Mapping[str, str]] = {
+    "breadth": "Breadth",
+    "depth": "Depth",
+    "girth": "Girth",
+    "front_arc": "Over the front",
+    "stand_out": "Front stands before the waist's",
+}
+"""What may be measured on a body at a level, and how the page calls it."""
+
+
+def _tapes(form: Form, units: str) -> dict[str, Any]:
+    found = {
+        key: typed_length(form[key].strip(), units) for key in TAPES if form.get(key, "").strip()
+    }
+    if not found:
+        raise JobError("nothing was measured there", remedy="Give at least one measure.")
+    return found
+
+
+def _untape(form: Form, units: str) -> Edit:
+    """Take what was measured at a level out; with the last of it the mean form is back."""
+    level = form.get("level", "")
+
+    def change(data: Table) -> None:
+        put(data, ("body", "tapes", level), None)
+        body = data.get("body", {})
+        if body.get("model") == "tapes" and not body.get("tapes"):
+            body["model"] = "mean"
+            for key in set(_OF_MODEL["tapes"]) - set(_OF_MODEL["mean"]):
+                body.pop(key, None)
+
+    return Edit(change, lambda data: value_at(data, ("body",)), f"the tapes at the {level}")
 
 
 # -- mending a draft ---------------------------------------------------------------------
@@ -344,6 +383,7 @@ KINDS: Final[Mapping[str, Callable[[Form, str], Edit]]] = {
     "class": _panel_class,
     "girth": _girth,
     "body": _body,
+    "untape": _untape,
     "fabric": edit_fabric,
     "rename": rename,
     "add": add,

@@ -19,13 +19,14 @@ from ..fit.first_page import waist_sizes
 from ..fit.girths import whole_levels
 from ..fit.sections import section_at, section_figures
 from ..job.materials import fit_with_job
-from ..job.model import JobFile
+from ..job.model import BodyTable, JobFile
 from ..job.slips import fabric_key, reading_slips
 from ..stack import Stack
 from ..swatch import PairFit, compare
 from ..swatch.recorded import parse_csv
 from ..units import cloth_length, show, shown_length, trimmed
 from .accepting import readings_of
+from .edits import TAPES
 from .pattern_picture import drawing_picture, error_flag, pattern_picture, safe
 from .pattern_view import pattern_view, sized
 from .session import Attempt, Session
@@ -33,6 +34,7 @@ from .sewing_view import sewing_view
 from .size_choice import size_view
 from .stages import Found, State, shown_at
 from .toml_changes import key_of, value_at
+from .workspace import section_files
 
 
 @dataclass(frozen=True)
@@ -246,6 +248,10 @@ def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
         "gap": shown_at(state, ("pattern", "lacing_gap"), units),
         "panels": [],
         "girths": [],
+        "file": "" if table.file is None else table.file.name,
+        "forms": section_files(state.path.parent),
+        "tapes": _tapes_view(table, units),
+        "measures": TAPES,
     }
     job, pattern = state.job.value, state.pattern.value
     if job is None or pattern is None:
@@ -276,6 +282,20 @@ def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
         ],
     }
     return view | section_view(state, level)
+
+
+def _tapes_view(table: BodyTable, units: str) -> list[tuple[str, str]]:
+    """What was measured at each level, in words."""
+    return [
+        (
+            level,
+            ", ".join(
+                f"{TAPES[key].lower()} {sized(value, units)}"
+                for key, value in tapes.model_dump(exclude_none=True).items()
+            ),
+        )
+        for level, tapes in table.tapes.items()
+    ]
 
 
 def is_decided(file: JobFile) -> bool:

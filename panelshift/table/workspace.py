@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from ..errors import JobError, PanelshiftError
-from ..files import safe_name, write_whole
+from ..files import file_bytes, safe_name, write_whole
+from ..form.measured import FORMAT
 from ..job.toml import job_bytes, job_data
 from .toml_changes import value_at
 
@@ -146,6 +147,10 @@ _MOST_COPIES: Final = 1000
 _LONGEST_NAME: Final = 50
 """Of a job file's name in that of its history, which file systems must be able to hold."""
 
+_MOST_SECTIONS: Final = 50
+_SECTIONS_HEAD: Final = 4000
+"""Bytes in which a file of sections says that it is one."""
+
 Stamp = tuple[int, int, int]
 """What changes when a file does: time of change in ns, size, number in the file system."""
 
@@ -244,6 +249,19 @@ def jobs_in(folder: Path) -> list[str]:
         except PanelshiftError:
             continue
         if isinstance(value_at(data, ("pattern", "file")), str) and "stack" in data:
+            found.append(path.name)
+    return found
+
+
+def section_files(folder: Path) -> list[str]:
+    """Names of the files in a folder that may hold sections of a body, in order."""
+    found = []
+    for path in sorted(folder.glob("*.json"))[:_MOST_SECTIONS]:
+        try:
+            head = file_bytes(path, _SECTIONS_HEAD)
+        except OSError:
+            continue
+        if FORMAT.encode() in head:
             found.append(path.name)
     return found
 

@@ -8,6 +8,7 @@ import shutil
 import pytest
 from support.runs import SAMPLES
 
+from panelshift.form.measured import FORMAT
 from panelshift.job import read_job
 from panelshift.job.sewing_fields import sewing_fields
 
@@ -134,3 +135,24 @@ def test_what_makes_no_sense_is_refused(table, fields) -> None:
     before = table.text
     assert table.edit("sewing", fields).refused
     assert table.text == before
+
+
+def test_tapes_and_a_measured_form(plain) -> None:
+    tapes = {"model": "tapes", "level": "waist", "breadth": "240", "depth": "18 cm"}
+    answer = plain.edit("body", tapes, of="model-tapes")
+    assert not answer.refused, answer.why("model-tapes")
+    body = read_job(plain.job).body
+    assert (body.model, body.tapes["waist"].breadth, body.tapes["waist"].depth) == (
+        *("tapes", 240.0, 180.0),
+    )
+    assert "breadth 240.00 mm, depth 180.00 mm" in inner(answer.text, "model-tapes")
+    assert "section-picture" in answer.text
+    assert plain.edit("body", {"model": "tapes", "level": "hip"}, of="model-tapes").refused
+    assert not plain.edit("untape", {"level": "waist"}).refused
+    assert read_job(plain.job).body.model == "mean"
+    assert "There is none" in inner(plain.get("/").text, "model-form")
+    (plain.folder / "sections.json").write_text(json.dumps({"format": FORMAT}))
+    assert "sections.json" in inner(plain.get("/").text, "model-form")
+    refused = plain.edit("body", {"model": "form", "file": "sections.json"}, of="model-form")
+    assert refused.refused
+    assert read_job(plain.job).body.model == "mean"
