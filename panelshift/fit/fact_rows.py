@@ -125,9 +125,17 @@ def _taken_up(facts: FitFacts) -> Iterator[Fact]:
         fabric = layer.fabric
         ways = zip(("round the body", "along the panel"), fabric.cut_larger, strict=True)
         for way, larger in ways:
-            if larger > 1.0:
-                where = {"layer": fabric.name}
-                yield _fact("take-up", f"lost {way}", 100.0 * (1.0 - 1.0 / larger), "%", **where)
+            taken, reduced = (
+                (fabric.take_up, fabric.reduced)
+                if way == "round the body"
+                else (fabric.take_up_length, fabric.reduced_length)
+            )
+            where = {"layer": fabric.name}
+            if taken:
+                yield _fact("take-up", f"lost {way}", 100.0 * taken, "%", **where)
+            if reduced:
+                yield _fact("take-up", f"stretched {way}", 100.0 * reduced, "%", **where)
+            if larger != 1.0:
                 yield _fact("take-up", f"drawn larger {way}, factor", larger, "", **where)
 
 

@@ -132,8 +132,8 @@ def only(kind: type[Kind], readings: Sequence[Reading], *, source: str = "") -> 
     if strange is not None:
         raise SwatchError(
             f"the file holds {_HOLDS[type(strange)]}, and {_HOLDS[kind]} are asked for here",
-            remedy="Name the file with them; what panelshift swatch finds from test pieces and "
-            "bones goes into the job as the lines it prints.",
+            remedy="Name the file with them; files of test pieces and bones are named in the job's "
+            "[construction], as swatches, or go into it as the lines panelshift swatch prints.",
             source=source,
         )
     return cast("tuple[Kind, ...]", tuple(readings))

@@ -300,6 +300,20 @@ def test_a_facing_on_some_panels_is_a_ridge_as_wide_as_they_are() -> None:
     assert found.seams[2, 1] == pytest.approx(0.45 + 0.6, abs=0.02)
 
 
+def test_a_facing_in_a_band_of_height_runs_out_at_both_ends() -> None:
+    facing = Strip("coutille", 0.6, 40.0, "centre_back", low=-30.0, high=30.0)
+    found = laid(Construction(shells(), strips=[facing]))
+    over = found.extra[-1][-1]
+    inside = np.abs(found.levels) <= 30.0
+    beyond = np.abs(found.levels) >= 30.0 + 24.0
+    assert over[inside].min() > 0.1
+    assert np.abs(over[beyond]).max() < 1e-9
+    between = over[~inside & ~beyond & (found.levels > 0.0)]
+    assert (np.diff(between) < 0.0).all()
+    with pytest.raises(ConstructionError, match="from 30 to -30"):
+        replace(facing, low=30.0, high=-30.0)
+
+
 def with_lines(across: tuple[float, ...]) -> Pattern:
     """One panel with upright bone lines at distances from its front edge."""
     marks = "".join(

@@ -11,7 +11,7 @@ import pytest
 
 from panelshift import DraftPanel, Fabric, Stack, pattern_from_panels, shift_pattern
 from panelshift.cutting.layer_sheets import layer_sheet, nested_sheet, overlay_sheet
-from panelshift.cutting.plan import CutPlan, cut_layers
+from panelshift.cutting.plan import CutPlan, cut_layers, drawn_larger
 from panelshift.cutting.verdict import verdict, walked_as_cut
 from panelshift.errors import StackError
 from panelshift.fit.fact_rows import facts_json, rows
@@ -289,3 +289,13 @@ def test_a_fabric_of_a_script_is_refused_too(share: float) -> None:
 def test_fabrics_are_cut_larger_by_the_part_that_is_left() -> None:
     fabric = replace(Fabric("satin", 0.3), take_up=0.2, take_up_length=0.1)
     assert fabric.cut_larger == pytest.approx((1.25, 1.0 / 0.9))
+
+
+def test_cloth_that_is_stretched_to_its_size_is_cut_smaller() -> None:
+    bias = Fabric("bias satin", 0.3, reduced=0.03)
+    assert bias.cut_larger == pytest.approx((0.97, 1.0))
+    assert drawn_larger(bias) == "drawn 3 % narrower for being stretched to size"
+    both = replace(bias, take_up_length=0.02, reduced=0.0)
+    assert drawn_larger(both) == "drawn 2.04 % longer for what sewing takes up"
+    with pytest.raises(StackError, match="reduced of fabric 'net'"):
+        Fabric("net", 0.2, reduced=0.5)

@@ -80,6 +80,11 @@ def test_the_tape_counts_in_its_band_and_nowhere_else() -> None:
     assert -0.825 <= shifted.grown.distance(lining, 2, 0.0) < -0.7
 
 
+STRIP = (
+    '[[construction.strip]]\non = "coutille"\nthickness = 0.4\nwidth = 30\nedge = "centre_back"\n'
+)
+
+
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
@@ -87,6 +92,7 @@ def test_the_tape_counts_in_its_band_and_nowhere_else() -> None:
         ("width = 5.5", "width = 6.2", "neither the bone's own width"),
         ("from = -12", 'from = "waits"', "is no level"),
         ("from = -12", "from = 40", "lies from 40 to 12"),
+        ("[allowance] ", f"{STRIP}from = 'waits'\n\n[allowance] ", "construction.strip: 'waits'"),
         ("width = 5.5", "width = 5.5\nwith = 3", "is not a known key"),
         ('body = "soft" ', 'body = "hard" ', "is not one of"),
     ],
@@ -238,6 +244,15 @@ def test_fields_for_a_form_are_those_of_the_tables() -> None:
         assert item.help.endswith(".")
         assert item.needed or item.default
         assert item.kind != "choice" or item.options
+
+
+def test_a_facing_is_said_from_where_to_where(tmp_path: Path) -> None:
+    strip = f"{STRIP}from = 'hip'\nto = 20\n\n[allowance] "
+    job = resolve(read_job(job_of(tmp_path, SEWN, ("[allowance] ", strip))))
+    assert (
+        "strip along centre back on coutille: 30.00 mm by 0.40 mm, from -130.00 mm to +20.00 mm "
+        "from the waist" in settings(job)
+    )
 
 
 def test_a_fold_factor_is_added_to_the_outer_cloth_only(tmp_path: Path) -> None:
