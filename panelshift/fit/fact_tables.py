@@ -38,19 +38,12 @@ class GridRow:
 
 @dataclass(frozen=True)
 class Grid:
-    """A table.
-
-    *corner*: what the rows' names are. *heads*: of the columns. *rows*: each as wide as the heads.
-    *left*: columns set to the left, as words are. *kept_column*: column set off as the maker's own
-    choice; none if negative.
-    """
+    """A table; *corner*: what the rows' names are, *heads*: of the columns, as many as cells."""
 
     caption: str
     corner: str
     heads: tuple[str, ...]
     rows: tuple[GridRow, ...]
-    left: frozenset[int] = frozenset()
-    kept_column: int = -1
 
 
 def narrow(*grids: Grid, most: int = MOST_COLUMNS) -> list[Grid]:
@@ -64,19 +57,16 @@ def _parts(grid: Grid, most: int) -> Iterator[Grid]:
     each = max(-(-count // max(-(-count // most), 1)), 1)
     for start in range(0, max(count, 1), each):
         chosen = slice(start, start + each)
+        rows = tuple(replace(row, cells=row.cells[chosen]) for row in grid.rows)
         yield Grid(
-            grid.caption + (" (continued)" if start else ""),
-            grid.corner,
-            grid.heads[chosen],
-            tuple(replace(row, cells=row.cells[chosen]) for row in grid.rows),
-            frozenset(k - start for k in grid.left if start <= k < start + each),
-            grid.kept_column - start if start <= grid.kept_column < start + each else -1,
+            grid.caption + (" (continued)" if start else ""), grid.corner, grid.heads[chosen], rows
         )
 
 
-def plain(head: str, *texts: str, kept: bool = False) -> GridRow:
-    """Return a row of plain cells."""
-    return GridRow(head, tuple(map(Cell, texts)), kept)
+def plain(head: str, *texts: str, words: str = "", kept: bool = False) -> GridRow:
+    """Return a row of plain cells; *words* stand in the last one, set to the left."""
+    said = (Cell(words, css="left"),) if words else ()
+    return GridRow(head, (*map(Cell, texts), *said), kept)
 
 
 NOTHING = "-"
@@ -98,13 +88,12 @@ def waist_choices(facts: FitFacts) -> Grid:
             beside = [_against(found.closed[at] - drawn, facts.units) for at in surfaces[::2]]
             words = f"inside {beside[0]}, over all {beside[1]} the drafted size"
             name = found.drafted + (_CHOSEN[facts.basis.drafted_named] if own else "")
-            rows.append(plain(name, *texts, words, kept=own))
+            rows.append(plain(name, *texts, words=words, kept=own))
     return Grid(
         "The waist, for each layer that might keep the drafted size",
         "drafted size kept on",
         ("inside", "outside", "tape over all", "so it finishes"),
         tuple(rows),
-        left=frozenset({3}),
     )
 
 
@@ -334,12 +323,12 @@ def rolling_table(facts: FitFacts) -> Grid:
 def objects_table(facts: FitFacts) -> Grid:
     """What at home is about as thick as each panel's former at the waist."""
     rows = [
-        plain(step.panel, ", ".join(step.objects) or "nothing common")
+        plain(step.panel, words=", ".join(step.objects) or "nothing common")
         for step in facts.rolling
         if step.level == "waist"
     ]
     heads = ("about as thick as its former at the waist",)
-    return Grid("Things of that size", "panel", heads, tuple(rows), left=frozenset({0}))
+    return Grid("Things of that size", "panel", heads, tuple(rows))
 
 
 def former_table(facts: FitFacts) -> Grid:
@@ -350,14 +339,14 @@ def former_table(facts: FitFacts) -> Grid:
             coarse(item.diameter, units),
             _taped(item.gained, units),
             _taped(item.needed, units),
-            _former_words(item.excess, units),
+            words=_former_words(item.excess, units),
             kept=item.diameter == facts.basis.options.former,
         )
         for item in facts.formers
     ]
     heads = ("gained, whole corset", "needed on the body", "so rolling")
     caption = "All panels rolled over one former, at the waist"
-    return Grid(caption, "former", heads, tuple(rows), left=frozenset({2}))
+    return Grid(caption, "former", heads, tuple(rows))
 
 
 def _former_words(excess: float, units: str) -> str:

@@ -16,7 +16,7 @@ from lxml import etree
 from panelshift.cutting.verdict import verdict
 from panelshift.fit.corset_picture import corset_picture
 from panelshift.fit.fact_rows import facts_csv, facts_json, rows
-from panelshift.fit.fact_tables import Cell, Grid, GridRow, narrow
+from panelshift.fit.fact_tables import Grid, narrow, plain
 from panelshift.fit.facts import FitFacts, fit_facts
 from panelshift.fit.first_page import answers, headline
 from panelshift.fit.girths import OVER_BONES, SKIN
@@ -614,11 +614,9 @@ def test_one_panel_has_no_seam_to_walk(tmp_path: Path) -> None:
 # -- wide tables --------------------------------------------------------------------------
 
 
-def grid(columns: int, kept: int = -1) -> Grid:
+def grid(columns: int) -> Grid:
     heads = tuple(f"c{k}" for k in range(columns))
-    return Grid(
-        "t", "row", heads, (GridRow("r", tuple(Cell(h) for h in heads)),), frozenset({1}), kept
-    )
+    return Grid("t", "row", heads, (plain("r", *heads),))
 
 
 @pytest.mark.parametrize(
@@ -633,10 +631,11 @@ def test_wide_tables_are_cut_evenly(columns: int, parts: list[int]) -> None:
     assert [part.caption for part in found[1:]] == ["t (continued)"] * (len(parts) - 1)
 
 
-def test_a_cut_table_keeps_its_marks_where_they_belong() -> None:
-    first, second = narrow(grid(8, kept=5))
-    assert (first.kept_column, second.kept_column) == (-1, 1)
-    assert (first.left, second.left) == (frozenset({1}), frozenset())
+def test_words_are_set_to_the_left_wherever_a_table_is_cut() -> None:
+    row = plain("r", *"abcdefg", words="in words")
+    first, second = narrow(Grid("t", "row", tuple("abcdefgh"), (row,)))
+    assert [cell.css for cell in first.rows[0].cells] == [""] * 4
+    assert [cell.css for cell in second.rows[0].cells] == [""] * 3 + ["left"]
 
 
 # -- the command --------------------------------------------------------------------------
