@@ -96,7 +96,7 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
     if extras.modesty > 0.0 and back is not None:
         high = length(outer.panels[back[0]].edge(back[1]))
         note = "straight; hem it all round"
-        found.append(_strip("modesty panel", 1, high, extras.modesty, note, whole=True))
+        found.append(_strip("modesty panel", 1, high, extras.modesty, note))
     for channel in flat(bone_channels(draft, shifted.lay)):
         bone = channel.bone(extras.bones)
         name = f"{extras.bones.kind} b{channel.number}, {channel.panel}"
@@ -129,12 +129,10 @@ def _centre_back(pattern: Pattern) -> tuple[int, EdgeName] | None:
     return next((item for item in every if pattern.edge_kind(*item) == "centre_back"), None)
 
 
-def _strip(
-    name: str, count: int, size: float, width: float, note: str = "", *, whole: bool = False
-) -> LoosePiece:
+def _strip(name: str, count: int, size: float, width: float, note: str = "") -> LoosePiece:
     """A straight strip; a long one is drawn in two parts with a break between them."""
     x, y = 0.5 * width, 0.5 * size
-    if whole or size <= LONGEST_DRAWN_MM:
+    if size <= LONGEST_DRAWN_MM:
         box = Curve.polyline([(-x, -y), (x, -y), (x, y), (-x, y)], closed=True)
         return LoosePiece(name, count, size, width, note, (Stroke("cut-line", box, name),))
     y, foot = 0.5 * LONGEST_DRAWN_MM, 0.5 * LONGEST_DRAWN_MM - _FOOT_MM

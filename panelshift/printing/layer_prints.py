@@ -206,10 +206,9 @@ def _whole_job(
     )
     spots, wide, high = arrange([piece.box for piece in pieces])
     at = dict(zip(of_panel, spots, strict=True))
-    if order.keep_together:
-        boxes = [piece.box for piece in pieces]
-        breaks = _breaks(list(of_panel), boxes, spots, options, turned=turned)
-        own_parts = parts_of_layers(shifted, layers, plan, breaks)
+    boxes = [piece.box for piece in pieces]
+    breaks = _breaks(list(of_panel), boxes, spots, options, turned=turned)
+    own_parts = parts_of_layers(shifted, layers, plan, breaks)
     sheets = [
         compose(
             f"{plan.title}: {layer.fabric.name}",

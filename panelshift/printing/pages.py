@@ -26,6 +26,8 @@ _CROSS_AT: Final = (0.25, 0.75)
 _ARM_MM: Final = 4.0
 """How far a cross runs on beyond the strip that two pages share."""
 
+_SHORT_ARM_MM: Final = 2.5
+
 
 @dataclass(frozen=True, eq=False)
 class MatchingMark:
@@ -53,7 +55,8 @@ def page_labels(
     """Words of each printed page, in page mm from the top left, clear of a sheet's lines.
 
     Its name and the title, the names of the panels that it shows (so that half a piece is not
-    nameless) and of its neighbours; each stands at the first of its places that no line enters.
+    nameless) and of its neighbours; each stands at the first of its places that no line enters, nor
+    another word or mark of the page.
     """
     printed = grid.printed()
     polylines = [stroke.curve.flatten(0.1) for stroke in lines]
@@ -64,20 +67,36 @@ def page_labels(
         for choices in _choices(grid, *place, title, ", ".join(shown[place]))
     ]
     move = {place: grid.corner(*place) - grid.margin for place in printed}
-    boxes = [
-        tuple(
-            np.concatenate(
-                [end(label_corners(label), axis=0) + move[place] for end in (np.min, np.max)]
-            ).tolist()
-        )
-        for place, choices in wanted
-        for label in choices
-    ]
-    met = iter(boxes_touched(polylines, boxes) if polylines and boxes else [False] * len(boxes))
+    corners = np.array([label_corners(label) for _, choices in wanted for label in choices])
+    own = np.concatenate([corners.min(axis=1), corners.max(axis=1)], axis=1)
+    moves = np.array([np.tile(move[place], 2) for place, choices in wanted for _ in choices])
+    boxes = [(a, b, c, d) for a, b, c, d in (own + moves).tolist()]
+    met = boxes_touched(polylines, boxes) if polylines else np.zeros(len(boxes), dtype=np.bool_)
+    taken = {place: _marks_taken(grid, *place) for place in printed}
     found: dict[tuple[int, int], list[Label]] = {place: [] for place in printed}
+    first = 0
     for place, choices in wanted:
-        free = [label for label in choices if not next(met)]
-        found[place].append(free[0] if free else choices[0])
+        part = slice(first, first + len(choices))
+        first += len(choices)
+        others = np.array(taken[place])[:, None]
+        apart = np.maximum(own[part, :2] - others[..., 2:], others[..., :2] - own[part, 2:])
+        # The more a place is free of, the better: of lines first.
+        faults = 2 * met[part] + (apart.max(axis=2) < 0.0).any(axis=0)
+        best = int(np.argmin(faults))
+        found[place].append(choices[best])
+        taken[place].append(own[part][best])
+    return found
+
+
+def _marks_taken(grid: PageGrid, row: int, column: int) -> list[FloatArray]:
+    """Boxes (xmin, ymin, xmax, ymax) of a page's crosses and lines, in page mm."""
+    reach, short = 0.5 * grid.overlap + _ARM_MM, _SHORT_ARM_MM
+    found = [np.array([-1.0, -1.0, -1.0, -1.0])]
+    for mark in matching_marks(grid, row, column):
+        half = np.array([reach, short] if mark.axis == 0 else [short, reach])
+        found.append(np.concatenate([mark.at - half, mark.at + half]))
+    for start, end in _glue_lines(grid, row, column):
+        found.append(np.array([*start, *end]))
     return found
 
 
@@ -105,8 +124,9 @@ def _choices(grid: PageGrid, row: int, column: int, title: str, panels: str) -> 
     m, (across, down) = grid.margin, grid.tile
     name = grid.name(row, column)
     wide = NAME_SIZE_MM * width(name, bold=True) + 2.0
-    corners = [(x, y) for y in (7.2, down - 3.0) for x in (2.0, across - wide)]
-    corners += [(x, y) for y in (22.0, down - 20.0) for x in (14.0, across - wide - 12.0)]
+    aside, below = grid.overlap + 2.0, grid.overlap + 7.2
+    corners = [(x, y) for y in (7.2, down - 3.0) for x in (2.0, aside, across - wide)]
+    corners += [(x, y) for y in (below, 22.0, down - 20.0) for x in (aside, across - wide - 12.0)]
     found = [[Label(name, np.array([m + x, m + y]), NAME_SIZE_MM, bold=True) for x, y in corners]]
     found.append(_title(grid, title, first=False))
     if panels:
@@ -121,7 +141,11 @@ def _choices(grid: PageGrid, row: int, column: int, title: str, panels: str) -> 
         if 0 <= r < grid.rows and 0 <= c < grid.columns:
             words = grid.name(r, c) + ("" if grid.used[r, c] else " (blank)")
             spots = [
-                (m + part * across if x is None else x, m + part * down if y is None else y)
+                (
+                    m + part * across if x is None else x + (inward if c < column else -inward),
+                    m + part * down if y is None else y + (inward if r < row else -inward),
+                )
+                for inward in (0.0, 8.0, 16.0)
                 for part in _ALONG
             ]
             found.append(
@@ -149,10 +173,13 @@ def _title(grid: PageGrid, title: str, *, first: bool) -> list[Label]:
         title = fitted(title, room / size)
     # Its usual half, then where else on the long sides there may be room.
     aside = (middle / longer, 0.5, 0.12, 0.88, 0.3, 0.7)
+    inner = grid.overlap + 6.0
     if across > down:
-        spots = [(m + part * across, y) for part in aside for y in (m + 6.0, m + down - 4.0)]
+        places = (m + 6.0, m + down - 4.0, m + inner, m + down - inner)
+        spots = [(m + part * across, y) for y in places for part in aside]
         return [Label(title, np.array(at), size, align="middle") for at in spots]
-    spots = [(x, m + part * down) for part in aside for x in (m + 6.0, m + across - 4.0)]
+    places = (m + 6.0, m + across - 4.0, m + inner, m + across - inner)
+    spots = [(x, m + part * down) for x in places for part in aside]
     return [Label(title, np.array(at), size, angle=-0.5 * np.pi, align="middle") for at in spots]
 
 
@@ -265,7 +292,7 @@ def _cross(content: Content, mark: MatchingMark, overlap: float) -> None:
         turned = steps if mark.axis == 0 else [(b, a) for a, b in steps]
         content.line(*((x + a, y + b) for a, b in turned), closed=closed)
 
-    half, short = 0.5 * overlap, 2.5
+    half, short = 0.5 * overlap, _SHORT_ARM_MM
     reach = half + _ARM_MM
     line((-reach, 0.0), (reach, 0.0))
     for end in sorted({-half, 0.0, half}):

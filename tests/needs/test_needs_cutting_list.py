@@ -212,7 +212,7 @@ def test_every_loose_piece_of_cloth_is_drawn_once_at_its_size() -> None:
         low, high = parts[piece.name].box()
         words = " ".join(label.text for label in parts[piece.name].labels)
         assert high[0] - low[0] == pytest.approx(piece.width, abs=1e-6)
-        whole = piece.length <= LONGEST_DRAWN_MM or piece.name == "modesty panel"
+        whole = piece.length <= LONGEST_DRAWN_MM
         assert ("drawn shorter" in words) != whole
         assert high[1] - low[1] == pytest.approx(piece.length if whole else LONGEST_DRAWN_MM)
         # No closed outline that somebody might cut at a wrong length.
