@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import chain
 from typing import Final
 
 import numpy as np
 
 from ..outline import Curve, FloatArray
+from ..sheets.lettering import wrapped
 from ..sheets.sheet import Label, Sheet, SheetLayer, Stroke, whole_mm
 from ..units import MM_PER_INCH
 from .parts import Part, moved_parts, part_boxes
 
-HEAD_MM: Final = 84.0
-"""Height kept free for the head."""
-
+_TITLE_MM: Final = 10.0
+_LINE_MM: Final = 5.0
+_CAUTION_MM: Final = 4.0
 NARROWEST_MM: Final = 330.0
 """Narrowest sheet that holds the head's lines of text."""
 
@@ -44,20 +46,28 @@ def ruler_squares(x: float, y: float, *, stacked: bool = False) -> tuple[list[St
     return strokes, labels
 
 
-def head(title: str, lines: Sequence[str]) -> tuple[list[Stroke], list[Label]]:
-    """Test squares, title, lines of explanation and cautions, from the sheet's top left."""
+def head(
+    title: str, lines: Sequence[str], across: float
+) -> tuple[list[Stroke], list[Label], float]:
+    """Test squares, title, lines of explanation and cautions, from the sheet's top left.
+
+    *across*: width of the sheet in mm. Returns the height in mm as well.
+    """
     strokes, labels = ruler_squares(_MARGIN, _MARGIN)
     x = _MARGIN + sum(size + 8.0 for size, _ in _SQUARES)
     y = _MARGIN + 9.0
-    labels.append(Label(title, np.array([x, y]), 10.0, bold=True))
-    for line in lines:
-        y += 7.5
-        labels.append(Label(line, np.array([x, y]), 5.0))
-    y = _MARGIN + 2.0 * MM_PER_INCH + 6.5
+    labels.append(Label(title, np.array([x, y]), _TITLE_MM, bold=True))
+    # By the measured face: a drawing program may take one that is wider, over free paper.
+    room = (across - x - _MARGIN) / _LINE_MM
+    for line in chain.from_iterable(wrapped(whole, room) for whole in lines):
+        y += 1.5 * _LINE_MM
+        labels.append(Label(line, np.array([x, y]), _LINE_MM))
+    y = max(_MARGIN + 2.0 * MM_PER_INCH, y) + 6.5
     for line in CAUTION:
-        labels.append(Label(line, np.array([_MARGIN, y]), 4.0))
-        y += 5.0
-    return strokes, labels
+        labels.append(Label(line, np.array([_MARGIN, y]), _CAUTION_MM))
+        y += 1.25 * _CAUTION_MM
+    # Below the last line's letters.
+    return strokes, labels, y - 0.825 * _CAUTION_MM
 
 
 def legend(layers: Sequence[SheetLayer], x: float, y: float) -> tuple[list[Stroke], list[Label]]:
@@ -128,11 +138,15 @@ def compose(
 ) -> Sheet:
     """Place parts on a sheet, under a head if it is to have one."""
     places, width, height = arrange(part_boxes(parts))
-    strokes, labels = head(title, about) if headed else ([], [])
-    down = np.array([0.0, HEAD_MM if headed else 0.0])
+    strokes: list[Stroke] = []
+    labels: list[Label] = []
+    top = 0.0
+    if headed:
+        width = max(width, NARROWEST_MM)
+        strokes, labels, top = head(title, about, width)
+    down = np.array([0.0, top])
     for moved in moved_parts(parts, [place + down for place in places]):
         strokes += moved.strokes
         labels += moved.labels
-    if headed:
-        width, height = max(width, NARROWEST_MM), height + HEAD_MM
-    return Sheet(title, whole_mm(width), whole_mm(height), tuple(strokes), tuple(labels))
+    size = whole_mm(width), whole_mm(height + top)
+    return Sheet(title, *size, tuple(strokes), tuple(labels))

@@ -57,7 +57,7 @@ def layer_words(shifted: Shifted, layer: LayerPattern, unit: str = "mm") -> list
     return [
         f"layer {layer.place + 1} of {len(shifted.layers)}, counted from the body{kept}",
         *([f"among them, not cut from a pattern: {uncut}"] if uncut else []),
-        f"mid-surface {_range(layer.distances, unit)} from the drafted layer's",
+        f"mid-surface {distance_range(layer.distances, unit)} from the drafted layer's",
         "true size; turn of cloth is in the stitch lines",
         *([larger] if (larger := drawn_larger(layer.fabric)) else []),
         "solid: cut line; dashed: stitch line; dash-dot: waistline",
@@ -107,8 +107,7 @@ def nested_words(layers: Sequence[LayerPattern]) -> list[str]:
     larger = any(drawn_larger(layer.fabric) for layer in layers)
     return [
         "all layers nested: follow one line style, outermost line to cut",
-        f"true size in mm; turn of cloth{' and take-up are' if larger else ' is'} in the stitch "
-        "lines",
+        f"true size; turn of cloth{' and take-up are' if larger else ' is'} in the stitch lines",
     ]
 
 
@@ -140,7 +139,7 @@ def _with_legend(sheet: Sheet, layers: Sequence[LayerPattern], *, headed: bool) 
     )
 
 
-def _range(distances: FloatArray, unit: str) -> str:
+def distance_range(distances: FloatArray, unit: str) -> str:
     """Least and greatest distance in words, more finely than cloth is cut."""
     size = MM_PER_UNIT[unit]
     low, high = (

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
+from ..cutting.layer_sheets import distance_range
 from ..units import bare, summand, tape_length
 from .facts import FitFacts, Grown, Turning
 from .first_page import former_length, seam_steps, step_length
@@ -205,7 +206,7 @@ def growth_tables(facts: FitFacts) -> list[Grid]:
         grids.append(
             _by_level(
                 facts,
-                f"{name}, {_range(own.tolist())} from the drafted layer"
+                f"{name}, {distance_range(own, units)} from the drafted layer"
                 + ("; plus or minus by the body alone" if known else ""),
                 found,
             )
@@ -247,11 +248,6 @@ def recut_table(facts: FitFacts) -> Grid:
             for seam in dict.fromkeys(item.seam for item in steps)
         ),
     )
-
-
-def _range(distances: Sequence[float]) -> str:
-    low, high = min(distances), max(distances)
-    return f"{low:+.3f} mm" if high - low < 5e-4 else f"{low:+.3f} to {high:+.3f} mm"
 
 
 def alike_tables(facts: FitFacts) -> list[Grid]:

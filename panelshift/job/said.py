@@ -13,9 +13,9 @@ from ..construction.growth import RELAXED_MM
 from ..cutting.plan import Allowances, drawn_larger
 from ..errors import ScaleError
 from ..pattern.drawing import CODES as DRAWING_CODES, Remark
-from ..pattern.pattern import Pattern
+from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..stack import Fabric
-from ..units import LONGEST_MM, show
+from ..units import LONGEST_MM, MM_PER_UNIT, show
 from .checks import check_scale, height_of
 from .model import JobFile
 from .resolved import Job, panel_classes
@@ -200,11 +200,11 @@ def settings(job: Job) -> list[str]:
     for fabric in job.stack.fabrics:
         own = job.plan.allowances.get(fabric.name, default)
         if fabric.cut_out:
-            lines.append(
-                f"allowances of {fabric.name}, mm: seam {own.seam:g}, centre front "
-                f"{own.centre_front:g}, centre back {own.centre_back:g}, top {own.top:.4g}, "
-                f"bottom {own.bottom:.4g}"
+            size = MM_PER_UNIT[job.units]
+            said = ", ".join(
+                f"{kind.replace('_', ' ')} {own.of(kind) / size:.4g}" for kind in EDGE_KINDS
             )
+            lines.append(f"allowances of {fabric.name}, {job.units}: {said}")
         else:
             lines.append(f"{fabric.name}: counted, but gets no cutting file")
     return lines
@@ -302,11 +302,13 @@ def _reach(what: str, given: Mapping[str, str], job: Job, filled: str, held: str
     """Say where a measure was given, how gaps are filled, and what counts beyond."""
     heights = [round(height_of(key, job.pattern) or 0.0) for key in given]
     values = ", ".join(f"{key} {value}" for key, value in given.items())
+    size, unit = MM_PER_UNIT[job.units], job.units
+    low, high = (f"{end / size:+.4g}" for end in (min(heights), max(heights)))
     if len(given) == 1:
-        return f"{what}: {values}; given at one level, {heights[0]:+d} mm, so everywhere {held}"
+        return f"{what}: {values}; given at one level, {low} {unit}, so everywhere {held}"
     return (
-        f"{what}: {values}; given from {min(heights):+d} to {max(heights):+d} mm from the "
-        f"waist, between them a monotone curve through {filled} (PCHIP); beyond, {held}"
+        f"{what}: {values}; given from {low} to {high} {unit} from the waist, between them a "
+        f"monotone curve through {filled} (PCHIP); beyond, {held}"
     )
 
 

@@ -131,7 +131,7 @@ def arrange_for_pages(
     places, width, height = best[1].arrange([piece.box for piece in pieces])
     if not keep_together:
         size = whole_mm(width), whole_mm(height)
-        places = _cleared(places, pieces, size, options, turned=best[1].turned)
+        places = cleared(places, pieces, size, options, turned=best[1].turned)
     return (lambda boxes: (places, width, height)), best[1].turned
 
 
@@ -244,7 +244,7 @@ _NEAR_EMPTY_MM: Final = 30.0
 _DENSE_MM: Final = 4.0
 
 
-def _cleared(
+def cleared(
     places: Sequence[FloatArray],
     pieces: Sequence[Footprint],
     size: tuple[float, float],

@@ -202,7 +202,7 @@ def print_roll(sheet: Sheet, options: PageOptions) -> Printed:
             remedy="Take a wider roll, or print fewer layers at a time.",
             element="paper",
         )
-    return _one_page(sheet, (across, height), m)
+    return _one_page(sheet, (across, height), options)
 
 
 def _side(length: float, options: PageOptions) -> str:
@@ -230,15 +230,16 @@ def print_whole(sheet: Sheet, options: PageOptions, *, turned: bool) -> Printed:
     """
     _refuse_empty(sheet)
     paper = options.paper.turned() if turned else options.paper
-    return _one_page(sheet, (paper.width, paper.height), options.margin)
+    return _one_page(sheet, (paper.width, paper.height), options)
 
 
-def _one_page(sheet: Sheet, size: tuple[float, float], margin: float) -> Printed:
+def _one_page(sheet: Sheet, size: tuple[float, float], options: PageOptions) -> Printed:
     """One page that states its size below the drawing."""
+    margin = options.margin
     y = margin + sheet.height
     strokes, labels = ruler_squares(margin + 0.5, y + 1.0) if not _has_squares(sheet) else ([], [])
     y += _SQUARES_MM if strokes else 0.0
-    for line in _foot_lines(size, size[0] - 2.0 * margin):
+    for line in _foot_lines(size, size[0] - 2.0 * margin, options.unit):
         y += _FOOT_LINE_MM
         labels.append(Label(line, np.array([margin, y - 2.0]), _FOOT_TEXT_MM))
     document = _document(sheet, [*sheet.labels, *labels])
@@ -266,8 +267,9 @@ def _has_squares(sheet: Sheet) -> bool:
     return any(stroke.kind == "test-squares" for stroke in sheet.strokes)
 
 
-def _foot_lines(size: tuple[float, float], room: float) -> list[str]:
-    words = f"This page is {size[0]:.5g} x {size[1]:.5g} mm. {ADVICE}"
+def _foot_lines(size: tuple[float, float], room: float, unit: str = "mm") -> list[str]:
+    wide, high = (side / MM_PER_UNIT[unit] for side in size)
+    words = f"This page is {wide:.5g} x {high:.5g} {unit}. {ADVICE}"
     return wrapped(words, room / _FOOT_TEXT_MM)
 
 

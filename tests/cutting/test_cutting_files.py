@@ -475,6 +475,24 @@ def test_the_words_of_a_panel_stand_in_one_place_on_all_layers(name: str) -> Non
             assert np.hypot(*(label.at - first.at)) < 6.0
 
 
+def test_words_keep_clear_of_where_pages_end() -> None:
+    """Kept together, a panel's block is moved off the line at which its page ends."""
+    result = sample("hourglass")
+    shifted, plan = result.shifted, result.job.plan
+    layers = cut_layers(shifted)
+    names = {part.strokes[0].panel: part for part in parts_of_layers(shifted, layers, plan)[0]}
+    breaks = {}
+    for name, part in names.items():
+        y = next(float(label.at[1]) for label in part.labels if label.bold) - 2.0
+        breaks[name] = [np.array([[-200.0, y], [200.0, y]])]
+    for parts in parts_of_layers(shifted, layers, plan, breaks):
+        for part in parts:
+            (line,) = breaks[part.strokes[0].panel]
+            start = next(k for k, label in enumerate(part.labels) if label.bold)
+            for label in part.labels[start:]:
+                assert letters(label).distance(LineString(line)) > 0.1, label.text
+
+
 def test_every_file_carries_the_caution() -> None:
     for data in sample("hourglass").drawings.values():
         words = " ".join(texts(data))

@@ -10,6 +10,7 @@ import pikepdf
 import pypdfium2
 import pytest
 
+from panelshift.cutting.plan import Extras
 from panelshift.job.resolved import Job
 from panelshift.job.result import print_job
 from panelshift.printing.sheet_prints import print_roll, print_tiles
@@ -222,3 +223,33 @@ def test_a_projected_page_is_the_sheet_alone_in_thick_lines_on_its_background(
     runs = [len(run) for run in "".join("x" if v else " " for v in inked[800]).split()]
     # 0.6 mm thrice, across a line that is nearly upright.
     assert np.median(runs) / 4.0 == pytest.approx(1.8, abs=0.3)
+
+
+def test_facings_and_strips_are_printed_after_the_layers_on_their_grid() -> None:
+    extras = Extras(binding=6.0, back_facing=40.0, casing=16.0)
+    job = replace(sample_job(), plan=replace(sample_job().plan, extras=extras))
+    (item,) = print_job(job, options(), one_file=True)
+    with pikepdf.open(BytesIO(item.printed.data)) as pdf:
+        names = [page.label for page in pdf.pages]
+        with pdf.open_outline() as outline:
+            assert outline.root[-1].title == "hourglass: facings and strips"
+    assert names[-1].startswith("hourglass: facings and strips ")
+    separate = print_job(job, options("a3"), share=True)
+    assert [one.name for one in separate][-1] == "facings-and-strips-a3.pdf"
+    words = text_of(separate[-1].printed.data)
+    for name in ("binding of the top edge", "facing of the centre back", "casing of b12"):
+        assert name in words
+    # Asked for some layers by name, a maker wants those.
+    assert len(print_job(job, options("a3"), layers=["coutille"])) == 1
+
+
+def text_of(data: bytes) -> str:
+    document = pypdfium2.PdfDocument(data)
+    words = " ".join(page.get_textpage().get_text_bounded() for page in document)
+    document.close()
+    return " ".join(words.split())
+
+
+def test_every_cover_says_which_papers_are_needed() -> None:
+    for item in sample_prints():
+        assert "one paper serves lining, interlining too" in text_of(item.printed.data)

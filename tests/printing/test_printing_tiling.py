@@ -14,9 +14,9 @@ from panelshift.cutting.plan import cut_layers
 from panelshift.errors import PrintError
 from panelshift.job.result import print_job, shift_job
 from panelshift.outline import Curve, FloatArray
-from panelshift.printing.arranging import Footprint, Pages, arrange_for_pages
+from panelshift.printing.arranging import Footprint, Pages, arrange_for_pages, cleared
 from panelshift.printing.pages import matching_marks
-from panelshift.printing.tiling import PageGrid, PageOptions, drawn_lines, grid_for
+from panelshift.printing.tiling import PageGrid, PageOptions, drawn_lines, grid_for, lay_grid
 from panelshift.sheets.sheet import Label, Sheet, Stroke
 from tests.support.prints import options, sample_job
 
@@ -283,3 +283,37 @@ def test_panels_that_would_take_too_many_pages_are_refused() -> None:
             keep_together=False,
             plain_width=900.0,
         )
+
+
+def test_panels_move_off_a_page_that_holds_only_a_little_of_them() -> None:
+    """Rows of the cutting file's kind, with a corner of the last one over the border of a page."""
+    # A4 upright shows 190 by 277 mm: three of 80 mm reach 14 mm into the second page's own part.
+    footprints = pieces([(80.0, 100.0, 0.5), (80.0, 100.0, 0.5), (30.0, 290.0, 0.5)])
+    places = [np.array([45.0, 55.0]), np.array([133.0, 55.0]), np.array([60.0, 260.0])]
+    lines = [line + at for p, at in zip(footprints, places, strict=True) for line in p.lines]
+    size = (370.0, 544.0)
+    assert lay_grid(lines, size, options(), turned=False).pages == 2
+    places[1] = np.array([170.0, 55.0])
+    lines = [line + at for p, at in zip(footprints, places, strict=True) for line in p.lines]
+    assert lay_grid(lines, size, options(), turned=False).pages == 3
+    moved = cleared(places, footprints, size, options(), turned=False)
+    lines = [line + at for p, at in zip(footprints, moved, strict=True) for line in p.lines]
+    assert lay_grid(lines, size, options(), turned=False).pages == 2
+    boxes = [p.box + at for p, at in zip(footprints, moved, strict=True)]
+    for k, one in enumerate(boxes):
+        for other in boxes[:k]:
+            assert np.maximum(one[0] - other[1], other[0] - one[1]).max() >= 5.0
+
+
+@pytest.mark.parametrize("together", [False, True])
+def test_pages_in_one_long_row_are_avoided(together: bool) -> None:
+    """Nine panels of a page's height were laid in a strip of 1 by 9."""
+    footprints = pieces([(170.0, 250.0, 0.5)] * 9)
+    arrange, turned = arrange_for_pages(
+        footprints, options(), keep_together=together, plain_width=900.0
+    )
+    places, width, height = arrange([piece.box for piece in footprints])
+    lines = [line + at for p, at in zip(footprints, places, strict=True) for line in p.lines]
+    found = lay_grid(lines, (width, height), options(), turned=turned)
+    assert min(found.columns, found.rows) > 1
+    assert found.pages == 9

@@ -10,6 +10,7 @@ import numpy as np
 
 from ...construction.account import outcome_lines
 from ...cutting.composing import CAUTION
+from ...cutting.layer_sheets import distance_range
 from ...cutting.verdict import verdict, walked_as_cut
 from ...fit.first_page import former_length, needs_former
 from ...fit.plus_minus import doubt_words, layer_by_body
@@ -18,7 +19,7 @@ from ...job.resolved import Job
 from ...job.result import CutResult, would_add
 from ...job.said import settings
 from ...shift import LayerPattern, Shifted
-from ...units import bare, sheet_size, show
+from ...units import MM_PER_UNIT, bare, sheet_size, show
 from . import listing, paragraphs, table
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     beside = [line.words(job.plan) for line in result.lines if not line.cloth]
     return paragraphs(
         f"{job.plan.title}: {job.pattern.headline(units)}, {len(shifted.layers)} layers; "
-        f"lengths in {units}",
+        f"lengths in {'inches' if units == 'in' else units}",
         listing("Look at", result.warnings),
         _girths(shifted, units),
         _verdict_text(shifted, job),
@@ -56,10 +57,8 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
 
 def _layer_text(shifted: Shifted, layer: LayerPattern, units: str) -> str:
     distances, growth = layer.distances, shifted.grown
-    spread = f"{distances.min():+.3f}"
-    if np.ptp(distances) > 5e-4:
-        spread += f" to {distances.max():+.3f}"
-    title = f"layer {layer.place + 1}, {layer.fabric.name}: {spread} mm from the drafted layer"
+    away = distance_range(distances, units)
+    title = f"layer {layer.place + 1}, {layer.fabric.name}: {away} from the drafted layer"
     if layer.drafted:
         cut = "as drafted" if layer.as_cut is layer.pattern else "larger than drafted, see above"
         return f"{title}: this is the drafted layer, cut {cut}"
@@ -119,9 +118,13 @@ def _walk_text(shifted: Shifted, units: str) -> str:
     )
     lines = [
         "Seams walked in every layer: none differs by more than "
-        f"{max(worst, 0.0):.3f} mm beyond its difference in the draft."
+        f"{_finely(max(worst, 0.0), units)} beyond its difference in the draft."
     ]
     return "\n".join(lines + walked_as_cut(shifted, units))
+
+
+def _finely(length: float, units: str) -> str:
+    return f"{length / MM_PER_UNIT[units]:.{3 if units == 'mm' else 4}f} {units}"
 
 
 def _verdict_text(shifted: Shifted, job: Job) -> str:
@@ -193,12 +196,11 @@ def tile_text(
 def _paper(prints: Sequence[PrintedFile], options: PageOptions) -> str:
     """How much paper it takes."""
     if options.paper.is_roll:
-        length = sum(item.printed.size[1] for item in prints)
-        return (
-            f"{length / 1000.0:.2f} m of a roll {show(options.paper.width, options.unit)} wide."
-            if options.unit != "mm"
-            else f"{length / 1000.0:.2f} m of a roll {options.paper.width:g} mm wide."
-        )
+        length, wide = sum(item.printed.size[1] for item in prints), options.paper.width
+        if options.unit == "in":
+            return f"{length / 914.4:.2f} yd of a roll {show(wide, 'in')} wide."
+        width = f"{wide:g} mm" if options.unit == "mm" else show(wide, options.unit)
+        return f"{length / 1000.0:.2f} m of a roll {width} wide."
     total = sum(item.printed.pages for item in prints)
     words = f"{total} page{'' if total == 1 else 's'} of {options.paper.name} in all"
     if any(item.printed.grid for item in prints):
