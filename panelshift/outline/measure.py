@@ -73,6 +73,9 @@ _SHORT: Final = _Rule.of(
 
 _ROUNDING: Final = 1e-12
 
+_NOTHING_MM: Final = 1e-12
+"""A length that is none, even where no error is allowed."""
+
 _DERIVATIVE: Final = np.array(
     [[-3.0, 3.0, 0.0, 0.0], [6.0, -12.0, 6.0, 0.0], [-3.0, 9.0, -9.0, 3.0]]
 )
@@ -146,7 +149,9 @@ def _integrals(
     # Below rounding size no halving helps: without the second bound a tolerance of 0 would
     # double the work forty times over.
     bad = uneven | (error > np.maximum(tolerance, _ROUNDING * fine))
-    return fine, np.flatnonzero(bad)
+    # A part that is shorter than the error allowed is right whatever it holds: where a curve runs
+    # back on itself the speeds at the turn are rounding alone, and every half looks uneven.
+    return fine, np.flatnonzero(bad & (fine > max(tolerance, _NOTHING_MM)))
 
 
 def _velocity(control: FloatArray) -> FloatArray:

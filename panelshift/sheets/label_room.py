@@ -15,6 +15,9 @@ from ..outline import FloatArray
 from .sheet import Label, label_corners
 
 _SQUARE_MM: Final = 1.5
+_MOST_SQUARES: Final = 1_200
+"""On a side at most: of pieces beyond 1.8 m, which no panel is, the squares are larger."""
+
 _CLEAR_MM: Final = 1.0
 """Between words and lines, at least."""
 
@@ -38,7 +41,9 @@ class LabelRoom:
     ) -> None:
         points = np.concatenate(outlines)
         self._low = points.min(axis=0)
-        across, down = np.ceil((points.max(axis=0) - self._low) / _SQUARE_MM).astype(int) + 1
+        size = points.max(axis=0) - self._low
+        self._square = max(_SQUARE_MM, float(size.max()) / _MOST_SQUARES)
+        across, down = np.ceil(size / self._square).astype(int) + 1
         self._taken = np.zeros((int(down), int(across)), dtype=bool)
         self._sums: dict[bool, _Counts] = {}
         self._margin = np.zeros_like(self._taken)
@@ -52,17 +57,17 @@ class LabelRoom:
         """The same room, to be taken in trial."""
         other = object.__new__(LabelRoom)
         other._low, other._margin, other._sums = self._low, self._margin, {}
-        other._taken = self._taken.copy()
+        other._taken, other._square = self._taken.copy(), self._square
         return other
 
     def _outside(self, outline: FloatArray) -> _Squares:
         rows, columns = self._taken.shape
-        y = self._low[1] + (np.arange(rows) + 0.5) * _SQUARE_MM
+        y = self._low[1] + (np.arange(rows) + 0.5) * self._square
         met = (outline[:-1, 1:] <= y) != (outline[1:, 1:] <= y)
         edge, row = np.nonzero(met)
         a, b = outline[edge], outline[edge + 1]
         x = a[:, 0] + (y[row] - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
-        column = np.ceil((x - self._low[0]) / _SQUARE_MM - 0.5).astype(int)
+        column = np.ceil((x - self._low[0]) / self._square - 0.5).astype(int)
         turns = np.zeros((rows, columns + 1), dtype=int)
         np.add.at(turns, (row, np.clip(column, 0, columns)), 1)
         outside: _Squares = (np.cumsum(turns, axis=1)[:, :-1] % 2) == 0
@@ -72,14 +77,14 @@ class LabelRoom:
         """Take the squares that polylines run through."""
         starts = np.concatenate([line[:-1] for line in lines])
         steps = np.concatenate([line[1:] for line in lines]) - starts
-        counts = np.maximum(np.ceil(np.hypot(*steps.T) / (0.5 * _SQUARE_MM)), 1).astype(int)
+        counts = np.maximum(np.ceil(np.hypot(*steps.T) / (0.5 * self._square)), 1).astype(int)
         which = np.repeat(np.arange(len(counts)), counts)
         part = (np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[
             which
         ]
         ends = [line[-1:] for line in lines]
         places = np.concatenate([starts[which] + part[:, None] * steps[which], *ends])
-        column, row = ((places - self._low) / _SQUARE_MM).astype(int).T
+        column, row = ((places - self._low) / self._square).astype(int).T
         rows, columns = self._taken.shape
         inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
         self._taken[row[inside], column[inside]] = True
@@ -87,14 +92,14 @@ class LabelRoom:
     def take(self, label: Label) -> None:
         """Take the room of a label."""
         low, high = (end(label_corners(label), axis=0) for end in (np.min, np.max))
-        first = np.maximum(((low - self._low) / _SQUARE_MM).astype(int), 0)
-        last = np.maximum(((high - self._low) / _SQUARE_MM).astype(int) + 1, 0)
+        first = np.maximum(((low - self._low) / self._square).astype(int), 0)
+        last = np.maximum(((high - self._low) / self._square).astype(int) + 1, 0)
         self._taken[first[1] : last[1], first[0] : last[0]] = True
         self._sums = {}
 
     def middle(self) -> FloatArray:
         """Middle of the panel's box."""
-        middle: FloatArray = self._low + 0.5 * _SQUARE_MM * np.array(self._taken.shape[::-1])
+        middle: FloatArray = self._low + 0.5 * self._square * np.array(self._taken.shape[::-1])
         return middle
 
     def place(
@@ -112,15 +117,15 @@ class LabelRoom:
         *inside*: whether within the inner polylines only.
         """
         # A box touches one square more than it is long, wherever it begins.
-        box = np.ceil((np.array([across, down]) + 2.0 * _CLEAR_MM) / _SQUARE_MM).astype(int) + 1
+        box = np.ceil((np.array([across, down]) + 2.0 * _CLEAR_MM) / self._square).astype(int) + 1
         aim = self.middle() if near is None else near
         rows, columns = self._taken.shape
         # Corners (column, row) at which a box may begin.
         first, last = np.zeros(2, dtype=int), np.array([columns, rows]) - box + 1
         if reach is not None:
-            corner = (aim - self._low) / _SQUARE_MM - 0.5 * box
-            first = np.maximum(first, np.floor(corner - reach / _SQUARE_MM).astype(int))
-            last = np.minimum(last, np.ceil(corner + reach / _SQUARE_MM).astype(int) + 1)
+            corner = (aim - self._low) / self._square - 0.5 * box
+            first = np.maximum(first, np.floor(corner - reach / self._square).astype(int))
+            last = np.minimum(last, np.ceil(corner + reach / self._square).astype(int) + 1)
         if (last <= first).any():
             return None
         (x, y), (wide, high), (w, h) = first.tolist(), (last - first).tolist(), box.tolist()
@@ -132,7 +137,7 @@ class LabelRoom:
         if len(row) == 0:
             return None
         steps = np.stack([column + (x + 0.5 * w), row + (y + 0.5 * h)], axis=1)
-        middles = self._low + _SQUARE_MM * steps
+        middles = self._low + self._square * steps
         away = np.hypot(*(middles - aim).T)
         k = int(np.argmin(away))
         if reach is not None and away[k] > reach:

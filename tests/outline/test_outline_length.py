@@ -6,7 +6,7 @@ from hypothesis import given
 from scipy.integrate import quad
 from support.strategies import cubics, polycurves
 
-from panelshift.outline import Curve
+from panelshift.outline import Curve, measure
 from panelshift.outline.measure import (
     angles_between,
     arc_table,
@@ -133,3 +133,31 @@ def test_a_curve_of_polynomial_speed_is_exact_to_the_last_digits() -> None:
         assert length(curve) == pytest.approx(exact, rel=1e-14)
         _, table = arc_table(curve, 1e-2)
         assert table[-1] == pytest.approx(exact, rel=1e-13)
+
+
+@pytest.mark.parametrize(
+    "control",
+    [
+        [[20, 20], [1000, 20], [1000, 20], [1000, 20]],
+        [[1000, 100], [60, 100], [1, 100], [50, 100]],
+        [[50, 100], [1000, 100], [50, 100], [1000, 100]],
+    ],
+    ids=["slows down", "turns back", "back and forth"],
+)
+def test_a_curve_that_runs_back_on_itself_takes_few_parts(
+    monkeypatch: pytest.MonkeyPatch, control: list[list[float]]
+) -> None:
+    counted = []
+    integrals = measure._integrals
+
+    def counting(*args):
+        counted.append(args[0].shape[1])
+        return integrals(*args)
+
+    monkeypatch.setattr(measure, "_integrals", counting)
+    curve = Curve.cubics([control])
+    _, along = measure.arc_table(curve, 1.0)
+    # On a line the length is the sum of the ways between turns.
+    x = curve.points(np.linspace(0.0, 1.0, 200_001))[:, 0]
+    assert along[-1] == pytest.approx(np.abs(np.diff(x)).sum(), abs=1e-4)
+    assert max(counted) < 10_000
