@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from ..files.contents import file_digest
-from ..files.writing import read_record, record_bytes, sha256
+from ..files.outputs import read_record, record_bytes, sha256
 from ..job import JobFile
 from ..version import __version__
 from .products import Making

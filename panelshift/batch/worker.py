@@ -16,8 +16,8 @@ from pathlib import Path
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import JobError, PanelshiftError
 from ..files import write_whole
-from ..files.writing import (
-    RECORD_NAME as WRITTEN_NAME,
+from ..files.outputs import (
+    end_pending,
     holds,
     remove_left_behind,
     remove_stale,
@@ -128,6 +128,7 @@ def _carry_out(item: SettledJob, order: Order, base: Path) -> Outcome:
     if record.name != name:
         # Somebody else's files: they are neither up to date for this job nor to be removed.
         record = Record(name)
+    end_pending(folder)
     remove_left_behind(folder, [RECORD_NAME, *_names(record.entries)])
     entries: dict[str, Entry] = {}
     missing = []
@@ -180,7 +181,6 @@ def _make(
     contents = {
         folder / name: data for result in made.values() for name, data in result.files.items()
     }
-    remove_left_behind(folder, [WRITTEN_NAME, *(path.name for path in contents)])
     write_outputs(contents, overwrite=order.overwrite, inputs=file.sources())
     entries = {}
     for making, result in made.items():

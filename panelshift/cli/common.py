@@ -96,9 +96,20 @@ def length(text: str, option: str) -> float:
 
 
 def write(
-    files: Mapping[Path, bytes], *, overwrite: bool, inputs: Iterable[Path | None] = ()
+    files: Mapping[Path, bytes],
+    *,
+    overwrite: bool,
+    inputs: Iterable[Path | None] = (),
+    made_by: str = "",
 ) -> None:
-    """Write a command's files, never over its inputs or over what somebody else wrote."""
-    from ..files.writing import write_outputs
+    """Write a command's files, never over its inputs or over what somebody else wrote.
 
-    write_outputs(files, overwrite=overwrite, inputs=[path for path in inputs if path])
+    *made_by*: the command, whose files of an earlier run are removed if it makes them no more.
+    """
+    from ..files.outputs import write_outputs
+
+    own = [path for path in inputs if path]
+    gone = write_outputs(files, overwrite=overwrite, inputs=own, made_by=made_by)
+    if gone:
+        names = ", ".join(str(path) for path in gone)
+        click.echo(f"removed, as an earlier run made it and this one does not: {names}", err=True)

@@ -32,11 +32,8 @@ def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> None:
     check_directory(out)
     contents = {**result.files, **(result.machine_files() if dxf else {})}
     files = {out / name: content for name, content in contents.items()}
-    write(
-        files,
-        overwrite=overwrite,
-        inputs=[job, *result.job.file.sources()],
-    )
+    inputs = [job, *result.job.file.sources()]
+    write(files, overwrite=overwrite, inputs=inputs, made_by="cut")
     say(cut_text(result, [str(path) for path in files]))
 
 

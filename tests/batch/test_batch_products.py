@@ -9,7 +9,7 @@ import pytest
 from panelshift.batch import BatchJob
 from panelshift.batch.products import makings, preload
 from panelshift.batch.record import RECORD_NAME
-from panelshift.files.writing import RECORD_NAME as WRITTEN_NAME
+from panelshift.files.outputs import RECORD_NAME as WRITTEN_NAME
 from panelshift.printing import PageOptions, parse_paper
 from tests.support.batches import base_job, inline
 from tests.support.runs import SAMPLES

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import panelshift
-from panelshift.files.writing import RECORD_NAME
+from panelshift.files.outputs import RECORD_NAME
 from tests.support.drawings import STACK, Draft, full, half, panels, path, svg, text, write_job
 from tests.support.terminal import listing, process, refused, run
 

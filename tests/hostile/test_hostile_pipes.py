@@ -11,7 +11,7 @@ import pytest
 
 from panelshift.batch import read_table
 from panelshift.errors import OutputError, PanelshiftError
-from panelshift.files.writing import RECORD_NAME, write_outputs
+from panelshift.files.outputs import RECORD_NAME, write_outputs
 from panelshift.form.scan import measure_scan
 from panelshift.form.traced import measure_traced
 from panelshift.job import JobFile, read_job, resolve

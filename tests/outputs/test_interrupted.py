@@ -19,7 +19,7 @@ import pytest
 
 from panelshift.errors import OutputError
 from panelshift.files import temporary_names
-from panelshift.files.writing import RECORD_NAME, write_outputs
+from panelshift.files.outputs import RECORD_NAME, write_outputs
 
 TRIALS = int(os.environ.get("PANELSHIFT_KILL_TRIALS", "12"))
 NAMES = ("layer-1-lining.svg", "layer-2-coutille.svg", "overlay.svg")
@@ -27,7 +27,7 @@ NAMES = ("layer-1-lining.svg", "layer-2-coutille.svg", "overlay.svg")
 WRITER = """
 import sys
 from pathlib import Path
-from panelshift.files.writing import write_outputs
+from panelshift.files.outputs import write_outputs
 folder = Path(sys.argv[1])
 print("ready", flush=True)
 turn = 0

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from panelshift.errors import OutputError
-from panelshift.files.writing import RECORD_NAME, write_outputs
+from panelshift.files.outputs import RECORD_NAME, write_outputs
 
 
 def test_own_output_is_replaced_without_asking(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from panelshift.files.writing import RECORD_NAME
+from panelshift.files.outputs import RECORD_NAME
 from tests.support import drafts
 from tests.support.prints import sample_prints
 from tests.support.runs import SAMPLES

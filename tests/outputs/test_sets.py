@@ -1,0 +1,133 @@
+"""A directory holds one set: killed at any step, written by two at once, or with fewer files."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from panelshift.errors import OutputError
+from panelshift.files import outputs
+from panelshift.files.outputs import PENDING_NAME, RECORD_NAME, end_pending, write_outputs
+
+OLD = {"layer-1-lining.svg": b"old one", "layer-2-satin.svg": b"old two", "overlay.svg": b"old"}
+NEW = {"layer-1-lining.svg": b"new one", "layer-3-silk.svg": b"new three", "overlay.svg": b"new"}
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="no processes are forked here")
+
+
+def put(folder: Path, files: dict[str, bytes]) -> list[Path]:
+    return write_outputs({folder / k: v for k, v in files.items()}, made_by="cut")
+
+
+def seen(folder: Path) -> dict[str, bytes]:
+    return {p.name: p.read_bytes() for p in folder.iterdir() if not p.name.startswith(".")}
+
+
+def killed_at(step: int, folder: Path) -> bool:
+    """Write the new set in a process that dies at a step that changes the disk; whether it did."""
+    child = os.fork()
+    if child == 0:  # pragma: no cover - a process of its own
+        count = 0
+
+        def dying(call):
+            def act(*args, **kwargs):
+                nonlocal count
+                count += 1
+                if count == step:
+                    os._exit(9)
+                return call(*args, **kwargs)
+
+            return act
+
+        for name in ("replace", "unlink", "fsync", "open", "rmdir"):
+            setattr(os, name, dying(getattr(os, name)))
+        Path.unlink = dying(Path.unlink)  # type: ignore[method-assign]
+        try:
+            put(folder, NEW)
+        finally:
+            os._exit(0)
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 9
+
+
+def test_killed_at_every_step_leaves_a_set_to_the_next_run(tmp_path: Path) -> None:
+    kinds = set()
+    for step in range(1, 60):
+        folder = tmp_path / str(step)
+        put(folder, OLD)
+        if not killed_at(step, folder):
+            break
+        end_pending(folder)
+        found = seen(folder)
+        assert found in (OLD, NEW), step
+        kinds.add(found == NEW)
+        # And the next run is not refused, and leaves nothing of the one that died.
+        put(folder, NEW)
+        assert seen(folder) == NEW
+        assert {p.name for p in folder.iterdir()} == {*NEW, RECORD_NAME}
+    assert step > 12
+    assert kinds == {True, False}
+
+
+def test_what_a_run_makes_no_more_is_removed_unless_it_was_changed(tmp_path: Path) -> None:
+    put(tmp_path, OLD)
+    (tmp_path / "overlay.svg").write_bytes(b"drawn on")
+    write_outputs({tmp_path / "fit.html": b"sheet"}, made_by="fit")
+    gone = put(tmp_path, {"layer-1-lining.svg": b"new one"})
+    assert gone == [tmp_path / "layer-2-satin.svg"]
+    assert seen(tmp_path) == {
+        "layer-1-lining.svg": b"new one",
+        "overlay.svg": b"drawn on",
+        "fit.html": b"sheet",
+    }
+
+
+def test_two_writers_take_turns(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    other = (
+        "import fcntl, os, sys, time\n"
+        "handle = os.open(sys.argv[1], os.O_RDONLY)\n"
+        "fcntl.flock(handle, fcntl.LOCK_EX)\n"
+        "print('locked', flush=True)\n"
+        "sys.stdin.read()\n"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", other, str(tmp_path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"locked\n"
+        monkeypatch.setattr(outputs, "PATIENCE_S", 0.2)
+        begin = time.monotonic()
+        with pytest.raises(OutputError, match="another panelshift is writing there"):
+            put(tmp_path, OLD)
+        assert 0.1 < time.monotonic() - begin < 5.0
+        assert seen(tmp_path) == {}
+        process.kill()
+    # A process that dies lets go.
+    put(tmp_path, OLD)
+    assert seen(tmp_path) == OLD
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        {"moves": {"overlay.svg": "mine.txt"}, "gone": {}},
+        {"moves": {"overlay.svg": "../mine.txt"}, "gone": {"mine.txt": "0" * 64}},
+        {"moves": {"../overlay.svg": ".overlay.svg.01234567"}, "gone": {"../mine.txt": ""}},
+        {"moves": [["a", "b"]], "gone": ["mine.txt"]},
+        [1],
+    ],
+)
+def test_a_note_that_somebody_else_put_there_touches_nothing(tmp_path: Path, note: object) -> None:
+    folder = tmp_path / "out"
+    put(folder, OLD)
+    for place in (folder, tmp_path):
+        (place / "mine.txt").write_bytes(b"precious")
+    (folder / PENDING_NAME).write_text(json.dumps(note))
+    put(folder, OLD)
+    assert seen(folder) == {**OLD, "mine.txt": b"precious"}
+    assert (tmp_path / "mine.txt").read_bytes() == b"precious"
