@@ -5,6 +5,7 @@ And what is not known of them: plus or minus of the cloth, of the body, and of b
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -191,6 +192,10 @@ def finished_girths(
             # How far ridges of what covers a part are known is not told with what is sewn.
             found = _sewn_spreads(leeway, chosen, height, both, in_gap * beside)
             spread = {surface: found.get(surface) for surface in distances}
+        for fabric in stack.fabrics:
+            taken = NORMAL_95 * fabric.sewn_uncertainty * widths
+            if taken and (own := spread[fabric.name]) is not None:
+                spread[fabric.name] = math.hypot(own, taken)
         result.append(LevelGirths(level, height, drafted, closed, alone, spread))
     return result
 

@@ -25,12 +25,15 @@ def growth_spread(shifted: Shifted, layer: int, panel: int, height: float) -> fl
 
     *height*: in mm above the waist. None if a number that matters has no stated uncertainty.
     """
-    if (leeway := shifted.leeway) is not None:
-        return leeway.total(leeway.growth[:, 1 + layer, panel, leeway.at(height)])
     turn, stack = shifted.turn, shifted.stack
-    name = turn.pattern.panels[panel].name
-    value = stack.surfaces(name).uncertainty(stack.drafted_index, layer)
-    return None if value is None else NORMAL_95 * value * abs(turn.growth_at(panel, height))
+    if (leeway := shifted.leeway) is not None:
+        laid = leeway.total(leeway.growth[:, 1 + layer, panel, leeway.at(height)])
+    else:
+        name = turn.pattern.panels[panel].name
+        value = stack.surfaces(name).uncertainty(stack.drafted_index, layer)
+        laid = None if value is None else NORMAL_95 * value * abs(turn.growth_at(panel, height))
+    taken = stack.fabrics[layer].sewn_uncertainty * turn.width_at(panel, height)
+    return together(laid, NORMAL_95 * taken)
 
 
 def growth_by_body(shifted: Shifted, layer: int, panel: int, height: float) -> float | None:

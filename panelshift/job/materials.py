@@ -85,6 +85,7 @@ def fabric_stack(job: JobFile, *, source: str = "") -> Stack:
             take_up_length=table.take_up_length,
             reduced=table.reduced,
             reduced_length=table.reduced_length,
+            take_up_uncertainty=table.take_up_uncertainty,
         )
         for table in job.stack.fabric
     ]

@@ -130,6 +130,7 @@ class FabricTable(KeyTable):
     stretch: StretchOrTable | None = None
     take_up: TakeUp = 0.0
     take_up_length: TakeUp = 0.0
+    take_up_uncertainty: TakeUp = 0.0
     reduced: TakeUp = 0.0
     reduced_length: TakeUp = 0.0
 

@@ -172,6 +172,11 @@ _LABELS: Final[Mapping[str, Mapping[str, tuple[FieldKind, str, str]]]] = {
             "Part of a cut piece that quilting, cording, channels or steam take.",
         ),
         "take_up_length": ("share", "Taken up in length", "The same along the panel."),
+        "take_up_uncertainty": (
+            "share",
+            "Taken up, plus or minus",
+            "Standard uncertainty of what is taken up round the body, as the test pieces say.",
+        ),
         "reduced": (
             "share",
             "Cut narrower",

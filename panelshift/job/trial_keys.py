@@ -95,6 +95,8 @@ def _stated(job: JobFile, entries: Iterable[JobEntry], file: Path) -> JobFile:
             sewn = _filled(job.construction, found, "construction", file)
             job = job.model_copy(update={"construction": sewn})
             continue
+        if entry.uncertainty and entry.key == "take_up":
+            found[f"{entry.key}_uncertainty"] = entry.uncertainty
         fabrics: list[FabricTable] = [
             _filled(item, found, f"stack.fabric ({item.name})", file)
             if item.name == entry.layer

@@ -53,6 +53,8 @@ class Fabric:
     take_up, take_up_length : float
         Part of its width (round the body) and part of its length that a cut piece loses when it is
         quilted, corded, channelled or steamed, 0 to 0.4: it is cut larger by so much.
+    take_up_uncertainty : float
+        Standard uncertainty of the part of its width that it loses, a part of 1 as well.
     reduced, reduced_length : float
         Part of its width (round the body) and part of its length by which a piece is cut smaller,
         0 to 0.4, as it is stretched to its size when it is sewn: cloth on the bias, knits, net.
@@ -87,6 +89,7 @@ class Fabric:
     take_up_length: float = 0.0
     reduced: float = 0.0
     reduced_length: float = 0.0
+    take_up_uncertainty: float = 0.0
 
     def __post_init__(self) -> None:
         for label, value, low, high in (
@@ -105,7 +108,13 @@ class Fabric:
                     element=self.name,
                 )
 
-        for label in ("take_up", "take_up_length", "reduced", "reduced_length"):
+        for label in (
+            "take_up",
+            "take_up_length",
+            "take_up_uncertainty",
+            "reduced",
+            "reduced_length",
+        ):
             share = getattr(self, label)
             if not 0.0 <= share <= MOST_TAKEN_UP:
                 raise StackError(
@@ -132,6 +141,11 @@ class Fabric:
             (1.0 - self.reduced) / (1.0 - self.take_up),
             (1.0 - self.reduced_length) / (1.0 - self.take_up_length),
         )
+
+    @property
+    def sewn_uncertainty(self) -> float:
+        """Standard uncertainty of a sewn piece's width, as a part of it, for what sewing takes."""
+        return self.take_up_uncertainty / (1.0 - self.take_up)
 
     @property
     def changes_with_height(self) -> bool:

@@ -178,6 +178,11 @@ class TrialFit:
             return max(self.line.value, 0.0) * count / sum(trial.before for trial in self.trials)
         return 0.0
 
+    @property
+    def u_taken_up(self) -> float:
+        """Its standard uncertainty: each is known as well as the fitted number is."""
+        return self.taken_up * self.line.uncertainty / self.line.value if self.taken_up else 0.0
+
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at."""
         found = []
@@ -295,7 +300,12 @@ def job_entries(fits: Sequence[TrialFit]) -> list[JobEntry]:
             if fit.kind == "channels":
                 apart = fit.line.value / fit.taken_up
                 words += f" as close as on the piece, one every {apart:.3g} mm"
-        entries.append(JobEntry(layer, key, share, 0.0, words))
+        if key == "take_up":
+            spread = math.hypot(
+                *(fit.u_taken_up * (1.0 - share) / (1.0 - fit.taken_up) for fit in own)
+            )
+            words += f"; take_up_uncertainty = {spread:.4f}"
+        entries.append(JobEntry(layer, key, share, spread if key == "take_up" else 0.0, words))
     return entries
 
 

@@ -111,6 +111,19 @@ def test_what_is_measured_of_the_sewing_is_in_the_plus_or_minus() -> None:
     assert math.sqrt(wide**2 - slim**2) == pytest.approx(1.96 * 0.2 * turned, rel=0.01)
 
 
+def test_what_sewing_takes_up_is_in_the_plus_or_minus_of_its_layer() -> None:
+    sewn = sewn_with(Shell(["interlining", "brocade"]))
+    fabrics = [*sewn.stack.fabrics[:-1]]
+    quilted = replace(sewn.stack.fabrics[-1], take_up=0.04, take_up_uncertainty=0.005)
+    stack = replace(sewn.stack, fabrics=[*fabrics, quilted])
+    found = shift(sewn.turn.pattern, stack, sewn.turn, replace(sewn.lay.sewn, stack=stack))
+    known, all_in = (growth_spread(each, 3, 2, 0.0) for each in (sewn, found))
+    assert known is not None
+    assert all_in is not None
+    width = sewn.turn.width_at(2, 0.0)
+    assert math.sqrt(all_in**2 - known**2) == pytest.approx(1.96 * width * 0.005 / 0.96, rel=1e-3)
+
+
 def test_lengths_of_seams_carry_both() -> None:
     found = [walk for walk in facts_of("mean").walks if walk.by_body]
     assert found

@@ -182,7 +182,10 @@ def test_swatches_of_bones_and_test_pieces_are_read_straight_into_keys(tmp_path:
     # Three seams of two cloths whose middles lie half of both thicknesses apart.
     assert how.fold_factor == pytest.approx(2.4 / (3.0 * math.pi * 0.475))
     assert how.fold_factor_uncertainty > 0.05
-    assert found.stack.fabrics[-1].take_up == pytest.approx(0.02)
+    brocade = found.stack.fabrics[-1]
+    assert brocade.take_up == pytest.approx(0.02)
+    # Two lengths of 200 mm are read to half a mm.
+    assert brocade.take_up_uncertainty == pytest.approx(math.sqrt(2.0) * 0.5 / 200.0)
     assert {file.name for file in found.file.sources()} >= {"bones.csv", "pieces.csv"}
     lines = settings(found)
     assert any("as measured" in line for line in lines)
