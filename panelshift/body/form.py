@@ -20,6 +20,9 @@ from .support import CORNER_RAD, ORDER, ComplexArray, Sections
 
 _K: Final = np.arange(ORDER + 1)
 
+_ALIKE_MM: Final = 15.0
+"""Of slices that are smoothed over 25 mm either side those err alike that lie this near."""
+
 _NIP: Final = 0.6
 """Standard deviation of how a waist is laced in, in units of what moving it in parallel does to
 the shape beyond scaling it. From the trials that `Column` names: growth is then off by 3 to 9 %."""
@@ -147,7 +150,7 @@ class FormModel(ColumnModel):
         at = self.heights
         if self._dense:
             # Neighbours were smoothed together: they err alike.
-            at = np.linspace(at[0], at[-1], max(int(np.ptp(at) / DENSE_MM), 1) + 1)
+            at = np.linspace(at[0], at[-1], max(int(np.ptp(at) / _ALIKE_MM), 1) + 1)
         radii = (self._girths_at(at) / (2.0 * np.pi))[:, None]
         off = chances(2, count, len(at), ORDER + 1, 2) @ np.array([1.0, 1j])
         off = self.errors.surface * off * _WHITE

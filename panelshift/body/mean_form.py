@@ -178,14 +178,17 @@ _WIDER: Final = 1.2
 the mean differ from it: with it the growth of their panels differs as growth_95 in mean_form.json
 says."""
 
-_STEEPER: Final = 1.85
+_STEEPER: Final = 1.3
 """The same again for slopes, by the lengths of their seams."""
 
-_KIN: Final = ((4, 0.4), (6, 0.3), (ORDER, 0.2))
-"""Up to which wave, over how many heights of the bust bodies differ alike: the spread of waves over
-that of their slopes, of bodies of that mesh."""
+_KIN_MM: Final = ((4, 55.0), (6, 40.0), (ORDER, 30.0))
+"""Up to which wave, over how many mm of height bodies differ alike: the spread of waves over that
+of their slopes, of bodies of that mesh."""
 
-_KIN_PLACE: Final = 0.4
+_KIN_PLACE_MM: Final = 65.0
+_STANCE: Final = 0.06
+"""Radii by which people at least stand differently: the mesh is drawn in one posture."""
+
 _FAINT: Final = 1e-3
 
 
@@ -272,9 +275,11 @@ class Population:
         last = np.flatnonzero(self.wave_sd.any(axis=0)).max()
         for wave in (*range(2, int(last) + 1), ORDER + 1):
             if wave > ORDER:
-                reach, sd, slope_sd = _KIN_PLACE, self.place_sd, self.place_rate_sd
+                reach = _KIN_PLACE_MM / self.bust_height
+                sd = np.maximum(self.place_sd, _STANCE * (self.heights != 0.0))
+                slope_sd = np.maximum(self.place_rate_sd, _STANCE / reach)
             else:
-                reach = next(kin for most, kin in _KIN if wave <= most)
+                reach = next(kin for most, kin in _KIN_MM if wave <= most) / self.bust_height
                 sd, slope_sd = self.wave_sd[:, wave], self.wave_sd[:, wave] / reach
             sds = _WIDER * np.concatenate([sd, _STEEPER * slope_sd])
             root = sds[:, None] * _kinship(self.heights / reach)

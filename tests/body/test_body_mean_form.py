@@ -141,6 +141,23 @@ def test_a_body_has_no_crease_where_its_form_ends(end: int) -> None:
     assert abs(form.middle_rates[end]) > 0.05  # what would be the crease
 
 
+@pytest.mark.parametrize("sex", SEXES)
+def test_nothing_is_creased_at_a_level_nor_changes_how_it_bends(sex: str) -> None:
+    # Seams' strains follow the second derivative: it must not jump where the form is given.
+    form = population(sex).column(160.0, 110.0)  # type: ignore[arg-type]
+    step = 0.01
+    for level in form.heights[1:-1]:
+        at = level + step * np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
+        here = form.resampled(at)
+        for values, rates in ((here.shape[:, 2:8], here.shape_rates[:, 2:8]),):
+            rose = (values[1:] - values[:-1]) / step
+            assert rose == pytest.approx(0.5 * (rates[1:] + rates[:-1]), abs=1e-8)
+            below, above = (rates[1] - rates[0]) / step, (rates[4] - rates[3]) / step
+            assert np.abs(above - below).max() < 1e-7
+        below, above = np.diff(here.middle_rates)[[0, 3]] / step
+        assert abs(above - below) < 1e-4
+
+
 def test_heights_beyond_the_panels_are_upright() -> None:
     ends = upright(ring(), None, np.array([V[-1], V[-1] + 30.0]))
     assert np.diff(ends) == pytest.approx([30.0])
