@@ -36,11 +36,19 @@ CHANGES: dict[str, Any] = {
 }
 """One value for each key that changes what is cut; the rest of the job stays."""
 
+TWO = """[[stack.fabric]]
+name = "lining"
+thickness = 0.2
+[[stack.fabric]]
+name = "brocade"
+thickness = 0.8
+"""
+
 
 @pytest.fixture(scope="module")
 def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("in")
-    return write_job(folder, panels(half(3)), rest='\n[body]\nmodel = "classes"\n')
+    return write_job(folder, panels(half(3)), stack=TWO, rest='\n[body]\nmodel = "classes"\n')
 
 
 @pytest.fixture(autouse=True)
@@ -75,7 +83,7 @@ def together_and_alone(
         if what not in _ALONE:
             forget(monkeypatch)
             (_ALONE[what],) = answers(inline([item], folder / "alone"))
-        assert answer == _ALONE[what]
+        assert answer == _ALONE[what], item.name
     return found
 
 
@@ -83,22 +91,24 @@ _ALONE: dict[tuple[str, str], Any] = {}
 """What a job came to by itself, by its file and its overrides."""
 
 
-@pytest.mark.parametrize("key", CHANGES)
 def test_a_job_with_one_other_value_is_what_it_is_alone(
-    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, key: str
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    jobs = [
-        BatchJob("one", job),
-        BatchJob("two", job),
-        BatchJob("other", job, {key: CHANGES[key]}),
-        # By now the pattern of the other is kept, and what follows from it is reckoned.
-        BatchJob("same", job, {key: CHANGES[key]}),
-        BatchJob("three", job),
-    ]
-    one, two, other, same, three = together_and_alone(jobs, tmp_path, monkeypatch)
-    assert one == two == three
-    assert other == same
-    assert other != one, "a value that changes nothing shows nothing"
+    """One batch: the plain job twice, then each value twice with the plain job after it."""
+    jobs = [BatchJob("one", job), BatchJob("two", job)]
+    for key, value in CHANGES.items():
+        jobs += [
+            BatchJob(f"other {key}", job, {key: value}),
+            # By now the pattern of the other is kept, and what follows from it is reckoned.
+            BatchJob(f"same {key}", job, {key: value}),
+            BatchJob(f"plain {key}", job),
+        ]
+    one, two, *rest = together_and_alone(jobs, tmp_path, monkeypatch)
+    assert one == two
+    for key, other, same, plain in zip(CHANGES, *(rest[k::3] for k in range(3)), strict=True):
+        assert plain == one, key
+        assert other == same, key
+        assert other != one, f"{key}: a value that changes nothing shows nothing"
 
 
 @pytest.mark.parametrize(

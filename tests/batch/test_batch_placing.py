@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given, settings, strategies as st
 
 from panelshift.batch import BatchJob, run_many
 from panelshift.batch.jobs import as_jobs, settle
@@ -34,7 +34,8 @@ def test_directory_does_not_depend_on_the_order_of_the_jobs() -> None:
     assert folders(*names) == folders(*names[::-1])[::-1]
 
 
-@given(st.lists(st.text(min_size=1).filter(str.strip), unique=True, max_size=20))
+@settings(max_examples=20)
+@given(st.lists(st.text(min_size=1, max_size=9).filter(str.strip), unique=True, max_size=9))
 def test_any_different_names_have_different_directories_below_the_batch(names: list[str]) -> None:
     found = folders(*names)
     assert len(set(found)) == len(names)

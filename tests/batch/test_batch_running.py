@@ -274,6 +274,7 @@ class _Deadly(dict[str, Any]):
         return __import__("os")._exit, (3,)
 
 
+@pytest.mark.slow
 def test_own_processes_outlive_the_death_of_one(tmp_path: Path, expected: Any) -> None:
     """Also a job that cannot be handed over fails alone, and the working directory counts."""
     job, files = expected

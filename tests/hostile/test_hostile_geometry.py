@@ -12,7 +12,7 @@ from panelshift.errors import CurveError, PanelshiftError, PatternError, SvgErro
 from panelshift.outline import Curve, crossing, curve
 from panelshift.outline.crossing import crossings
 from panelshift.sources import limits as most
-from panelshift.sources.svg import lengths as numbers, pathdata, read_svg, reader
+from panelshift.sources.svg import lengths as numbers, pathdata, read_svg, reader, styles
 
 from .bounds import MOST_MIB, bounded, memory_of
 
@@ -134,17 +134,29 @@ def test_long_texts_are_left_out() -> None:
     assert "is no label" in found.left_out[0].reason
 
 
-def test_style_sheets_of_many_rules() -> None:
-    sheet = "".join(f".k{k} * > g ~ path {{ x: {k}px }}" for k in range(20_000))
+IN_FULL = [False, pytest.param(True, marks=pytest.mark.slow)]
+"""A part of it against that part of the bound after each change; all of it in CI."""
+
+
+@pytest.mark.parametrize("full", IN_FULL)
+def test_style_sheets_of_many_rules(monkeypatch, full) -> None:
+    if not full:
+        monkeypatch.setattr(styles, "MOST_MATCHED", styles.MOST_MATCHED // 100)
+    rules, elements = (20_000, 5_000) if full else (200, 500)
+    sheet = "".join(f".k{k} * > g ~ path {{ x: {k}px }}" for k in range(rules))
     body = f"<style>{sheet}</style>" + '<g class="k1"><path d="M0 0h1"/></g>' * 1000
     refused(body, "too many rules")
-    words = "* " * 3000
-    refused(f"<style>{words}{{ x: 3px }}</style>" + "<g/>" * 5000, "too many rules|not be followed")
+    words = "* " * (3_000 if full else 300)
+    refused(f"<style>{words}{{ x: 3px }}</style>" + "<g/>" * elements, "too many rules|not be followed")
 
 
-def test_a_hatch_that_nobody_can_join() -> None:
+@pytest.mark.parametrize("full", IN_FULL)
+def test_a_hatch_that_nobody_can_join(monkeypatch, full) -> None:
     # Every end lies within the join tolerance of every other: pairs grow with the square.
-    fan = "".join(f'<path d="M50 50q9 9 {50 + k / 10} {k / 100}"/>' for k in range(3_000))
+    if not full:
+        monkeypatch.setattr(joining, "MOST_MEETINGS", joining.MOST_MEETINGS // 100)
+    lines = 3_000 if full else 300
+    fan = "".join(f'<path d="M50 50q9 9 {50 + k / 10} {k / 100}"/>' for k in range(lines))
     refused(fan, "line ends lie within", PatternError)
 
 
