@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from hypothesis import HealthCheck, settings
+import pytest
 
-settings.register_profile(
-    "panelshift",
-    derandomize=True,
-    deadline=None,
-    database=None,
-    max_examples=40,
-    suppress_health_check=[HealthCheck.too_slow],
-)
-settings.load_profile("panelshift")
+from tests.support.examples import load_profile
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Fewer examples where what is slow is left out as well."""
+    load_profile(whole="not slow" not in config.option.markexpr)

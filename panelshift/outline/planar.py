@@ -180,7 +180,9 @@ def boxes_touched(
     lines: Sequence[FloatArray], boxes: Sequence[tuple[float, float, float, float]]
 ) -> npt.NDArray[np.bool_]:
     """Tell which boxes (xmin, ymin, xmax, ymax) any of the polylines enters, shape (m,)."""
-    tree = shapely.STRtree([LineString(points) for points in lines])
+    owners = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+    points = np.concatenate([np.zeros((0, 2)), *lines])
+    tree = shapely.STRtree(np.asarray(shapely.linestrings(points, indices=owners)).ravel())
     areas = shapely.box(*np.asarray(boxes, dtype=np.float64).T)
     hits = tree.query(areas, predicate="intersects")
     result = np.zeros(len(boxes), dtype=np.bool_)

@@ -88,9 +88,11 @@ def print_layers(
     if nested:
         progress(f"{plan.title}: layers nested")
         prints.append(_nested(order, chosen))
-    for layer in () if nested else chosen:
+    # Words of a panel stand in one place on all layers: the room for them is sought once.
+    every = [] if nested else parts_of_layers(shifted, chosen, plan)
+    for layer, parts in zip(chosen, every, strict=False):
         progress(f"{plan.title}: {layer.fabric.name}")
-        prints.append(_layer(order, layer, words))
+        prints.append(_layer(order, layer, parts, words))
     if beside:
         progress(f"{plan.title}: {LOOSE_TITLE}")
         prints.append(_beside(order, beside))
@@ -154,7 +156,10 @@ def _beside(order: _Order, parts: Sequence[Part]) -> PrintedFile:
     return _print(order, lambda breaks: list(parts), build, LOOSE_STEM, LOOSE_WORDS)
 
 
-def _layer(order: _Order, layer: LayerPattern, judged: Sequence[str]) -> PrintedFile:
+def _layer(
+    order: _Order, layer: LayerPattern, plain: list[Part], judged: Sequence[str]
+) -> PrintedFile:
+    """One layer, of which `plain` are the parts where no page ends on them."""
     plan, fabric = order.plan, layer.fabric
     words = layer_words(order.shifted, layer, plan.unit)
     names = ", ".join(layer.pattern.panels[i].name for i in layer.covered)
@@ -165,7 +170,7 @@ def _layer(order: _Order, layer: LayerPattern, judged: Sequence[str]) -> Printed
     ]
 
     def make(breaks: Breaks) -> list[Part]:
-        return layer_parts(order.shifted, layer, plan, breaks)
+        return layer_parts(order.shifted, layer, plan, breaks) if breaks else plain
 
     def build(parts: Sequence[Part], arrange: Arrange, headed: bool) -> Sheet:
         return compose(f"{plan.title}: {fabric.name}", words, parts, arrange, headed=headed)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
+from support.examples import examples
 from support.strategies import closing_models, rings
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, Ring, SectionModel, Turn
@@ -21,7 +22,7 @@ def ring(*widths: float, gap: float = 0.0, classes: tuple[str, ...] = ()) -> Rin
 
 
 @given(rings(), closing_models)
-@settings(max_examples=15)
+@examples(15)
 def test_panels_and_gap_make_a_full_turn(body: Ring, model: BodyModel) -> None:
     turn = model.turn(body)
     assert np.abs(turn.closure() - FULL_TURN).max() <= 1e-9

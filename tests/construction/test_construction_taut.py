@@ -7,12 +7,13 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 from scipy.spatial import ConvexHull
 from shapely import MultiPoint
 
 from panelshift.construction.taut import Columns, Face, Path, Relief, taut
 from panelshift.outline import FloatArray
+from tests.support.examples import examples
 
 R = 105.0
 
@@ -158,7 +159,7 @@ def test_beyond_a_bone_s_end_what_cloth_needs_falls_in_proportion() -> None:
         assert path.extra.sum() >= part * whole
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(st.integers(0, 10_000))
 def test_against_a_hull_of_shapely(seed: int) -> None:
     rng = np.random.default_rng(seed)

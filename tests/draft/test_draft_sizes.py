@@ -98,7 +98,9 @@ def test_names_of_no_size_or_of_several_are_refused_with_what_there_is(kind: str
     if kind != "dash":
         others.discard("solid")
     drawn = drawing("".join(nested(kind)) + REST)
-    for said in sorted(others | {"0", "4", "-1", "size", "layer", "fuchsia", "1.0"}):
+    tried = sorted(others | {"0", "4", "-1", "size", "layer", "fuchsia", "1.0"})
+    # Of the kind that is tried after each change every third name; of the others, in CI, all.
+    for said in tried[:: 3 if kind == "dash" else 1]:
         with pytest.raises(PatternError) as caught:
             assemble(drawn, Reading(size=said))
         assert (caught.value.element, caught.value.key) == ("pattern.size", "size")

@@ -9,6 +9,7 @@ from hypothesis import event, given, settings
 from panelshift.draft import assemble
 from panelshift.pattern.pattern import Pattern
 from panelshift.sources.svg import read_svg
+from tests.support.examples import examples
 from tests.support.export_elements import plain
 from tests.support.export_strategies import Export, exports
 from tests.support.same_pattern import assert_same
@@ -29,7 +30,7 @@ def without_letters(found: Pattern) -> Pattern:
 
 
 @given(exports("half block"))
-@settings(max_examples=20)
+@examples(20)
 def test_disturbed_drafts_make_the_plain_drafts_pattern(export: Export) -> None:
     for change in export.changes:
         event(change)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 from fuzz import harness
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
+from support.examples import examples
 from support.pattern_strategies import Untidy, documents, untidy_patterns
 
 from panelshift.draft import assemble
@@ -13,7 +14,7 @@ from panelshift.sources.svg import read_svg
 
 
 @given(documents)
-@settings(max_examples=300)
+@examples(300)
 def test_wild_documents(text: bytes) -> None:
     harness.svg(text)
 
@@ -31,7 +32,7 @@ def test_documents_that_are_cut_or_spoiled(text: bytes, data: st.DataObject) -> 
 
 
 @given(untidy_patterns())
-@settings(max_examples=15)
+@examples(15)
 def test_untidy_patterns_read_like_clean_ones(drafts: Untidy) -> None:
     try:
         clean = assemble(read_svg(drafts.clean))

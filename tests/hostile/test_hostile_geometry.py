@@ -147,7 +147,9 @@ def test_style_sheets_of_many_rules(monkeypatch, full) -> None:
     body = f"<style>{sheet}</style>" + '<g class="k1"><path d="M0 0h1"/></g>' * 1000
     refused(body, "too many rules")
     words = "* " * (3_000 if full else 300)
-    refused(f"<style>{words}{{ x: 3px }}</style>" + "<g/>" * elements, "too many rules|not be followed")
+    refused(
+        f"<style>{words}{{ x: 3px }}</style>" + "<g/>" * elements, "too many rules|not be followed"
+    )
 
 
 @pytest.mark.parametrize("full", IN_FULL)

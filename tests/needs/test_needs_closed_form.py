@@ -6,13 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 
 from panelshift.errors import StackError
 from panelshift.needs import ClothOptions, Piece, lay
 from panelshift.needs.bounds import lower_bound
 from panelshift.outline import Curve
 from tests.support.cloth import faults, gored, piece, piles, rectangle, wedge
+from tests.support.examples import examples
 from tests.support.strategies import lengths
 
 NAP = ClothOptions(nap=True)
@@ -96,7 +97,7 @@ def test_rows_never_overlap_nor_beat_the_bound(
     assert not (nap and any(lying.turned for lying in layout.laid))
 
 
-@settings(max_examples=8)
+@examples(8)
 @given(st.lists(gored(), min_size=2, max_size=6), lengths(170, 400), st.booleans())
 def test_nests_never_overlap_nor_exceed_rows(pieces: list, width: float, nap: bool) -> None:
     options = ClothOptions(nap=nap)

@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
-from click.testing import CliRunner
 from fontTools.pens.recordingPen import RecordingPen
 from fontTools.svgLib.path import parse_path
 from lxml import etree
@@ -25,8 +24,15 @@ from support.drafts import drawn, round_gores
 from panelshift.body import Ring
 from panelshift.body.form import FormModel
 from panelshift.body.support import Sections
-from panelshift.cli import main
+from panelshift.cutting.layer_sheets import layer_sheets
+from panelshift.cutting.plan import cut_layers
+from panelshift.form.measured import section_file
+from panelshift.form.traced import measure_traced
+from panelshift.job import read_job, resolve
+from panelshift.job.result import shift_job
 from panelshift.outline import FloatArray
+from panelshift.pattern.pattern import Pattern
+from panelshift.sheets.svg_writer import sheet_svg
 
 PANELS = 7
 D = 2.0
@@ -195,13 +201,13 @@ def traced(heights: FloatArray, sections: list[FloatArray]) -> bytes:
     return f'<svg xmlns="http://www.w3.org/2000/svg" {head}>{body}</svg>'.encode()
 
 
-def widths_read_elsewhere(path: Path) -> FloatArray:
+def widths_read_elsewhere(content: bytes) -> FloatArray:
     """Widths of all panels at all level lines of a cutting file, (panels, levels from above).
 
     lxml finds the paths, fontTools reads them: nothing of panelshift's.
     """
     rows: dict[str, list[tuple[float, float]]] = {}
-    for group in etree.parse(path).iter("{*}g"):
+    for group in etree.fromstring(content).iter("{*}g"):
         if group.get("id") in ("waistline", "level-lines"):
             for number, item in enumerate(group.iter("{*}path")):
                 pen = RecordingPen()
@@ -229,11 +235,8 @@ def test_26_growth_by_panel_and_level_on_a_body(tmp_path: Path, who: str) -> Non
     )
     (tmp_path / "draft.svg").write_bytes(drawn(gores))
     (tmp_path / "traced.svg").write_bytes(traced(z, sections))
-    runner = CliRunner()
-    made = runner.invoke(
-        main, ["form", str(tmp_path / "traced.svg"), "--out", str(tmp_path / "body")]
-    )
-    assert made.exit_code == 0, made.output
+    (tmp_path / "sections.json").write_bytes(section_file(measure_traced(tmp_path / "traced.svg")))
+    read: list[Pattern] = []
 
     def grown(body: str) -> FloatArray:
         """Growth for 1 mm that the job's files hold, panels from the centre front, levels."""
@@ -241,14 +244,12 @@ def test_26_growth_by_panel_and_level_on_a_body(tmp_path: Path, who: str) -> Non
             '[pattern]\nfile = "draft.svg"\n[[stack.fabric]]\nname = "in"\nthickness = 2\n'
             f'[[stack.fabric]]\nname = "out"\nthickness = 2\n[body]\n{body}\n'
         )
-        out = tmp_path / "cut"
-        done = runner.invoke(
-            main, ["cut", str(tmp_path / "job.toml"), "--out", str(out), "--overwrite"]
-        )
-        assert done.exit_code == 0, done.output
+        job = resolve(read_job(tmp_path / "job.toml"), pattern=read[0] if read else None)
+        read.append(job.pattern)
+        shifted = shift_job(job)
         inside, outside = (
-            widths_read_elsewhere(out / f"layer-{k}-{name}.svg")
-            for k, name in ((1, "in"), (2, "out"))
+            widths_read_elsewhere(sheet_svg(sheet))
+            for sheet in layer_sheets(shifted, cut_layers(shifted), job.plan)
         )
         return (outside - inside)[:, ::-1] / D
 
@@ -264,7 +265,7 @@ def test_26_growth_by_panel_and_level_on_a_body(tmp_path: Path, who: str) -> Non
         return float(np.sqrt(np.mean(((found - truth) / even) ** 2)))
 
     missed = {
-        "traced": rms(grown('model = "form"\nfile = "body/sections.json"')),
+        "traced": rms(grown('model = "form"\nfile = "sections.json"')),
         "mean form": rms(grown(f'model = "mean"\nof = "{"women" if who == "woman" else "men"}"')),
         "classes": rms(grown('model = "classes"')),
     }

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, reject, settings, strategies as st
+from hypothesis import given, reject, strategies as st
 from scipy.integrate import quad
 from support.drafts import HOURGLASS, Figure, both_halves, drawn, round_gores
+from support.examples import examples
 from support.runs import (
     level_heights,
     level_widths,
@@ -99,7 +100,7 @@ def test_samples_close_at_every_height(name: str) -> None:
     assert np.abs(np.array(whole) - 2 * np.pi).max() <= 1e-9
 
 
-@settings(max_examples=8)
+@examples(8)
 @given(figures(), likely_models, gaps, st.booleans())
 def test_any_figure_closes_at_every_height(
     figure: Figure, model: BodyModel, gap: float, full: bool
@@ -145,7 +146,7 @@ def test_round_gores_gain_2_pi_d_cos_tilt(body: str, d: float, gap: float) -> No
     assert gain == pytest.approx(wanted, abs=MEASURED_MM)
 
 
-@settings(max_examples=8)
+@examples(8)
 @given(figures(lines=False), likely_models, distances, gaps)
 def test_any_figure_gains_what_theory_says_at_the_waist(
     figure: Figure, model: BodyModel, d: float, gap: float

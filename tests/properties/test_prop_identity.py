@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 from support.drafts import HOURGLASS, Figure, Sheet, drawn
+from support.examples import examples
 from support.runs import Run, edge_lengths, level_widths, run, sample, two_layers
 from support.strategies import figures, likely_models, sheets
 
@@ -126,7 +127,7 @@ def test_the_sheet_does_not_matter(sheet: Sheet) -> None:
     )
 
 
-@settings(max_examples=8)
+@examples(8)
 @given(figures(), sheets, st.booleans())
 def test_no_sheet_matters_to_any_figure(figure: Figure, sheet: Sheet, mirrored: bool) -> None:
     panels = figure.panels()

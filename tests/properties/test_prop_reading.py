@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 
 from panelshift import PanelshiftError, Pattern, read_pattern
 from panelshift.outline import Curve
@@ -17,6 +17,7 @@ from panelshift.outline.measure import length
 from panelshift.pattern.panel import EDGE_NAMES
 from tests.routes.drafts import SOLID, THIN, Placed, panels, placed, sheet, truth
 from tests.support.drafts import PanelDraft, both_halves, path_data
+from tests.support.examples import examples
 
 TRUTH = truth(panels())
 
@@ -106,13 +107,13 @@ def assert_is_the_draft(pattern: Pattern) -> None:
 
 
 @given(CHANGES)
-@settings(max_examples=40)
+@examples(40)
 def test_harmless_changes_never_change_the_pattern(changes: Changes) -> None:
     assert_is_the_draft(read_pattern(drawing(changes)))
 
 
 @given(CHANGES)
-@settings(max_examples=20)
+@examples(20)
 def test_a_mirrored_half_drawn_or_not_gives_the_same_panels(changes: Changes) -> None:
     """The other half, drawn as well, changes no panel of the first, nor the whole waist."""
     half = read_pattern(drawing(changes))
@@ -145,7 +146,7 @@ def test_the_same_pieces_in_any_order_make_the_same_bytes() -> None:
 
 
 @given(CHANGES, st.sampled_from(["no waistline", "another size", "off the page"]))
-@settings(max_examples=30)
+@examples(30)
 def test_changes_of_meaning_are_told(changes: Changes, meaning: str) -> None:
     whole = drawing(changes).decode()
     items = placed(panels())

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from support.drafts import HOURGLASS, Figure, drawn
+from support.examples import examples
 from support.runs import level_widths, run, sample, two_layers
 from support.strategies import distances, figures, likely_models
 
@@ -22,7 +23,7 @@ def test_every_panel_grows_with_the_distance_at_every_level(sense: float) -> Non
     assert (sense * np.diff(widths, axis=0) > 0.0).all()
 
 
-@settings(max_examples=8)
+@examples(8)
 @given(figures(), likely_models, distances)
 def test_layers_outside_grow_and_layers_inside_shrink(
     figure: Figure, model: BodyModel, d: float
@@ -32,7 +33,7 @@ def test_layers_outside_grow_and_layers_inside_shrink(
     assert (np.sign(d) * gain > 0.0).all()
 
 
-@settings(max_examples=5)
+@examples(5)
 @given(figures(), likely_models, distances)
 def test_growth_changes_sign_with_the_distance(figure: Figure, model: BodyModel, d: float) -> None:
     # Level lines carried across move by +g and -g exactly; their ends may also move by

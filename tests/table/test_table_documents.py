@@ -6,7 +6,8 @@ import difflib
 import tomllib
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
+from support.examples import examples
 from support.runs import SAMPLES
 
 from panelshift.errors import JobError
@@ -96,7 +97,7 @@ NAMES = st.text(min_size=1, max_size=12).filter(lambda s: s.isprintable())
 
 
 @given(st.dictionaries(NAMES, st.floats(0.0, 9.0), min_size=1, max_size=4), NAMES, NAMES)
-@settings(max_examples=15)
+@examples(15)
 def test_any_names_can_be_put_and_taken(values, table, key) -> None:
     text = "# begun\n[pattern]\nfile = 'a.svg' # a file\n"
 

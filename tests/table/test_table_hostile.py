@@ -10,6 +10,7 @@ from hostile.test_hostile_names import MOST_TELLING, escaped
 from hostile.test_hostile_outside import hostile_svg
 from hypothesis import HealthCheck, given, settings, strategies as st
 from support.drawings import half, panels, svg
+from support.examples import examples
 
 from panelshift.sources.svg.document import MOST_ATTRIBUTES, MOST_BYTES
 
@@ -138,7 +139,7 @@ def test_any_bytes(tmp_path, content) -> None:
         ]
     ),
 )
-@settings(max_examples=8, deadline=None)
+@examples(8)
 def test_any_form(tmp_path_factory, fields, kind) -> None:
     """Whatever a form holds, the answer is a page and the job on the disk is sound."""
     from panelshift.job import read_job

@@ -1,0 +1,32 @@
+"""How many examples hypothesis draws: all in CI, a third of them after each change."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from hypothesis import HealthCheck, settings
+
+WHOLE: Final = 40
+
+
+def load_profile(*, whole: bool) -> None:
+    """Make the settings of the test run those of everything drawn from here on."""
+    settings.register_profile(
+        "panelshift",
+        derandomize=True,
+        deadline=None,
+        database=None,
+        max_examples=WHOLE if whole else _third(WHOLE),
+        suppress_health_check=[HealthCheck.too_slow],
+    )
+    settings.load_profile("panelshift")
+
+
+def examples(count: int) -> settings:
+    """Settings with so many examples in CI, for tests whose examples are dear."""
+    whole = settings().max_examples >= WHOLE
+    return settings(max_examples=count if whole else _third(count))
+
+
+def _third(count: int) -> int:
+    return max(-(-count // 3), 2)
