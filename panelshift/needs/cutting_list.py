@@ -54,11 +54,15 @@ def cutting_list(
 def list_words(
     lines: Sequence[ListLine], plan: CutPlan, layouts: Sequence[Layout] = ()
 ) -> list[str]:
-    """The list for people, by cloth, with the lengths to buy where layouts are known."""
+    """The list for people, by cloth, with the lengths to buy where layouts are known.
+
+    Pieces that lie in rows take no less: then it is the most that is needed.
+    """
     found = []
     for cloth in dict.fromkeys(line.cloth for line in lines):
         bought = ", ".join(
-            f"{layout.to_buy_text(plan.unit)} of cloth {plan.said(layout.cloth_width)} wide"
+            f"{'' if layout.nested else 'at most '}{layout.to_buy_text(plan.unit)} of cloth "
+            f"{plan.said(layout.cloth_width)} wide"
             for layout in layouts
             if layout.fabric == cloth
         )

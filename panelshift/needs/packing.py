@@ -106,7 +106,7 @@ def nest(
     bound = lower_bound(pieces, width, gap)
     if effort <= 0 or laid_length(best) <= bound + 0.1:
         return Packed(tuple(best), effort > 0)
-    effort = round(effort * min(max(len(pieces) / _FEW_PIECES, 1.0), _MOST_EFFORT))
+    effort = effort_for(len(pieces), effort)
     # With more freedom the solver may end at a longer layout: then the plainer one is kept.
     for turns in ([0.0],) if nap else ([0.0], [0.0, 180.0]):
         found, usable = _solved(pieces, width, gap, turns, effort, seed, bound)
@@ -119,6 +119,11 @@ def nest(
             # What turning could still save is less than what it may lose.
             break
     return Packed(tuple(best), usable)
+
+
+def effort_for(count: int, effort: int) -> int:
+    """Reports of work for so many pieces: in proportion where they are many."""
+    return round(effort * min(max(count / _FEW_PIECES, 1.0), _MOST_EFFORT))
 
 
 def nest_folded(

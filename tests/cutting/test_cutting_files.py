@@ -588,6 +588,7 @@ def test_level_lines_marks_and_bones_of_the_draft_are_on_every_layer(tmp_path: P
         drawing = read(data)
         count = {k: len(of_kind(drawing, k)) for k in ("level-lines", "bone-channels", "marks")}
         assert count == {"level-lines": 2, "bone-channels": 1, "marks": 1}
+        assert {"waist", "hip", "bust", "grain", "b1"} <= set(texts(data))
         # As it was drawn, and on from the stitch line to the cut edge.
         assert len(of_kind(drawing, "notches")) == 2
 

@@ -11,6 +11,7 @@ from hypothesis import given, strategies as st
 from panelshift.errors import StackError
 from panelshift.needs import ClothOptions, Piece, lay
 from panelshift.needs.bounds import lower_bound
+from panelshift.needs.packing import effort_for
 from panelshift.outline import Curve
 from tests.support.cloth import faults, gored, piece, piles, rectangle, wedge
 from tests.support.examples import examples
@@ -107,6 +108,11 @@ def test_nests_never_overlap_nor_exceed_rows(pieces: list, width: float, nap: bo
     assert layout.length <= rows.length + 1e-9
     assert layout.nested
     assert not (nap and any(lying.turned for lying in layout.laid))
+
+
+def test_effort_grows_with_the_pieces() -> None:
+    """80 pieces stayed in plain rows with the effort of a dozen."""
+    assert [effort_for(count, 40) for count in (1, 14, 28, 84, 500)] == [40, 40, 80, 240, 240]
 
 
 @pytest.mark.slow

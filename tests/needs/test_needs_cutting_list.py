@@ -66,7 +66,8 @@ def test_pieces_of_the_list_are_those_of_the_layouts_and_the_sheets() -> None:
     boxes = sum(line.count("[_]") for line in words)
     assert boxes == sum(line.drawn + line.mirrored for line in lines)
     for layout in layouts:
-        assert any(w.startswith(f"{layout.fabric}, {layout.to_buy_text()}") for w in words)
+        most = f"{layout.fabric}, at most {layout.to_buy_text()} of cloth 1400 mm wide"
+        assert any(w.startswith(most) for w in words)
     rows = list(csv.DictReader(io.StringIO(list_csv(lines).decode())))
     assert len(rows) == len(lines)
 

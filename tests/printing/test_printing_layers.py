@@ -250,6 +250,45 @@ def text_of(data: bytes) -> str:
     return " ".join(words.split())
 
 
+def test_half_a_piece_is_never_nameless() -> None:
+    """Each page of a layer names the panels whose lines it shows, and no others."""
+    item = sample_prints()[-1]
+    grid = item.printed.grid
+    assert grid is not None
+    job, shown = sample_job(), []
+    first = item.printed.pages - grid.pages
+    cut_lines = RENDERERS[0].values[0](only(item.printed.data, "cut line"), 1.0, first + 1)
+    for place, ink in enumerate(cut_lines):
+        own = pages_words(item.printed.data, first + place)
+        named = {panel.name for panel in job.pattern.panels if panel.name in own}
+        assert named or ink.mean() < 0.002
+        shown.append(named)
+    assert set().union(*shown) == {panel.name for panel in job.pattern.panels}
+    # Some panel lies on several pages, and is named on each.
+    assert sum(map(len, shown)) > len(job.pattern.panels)
+
+
+def pages_words(data: bytes, index: int) -> str:
+    document = pypdfium2.PdfDocument(data)
+    words = document[index].get_textpage().get_text_bounded()
+    document.close()
+    return " ".join(words.split())
+
+
+def test_pages_that_lie_edge_to_edge_are_not_trimmed() -> None:
+    edge_to_edge = options(margin=0.0, overlap=0.0)
+    item = print_job(sample_job(), edge_to_edge, layers=["coutille"])[0]
+    words = text_of(item.printed.data)
+    assert "Nothing is to be trimmed" in words
+    assert "bold dashed edge" not in words
+    dashes = []
+    for data in (item.printed.data, sample_prints()[1].printed.data):
+        with pikepdf.open(BytesIO(data)) as pdf:
+            dashes.append(b"[14 3] 0 d" in pdf.pages[-2].Contents.read_bytes())
+    # The bold dashes of the edge to trim: where there is none, and where there is one.
+    assert dashes == [False, True]
+
+
 def test_every_cover_says_which_papers_are_needed() -> None:
     for item in sample_prints():
         assert "one paper serves lining, interlining too" in text_of(item.printed.data)
