@@ -112,16 +112,9 @@ def fault(problem: str, remedy: str) -> StackError:
 class Gaps:
     """The gaps of a stack, and how they follow from what was given.
 
-    Parameters
-    ----------
-    sizes : ndarray, shape (gaps,)
-        In mm.
-    of_thickness : ndarray, shape (gaps, gaps)
-        How much each gap changes with each gap by thickness, the weights held.
-    of_measured : ndarray, shape (gaps, pairs)
-        How much each gap changes with each measured distance.
-    widened : ndarray, shape (pairs,)
-        Factor by which each pair's uncertainty grows, as pairs contradict each other: 1 if not.
+    `sizes`, (gaps,), in mm; `of_thickness`, (gaps, gaps), how much each changes with each gap by
+    thickness, the weights held; `of_measured`, (gaps, pairs), with each measured distance;
+    `widened`, (pairs,), by how much each pair's uncertainty grows as pairs contradict each other.
     """
 
     sizes: FloatArray

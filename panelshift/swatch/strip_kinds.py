@@ -111,8 +111,8 @@ def pieces_sheet() -> Sheet:
     drawing.text("Pieces before and after", 0.5, y + 1.0, 4.4, bold=True)
     y = drawing.steps(
         (
-            "Mark two lines 200 mm or more apart, the way it goes round the body (girth) or up "
-            "and down (length): BEFORE.",
+            "Mark two lines 200 mm or more apart, the way it goes round the body (girth), up and "
+            "down (length), or on the bias: BEFORE.",
             "Quilt, cord, stitch or wash it as the corset will be, or put bones into channels "
             "(measure across all). Again: AFTER.",
             "Give: hang up a strip 50 mm wide: BEFORE. Clip 1 kg (a bottle of a litre) right "
