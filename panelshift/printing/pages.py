@@ -211,9 +211,10 @@ def draw_page(
     content.add("q")
     content.style(PAGE_FRAME)
     content.box(m, m, across, down)
-    content.style(TRIM_EDGE)
-    for start, end in _trim_edges(grid, row, column):
-        content.line(start, end)
+    if edges := _trim_edges(grid, row, column):
+        content.style(TRIM_EDGE)
+        for start, end in edges:
+            content.line(start, end)
     # Nothing is drawn into the margin: printers would cut it off anywhere.
     content.box(m, m, across, down, "W n")
     content.style(GLUE_LINE)
