@@ -424,13 +424,13 @@ def test_jobs_that_share_a_pattern_read_it_once_until_it_changes(
     resolving = importlib.import_module("panelshift.job.resolved")
     job = base_job(tmp_path / "job")
     reads = []
-    real = resolving.read_svg
+    real = resolving.read_drawing
 
-    def counted(path: Path) -> Any:
+    def counted(path: Path, **how: Any) -> Any:
         reads.append(path)
-        return real(path)
+        return real(path, **how)
 
-    monkeypatch.setattr(resolving, "read_svg", counted)
+    monkeypatch.setattr(resolving, "read_drawing", counted)
     first = inline(clients(job, 3), tmp_path / "out")
     assert statuses(first) == ["done"] * 3
     assert len(reads) == 1
