@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import partial
-from typing import Any
+from typing import Any, Final
+
+_MOST_LISTED: Final = 24
+"""Names listed in a message."""
 
 
 class PanelshiftError(Exception):
@@ -83,6 +87,30 @@ class PanelshiftError(Exception):
         """
         place = {"source": self.source or source, "element": self.element or element}
         return type(self)(self.problem, **(self._parts | place))
+
+
+class UnknownNameError(PanelshiftError, KeyError):
+    """There is no panel, layer or level of a name; the remedy lists the names there are."""
+
+    @classmethod
+    def of(cls, what: str, name: object, known: Iterable[str]) -> UnknownNameError:
+        """The error for a name that nothing has.
+
+        *what*: what is looked for, such as "panel". *known*: names there are.
+
+        Examples
+        --------
+        >>> print(UnknownNameError.of("layer", "felt", ["lining", "drill"]))
+        felt: there is no layer 'felt'
+          What to do: Its name is one of: lining, drill.
+        """
+        names = list(known)
+        more = f" and {len(names) - _MOST_LISTED} more" if len(names) > _MOST_LISTED else ""
+        remedy = "There is none at all."
+        if names:
+            remedy = f"Its name is one of: {', '.join(names[:_MOST_LISTED])}{more}."
+        shown = f"{name:.80}" if isinstance(name, str) else repr(name)[:80]
+        return cls(f"there is no {what} {shown!r}", remedy=remedy, element=shown)
 
 
 class UnitError(PanelshiftError, ValueError):

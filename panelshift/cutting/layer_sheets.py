@@ -40,6 +40,7 @@ def layer_sheets(
     headed: bool = True,
 ) -> list[Sheet]:
     """What `layer_sheet` gives, of several layers in one pass."""
+    plan.refuse_unknown(shifted)
     sheets = []
     for layer, parts in zip(layers, parts_of_layers(shifted, layers, plan), strict=True):
         title = f"{plan.title}: {layer.fabric.name}"

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from ..errors import StackError
+from ..errors import StackError, UnknownNameError
 from ..pattern.panel import EDGE_NAMES, EdgeName
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift import LayerPattern, Shifted
@@ -221,6 +221,28 @@ class CutPlan:
     accuracy: float = ACCURACY_MM
     gives: Mapping[str, float] = field(default_factory=dict)
     extras: Extras = field(default_factory=Extras)
+
+    def refuse_unknown(self, shifted: Shifted) -> None:
+        """Refuse a plan that names a fabric or a panel which is not there.
+
+        Parameters
+        ----------
+        shifted : Shifted
+
+        Raises
+        ------
+        UnknownNameError
+            Of the first such name.
+        """
+        fabrics = [layer.fabric.name for layer in shifted.layers]
+        panels = [panel.name for panel in shifted.turn.pattern.panels]
+        for what, names, known in (
+            ("fabric", (*self.allowances, *sorted(self.napped), *self.gives), fabrics),
+            ("panel", tuple(self.cuttings), panels),
+        ):
+            for name in names:
+                if name not in known:
+                    raise UnknownNameError.of(what, name, known)
 
     def said(self, length_mm: float) -> str:
         """A length in words, as finely as cloth holds it.

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
 import numpy as np
 
+from ..errors import UnknownNameError
 from ..outline import FloatArray
 from ..outline.measure import length
 from ..units import show
@@ -243,13 +245,45 @@ class Pattern:
 
         Raises
         ------
-        KeyError
-            If there is none.
+        UnknownNameError
+            If there is none; a `KeyError` that lists the names there are.
         """
         for index, panel in enumerate(self.panels):
             if panel.name == name:
                 return index
-        raise KeyError(name)
+        raise UnknownNameError.of("panel", name, (panel.name for panel in self.panels))
+
+    def __len__(self) -> int:
+        """How many panels are drawn."""
+        return len(self.panels)
+
+    def __iter__(self) -> Iterator[Panel]:
+        """Panels in order."""
+        return iter(self.panels)
+
+    def __getitem__(self, key: int | str) -> Panel:
+        """The panel of a name, or at a place in the order.
+
+        Parameters
+        ----------
+        key : int or str
+
+        Returns
+        -------
+        Panel
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such name.
+        IndexError
+            If there is no such place.
+        """
+        return self.panels[self.index(key) if isinstance(key, str) else key]
+
+    def __contains__(self, name: object) -> bool:
+        """Whether a panel has a name, or is one of these."""
+        return any(name is panel or name == panel.name for panel in self.panels)
 
     def walk(self) -> tuple[SeamLengths, ...]:
         """Walk every seam: measure the edges that are to be sewn together.
@@ -295,6 +329,13 @@ class Pattern:
         -------
         float
             In mm above the waist.
+
+        Raises
+        ------
+        UnknownNameError
+            If no panel carries it.
         """
         found = [level.height for panel in self.panels if (level := panel.level(name))]
+        if not found:
+            raise UnknownNameError.of("level", name, self.level_names())
         return float(np.mean(found))

@@ -12,7 +12,7 @@ from ..construction.growth import Growth
 from ..construction.laying import Lay, lay
 from ..construction.leeway import Leeway, leeway_of
 from ..construction.sewn import Sewn
-from ..errors import ShiftError, StackError
+from ..errors import ShiftError, StackError, UnknownNameError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.planar import self_crossings
@@ -27,6 +27,9 @@ _CHECK_FLATNESS_MM = 0.05
 
 _VALUES_AT_ONCE = 1_000_000
 """Points of curves times layers held in one array: 8 MB, whatever the pattern's size."""
+
+_BEYOND_MM = 1.0
+"""How far beyond its panels a pattern may be asked."""
 
 _EVERY = 8
 """One of so many of the profile's heights is looked at: every 2 mm."""
@@ -175,13 +178,13 @@ class Shifted:
 
         Raises
         ------
-        KeyError
-            If there is none.
+        UnknownNameError
+            If there is none; a `KeyError` that lists the names there are.
         """
         for layer in self.layers:
             if layer.fabric.name == name:
                 return layer
-        raise KeyError(name)
+        raise UnknownNameError.of("layer", name, (layer.fabric.name for layer in self.layers))
 
     def growth_table(self, height: float = 0.0) -> FloatArray:
         """Growth of every panel in every layer at a height.
@@ -195,7 +198,20 @@ class Shifted:
         -------
         ndarray, shape (layers, panels)
             In mm, across the panel; negative inside the drafted layer.
+
+        Raises
+        ------
+        ShiftError
+            If no panel reaches to that height.
         """
+        heights = [p.frame.to_panel(p.outline.flatten())[:, 1] for p in self.turn.pattern]
+        ends = np.concatenate(heights)
+        low, high = float(ends.min()), float(ends.max())
+        if not low - _BEYOND_MM <= height <= high + _BEYOND_MM:
+            raise ShiftError(
+                f"no panel reaches to {height:g} mm above the waist",
+                remedy=f"Give a height from {low:.0f} to {high:.0f} mm.",
+            )
         return np.asarray(self.grown.on(np.array([height]))[:, :, 0])
 
     def _repr_svg_(self) -> str:

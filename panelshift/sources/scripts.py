@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
@@ -13,7 +14,7 @@ from ..errors import CurveError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, straighten
 from ..pattern.drawing import Drawing, Shape
-from .outlines import ARC_TOLERANCE_MM, arc_control
+from .outlines import ARC_TOLERANCE_MM, JOIN_MM, arc_control
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,7 +156,7 @@ def from_svgpathtools(path: Any) -> Curve:
     Raises
     ------
     CurveError
-        If it has no segment, or its numbers are not finite.
+        If it has no segment, is broken, or its numbers are not finite.
 
     Examples
     --------
@@ -166,6 +167,13 @@ def from_svgpathtools(path: Any) -> Curve:
     segments = list(path)
     if not segments:
         raise CurveError("a path without segments", remedy="Give at least one segment.")
+    for place, (one, two) in enumerate(pairwise(segments), start=1):
+        if not abs(one.end - two.start) <= JOIN_MM:
+            raise CurveError(
+                f"the path is broken: segment {place} ends at {one.end:.3f}, and the next one "
+                f"starts at {two.start:.3f}",
+                remedy="Give its continuous subpaths one by one (Path.continuous_subpaths).",
+            )
     control, degree = _segments_control(segments, ARC_TOLERANCE_MM)
     closed = bool(segments[0].start == segments[-1].end)
     return Curve(straighten(control, degree), degree, closed)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Final
 
 from ..errors import StackError
@@ -90,6 +90,14 @@ class Fabric:
     reduced: float = 0.0
     reduced_length: float = 0.0
     take_up_uncertainty: float = 0.0
+
+    def __repr__(self) -> str:
+        told = [
+            f"{own.name}={value!r}"
+            for own in fields(self)
+            if (value := getattr(self, own.name)) != own.default
+        ]
+        return f"Fabric({', '.join(told)})"
 
     def __post_init__(self) -> None:
         for label, value, low, high in (

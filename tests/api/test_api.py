@@ -16,7 +16,10 @@ from svgpathtools import Line, Path as SvgPath, parse_path
 
 import panelshift
 from panelshift import (
+    Allowances,
     Curve,
+    CutPlan,
+    Cutting,
     DraftPanel,
     Fabric,
     PageOptions,
@@ -36,7 +39,13 @@ from panelshift import (
     shift_pattern,
     to_svgpathtools,
 )
-from panelshift.errors import CurveError, PatternError, ShiftError, StackError
+from panelshift.errors import (
+    CurveError,
+    PatternError,
+    ShiftError,
+    StackError,
+    UnknownNameError,
+)
 from panelshift.shift import layers as layers_module
 
 STACK = Stack([Fabric("lining", 0.3), Fabric("drill", 0.5), Fabric("silk", 0.4)], "drill")
@@ -156,10 +165,6 @@ def test_growth_table_and_lengths_are_arrays(pattern: Pattern, shifted: Shifted)
 
 
 def test_unknown_layers_and_panels_are_refused(pattern: Pattern, shifted: Shifted) -> None:
-    with pytest.raises(KeyError):
-        shifted.layer("felt")
-    with pytest.raises(KeyError):
-        pattern.index("felt")
     assert pattern.panels[0].level("felt") is None
     with pytest.raises(StackError, match="no layer 'felt' to cut"):
         layer_svg(shifted, "felt")
@@ -223,3 +228,48 @@ def test_an_outline_that_would_cross_itself_names_panel_layer_and_level(
     monkeypatch.setattr(layers_module, "self_crossings", lambda *_: [(0, at)])
     with pytest.raises(ShiftError, match=r"layer 'lining', \+30 mm from the waist: its edges"):
         shift_pattern(pattern, STACK)
+
+
+def test_a_name_that_nothing_has_is_told_with_those_there_are(
+    pattern: Pattern, shifted: Shifted
+) -> None:
+    for ask in (
+        lambda: pattern.index("gusset"),
+        lambda: pattern["gusset"],
+        lambda: pattern.level_height("gusset"),
+        lambda: shifted.layer("gusset"),
+        lambda: layer_svg(shifted, "drill", CutPlan(allowances={"gusset": Allowances()})),
+        lambda: layer_svg(shifted, "drill", CutPlan(cuttings={"gusset": Cutting()})),
+        lambda: layer_svg(shifted, "drill", CutPlan(napped=frozenset({"gusset"}))),
+    ):
+        with pytest.raises(UnknownNameError, match="there is no") as caught:
+            ask()
+        assert isinstance(caught.value, KeyError)
+        assert caught.value.element == "gusset"
+        assert caught.value.remedy.startswith("Its name is one of: ")
+
+
+def test_a_pattern_is_a_sequence_of_panels(pattern: Pattern) -> None:
+    first = pattern.panels[0]
+    assert len(pattern) == len(pattern.panels)
+    assert list(pattern) == list(pattern.panels)
+    assert pattern[0] is pattern[first.name] is first
+    assert pattern[-1] is pattern.panels[-1]
+    assert first in pattern
+    assert first.name in pattern
+    assert "gusset" not in pattern
+    with pytest.raises(IndexError):
+        pattern[99]
+
+
+@pytest.mark.parametrize("height", [-10_000.0, 10_000.0, float("nan")])
+def test_a_height_beyond_all_panels_has_no_growth(shifted: Shifted, height: float) -> None:
+    with pytest.raises(ShiftError, match="no panel reaches"):
+        shifted.growth_table(height)
+
+
+def test_a_broken_path_is_refused() -> None:
+    path = parse_path("M0,0 L10,0 M20,0 L20,10")
+    with pytest.raises(CurveError, match="segment 1 ends at"):
+        from_svgpathtools(path)
+    assert [len(from_svgpathtools(part)) for part in path.continuous_subpaths()] == [1, 1]

@@ -78,7 +78,7 @@ def raised(thing: Callable[..., Any]) -> set[str]:
     for node in ast.walk(tree):
         if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call):
             function = node.exc.func
-            names.add(function.id if isinstance(function, ast.Name) else ast.unparse(function))
+            names.add(ast.unparse(function).removesuffix(".of"))
     return names
 
 
