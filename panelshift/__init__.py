@@ -37,12 +37,12 @@ if TYPE_CHECKING:
     from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
     from .draft import Reading as Reading
     from .errors import PanelshiftError as PanelshiftError
-    from .form.measured import (
+    from .form.scan import measure_scan as measure_scan
+    from .form.section_file import (
         MeasuredForm as MeasuredForm,
         read_section_file as read_section_file,
         section_file as section_file,
     )
-    from .form.scan import measure_scan as measure_scan
     from .form.traced import measure_traced as measure_traced
     from .outline import Curve as Curve
     from .pattern.panel import Panel as Panel
@@ -74,7 +74,7 @@ _HOMES = {
     "FormerModel": "body",
     "LayerPattern": "shift",
     "MeasuredDistance": "stack",
-    "MeasuredForm": "form.measured",
+    "MeasuredForm": "form.section_file",
     "Measures": "body",
     "PageOptions": "printing",
     "Panel": "pattern.panel",
@@ -93,10 +93,10 @@ _HOMES = {
     "parse_paper": "printing",
     "pattern_from_panels": "api",
     "read_pattern": "api",
-    "read_section_file": "form.measured",
+    "read_section_file": "form.section_file",
     "run_many": "batch",
     "save": "api",
-    "section_file": "form.measured",
+    "section_file": "form.section_file",
     "shift_pattern": "api",
     "to_svgpathtools": "sources.scripts",
 }

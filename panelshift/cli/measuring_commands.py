@@ -195,8 +195,8 @@ def form(
     SCAN is a mesh (.stl, .obj, .ply, .glb) or an SVG of curves traced at several levels.
     """
     from ..errors import FormError
-    from ..form.measured import section_file
     from ..form.picture import form_picture
+    from ..form.section_file import section_file
     from .reports.measurements import form_text
 
     check_directory(out)

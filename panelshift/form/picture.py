@@ -10,7 +10,7 @@ from lxml import etree
 from ..outline import FloatArray
 from ..sheets.palette import PALE, PAPER, STYLES
 from ..sheets.svg_writer import finished, line, picture, text
-from .measured import MeasuredForm
+from .section_file import MeasuredForm
 
 _INK: Final = {"stroke": STYLES["grainlines"].colour, "stroke-width": "0.8"}
 _FAINT: Final = {"stroke": PALE, "stroke-width": "0.5"}

@@ -12,8 +12,8 @@ from ..body.support import ORDER, ComplexArray, Sections
 from ..errors import FormError
 from ..outline import FloatArray
 from .facing import Facing, facing, turned
-from .measured import MeasuredForm
 from .mesh import read_mesh, slices, trunk
+from .section_file import MeasuredForm
 from .standing import Standing, stand
 
 _STEP_MM: Final = 5.0

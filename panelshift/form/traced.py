@@ -20,7 +20,7 @@ from ..pattern.drawing import Drawing, Shape
 from ..sources.drawings import read_drawing
 from ..units import to_mm
 from .convex import Fitted, convex_fit
-from .measured import MeasuredForm
+from .section_file import MeasuredForm
 
 MOST_HOLLOW_MM: Final = 12.0
 """By how much a traced curve may lie inside the convex one that fits it: cloth bridges hollows,

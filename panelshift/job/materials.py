@@ -19,7 +19,7 @@ from ..body import (
 )
 from ..body.widths import FACTORS
 from ..errors import JobError, PanelshiftError, SwatchError
-from ..form.measured import read_section_file
+from ..form.section_file import read_section_file
 from ..pattern.pattern import Pattern
 from ..stack import Fabric, MeasuredDistance, Stack
 from ..swatch import (

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from ..errors import JobError, PanelshiftError
 from ..files import file_bytes, safe_name, write_whole
-from ..form.measured import FORMAT
+from ..form.section_file import FORMAT
 from ..job.toml import job_bytes, job_data
 from .toml_changes import value_at
 

@@ -15,7 +15,7 @@ from panelshift.fit.fact_rows import facts_json, rows
 from panelshift.fit.facts import FitFacts
 from panelshift.fit.html_page import fit_page
 from panelshift.fit.matching import disagreeing_tapes, matched
-from panelshift.form.measured import MeasuredForm, section_file
+from panelshift.form.section_file import MeasuredForm, section_file
 from panelshift.job import cut, read_job, resolve
 from panelshift.job.result import fit_job, shift_job
 from tests.support.runs import SAMPLES

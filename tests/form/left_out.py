@@ -27,8 +27,8 @@ from panelshift.body import BodyModel, MeanFormModel, Measures, Ring, TapeModel,
 from panelshift.body.form import FormModel
 from panelshift.body.support import ORDER, Sections
 from panelshift.errors import FormError
-from panelshift.form.measured import MeasuredForm
 from panelshift.form.scan import measure_scan
+from panelshift.form.section_file import MeasuredForm
 from panelshift.form.traced import measure_traced
 from panelshift.outline import FloatArray
 from panelshift.outline.splines import Spline

@@ -150,7 +150,7 @@ def measured(points: FloatArray, faces: IntArray) -> Trunk:
     kept = slice(first, last + 1)
     heights, sections = heights[kept], Sections(sections.coefficients[kept])
     front = sections.support(np.zeros((len(heights), 1)))[:, 0]
-    above = heights > 40.0
+    above = heights > 80.0
     return Trunk(heights, sections, float(heights[above][np.argmax(front[above])]))
 
 

@@ -13,9 +13,9 @@ from form.bodies import mesh, saved, sections
 from panelshift.body.form import FormErrors
 from panelshift.errors import FormError
 from panelshift.form.claims import refuse_claims
-from panelshift.form.measured import MeasuredForm, read_section_file, section_file
 from panelshift.form.mesh import read_mesh
 from panelshift.form.scan import measure_scan
+from panelshift.form.section_file import MeasuredForm, read_section_file, section_file
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from panelshift.body import MeanFormModel, TapeModel
 from panelshift.body.form import FormErrors, FormModel
 from panelshift.body.support import Sections
 from panelshift.errors import BodyError, FormError, JobError
-from panelshift.form.measured import MeasuredForm, section_file
+from panelshift.form.section_file import MeasuredForm, section_file
 from panelshift.job import read_job
 from panelshift.job.resolved import Job, resolve
 from panelshift.job.result import shift_job

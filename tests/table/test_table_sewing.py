@@ -8,7 +8,7 @@ import shutil
 import pytest
 from support.runs import SAMPLES
 
-from panelshift.form.measured import FORMAT
+from panelshift.form.section_file import FORMAT
 from panelshift.job import read_job
 from panelshift.job.sewing_fields import sewing_fields
 

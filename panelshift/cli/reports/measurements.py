@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from ...form.measured import MeasuredForm
+from ...form.section_file import MeasuredForm
 from ...job.materials import SwatchResult
 from ...job.starter import quoted
 from ...swatch import BonedFit, Comparison, PairFit
