@@ -107,7 +107,7 @@ class Sections:
             Points in mm, in any order: x to the wearer's left, y to the front.
         smoothing : float
             Angle in radians over which an edge is spread at most. It is spread over 0.6 of the
-            turn from its neighbours, so that a fine polygon keeps the shape it stands for:
+            larger turn to its neighbours, so that a fine polygon keeps the shape it stands for:
             harmonic k > 1 of an edge spread over s is damped by exp(-(k s)^2 / 2).
 
         Returns
@@ -135,7 +135,7 @@ class Sections:
             lengths = np.hypot(edges[:, 0], edges[:, 1])
             turns = np.mod(np.roll(psi, 1) - psi, 2.0 * np.pi)
             x, y = turns @ corners / (2.0 * np.pi)
-            wide = _ROUNDED * 0.5 * (turns + np.roll(turns, -1))
+            wide = _ROUNDED * np.maximum(turns, np.roll(turns, -1))
             wide = np.minimum(wide, smoothing)[:, None] * _K * (_K > 1)
             waves = lengths @ np.exp(-1j * psi[:, None] * _K - 0.5 * wide**2) / (2.0 * np.pi)
             row[:] = np.divide(waves, _BENDING, out=np.zeros_like(waves), where=_K != 1)

@@ -39,8 +39,8 @@ from form.bodies import HEIGHTS, saved, shell, trunk
 PANELS = 14
 D = 2.0
 QUARTERS = np.array([[0.0, np.pi, 0.5 * np.pi, -0.5 * np.pi]])
-POINTS = 100
-"""Round a traced section: 7 mm apart, so that a hand's errors do not make a line cross itself."""
+POINTS = 80
+"""Round a traced section, 8 mm apart or more: a hand's errors do not make a line cross itself."""
 
 NEAR_WAIST = 15.0
 """Seams' lengths are counted from the waist: next to it there is nothing to hold."""

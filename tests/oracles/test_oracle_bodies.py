@@ -26,7 +26,7 @@ from panelshift.body.form import FormModel
 from panelshift.body.support import Sections
 from panelshift.cutting.layer_sheets import layer_sheets
 from panelshift.cutting.plan import cut_layers
-from panelshift.form.measured import section_file
+from panelshift.form.section_file import section_file
 from panelshift.form.traced import measure_traced
 from panelshift.job import read_job, resolve
 from panelshift.job.result import shift_job
