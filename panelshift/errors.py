@@ -7,7 +7,27 @@ from functools import partial
 from typing import Any, Final
 
 _MOST_LISTED: Final = 24
-"""Names listed in a message."""
+"""Names or faults listed in a message."""
+
+
+NEXT_FAULT: Final = "\n    "
+"""Between faults that are listed below each other."""
+
+
+def few(items: Iterable[str], between: str = ", ") -> str:
+    """Join items for a message, with the number of those beyond two dozen.
+
+    Examples
+    --------
+    >>> few(["a", "b"]), few(map(str, range(30)))[-17:]
+    ('a, b', '22, 23 and 6 more')
+    """
+    found = list(items)
+    more = len(found) - _MOST_LISTED
+    shown = between.join(found[:_MOST_LISTED])
+    if more <= 0:
+        return shown
+    return f"{shown}{between if between.isspace() else ' '}and {more} more"
 
 
 class PanelshiftError(Exception):
@@ -104,11 +124,8 @@ class UnknownNameError(PanelshiftError, KeyError):
         felt: there is no layer 'felt'
           What to do: Its name is one of: lining, drill.
         """
-        names = list(known)
-        more = f" and {len(names) - _MOST_LISTED} more" if len(names) > _MOST_LISTED else ""
-        remedy = "There is none at all."
-        if names:
-            remedy = f"Its name is one of: {', '.join(names[:_MOST_LISTED])}{more}."
+        names = few(known)
+        remedy = f"Its name is one of: {names}." if names else "There is none at all."
         shown = f"{name:.80}" if isinstance(name, str) else repr(name)[:80]
         return cls(f"there is no {what} {shown!r}", remedy=remedy, element=shown)
 

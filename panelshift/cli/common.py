@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..errors import OutputError, UnitError
+from ..files.writing import output_error
 
 if TYPE_CHECKING:
     from ..printing import PageOptions
@@ -18,7 +20,10 @@ if TYPE_CHECKING:
 def say(text: str, *, err: bool = False) -> None:
     """Print text, with control characters from names and paths made visible.
 
-    A name in a drawing could otherwise move the cursor or recolour the terminal.
+    A name in a drawing could otherwise move the cursor or recolour the terminal. Letters that the
+    terminal does not know are shown by their codes.
+
+    Raises `OutputError` if what prints is full or broken.
     """
     import unicodedata
 
@@ -26,7 +31,17 @@ def say(text: str, *, err: bool = False) -> None:
         ascii(ch)[1:-1] if ch != "\n" and unicodedata.category(ch) in ("Cc", "Cs") else ch
         for ch in text
     )
-    click.echo("".join(shown), err=err)
+    coding = (sys.stderr if err else sys.stdout).encoding or "utf-8"
+    known = "".join(shown).encode(coding, "backslashreplace").decode(coding)
+    try:
+        click.echo(known, err=err)
+    except BrokenPipeError:
+        # Whoever reads has enough; click ends quietly.
+        raise
+    except OSError as error:
+        if err:
+            raise
+        raise output_error(error, Path("standard output"), "cannot print") from error
 
 
 def check_directory(out: Path) -> None:

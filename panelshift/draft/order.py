@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from ..errors import PatternError
+from ..errors import PatternError, few
 from ..outline import FloatArray
 from ..pattern.drawing import Shape
 from ..pattern.panel import Frame
@@ -118,9 +118,9 @@ def _by_given_order(placed: list[UprightPanel], order: tuple[str, ...]) -> list[
     missing = [p.name or p.found.ident for p in placed if all(p is not c for c in chosen)]
     twice = len({id(panel) for panel in chosen}) < len(chosen)
     if unknown or missing or twice:
-        known = ", ".join(panel.name or panel.found.ident for panel in placed)
-        faults = [f"no such panel: {', '.join(map(_quoted, unknown))}"] if unknown else []
-        faults += [f"not in the order: {', '.join(missing)}"] if missing else []
+        known = few(panel.name or panel.found.ident for panel in placed)
+        faults = [f"no such panel: {few(map(_quoted, unknown))}"] if unknown else []
+        faults += [f"not in the order: {few(missing)}"] if missing else []
         faults += ["a panel is named twice"] if twice else []
         raise PatternError(
             f"the order of panels does not fit the drawing ({'; '.join(faults)})",

@@ -18,7 +18,7 @@ from ..body import (
     Tapes,
 )
 from ..body.widths import FACTORS
-from ..errors import JobError, PanelshiftError, SwatchError
+from ..errors import NEXT_FAULT, JobError, PanelshiftError, SwatchError, few
 from ..form.section_file import read_section_file
 from ..pattern.pattern import Pattern
 from ..stack import Fabric, MeasuredDistance, Stack
@@ -113,7 +113,7 @@ def with_heights(stack: Stack, job: JobFile, pattern: Pattern, *, source: str = 
         fabrics.append(fabric)
     if faults:
         raise JobError(
-            "the job does not fit the pattern:\n" + "\n".join(f"    {f}" for f in faults),
+            f"the job does not fit the pattern:\n    {few(faults, NEXT_FAULT)}",
             remedy=f"Levels here: {', '.join(pattern.level_names())}.",
             source=source,
         )

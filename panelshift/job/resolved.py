@@ -14,7 +14,7 @@ from ..construction.sewn import Sewn
 from ..cutting.bones import BoneOptions
 from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
 from ..draft import Reading, assemble
-from ..errors import BodyError, JobError
+from ..errors import NEXT_FAULT, BodyError, JobError, few
 from ..pattern.drawing import Drawing, Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..sources.drawings import read_drawing
@@ -250,9 +250,9 @@ def _refuse_unknown(job: JobFile, pattern: Pattern, source: str) -> None:
         )
     if faults:
         raise JobError(
-            "the job does not fit the pattern:\n" + "\n".join(f"    {f}" for f in faults),
+            f"the job does not fit the pattern:\n    {few(faults, NEXT_FAULT)}",
             remedy="Correct the names in the job file, or those in the drawing. Panels here: "
-            f"{', '.join(panels)}. Levels: {', '.join(levels)}. Layers: {', '.join(names)}.",
+            f"{few(panels)}. Levels: {few(levels)}. Layers: {few(names)}.",
             source=source,
         )
 

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from ..draft.halves import LEAST_GIRTH_MM, MOST_GIRTH_MM
-from ..errors import JobError
+from ..errors import NEXT_FAULT, JobError, few
 from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
@@ -180,7 +180,8 @@ def refuse(slips: Sequence[Slip], source: str) -> None:
     """
     found = [slip for slip in slips if slip.refused]
     if found:
-        more = "".join(f"\n    {slip.key}: {slip.words}: {slip.remedy}" for slip in found[1:])
+        words = [f"{slip.key}: {slip.words}: {slip.remedy}" for slip in found[1:]]
+        more = f"{NEXT_FAULT}{few(words, NEXT_FAULT)}" if words else ""
         raise JobError(
             f"{found[0].words}{':' if more else ''}{more}",
             remedy=f"{found[0].remedy[:1].upper()}{found[0].remedy[1:]}.",

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
 
-from ..errors import JobError
+from ..errors import NEXT_FAULT, JobError, few
 from ..files import read_bounded
 from .model import JobFile
 from .values import BRANCHES
@@ -91,7 +91,7 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
             faults.append(f"and {len(items) - MOST_FAULTS} more")
         count = f"{len(items)} faults" if len(items) > 1 else "a fault"
         raise JobError(
-            f"{count} in the job file:\n" + "\n".join(f"    {fault}" for fault in faults),
+            f"{count} in the job file:\n    {few(faults, NEXT_FAULT)}",
             remedy="Mend the keys named above; docs/job-file.md explains each of them.",
             source=source,
         ) from None

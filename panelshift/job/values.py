@@ -61,11 +61,17 @@ _NO_CHARACTERS = frozenset("\ufffe\uffff")
 """Code points that hold no character: XML takes neither."""
 
 
+MOST_LETTERS: Final = 300
+"""In a name or a title: it has to fit on a sheet and in a file name."""
+
+
 def in_one_line(text: str) -> str:
     """Refuse what would break a line, or turn it."""
     refused = _TURNING | _NO_CHARACTERS
     if any(unicodedata.category(ch) == "Cc" or ch in refused for ch in text):
         raise ValueError("must be one line of text without control characters")
+    if len(text) > MOST_LETTERS:
+        raise ValueError(f"has {len(text)} letters, more than {MOST_LETTERS}")
     return text
 
 

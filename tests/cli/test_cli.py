@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import subprocess
 import sys
 import tomllib
 from pathlib import Path
@@ -401,3 +402,40 @@ def test_cut_never_replaces_its_own_pattern(tmp_path: Path) -> None:
     assert result.exit_code == 2
     assert "made from" in result.stderr
     assert (tmp_path / "overlay.svg").read_bytes() == before
+
+
+def test_a_terminal_that_knows_few_letters_shows_codes(tmp_path: Path) -> None:
+    # The names of level lines are the drawing's own, and are printed.
+    drawn = GOOD.replace('id="panel', 'id="\u88cf\u5730 panel')
+    job = write_job(tmp_path, drawn, stack=STACK.replace('"lining"', '"\u88cf\u5730"'))
+    out = str(tmp_path / "out")
+    made = subprocess.run(
+        [sys.executable, "-m", "panelshift", "cut", str(job), "--out", out],
+        capture_output=True,
+        env={**os.environ, "PYTHONUTF8": "0", "PYTHONIOENCODING": "cp1252"},
+        check=False,
+    )
+    assert made.returncode == 0, made.stderr
+    assert b"\\u88cf" in made.stdout
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device here is always full")
+def test_a_full_output_is_told(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD)
+    with open("/dev/full", "wb") as full_device:
+        made = subprocess.run(
+            [sys.executable, "-m", "panelshift", "check", str(job)],
+            stdout=full_device,
+            stderr=subprocess.PIPE,
+            check=False,
+        )
+    assert made.returncode == 2
+    assert b"standard output: cannot print: No space left" in made.stderr
+    assert b"Traceback" not in made.stderr
+
+
+def test_thousands_of_faults_make_a_short_message(tmp_path: Path) -> None:
+    rest = "".join(f'[panel."x{k}"]\ncut = 1\n' for k in range(2_000))
+    message = refused("check", write_job(tmp_path, GOOD, rest=rest), folder=tmp_path)
+    assert "1976 more" in message
+    assert len(message) < 4_000

@@ -217,7 +217,7 @@ def test_all_faults_are_told_at_once_each_with_its_key(tmp_path: Path) -> None:
         ("", "[body.factors]\nsides = 2", "body.factors.sides: is not a known key; did you mean s"),
         ("", "[sheet]\nwidht = 300", "did you mean width?"),
         ("", "[stak]\nx = 1", "stak: is not a known key; did you mean stack?"),
-        ("zzz = 1", "", "known here: file, title, units, drafted_waist"),
+        ("zzz = 1", "", "known here: file, page, title, units, drafted_waist"),
     ],
 )
 def test_unknown_key_is_told_with_what_was_meant(
