@@ -31,6 +31,7 @@ CornerShape = Literal["mitred", "mirrored", "squared"]
 CORNER_SHAPES: Final[tuple[CornerShape, ...]] = get_args(CornerShape)
 
 _SMOOTH = math.radians(0.5)
+_ON_FOLD_MM: Final = 0.02
 _SAME_MM: Final = 1e-6
 _SIDES: Final = frozenset[EdgeName]({"front", "back"})
 
@@ -204,6 +205,38 @@ def _joined(own: Sequence[_OffsetRun], mitre_limit: float, corners: CornerShape)
                 path.append(point)
         parts += [curve] if len(path) < 2 else [curve, straight(np.array(path))]
     return parts
+
+
+def up_to_fold(cut: Curve, edge: Curve) -> Curve:
+    """What of a closed cut line lies on the panel's side of a straight edge on the fold, open.
+
+    Where the top or the bottom leans away from the fold, its allowance would reach beyond it.
+    """
+    along = (edge.end - edge.start) / np.hypot(*(edge.end - edge.start))
+    across = np.array([-along[1], along[0]])
+    depth = (cut.control - edge.start) @ across
+    depth = depth if depth.mean() > 0.0 else -depth
+    # A straight edge may bulge by half a millimetre, and its cut line with it.
+    bulge = float(np.abs((edge.flatten() - edge.start) @ across).max()) + _ON_FOLD_MM
+    inside = depth[:, 3] > bulge
+    count = len(cut)
+    first = next(k for k in range(count) if inside[k] and not inside[k - 1])
+    kept = next(n for n in range(1, count + 1) if not inside[(first + n) % count])
+    begin = first + _crossed(depth[first])
+    end = first + kept + 1.0 - _crossed(depth[(first + kept) % count][::-1])
+    return cut.piece(begin, end % count or float(count))
+
+
+def _crossed(depth: FloatArray) -> float:
+    """Where a cubic's depth rises through 0; 0 if it begins at or above it."""
+    if depth[0] >= 0.0:
+        return 0.0
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        t = 0.5 * (low + high)
+        weights = np.array([(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3])
+        low, high = (t, high) if float(weights @ depth) < 0.0 else (low, t)
+    return high
 
 
 def straight(points: FloatArray) -> Curve:

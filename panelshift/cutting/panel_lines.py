@@ -16,7 +16,7 @@ from ..pattern.pattern import Pattern
 from ..sheets.palette import LineKind
 from ..sheets.sheet import Stroke
 from ..shift import LayerPattern
-from .allowance import cut_lines, straight
+from .allowance import cut_lines, straight, up_to_fold
 from .plan import CutPlan, Extras
 
 NOTCH_MM: Final = 6.0
@@ -38,7 +38,6 @@ _FLATNESS_MM: Final = 0.1
 
 _BRACKET_MM: Final = 8.0
 _FOOT_MM: Final = 0.02
-_SAME_MM: Final = 0.02
 _SIDES: Final[tuple[EdgeName, ...]] = ("front", "back")
 
 _KIND_OF_MARK: Final[dict[MarkKind, LineKind]] = {
@@ -100,15 +99,7 @@ def _on_the_fold(panel: Panel, fold: EdgeName, cut: Curve) -> tuple[Curve, list[
     edge = panel.edge(fold)
     along = (edge.end - edge.start) / np.hypot(*(edge.end - edge.start))
     across = np.array([-along[1], along[0]])
-    ends = np.abs((cut.control[:, ::3] - edge.start) @ across)
-    # A straight edge may bulge by half a millimetre, and its cut line with it.
-    bulge = float(np.abs((edge.flatten() - edge.start) @ across).max())
-    on_it = (ends <= bulge + _SAME_MM).all(axis=1)
-    count = len(cut)
-    begin = next(k for k in range(count) if on_it[k - 1] and not on_it[k])
-    kept = int((~on_it).sum())
-    order = (begin + np.arange(kept)) % count
-    open_line = Curve.trusted(cut.control[order], cut.degree[order])
+    open_line = up_to_fold(cut, edge)
     inward = across if (panel.frame.origin - edge.start) @ across > 0.0 else -across
     ends_at = sorted((open_line.end, open_line.start), key=lambda point: float(point @ along))
     low, high = (ends_at[0] + part * (ends_at[1] - ends_at[0]) for part in (0.3, 0.7))

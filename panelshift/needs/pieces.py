@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from ..cutting.allowance import cut_line
+from ..cutting.allowance import cut_line, up_to_fold
 from ..cutting.parts import upright
 from ..cutting.plan import CutPlan
 from ..outline import Curve, FloatArray
@@ -96,6 +96,10 @@ def layer_pieces(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[
         outline, half = cut.transformed(matrix), None
         if cutting.fold is not None:
             edge = panel.edge(cutting.fold).transformed(matrix)
+            if panel.is_straight(cutting.fold):
+                kept = up_to_fold(outline, edge)
+                ends = Curve.polyline([kept.end, kept.start])
+                outline = Curve.chain([kept, ends], closed=True)
             half = _left_half(outline, edge)
             outline = _unfolded(outline, edge)
         image = outline.transformed(MIRROR)

@@ -364,6 +364,28 @@ def test_a_fold_is_not_cut(tmp_path: Path) -> None:
         assert "place on the fold, do not cut" in texts(data)
 
 
+@pytest.mark.parametrize("slant", [-12.0, 0.0, 12.0])
+def test_a_cut_line_ends_on_the_fold_however_the_top_leans(tmp_path: Path, slant: float) -> None:
+    """Its allowance reached beyond the fold where the top rises away from it."""
+    draft = f"M50 {100 + slant}L110 100V300H50Z"
+    body = path(draft, "panel 1") + path("M40 200H120", "waist")
+    rest = '[panel."panel 1"]\nfold = "front"\n'
+    for data in layer_files(run(tmp_path, body, rest=rest)).values():
+        drawing = read(data)
+        (cut_,), (fold, *_) = of_kind(drawing, "cut-line"), of_kind(drawing, "fold-line")
+        net = of_kind(drawing, "stitch-line")[0].curve.flatten()
+        across = cut_.curve.flatten()[:, 0]
+        assert across.min() == pytest.approx(net[:, 0].min(), abs=0.01)
+        ends = np.array([cut_.curve.start, cut_.curve.end])
+        # A shifted layer may lean by a hair.
+        assert ends[:, 0] == pytest.approx([net[:, 0].min()] * 2, abs=0.01)
+        # Along the fold up to the top's own cut line, 10 mm from its stitch line.
+        rise = 10.0 / np.cos(np.arctan2(slant, 60.0))
+        corner = net[np.abs(net[:, 0] - net[:, 0].min()) < 0.01][:, 1].min()
+        assert ends[:, 1].min() == pytest.approx(corner - rise, abs=0.05)
+        assert sorted(fold.curve.vertices[:, 1]) == pytest.approx(sorted(ends[:, 1]), abs=1e-3)
+
+
 def test_notch_points_inwards_where_there_is_no_allowance(tmp_path: Path) -> None:
     result = run(tmp_path, panels(half(2)), rest="[allowance]\nseam = 0\n")
     for data in layer_files(result).values():
