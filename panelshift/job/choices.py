@@ -30,6 +30,7 @@ ChoiceKey = Literal[
     "join_tolerance",
     "drafted_waist",
     "scale",
+    "page",
 ]
 """A key of ``[pattern]``."""
 
@@ -44,6 +45,7 @@ QUESTIONS: Final[dict[ChoiceKey, str]] = {
     "join_tolerance": "Is the gap in this outline to be closed?",
     "drafted_waist": "What waist was drafted?",
     "scale": "Is the drawing at another scale?",
+    "page": "Which page is the pattern?",
 }
 
 _UNREAD: Final = frozenset({"no-waistline", "short-panel"})
@@ -127,7 +129,7 @@ class Survey:
     @property
     def pattern(self) -> Pattern | None:
         """The pattern, if the drawing can be read as it is."""
-        return None if self.refusal else self.patterns[0]
+        return None if self.refusal or not self.patterns else self.patterns[0]
 
     @property
     def faults(self) -> tuple[str, ...]:
@@ -380,3 +382,12 @@ def halves_choice(pattern: Pattern, why: str, units: Units) -> Choice:
             Option("full", f"all that is sewn is drawn: whole waist {show(full, units)}"),
         ),
     )
+
+
+def page_choice(pages: Sequence[tuple[int, Drawing]], why: str) -> Choice:
+    """Which page of a PDF is read, where several hold lines."""
+    from ..sources.pdf.choosing import page_words
+
+    drawn = [(number, drawing) for number, drawing in pages if drawing.shapes]
+    options = tuple(Option(str(number), page_words(number, drawing)) for number, drawing in drawn)
+    return Choice("page", why, options)

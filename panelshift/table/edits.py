@@ -356,6 +356,7 @@ _MENDS: Final[Mapping[str, str]] = {
     "allowance_drawn": "the allowance that is drawn in",
     "waistlines": "which lines are the waist",
     "leave_out": "what is no panel",
+    "page": "the page that is read",
 }
 """Keys of ``[pattern]`` that settle what a draft leaves open."""
 
@@ -371,7 +372,7 @@ def _mend(form: Form, units: str) -> Edit:
     value: Any = [line for line in text.splitlines() if line] if key in _OF_LINES else text
     if key in ("join_tolerance", "drafted_waist", "allowance_drawn"):
         value = typed_length(field(form, "value"), units)
-    elif key == "scale":
+    elif key in ("scale", "page"):
         value = parse_number(field(form, "value"))
     if not value and value != 0:
         raise JobError("nothing is chosen", remedy="Point at what it is first.")

@@ -8,7 +8,7 @@ from typing import Final
 
 from ..draft import assemble
 from ..errors import PanelshiftError
-from ..job.choices import survey
+from ..job.choices import Survey, survey
 from ..job.resolved import read_pattern, resolve
 from ..job.starter import starter_job
 from ..job.toml import job_data, parse_job
@@ -64,7 +64,9 @@ def take_in(uploaded: str, content: bytes, folder: Path, state: State | None) ->
     try:
         drawing = read_drawing(content, name=name)
     except PanelshiftError as error:
-        raise RefusedError(error) from None
+        if error.key != "page":
+            raise RefusedError(error) from None
+        return _with_pages(uploaded, content, free_place(folder, name, content), state)
     try:
         path = free_place(folder, name, content)
         if state is None:
@@ -81,6 +83,15 @@ def take_in(uploaded: str, content: bytes, folder: Path, state: State | None) ->
     if path.name != name:
         words += f". {name} is there already with other content, so it is kept as {path.name}"
     return Taken(path, content, job, words + ".")
+
+
+def _with_pages(uploaded: str, content: bytes, path: Path, state: State | None) -> Taken:
+    """A PDF of which it is to be said which page is the pattern."""
+    words = f"{uploaded:.80} is on the table; which of its pages is the pattern is asked below."
+    if state is not None:
+        return Taken(path, content, _afresh(state, path), words)
+    job = starter_job(Survey(()), Path(path.name), asks=False).encode()
+    return Taken(path, content, job, words)
 
 
 def _in_its_place(state: State, drawing: Drawing, path: Path, called: str) -> tuple[bytes, str]:
@@ -101,7 +112,7 @@ def _in_its_place(state: State, drawing: Drawing, path: Path, called: str) -> tu
 
 _OF_ONE_DRAWING: Final = (
     *("order", "halves", "waistlines", "leave_out", "leave_layers", "join_tolerance"),
-    *("net_outline", "size", "allowance_drawn", "scale"),
+    *("net_outline", "size", "allowance_drawn", "scale", "page"),
 )
 """Keys of ``[pattern]`` that say how one drawing is read, and mean nothing for another."""
 

@@ -183,8 +183,8 @@ def pattern_picture(
 def drawing_picture(
     drawing: Drawing,
     title: str,
-    flag: Flag,
-    element: str,
+    flag: Flag | None = None,
+    element: str = "",
     options: Sequence[Pointing] = (),
 ) -> str:
     """Draw all curves of a file that is no pattern yet, with the fault at its place.
@@ -193,11 +193,12 @@ def drawing_picture(
     """
     shapes = drawing.shapes[:_MOST_SHAPES]
     boxes = np.stack([shape.curve.hull_box for shape in shapes])
-    sheet = _PatternSheet.of(boxes, (flag,), title)
+    sheet = _PatternSheet.of(boxes, () if flag is None else (flag,), title)
     for shape in shapes:
         sheet.path(sheet.root, shape.curve, "at-fault" if shape.ident == element else "drawn")
     _options(sheet, _option_curves(options, shapes))
-    sheet.flag(flag)
+    if flag is not None:
+        sheet.flag(flag)
     return finished(sheet.root)
 
 

@@ -35,6 +35,12 @@ def pattern_view(state: State, file: JobFile) -> dict[str, Any]:
         "scale": trimmed(file.pattern.scale, 6) if file.pattern.scale != 1.0 else "",
     }
     values["asked"] = asked = asked_of(state.choices)
+    pages = state.pages if any(item.key == "page" for item in asked) else []
+    values["pages"] = {
+        str(number): safe(drawing_picture(drawing, f"page {number}"))
+        for number, drawing in pages
+        if drawing.shapes
+    }
     pattern, check = state.pattern.value, state.check.value
     if pattern is None or check is None:
         return values | _unread_view(state, asked)
@@ -77,12 +83,13 @@ def _unread_view(state: State, asked: Sequence[Asked]) -> dict[str, Any]:
     """A file that is no pattern: its curves, with the fault at its place, and what may be said."""
     error, drawing = state.pattern.error, state.scaled.value
     if error is None or drawing is None or not drawing.shapes:
-        return {"svg": "", "flags": (), "faults": 0, "count": 0}
+        unread = state.drawing.error
+        shown = (error_flag(unread, None, brief=True),) if unread is not None and asked else ()
+        return {"svg": "", "flags": shown, "faults": len(shown), "count": 0}
     flag = error_flag(error, drawing, brief=bool(asked))
     title = "the drawing, which is no pattern yet"
     svg = drawing_picture(drawing, title, flag, error.element, _pointed_at(asked))
-    shown: tuple[Flag, ...] = (flag,)
-    return {"svg": safe(svg), "flags": shown, "faults": 1, "count": 0}
+    return {"svg": safe(svg), "flags": (flag,), "faults": 1, "count": 0}
 
 
 def _pointed_at(asked: Sequence[Asked]) -> tuple[Pointing, ...]:
@@ -133,6 +140,7 @@ _SAYING: Final[Mapping[str, str]] = {
     "size": "This size: {value}, counted from inside",
     "allowance_drawn": "{value} are drawn in: take them off",
     "drafted_waist": "My waist is {value}: use it",
+    "page": "Page {value} is the pattern",
     "scale": "Take the drawing {value} times as large",
 }
 """Words of a button, by the key that it settles."""

@@ -22,6 +22,7 @@ from ..job.choices import (
     Units,
     drafted_choices,
     halves_choice,
+    page_choice,
     survey,
 )
 from ..job.resolved import read_pattern, reading_of
@@ -33,7 +34,7 @@ from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..shift import Shifted
-from ..sources.drawings import read_drawing
+from ..sources.drawings import pages_of, read_drawing
 from ..units import shown_length
 from .toml_changes import KeyPath, value_at
 from .workspace import Work, stamp_of
@@ -185,9 +186,26 @@ class State:
         )
 
     @cached_property
+    def pages(self) -> list[tuple[int, Drawing]]:
+        """The pages of a PDF by number, where it is to be said which is the pattern."""
+        file = self.file.value
+        if file is None:
+            return []
+        found = _attempt(
+            lambda job: self.reckoner.drawings.recall(
+                ("pages", self.drawing_key), lambda: pages_of(job.pattern.file)
+            ),
+            self.file,
+        )
+        return found.value or []
+
+    @cached_property
     def choices(self) -> tuple[Choice, ...]:
         """What only the maker can decide of the drawing, each with all that may be answered."""
         file, pattern = self.file.value, self.pattern.value
+        unread = self.drawing.error
+        if unread is not None and unread.key == "page" and self.pages:
+            return (page_choice(self.pages, unread.problem),)
         if file is None or self.scaled.value is None:
             return ()
         units = file.pattern.units

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from support.drawings import half, panels, svg
+from support.pdfs import made
 from support.runs import SAMPLES
 
 from panelshift.job import read_job, resolve
@@ -188,3 +189,21 @@ def test_another_drawing_that_leaves_something_open_takes_the_place(tmp_path) ->
         table.post("/undo", {})
     assert table.text == before
     assert (SAMPLES / "hourglass.svg").read_bytes() == (tmp_path / "hourglass.svg").read_bytes()
+
+
+def test_the_page_of_a_pdf_is_chosen_by_its_picture(tmp_path) -> None:
+    """A panel on one page, something else on the other: both are shown, and one is taken."""
+    line = "28 57 m 170 57 l S"
+    pages = [line, f"{line} 0 0 m 50 50 l S"]
+    table = Table(tmp_path)
+    answer = table.drop("draft.pdf", made(pages))
+    assert (tmp_path / "draft.pdf").exists()
+    found = buttons(answer, "page")
+    assert [words for words, _ in found] == ["Page 1 is the pattern", "Page 2 is the pattern"]
+    assert len(tree(answer.text).xpath("//*[@id='ask-page']//*[local-name()='svg']")) == 2
+    press(table, answer, "page", 1)
+    assert pattern_keys(table).page == 2
+    state = table.session.state()
+    assert state is not None
+    assert state.drawing.value is not None
+    assert len(state.drawing.value.shapes) == 2
