@@ -237,8 +237,8 @@ def pattern_slips(job: JobFile, pattern: Pattern) -> tuple[Slip, ...]:
         WAIST,
         pattern.waist,
         f"the whole waist is {show(pattern.waist, job.pattern.units)}, which no adult has",
-        "see whether the drawing is at true size and whether halves is right; state "
-        "drafted_waist, which tells",
+        "see whether the drawing is at true size, and whether one half or both are drawn; say what "
+        "waist was drafted to, which tells",
         "pattern.halves" if job.pattern.scale == 1.0 else "pattern.scale",
     )
     if job.pattern.drafted_waist is not None and not waist.refused:

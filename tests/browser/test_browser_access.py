@@ -8,7 +8,7 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image
-from playwright.sync_api import expect
+from playwright.sync_api import Locator, expect
 from support.drawings import half, svg
 
 from .accessibility import needs_axe, violations
@@ -40,6 +40,11 @@ WORDS_IN_PRINT = (
     "All 20 pass",
     "Take care.",
 )
+
+_BROKEN = """() => [...document.querySelectorAll(".class-choice label span")].filter(e =>
+    e.getBoundingClientRect().height > 2.2 * parseFloat(getComputedStyle(e).fontSize)
+  ).map(e => e.outerHTML)"""
+"""Classes that stand in more than one line."""
 
 _OVER = """() => [...document.querySelectorAll("main *")].filter(e => {
     const box = e.getBoundingClientRect();
@@ -116,6 +121,13 @@ def test_it_fits_and_can_be_hit(sample_server, open_desk, size, least) -> None:
             desk.page.evaluate(_OPEN)
         assert desk.page.evaluate("document.documentElement.scrollWidth") == size["width"]
         assert desk.page.evaluate(_OVER) == []
+    # A class is one word, in one line, at any size of letters.
+    for size_of_letters in ("100%", "160%"):
+        desk.page.evaluate(
+            "size => { document.documentElement.style.fontSize = size }", size_of_letters
+        )
+        assert desk.page.evaluate(_BROKEN) == []
+    desk.page.evaluate("document.documentElement.style.fontSize = ''")
     targets = desk.page.evaluate(_TARGETS)
     assert len(targets) > 50
     assert [target for target in targets if target[1] < least - 0.5] == []
@@ -137,6 +149,35 @@ def test_a_finger_is_enough(sample_server, sample_folder, open_desk) -> None:
     view = lens.get_attribute("viewBox")
     desk.page.locator("#overlay-picture svg").tap(position={"x": 150, "y": 60})
     assert lens.get_attribute("viewBox") != view
+    desk.page.locator("#lens-closer").tap()
+    closer = box_of(lens)
+    lens.scroll_into_view_if_needed()
+    area = lens.bounding_box()
+    assert area is not None
+    x, y = area["x"] + 0.5 * area["width"], area["y"] + 0.5 * area["height"]
+    # Two fingers that go apart bring it closer; one finger drags what is under it.
+    fingers = desk.page.context.new_cdp_session(desk.page)
+    for kind, apart in (("touchStart", 20.0), ("touchMove", 40.0), ("touchEnd", 0.0)):
+        points = [{"x": x - apart, "y": y, "id": 0}, {"x": x + apart, "y": y, "id": 1}]
+        fingers.send(
+            "Input.dispatchTouchEvent",
+            {"type": kind, "touchPoints": points if apart else []},
+        )
+    pinched = box_of(lens)
+    assert pinched[2] == pytest.approx(0.5 * closer[2], rel=0.1)
+    desk.page.mouse.move(x, y)
+    desk.page.mouse.wheel(0, 100)
+    desk.until(lambda: box_of(lens)[2] > pinched[2])
+    before = box_of(lens)
+    desk.page.mouse.down()
+    desk.page.mouse.move(x + 30.0, y)
+    desk.page.mouse.up()
+    after = box_of(lens)
+    assert before[0] - after[0] == pytest.approx(30.0 * before[2] / area["width"], rel=0.05)
+
+
+def box_of(lens: Locator) -> list[float]:
+    return [float(value) for value in str(lens.get_attribute("viewBox")).split()]
 
 
 @pytest.mark.slow

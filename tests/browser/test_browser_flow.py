@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from playwright.sync_api import Locator, expect
+from support.drawings import half, svg
 from support.runs import SAMPLES
 
 from panelshift.cli import main
@@ -208,6 +210,97 @@ def spread(desk: Desk) -> float:
             }"""
         )
     )
+
+
+_COUNT = """
+window.strokes = [0, 0];
+addEventListener("click", event => { if (event.isTrusted && event.detail) strokes[0] += 1 }, true);
+addEventListener("keydown", event => { if (event.isTrusted) strokes[1] += 1 }, true);
+"""
+"""Clicks and keystrokes of the maker's own."""
+
+MOST_STROKES = 25
+
+
+def flawed_draft() -> str:
+    """Three sizes round each other, a gap in one outline, and no line called the waist."""
+    drawn = ""
+    for draft in half(3):
+        sizes = [
+            replace(
+                draft,
+                name=f"{draft.name} size {k}",
+                x=draft.x - 3.0 * k,
+                waist=draft.waist + 6.0 * k,
+                above=draft.above + 4.0 * k,
+                below=draft.below + 4.0 * k,
+            )
+            for k in range(3)
+        ]
+        largest = sizes[-1]
+        drawn += sizes[0].outline() + sizes[1].outline()
+        drawn += largest.pieces(gap=0.78) if draft.x > 100.0 else largest.outline()
+        drawn += largest.line(over=0.5).replace("waist", "middle")
+        ends = largest.x - 10.0, largest.x + largest.waist + 10.0
+        drawn += f'<path id="lower {draft.name}" d="M{ends[0]} {draft.y + 50}H{ends[1]}"/>'
+    return svg(drawn)
+
+
+def counted(desk: Desk) -> int:
+    return int(desk.page.evaluate("strokes[0] + strokes[1]"))
+
+
+@pytest.mark.slow
+def test_from_a_flawed_drawing_to_pages_in_inches(empty, folder, open_desk) -> None:
+    """Everything is mended by pointing; no more is typed than what only the maker knows."""
+    desk = open_desk(empty)
+    page, keys = desk.page, desk.page.keyboard
+    page.add_init_script(_COUNT)
+    desk.open()
+    desk.drop_pattern("draft.svg", flawed_draft())
+    desk.change(lambda: page.locator("#units").select_option("in"))
+    # The line is the waist: it is pointed at in the drawing itself.
+    line = page.locator(".option:has(text:text-is('B')) .line").first
+    line.scroll_into_view_if_needed()
+    desk.change(lambda: page.mouse.click(*middle(line)))
+    desk.change(page.get_by_role("button", name="Close this gap").click)
+    desk.change(page.get_by_role("button", name="This size: 2, counted from inside").click)
+    expect(page.locator("#pattern-picture .panel")).to_have_count(3)
+    first = page.locator(".layer [id$='-thickness']").first
+    first.click()
+    for place, text in enumerate(("1/64", ".02", ".03")):
+        box = page.locator(".layer [id$='-thickness']").nth(place)
+        box.focus()
+        keys.type(text)
+        desk.change(lambda: keys.press("Tab"))
+    question = page.locator("#size-question")
+    expect(question).to_be_visible()
+    expect(page.locator("#size-drawing svg")).to_be_visible()
+    desk.change(desk.layer("strength layer").get_by_label("keeps the drafted size").click)
+    expect(question).to_have_count(0)
+    expect(page.locator("#finished")).to_contain_text("inside")
+    expect(page.locator("#paper")).to_have_value("letter")
+    found = desk.parcel()
+    assert any(name.endswith(".pdf") for name in found)
+    assert counted(desk) < MOST_STROKES
+    # What was made opens as it is.
+    link = page.locator("#take-open a").first
+    expect(link).to_be_visible()
+    shown = page.request.get(f"{desk.origin}{link.get_attribute('href')}")
+    assert shown.headers["content-type"] == "application/pdf"
+    assert shown.body().startswith(b"%PDF-")
+
+
+def test_the_sample_to_its_pages(empty, open_desk) -> None:
+    desk = open_desk(empty)
+    desk.page.add_init_script(_COUNT)
+    desk.open()
+    desk.change(desk.page.get_by_role("button", name="Try the sample").click)
+    desk.page.locator("#part-pages").uncheck()
+    desk.page.locator("#part-fit").uncheck()
+    found = desk.parcel()
+    assert {"cut/overlay.svg", "hourglass.toml"} <= set(found)
+    assert counted(desk) <= 4
 
 
 def test_a_dropped_file(empty, folder, open_desk) -> None:

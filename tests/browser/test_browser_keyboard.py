@@ -13,7 +13,7 @@ from support.runs import SAMPLES
 from .desk import Desk
 
 DRAFT = (SAMPLES / "hourglass.svg").read_bytes()
-MOST_STOPS = 200
+MOST_STOPS = 500
 
 _OUTLINED = """() => {
   const at = document.activeElement, style = getComputedStyle(at);

@@ -57,6 +57,7 @@ def test_forty_panels(empty, folder, open_desk) -> None:
     expect(page.locator("#classes .class-choice")).to_have_count(FORTY)
     for name in desk.layers():
         desk.type(desk.thickness(name), "0.4")
+    desk.change(desk.layer("strength layer").get_by_label("keeps the drafted size").click)
     panel = page.locator("#class-picture [data-panel='20']")
     before = panel.get_attribute("data-class")
     desk.change(panel.click)
