@@ -104,7 +104,8 @@ def test_a_panel_without_waistline_is_pointed_out(empty, open_desk) -> None:
             const foot = document.querySelector("#pattern-picture .flag circle");
             const at = foot.getBoundingClientRect();
             const [x, y] = [at.left + at.width / 2, at.top + at.height / 2];
-            return [...document.querySelectorAll("#pattern-picture path:not(.flag path, .option path)")]
+            const drawn = "#pattern-picture path:not(.flag path, .option path)";
+            return [...document.querySelectorAll(drawn)]
               .map(e => e.getBoundingClientRect())
               .filter(b => b.left < x && x < b.right && b.top < y && y < b.bottom).length;
         }"""

@@ -139,7 +139,7 @@ def check_wrong_values(desk: Desk, folder: Path) -> None:
     box = desk.thickness("lining")
     for typed, words in (
         ("abc", "abc"),
-        ("-1", "-1"),
+        ("-1", "at least 0 mm"),
         ("0.4 ells", "ells"),
         ("1,2,3", "1,2,3"),
         ("", "needs its thickness"),
