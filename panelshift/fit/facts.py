@@ -120,19 +120,87 @@ class Turning:
 
 @dataclass(frozen=True, eq=False)
 class FitFacts:
-    """All results of a fit sheet; lengths in mm, angles in radians."""
+    """All results of a fit sheet, each reckoned when first asked for; mm and radians.
+
+    A page that follows what is typed asks for few of them at once.
+    """
 
     basis: FitBasis
-    girths: tuple[LevelGirths, ...]
-    turning: tuple[Turning, ...]
-    grown: tuple[Grown, ...]
-    walks: tuple[Walked, ...]
-    alike: tuple[Alike, ...]
-    rolling: tuple[RollingStep, ...]
-    formers: tuple[OneFormer, ...]
-    sections: tuple[Section, ...]
-    matched: tuple[Matched, ...]
-    needs: FabricNeeds
+
+    @cached_property
+    def girths(self) -> tuple[LevelGirths, ...]:
+        """At every level, for every layer that might keep the drafted size."""
+        basis, shifted = self.basis, self.shifted
+        stack = shifted.stack
+        return tuple(
+            row
+            for fabric in stack.fabrics
+            if fabric.panels is None
+            and fabric.band is None
+            and (fabric.cut_out or fabric.name == stack.drafted)
+            for row in finished_girths(
+                shifted.turn,
+                stack,
+                fabric.name,
+                gap=basis.gap,
+                busk=basis.options.busk,
+                lay=shifted.lay,
+                leeway=shifted.leeway,
+            )
+        )
+
+    @cached_property
+    def turning(self) -> tuple[Turning, ...]:
+        """How far each panel turns at each level."""
+        return tuple(_turning(self.shifted))
+
+    @cached_property
+    def grown(self) -> tuple[Grown, ...]:
+        """What each layer of each panel grows by at each level."""
+        return tuple(_grown(self.shifted))
+
+    @cached_property
+    def walks(self) -> tuple[Walked, ...]:
+        """Every seam in every layer."""
+        return tuple(_walks(self.shifted, self.basis.options.seam_tolerance))
+
+    @cached_property
+    def alike(self) -> tuple[Alike, ...]:
+        """What comes of cutting all layers alike."""
+        return tuple(cut_alike(self.shifted))
+
+    @cached_property
+    def rolling(self) -> tuple[RollingStep, ...]:
+        """The former of each panel at each level."""
+        return tuple(rolling_guide(self.shifted))
+
+    @cached_property
+    def formers(self) -> tuple[OneFormer, ...]:
+        """One former for all panels: the maker's own, and those that come near."""
+        own = self.basis.options.former
+        useful = useful_formers(self.shifted)
+        return tuple(useful if own is None else [one_former(self.shifted, own), *useful])
+
+    @cached_property
+    def sections(self) -> tuple[Section, ...]:
+        """The body cut through at each level that all panels reach."""
+        turn, basis = self.shifted.turn, self.basis
+        return tuple(
+            section_at(turn, basis.body, name, gap=basis.gap) for name in whole_levels(turn)
+        )
+
+    @cached_property
+    def matched(self) -> tuple[Matched, ...]:
+        """The pattern beside the body that was measured."""
+        return matched(self.shifted.turn, self.basis.body, self.units)
+
+    @cached_property
+    def needs(self) -> FabricNeeds:
+        """The cloth to buy, if it is to be laid out."""
+        basis = self.basis
+        if basis.cloth is None:
+            return FabricNeeds(())
+        return fabric_needs(self.shifted, basis.plan, basis.cloth, unit=basis.units)
 
     @property
     def units(self) -> str:
@@ -229,46 +297,6 @@ class FitFacts:
             words = f"{failed} of {len(self.walks)} walked seams fail; see Seams walked"
             found.append(("walk", words))
         return found
-
-
-def fit_facts(basis: FitBasis) -> FitFacts:
-    """Compute everything the fit sheet states."""
-    shifted, options = basis.shifted, basis.options
-    turn, stack = shifted.turn, shifted.stack
-    girths = [
-        row
-        for fabric in stack.fabrics
-        if fabric.panels is None
-        and fabric.band is None
-        and (fabric.cut_out or fabric.name == stack.drafted)
-        for row in finished_girths(
-            turn,
-            stack,
-            fabric.name,
-            gap=basis.gap,
-            busk=options.busk,
-            lay=shifted.lay,
-            leeway=shifted.leeway,
-        )
-    ]
-    formers = useful_formers(shifted)
-    if options.former is not None:
-        formers = [one_former(shifted, options.former), *formers]
-    return FitFacts(
-        basis,
-        tuple(girths),
-        tuple(_turning(shifted)),
-        tuple(_grown(shifted)),
-        tuple(_walks(shifted, options.seam_tolerance)),
-        tuple(cut_alike(shifted)),
-        tuple(rolling_guide(shifted)),
-        tuple(formers),
-        tuple(section_at(turn, basis.body, name, gap=basis.gap) for name in whole_levels(turn)),
-        matched(turn, basis.body, basis.units),
-        FabricNeeds(())
-        if basis.cloth is None
-        else fabric_needs(shifted, basis.plan, basis.cloth, unit=basis.units),
-    )
 
 
 def _turning(shifted: Shifted) -> Iterator[Turning]:

@@ -193,11 +193,11 @@ def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True)
 
     Raises `PanelshiftError`: see `shift_job`.
     """
-    from ..fit.facts import FitBasis, FitOptions, fit_facts
+    from ..fit.facts import FitBasis, FitFacts, FitOptions
 
     table = job.file.fit
     shifted = shift_job(job) if shifted is None else shifted
-    return fit_facts(
+    return FitFacts(
         FitBasis(
             shifted,
             job.body,

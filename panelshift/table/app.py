@@ -24,7 +24,7 @@ from ..swatch.strips import DEFAULT_FORMERS_MM
 from .accepting import StaleError
 from .handbook import figure, help_page
 from .handing import Handing
-from .looks import LOOKS, look_view
+from .looks import LOOKS, look_view, tables_view
 from .session import Session
 from .views import Refusal, section_view, told_beside, tried_view, work_view
 
@@ -64,6 +64,7 @@ class PageRoutes:
             Route("/section", self.section),
             Route("/look", self.look),
             Route("/look/{name}", self.one_look),
+            Route("/tables", self.tables),
             Route("/pulse", self.pulse),
             Route("/strips.pdf", self.strips),
             Route("/tried", self.tried),
@@ -110,6 +111,17 @@ class PageRoutes:
             return self._render("look.html", look_view(self.session.state(), query))
 
         query = dict(request.query_params)
+        answer = HTMLResponse(await run_in_threadpool(draw))
+        # The tables take longer than the picture, and come after it.
+        answer.headers["hx-trigger-after-settle"] = json.dumps({"looked": {}})
+        return answer
+
+    async def tables(self, request: Request) -> Response:
+        """What follows the picture of step 4."""
+
+        def draw() -> str:
+            return self._render("tables.html", tables_view(self.session.state()))
+
         return HTMLResponse(await run_in_threadpool(draw))
 
     async def tried(self, request: Request) -> Response:

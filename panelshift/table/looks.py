@@ -70,14 +70,29 @@ def look_view(state: State | None, query: Query) -> dict[str, Any]:
             "decided": state.file.value is not None and is_decided(state.file.value),
         }
         try:
-            shown["look"] = chosen.view(facts, query) | _tables(facts)
+            shown["look"] = chosen.view(facts, query)
         except PanelshiftError as error:
             shown |= {"look": None, "unmeasured": (), "trouble": [told(error)]}
         return shown | late
 
 
+def tables_view(state: State | None) -> dict[str, Any]:
+    """Return what follows the picture: what to do, sizes, seams and growth; they take longer."""
+    if state is None:
+        return {"tables": None, **late_view(None)}
+    with state.lock:
+        facts = state.facts.value
+        try:
+            tables = None if facts is None else _tables(facts)
+        except PanelshiftError:
+            # Said beside the picture, which needs less.
+            tables = None
+        return {"tables": tables, **late_view(state)}
+
+
 def _tables(facts: FitFacts) -> dict[str, Any]:
     return {
+        "units": facts.units,
         "answers": answers(facts),
         "girths": narrow(waist_choices(facts), your_girths(facts)),
         "growth": narrow(*growth_tables(facts)),

@@ -159,10 +159,11 @@ def late_view(state: State | None) -> dict[str, Any]:
     ready, known = _ready(state), vars(state)
     shifted = known["shifted"].value is not None if "shifted" in known else None
     facts: FitFacts | None = known["facts"].value if "facts" in known else None
+    sized_now = facts is not None and "girths" in vars(facts)
     look = shifted if ready else False
-    finished: Sequence[tuple[str, str]] | None = waist_sizes(facts) if facts and ready else ()
-    if "facts" not in known and _may_be_looked_at(state):
-        finished = None
+    finished: Sequence[tuple[str, str]] | None = ()
+    if _may_be_looked_at(state) and shifted is not False:
+        finished = None if facts is None or not sized_now else waist_sizes(facts) if ready else ()
     turned = state.turn.value is not None
     return {
         "steps": _marks(
@@ -173,7 +174,7 @@ def late_view(state: State | None) -> dict[str, Any]:
             look if sound else False,
         ),
         "finished": finished,
-        "sizes": size_view(facts),
+        "sizes": size_view(facts if sized_now else None),
         "begun": True,
     }
 

@@ -60,7 +60,7 @@ def test_step_four_shows_what_was_chosen_while_it_was_reckoned(sample_server, op
     assert panel.evaluate("e => e.selectedOptions[0].text") == "2 front"
     assert page.locator("#look-part").input_value() == "0"
     # And the sizes are those of the edit.
-    expect(page.locator("#look")).to_contain_text("Finished sizes")
+    expect(page.locator("#tables")).to_contain_text("Finished sizes")
     desk.change(page.get_by_role("button", name="Undo").click)
 
 

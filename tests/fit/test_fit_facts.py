@@ -17,7 +17,7 @@ from panelshift.cutting.verdict import verdict
 from panelshift.fit.corset_picture import corset_picture
 from panelshift.fit.fact_rows import facts_csv, facts_json, rows
 from panelshift.fit.fact_tables import Grid, narrow, plain
-from panelshift.fit.facts import FitFacts, fit_facts
+from panelshift.fit.facts import FitFacts
 from panelshift.fit.first_page import answers, headline
 from panelshift.fit.girths import OVER_BONES, SKIN
 from panelshift.fit.html_page import fit_page, surprises
@@ -570,7 +570,7 @@ def test_names_are_escaped_everywhere(straining: FitFacts) -> None:
 @pytest.mark.parametrize("name", ["unsure", pytest.param("straining", marks=pytest.mark.slow)])
 def test_two_runs_give_the_same_bytes(name: str, request: pytest.FixtureRequest) -> None:
     facts: FitFacts = request.getfixturevalue(name)
-    again = fit_facts(facts.basis)
+    again = FitFacts(facts.basis)
     for make in (fit_page, facts_csv, facts_json):
         assert make(facts) == make(again)
 

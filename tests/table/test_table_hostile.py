@@ -91,6 +91,7 @@ def test_a_drawing_full_of_scripts_draws_panels_and_runs_nothing(table) -> None:
         answer = table.edit("fabric", {"fabric": name, "key": "thickness", "value": "0.3"})
         harmless(answer)
     harmless(Answer(table.get("/look")))
+    harmless(Answer(table.get("/tables")))
 
 
 @pytest.mark.parametrize("name", MOST_TELLING)
@@ -106,7 +107,7 @@ def test_strange_names_of_panels_layers_and_files(tmp_path, name) -> None:
     answer = table.edit("add", {"name": name[:100], "thickness": "0.3"}, of="add-form")
     harmless(answer)
     harmless(table.edit("setting", {"place": "pattern.title", "value": name[:500]}, of="title"))
-    for path in ("/", "/look", "/section"):
+    for path in ("/", "/look", "/tables", "/section"):
         harmless(Answer(table.get(path)))
 
 

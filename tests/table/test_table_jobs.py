@@ -121,7 +121,7 @@ def test_the_parcel_says_how_far_it_is_and_its_pages_open(tmp_path) -> None:
 def test_help_is_on_this_machine(tmp_path) -> None:
     """Every help link of the page leads to a page and a heading that there are."""
     table = sample(tmp_path)
-    text = table.get("/").text + table.get("/look").text
+    text = table.get("/").text + table.get("/look").text + table.get("/tables").text
     links = set(re.findall(r'href="/help/([^"]+)"', text))
     assert len(links) > 5
     for link in links:

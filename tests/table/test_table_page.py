@@ -28,7 +28,10 @@ def whole(table: Table):
         look.remove(child)
     own, elsewhere = apart(tree(table.get("/look").text).body)
     look.extend(own)
-    for part in elsewhere:
+    (tables,) = page.xpath("//*[@id='tables']")
+    own, later = apart(tree(table.get("/tables").text).body)
+    tables.extend(own)
+    for part in [*elsewhere, *later]:
         (old,) = page.xpath("//*[@id=$ident]", ident=part.get("id"))
         part.tail = old.tail
         old.getparent().replace(old, part)
@@ -92,7 +95,7 @@ def test_the_layer_that_keeps_the_size_is_asked_for(tmp_path) -> None:
     done = ["".join(a.itertext()).split()[0] for a in page.xpath("//nav//a[@class='done']")]
     assert done == ["1Pattern", "2Body"]
     assert "not chosen yet" in inner(table.get("/look").text, "undecided")
-    assert "(taken, as none is chosen)" in inner(table.get("/look").text, "sizes")
+    assert "(taken, as none is chosen)" in inner(table.get("/tables").text, "sizes")
     (drawing,) = page.xpath("//*[@id='size-drawing']//*[local-name()='svg']")
     # What the library says of each answer, as the fit sheet has it.
     state = table.session.state()
@@ -105,7 +108,7 @@ def test_the_layer_that_keeps_the_size_is_asked_for(tmp_path) -> None:
     answer = table.edit("setting", {"place": "stack.drafted_layer", "value": "coutille"})
     assert "take-form" in answer.text
     assert len(whole(table).xpath("//nav//a[@class='done']")) == 5
-    assert "inside 687 mm outside 699 mm" in inner(table.get("/look").text, "finished")
+    assert "inside 687 mm outside 699 mm" in inner(table.get("/tables").text, "finished")
 
 
 def test_the_scripts_ask_nothing_of_other_addresses() -> None:

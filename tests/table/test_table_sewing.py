@@ -90,7 +90,7 @@ def test_a_shell_is_added_changed_and_taken_out(plain) -> None:
     assert found.shell[0].graded == (8.0, 5.0)
     assert "sewn-construction-shell-0" in answer.text
     assert "overlay-picture" in plain.get("/look").text
-    assert "sewing-more" in plain.get("/look").text
+    assert "sewing-more" in plain.get("/tables").text
     said(plain, ["construction", "shell", 0, "seams"], "choice", "to back")
     # A layer's new name goes wherever the old one was.
     assert not plain.edit("rename", {"fabric": "brocade", "value": "silk"}).refused
