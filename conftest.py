@@ -29,12 +29,18 @@ TOGETHER: Final = {
 
 FIRST: Final = (
     "tests/browser/",
-    "tests/docs/test_site.py",
     "tests/printing/",
-    "tests/form/",
+    "tests/docs/test_site.py",
+    "tests/table/",
+    "tests/fit/",
     "tests/batch/",
     "tests/hostile/",
-    "tests/table/",
+    "tests/oracles/",
+    "tests/draft/",
+    "tests/form/",
+    "tests/cli/",
+    "tests/exports/",
+    "tests/properties/",
 )
 """Long ones: begun last, they would leave the other worker with nothing to do."""
 

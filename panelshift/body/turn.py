@@ -128,7 +128,11 @@ class TurnOfCloth:
 
     def growth_at(self, panel: int, height: float) -> float:
         """Growth of a panel across for each mm of distance, at a height in mm."""
-        return float(self.grown(np.array([height]), np.array([panel]))[0][0])
+        known = self._growth_known
+        if (panel, height) not in known:
+            found, _ = self.grown(np.array([height]), np.array([panel]))
+            known[panel, height] = float(found[0])
+        return known[panel, height]
 
     def ring_growth_at(self, height: float) -> float:
         """Growth right round the body, gap included, for each mm of distance."""
@@ -138,7 +142,18 @@ class TurnOfCloth:
 
     def width_at(self, panel: int, height: float) -> float:
         """Width of a drafted panel in mm at a height in mm."""
-        return float(self.profile.widths_at(np.array([height]))[panel, 0])
+        if height not in self._widths_known:
+            self._widths_known[height] = self.profile.widths_at(np.array([height]))[:, 0]
+        return float(self._widths_known[height][panel])
+
+    @cached_property
+    def _growth_known(self) -> dict[tuple[int, float], float]:
+        """What was asked for: a fit sheet asks for the same few levels hundreds of times."""
+        return {}
+
+    @cached_property
+    def _widths_known(self) -> dict[float, FloatArray]:
+        return {}
 
     def spread_at(self, panel: int, height: float) -> float | None:
         """Plus or minus (95 %) of a panel's growth that the body leaves open, at a height.

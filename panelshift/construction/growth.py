@@ -124,6 +124,8 @@ class Growth:
 
     def at(self, layer: int, panel: int, v: float) -> float:
         """Growth of one panel in one layer at a height, in mm."""
+        if self.spline is None:
+            return float(self.distances[layer, panel] * self.turn.growth_at(panel, v))
         where, number = np.array([v]), np.array([panel])
         turned = self.turn.grown(where, number)
         return float(self.grown(np.array([layer]), number, where, turned)[0][0])

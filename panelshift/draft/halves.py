@@ -298,13 +298,12 @@ def _edges(panel: UprightPanel) -> tuple[FloatArray, FloatArray, FloatArray]:
     low, high = float(v.min()), float(v.max())
     # A hair inside both ends, where an edge that runs along one has no one place.
     heights = low + (high - low) * np.linspace(0.02, 0.98, _HEIGHTS)
-    left, right = np.full(_HEIGHTS, np.inf), np.full(_HEIGHTS, -np.inf)
-    below, above = np.minimum(v[:-1], v[1:]), np.maximum(v[:-1], v[1:])
-    for k, height in enumerate(heights):
-        at = np.flatnonzero((below <= height) & (above >= height) & (below < above))
-        share = (height - v[at]) / (v[at + 1] - v[at])
-        cut = u[at] + share * (u[at + 1] - u[at])
-        left[k], right[k] = cut.min(), cut.max()
+    rise, at = np.diff(v), heights[:, None]
+    met = (np.minimum(v[:-1], v[1:]) <= at) & (np.maximum(v[:-1], v[1:]) >= at) & (rise != 0.0)
+    share = (at - v[:-1]) / np.where(rise != 0.0, rise, 1.0)
+    cut = u[:-1] + share * np.diff(u)
+    left = np.where(met, cut, np.inf).min(axis=1)
+    right = np.where(met, cut, -np.inf).max(axis=1)
     return left, right, np.array([low, high])
 
 

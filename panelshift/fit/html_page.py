@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from ..body import ClassModel, FormerModel, MeanFormModel, TapeModel
@@ -53,8 +54,12 @@ def fit_page(facts: FitFacts) -> bytes:
     return template.render(**_content(facts, picture)).encode()
 
 
+@cache
 def templates(package: str) -> Environment:
-    """The templates of a package: what is put into them is escaped, what is missing an error."""
+    """The templates of a package, compiled once in a process.
+
+    What is put into them is escaped, what is missing an error.
+    """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     return Environment(

@@ -63,13 +63,29 @@ def outline_change(draft: Panel, layer: Panel) -> OutlineChange:
 
     *draft*, *layer*: before and after the shift.
     """
-    before, after = [], []
-    for (_, old), (_, new) in zip(draft.runs(), layer.runs(), strict=True):
-        shares = _shares(old)
-        before.append(_at(old, shares))
-        after.append(_at(new, shares))
+    return _changed(draft, _divided(draft), layer)
+
+
+_Divided = list[tuple[FloatArray, FloatArray]]
+"""Of each edge the parts of its length, and the points there."""
+
+
+def _divided(draft: Panel) -> _Divided:
+    found = []
+    for _, edge in draft.runs():
+        table = arc_table(edge, _STEP_MM)
+        shares = _shares(*table)
+        found.append((shares, _at(edge, table, shares)))
+    return found
+
+
+def _changed(draft: Panel, divided: _Divided, layer: Panel) -> OutlineChange:
+    after = [
+        _at(edge, arc_table(edge, _STEP_MM), shares)
+        for (shares, _), (_, edge) in zip(divided, layer.runs(), strict=True)
+    ]
     # Both in the draft's axes, which the shift leaves where they are.
-    points = draft.frame.to_panel(np.vstack(before))
+    points = draft.frame.to_panel(np.vstack([own for _, own in divided]))
     return OutlineChange(points, draft.frame.to_panel(np.vstack(after)) - points)
 
 
@@ -80,14 +96,17 @@ def layer_changes(
 
     *layers*: of `shifted`.
     """
-    return tuple(
-        {
-            layer.fabric.name: outline_change(panel, layer.pattern.panels[index])
-            for layer in layers
-            if index in layer.covered
-        }
-        for index, panel in enumerate(shifted.turn.pattern.panels)
-    )
+    found = []
+    for index, panel in enumerate(shifted.turn.pattern.panels):
+        divided = _divided(panel)
+        found.append(
+            {
+                layer.fabric.name: _changed(panel, divided, layer.pattern.panels[index])
+                for layer in layers
+                if index in layer.covered
+            }
+        )
+    return tuple(found)
 
 
 def suitable_magnification(panels: Iterable[Mapping[str, OutlineChange]]) -> float:
@@ -106,9 +125,8 @@ def _largest(change: OutlineChange) -> float:
     return float(change.distances.max() / np.ptp(change.draft[:, 0]))
 
 
-def _shares(edge: Curve) -> FloatArray:
+def _shares(positions: FloatArray, arc: FloatArray) -> FloatArray:
     """Parts of an edge's length, evenly spaced, with every joint among them, from 0 to 1."""
-    positions, arc = arc_table(edge, _STEP_MM)
     whole = float(arc[-1])
     if whole == 0.0:
         return np.array([0.0, 1.0])
@@ -116,8 +134,8 @@ def _shares(edge: Curve) -> FloatArray:
     return np.unique(np.concatenate([np.linspace(0.0, 1.0, int(whole / _EVERY_MM) + 2), joints]))
 
 
-def _at(edge: Curve, shares: FloatArray) -> FloatArray:
-    positions, arc = arc_table(edge, _STEP_MM)
+def _at(edge: Curve, table: tuple[FloatArray, FloatArray], shares: FloatArray) -> FloatArray:
+    positions, arc = table
     return edge.points(np.interp(shares * arc[-1], arc, positions))
 
 

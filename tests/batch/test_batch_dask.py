@@ -10,14 +10,14 @@ from panelshift.batch import BatchJob, run_many
 from tests.support.batches import base_job, clients, inline, statuses
 from tests.support.terminal import listing
 
-distributed = pytest.importorskip(
-    "distributed", reason="dask.distributed is not installed: pip install 'panelshift[dask]'"
-)
-dask = pytest.importorskip("dask")
-
 
 @pytest.mark.slow
 def test_cluster_of_two_processes_makes_the_same_bytes(tmp_path: Path) -> None:
+    # Not when the tests are collected: importing it takes a second.
+    distributed = pytest.importorskip(
+        "distributed", reason="dask.distributed is not installed: pip install 'panelshift[dask]'"
+    )
+    dask = pytest.importorskip("dask")
     job = base_job(tmp_path / "in")
     inline(clients(job, 8), tmp_path / "here")
     jobs = clients(job, 8)

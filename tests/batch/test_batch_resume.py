@@ -122,25 +122,25 @@ def test_file_that_was_edited_is_not_replaced_unless_told_to(job: Path, out: Pat
     assert listing(out) == before
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        "",
-        "{",
-        "[]",
-        "null",
-        '{"format": 0}',
-        '{"format": 1}',
-        '{"format": 1, "job": "job", "products": {"cut": []}}',
-        "[" * 100_000,
-    ],
+DAMAGED = (
+    "",
+    "{",
+    "[]",
+    "null",
+    '{"format": 0}',
+    '{"format": 1}',
+    '{"format": 1, "job": "job", "products": {"cut": []}}',
+    "[" * 100_000,
 )
-def test_damaged_record_counts_as_none(job: Path, out: Path, text: str) -> None:
+
+
+def test_damaged_record_counts_as_none(job: Path, out: Path) -> None:
     inline([job], out)
     before = listing(out)
-    (out / "job" / RECORD_NAME).write_text(text)
-    assert statuses(inline([job], out)) == ["done"]
-    assert listing(out) == before
+    for text in DAMAGED:
+        (out / "job" / RECORD_NAME).write_text(text)
+        assert statuses(inline([job], out)) == ["done"], text[:60]
+        assert listing(out) == before, text[:60]
 
 
 def test_record_cannot_have_files_elsewhere_removed(job: Path, out: Path) -> None:

@@ -199,7 +199,7 @@ def test_all_faults_of_rows_are_listed_with_row_and_column(job: Path) -> None:
         ("pattern.scale.x", "pattern.scale"),
         ("stack.fabric.velvet.thickness", "names no fabric of the job"),
         ("stack.fabric.brocade.width", "is not a known key"),
-        ("panel.9.class", "no such panel; here: panel 1, panel 2, panel 3"),
+        ("panel.9.class", "no such panel; here: panel 1, panel 2"),
         ("body.girths.neck", "no such level; here: waist"),
         ("body.ratio.neck", "no such level"),
         ("name", "column 'name': is there 2 times"),

@@ -15,20 +15,20 @@ BREADTH, DEPTH = 140.0, 95.0
 @pytest.mark.parametrize(
     "n",
     [
-        *(1.5, 2.0, 4.0),
-        pytest.param(2.5, marks=pytest.mark.slow),
-        pytest.param(3.0, marks=pytest.mark.slow),
+        *(2.0, 4.0),
+        *(pytest.param(n, marks=pytest.mark.slow) for n in (1.5, 2.5, 3.0)),
     ],
 )
 def test_points_lie_on_the_superellipse_one_step_apart(n: float) -> None:
     steps = 2000
     points = section_points(np.linspace(-0.5, 0.5, steps + 1), BREADTH, DEPTH, n)
     x, y = np.abs(points[:, 0]) / BREADTH, np.abs(points[:, 1]) / DEPTH
-    assert (x**n + y**n) ** (1 / n) == pytest.approx(np.ones(steps + 1), abs=1e-7)
+    # Not pytest.approx, which takes a second for so many.
+    assert np.abs((x**n + y**n) ** (1 / n) - 1.0).max() <= 1e-7
     step = superellipse_perimeter(BREADTH, DEPTH, n) / steps
     chords = np.hypot(*np.diff(points, axis=0).T)
     # Sharp corners (below 2) shorten a chord, flats (above) cost digits where they begin.
-    assert chords == pytest.approx(np.full(steps, step), rel=1e-5 if n == 2.0 else 0.01)
+    assert np.abs(chords - step).max() <= step * (1e-5 if n == 2.0 else 0.01)
     assert chords.sum() == pytest.approx(steps * step, rel=1e-4)
 
 

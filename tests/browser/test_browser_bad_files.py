@@ -74,8 +74,11 @@ def test_an_open_outline_is_shown_where_it_is_open_and_closed(empty, folder, ope
     [
         ("plain.svg", svg("".join(draft.outline() for draft in half(3))), "no waistline found"),
         ("page.svg", "<!doctype html><script>alert(1)</script>", "not well-formed XML"),
-        ("empty.svg", "", "the file is empty"),
-        ("noise.svg", "\x00\x01\x02 noise", "not well-formed XML"),
+        # The server's words for these are tested without a browser too (test_table_hostile.py).
+        pytest.param("empty.svg", "", "the file is empty", marks=pytest.mark.slow),
+        pytest.param(
+            "noise.svg", "\x00\x01\x02 noise", "not well-formed XML", marks=pytest.mark.slow
+        ),
     ],
 )
 def test_what_is_no_pattern(sample_server, sample_folder, open_desk, name, content, words) -> None:

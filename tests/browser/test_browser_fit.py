@@ -213,7 +213,10 @@ def test_words_in_pictures_are_large_enough_to_read(shown: Window) -> None:
     assert min(sizes) > 7.0
 
 
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(
+    "paper",
+    [p if p == "a4" else pytest.param(p, marks=pytest.mark.slow) for p in PAPERS],
+)
 @pytest.mark.parametrize("whole", [False, True])
 def test_print_has_no_clipped_content(
     shown: Window, pages: dict[str, Path], name: str, paper: str, whole: bool

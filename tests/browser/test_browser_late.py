@@ -97,7 +97,7 @@ def test_the_page_is_not_fetched_anew_for_its_own_change(sample_server, open_des
     desk.change(desk.page.get_by_role("button", name="Undo").click)
 
 
-@pytest.mark.parametrize("answer", [500, 503])
+@pytest.mark.parametrize("answer", [pytest.param(500, marks=pytest.mark.slow), 503])
 def test_an_edit_that_failed_is_told(sample_server, sample_folder, open_desk, answer) -> None:
     desk = open_desk(sample_server)
     before = (sample_folder / "hourglass.toml").read_bytes()

@@ -239,7 +239,7 @@ def test_the_width_that_seams_tell_is_offered(tmp_path: Path) -> None:
     """Cut lines alone, without a word: `new` offers the width with which the seams walk."""
     from tests.draft.misreadings import MAKERS
 
-    (case,) = (c for m in MAKERS if "12.7 mm drawn in" in (c := m()).draft.cause)
+    case = next(c for m in reversed(MAKERS) if "12.7 mm drawn in" in (c := m()).draft.cause)
     (tmp_path / "draft.svg").write_text(case.draft.svg)
     assert run("new", tmp_path / "draft.svg").exit_code == 1
     text = (tmp_path / "draft.toml").read_text()
@@ -257,7 +257,7 @@ def test_a_bare_drawing_is_doubted_as_its_job_is(tmp_path: Path) -> None:
     """Two outlines whose places alone tell the net one are a warning without a job file as well."""
     from tests.draft.misreadings import MAKERS
 
-    (case,) = (c for m in MAKERS if "allowance of 10 mm round" in (c := m()).draft.cause)
+    case = next(c for m in MAKERS if "allowance of 10 mm round" in (c := m()).draft.cause)
     (tmp_path / "draft.svg").write_text(case.draft.svg)
     data = json.loads(run("check", tmp_path / "draft.svg", "--json").stdout)
     assert "outline-unchecked" in {found["code"] for found in data["look_at"]}

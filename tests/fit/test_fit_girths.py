@@ -82,7 +82,13 @@ def oval(ratio: float, exponent: float, *, full: bool) -> TurnOfCloth:
     return turned(SectionModel(Measures.constant(ratio), exponent), full=full)
 
 
-SHAPES = [(1.4, 2.0), (1.0, 2.0), (0.8, 2.0), (1.5, 2.5), (1.3, 4.0)]
+SHAPES = [
+    (1.4, 2.0),
+    (1.0, 2.0),
+    (0.8, 2.0),
+    (1.5, 2.5),
+    pytest.param(1.3, 4.0, marks=pytest.mark.slow),
+]
 
 
 @pytest.mark.parametrize(("ratio", "exponent"), SHAPES)

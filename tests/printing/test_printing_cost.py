@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
 
 from panelshift.job.result import print_job
+from panelshift.printing.sheet_prints import Printed
 from tests.support.large import large_job
 from tests.support.prints import options
+
+
+@cache
+def printed(body: str, paper: str) -> Printed:
+    """One layer of fourteen panels, printed once on each paper."""
+    return print_job(large_job(body), options(paper), layers=["outer"])[0].printed
 
 
 @pytest.mark.parametrize(
@@ -19,18 +28,14 @@ from tests.support.prints import options
     ],
 )
 def test_thirty_pages_of_fourteen_panels_take_little_room(body: str, most: int) -> None:
-    job = large_job(body)
-    item = print_job(job, options(), layers=["outer"])[0]
-    assert len(job.pattern.panels) == 14
-    assert item.printed.pages >= 30
-    assert len(item.printed.data) < most
+    made = printed(body, "a4")
+    assert len(large_job(body).pattern.panels) == 14
+    assert made.pages >= 30
+    assert len(made.data) < most
 
 
 def test_more_pages_cost_little() -> None:
-    few, many = (
-        print_job(large_job(), options(paper), layers=["outer"])[0].printed
-        for paper in ("a2", "a4")
-    )
+    few, many = (printed("", paper) for paper in ("a2", "a4"))
     more = many.pages - few.pages
     assert more > 20
     assert (len(many.data) - len(few.data)) / more < 1000.0

@@ -250,9 +250,9 @@ def test_the_choice_is_never_worse_than_the_cutting_file_s_layout(name: str, pap
 def test_keep_together_cuts_fewer_panels_apart_than_the_fewest_pages_do() -> None:
     job = sample_job()
     counts = {}
+    shifted = shift_job(job)
+    parts = layer_parts(shifted, cut_layers(shifted)[0], job.plan)
     for together in (False, True):
-        shifted = shift_job(job)
-        parts = layer_parts(shifted, cut_layers(shifted)[0], job.plan)
         footprints = [
             Footprint(part.box(), drawn_lines(part.strokes, part.labels)) for part in parts
         ]

@@ -13,7 +13,7 @@ from tests.support.drawings import half, panels, write_job
 P = ParamSpec("P")
 T = TypeVar("T")
 
-PATTERN = panels(half(3))
+PATTERN = panels(half(2))
 
 
 class Inline(Executor):
@@ -31,7 +31,7 @@ class Inline(Executor):
 def base_job(folder: Path) -> Path:
     """A job file with its drawing in a folder of its own."""
     folder.mkdir(parents=True, exist_ok=True)
-    return write_job(folder, PATTERN)
+    return write_job(folder, PATTERN, rest='[body]\nmodel = "classes"\n')
 
 
 def clients(job: Path, count: int) -> list[BatchJob]:
