@@ -61,11 +61,13 @@ class Verdict:
         """The layers whose papers are needed."""
         return tuple(paper[0] for paper in self.papers)
 
-    def words(self, plan: CutPlan) -> list[str]:
-        """What to tell the maker."""
+    def words(self, plan: CutPlan, of: str = "") -> list[str]:
+        """What to tell the maker; of one fabric, if it is named, only which paper serves it."""
         lines = []
         for paper, apart in zip(self.papers, self.apart, strict=True):
             names = [layer.fabric.name for layer in paper]
+            if of and of not in names:
+                continue
             if len(names) > 1:
                 others = ", ".join(names[1:])
                 lines.append(
@@ -75,7 +77,7 @@ class Verdict:
                 lines.append(f"{names[0]}: a paper of its own")
         for layer in self.shared:
             own = [item for item in self.worth if item.layer == layer.fabric.name]
-            if own:
+            if own and not of:
                 panels: dict[str, list[str]] = {}
                 for item in own:
                     panels.setdefault(item.panel, []).append(

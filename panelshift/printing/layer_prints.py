@@ -92,7 +92,8 @@ def print_layers(
     every = [] if nested else parts_of_layers(shifted, chosen, plan)
     for layer, parts in zip(chosen, every, strict=False):
         progress(f"{plan.title}: {layer.fabric.name}")
-        prints.append(_layer(order, layer, parts, words))
+        own = judged.words(plan, layer.fabric.name) if words else []
+        prints.append(_layer(order, layer, parts, own))
     if beside:
         progress(f"{plan.title}: {LOOSE_TITLE}")
         prints.append(_beside(order, beside))

@@ -210,10 +210,10 @@ def test_each_edge_of_a_page_names_the_page_that_lies_there() -> None:
         found = words_at(printed.data, printed.pages - grid.pages + place)
         assert grid.name(row, column) in found
         sides = {
-            (row, column + 1): lambda x, y: x > 0.9 * wide,
-            (row, column - 1): lambda x, y: x < 0.1 * wide,
-            (row - 1, column): lambda x, y: y < 0.1 * high,
-            (row + 1, column): lambda x, y: y > 0.9 * high,
+            (row, column + 1): lambda x, y: x > wide - 34.0,
+            (row, column - 1): lambda x, y: x < 34.0,
+            (row - 1, column): lambda x, y: y < 34.0,
+            (row + 1, column): lambda x, y: y > high - 34.0,
         }
         for (r, c), on_side in sides.items():
             if 0 <= r < grid.rows and 0 <= c < grid.columns:

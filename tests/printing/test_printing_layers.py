@@ -291,4 +291,9 @@ def test_pages_that_lie_edge_to_edge_are_not_trimmed() -> None:
 
 def test_every_cover_says_which_papers_are_needed() -> None:
     for item in sample_prints():
-        assert "one paper serves lining, interlining too" in text_of(item.printed.data)
+        words = text_of(item.printed.data)
+        own = "brocade: a paper of its own" if "brocade" in item.title else "serves lining, inter"
+        assert own in words
+        # And the cover is one page all the same.
+        assert item.printed.grid is not None
+        assert item.printed.pages == item.printed.grid.pages + 1
