@@ -51,7 +51,7 @@ class Canvas:
         curve = points if isinstance(points, Curve) else Curve.polyline(points, closed=closed)
         dashes = f' stroke-dasharray="{dash}"' if dash else ""
         self._parts.append(
-            f'<path d="{path_data(_rounded(curve))}" fill="{fill}" stroke="{colour}" '
+            f'<path d="{path_data(rounded(curve))}" fill="{fill}" stroke="{colour}" '
             f'stroke-width="{number(width)}" stroke-linejoin="round"{dashes}/>'
         )
 
@@ -95,6 +95,37 @@ class Canvas:
                 f"{escape(line)}</text>"
             )
 
+    def note(
+        self,
+        at: tuple[float, float],
+        target: npt.ArrayLike,
+        words: str | Sequence[str],
+        *,
+        colour: str = INK,
+    ) -> None:
+        """Write words at the left or the right of something, with a line that leads to it.
+
+        The first line of words stands at the height of `at`; they end there if the target lies to
+        the right of it, and begin there if it lies to the left.
+        """
+        x, y = at
+        end = np.asarray(target, dtype=float)
+        rightwards = float(end[0]) > x
+        gap = 4.0 if rightwards else -4.0
+        self.line([(x + gap, y - 4.0), end], GREY, 0.7)
+        self.dot(end, 1.8, GREY)
+        self.text(x, y, words, anchor="end" if rightwards else "start", colour=colour)
+
+    def badge(self, at: tuple[float, float], words: str) -> None:
+        """A number in a filled circle, which the page's list explains."""
+        self.dot(at, 10.0, BLUE)
+        x, y = at
+        self.text(x, y + 4.5, words, size=13, anchor="middle", colour="#ffffff", bold=True)
+
+    def part(self, markup: str) -> None:
+        """Put in SVG that was drawn elsewhere."""
+        self._parts.append(markup)
+
     def svg(self) -> str:
         """Return the file."""
         height = number(self._height)
@@ -112,7 +143,7 @@ class Canvas:
         )
 
 
-def _rounded(curve: Curve) -> Curve:
+def rounded(curve: Curve) -> Curve:
     """To a hundredth: no screen shows more, and no platform's last bit shows."""
     return Curve.trusted(np.round(curve.control, 2) + 0.0, curve.degree, curve.closed)
 

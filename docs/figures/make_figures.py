@@ -13,6 +13,11 @@ from typing import Final
 HERE: Final = Path(__file__).resolve().parent
 FIGURES: Final = {
     "overlay": "make_overlay",
+    "first_draft": "first_corset.drafted",
+    "first_piece": "first_corset.piece",
+    "first_fit": "first_corset.fit_page",
+    "pinning": "handwork.pinning",
+    "taping": "handwork.taping",
     "measuring_scan": "measuring.scan",
     "measuring_tapes": "measuring.tapes",
     "measuring_traces": "measuring.traces",

@@ -30,7 +30,7 @@ SAMPLE: Final = ("hourglass.svg", "hourglass.toml")
 _FIGURES: Final = {".svg": "image/svg+xml", ".png": "image/png"}
 
 _NAME: Final = re.compile(r"[a-z0-9-]+\.md")
-_FIGURE: Final = re.compile(r"[a-z0-9-]+\.(svg|png)")
+_FIGURE: Final = re.compile(r"[a-z0-9_-]+\.(svg|png)")
 
 
 @cache
