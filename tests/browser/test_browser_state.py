@@ -117,6 +117,8 @@ def test_a_second_tab_follows(job, open_desk) -> None:
     with served(job.parent, job.name) as server:
         first = open_desk(server)
         second = open_desk(server, beside=first)
+        # A field that only has the focus follows as well.
+        first.thickness("lining").focus()
         second.type(second.thickness("lining"), "0.41")
         # Without being touched: the page asks every few seconds.
         expect(first.thickness("lining")).to_have_value("0.41")

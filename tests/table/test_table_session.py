@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 
@@ -16,7 +17,7 @@ from panelshift.job import read_job, resolve
 from panelshift.table.accepting import StaleError
 from panelshift.table.session import Session
 
-from .client import Table, sample
+from .client import Table, inner, sample, tree
 
 DRAFT = (SAMPLES / "hourglass.svg").read_bytes()
 OPEN = svg(Draft("side").pieces(3.0) + Draft("side").line()).encode()
@@ -251,16 +252,55 @@ def test_two_tabs_that_change_different_things_both_count(table) -> None:
 def test_an_edit_of_what_another_tab_changed_is_refused(table) -> None:
     old = table.revision
     table.edit("fabric", set_thickness("lining", "0.3"))
-    late = table.edit("fabric", set_thickness("lining", "0.4") | {"revision": old})
+    field = next(
+        r.get("id") for r in _rows(table.get("/").text) if r.get("data-fabric") == "lining"
+    )
+    field += "-thickness"
+    late = table.edit("fabric", set_thickness("lining", "0.4") | {"revision": old}, of=field)
     assert late.refused
-    assert "changed in another tab" in late.text
+    assert "changed in another tab" in late.why(field)
     assert thickness(table, "lining") == 0.3
+    # The field shows what the file holds, and what was typed is sent again by one button.
+    (box,) = tree(late.text).xpath("//*[@id=$field]", field=field)
+    assert box.get("value") == "0.3"
+    (again,) = tree(late.text).xpath("//*[@id=$field]", field=f"{field}-again")
+    assert again.text == "Put 0.4 all the same"
+    sent = table.edit("fabric", json.loads(again.get("hx-vals")), of=f"{field}-again")
+    assert not sent.refused
+    assert thickness(table, "lining") == 0.4
     unknown = table.edit("fabric", set_thickness("lining", "0.4") | {"revision": "0" * 16})
     assert unknown.refused
     for way in ("/undo", "/redo"):
         assert table.post(way, {"revision": old}).refused
     with pytest.raises(StaleError):
         table.session.edit("text", {"text": "", "revision": old})
+
+
+def test_odd_numbers_are_remarked_on_at_their_fields(table) -> None:
+    """The library's slips at their fields; what cannot be at all is refused there."""
+    field = next(
+        r.get("id") for r in _rows(table.get("/").text) if r.get("data-fabric") == "lining"
+    )
+    thin = table.edit("fabric", set_thickness("lining", "0.001"))
+    assert "as if it were not there" in inner(thin.text, f"{field}-thickness-slip")
+    wide = table.edit("setting", {"place": "pattern.lacing_gap", "value": "250"})
+    assert "39.1 % of the whole waist" in inner(wide.text, "gap-slip")
+    assert "lacing_gap" not in inner(wide.text, "gap-slip")
+    assert "as if it were not there" not in inner(wide.text, "step-pattern")
+    gone = table.edit("setting", {"place": "pattern.lacing_gap", "value": "50"})
+    assert inner(gone.text, "gap-slip") == ""
+    for of, kind, form, words in (
+        ("gap", "setting", {"place": "pattern.lacing_gap", "value": "5000"}, "lacing gap of 5000"),
+        (f"{field}-thickness", "fabric", set_thickness("lining", "45"), "is 45 mm thick"),
+        (f"{field}-thickness", "fabric", set_thickness("lining", "70"), "Must be at most 50 mm"),
+    ):
+        refused = table.edit(kind, form, of=of)
+        assert refused.refused
+        assert words.lower() in refused.why(of).lower()
+        assert "stack.fabric" not in refused.why(of)
+    table.edit("setting", {"place": "pattern.units", "value": "in"})
+    refused = table.edit("fabric", set_thickness("lining", "3"), of=f"{field}-thickness")
+    assert "Must be at most 1.9685 in" in refused.why(f"{field}-thickness")
 
 
 def test_a_fabric_that_another_tab_took_out(table) -> None:
