@@ -45,7 +45,7 @@ class Shot:
 
 SHOTS: Final = (
     Shot("table-pattern", "pattern", "#pattern-picture", 1280),
-    Shot("table-look", "look", "#overlay", 1280),
+    Shot("table-look", "look", "#overlay-key", 1280),
     Shot("table-fabrics-390-dark", "fabrics", ".layer:nth-child(2)", 390, "dark", 2.0),
 )
 
