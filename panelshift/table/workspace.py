@@ -277,7 +277,7 @@ def pattern_name(uploaded: str) -> str:
     last = uploaded.replace("\\", "/").rpartition("/")[2]
     stem, _, suffix = last.rpartition(".")
     kind = suffix.lower()
-    return f"{safe_name(stem or last)}.{kind if kind in ('svgz', 'pdf') else 'svg'}"
+    return f"{safe_name(stem or last)}.{kind if kind in ('svgz', 'pdf', 'dxf') else 'svg'}"
 
 
 def free_place(folder: Path, name: str, content: bytes | None = None) -> Path:

@@ -69,7 +69,7 @@ _Place = tuple[int, int, int]
 
 
 @dataclass(frozen=True)
-class _PageGrid:
+class _Mosaic:
     """How pages lie: their places, the edges of what each shows, and the steps between them."""
 
     places: dict[int, _Place]
@@ -128,7 +128,7 @@ def _moved(place: _Place, axis: int, way: int) -> _Place:
     return (group, column + way, row) if axis == 0 else (group, column, row + way)
 
 
-def _grid(pieces: Sequence[Visible], pages: Sequence[PdfPage]) -> tuple[_PageGrid, list[int]]:
+def _grid(pieces: Sequence[Visible], pages: Sequence[PdfPage]) -> tuple[_Mosaic, list[int]]:
     """Where the pages lie, checked edge by edge, and which have no part in it."""
     edges = edges_of(pieces)
     found = [best_step(pieces, edges[axis], axis, len(pages)) for axis in ALONG]
@@ -142,7 +142,7 @@ def _grid(pieces: Sequence[Visible], pages: Sequence[PdfPage]) -> tuple[_PageGri
         raise unmet("no line of one goes on on another")
     for page in alone:
         del places[page]
-    grid = _PageGrid(places, edges, steps, 0, 0)
+    grid = _Mosaic(places, edges, steps, 0, 0)
     met = ends = 0
     problems = []
     by_place = {place: page for page, place in places.items()}
@@ -216,7 +216,7 @@ def _places(seams: Iterable[PageSeam], pages: int) -> dict[int, _Place]:
 # -- one drawing ----------------------------------------------------------------------------
 
 
-def _together(pages: Sequence[PdfPage], pieces: Sequence[Visible], grid: _PageGrid) -> Drawing:
+def _together(pages: Sequence[PdfPage], pieces: Sequence[Visible], grid: _Mosaic) -> Drawing:
     origins = grid.origins(pages)
     cells = {k: grid.cell(k) for k in grid.places}
     taken = parts_inside([p.curve for p in pieces], [cells[p.page] for p in pieces])
