@@ -33,6 +33,18 @@ _MOST_OTHERWISE: Final = 64 * 1024
 
 _DEEP: Final = 32
 
+DAMAGE: Final = (
+    pikepdf.PdfError,
+    RuntimeError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    LookupError,
+    OverflowError,
+    UserWarning,
+)
+"""What the library and its objects raise where a file is not as it should be."""
+
 AGAIN: Final = "Open it in a PDF viewer, print it to a new PDF file, and use that."
 
 
@@ -48,8 +60,8 @@ def opened(data: bytes) -> Pdf:
         pdf = Pdf.open(io.BytesIO(data), attempt_recovery=False, suppress_warnings=True)
     except pikepdf.PasswordError:
         raise _locked() from None
-    except (pikepdf.PdfError, RuntimeError, ValueError) as error:
-        raise PdfError(f"the PDF is damaged: {_reason(error)}", remedy=AGAIN) from None
+    except DAMAGE as error:
+        raise PdfError(f"the PDF is damaged: {reason_of(error)}", remedy=AGAIN) from None
     if pdf.is_encrypted:
         raise _locked()
     if len(pdf.pages) > MOST_PAGES:
@@ -69,7 +81,8 @@ def _locked() -> PdfError:
     )
 
 
-def _reason(error: Exception) -> str:
+def reason_of(error: Exception) -> str:
+    """What a library says of damage, in one line."""
     words = re.sub(r"\s+", " ", str(error)).strip()
     return words.rpartition("): ")[2][:160] or "it cannot be read"
 
@@ -111,8 +124,8 @@ def unpacked(stream: Object) -> bytes:
         raise PdfError(f"it is packed in an old way ({', '.join(filters)})", remedy=AGAIN)
     try:
         return bytes(stream.read_bytes())
-    except (pikepdf.PdfError, RuntimeError) as error:
-        raise PdfError(f"a part of it is damaged: {_reason(error)}", remedy=AGAIN) from None
+    except DAMAGE as error:
+        raise PdfError(f"a part of it is damaged: {reason_of(error)}", remedy=AGAIN) from None
 
 
 def _inflated(data: bytes) -> bytes:

@@ -16,7 +16,7 @@ from ...pattern.drawing import Drawing, LeftOut, Shape, Text
 from ..limits import MOST_CHARACTERS, refuse_too_many
 from ..outlines import placed
 from .graphics import Box, Painted, Said
-from .opening import Layers, PdfLeaf, opened
+from .opening import AGAIN, DAMAGE, Layers, PdfLeaf, opened, reason_of
 from .walk import Walk
 
 _SAME_LINE: Final = 0.25
@@ -68,6 +68,11 @@ def read_pages(data: bytes, source: str = "") -> tuple[PdfPage, ...]:
         return tuple(pages)
     except PanelshiftError as error:
         raise error.located(source=source) from error.__cause__
+    except DAMAGE as error:
+        # Anything may stand where a number, a name or a table should.
+        raise PdfError(
+            f"the PDF is damaged: {reason_of(error)}", remedy=AGAIN, source=source
+        ) from error
 
 
 def _page(sheet: PdfLeaf, walk: Walk, source: str, *, several: bool) -> PdfPage:

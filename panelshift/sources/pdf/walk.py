@@ -6,6 +6,7 @@ Section numbers are those of ISO 32000-1.
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
@@ -30,7 +31,7 @@ from .graphics import (
     within,
 )
 from .letters import Font
-from .opening import AGAIN, Layers, numbers, unpacked
+from .opening import AGAIN, DAMAGE, Layers, numbers, reason_of, unpacked
 
 MOST_OPERATORS: Final = 2_000_000
 """Operators in a file at most, forms counted each time that they are drawn."""
@@ -108,9 +109,12 @@ def _instructions(content: bytes) -> list[Any]:
     holder = pikepdf.Pdf.new()
     stream = pikepdf.Stream(holder, content)
     try:
-        return [(str(i.operator), i.operands) for i in pikepdf.parse_content_stream(stream)]
-    except (pikepdf.PdfError, RuntimeError, ValueError) as error:
-        raise PdfError(f"its content is damaged: {error}", remedy=AGAIN) from None
+        with warnings.catch_warnings():
+            # An end within an operator is only warned of.
+            warnings.simplefilter("error")
+            return [(str(i.operator), i.operands) for i in pikepdf.parse_content_stream(stream)]
+    except DAMAGE as error:
+        raise PdfError(f"its content is damaged: {reason_of(error)}", remedy=AGAIN) from None
 
 
 def matrix_of(form: Object) -> Affine:
