@@ -7,6 +7,7 @@ their own names.
 from __future__ import annotations
 
 import io
+import logging
 import math
 from array import array
 from collections import Counter
@@ -32,6 +33,17 @@ MOST_BYTES: Final = 64 * 1024 * 1024
 
 MOST_EXPANDED: Final = 20_000
 """Entities drawn through blocks at most: a few lines of DXF can ask for billions."""
+
+DAMAGE: Final = (
+    ValueError,
+    TypeError,
+    AttributeError,
+    LookupError,
+    ArithmeticError,
+    AssertionError,
+    RecursionError,
+)
+"""What the library raises where a file is not as it should be."""
 
 AGAIN: Final = "Open it in a CAD program and save it as DXF (2010) again."
 
@@ -115,6 +127,25 @@ def read_dxf(data: bytes, *, name: str = "") -> Drawing:
         )
     except DxfError as error:
         raise error.located(source=name) from error.__cause__
+    except DAMAGE as error:
+        # Anything may stand where a number or a name should.
+        raise _damaged(error).located(source=name) from error
+
+
+def _damaged(error: object) -> DxfError:
+    reason = " ".join(str(error).split())[:160] or type(error).__name__
+    return DxfError(f"the DXF is damaged: {reason}", remedy=AGAIN)
+
+
+class _Repairs(logging.Handler):
+    """Keeps what the library says of numbers that it put right by guessing."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.words: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.words.append(record.getMessage())
 
 
 def _opened(data: bytes) -> Document:
@@ -131,14 +162,18 @@ def _opened(data: bytes) -> Document:
             f"the file holds more than {MOST_BYTES // 1024**2} MiB",
             remedy="Save the pattern alone, without pictures and hatching.",
         )
+    repairs, log = _Repairs(), logging.getLogger("ezdxf")
+    log.addHandler(repairs)
+    speaks, log.propagate = log.propagate, False
     try:
         document, auditor = recover.read(io.BytesIO(data))
-    except (LibraryError, OSError, ValueError, KeyError, IndexError, TypeError) as error:
-        reason = " ".join(str(error).split())[:160] or type(error).__name__
-        raise DxfError(f"the DXF is damaged: {reason}", remedy=AGAIN) from None
-    if auditor.has_errors:
-        first = " ".join(str(auditor.errors[0].message).split())[:160]
-        raise DxfError(f"the DXF is damaged: {first}", remedy=AGAIN)
+    except (LibraryError, OSError, *DAMAGE) as error:
+        raise _damaged(error) from None
+    finally:
+        log.propagate = speaks
+        log.removeHandler(repairs)
+    if auditor.has_errors or repairs.words:
+        raise _damaged(auditor.errors[0].message if auditor.has_errors else repairs.words[0])
     return document
 
 
