@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 
@@ -16,6 +17,15 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
 _NODES, _WEIGHTS = 0.5 * (_NODES + 1.0), 0.5 * _WEIGHTS
 _BISECTIONS_THEN_NEWTON = 60
 
+LEAST_EXPONENT: Final = 1.1
+"""Nearer to 1 a section is a lozenge: nearly all of its turning lies in four corners, and a seam
+a hair's breadth from one of them turns through a quarter of it or through nothing."""
+
+_ON_AXIS: Final = 4e-9
+"""Parts of a quarter of the perimeter, a millionth of a millimetre. Below exponent 2 the arc from
+an axis rises with its m - 1st power (1/n + 1/m = 1): a seam that rounding leaves 1e-16 beside it
+would take up to 0.4 rad of the turning there from its panel."""
+
 
 @dataclass(frozen=True)
 class SectionModel(RingModel):
@@ -26,14 +36,14 @@ class SectionModel(RingModel):
     ratio : Measures
         Breadth over depth of the body by height above the waist.
     exponent : float
-        2 for an ellipse; larger is squarer. Above 1 and at most 20, without a unit.
+        2 for an ellipse; larger is squarer. From 1.1 to 20, without a unit.
     girths : Measures, optional
         Girths of the body in mm; where none are given the pattern's own are used.
 
     Raises
     ------
     BodyError
-        If a ratio is not positive, or the exponent is not above 1 and at most 20.
+        If a ratio is not positive, or the exponent is not from 1.1 to 20.
 
     Notes
     -----
@@ -69,9 +79,9 @@ class SectionModel(RingModel):
                 remedy="Give breadth over depth, such as 1.4.",
                 element="body.ratio",
             )
-        if not 1.0 < self.exponent <= 20.0:
+        if not LEAST_EXPONENT <= self.exponent <= 20.0:
             raise BodyError(
-                f"superellipse exponent {self.exponent:g} is not above 1 and up to 20",
+                f"superellipse exponent {self.exponent:g} is not from {LEAST_EXPONENT:g} to 20",
                 remedy="Use 2 for an ellipse, 2.5 for a squarer section.",
                 element="body.exponent",
             )
@@ -219,6 +229,8 @@ def normal_at_fraction(
     """
     fractions, ratio = np.broadcast_arrays(fractions, ratio)
     quarters = 4.0 * np.abs(fractions)
+    axes = np.round(quarters)
+    quarters = np.where(np.abs(quarters - axes) < _ON_AXIS, axes, quarters)
     over = quarters > 1.0
     target = np.where(over, 2.0 - quarters, quarters) * _quarter(ratio, exponent)
     psi = _solve(target, ratio, exponent)

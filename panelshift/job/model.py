@@ -218,7 +218,7 @@ class BodyTable(KeyTable):
     file: Path | None = None
     factors: FactorsTable = FactorsTable.model_construct()
     ratio: RatioOrTable | None = None
-    exponent: Annotated[Number, Field(gt=1.0, le=20.0)] | None = None
+    exponent: Annotated[Number, Field(ge=1.1, le=20.0)] | None = None
     girths: dict[str, Positive] = Field(default_factory=dict)
     diameter: Positive | None = None
 

@@ -33,14 +33,20 @@ def test_panels_and_gap_make_a_full_turn(body: Ring, model: BodyModel) -> None:
 
 @pytest.mark.parametrize(
     "exponent",
-    [1.05, 2.0, 20.0, *(pytest.param(n, marks=pytest.mark.slow) for n in (1.5, 2.5, 4.0))],
+    [1.1, 2.0, 20.0, *(pytest.param(n, marks=pytest.mark.slow) for n in (1.5, 2.5, 4.0))],
 )
 @pytest.mark.parametrize("ratio", [0.3, 1.0, 1.4, 3.0])
 @pytest.mark.parametrize("gap", [0.0, 60.0])
 def test_extreme_sections_close(exponent: float, ratio: float, gap: float) -> None:
     model = SectionModel(Measures.constant(ratio), exponent)
-    turn = model.turn(ring(40, 70, 55, 55, 70, 40, gap=gap))
+    # Widths whose sums are rounded: a seam may come to lie 1e-16 of the girth beside an axis.
+    turn = model.turn(ring(64.2, 78.4, 61.7, 61.7, 78.4, 64.2, gap=gap))
     assert np.abs(turn.closure() - FULL_TURN).max() <= 1e-9
+    assert turn.normals is not None
+    assert np.abs(turn.normals + turn.normals[:, ::-1]).max() <= 1e-9
+    if gap == 0.0:
+        # What is not there turns through nothing: the panels alone make the full turn.
+        assert np.abs(turn.gap_angles).max() <= 1e-12
 
 
 @pytest.mark.parametrize("fault", [2e-9, -2e-9, 0.1])
@@ -109,7 +115,7 @@ def test_default_factors_are_those_fitted_to_the_bodies_of_the_mean_form() -> No
         (lambda: ClassModel({"front": 0.0, "side": 1.0, "back": 1.0}), "class 'front' is 0"),
         (lambda: ClassModel({"front": 1, "side": np.nan, "back": 1}), "class 'side' is nan"),
         (lambda: SectionModel(Measures.constant(0.0)), "ratio that is not positive"),
-        (lambda: SectionModel(exponent=1.0), "exponent 1 is not above 1"),
+        (lambda: SectionModel(exponent=1.099), "exponent 1.099 is not from 1.1 to 20"),
         (lambda: SectionModel(exponent=np.nan), "exponent nan"),
         (lambda: FormerModel(0.0), "diameter 0 mm"),
         (lambda: FormerModel(np.inf), "diameter inf mm"),

@@ -270,7 +270,7 @@ def test_unknown_name_is_told_with_the_valid_ones(
         ('model = "section"\nratio = 0.05', "ratio"),
         ('model = "section"\nratio = { waist = 20 }', "ratio.waist"),
         ('model = "section"\nratio = "wide"', "ratio"),
-        ('model = "section"\nexponent = 1.0', "exponent: must be more than 1"),
+        ('model = "section"\nexponent = 1.09', "exponent: must be at least 1.1"),
         ('model = "section"\ngirths = { waist = 0 }', "body.girths.waist: must be more than 0"),
         ('model = "former"\ndiameter = "0 mm"', "diameter: must be more than 0"),
         ("[body.factors]\nside = 0", "body.factors.side: must be more than 0"),

@@ -77,7 +77,7 @@ closing_models: st.SearchStrategy[BodyModel] = st.one_of(
     st.tuples(st.floats(0.5, 3.0), st.floats(0.2, 3.0), st.floats(0.5, 3.0)).map(
         lambda f: ClassModel(dict(zip(("front", "side", "back"), f, strict=True)))
     ),
-    st.tuples(st.floats(0.4, 2.5), st.floats(1.3, 8.0)).map(
+    st.tuples(st.floats(0.4, 2.5), st.floats(1.1, 8.0)).map(
         lambda p: SectionModel(Measures.constant(p[0]), p[1])
     ),
 )
