@@ -69,7 +69,7 @@ def nested(kind: str) -> list[str]:
     return bodies
 
 
-@pytest.mark.parametrize("size", range(3))
+@pytest.mark.parametrize("size", [0, pytest.param(1, marks=pytest.mark.slow), 2])
 @pytest.mark.parametrize("kind", SAID)
 def test_a_size_that_is_picked_is_read_as_if_only_it_were_drawn(kind: str, size: int) -> None:
     bodies = nested(kind)

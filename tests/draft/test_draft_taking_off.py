@@ -121,7 +121,14 @@ def test_more_than_a_panel_has_is_refused() -> None:
 
 
 @pytest.mark.parametrize(
-    "words", ["seam allowance 10 mm included", "incl. 10 mm allowance", "with seam allowance 1 cm"]
+    "words",
+    [
+        "with seam allowance 1 cm",
+        *(
+            pytest.param(more, marks=pytest.mark.slow)
+            for more in ("seam allowance 10 mm included", "incl. 10 mm allowance")
+        ),
+    ],
 )
 def test_words_on_the_sheet_that_say_so_are_heeded(words: str) -> None:
     text = f'<text x="30" y="100" font-size="5">{words}</text>'
