@@ -18,6 +18,7 @@ from ..stack import MeasuredDistance
 from ..swatch import SwatchReading, fit_in_stack, measured_by
 from ..swatch.recorded import only, parse_csv
 from ..units import to_mm
+from .body_view import BODY
 from .edits import Edit, Form, bound_words, edit_of, field
 from .sewing_edits import SEWN, renamed
 from .stages import State, as_if_measured
@@ -59,7 +60,7 @@ def proposal(kind: str, form: Form, state: State) -> Proposal:
     units = "mm" if state.file.value is None else state.file.value.pattern.units
     if kind in ("reading", "unread"):
         return Proposal(_reading(kind, form, state, units), "the swatch readings")
-    edit = edit_of(kind, form, units, SEWN)
+    edit = edit_of(kind, form, units, {**BODY, **SEWN})
 
     def change(data: Table) -> None:
         edit.change(data)

@@ -22,11 +22,12 @@ from ..sources.svg.document import MOST_BYTES
 from ..swatch.strip_kinds import SHEETS, sheet_bytes
 from ..swatch.strips import DEFAULT_FORMERS_MM
 from .accepting import StaleError
+from .body_view import section_view
 from .handbook import figure, help_page
-from .handing import Handing
 from .looks import LOOKS, look_view, tables_view
+from .parcel import Handing
 from .session import Session
-from .views import Refusal, section_view, told_beside, tried_view, work_view
+from .views import Refusal, told_beside, tried_view, work_view
 
 T = TypeVar("T")
 

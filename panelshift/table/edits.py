@@ -96,8 +96,6 @@ FABRIC_KEYS: Final[Mapping[str, tuple[Reader, str]]] = {
     "thickness_uncertainty": (typed_length, "how sure the thickness is"),
     "coverage": (typed_percent, "the part covered"),
     "loft": (lambda text, units: parse_number(text), "the loft"),
-    "take_up": (typed_percent, "what sewing takes up round the body"),
-    "take_up_length": (typed_percent, "what sewing takes up in length"),
     "cut_out": (lambda text, units: text == "yes", "whether pieces are cut"),
 }
 
@@ -247,102 +245,14 @@ def _setting(form: Form, units: str) -> Edit:
         raise unknown(f"no field sets {'.'.join(path)!r:.60}")
     read, words = SETTINGS[path]
     text = field(form, "value")
-    return _put(path, read(text, units) if text else None, words, read)
+    return setting_of(path, read(text, units) if text else None, words, read)
 
 
-def _put(path: KeyPath, value: Any, words: str, reader: Reader | None = None) -> Edit:
+def setting_of(path: KeyPath, value: Any, words: str, reader: Reader | None = None) -> Edit:
+    """Return the edit that sets the value at a path, or takes it out."""
     return Edit(
         lambda data: put(data, path, value), lambda data: value_at(data, path), words, reader
     )
-
-
-# -- panels and body --------------------------------------------------------------------
-
-
-def _panel_class(form: Form, units: str) -> Edit:
-    panel, value = form.get("panel", ""), field(form, "value")
-    return _put(("panel", panel, "class"), value or None, f"the class of {panel}")
-
-
-def _girth(form: Form, units: str) -> Edit:
-    level, text = form.get("level", ""), field(form, "value")
-    value = typed_length(text, units) if text else None
-    words = f"the body's girth at the {level}"
-    return _put(("body", "girths", level), value, words, typed_length)
-
-
-_OF_MODEL: Final = {
-    "classes": ("of", "factors", "girths"),
-    "section": ("ratio", "exponent", "girths"),
-    "mean": ("of", "ratio", "bust_height", "girths"),
-    "tapes": ("of", "tapes", "error", "heights", "bust_height"),
-    "form": ("file", "girths"),
-    "former": ("diameter",),
-}
-
-
-def _body(form: Form, units: str) -> Edit:
-    """Choose a body model; keys that mean nothing to it go."""
-    model = field(form, "model")
-    if model not in _OF_MODEL:
-        raise unknown(f"no body model is called {model!r:.40}")
-    values: dict[str, Any] = {}
-    if model in ("section", "mean") and form.get("ratio", "").strip():
-        values["ratio"] = parse_number(field(form, "ratio"))
-    if model in ("mean", "tapes") and form.get("of", "").strip():
-        values["of"] = field(form, "of")
-    if model == "former":
-        values["diameter"] = typed_length(field(form, "diameter"), units)
-    if model == "form":
-        values["file"] = field(form, "file")
-    taped = _tapes(form, units) if model == "tapes" else {}
-
-    def change(data: Table) -> None:
-        put(data, ("body", "model"), model)
-        body = data["body"]
-        for key in {key for keys in _OF_MODEL.values() for key in keys}:
-            if key not in _OF_MODEL[model]:
-                body.pop(key, None)
-        for key, value in values.items():
-            put(data, ("body", key), value)
-        for key, value in taped.items():
-            put(data, ("body", "tapes", field(form, "level"), key), value)
-
-    return Edit(change, lambda data: value_at(data, ("body",)), "the body model", typed_length)
-
-
-TAPES: Final[Mapping[str, str]] = {
-    "breadth": "Breadth",
-    "depth": "Depth",
-    "girth": "Girth",
-    "front_arc": "Over the front",
-    "stand_out": "Front stands before the waist's",
-}
-"""What may be measured on a body at a level, and how the page calls it."""
-
-
-def _tapes(form: Form, units: str) -> dict[str, Any]:
-    found = {
-        key: typed_length(form[key].strip(), units) for key in TAPES if form.get(key, "").strip()
-    }
-    if not found:
-        raise JobError("nothing was measured there", remedy="Give at least one measure.")
-    return found
-
-
-def _untape(form: Form, units: str) -> Edit:
-    """Take what was measured at a level out; with the last of it the mean form is back."""
-    level = form.get("level", "")
-
-    def change(data: Table) -> None:
-        put(data, ("body", "tapes", level), None)
-        body = data.get("body", {})
-        if body.get("model") == "tapes" and not body.get("tapes"):
-            body["model"] = "mean"
-            for key in set(_OF_MODEL["tapes"]) - set(_OF_MODEL["mean"]):
-                body.pop(key, None)
-
-    return Edit(change, lambda data: value_at(data, ("body",)), f"the tapes at the {level}")
 
 
 # -- mending a draft ---------------------------------------------------------------------
@@ -376,15 +286,11 @@ def _mend(form: Form, units: str) -> Edit:
         value = parse_number(field(form, "value"))
     if not value and value != 0:
         raise JobError("nothing is chosen", remedy="Point at what it is first.")
-    return _put(("pattern", key), value, _MENDS[key])
+    return setting_of(("pattern", key), value, _MENDS[key])
 
 
 KINDS: Final[Mapping[str, Callable[[Form, str], Edit]]] = {
     "setting": _setting,
-    "class": _panel_class,
-    "girth": _girth,
-    "body": _body,
-    "untape": _untape,
     "fabric": edit_fabric,
     "rename": rename,
     "add": add,

@@ -33,7 +33,7 @@ class Attempt:
 
 
 @dataclass(frozen=True)
-class Kept:
+class Saving:
     """Whether all that was accepted is on the disk, in words."""
 
     words: str
@@ -175,16 +175,16 @@ class Session:
         return back[-1].words if back else "", forward[-1].words if forward else ""
 
     @property
-    def kept(self) -> Kept:
+    def kept(self) -> Saving:
         """Whether the disk holds what the page shows."""
         if self.workspace is None or self._work is None:
-            return Kept("")
+            return Saving("")
         name = self.workspace.job.name
         if self._is_gone:
-            return Kept(f"Not saved: {name} is gone from its folder", sound=False, gone=True)
+            return Saving(f"Not saved: {name} is gone from its folder", sound=False, gone=True)
         if self.trouble is not None:
-            return Kept(f"Not saved: {name} cannot be read", sound=False)
-        return Kept("Saved")
+            return Saving(f"Not saved: {name} cannot be read", sound=False)
+        return Saving("Saved")
 
     def mark(self) -> str:
         """Changes whenever the page should be drawn anew: after edits here, there or elsewhere."""

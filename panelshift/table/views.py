@@ -16,25 +16,22 @@ from ..errors import (
 )
 from ..fit.facts import FitFacts
 from ..fit.first_page import waist_sizes
-from ..fit.girths import whole_levels
-from ..fit.sections import section_at, section_figures
 from ..job.materials import fit_with_job
-from ..job.model import BodyTable, JobFile
+from ..job.model import JobFile
 from ..job.slips import fabric_key, reading_slips
 from ..stack import Stack
 from ..swatch import PairFit, compare
 from ..swatch.recorded import parse_csv
 from ..units import cloth_length, show, shown_length, trimmed
 from .accepting import readings_of
-from .edits import TAPES
-from .pattern_picture import drawing_picture, error_flag, pattern_picture, safe
-from .pattern_view import pattern_view, sized
+from .body_view import body_view
+from .pattern_picture import drawing_picture, error_flag, safe
+from .pattern_view import pattern_view
 from .session import Attempt, Session
 from .sewing_view import sewing_view
 from .size_choice import size_view
 from .stages import Found, State, shown_at
 from .toml_changes import key_of, value_at
-from .workspace import section_files
 
 
 @dataclass(frozen=True)
@@ -127,7 +124,7 @@ def _state_view(state: State, level: str) -> dict[str, Any]:
         "errors": errors,
         "slips": _slips(state),
         "pattern": pattern_view(state, file),
-        "body": _body_view(state, file, level),
+        "body": body_view(state, file, level),
         "fabrics": fabrics_view(state, file),
         "unmeasured": state.unmeasured,
         "ready": _ready(state),
@@ -238,67 +235,6 @@ def _errors(state: State) -> dict[str, list[str]]:
     return found
 
 
-def _body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
-    units, table = file.pattern.units, file.body
-    view: dict[str, Any] = {
-        "model": table.model,
-        "of": table.of,
-        "ratio": trimmed(table.ratio, 4) if isinstance(table.ratio, float) else "",
-        "ratios": isinstance(table.ratio, dict),
-        "diameter": shown_at(state, ("body", "diameter"), units),
-        "gap": shown_at(state, ("pattern", "lacing_gap"), units),
-        "panels": [],
-        "girths": [],
-        "file": "" if table.file is None else table.file.name,
-        "forms": section_files(state.path.parent),
-        "tapes": _tapes_view(table, units),
-        "measures": TAPES,
-    }
-    job, pattern = state.job.value, state.pattern.value
-    if job is None or pattern is None:
-        return view
-    key = ("classes", state.pattern_key, job.classes)
-    svg = state.reckoner.pictures.recall(
-        key, lambda: pattern_picture(pattern, "panels and their classes", (), job.classes)
-    )
-    view |= {
-        "svg": safe(svg),
-        "panels": [
-            {
-                "index": index,
-                "name": panel.name,
-                "class": cls,
-                "guessed": panel.name in job.inferred,
-                "width": sized(panel.waist.width, units),
-            }
-            for index, (panel, cls) in enumerate(zip(pattern.panels, job.classes, strict=True))
-        ],
-        "girths": [
-            {
-                "level": name,
-                "value": shown_at(state, ("body", "girths", name), units),
-                "slip": f"body.girths.{name}",
-            }
-            for name in pattern.level_names()
-        ],
-    }
-    return view | section_view(state, level)
-
-
-def _tapes_view(table: BodyTable, units: str) -> list[tuple[str, str]]:
-    """What was measured at each level, in words."""
-    return [
-        (
-            level,
-            ", ".join(
-                f"{TAPES[key].lower()} {sized(value, units)}"
-                for key, value in tapes.model_dump(exclude_none=True).items()
-            ),
-        )
-        for level, tapes in table.tapes.items()
-    ]
-
-
 def is_decided(file: JobFile) -> bool:
     """Whether the maker has said which layer keeps the drafted size, or there is but one."""
     return bool(file.stack.drafted_layer) or len(file.stack.fabric) == 1
@@ -317,8 +253,6 @@ def fabrics_view(state: State, file: JobFile) -> dict[str, Any]:
             "unsure": shown_length(entry.get("thickness_uncertainty", ""), units),
             "coverage": trimmed(100.0 * fabric.coverage, 4),
             "loft": trimmed(fabric.loft, 4),
-            "take_up": trimmed(100.0 * fabric.take_up, 4),
-            "take_up_length": trimmed(100.0 * fabric.take_up_length, 4),
             "cut": fabric.coverage == 1.0 if fabric.cut_out is None else fabric.cut_out,
             "drafted": fabric.name == file.stack.drafted_layer,
             "panels": fabric.panels,
@@ -411,22 +345,3 @@ def _pair(fit: PairFit, stack: Stack, units: str) -> str:
         f"reading{'' if len(fit.readings) == 1 else 's'}; {_WORDS[comparison.word]} "
         f"({show(comparison.by_thickness, units)})"
     )
-
-
-def section_view(state: State, level: str) -> dict[str, Any]:
-    """Return the body's section at a level, and the levels there are."""
-    job, turn = state.job.value, state.turn.value
-    if job is None or turn is None:
-        return {"section": "", "levels": (), "level": ""}
-    levels = whole_levels(turn)
-    if level not in levels:
-        level = "waist" if "waist" in levels else next(iter(levels), "")
-    if not level:
-        return {"section": "", "levels": levels, "level": ""}
-    units = job.units
-
-    def draw() -> str:
-        return section_figures([section_at(turn, job.body, level, gap=job.gap)], units)[0]
-
-    svg = state.reckoner.pictures.recall(("section", state.turn_key, level, units), draw)
-    return {"section": safe(svg), "levels": levels, "level": level}
