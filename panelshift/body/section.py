@@ -134,12 +134,15 @@ def half_axes(
 
 
 def section_points(
-    fractions: FloatArray, half_breadth: float, half_depth: float, exponent: float = 2.0
+    fractions: FloatArray,
+    half_breadth: float | FloatArray,
+    half_depth: float | FloatArray,
+    exponent: float = 2.0,
 ) -> FloatArray:
-    """Points of a superellipse where given parts of its perimeter have been run.
+    """Points of superellipses where given parts of their perimeter have been run.
 
     *fractions*: ndarray, shape (m,). Parts of the perimeter from the centre front, in [-1/2, 1/2].
-    *half_breadth*, *half_depth*: in mm.
+    *half_breadth*, *half_depth*: in mm, one or one for each part.
 
     Returns: ndarray, shape (m, 2): in mm: x along the breadth, y along the depth with the centre
     front at +half_depth.
@@ -148,9 +151,9 @@ def section_points(
     -----
     With support function h the point of normal N(psi) is h N + h' T.
     """
-    ratio = np.array([half_breadth / half_depth])
+    ratio = np.atleast_1d(half_breadth / half_depth)
     psi = normal_at_fraction(fractions, ratio, exponent)
-    return half_depth * _unit_points(psi, ratio, exponent)
+    return np.atleast_1d(half_depth)[:, None] * _unit_points(psi, ratio, exponent)
 
 
 def _unit_points(psi: FloatArray, ratio: FloatArray, exponent: float) -> FloatArray:

@@ -109,18 +109,25 @@ class ColumnModel(RingModel):
         return self._column(ring)
 
     def section_at(self, ring: Ring, turn: Turn, height: float) -> tuple[Sections, FloatArray]:
-        """The section on which the panels lie at a height along them, and the seams' normals.
+        """The section on which the panels lie at a height along them, and the seams' normals."""
+        section, normals = self.sections_at(ring, turn, np.array([height]))
+        return section, normals[0]
 
-        It is taken at the seams' mean upright height: one level of the panels is hardly ever
+    def sections_at(
+        self, ring: Ring, turn: Turn, heights: FloatArray
+    ) -> tuple[Sections, FloatArray]:
+        """Sections on which the panels lie at heights along them, (m,), and the seams' normals.
+
+        They are taken at the seams' mean upright height: one level of the panels is hardly ever
         one level of the body.
         """
         column = turned_to(self.column(ring), ring)
-        normals = _at(turn, turn.normals, height)
-        upright = height
+        normals = np.array([_at(turn, turn.normals, float(height)) for height in heights])
+        upright = heights
         if column.upright:
-            upright = mean_upright(turn, height)
-        radius = np.interp(height, ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)
-        return column.at(np.array([upright])).sections(np.array([radius])), normals
+            upright = np.array([mean_upright(turn, float(height)) for height in heights])
+        radii = np.interp(heights, ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)
+        return column.at(upright).sections(radii), normals
 
     def _column(self, ring: Ring) -> Column:
         raise NotImplementedError

@@ -1,4 +1,4 @@
-"""A still picture of the whole corset round the body, seen from the front and a little from above.
+"""A still picture of the whole corset round the body, by default from the front and a little above.
 
 Panels are cut into upright strips, which are painted from the farthest to the nearest.
 """
@@ -15,158 +15,133 @@ from lxml import etree
 from ..body import BodyModel
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
-from ..pattern.panel import EdgeName
 from ..sheets.palette import INK, MUCH_TURN, PALE, PAPER, SOFT, between
 from ..sheets.svg_writer import finished, line, picture, text
-from .sections import Section, section_around, short_names
+from .laid_panels import ROWS, STRIPS, LaidPanel, lay_panels
+from .sections import short_names
 
-_LEVELS: Final = 15
-_STRIPS: Final = 6
-_ASIDE_RAD: Final = np.radians(24.0)
-_ABOVE_RAD: Final = np.radians(14.0)
 _LETTER: Final = 0.036
 """Font size as a part of the picture's breadth."""
 
 
-@dataclass(frozen=True, eq=False)
-class _LaidPanel:
-    """One panel on the body.
-
-    *points*, shape (_STRIPS + 1, _LEVELS, 3): from its bottom to its top at each strip's side, in
-    mm to the wearer's left, ahead and up. *waist*, shape (_STRIPS + 1, 3). *shade*: how much it
-    turns at the waist for its width, from 0 to 1.
+@dataclass(frozen=True)
+class Viewpoint:
+    """From where the corset is seen, in radians: *aside* of straight ahead, towards the wearer's
+    right, and *above* level.
     """
 
-    name: str
+    aside: float = float(np.radians(24.0))
+    above: float = float(np.radians(14.0))
+
+    def seen(self, points: FloatArray) -> FloatArray:
+        """Points on the picture, and how near they are, shape (..., 3)."""
+        x, ahead, up = np.moveaxis(points, -1, 0)
+        right = x * np.cos(self.aside) + ahead * np.sin(self.aside)
+        near = ahead * np.cos(self.aside) - x * np.sin(self.aside)
+        down = near * np.sin(self.above) - up * np.cos(self.above)
+        nearer = near * np.cos(self.above) + up * np.sin(self.above)
+        return np.stack([right, down, nearer], axis=-1)
+
+
+@dataclass(frozen=True, eq=False)
+class PaintedPanel:
+    """One panel in one layer: where its points lie, (STRIPS + 1, ROWS, 3), and its colours.
+
+    *colours*: for each strip one colour, or several evenly from its bottom to its top.
+    """
+
+    panel: LaidPanel
     points: FloatArray
-    waist: FloatArray
-    shade: float
+    colours: Sequence[Sequence[str]]
 
 
 def corset_picture(turn: TurnOfCloth, body: BodyModel, *, gap: float) -> str:
     """Draw all panels where they lie on the body: the darker, the more one turns for its width."""
-    pieces = _pieces(turn, body, gap)
-    everything = np.vstack([_seen(piece.points.reshape(-1, 3)) for piece in pieces])
+    return still_picture(by_turn(lay_panels(turn, body, gap=gap)))
+
+
+def by_turn(laid: Sequence[LaidPanel]) -> list[PaintedPanel]:
+    """Panels as the fit sheet's picture has them."""
+    tints = [between(PAPER, MUCH_TURN, 0.08 + 0.5 * panel.shade) for panel in laid]
+    return [
+        PaintedPanel(panel, panel.points, [[tint]] * STRIPS)
+        for panel, tint in zip(laid, tints, strict=True)
+    ]
+
+
+def still_picture(pieces: Sequence[PaintedPanel], view: Viewpoint | None = None) -> str:
+    """Draw panels from a point of view, names on those that face it."""
+    view = view or Viewpoint()
+    everything = np.vstack([view.seen(piece.points).reshape(-1, 3) for piece in pieces])
     low, high = everything[:, :2].min(axis=0), everything[:, :2].max(axis=0)
     letter = _LETTER * float(high[0] - low[0])
     border = 0.5 * letter
     wide, tall = (high - low + 2.0 * border).tolist()
-    root = picture(
-        wide,
-        tall,
-        "the whole corset on the body, seen from the front, the wearer's left on the right",
-    )
+    words = "the whole corset on the body, seen from the front, the wearer's left on the right"
+    if view != Viewpoint():
+        words = f"the whole corset on the body, turned by {np.degrees(view.aside):.0f}°"
+    root = picture(wide, tall, words)
     at = border - low
     parts: list[tuple[float, etree._Element]] = []
-    briefs = short_names([piece.name for piece in pieces])
-    names = etree.Element("g")
+    briefs = short_names([piece.panel.name for piece in pieces])
+    names = {}
     for piece in pieces:
-        parts += _painted(piece, at, letter, names, briefs[piece.name])
+        parts += _painted(piece, view, at, letter)
+        # Of several layers the outermost is named.
+        names[id(piece.panel)] = piece
     for _, element in sorted(parts, key=lambda part: part[0]):
         root.append(element)
-    root.append(names)
+    group = etree.SubElement(root, "g")
+    for piece in names.values():
+        _named(group, piece, view, at, letter, briefs[piece.panel.name])
     return finished(root)
 
 
-def _pieces(turn: TurnOfCloth, body: BodyModel, gap: float) -> list[_LaidPanel]:
-    pattern = turn.pattern
-    count = len(pattern.panels)
-    order = list(range(count))
-    ring = order if pattern.full else order[::-1] + order
-    limits = [[_limit(turn, index, edge) for edge in ("bottom", "top")] for index in order]
-    everything = np.concatenate([v for own in limits for _, v in own])
-    heights = np.linspace(everything.min(), everything.max(), _LEVELS)
-    sections = [section_around(turn, body, "", float(v), gap=gap) for v in heights]
-    waist = section_around(turn, body, "waist", 0.0, gap=gap)
-    rates = _rates(waist, len(ring))
-    shades = (rates - rates.min()) / max(float(np.ptp(rates)), 1e-9)
-    at = np.linspace(0.0, 1.0, _STRIPS + 1)
-    pieces = []
-    for place, index in enumerate(ring):
-        rows = np.stack([_across(section.parts[place][1]) for section in sections])
-        # In the first half of a mirrored draft the ring runs from a panel's back to its front.
-        backwards = (not pattern.full and place < count) or pattern.ends(index)[0] == "back"
-        across = 1.0 - at if backwards else at
-        lows, highs = (np.interp(across, *limit) for limit in limits[index])
-        tall = lows[:, None] + np.linspace(0.0, 1.0, _LEVELS) * (highs - lows)[:, None]
-        points = np.stack([_at(rows[:, k], heights, tall[k]) for k in range(len(at))])
-        own = _across(waist.parts[place][1])
-        belt = np.column_stack([own, np.zeros(len(at))])
-        pieces.append(_LaidPanel(pattern.panels[index].name, points, belt, float(shades[place])))
-    return pieces
-
-
-def _limit(turn: TurnOfCloth, index: int, edge: EdgeName) -> tuple[FloatArray, FloatArray]:
-    """A panel's top or bottom: parts of the way from front to back, rising, and heights there."""
-    panel = turn.pattern.panels[index]
-    u, v = panel.frame.to_panel(panel.edge(edge).flatten(0.5)).T
-    front, back = turn.profile.sides(v)[2 * index : 2 * index + 2]
-    shares = np.clip((u - front) / np.maximum(back - front, 1e-6), 0.0, 1.0)
-    order = np.argsort(shares, kind="stable")
-    return shares[order], v[order]
-
-
-def _across(points: FloatArray) -> FloatArray:
-    """A part of a section at the strips' sides, shape (_STRIPS + 1, 2)."""
-    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    at = np.linspace(0.0, run[-1], _STRIPS + 1)
-    return np.column_stack([np.interp(at, run, column) for column in points.T])
-
-
-def _at(column: FloatArray, heights: FloatArray, tall: FloatArray) -> FloatArray:
-    """Points in space at heights, of a line given by its place in each section, (k, 3)."""
-    x, y = (np.interp(tall, heights, column[:, k]) for k in (0, 1))
-    return np.column_stack([x, y, tall])
-
-
-def _rates(section: Section, count: int) -> FloatArray:
-    """Turning of each panel for each mm of its width."""
-    wide = [float(np.hypot(*np.diff(points, axis=0).T).sum()) for _, points in section.parts]
-    return np.array(section.angles[:count]) / np.maximum(wide[:count], 1e-6)
-
-
-def _seen(points: FloatArray) -> FloatArray:
-    """Points on the picture, and how near they are, shape (k, 3)."""
-    x, ahead, up = points.T
-    right = x * np.cos(_ASIDE_RAD) + ahead * np.sin(_ASIDE_RAD)
-    near = ahead * np.cos(_ASIDE_RAD) - x * np.sin(_ASIDE_RAD)
-    down = near * np.sin(_ABOVE_RAD) - up * np.cos(_ABOVE_RAD)
-    return np.column_stack([right, down, near])
-
-
 def _painted(
-    piece: _LaidPanel, at: FloatArray, letter: float, names: etree._Element, brief: str
+    piece: PaintedPanel, view: Viewpoint, at: FloatArray, letter: float
 ) -> list[tuple[float, etree._Element]]:
-    """A panel's strips, each with how near it is; its name goes on top of all."""
-    seen = np.stack([_seen(column) for column in piece.points])
-    belt = _seen(piece.waist)
-    middle = seen.shape[1] // 2
+    """A panel's strips, each with how near it is."""
+    seen = view.seen(piece.points)
+    belt = view.seen(piece.panel.waist)
+    middle = ROWS // 2
     parts = []
-    for k in range(_STRIPS):
+    for k in range(STRIPS):
         one, two = seen[k], seen[k + 1]
         # Outside is seen where the ring, which runs to the wearer's left in front, runs rightwards.
         outside = bool(two[middle, 0] > one[middle, 0])
-        tint = 0.08 + 0.5 * piece.shade
-        colour = between(PAPER, MUCH_TURN, tint) if outside else PALE
         group = etree.Element("g")
-        border = np.vstack([one, two[::-1]])[:, :2] + at
-        _filled(group, border, colour, 0.05 * letter)
+        colours = piece.colours[k] if outside else [PALE]
+        rows = np.linspace(0, ROWS - 1, len(colours) + 1).astype(int)
+        for low, high, colour in zip(rows[:-1], rows[1:], colours, strict=True):
+            border = np.vstack([one[low : high + 1], two[low : high + 1][::-1]])[:, :2] + at
+            _filled(group, border, colour, 0.05 * letter)
         ink = {"stroke": INK if outside else SOFT, "stroke-width": f"{0.1 * letter:.2f}"}
         for end in (0, -1):
             line(group, np.array([one[end, :2], two[end, :2]]) + at, ink)
         if k == 0:
             line(group, one[:, :2] + at, ink)
-        if k == _STRIPS - 1:
+        if k == STRIPS - 1:
             line(group, two[:, :2] + at, ink)
         dashes = {"stroke-dasharray": f"{0.35 * letter:.1f} {0.25 * letter:.1f}"}
-        if outside:
+        if outside and piece.points is piece.panel.points:
             line(group, belt[k : k + 2, :2] + at, ink | dashes)
         parts.append((float(np.mean([one[:, 2], two[:, 2]])), group))
-    centre = seen[_STRIPS // 2]
-    wide = abs(float(seen[-1, middle, 0] - seen[0, middle, 0]))
-    if seen[-1, middle, 0] > seen[0, middle, 0] and wide > 0.7 * letter * max(len(brief), 1):
-        text(names, brief, centre[3, :2] + at, letter)
     return parts
+
+
+def _named(
+    parent: etree._Element,
+    piece: PaintedPanel,
+    view: Viewpoint,
+    at: FloatArray,
+    letter: float,
+    brief: str,
+) -> None:
+    """Write a panel's name on it if it faces the reader and there is room."""
+    ends = view.seen(piece.points[[0, -1], ROWS // 2])
+    wide = float(ends[1, 0] - ends[0, 0])
+    if wide > 0.7 * letter * max(len(brief), 1):
+        text(parent, brief, view.seen(piece.points[STRIPS // 2, 3])[:2] + at, letter)
 
 
 def _filled(

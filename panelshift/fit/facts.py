@@ -24,6 +24,7 @@ from .girths import (
     short_panels,
     whole_levels,
 )
+from .laid_panels import LaidLayer, LaidPanel, laid_layers, lay_panels
 from .layer_change import OutlineChange, layer_changes, suitable_magnification
 from .matching import Matched, disagreeing_tapes, matched
 from .plus_minus import growth_by_body, growth_spread, seam_by_body, seam_by_cloth, together
@@ -257,6 +258,16 @@ class FitFacts:
     def magnified(self) -> float:
         """How many times as large these changes are drawn, in all pictures."""
         return suitable_magnification(self.changes)
+
+    @cached_property
+    def laid(self) -> tuple[LaidPanel, ...]:
+        """All panels where they lie on the body, from one edge of the gap to the other."""
+        return lay_panels(self.shifted.turn, self.basis.body, gap=self.basis.gap)
+
+    @cached_property
+    def laid_layers(self) -> tuple[tuple[LaidLayer, ...], ...]:
+        """For each of them the layers that are cut of it."""
+        return laid_layers(self.shifted, self.layers, self.laid)
 
     @cached_property
     def bulk(self) -> tuple[SeamBulk, ...]:

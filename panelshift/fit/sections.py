@@ -43,59 +43,77 @@ def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) ->
     each panel turns: it is drawn with one arc a panel, and what those arcs miss of closing is
     spread evenly along the line.
     """
-    return section_around(turn, body, level, turn.pattern.level_height(level), gap=gap)
+    height = turn.pattern.level_height(level)
+    return sections_around(turn, body, np.array([height]), gap=gap, level=level)[0]
 
 
-def section_around(
-    turn: TurnOfCloth, body: BodyModel, level: str, height: float, *, gap: float
-) -> Section:
-    """The same at any height above the waist in mm, under a name for it."""
-    pattern = turn.pattern
-    count = len(pattern.panels)
-    widths = [turn.width_at(i, height) for i in range(count)]
-    angles = [turn.angle_at(i, height) for i in range(count)]
+def sections_around(
+    turn: TurnOfCloth,
+    body: BodyModel,
+    heights: FloatArray,
+    *,
+    gap: float,
+    level: str = "",
+    each: int = _PER_PANEL,
+) -> list[Section]:
+    """The same at any heights above the waist in mm, under one name for them.
+
+    *each*: points of every part.
+    """
+    pattern, count = turn.pattern, len(turn.pattern.panels)
+    widths = turn.profile.widths_at(heights).T
+    everywhere = np.tile(heights, count), np.repeat(np.arange(count), len(heights))
+    angles = turn.read(*everywhere)[0].reshape(count, -1).T
     names = [panel.name for panel in pattern.panels]
     if not pattern.full:
-        widths, angles = widths[::-1] + widths, angles[::-1] + angles
+        widths, angles = (np.hstack([part[:, ::-1], part]) for part in (widths, angles))
         names = names[::-1] + names
-    gap_angle = turn.gap_angle_at(height)
-    if turn.ring.gap_varies:
-        gap = turn.ring.gap_at(height)
-    if gap > 0.0 or gap_angle > 0.0:
-        widths, angles, names = [*widths, gap], [*angles, gap_angle], [*names, ""]
+    gap_angles = np.array([turn.gap_angle_at(float(v)) for v in heights])
+    varies = turn.ring.gap_varies
+    gaps = np.array([turn.ring.gap_at(float(v)) if varies else gap for v in heights])
+    with_gap = bool((gaps > 0.0).any() or (gap_angles > 0.0).any())
+    if with_gap:
+        widths, angles = np.column_stack([widths, gaps]), np.column_stack([angles, gap_angles])
+        names = [*names, ""]
     if isinstance(body, SectionModel):
-        parts = _on_superellipse(body, height, np.array(widths), gap)
+        parts = _on_superellipses(body, heights, widths, gaps, each)
     elif isinstance(body, ColumnModel):
-        parts = _on_sections(body, turn, height, with_gap=len(names) > turn.ring.widths.shape[1])
+        parts = _on_sections(body, turn, heights, each, with_gap=with_gap)
     else:
-        parts = _arcs(np.array(widths), np.array(angles), start=0.5 * gap_angle)
-    return Section(level, tuple(zip(names, parts, strict=True)), tuple(angles))
+        rows = zip(widths, angles, 0.5 * gap_angles, strict=True)
+        parts = np.stack([_arcs(*row, each) for row in rows])
+    return [
+        Section(level, tuple(zip(names, own, strict=True)), tuple(turning.tolist()))
+        for own, turning in zip(parts, angles, strict=True)
+    ]
 
 
-def _on_superellipse(
-    body: SectionModel, height: float, widths: FloatArray, gap: float
-) -> list[FloatArray]:
-    ratio = body.ratio.at(np.array([height]))
-    girth = np.array([widths.sum()])
-    breadth, depth = half_axes(girth, ratio, body.exponent)
-    bounds = (np.concatenate([[0.0], np.cumsum(widths)]) + 0.5 * gap) / girth[0] - 0.5
-    at = np.linspace(bounds[:-1], bounds[1:], _PER_PANEL, axis=1)
-    points = section_points(at.ravel(), float(breadth[0]), float(depth[0]), body.exponent)
-    return list(points.reshape(*at.shape, 2))
+def _on_superellipses(
+    body: SectionModel, heights: FloatArray, widths: FloatArray, gaps: FloatArray, each: int
+) -> FloatArray:
+    """Points of each part at each height, (heights, parts, each, 2)."""
+    girths = widths.sum(axis=1)
+    axes = half_axes(girths, body.ratio.at(heights), body.exponent)
+    run = np.cumsum(np.column_stack([0.5 * gaps, widths]), axis=1) / girths[:, None] - 0.5
+    at = np.linspace(run[:, :-1], run[:, 1:], each, axis=2)
+    breadth, depth = (np.repeat(axis, at[0].size) for axis in axes)
+    points = section_points(at.ravel(), breadth, depth, body.exponent)
+    return points.reshape(*at.shape, 2)
 
 
 def _on_sections(
-    body: ColumnModel, turn: TurnOfCloth, height: float, *, with_gap: bool
-) -> list[FloatArray]:
-    section, normals = body.section_at(turn.ring, turn.body, height)
+    body: ColumnModel, turn: TurnOfCloth, heights: FloatArray, each: int, *, with_gap: bool
+) -> FloatArray:
+    """Points of each part at each height, (heights, parts, each, 2)."""
+    sections, normals = body.sections_at(turn.ring, turn.body, heights)
     if with_gap:
-        normals = np.append(normals, normals[0] + 2.0 * np.pi)
-    at = np.linspace(normals[:-1], normals[1:], _PER_PANEL, axis=1)
-    return list(section.points(at.reshape(1, -1))[0].reshape(*at.shape, 2))
+        normals = np.column_stack([normals, normals[:, 0] + 2.0 * np.pi])
+    at = np.linspace(normals[:, :-1], normals[:, 1:], each, axis=2)
+    return sections.points(at.reshape(len(at), -1)).reshape(*at.shape, 2)
 
 
-def _arcs(widths: FloatArray, angles: FloatArray, *, start: float) -> list[FloatArray]:
-    """One arc a part, head to tail, closed by spreading what they miss.
+def _arcs(widths: FloatArray, angles: FloatArray, start: float, each: int) -> FloatArray:
+    """One arc a part, head to tail, closed by spreading what they miss: (parts, each, 2).
 
     `start` is the direction at the first part: the ring begins at the edge of the lacing gap,
     half the gap's turn past the centre back.
@@ -103,9 +121,9 @@ def _arcs(widths: FloatArray, angles: FloatArray, *, start: float) -> list[Float
     here, heading = np.zeros(2), start
     pieces = []
     for wide, angle in zip(widths, angles, strict=True):
-        t = np.linspace(0.0, 1.0, _PER_PANEL)
+        t = np.linspace(0.0, 1.0, each)
         middles = heading + angle * 0.5 * (t[:-1] + t[1:])
-        steps = (wide / (_PER_PANEL - 1)) * np.column_stack([-np.cos(middles), np.sin(middles)])
+        steps = (wide / (each - 1)) * np.column_stack([-np.cos(middles), np.sin(middles)])
         points = np.vstack([here, here + np.cumsum(steps, axis=0)])
         pieces.append(points)
         here, heading = points[-1], heading + angle
@@ -113,11 +131,11 @@ def _arcs(widths: FloatArray, angles: FloatArray, *, start: float) -> list[Float
     whole, run = float(widths.sum()), 0.0
     closed = []
     for wide, points in zip(widths, pieces, strict=True):
-        share = (run + wide * np.linspace(0.0, 1.0, _PER_PANEL)) / whole
+        share = (run + wide * np.linspace(0.0, 1.0, each)) / whole
         closed.append(points - share[:, None] * miss)
         run += float(wide)
     middle = np.vstack(closed).mean(axis=0)
-    return [points - middle for points in closed]
+    return np.asarray(np.stack(closed) - middle)
 
 
 MOST_LETTERS: Final = 14

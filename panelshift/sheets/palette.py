@@ -71,6 +71,9 @@ LITTLE_TURN: Final = "#f6e9d2"
 MUCH_TURN: Final = "#7a1f4b"
 """Ends of the scale of how far a panel turns for its width."""
 
+CLASS_TINTS: Final = {"front": "#f3e6bd", "side": "#c4d8e6", "back": "#e2cbdc"}
+"""Grounds of panels by their class."""
+
 STYLES: Final[dict[LineKind, Style]] = {
     "cut-line": Style("cut line", 0.6, BLACK),
     "fold-line": Style("fold of the cloth", 0.4, BLACK, (12.0, 3.0)),

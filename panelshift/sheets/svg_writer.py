@@ -174,3 +174,14 @@ def key_line(style: Style) -> str:
     root = picture(44.0, 6.0, f"line style of {style.label}")
     line(root, np.array([[1.0, 3.0], [43.0, 3.0]]), stroke(style, 1.6))
     return finished(root)
+
+
+def stand_alone(drawn: str) -> str:
+    """Return a picture as a file of its own: with a size, a white ground and a font."""
+    root = etree.fromstring(drawn)
+    _, _, wide, tall = (root.get("viewBox") or "").split()
+    root.set("width", f"{wide}mm")
+    root.set("height", f"{tall}mm")
+    root.set("font-family", FONT_FAMILY)
+    root.insert(0, etree.Element("rect", {"width": "100%", "height": "100%", "fill": PAPER}))
+    return etree.tostring(root, encoding="unicode") + "\n"

@@ -27,6 +27,7 @@ from .handbook import figure, help_page
 from .looks import LOOKS, look_view, tables_view
 from .parcel import Handing
 from .session import Session
+from .solid_view import SolidRoutes
 from .views import Refusal, told_beside, tried_view, work_view
 
 T = TypeVar("T")
@@ -56,6 +57,7 @@ class PageRoutes:
         self._templates = templates("panelshift.table")
         self._static = {name: item.read_bytes() for name, item in _FILES.items()}
         self._handing = Handing(session)
+        self._solid = SolidRoutes(session)
 
     def routes(self) -> list[Route]:
         """Everything that can be asked for."""
@@ -80,6 +82,7 @@ class PageRoutes:
             Route("/help/figures/{name}", self.figure),
             Route("/help/{name}", self.help),
             *self._handing.routes(),
+            *self._solid.routes(),
         ]
 
     # -- the page and its parts -----------------------------------------------------

@@ -13,6 +13,7 @@ from ..fit.first_page import answers
 from ..fit.html_page import walk_summary
 from ..units import show
 from .layer_view import overlay_view
+from .solid_view import solid_view
 from .stages import State
 from .views import is_decided, late_view, told
 
@@ -38,7 +39,10 @@ class Look:
 
 LOOKS: Final[Mapping[str, Look]] = {
     look.name: look
-    for look in (Look("overlay", "Cut lines", "overlay.html", "cut-lines.html", overlay_view),)
+    for look in (
+        Look("overlay", "Cut lines", "overlay.html", "cut-lines.html", overlay_view),
+        Look("solid", "On the body", "solid-view.html", "solid.html", solid_view),
+    )
 }
 """By name, in the order of their buttons; the first is shown until another is chosen."""
 
