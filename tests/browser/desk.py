@@ -24,6 +24,9 @@ STEPS: Final = ("pattern", "body", "fabrics", "look", "take")
 
 _UNDER_WAY = ".htmx-request, .htmx-swapping, .htmx-settling"
 
+_SLOW_DRIVER: Final = "GL Driver Message (OpenGL, Performance"
+"""Said by a browser without a graphics card when a canvas is pictured."""
+
 _BREACHES = """
 addEventListener("securitypolicyviolation",
   event => console.error(`breach of ${event.violatedDirective} by ${event.blockedURI}`));
@@ -182,7 +185,9 @@ class Desk:
     def faults(self) -> list[str]:
         """Warnings and errors that the browser or the page wrote down."""
         return [
-            words for words in self.messages if not words.startswith(("log:", "info:", "debug:"))
+            words
+            for words in self.messages
+            if not words.startswith(("log:", "info:", "debug:")) and _SLOW_DRIVER not in words
         ]
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pypdfium2
 import pytest
 from PIL import Image
-from playwright.sync_api import Locator, expect
+from playwright.sync_api import Locator, Page, expect
 from support.drawings import half, svg
 
 from .accessibility import needs_axe, violations
@@ -52,12 +52,27 @@ _OVER = """() => [...document.querySelectorAll("main *")].filter(e => {
   }).map(e => e.outerHTML.slice(0, 120))"""
 
 
+def _see_the_corset(page: Page) -> None:
+    """In three dimensions where the browser can draw them, else in the still picture."""
+    page.locator("#look-at-solid").click()
+    canvas, still = page.locator("#solid-stage"), page.locator("#solid-still")
+    expect(still).to_have_count(1)
+    expect(canvas.or_(still).locator("visible=true")).to_have_count(1)
+    if canvas.is_visible():
+        shot = Image.open(io.BytesIO(page.locator("#solid-canvas").screenshot())).convert("L")
+        assert np.ptp(np.asarray(shot)[20:-20, 20:-20].astype(int)) > 100
+    else:
+        assert still.locator("path").count() > 100
+
+
 @needs_axe
 @pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["wide", "phone"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_serious(sample_server, open_desk, size, scheme) -> None:
     """All five steps, everything folded out, and with a value refused."""
     desk = open_desk(sample_server, viewport=size, color_scheme=scheme)
+    if scheme == "dark":
+        _see_the_corset(desk.page)
     desk.page.evaluate(_OPEN)
     for step in STEPS:
         expect(desk.page.locator(f"#step-{step}")).to_be_visible()

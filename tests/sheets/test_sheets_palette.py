@@ -18,6 +18,8 @@ KNOWN: Final = frozenset(COLOUR.findall((ROOT / "sheets" / "palette.py").read_te
 OWN: Final = {
     # The page's own ground and controls, and threads in the classes' tints, are no lines.
     "#fdfcf7", "#e4e2d9", "#3d4642", "#7fa3bd", "#c39db8",
+    # Cloths cut through, in the drawing of what each choice of size comes to.
+    "#e9e4d2", "#8d8874", "#d8d2bb", "#1d5850",
 }  # fmt: skip
 
 

@@ -115,7 +115,7 @@ def test_the_scripts_ask_nothing_of_other_addresses() -> None:
     from importlib.resources import files
 
     static = files("panelshift.table") / "static"
-    for name in ("table.js", "table.css", "drawings.css", "mark.svg"):
+    for name in ("table.js", "solid.js", "table.css", "drawings.css", "mark.svg"):
         text = (static / name).read_text(encoding="utf-8").replace("http://www.w3.org/2000/svg", "")
         assert "http" not in text.lower()
         assert "//" not in re.sub(r"(?m)^\s*//.*$|/\*.*?\*/", "", text)
@@ -126,6 +126,7 @@ def test_the_scripts_ask_nothing_of_other_addresses() -> None:
             assert name in readme
     assert "Zero-Clause BSD" in (vendor / "htmx-LICENSE").read_text(encoding="utf-8")
     assert "Zero-Clause BSD" in (vendor / "idiomorph-LICENSE").read_text(encoding="utf-8")
+    assert "public domain" in (vendor / "ogl-LICENSE").read_text(encoding="utf-8")
     assert 'version:"2.0.11"' in (vendor / "htmx.min.js").read_text(encoding="utf-8")
 
 

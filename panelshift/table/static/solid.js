@@ -54,6 +54,8 @@ function canDraw() {
 
 function setUp(canvas) {
   const renderer = new Renderer({ canvas, dpr: Math.min(window.devicePixelRatio, 2), alpha: true, antialias: true, preserveDrawingBuffer: true });
+  // Its size is the style sheet's.
+  canvas.removeAttribute("style");
   const tilted = new Transform();
   const turned = new Transform();
   turned.setParent(tilted);
@@ -168,7 +170,6 @@ function draw() {
   const { canvas, renderer, camera, tilted, turned, meshes, size } = stage;
   const [wide, tall] = [canvas.clientWidth, canvas.clientHeight];
   if (!wide || !tall) return;
-  // Through the style sheet it has a size of its own; only its pixels are set here.
   renderer.width = wide;
   renderer.height = tall;
   canvas.width = Math.round(wide * renderer.dpr);

@@ -1,0 +1,68 @@
+"""The corset in three dimensions as the page gets it, and as the server draws it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from lxml import etree
+
+from .client import Table, inner, sample, tree
+
+
+@pytest.fixture(scope="module")
+def table(tmp_path_factory) -> Table:
+    return sample(tmp_path_factory.mktemp("solid"))
+
+
+def test_the_page_gets_points_of_every_panel_and_layer(table) -> None:
+    data = table.get("/solid.json").json()
+    assert data["layers"] == ["lining", "coutille", "interlining", "brocade"]
+    assert len(data["panels"]) == 12
+    count = data["columns"] * data["rows"]
+    for panel in data["panels"]:
+        assert len(panel["points"]) == len(panel["outward"]) == 3 * count
+        lengths = np.linalg.norm(np.reshape(panel["outward"], (-1, 3)), axis=1)
+        assert lengths == pytest.approx(1.0, abs=1e-3)
+        assert [own["layer"] for own in panel["layers"]] == [0, 1, 2, 3]
+        for own in panel["layers"]:
+            for name in ("growth", "strain"):
+                assert len(own[name]) == count
+                assert max(map(abs, own[name])) <= data["most"][name] * (1.0 + 1e-3)
+    # On the wearer's left the outer ones step back towards the front.
+    assert [panel["left_on"] for panel in data["panels"]] == [4] * 6 + [1, 2, 2, 3, 4, 4]
+
+
+def test_the_still_picture_follows_its_controls(table) -> None:
+    one = table.get("/look/solid?layer=brocade&by=class&aside=180&lift=1").text
+    assert "brocade alone" in inner(one, "solid-words")
+    assert "1 times as far from coutille" in inner(one, "solid-words")
+    picture = tree(one).xpath("//*[@id='solid-still']/*")[0]
+    assert "turned by 180°" in picture.get("aria-label")
+    names = [t.text for t in picture.iter("{*}text", "text")]
+    # Seen from behind: the panels at the lacing have their names.
+    assert names.count("6") == 2
+    assert "1" not in names
+    words = " ".join(tree(one).xpath("//*[@id='solid-key']//text()"))
+    assert "front panels" in words
+    strained = table.get("/look/solid?by=strain&layer=<b>&lift=900&above=x").text
+    assert "All layers" in inner(strained, "solid-words")
+    assert "50 times" in inner(strained, "solid-words")
+    assert "% must stretch" in " ".join(tree(strained).xpath("//*[@id='solid-key']//text()"))
+    rows = tree(strained).xpath("//*[@id='solid']//tr | //tbody/tr")
+    assert any(
+        "brocade" in "".join(row.itertext()) and "+1.1%" in "".join(row.itertext()) for row in rows
+    )
+
+
+def test_the_picture_as_a_file_of_its_own(table, tmp_path) -> None:
+    answer = table.get("/solid.svg?layer=lining")
+    assert answer.headers["content-type"].startswith("image/svg+xml")
+    assert "attachment" in answer.headers["content-disposition"]
+    root = etree.fromstring(answer.content)
+    assert root.get("width").endswith("mm")
+    # A panel has seven runs of colour up each of its six strips, those seen from inside but one.
+    filled = [p for p in root.iter("{*}path") if p.get("fill") != "none"]
+    assert 12 * 6 < len(filled) < 12 * 6 * 7
+    empty = Table(tmp_path)
+    assert empty.get("/solid.svg").status_code == 404
+    assert empty.get("/solid.json").json() == {}
