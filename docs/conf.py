@@ -44,7 +44,7 @@ numpydoc_class_members_toctree = False
 # for arrays.
 nitpick_ignore_regex = [
     (r"py:.*", r"(numpy|np|npt|collections|os|pathlib|concurrent|typing)\..*"),
-    (r"py:.*", r"(panelshift\.job\.model\.JobFile)"),
+    (r"py:.*", r"panelshift\.(job\.model\.JobFile|construction\.leeway\.Leeway)"),
 ]
 
 # -- pages --------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ from typing import Any, Final
 from ..errors import JobError, UnitError
 from ..files import parse_table, read_text
 from ..files.contents import DELIMITERS, TextTable
+from ..files.shipped import guide
 from ..job.resolved import read_pattern
 from ..job.toml import parse_job
 from ..units import parse_number
@@ -269,8 +270,8 @@ def _error(faults: Sequence[str], source: str) -> JobError:
         lines.append(f"    and {len(faults) - _MOST_LISTED} more")
     return JobError(
         f"{count} in the table:\n" + "\n".join(lines),
-        remedy="Mend the cells and headings named above; docs/batch.md shows a table, "
-        "docs/job-file.md explains each key.",
+        remedy=f"Mend the cells and headings named above; {guide('batch')} shows a table, "
+        f"{guide('job-file')} explains each key.",
         source=source,
     )
 

@@ -10,6 +10,7 @@ from typing import Any, Final, Union, get_args, get_origin
 from pydantic import BaseModel
 
 from ..errors import JobError
+from ..files.shipped import guide
 from ..job import JobFile
 
 _NAMED: Final = ("body.girths.", "body.ratio.")
@@ -116,7 +117,7 @@ def with_overrides(
     if faults:
         raise JobError(
             "values for keys that are not there:\n" + "\n".join(f"    {f}" for f in faults),
-            remedy="Mend the keys named above; docs/job-file.md explains each of them.",
+            remedy=f"Mend the keys named above; {guide('job-file')} explains each of them.",
             source=source,
         )
     return changed

@@ -30,6 +30,17 @@ class _Commands(click.Group):
             say(f"panelshift: {error}", err=True)
             ctx.exit(2)
 
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        from ..files.shipped import home
+
+        if place := home("docs"):
+            formatter.write_paragraph()
+            formatter.write_text(
+                "Pages that messages name as docs/... open from panelshift table, behind each "
+                "question mark, and lie in"
+            )
+            formatter.write(f"  {place}\n")
+
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="panelshift")

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ValidationError
 
 from ..errors import NEXT_FAULT, JobError, few
 from ..files import read_bounded
+from ..files.shipped import guide
 from .model import JobFile
 from .values import BRANCHES
 
@@ -69,7 +70,7 @@ def job_data(raw: bytes, *, source: str) -> dict[str, Any]:
         # ValueError: no TOML, no UTF-8, or a number of thousands of digits.
         raise JobError(
             f"not a TOML file: {error}",
-            remedy="See docs/job-file.md, or let panelshift new write a job file.",
+            remedy=f"See {guide('job-file')}, or let panelshift new write a job file.",
             source=source,
         ) from None
 
@@ -92,7 +93,7 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
         count = f"{len(items)} faults" if len(items) > 1 else "a fault"
         raise JobError(
             f"{count} in the job file:\n    {few(faults, NEXT_FAULT)}",
-            remedy="Mend the keys named above; docs/job-file.md explains each of them.",
+            remedy=f"Mend the keys named above; {guide('job-file')} explains each of them.",
             source=source,
         ) from None
     file = folder / job.pattern.file

@@ -16,6 +16,7 @@ from typing import Final, TypeVar, cast
 
 from ..errors import SwatchError, UnitError
 from ..files import parse_table, read_text
+from ..files.shipped import guide
 from ..units import length_parts, parse_number, to_mm
 from .boned import BonedReading
 from .pinned import CUT_MM, SwatchReading
@@ -173,7 +174,7 @@ def parse_csv(
         count = f"{len(faults)} faults" if len(faults) > 1 else "a fault"
         raise _fault(
             f"{count} in the readings:\n" + "\n".join(f"    {fault}" for fault in faults),
-            f"Headings: {', '.join((*needed, *optional, NOTE))}; docs/swatches.md shows a file.",
+            f"Headings: {', '.join((*needed, *optional, NOTE))}; {guide('swatches')} shows a file.",
             source,
         )
     if not readings:

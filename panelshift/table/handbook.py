@@ -3,27 +3,13 @@
 from __future__ import annotations
 
 import re
-import sysconfig
 from functools import cache
-from pathlib import Path
 from typing import Any, Final
 
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
-_REPOSITORY: Final = Path(__file__).resolve().parents[2]
-
-_HOMES: Final[dict[str, tuple[Path, ...]]] = {
-    "docs": (
-        _REPOSITORY / "docs",
-        Path(sysconfig.get_path("data")) / "share" / "panelshift" / "docs",
-    ),
-    "sample": (
-        _REPOSITORY / "sample_patterns",
-        Path(sysconfig.get_path("data")) / "share" / "panelshift" / "sample",
-    ),
-}
-"""Where they lie in a copy of the repository, and where a wheel puts them."""
+from ..files.shipped import home
 
 SAMPLE: Final = ("hourglass.svg", "hourglass.toml")
 
@@ -33,38 +19,33 @@ _NAME: Final = re.compile(r"[a-z0-9-]+\.md")
 _FIGURE: Final = re.compile(r"[a-z0-9_-]+\.(svg|png)")
 
 
-@cache
-def _home(kind: str) -> Path | None:
-    return next((home for home in _HOMES[kind] if home.is_dir()), None)
-
-
 def sample_files() -> dict[str, bytes]:
     """The sample by its names; nothing if it was not installed."""
-    home = _home("sample")
-    if home is None or not all((home / name).is_file() for name in SAMPLE):
+    place = home("sample")
+    if place is None or not all((place / name).is_file() for name in SAMPLE):
         return {}
-    return {name: (home / name).read_bytes() for name in SAMPLE}
+    return {name: (place / name).read_bytes() for name in SAMPLE}
 
 
 def figure(name: str) -> tuple[bytes, str] | None:
     """A figure of the pages and its type; None if there is none of that name."""
-    home = _home("docs")
-    if home is None or not _FIGURE.fullmatch(name) or not (home / "figures" / name).is_file():
+    place = home("docs")
+    if place is None or not _FIGURE.fullmatch(name) or not (place / "figures" / name).is_file():
         return None
-    return (home / "figures" / name).read_bytes(), _FIGURES[name[name.rfind(".") :]]
+    return (place / "figures" / name).read_bytes(), _FIGURES[name[name.rfind(".") :]]
 
 
 def help_page(name: str) -> dict[str, str] | None:
     """A page's title and its body as HTML; None if there is none of that name."""
-    home = _home("docs")
-    if home is None or not _NAME.fullmatch(name) or not (home / name).is_file():
+    place = home("docs")
+    if place is None or not _NAME.fullmatch(name) or not (place / name).is_file():
         return None
-    text = (home / name).read_text(encoding="utf-8")
+    text = (place / name).read_text(encoding="utf-8")
     tokens = _reader().parse(text)
     title = name
-    for place, token in enumerate(tokens):
+    for at, token in enumerate(tokens):
         if token.type == "heading_open":
-            words = tokens[place + 1].content
+            words = tokens[at + 1].content
             token.attrSet("id", slug(words))
             if token.tag == "h1":
                 title = words

@@ -6,12 +6,41 @@ import re
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
-from tests.docs.doc_pages import ROOT
+from panelshift.cli import main
+from panelshift.files import shipped
+from tests.docs.doc_pages import DOCS, ROOT
 
 PACKAGE = ROOT / "panelshift"
 ENTRY = {"__init__", "__main__", "version"}
 _ROW = re.compile(r"^\| `(\w+)` \| (.*) \|$", re.MULTILINE)
+
+
+def test_pages_that_the_code_names_are_there() -> None:
+    named = set()
+    for path in PACKAGE.rglob("*.py"):
+        text = path.read_text(encoding="utf-8")
+        named |= set(re.findall(r"docs/([\w-]+)\.md|guide\(['\"]([\w-]+)['\"]\)", text))
+    pages = {a or b for a, b in named}
+    assert {"job-file", "batch", "swatches"} <= pages
+    assert [page for page in sorted(pages) if not (DOCS / f"{page}.md").is_file()] == []
+
+
+def test_an_installed_copy_names_pages_by_their_whole_path(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert shipped.guide("job-file") == "docs/job-file.md"
+    folder = tmp_path / "share" / "panelshift" / "docs"
+    folder.mkdir(parents=True)
+    monkeypatch.setattr(shipped, "_COPY", dict.fromkeys(shipped._COPY, tmp_path / "none"))
+    monkeypatch.setattr(shipped.sysconfig, "get_path", lambda name, scheme: str(tmp_path))
+    shipped.home.cache_clear()
+    try:
+        assert shipped.guide("job-file") == str(folder / "job-file.md")
+        assert f"\n  {folder}\n" in CliRunner().invoke(main, ["--help"]).output
+    finally:
+        shipped.home.cache_clear()
 
 
 def rows() -> dict[str, str]:
