@@ -54,9 +54,8 @@ def chosen_look(query: Query) -> Look:
 
 def look_view(state: State | None, query: Query) -> dict[str, Any]:
     """Return everything that step 4 shows, nothing but the reason if it cannot."""
-    late = late_view(state)
     if state is None:
-        return {"look": None, "unmeasured": (), "trouble": [], **late}
+        return {"look": None, "unmeasured": (), "trouble": [], **late_view(None)}
     with state.lock:
         facts = state.facts.value
         # Only now is known whether the steps are in order.

@@ -167,6 +167,7 @@ def test_the_server_has_ended(job, open_desk) -> None:
         box.fill("0.44")
         box.press("Tab")
         expect(desk.page.locator("#said")).to_contain_text("does not answer")
+        expect(desk.page.locator("#kept")).to_have_text("panelshift does not answer")
         assert thickness(job) == 0.2
         assert any("ERR_CONNECTION_REFUSED" in words for words in desk.messages)
         desk.messages.clear()
