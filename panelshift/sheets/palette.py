@@ -121,6 +121,18 @@ def between(first: str, last: str, share: float) -> str:
     return "#" + "".join(f"{int(a + share * (b - a)):02x}" for a, b in zip(*ends, strict=True))
 
 
+def wanting(share: float) -> str:
+    """The colour of cloth that wants length or, negative, has too much: from -1 to 1.
+
+    Examples
+    --------
+    >>> wanting(0.0), wanting(1.0), wanting(-2.0)
+    ('#ffffff', '#7a1f4b', '#14486b')
+    """
+    end = MUCH_TURN if share > 0.0 else STYLES["stitch-line"].colour
+    return between(PAPER, end, min(abs(share), 1.0))
+
+
 def layer_styles(names: Sequence[str]) -> dict[str, Style]:
     """A style for each layer, told apart by dash as well as by colour.
 

@@ -16,6 +16,7 @@ from .layer_view import overlay_view
 from .solid_view import solid_view
 from .stages import State
 from .views import is_decided, late_view, told
+from .wrap_view import wrap_view
 
 Query = Mapping[str, str]
 """What the controls of a page ask for."""
@@ -41,6 +42,7 @@ LOOKS: Final[Mapping[str, Look]] = {
     look.name: look
     for look in (
         Look("overlay", "Cut lines", "overlay.html", "cut-lines.html", overlay_view),
+        Look("wrap", "Wrapped", "wrap-view.html", "wrap.html", wrap_view),
         Look("solid", "On the body", "solid-view.html", "solid.html", solid_view),
     )
 }

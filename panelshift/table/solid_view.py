@@ -18,7 +18,7 @@ from ..fit.fact_tables import Grid, plain
 from ..fit.facts import FitFacts
 from ..fit.laid_panels import ROWS, STRIPS, LaidLayer, LaidPanel, suitable_lift
 from ..outline import FloatArray
-from ..sheets.palette import CLASS_TINTS, INK, MUCH_TURN, PALE, PAPER, STYLES, between
+from ..sheets.palette import CLASS_TINTS, INK, PALE, wanting
 from ..sheets.svg_writer import stand_alone
 from ..units import bare, show
 from .pattern_picture import safe
@@ -35,7 +35,7 @@ COLOURINGS: Final[Mapping[Colouring, str]] = {
 
 MOST_LIFT: Final = 50
 
-_SCALE: Final = (STYLES["stitch-line"].colour, PAPER, MUCH_TURN)
+_SCALE: Final = tuple(wanting(share) for share in (-1.0, 0.0, 1.0))
 """Colours of the most that is too much, of nothing, and of the most that is wanting."""
 
 _RUNS: Final = 7
@@ -65,13 +65,14 @@ def solid_choice(query: Mapping[str, str], facts: FitFacts) -> SolidChoice:
     return SolidChoice(
         query.get("layer", "") if query.get("layer") in names else "",
         by,
-        _whole(query, "lift", suits, 1, MOST_LIFT),
-        _whole(query, "aside", 24, -180, 180),
-        _whole(query, "above", 14, -20, 70),
+        whole_number(query, "lift", suits, 1, MOST_LIFT),
+        whole_number(query, "aside", 24, -180, 180),
+        whole_number(query, "above", 14, -20, 70),
     )
 
 
-def _whole(query: Mapping[str, str], name: str, usual: int, least: int, most: int) -> int:
+def whole_number(query: Mapping[str, str], name: str, usual: int, least: int, most: int) -> int:
+    """Return the whole number that a control asks for, within bounds."""
     text = query.get(name, "")
     digits = text.removeprefix("-")
     if not (digits.isascii() and digits.isdigit() and len(digits) < 5):
@@ -118,15 +119,11 @@ def still_solid(facts: FitFacts, choice: SolidChoice) -> str:
             share = _values(layer, choice.by) / most
             middles = 0.5 * (share[1:] + share[:-1])
             rows = np.linspace(0, ROWS - 1, 2 * _RUNS + 1).astype(int)[1::2]
-            colours = [[_colour(float(value)) for value in own[rows]] for own in middles]
+            colours = [[wanting(float(value)) for value in own[rows]] for own in middles]
         points = panel.at(layer.distance * choice.lift) if layer.distance else panel.points
         pieces.append(PaintedPanel(panel, points, colours))
     view = Viewpoint(math.radians(choice.aside), math.radians(choice.above))
     return still_picture(pieces, view)
-
-
-def _colour(share: float) -> str:
-    return between(PAPER, _SCALE[2] if share > 0.0 else _SCALE[0], min(abs(share), 1.0))
 
 
 def solid_view(facts: FitFacts, query: Mapping[str, str]) -> dict[str, Any]:

@@ -73,6 +73,9 @@ def test_axe_finds_nothing_serious(sample_server, open_desk, size, scheme) -> No
     desk = open_desk(sample_server, viewport=size, color_scheme=scheme)
     if scheme == "dark":
         _see_the_corset(desk.page)
+    elif size is PHONE:
+        desk.page.locator("#look-at-wrap").click()
+        expect(desk.page.locator("#wrap-picture svg")).to_be_visible()
     desk.page.evaluate(_OPEN)
     for step in STEPS:
         expect(desk.page.locator(f"#step-{step}")).to_be_visible()

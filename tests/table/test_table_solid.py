@@ -66,3 +66,18 @@ def test_the_picture_as_a_file_of_its_own(table, tmp_path) -> None:
     empty = Table(tmp_path)
     assert empty.get("/solid.svg").status_code == 404
     assert empty.get("/solid.json").json() == {}
+
+
+def test_the_layers_wrapped_and_flat(table) -> None:
+    alike = table.get("/look/wrap").text
+    assert "brocade strains most in" in inner(alike, "wrap-words")
+    assert "lining has" in inner(alike, "wrap-words")
+    own = table.get("/look/wrap?cut=100&wrapped=100&level=hip").text
+    assert "nothing strains" in inner(own, "wrap-words")
+    flat = table.get("/look/wrap?cut=100&wrapped=0&level=nowhere").text
+    assert "brocade has" in inner(flat, "wrap-words")
+    assert "At the waist" in "".join(tree(flat).xpath("//caption/text()"))
+    whole = table.get("/look?look=wrap&level=bust&cut=35").text
+    slider = tree(whole).xpath("//*[@id='wrap-cut']")[0]
+    assert slider.get("value") == "35"
+    assert tree(whole).xpath("//*[@id='wrap-level']/option[@selected]/text()") == ["bust"]

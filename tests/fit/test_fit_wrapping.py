@@ -1,0 +1,84 @@
+"""Layers from flat to wrapped: closed forms of the line, and the fit sheet's own numbers."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from lxml import etree
+from support.runs import SAMPLES
+
+from panelshift.fit.facts import FitFacts
+from panelshift.fit.girths import buckle_height
+from panelshift.fit.sections import Section
+from panelshift.fit.wrapping import laid_line, unrolled, wrapping, wrapping_picture
+from panelshift.job import read_job, resolve
+from panelshift.job.result import fit_job
+
+RADIUS = 100.0
+
+
+def ring() -> Section:
+    """Four quarters of a circle, from the centre back by the front and back again."""
+    angles = np.linspace(-np.pi, np.pi, 5)
+    parts = []
+    for one, two in itertools.pairwise(angles):
+        at = np.linspace(one, two, 41)
+        parts.append(("part", RADIUS * np.column_stack([np.sin(at), np.cos(at)])))
+    return Section("waist", tuple(parts), (np.pi / 2.0,) * 4)
+
+
+def test_the_line_wrapped_is_the_section_and_flat_is_straight() -> None:
+    section = ring()
+    whole, normals = unrolled(section, 4, 1.0)
+    assert whole == pytest.approx(np.array([own for _, own in section.parts]), abs=1e-9)
+    assert normals * RADIUS == pytest.approx(whole, abs=2.0)
+    flat, _ = unrolled(section, 4, 0.0)
+    assert flat[..., 1] == pytest.approx(RADIUS, abs=1e-9)
+    assert np.ptp(flat[..., 0]) == pytest.approx(2.0 * np.pi * RADIUS, rel=1e-3)
+    # Half bent it is half a circle of twice the radius, whose lengths are as they were.
+    half, out = unrolled(section, 4, 0.5)
+    middle = half[1, -1] - 2.0 * RADIUS * out[1, -1]
+    assert np.linalg.norm(half - middle, axis=-1) == pytest.approx(2.0 * RADIUS, rel=1e-3)
+    assert half[0, 0] - half[-1, -1] == pytest.approx([-4.0 * RADIUS, 0.0], abs=0.5)
+
+
+@pytest.fixture(scope="module")
+def hourglass() -> FitFacts:
+    return fit_job(resolve(read_job(SAMPLES / "hourglass.toml")), lay_cloth=False)
+
+
+@pytest.mark.parametrize(("wrapped", "cut"), [(1.0, 0.0), (0.6, 0.1), (0.0, 1.0), (0.4, 0.4)])
+def test_what_is_wanting_goes_with_both(hourglass: FitFacts, wrapped: float, cut: float) -> None:
+    section = next(item for item in hourglass.sections if item.level == "waist")
+    found = wrapping(hourglass.shifted, hourglass.layers, section, wrapped=wrapped, cut=cut)
+    alike = {(a.layer, a.panel): a for a in hourglass.alike if a.level == "waist"}
+    assert len(found.parts) == 12
+    assert sum(len(own) for own in found.parts) == 48
+    for part in itertools.chain.from_iterable(found.parts):
+        item = alike.get((part.layer, part.panel))
+        grown = 0.0 if item is None else item.growth
+        wants = (wrapped - cut) * grown
+        assert part.strain * part.width - part.excess == pytest.approx(wants, abs=1e-12)
+        assert part.wave == pytest.approx(buckle_height(part.excess, part.width))
+        if (wrapped, cut) == (1.0, 0.0) and item is not None:
+            assert part.strain == pytest.approx(item.strain or 0.0)
+            assert part.wave == pytest.approx(item.buckle or 0.0)
+
+
+def test_layers_are_drawn_as_far_out_and_as_high_as_is_said(hourglass: FitFacts) -> None:
+    section = next(item for item in hourglass.sections if item.level == "waist")
+    found = wrapping(hourglass.shifted, hourglass.layers, section, wrapped=1.0, cut=0.0)
+    base, normals = unrolled(section, 12, 1.0)
+    for own, line, out in zip(found.parts, base, normals, strict=True):
+        for part in own:
+            away = np.einsum("mk,mk->m", laid_line(part, line, out, found) - line, out)
+            assert away[[0, -1]] == pytest.approx(part.distance * found.lift, abs=1e-9)
+            wave = np.abs(away - part.distance * found.lift).max()
+            assert wave == pytest.approx(part.wave * found.waves, rel=0.01)
+            # The lining's waves stand towards the body, where there is room.
+            assert part.excess == 0.0 or away.min() < part.distance * found.lift
+    root = etree.fromstring(wrapping_picture(found))
+    assert len(list(root.iter("{*}path"))) == 2 * 12 + 2 * 48
+    assert f"layers {found.lift:g} times" in "".join(root.itertext())
