@@ -82,6 +82,8 @@ def pattern_from_panels(
     Parameters
     ----------
     panels : sequence of DraftPanel
+        Where they lie does not matter. If one lies on another, all are laid side by side in a row
+        behind the first, each as high or low as it is drawn; else they stay.
     halves : {"half", "full"}
         Whether they are half the body, or go right round it from one lacing edge to the other.
 
@@ -100,10 +102,8 @@ def pattern_from_panels(
     Examples
     --------
     >>> import numpy as np
-    >>> box = np.array([(0, 0), (60, 0), (60, 160), (0, 160)])
-    >>> draft = [DraftPanel(str(k), box + (80 * k, 0),
-    ...                     [(80 * k, 90), (80 * k + 60, 90)]) for k in range(3)]
-    >>> pattern_from_panels(draft).waist
+    >>> box, waist = np.array([(0, 0), (60, 0), (60, 160), (0, 160)]), [(0, 90), (60, 90)]
+    >>> pattern_from_panels([DraftPanel(name, box, waist) for name in "abc"]).waist
     360.0
     """
     names = [panel.name for panel in panels]

@@ -16,7 +16,7 @@ GAP = 50.0
 # Thicknesses in mm, all invented: measure your own cloth.
 LINING = Fabric("lining", 0.2)
 COUTILLE = Fabric("coutille", 0.45)
-BONES = Fabric("bones in channels", 1.5, coverage=0.2, cut_out=False)
+BONES = Fabric("bones in channels", 1.5, coverage=0.2)
 
 STACKS = {
     "coutille, lined": Stack([LINING, COUTILLE, BONES], "coutille"),

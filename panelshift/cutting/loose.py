@@ -70,7 +70,7 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
     """
     draft, extras = shifted.turn.pattern, plan.extras
     outermost = (cut_layers(shifted) or shifted.layers)[-1]
-    outer = outermost.pattern
+    outer = outermost.whole
     both = 1 if draft.full else 2
     found = []
     if extras.binding > 0.0:
@@ -82,7 +82,7 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
             name = f"binding of the {edge} edge"
             found.append(_strip(name, 1, size + 2.0 * TURN_IN_MM, width, "on the bias"))
     if extras.waist_tape > 0.0:
-        inside = shifted.layers[0].pattern
+        inside = shifted.layers[0].whole
         size = both * sum(panel.waist.width for panel in inside.panels) + 2.0 * TURN_IN_MM
         found.append(LoosePiece("waist tape", 1, size, extras.waist_tape))
     facings: tuple[tuple[EdgeKind, float], ...] = (
@@ -149,7 +149,7 @@ def _facings(
     shifted: Shifted, layer: LayerPattern, plan: CutPlan, kind: EdgeKind, width: float
 ) -> list[LoosePiece]:
     """Strips of the panel's own shape along its centre edge, with that panel's allowances."""
-    found, pattern = [], layer.pattern
+    found, pattern = [], layer.whole
     for k, panel in enumerate(pattern.panels):
         for edge in _SIDES:
             if pattern.edge_kind(k, edge) != kind:

@@ -190,7 +190,7 @@ _SMALL_MM: Final = 3.2
 
 def edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray) -> list[Label]:
     """What each side edge is sewn to, seam numbers at the notches, and the word on a fold."""
-    pattern = layer.as_cut
+    pattern = layer.whole_as_cut
     panel, allowances = pattern.panels[index], plan.edges(pattern, index, layer.fabric.name)
     found = []
     for number, seam in enumerate(pattern.seams, start=1):
@@ -237,7 +237,7 @@ def line_words(
     channels: Sequence[BoneChannel],
 ) -> list[Label]:
     """Names of level lines, the word on the grainline and the numbers of bone channels."""
-    panel = layer.as_cut.panels[index]
+    panel = layer.whole_as_cut.panels[index]
 
     def on_sheet(points: FloatArray) -> FloatArray:
         moved: FloatArray = points @ turn[:, :2].T + turn[:, 2]
@@ -248,7 +248,7 @@ def line_words(
         ends = on_sheet(np.array([level.curve.start, level.curve.end]))
         found.append(_beside(room, level.name, ends, np.array([0.0, -3.2]), panel.name))
     shaft = grain_of(panel)
-    fold = plan.cutting(layer.pattern, index).fold
+    fold = plan.cutting(layer.whole, index).fold
     grain = on_sheet(shaft[0] if shaft else set_grain(panel, fold))
     words = "grain, nap: top up" if layer.fabric.name in plan.napped else "grain"
     found.append(_beside(room, words, grain, np.array([3.2, 0.0]), panel.name, turned=True))
@@ -256,7 +256,7 @@ def line_words(
         if not channel.drawn:
             continue  # by number: there is no line to stand beside
         middle = channel.middle
-        if layer.as_cut is not layer.pattern:
+        if layer.whole_as_cut is not layer.whole:
             larger = panel.frame.larger(*layer.fabric.cut_larger)
             middle = middle @ larger[:, :2].T + larger[:, 2]
         middle = on_sheet(middle)

@@ -54,9 +54,9 @@ Drawn = tuple[LayerPattern, int]
 
 def panel_strokes(drawn: Sequence[Drawn], plan: CutPlan, draft: Pattern) -> list[list[Stroke]]:
     """Lines to draw for panels of layers of a draft."""
-    panels = [layer.as_cut.panels[index] for layer, index in drawn]
+    panels = [layer.whole_as_cut.panels[index] for layer, index in drawn]
     share_polylines([panel.outline for panel in panels], _FLATNESS_MM)
-    allowances = [plan.edges(layer.pattern, index, layer.fabric.name) for layer, index in drawn]
+    allowances = [plan.edges(layer.whole, index, layer.fabric.name) for layer, index in drawn]
     cut = cut_lines(panels, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
     return [
         _strokes(one, line, own, plan, draft)
@@ -73,8 +73,8 @@ def _strokes(
 ) -> list[Stroke]:
     """All lines of one panel, kind by kind."""
     layer, index = drawn
-    panel = layer.as_cut.panels[index]
-    fold = plan.cutting(layer.pattern, index).fold
+    panel = layer.whole_as_cut.panels[index]
+    fold = plan.cutting(layer.whole, index).fold
     found: list[tuple[LineKind, Curve]] = []
     if fold is not None and panel.is_straight(fold):
         open_line, bracket = _on_the_fold(panel, fold, cut)
@@ -82,16 +82,16 @@ def _strokes(
     else:
         found.append(("cut-line", cut))
     found += [("stitch-line", panel.outline), ("waistline", panel.waist.curve)]
-    found += [("level-lines", level.curve) for level in panel.levels]
     found += [("notches", curve) for curve in _notches(drawn, allowances, plan)]
     found += [(_KIND_OF_MARK[mark.kind], mark.curve) for mark in panel.marks]
     found += [
         ("grainlines", curve) for curve in _grain(panel, fold, layer.fabric.name in plan.napped)
     ]
     for edge in _SIDES:
-        if layer.pattern.edge_kind(index, edge) == "centre_back":
+        if layer.whole.edge_kind(index, edge) == "centre_back":
             found += [("marks", curve) for curve in eyelet_marks(panel, edge, draft, plan.extras)]
-    return [Stroke(kind, curve, panel.name) for kind, curve in found]
+    levels = [Stroke("level-lines", lv.curve, panel.name, level=lv.name) for lv in panel.levels]
+    return [*(Stroke(kind, curve, panel.name) for kind, curve in found), *levels]
 
 
 def _on_the_fold(panel: Panel, fold: EdgeName, cut: Curve) -> tuple[Curve, list[Curve]]:
@@ -113,10 +113,10 @@ def _on_the_fold(panel: Panel, fold: EdgeName, cut: Curve) -> tuple[Curve, list[
 def _notches(drawn: Drawn, allowances: Mapping[EdgeName, float], plan: CutPlan) -> list[Curve]:
     """Short lines across the allowance of each seam at the waist, and on from drafted notches."""
     layer, index = drawn
-    panel = layer.as_cut.panels[index]
+    panel = layer.whole_as_cut.panels[index]
     found = []
     for edge in _SIDES:
-        if layer.pattern.edge_kind(index, edge) == "seam":
+        if layer.whole.edge_kind(index, edge) == "seam":
             at = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
             double = edge == "back" and plan.mates == "single and double"
             for down in (0.0, _APART_MM)[: 1 + double]:

@@ -137,8 +137,8 @@ def _panel_labels(
     channels: Sequence[BoneChannel],
 ) -> list[list[Label]]:
     """All words on one panel in each of its layers: small ones beside their lines, then a block."""
-    name = layers[0].pattern.panels[index].name
-    drafted = [_draft_texts(layer.as_cut.panels[index], turn) for layer in layers]
+    name = layers[0].whole.panels[index].name
+    drafted = [_draft_texts(layer.whole_as_cut.panels[index], turn) for layer in layers]
     beside = [edge_words(layer, index, plan, turn) for layer in layers]
     for label in (*itertools.chain(*drafted), *itertools.chain(*beside)):
         room.take(label)
@@ -174,7 +174,7 @@ def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part
         strokes = []
         for layer in layers:
             if index in layer.covered:
-                own = layer.pattern.panels[index]
+                own = layer.whole.panels[index]
                 lines = [own.outline, own.waist.curve, *(lv.curve for lv in own.levels)]
                 strokes += [
                     Stroke("stitch-line", curve, own.name, layer.fabric.name) for curve in lines

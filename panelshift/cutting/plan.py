@@ -274,7 +274,7 @@ class CutPlan:
         list of str
             The panel's name, then a line for each thing.
         """
-        pattern, fabric = layer.pattern, layer.fabric.name
+        pattern, fabric = layer.whole, layer.fabric.name
         edges = self.edges(pattern, index, fabric)
         kinds = {pattern.edge_kind(index, edge): value for edge, value in edges.items()}
         if fold := self.cutting(pattern, index).fold:

@@ -118,7 +118,7 @@ def verdict(shifted: Shifted, plan: CutPlan) -> Verdict:
         k = layers.index(paper_layers[0])
         if base is None or k == base:
             continue
-        names = [panel.name for panel in layers[k].pattern.panels]
+        names = [panel.name for panel in layers[k].whole.panels]
         for (index, edge), far in apart.edges(k, base).items():
             item = Recut(layers[k].fabric.name, names[index], edge, far)
             (worth if far > plan.accuracy else not_worth).append(item)
@@ -189,7 +189,7 @@ class _Apart:
         self._layers = layers
         self._lines = [
             {
-                (k, edge): layer.as_cut.panels[k].edge(edge).flatten(_FLATNESS_MM)
+                (k, edge): layer.whole_as_cut.panels[k].edge(edge).flatten(_FLATNESS_MM)
                 for k in layer.covered
                 for edge in EDGE_NAMES
             }
@@ -220,7 +220,7 @@ class _Apart:
         if not set(self._layers[one].covered) <= set(self._layers[paper].covered):
             return np.inf
         give = plan.gives.get(self._layers[one].fabric.name, 0.0)
-        panels = self._layers[one].as_cut.panels
+        panels = self._layers[one].whole_as_cut.panels
         return max(
             far - 0.5 * give * panels[k].waist.width
             for (k, _), far in self.edges(one, paper).items()
@@ -240,13 +240,13 @@ def _greatest(one: FloatArray, two: FloatArray) -> float:
 def _steps(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[tuple[str, float], ...]:
     """Rounded steps at the waist of each seam, what is lost at one carried on to the next."""
     draft = shifted.turn.pattern
-    paper = shifted.layers[shifted.stack.drafted_index].as_cut
+    paper = shifted.layers[shifted.stack.drafted_index].whole_as_cut
     unit = SIXTEENTH_MM if plan.unit == "in" else CLOTH_MM
     found, carried = [], 0.0
     for seam in draft.seams:
         moved = []
         for index, edge in ((seam.first, seam.first_edge), (seam.second, seam.second_edge)):
-            old, new = (p.panels[index].waist.curve for p in (paper, layer.as_cut))
+            old, new = (p.panels[index].waist.curve for p in (paper, layer.whole_as_cut))
             ends = (old.start, new.start) if edge == "front" else (old.end, new.end)
             outward = draft.panels[index].frame.across * (-1.0 if edge == "front" else 1.0)
             moved.append(float((ends[1] - ends[0]) @ outward))

@@ -40,6 +40,8 @@ _WORDS: Final[tuple[tuple[RoleKind, str, str], ...]] = (
     ("net", "", r"\b(net|stitch|outlines?|seam ?lines?)\b"),
 )
 
+_THE_WAIST: Final = re.compile(r"(natural )?(waist ?(line)?s?|wl)( \d+)?")
+
 _OUTLINE_MM: Final = 60.0
 """Closed shapes from this size on may be panels: a group of level lines holds none."""
 
@@ -70,8 +72,22 @@ def own_role(shape: Shape) -> Role | None:
     level = shape.data.get("level", "").strip()
     if level:
         known = first_role((level,))
-        return known if known and known.level else Role("level", spaced(level) or level)
+        if known and known.level and (known.kind != "waist" or _THE_WAIST.fullmatch(spaced(level))):
+            return known
+        # A low waist is another level, and what a maker calls a level stays as it is.
+        return Role("level", " ".join(level.split()))
     return first_role((*shape.names, *shape.classes))
+
+
+def level_role(shape: Shape) -> Role:
+    """The role of a line that is called a waist and is a level all the same: by its own name."""
+    if shape.data.get("level", "").strip():
+        return Role("level", " ".join(shape.data["level"].split()))
+    for name in shape.names:
+        role, words = _role_of(name), spaced(name)
+        if role and role.kind == "waist" and not _THE_WAIST.fullmatch(words):
+            return Role("level", words)
+    return Role("level")
 
 
 def roles_of(shapes: Iterable[Shape]) -> dict[str, Role | None]:

@@ -15,7 +15,7 @@ from ..outline.crossing import nearest_position
 from ..pattern.drawing import Drawing, Shape, Text
 from .causes import FROM_PDF, how_to_name, is_nameless
 from .draft import Candidate, Draft
-from .names import Role, described, first_role, listed, looks, roles_of, spaced
+from .names import Role, described, first_role, level_role, listed, looks, roles_of, spaced
 from .tidy import extent
 
 _LETTER_SHARE: Final = 0.1
@@ -57,11 +57,12 @@ def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | 
             )
     given = {part: Role("waist", "waist") for ident in waistlines for part in known[ident]}
     # Lines that are called a waist all the same are levels like any other.
-    level = Role("level")
-    named = {
-        ident: level if role and role.kind == "waist" else role for ident, role in named.items()
+    levels = {
+        shape.ident: level_role(shape)
+        for shape in drawing.shapes
+        if (role := named[shape.ident]) and role.kind == "waist"
     }
-    return {**named, **given}
+    return {**named, **levels, **given}
 
 
 def _open_lines(drawing: Drawing) -> str:

@@ -101,7 +101,7 @@ def layer_changes(
         divided = _divided(panel)
         found.append(
             {
-                layer.fabric.name: _changed(panel, divided, layer.pattern.panels[index])
+                layer.fabric.name: _changed(panel, divided, layer.whole.panels[index])
                 for layer in layers
                 if index in layer.covered
             }

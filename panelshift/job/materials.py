@@ -76,7 +76,7 @@ def fabric_stack(job: JobFile, *, source: str = "") -> Stack:
             table.coverage,
             table.loft,
             None if table.panels is None else frozenset(table.panels),
-            table.coverage == 1.0 if table.cut_out is None else table.cut_out,
+            table.cut_out,
             table.thickness_uncertainty,
             table.loft_uncertainty,
             table.coverage_uncertainty,

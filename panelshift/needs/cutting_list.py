@@ -44,7 +44,7 @@ def cutting_list(
     for layer in cut_layers(shifted):
         for index in layer.covered:
             cutting = plan.cutting(shifted.turn.pattern, index)
-            name = layer.pattern.panels[index].name
+            name = layer.whole.panels[index].name
             found.append(ListLine(layer.fabric.name, name, *cutting.sides))
     return found + [
         ListLine("", item.name, item.count, 0, item.length, item.width, item.note) for item in loose

@@ -87,9 +87,9 @@ def layer_pieces(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[
     drawn = shifted.turn.pattern
     pieces = []
     for index in layer.covered:
-        panel = layer.as_cut.panels[index]
+        panel = layer.whole_as_cut.panels[index]
         cutting = plan.cutting(drawn, index)
-        allowances = plan.edges(layer.pattern, index, layer.fabric.name)
+        allowances = plan.edges(layer.whole, index, layer.fabric.name)
         # The drafted panel's own turn, as on the cutting files.
         matrix = upright(drawn.panels[index])
         cut = cut_line(panel, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)

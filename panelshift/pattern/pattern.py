@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Final, Literal
 
 import numpy as np
@@ -60,6 +61,9 @@ class Pattern:
     ledger : tuple of Remark
         What is to be said of the drawing, with codes; `left_out`, `notes` and `warnings` give
         the same as words.
+    whole : Pattern, optional
+        The pattern whose panels some of these are, as `part` gives them: it knows which of them
+        are neighbours, and where the openings are.
 
     Examples
     --------
@@ -77,6 +81,46 @@ class Pattern:
     full: bool = False
     source: str = ""
     ledger: tuple[Remark, ...] = field(default=(), repr=False)
+    whole: Pattern | None = field(default=None, repr=False, kw_only=True)
+
+    def part(self, names: Collection[str]) -> Pattern:
+        """Some of the panels, in their order, as a fabric has them that does not cover all.
+
+        Parameters
+        ----------
+        names : collection of str
+
+        Returns
+        -------
+        Pattern
+            Girths, seams and iteration are of these panels alone. The pattern itself if they are
+            all there are.
+
+        Raises
+        ------
+        UnknownNameError
+            If no panel has one of the names.
+
+        Examples
+        --------
+        >>> from panelshift import DraftPanel, pattern_from_panels
+        >>> box, waist = [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]
+        >>> three = pattern_from_panels([DraftPanel(name, box, waist) for name in "abc"])
+        >>> ends = three.part({"a", "c"})
+        >>> ends.waist, ends.walk(), ends.headline()  # no two of them are neighbours
+        (240.0, (), '2 of 3 panels of a half pattern, together 240.00 mm round the waist')
+        """
+        wanted = {self.panels[self.index(name)].name for name in names}
+        if len(wanted) == len(self.panels):
+            return self
+        chosen = tuple(panel for panel in self.panels if panel.name in wanted)
+        return replace(self, panels=chosen, whole=self.whole or self)
+
+    @cached_property
+    def _places(self) -> dict[int, int]:
+        """Index here by the panel's place in the whole."""
+        whole = self.whole or self
+        return {whole.index(panel.name): own for own, panel in enumerate(self.panels)}
 
     @property
     def left_out(self) -> tuple[LeftOut, ...]:
@@ -122,6 +166,8 @@ class Pattern:
         (str, str)
             front and back; the other way round on the first half of a full pattern.
         """
+        if self.whole is not None:
+            return self.whole.ends(self.whole.index(self.panels[index].name))
         backwards = self.full and index < len(self.panels) // 2
         return ("back", "front") if backwards else ("front", "back")
 
@@ -132,6 +178,13 @@ class Pattern:
         In a full pattern the centre front is a seam like the others if it lies between two
         panels: a busk is let into it, and its edges must be equally long all the same.
         """
+        if self.whole is not None:
+            here = self._places
+            return tuple(
+                replace(seam, first=here[seam.first], second=here[seam.second])
+                for seam in self.whole.seams
+                if seam.first in here and seam.second in here
+            )
         return tuple(
             Seam(i, self.ends(i)[1], i + 1, self.ends(i + 1)[0])
             for i in range(len(self.panels) - 1)
@@ -145,6 +198,9 @@ class Pattern:
         frozenset of (int, str)
             Panel index and edge name.
         """
+        if self.whole is not None:
+            here = self._places
+            return frozenset((here[k], e) for k, e in self.whole.open_edges() if k in here)
         last = len(self.panels) - 1
         edges: set[tuple[int, EdgeName]] = {(0, self.ends(0)[0]), (last, self.ends(last)[1])}
         count = len(self.panels)
@@ -195,9 +251,14 @@ class Pattern:
         >>> pattern_from_panels([DraftPanel("one", box, waist)]).headline()
         'half pattern of 1 panel, whole waist 120.00 mm'
         """
-        count = len(self.panels)
+        count, half = len(self.panels), "full" if self.full else "half"
+        if self.whole is not None:
+            return (
+                f"{count} of {len(self.whole.panels)} panels of a {half} pattern, together "
+                f"{show(self.waist, unit)} round the waist"
+            )
         return (
-            f"{'full' if self.full else 'half'} pattern of {count} panel{'s' * (count != 1)}, "
+            f"{half} pattern of {count} panel{'s' * (count != 1)}, "
             f"whole waist {show(self.waist, unit)}"
         )
 

@@ -163,7 +163,7 @@ def _layer(
     """One layer, of which `plain` are the parts where no page ends on them."""
     plan, fabric = order.plan, layer.fabric
     words = layer_words(order.shifted, layer, plan.unit)
-    names = ", ".join(layer.pattern.panels[i].name for i in layer.covered)
+    names = ", ".join(layer.whole.panels[i].name for i in layer.covered)
     about = [
         *words[:-1],
         f"fabric: {fabric.name}, {show(fabric.thickness, plan.unit)} thick; panels: {names}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -29,16 +29,19 @@ class Stroke:
         Panel it belongs to, or empty.
     layer : str
         Layer it belongs to on a sheet of several, or empty.
+    level : str
+        Name of the level of a level line, so that it is not lost when the file is read again.
     """
 
     kind: LineKind
     curve: Curve
     panel: str = ""
     layer: str = ""
+    level: str = ""
 
     def along(self, curve: Curve) -> Stroke:
         """Return the same line along another curve."""
-        return Stroke(self.kind, curve, self.panel, self.layer)
+        return replace(self, curve=curve)
 
 
 @dataclass(frozen=True, eq=False)

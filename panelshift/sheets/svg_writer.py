@@ -67,8 +67,9 @@ def _line_groups(sheet: Sheet) -> Iterator[str]:
             yield f"{start}/>"
             continue
         yield f"{start}>"
-        for name in _idents(ident, strokes):
-            yield f'  <path id="{name}" d="{next(paths)}"/>'
+        for name, own in zip(_idents(ident, strokes), strokes, strict=True):
+            level = f' data-level="{_escaped(own.level, quote=True)}"' if own.level else ""
+            yield f'  <path id="{name}"{level} d="{next(paths)}"/>'
         yield " </g>"
 
 
@@ -111,11 +112,11 @@ def _text(label: Label) -> str:
 
 
 @lru_cache(maxsize=4096)
-def _escaped(text: str) -> str:
+def _escaped(text: str, *, quote: bool = False) -> str:
     """Leave out control characters, most of which XML cannot hold and none of which can be read."""
     return escape(
         "".join(ch for ch in text if unicodedata.category(ch) != "Cc" and ch not in "\ufffe\uffff"),
-        quote=False,
+        quote=quote,
     )
 
 

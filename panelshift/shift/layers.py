@@ -44,8 +44,9 @@ class LayerPattern:
     fabric : Fabric
     place : int
         Place in the stack, 0 next to the body.
-    pattern : Pattern
-        All panels, shifted; `covered` says which of them the fabric has.
+    whole : Pattern
+        All panels of the draft, shifted as far as the fabric is where it lies; `covered` says on
+        which of them it does, and `pattern` has those alone.
     distances : ndarray, shape (panels,)
         Distance of its mid-surface from the drafted layer's on each panel, in mm.
     drafted : bool
@@ -63,39 +64,67 @@ class LayerPattern:
     >>> layer = shift_pattern(pattern, Stack([Fabric("drill", 0.6), facing])).layer("facing")
     >>> layer.covered, layer.distances.round(3).tolist()  # mm from the drill's middle
     ((0,), [0.5, 0.3])
+    >>> [panel.name for panel in layer.pattern], len(layer.whole)
+    (['front'], 2)
     """
 
     fabric: Fabric
     place: int
-    pattern: Pattern = field(repr=False)
+    whole: Pattern = field(repr=False)
     distances: FloatArray
     drafted: bool
 
     def _repr_svg_(self) -> str:
-        panels = [self.pattern.panels[i] for i in self.covered]
-        return panels_picture([(self.fabric.name, panels)], self.fabric.name)
+        return panels_picture([(self.fabric.name, self.pattern.panels)], self.fabric.name)
+
+    @cached_property
+    def pattern(self) -> Pattern:
+        """The panels that this fabric covers, as sewn: what is counted, walked and listed.
+
+        Returns
+        -------
+        Pattern
+            `whole` itself if it covers all.
+        """
+        return self._covered_of(self.whole)
+
+    def _covered_of(self, whole: Pattern) -> Pattern:
+        return whole.part([panel.name for panel in whole if self.fabric.covers(panel.name)])
 
     @property
     def covered(self) -> tuple[int, ...]:
-        """Indices of the panels that this fabric covers."""
+        """Indices in `whole` of the panels that this fabric covers."""
         return tuple(
-            i for i, panel in enumerate(self.pattern.panels) if self.fabric.covers(panel.name)
+            i for i, panel in enumerate(self.whole.panels) if self.fabric.covers(panel.name)
         )
 
     @cached_property
     def as_cut(self) -> Pattern:
-        """The pattern as it is drawn for cutting: larger by what sewing takes up of the fabric.
+        """`pattern` as it is drawn for cutting: larger by what sewing takes up of the fabric.
 
         Returns
         -------
         Pattern
             `pattern` itself if nothing is taken up.
         """
+        return (
+            self.pattern if self.whole_as_cut is self.whole else self._covered_of(self.whole_as_cut)
+        )
+
+    @cached_property
+    def whole_as_cut(self) -> Pattern:
+        """`whole` as it is drawn for cutting.
+
+        Returns
+        -------
+        Pattern
+            `whole` itself if nothing is taken up.
+        """
         larger = self.fabric.cut_larger
         if larger == (1.0, 1.0):
-            return self.pattern
-        panels = tuple(panel.larger(*larger) for panel in self.pattern.panels)
-        return replace(self.pattern, panels=panels)
+            return self.whole
+        panels = tuple(panel.larger(*larger) for panel in self.whole.panels)
+        return replace(self.whole, panels=panels)
 
     def walk(self, *, as_cut: bool = False) -> tuple[SeamLengths, ...]:
         """Walk the seams between panels that this fabric covers.
@@ -108,12 +137,12 @@ class LayerPattern:
         Returns
         -------
         tuple of SeamLengths
-            Lengths in mm.
+            Lengths in mm; each seam by its panels' indices in `whole`.
         """
         covered = set(self.covered)
         return tuple(
             walked
-            for walked in (self.as_cut if as_cut else self.pattern).walk()
+            for walked in (self.whole_as_cut if as_cut else self.whole).walk()
             if walked.seam.first in covered and walked.seam.second in covered
         )
 
@@ -216,11 +245,7 @@ class Shifted:
 
     def _repr_svg_(self) -> str:
         return panels_picture(
-            [
-                (layer.fabric.name, [layer.pattern.panels[i] for i in layer.covered])
-                for layer in self.layers
-                if layer.covered
-            ],
+            [(layer.fabric.name, layer.pattern.panels) for layer in self.layers if layer.covered],
             self.turn.pattern.source or "layers",
         )
 

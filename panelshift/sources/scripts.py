@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any, Final
 
@@ -15,6 +15,9 @@ from ..outline import Curve, FloatArray
 from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, straighten
 from ..pattern.drawing import Drawing, Shape
 from .outlines import ARC_TOLERANCE_MM, JOIN_MM, arc_control
+
+_APART_MM: Final = 40.0
+"""Between panels that are laid side by side: waistlines may stick out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,8 +42,9 @@ class DraftPanel:
 
     Notes
     -----
-    All points are in mm. y runs downwards, as on a sheet and in SVG; the top of a panel is
-    where its bust line lies, or up the sheet if no level says it.
+    Each panel may be drawn about its own origin: where one lies on another, `pattern_from_panels`
+    lays them side by side. All points are in mm. y runs downwards, as on a sheet and in SVG; the
+    top of a panel is where its bust line lies, or up the sheet if no level says it.
 
     Examples
     --------
@@ -63,8 +67,24 @@ class DraftPanel:
 
 def draft_drawing(panels: Sequence[DraftPanel]) -> tuple[Drawing, tuple[str, ...]]:
     """Return the drawing of some panels, and the ids of their waistlines in it."""
-    shapes = [shape for panel in panels for shape in _shapes(panel)]
-    return Drawing(tuple(shapes), source="script"), tuple(map(_waist_ident, panels))
+    every = _apart([_shapes(panel) for panel in panels])
+    shapes = tuple(shape for shapes in every for shape in shapes)
+    return Drawing(shapes, source="script"), tuple(map(_waist_ident, panels))
+
+
+def _apart(panels: list[list[Shape]]) -> list[list[Shape]]:
+    """Panels side by side in a row, the first one where it is, if any lies on another."""
+    boxes = np.array([shapes[0].curve.bounds() for shapes in panels])
+    low, high = boxes[:, 0], boxes[:, 1]
+    meet = ((low[:, None] <= high) & (low <= high[:, None])).all(axis=2)
+    if meet.sum() == len(panels):
+        return panels
+    widths = high[:, 0] - low[:, 0] + _APART_MM
+    row = low[0, 0] + np.cumsum(widths) - widths
+    return [
+        [replace(one, curve=one.curve.transformed([[1.0, 0.0, x], [0.0, 1.0, 0.0]])) for one in own]
+        for own, x in zip(panels, row - low[:, 0], strict=True)
+    ]
 
 
 def _waist_ident(panel: DraftPanel) -> str:

@@ -36,8 +36,9 @@ class Fabric:
         below 1 for a wadding that is pressed flat.
     panels : frozenset of str or None
         Names of the panels it covers; None for all.
-    cut_out : bool
-        Whether it gets a cutting file.
+    cut_out : bool, optional
+        Whether it gets a cutting file. If not given, it does if it covers all of its panels:
+        bones and tapes are not cut from a pattern.
     thickness_uncertainty : float or None
         Standard uncertainty of the thickness in mm; None if it is not known.
     loft_uncertainty, coverage_uncertainty : float
@@ -68,9 +69,9 @@ class Fabric:
     --------
     Steels in channels lie on a fifth of the surface and are not cut from a pattern:
 
-    >>> bones = Fabric("bones in channels", 1.5, coverage=0.2, cut_out=False)
-    >>> round(bones.build, 3)
-    0.3
+    >>> bones = Fabric("bones in channels", 1.5, coverage=0.2)
+    >>> round(bones.build, 3), bones.cut_out
+    (0.3, False)
     """
 
     name: str
@@ -78,7 +79,7 @@ class Fabric:
     coverage: float = 1.0
     loft: float = 1.0
     panels: frozenset[str] | None = None
-    cut_out: bool = True
+    cut_out: bool | None = None
     thickness_uncertainty: float | None = None
     loft_uncertainty: float = 0.0
     coverage_uncertainty: float = 0.0
@@ -138,6 +139,8 @@ class Fabric:
                 remedy="Give the lower end first; below the waist is negative.",
                 element=self.name,
             )
+        if self.cut_out is None:
+            object.__setattr__(self, "cut_out", self.coverage == 1.0)
 
     @property
     def cut_larger(self) -> tuple[float, float]:

@@ -180,3 +180,35 @@ def test_pictures_for_notebooks_draw_every_outline(name: str) -> None:
     count = len(PATTERN.panels)
     expected = {"Panel": 1, "Pattern": count, "LayerPattern": count, "Shifted": 3 * count}
     assert len(closed) == expected[name]
+
+
+def test_panels_may_each_be_drawn_about_one_origin() -> None:
+    outline, waist = np.array([(0, 0), (60, 0), (70, 160), (-5, 160)]), [(-9, 90), (80, 90)]
+    first = ps.DraftPanel("a", outline, waist)
+    second = ps.DraftPanel("b", outline + (200, 0), [(191, 90), (280, 90)])
+    together = ps.pattern_from_panels([first, ps.DraftPanel("b", outline, waist)])
+    apart = ps.pattern_from_panels([first, second])
+    assert together.waist == pytest.approx(apart.waist)
+    np.testing.assert_array_equal(together["a"].outline.control, apart["a"].outline.control)
+    # Those that lie apart stay where they are.
+    assert apart["b"].outline.bounds()[0, 0] == 195.0
+    assert together["b"].outline.bounds()[0, 0] == 70.0 + 40.0
+    assert len(together.walk()) == 1
+
+
+def test_levels_keep_their_names_into_a_cutting_file_and_back() -> None:
+    box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    levels = {"low waist": [(0, 110), (60, 110)], 'Hüfte & "Po"': [(0, 140), (60, 140)]}
+    pattern = ps.pattern_from_panels([ps.DraftPanel("one", box, [(0, 90), (60, 90)], levels)])
+    names = ("waist", "low waist", 'Hüfte & "Po"')
+    assert pattern.level_names() == names
+    shifted = ps.shift_pattern(pattern, ps.Stack([ps.Fabric("drill", 0.5)]))
+    again = ps.read_pattern(ps.layer_svg(shifted, "drill"))
+    assert again.level_names() == names
+    assert again.level_height("low waist") == pytest.approx(-20.0, abs=1e-3)
+
+
+def test_what_covers_a_part_is_not_cut_unless_it_is_said() -> None:
+    assert ps.Fabric("drill", 0.5).cut_out is True
+    assert ps.Fabric("bones", 1.5, coverage=0.2).cut_out is False
+    assert ps.Fabric("strips", 1.5, coverage=0.2, cut_out=True).cut_out is True

@@ -52,7 +52,7 @@ def test_level_line_is_called_after_its_name(name: str, level: str) -> None:
 
 def test_level_of_ones_own_naming_is_read_from_data() -> None:
     found = pattern(ONE.panel() + path("M20 260H110", "path1", 'data-level="Top of thigh"'))
-    assert [level.name for level in found.panels[0].levels] == ["top of thigh"]
+    assert [level.name for level in found.panels[0].levels] == ["Top of thigh"]
 
 
 def test_level_is_cut_off_at_the_side_edges_and_runs_from_front_to_back() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from support.drafts import HOURGLASS, Figure, PanelDraft, drawn, straight, walls
@@ -10,6 +12,7 @@ from support.runs import read_pattern, run, two_layers
 from panelshift.body import ClassModel, Measures, SectionModel
 from panelshift.body.turn import turn_of_cloth
 from panelshift.errors import ShiftError
+from panelshift.pattern.pattern import Seam
 from panelshift.shift import Shifted, shift
 from panelshift.stack import Fabric, Stack
 
@@ -106,3 +109,32 @@ def test_nothing_is_refused_for_what_lies_beyond_a_panel() -> None:
     for panel in layer.panels:
         top = panel.edge("top")
         assert np.hypot(*(top.end - top.start)) == pytest.approx(10.0 - 5.4 * np.pi / 2, abs=0.1)
+
+
+def test_the_pattern_of_a_layer_is_what_it_covers(walled: Shifted) -> None:
+    whole, facing = walled.layer("satin").pattern, walled.layer("facing")
+    assert whole is walled.layer("satin").whole
+    own = facing.pattern
+    assert [panel.name for panel in own] == ["wall 1", "wall 2", "wall 4"]
+    assert "wall 3" not in own
+    drawn_there = [facing.whole[name].waist.width for name in ("wall 1", "wall 2", "wall 4")]
+    assert own.waist == pytest.approx(2.0 * sum(drawn_there))
+    # Wall 2 is not sewn to wall 4; the openings are where the whole has them.
+    assert [walked.name for walked in own.walk()] == ["wall 1 to wall 2"]
+    assert [walked.name for walked in facing.walk()] == ["wall 1 to wall 2"]
+    assert own.open_edges() == {(0, "front"), (2, "back")}
+    assert own.headline().startswith("3 of 4 panels of a half pattern, together ")
+    assert own.part({"wall 4"}).open_edges() == {(0, "back")}
+    quilted = Stack([Fabric("drill", 0.6), replace(FACING, take_up=0.2)])
+    larger = shift(walled.turn.pattern, quilted, walled.turn).layer("facing")
+    assert len(larger.as_cut) == 3
+    assert larger.as_cut.waist == pytest.approx(larger.pattern.waist / 0.8)
+
+
+def test_halves_of_a_part_are_those_of_the_whole() -> None:
+    full = replace(read_pattern(drawn(walls(WIDTHS))), full=True)
+    part = full.part({"wall 2", "wall 3", "wall 4"})
+    # The first of them still belongs to the first half, whose panels begin at their backs.
+    assert [part.ends(k)[0] for k in range(3)] == ["back", "front", "front"]
+    assert part.seams == (Seam(0, "front", 1, "front"), Seam(1, "back", 2, "front"))
+    assert part.edge_kind(0, "back") == "seam"

@@ -60,7 +60,9 @@ def _layer_text(shifted: Shifted, layer: LayerPattern, units: str) -> str:
     away = distance_range(distances, units)
     title = f"layer {layer.place + 1}, {layer.fabric.name}: {away} from the drafted layer"
     if layer.drafted:
-        cut = "as drafted" if layer.as_cut is layer.pattern else "larger than drafted, see above"
+        cut = (
+            "as drafted" if layer.whole_as_cut is layer.whole else "larger than drafted, see above"
+        )
         return f"{title}: this is the drafted layer, cut {cut}"
     if layer.place not in growth.moves:
         return f"{title}: no change"
@@ -88,9 +90,9 @@ def _girths(shifted: Shifted, units: str) -> str:
     drafted = shifted.turn.pattern.waist
     rows = []
     for layer in shifted.layers:
-        if len(layer.covered) < len(layer.pattern.panels):
+        if len(layer.covered) < len(layer.whole.panels):
             continue
-        waist = layer.pattern.waist
+        waist = layer.whole.waist
         rows.append(
             [layer.fabric.name, bare(waist, units), bare(waist - drafted, units, signed=True)]
         )
