@@ -151,7 +151,7 @@ def fit_page() -> str:
     for key, value in {"x": "20", "y": "44", "width": "168", "height": "190"}.items():
         root.set(key, value)
     canvas.part(etree.tostring(root, encoding="unicode"))
-    canvas.badge((32, 60), "1")
+    canvas.badge((32, 224), "1")
     canvas.badge((210, 60), "2")
     canvas.text(226, 64, "finished waist", bold=True)
     for place, (name, size) in enumerate(waist_sizes(found)):
