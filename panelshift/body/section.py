@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -13,8 +14,14 @@ from .measures import Measures
 from .ring import Ring, RingModel, Turn, body_girths, slopes, tilt_of
 from .surface import turn_of
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
-_NODES, _WEIGHTS = 0.5 * (_NODES + 1.0), 0.5 * _WEIGHTS
+
+@cache
+def _rule() -> tuple[FloatArray, FloatArray]:
+    """Nodes and weights from 0 to 1, worked out when a superellipse asks for them."""
+    nodes, weights = np.polynomial.legendre.leggauss(48)
+    return 0.5 * (nodes + 1.0), 0.5 * weights
+
+
 _BISECTIONS_THEN_NEWTON = 60
 
 LEAST_EXPONENT: Final = 1.1
@@ -204,10 +211,11 @@ def _support_integral(psi: FloatArray, ratio: FloatArray, exponent: float) -> Fl
 def _from_axis(
     reach: FloatArray, ratio: FloatArray, exponent: float, *, mirrored: bool
 ) -> FloatArray:
-    x = reach[..., None] * _NODES**5
+    nodes, weights = _rule()
+    x = reach[..., None] * nodes**5
     angle = np.pi / 2.0 - x if mirrored else x
     value = _support(angle, np.broadcast_to(ratio, reach.shape)[..., None], exponent)
-    return np.asarray(reach * (value @ (5.0 * _NODES**4 * _WEIGHTS)))
+    return np.asarray(reach * (value @ (5.0 * nodes**4 * weights)))
 
 
 def _quarter(ratio: FloatArray, exponent: float) -> FloatArray:

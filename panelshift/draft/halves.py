@@ -51,8 +51,9 @@ _OF_ITSELF_MM: Final = 0.5
 _BULGES_MM: Final = 2.0
 _HEIGHTS: Final = 41
 
-_PAIR: Final = re.compile(r"\bcut (a |1 |one )?pair\b")
-_CUT: Final = re.compile(r"\bcut (one|two|\d+)\b")
+# A slash stands where words go on in the next line, as on our own cutting files.
+_PAIR: Final = re.compile(r"\bcut (?:/ )?(a |1 |one )?(?:/ )?pair\b")
+_CUT: Final = re.compile(r"\bcut (?:/ )?(one|two|\d+)\b")
 _FOLD: Final = re.compile(r"\b(on|to|at) (the )?fold\b|\bfold line\b")
 
 Drawn = Literal["half", "full"]
