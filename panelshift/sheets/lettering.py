@@ -10,8 +10,9 @@ that need shaping or run from right to left are not covered.
 from __future__ import annotations
 
 import io
+import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -185,16 +186,23 @@ def _advances(text: str) -> float:
 def wrapped(text: str, room: float) -> list[str]:
     """Break text into lines of a width given as a part of the font size.
 
-    It is broken at spaces, and within a word only where that is longer than a line, as text
-    without spaces (Japanese) is.
+    It is broken at spaces, but never before a number, which belongs to the word before it ("cut
+    2"), nor between it and its unit; and within a word only where that is longer than a line, as text without spaces
+    (Japanese) is.
     """
     return list(_wrapped(text, room))
+
+
+def _words(text: str, room: float) -> Iterator[str]:
+    """Words, each with the numbers that follow it, unless that is longer than a line."""
+    for group in re.findall(r"\S+(?: \d\S*(?: (?:mm|cm|in)\b)?)*", " ".join(text.split())):
+        yield from [group] if width(group) <= room else group.split()
 
 
 @lru_cache(maxsize=4096)
 def _wrapped(text: str, room: float) -> tuple[str, ...]:
     lines, used, space = [""], 0.0, width(" ")
-    for word in text.split():
+    for word in _words(text, room):
         own = width(word)
         longer = used + space + own if lines[-1] else own
         if longer <= room:

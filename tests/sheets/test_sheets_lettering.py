@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import string
 
+import numpy as np
 import pytest
 
 from panelshift.sheets import lettering
-from panelshift.sheets.lettering import BOLDER, face_font, width
+from panelshift.sheets.lettering import BOLDER, face_font, width, wrapped
 
 PLAIN = string.ascii_letters + string.digits + string.punctuation + " "
 
@@ -29,3 +30,12 @@ def test_a_width_is_the_sum_of_its_letters(words: str) -> None:
 def test_letters_differ_in_width() -> None:
     """A mean width for all letters made the narrow names too small and the wide ones too large."""
     assert width("mmmm") > 3.0 * width("illi")
+
+
+def test_a_number_stays_with_its_word() -> None:
+    text = "lining; cut 2, one mirrored; added: centre front 10, top 10, seam 10"
+    for room in np.linspace(width("mirrored; "), width(text), 40):
+        lines = wrapped(text, float(room))
+        assert " ".join(lines) == text
+        assert not any(line[0].isdigit() for line in lines)
+        assert all(width(line) <= room for line in lines)
