@@ -187,8 +187,8 @@ def wrapped(text: str, room: float) -> list[str]:
     """Break text into lines of a width given as a part of the font size.
 
     It is broken at spaces, but never before a number, which belongs to the word before it ("cut
-    2"), nor between it and its unit; and within a word only where that is longer than a line, as text without spaces
-    (Japanese) is.
+    2"), nor between that and its unit; and within a word only where that is longer than a line,
+    as text without spaces (Japanese) is.
     """
     return list(_wrapped(text, room))
 
