@@ -16,6 +16,9 @@ SAMPLE: Final = ("hourglass.svg", "hourglass.toml")
 _FIGURES: Final = {".svg": "image/svg+xml", ".png": "image/png"}
 
 _NAME: Final = re.compile(r"[a-z0-9-]+\.md")
+_FOR_BUILDERS: Final = re.compile(r"^<!--.*?-->\n|^```\{\w+\}\n.*?^```\n", re.MULTILINE | re.DOTALL)
+"""Notes to tests, and lists of pages for the site: no reader's business."""
+
 _FIGURE: Final = re.compile(r"[a-z0-9_-]+\.(svg|png)")
 
 
@@ -40,7 +43,7 @@ def help_page(name: str) -> dict[str, str] | None:
     place = home("docs")
     if place is None or not _NAME.fullmatch(name) or not (place / name).is_file():
         return None
-    text = (place / name).read_text(encoding="utf-8")
+    text = _FOR_BUILDERS.sub("", (place / name).read_text(encoding="utf-8"))
     tokens = _reader().parse(text)
     title = name
     for at, token in enumerate(tokens):

@@ -130,10 +130,19 @@ def test_help_is_on_this_machine(tmp_path) -> None:
         assert page.status_code == 200, name
         ids = [str(found) for found in tree(page.text).xpath("//@id")]
         assert not anchor or anchor in ids, link
-    page = tree(table.get("/help/table.md").text)
-    assert page.xpath("//script") == []
-    for source in page.xpath("//img/@src"):
-        assert table.get(str(source)).status_code == 200, source
+    shown = set()
+    for name in ("table", "index", "first-corset", "getting-started-makers", "glossary"):
+        text = table.get(f"/help/{name}.md").text
+        assert "&lt;!--" not in text
+        assert "toctree" not in text
+        page = tree(text)
+        assert page.xpath("//script") == []
+        shown |= {str(source) for source in page.xpath("//img/@src")}
+        for link in page.xpath("//footer//a/@href"):
+            assert table.get(str(link)).status_code == 200, link
+    assert len(shown) > 8
+    for source in shown:
+        assert table.get(source).status_code == 200, source
     for name in ("../pyproject.toml", "conf.py", "none.md", "figures/../conf.py"):
         assert table.get(f"/help/{name}").status_code == 404
 
