@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from lxml import etree
 
 from ..outline import FloatArray
 from ..sheets.palette import INK, SOFT, wanting
@@ -17,7 +16,7 @@ from .girths import buckle_height
 from .layer_change import MAGNIFICATIONS
 from .sections import Section, short_names
 
-_LETTER: Final = 0.03
+_LETTER: Final = 0.036
 """Font size as a part of the picture's breadth."""
 
 _LIFTED_PART: Final = 0.12
@@ -178,7 +177,8 @@ def wrapping_picture(of: Wrapping) -> str:
         wide,
         tall,
         f"all layers at the {of.section.level}, {100 * of.wrapped:.0f} % of the way round the "
-        f"body, {100 * of.cut:.0f} % of the way from cut alike to their own sizes",
+        f"body, {100 * of.cut:.0f} % of the way from cut alike to their own sizes; layers "
+        f"{of.lift:g} times as far apart, waves {of.waves:g} times as high",
     )
     distances = sorted({part.distance * of.lift for parts in of.parts for part in parts})
     gaps = np.diff(distances)
@@ -200,11 +200,4 @@ def wrapping_picture(of: Wrapping) -> str:
         middle = len(own) // 2
         where = own[middle] + beyond * out[middle] + np.array([0.0, 0.35 * letter])
         text(root, briefs[name], where + at, letter)
-    _scale(root, np.array([0.5 * letter, tall - 0.6 * letter]), letter, of)
     return finished(root)
-
-
-def _scale(root: etree._Element, at: FloatArray, letter: float, of: Wrapping) -> None:
-    """How many times as large what is drawn."""
-    words = f"layers {of.lift:g} times as far apart, waves {of.waves:g} times as high"
-    text(root, words, at, 0.8 * letter, anchor="start")

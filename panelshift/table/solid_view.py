@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -21,7 +21,6 @@ from ..outline import FloatArray
 from ..sheets.palette import CLASS_TINTS, INK, PALE, wanting
 from ..sheets.svg_writer import stand_alone
 from ..units import bare, show
-from .pattern_picture import safe
 from .session import Session
 from .toml_changes import key_of
 
@@ -118,7 +117,9 @@ def still_solid(facts: FitFacts, choice: SolidChoice) -> str:
         else:
             share = _values(layer, choice.by) / most
             middles = 0.5 * (share[1:] + share[:-1])
-            rows = np.linspace(0, ROWS - 1, 2 * _RUNS + 1).astype(int)[1::2]
+            # Of many layers little of each is seen.
+            runs = _RUNS if choice.layer else 4
+            rows = np.linspace(0, ROWS - 1, 2 * runs + 1).astype(int)[1::2]
             colours = [[wanting(float(value)) for value in own[rows]] for own in middles]
         points = panel.at(layer.distance * choice.lift) if layer.distance else panel.points
         pieces.append(PaintedPanel(panel, points, colours))
@@ -136,7 +137,9 @@ def solid_view(facts: FitFacts, query: Mapping[str, str]) -> dict[str, Any]:
         "colourings": COLOURINGS,
         "keep": key_of("\n".join(["solid", *names])),
         "most_lift": MOST_LIFT,
-        "svg": safe(still_solid(facts, choice)),
+        "asked": asdict(choice),
+        # The picture is fetched anew when what it shows is another.
+        "drawn": key_of(repr([layer.growth.sum() for own in facts.laid_layers for layer in own])),
         "key": _key(facts, choice),
         "drafted": facts.drafted,
         "table": _table(facts),
@@ -228,7 +231,8 @@ def solid_data(facts: FitFacts) -> dict[str, Any]:
 
 
 def _numbers(values: FloatArray, digits: int) -> list[float]:
-    return [round(value, digits) for value in values.ravel().tolist()]
+    numbers: list[float] = np.round(values, digits).ravel().tolist()
+    return numbers
 
 
 class SolidRoutes:

@@ -33,6 +33,8 @@ def wrap_view(facts: FitFacts, query: Mapping[str, str]) -> dict[str, Any]:
         "wrapped": wrapped,
         "cut": cut,
         "keep": key_of("\n".join(["wrap", *levels])),
+        "lift": f"{found.lift:g}",
+        "waves": f"{found.waves:g}",
         "svg": safe(wrapping_picture(found)),
         "key": [
             (wanting(-1.0), f"too much, by {most}"),

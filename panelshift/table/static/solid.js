@@ -69,6 +69,7 @@ function setUp(canvas) {
 // Without it the server's still picture is there.
 function leave() {
   one("solid-stage")?.setAttribute("hidden", "");
+  document.body.classList.add("still");
   stage = null;
 }
 
@@ -192,6 +193,7 @@ function draw() {
 
 let asked = 0;
 
+// Nothing is fetched for the still picture unless it is to be seen.
 async function show() {
   const canvas = one("solid-canvas");
   if (!canvas) {
@@ -199,7 +201,7 @@ async function show() {
     return;
   }
   if (!stage || stage.canvas !== canvas) {
-    if (!canDraw()) return;
+    if (!canDraw()) return leave();
     stage = setUp(canvas);
   }
   const mark = one("revision")?.dataset.mark;
