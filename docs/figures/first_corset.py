@@ -97,7 +97,9 @@ def piece() -> str:
     )
     matrix = _placed(np.eye(2, 3), 1.0, (180.0, 236.0))
     canvas = Canvas("One piece of a cutting file: its lines and its words", 572.0)
-    drawn = [(stroke.kind, stroke.curve.transformed(matrix)) for stroke in part.strokes]
+    kinds = list(STYLES)
+    strokes = sorted(part.strokes, key=lambda stroke: kinds.index(stroke.kind))
+    drawn = [(stroke.kind, stroke.curve.transformed(matrix)) for stroke in strokes]
     for kind, curve in drawn:
         style = STYLES[kind]
         dash = " ".join(f"{length:g}" for length in style.dash)

@@ -160,7 +160,8 @@ def _page(
         f'<rect x="{number(low)}" width="{number(wide)}" height="{number(SHOWN_MM)}" '
         f'fill="#ffffff" stroke="{GREY}"/>',
     ]
-    for stroke in sheet.strokes:
+    kinds = list(STYLES)
+    for stroke in sorted(sheet.strokes, key=lambda stroke: kinds.index(stroke.kind)):
         box = stroke.curve.bounds()
         if box[1, 0] < low or box[0, 0] > low + wide or box[0, 1] > SHOWN_MM:
             continue
