@@ -6,7 +6,7 @@ import json
 from dataclasses import replace
 
 import pytest
-from support.drawings import half, panels, svg
+from support.drawings import Draft, half, panels, svg
 from support.pdfs import made
 from support.runs import SAMPLES
 
@@ -121,19 +121,23 @@ def test_a_size_is_chosen(tmp_path) -> None:
 
 
 def test_half_or_both_is_said(tmp_path) -> None:
-    table = sample(tmp_path)
-    table.job.write_text(table.text.replace("drafted_waist", "# drafted_waist"))
-    state = table.session.state()
-    assert state is not None
-    # As read, little tells: the library warns, and the page asks.
-    table.drop("draft.svg", svg(panels((FIRST, SECOND, THIRD))).encode())
-    answer = table.edit("setting", {"place": "pattern.title", "value": "asked"})
+    """Where little tells it the library warns, and the page asks beside the warning."""
+    drafts = [
+        Draft(name=k, x=40.0 + 150.0 * n, waist=110.0 + 3.0 * n) for n, k in enumerate("abcd")
+    ]
+    drawn = sum(draft.waist for draft in drafts)
+    table = Table(tmp_path)
+    answer = table.drop("draft.svg", svg(panels(drafts)).encode())
     found = buttons(answer, "halves")
-    if not found:
-        pytest.skip("this drawing tells its halves by itself")
-    assert [words for words, _ in found] == ["One half is drawn", "Both halves are drawn"]
-    both = press(table, answer, "halves", 1)
-    assert f"whole waist {0.5 * WAIST:.2f} mm" in inner(both.text, "pattern-summary")
+    assert [words.partition(": ")[2] or words for words, _ in found] == [
+        "One half is drawn",
+        "Both halves are drawn",
+    ]
+    for place, whole in ((0, 2.0 * drawn), (1, drawn)):
+        said = press(table, answer, "halves", place)
+        assert f"whole waist {whole:.2f} mm" in inner(said.text, "pattern-summary")
+        assert buttons(said, "halves") == []
+        answer = table.post("/undo", {})
 
 
 def test_another_waist_is_taken_or_the_scale_mended(tmp_path) -> None:
