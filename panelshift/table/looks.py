@@ -23,7 +23,7 @@ Query = Mapping[str, str]
 
 
 @dataclass(frozen=True)
-class Look:
+class WayToLook:
     """A way to look at the layers.
 
     *name*: in addresses and ids: ``/look/NAME`` gives its template alone, for its own controls to
@@ -38,18 +38,18 @@ class Look:
     view: Callable[[FitFacts, Query], dict[str, Any]]
 
 
-LOOKS: Final[Mapping[str, Look]] = {
+LOOKS: Final[Mapping[str, WayToLook]] = {
     look.name: look
     for look in (
-        Look("overlay", "Cut lines", "overlay.html", "cut-lines.html", overlay_view),
-        Look("wrap", "Wrapped", "wrap-view.html", "wrap.html", wrap_view),
-        Look("solid", "On the body", "solid-view.html", "solid.html", solid_view),
+        WayToLook("overlay", "Cut lines", "overlay.html", "cut-lines.html", overlay_view),
+        WayToLook("wrap", "Wrapped", "wrap-view.html", "wrap.html", wrap_view),
+        WayToLook("solid", "On the body", "solid-view.html", "solid.html", solid_view),
     )
 }
 """By name, in the order of their buttons; the first is shown until another is chosen."""
 
 
-def chosen_look(query: Query) -> Look:
+def chosen_look(query: Query) -> WayToLook:
     """The way to look that a page asks for; the first if it names none that there is."""
     return LOOKS.get(query.get("look", ""), next(iter(LOOKS.values())))
 
