@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from numbers import Real
 from pathlib import Path
 from typing import IO, Literal
 
 import numpy as np
 
-from .body import BodyModel, ClassModel, MeanFormModel, infer_classes
+from .body import BodyModel, ClassModel, MeanFormModel, Measures, infer_classes
 from .body.turn import turn_of_cloth
 from .construction.sewing import Construction
 from .construction.sewn import Sewn
 from .cutting.layer_sheets import layer_sheet, overlay_sheet
 from .cutting.plan import CutPlan, cut_layers
 from .draft import Reading, assemble
-from .errors import PatternError, StackError
+from .errors import PatternError, StackError, WrongTypeError
 from .files import write_whole
 from .pattern.pattern import Pattern
 from .printing import PageOptions
@@ -69,6 +70,9 @@ def read_pattern(
     >>> read_pattern(svg).panels[0].waist.width
     60.0
     """
+    WrongTypeError.unless(
+        source, (str, os.PathLike, bytes), "the source of a pattern", "a path, SVG text, or bytes"
+    )
     if isinstance(source, str) and source.lstrip().startswith("<"):
         source = source.encode()
     return assemble(read_drawing(source, page=page), reading)
@@ -106,6 +110,8 @@ def pattern_from_panels(
     >>> pattern_from_panels([DraftPanel(name, box, waist) for name in "abc"]).waist
     360.0
     """
+    for panel in panels:
+        WrongTypeError.unless(panel, DraftPanel, "a panel", "DraftPanel(name, outline, waist)")
     names = [panel.name for panel in panels]
     if len(set(names)) < len(names) or not names:
         raise PatternError(
@@ -123,7 +129,7 @@ def shift_pattern(
     body: BodyModel | None = None,
     *,
     classes: Sequence[str] | None = None,
-    gap: float = 0.0,
+    gap: float | Measures = 0.0,
     construction: Construction | None = None,
 ) -> Shifted:
     """Shift a pattern to every layer of a fabric stack.
@@ -136,8 +142,8 @@ def shift_pattern(
         If not given, the mean form of women and men; or, where classes are given, the class model.
     classes : sequence of {"front", "side", "back"}, optional
         Of each panel, for the class model; inferred from their places if not given.
-    gap : float
-        Lacing gap in mm.
+    gap : float or Measures
+        Lacing gap in mm, one for all heights or by height.
     construction : Construction, optional
         How it is sewn; if not given all layers lie flat on each other.
 
@@ -172,11 +178,16 @@ def shift_pattern(
     >>> [round(layer.pattern.waist - 120, 4) for layer in shifted.layers]  # 2 pi d
     [0.0, 3.1416]
     """
+    WrongTypeError.unless(pattern, Pattern, "the pattern", "what read_pattern gives")
+    WrongTypeError.unless(stack, Stack, "the stack", "a Stack, such as Stack([Fabric('a', 0.5)])")
+    if not isinstance(gap, Measures):
+        WrongTypeError.unless(gap, Real, "the lacing gap", "a number in mm")
     if body is None:
         body = MeanFormModel() if classes is None else ClassModel()
     if classes is None:
         widths = np.array([panel.waist.width for panel in pattern.panels])
         classes = infer_classes(widths, full=pattern.full)
+    WrongTypeError.unless(getattr(body, "turn", None), Callable, "the body's turn", "a body model")
     turn = turn_of_cloth(pattern, body, classes, gap=gap)
     sewn = None if construction is None else Sewn(construction, stack)
     return shift(pattern, stack, turn, sewn)
@@ -211,6 +222,7 @@ def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> byte
     >>> layer_svg(shift_pattern(pattern, Stack([Fabric("drill", 0.5)])), "drill")[:5]
     b'<?xml'
     """
+    WrongTypeError.unless(shifted, Shifted, "what is drawn", "what shift_pattern gives")
     chosen = next((item for item in cut_layers(shifted) if item.fabric.name == layer), None)
     if chosen is None:
         known = ", ".join(item.fabric.name for item in cut_layers(shifted))
@@ -242,6 +254,7 @@ def overlay_svg(shifted: Shifted, plan: CutPlan | None = None) -> bytes:
     >>> b"overlay" in overlay_svg(shift_pattern(pattern, Stack([Fabric("drill", 0.5)])))
     True
     """
+    WrongTypeError.unless(shifted, Shifted, "what is drawn", "what shift_pattern gives")
     return sheet_svg(overlay_sheet(shifted, plan or CutPlan()))
 
 
@@ -284,6 +297,8 @@ def layer_pdf(
     """
     from .printing.layer_prints import print_layers
 
+    WrongTypeError.unless(shifted, Shifted, "what is printed", "what shift_pattern gives")
+    WrongTypeError.unless(options, PageOptions, "the options", "PageOptions(parse_paper('a4'))")
     return print_layers(shifted, plan or CutPlan(), options, layers=[layer])[0].printed.data
 
 

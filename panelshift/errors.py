@@ -130,6 +130,30 @@ class UnknownNameError(PanelshiftError, KeyError):
         return cls(f"there is no {what} {shown!r}", remedy=remedy, element=shown)
 
 
+class WrongTypeError(PanelshiftError, TypeError):
+    """A value of another type than a function takes, such as a list where a stack belongs."""
+
+    @classmethod
+    def unless(cls, value: object, kinds: Any, what: str, wanted: str) -> None:
+        """Refuse a value that is of none of some kinds.
+
+        *what*: what it is given as. *wanted*: what to give instead.
+
+        Examples
+        --------
+        >>> try:
+        ...     WrongTypeError.unless("0.5", (int, float), "the thickness", "a number in mm")
+        ... except TypeError as error:
+        ...     print(error)
+        the thickness is '0.5', a str
+          What to do: Give a number in mm.
+        """
+        if not isinstance(value, kinds):
+            shown = "" if value is None else f"{value!r:.40}, "
+            kind = "None" if value is None else f"a {type(value).__name__}"
+            raise cls(f"{what} is {shown}{kind}", remedy=f"Give {wanted}.")
+
+
 class UnitError(PanelshiftError, ValueError):
     """A length that cannot be read: no number, an unknown unit, or not finite."""
 

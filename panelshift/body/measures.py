@@ -38,8 +38,16 @@ class Measures:
     values: FloatArray
 
     def __post_init__(self) -> None:
-        heights = np.asarray(self.heights, dtype=np.float64)
-        values = np.asarray(self.values, dtype=np.float64)
+        try:
+            heights = np.atleast_1d(np.asarray(self.heights, dtype=np.float64))
+            values = np.atleast_1d(np.asarray(self.values, dtype=np.float64))
+        except (TypeError, ValueError):
+            heights = values = np.empty(0)
+        if heights.ndim != 1 or heights.shape != values.shape:
+            raise BodyError(
+                f"measures of shape {values.shape} at heights of shape {heights.shape}",
+                remedy="Give one value for each height.",
+            )
         order = np.argsort(heights)
         heights, values = heights[order], values[order]
         if len(heights) == 0 or not (np.isfinite(heights).all() and np.isfinite(values).all()):
@@ -52,8 +60,19 @@ class Measures:
                 "two measures of the body at one height",
                 remedy="Give one value for each level.",
             )
+        heights.flags.writeable = values.flags.writeable = False
         object.__setattr__(self, "heights", heights)
         object.__setattr__(self, "values", values)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Measures):
+            return NotImplemented
+        return np.array_equal(self.heights, other.heights) and np.array_equal(
+            self.values, other.values
+        )
+
+    def __hash__(self) -> int:
+        return hash((*self.heights.tolist(), *self.values.tolist()))
 
     @classmethod
     def constant(cls, value: float) -> Measures:

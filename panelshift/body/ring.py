@@ -11,6 +11,7 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
+from ..outline.bezier import sealed
 from .measures import Measures
 
 CLOSURE_TOLERANCE: Final = 1e-9
@@ -157,6 +158,9 @@ class Turn:
     doubt: Callable[[], Spread] | None = field(default=None, kw_only=True, repr=False)
 
     def __post_init__(self) -> None:
+        for name in ("heights", "angles", "gap_angles", "tilts", "normals", "slants"):
+            if (array := getattr(self, name)) is not None:
+                object.__setattr__(self, name, sealed(array))
         if not (np.isfinite(self.angles).all() and np.isfinite(self.tilts).all()):
             raise BodyError(
                 "the body model gives angles that are not finite",

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..body.turn import TurnOfCloth, read_beyond
 from ..outline import FloatArray
-from ..outline.bezier import IntArray
+from ..outline.bezier import IntArray, sealed
 from ..outline.splines import Spline
 from ..stack import Stack
 
@@ -44,6 +44,10 @@ class Growth:
     distances: FloatArray
     turn: TurnOfCloth = field(repr=False)
     spline: Spline | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        # The layers' distances are rows of these.
+        object.__setattr__(self, "distances", sealed(self.distances))
 
     @classmethod
     def flat(cls, stack: Stack, turn: TurnOfCloth) -> Growth:

@@ -46,6 +46,24 @@ def refuse_unsound(control: FloatArray) -> None:
         )
 
 
+def sealed(array: FloatArray) -> FloatArray:
+    """Return a view of an array that cannot be written to."""
+    view = np.asarray(array).view()
+    view.flags.writeable = False
+    return view
+
+
+def numbers(values: npt.ArrayLike) -> FloatArray:
+    """Return an array of numbers; `CurveError` if they are none, or make no array."""
+    try:
+        return np.asarray(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise CurveError(
+            f"points that are no array of numbers: {values!r:.60}",
+            remedy="Give numbers in mm, as an array or as lists of equal length.",
+        ) from None
+
+
 def refuse_not_finite(coordinates: FloatArray) -> None:
     """Refuse coordinates that are not finite."""
     if not np.isfinite(coordinates).all():

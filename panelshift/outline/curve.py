@@ -23,6 +23,7 @@ from .bezier import (
     flat_steps,
     line_control,
     mapped,
+    numbers,
     refuse_not_finite,
     refuse_unsound,
     split,
@@ -80,8 +81,9 @@ class Curve:
     closed: bool = False
 
     def __post_init__(self) -> None:
-        control = np.ascontiguousarray(self.control, dtype=np.float64)
-        degree = np.ascontiguousarray(self.degree, dtype=np.int64)
+        # Views: the caller's own arrays stay writeable.
+        control = np.ascontiguousarray(numbers(self.control)).view()
+        degree = np.ascontiguousarray(self.degree, dtype=np.int64).view()
         if control.ndim != 3 or control.shape[1:] != (4, 2) or degree.shape != control.shape[:1]:
             raise CurveError(
                 f"control points of shape {control.shape} with degrees of shape {degree.shape}",
@@ -118,7 +120,7 @@ class Curve:
         CurveError
             If the points have the wrong shape or are not finite.
         """
-        vertices = np.asarray(points, dtype=np.float64)
+        vertices = numbers(points)
         if vertices.ndim != 2 or vertices.shape[1] != 2 or len(vertices) < 2:
             raise CurveError(
                 f"points of shape {vertices.shape}",
@@ -152,7 +154,7 @@ class Curve:
         CurveError
             If the control points have the wrong shape or are not finite.
         """
-        array = np.asarray(control, dtype=np.float64)
+        array = numbers(control)
         return cls(array, np.full(len(array), CUBIC), closed)
 
     @classmethod
@@ -199,6 +201,23 @@ class Curve:
         return cls(straighten(control, degree), degree, closed)
 
     # -- reading --------------------------------------------------------------------
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Curve):
+            return NotImplemented
+        return self is other or (
+            self.closed == other.closed
+            and np.array_equal(self.degree, other.degree)
+            and np.array_equal(self.control, other.control)
+        )
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        # Sums, so that 0.0 and -0.0, which are equal, agree.
+        return hash((len(self.control), self.closed, *(self.control.sum(axis=(0, 1)) + 0.0)))
 
     def __len__(self) -> int:
         return len(self.control)
@@ -324,6 +343,102 @@ class Curve:
     @cached_property
     def _tangents(self) -> FloatArray:
         return end_tangents(self.control)
+
+    # -- measuring ------------------------------------------------------------------
+
+    @property
+    def length(self) -> float:
+        """Arc length in mm, to 1e-6 mm a segment.
+
+        Examples
+        --------
+        >>> Curve.polyline([(0, 0), (3, 4)]).length
+        5.0
+        """
+        from .measure import length
+
+        return length(self)
+
+    @property
+    def area(self) -> float:
+        """Area in mm2 within the curve, closed by its chord where it is open; never negative.
+
+        Examples
+        --------
+        >>> Curve.polyline([(0, 0), (60, 0), (60, 160)], closed=True).area
+        4800.0
+        """
+        from .measure import area_and_centroid
+
+        return abs(area_and_centroid(self)[0])
+
+    @property
+    def centroid(self) -> FloatArray:
+        """Centre of gravity of that area in mm, shape (2,); the hull's middle if there is none.
+
+        Examples
+        --------
+        >>> Curve.polyline([(0, 0), (60, 0), (60, 150)], closed=True).centroid.round(6).tolist()
+        [40.0, 50.0]
+        """
+        from .measure import area_and_centroid
+
+        return area_and_centroid(self)[1]
+
+    def points_along(self, lengths: npt.ArrayLike) -> FloatArray:
+        """Points at arc lengths from the start.
+
+        Parameters
+        ----------
+        lengths : array_like, shape (m,)
+            In mm; beyond the ends, the ends.
+
+        Returns
+        -------
+        ndarray, shape (m, 2)
+            In mm.
+
+        Examples
+        --------
+        >>> Curve.polyline([(0, 0), (60, 0), (60, 160)]).points_along([30, 100]).tolist()
+        [[30.0, 0.0], [60.0, 40.0]]
+        """
+        from .measure import positions_at
+
+        return self.points(positions_at(self, lengths))
+
+    def tangents_along(self, lengths: npt.ArrayLike) -> FloatArray:
+        """Directions of the curve at arc lengths from the start; at a joint, of the later segment.
+
+        Parameters
+        ----------
+        lengths : array_like, shape (m,)
+            In mm; beyond the ends, the ends.
+
+        Returns
+        -------
+        ndarray, shape (m, 2)
+            Unit vectors; (0, 0) where the curve stands still.
+
+        Examples
+        --------
+        >>> Curve.polyline([(0, 0), (60, 0), (60, 160)]).tangents_along([30, 100]).tolist()
+        [[1.0, 0.0], [0.0, 1.0]]
+        """
+        from .measure import positions_at
+
+        along = self.derivatives(positions_at(self, lengths))
+        size = np.hypot(*along.T)[:, None]
+        unit = np.divide(along, size, out=np.zeros_like(along), where=size > 0.0)
+        return np.asarray(unit)
+
+    @property
+    def __geo_interface__(self) -> dict[str, object]:
+        """The polyline near it as a GeoJSON-like polygon or line in mm, for shapely and others."""
+        ring = [(float(x), float(y)) for x, y in self.flatten()]
+        if self.closed:
+            return {"type": "Polygon", "coordinates": [ring]}
+        return {"type": "LineString", "coordinates": ring}
 
     # -- changing -------------------------------------------------------------------
 

@@ -268,8 +268,7 @@ class Panel:
     @property
     def __geo_interface__(self) -> dict[str, object]:
         """The net outline as a GeoJSON-like polygon in sheet mm, for shapely and others."""
-        ring = [(float(x), float(y)) for x, y in self.outline.flatten()]
-        return {"type": "Polygon", "coordinates": [ring]}
+        return self.outline.__geo_interface__
 
     def _repr_svg_(self) -> str:
         return panels_picture([(self.name, [self])], self.name)

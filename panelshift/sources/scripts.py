@@ -10,11 +10,13 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import CurveError
+from ..errors import CurveError, WrongTypeError
 from ..outline import Curve, FloatArray
-from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, straighten
+from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, numbers, straighten
 from ..pattern.drawing import Drawing, Shape
-from .outlines import ARC_TOLERANCE_MM, JOIN_MM, arc_control
+from .affine import Affine
+from .outlines import ARC_TOLERANCE_MM, JOIN_MM, arc_control, placed
+from .svg.pathdata import path_outlines
 
 _APART_MM: Final = 40.0
 """Between panels that are laid side by side: waistlines may stick out."""
@@ -28,9 +30,10 @@ class DraftPanel:
     ----------
     name : str
         Unique in the pattern.
-    outline : Curve or array_like
-        The net outline: points of shape (m, 2), cubic control points of shape (n, 4, 2), or a
-        curve; in mm. It is closed if it is not.
+    outline : Curve, array_like, str or geometry
+        The net outline in mm: a curve; points of shape (m, 2) or cubic control points of shape
+        (n, 4, 2); SVG path data of one subpath; a path of svgpathtools; or whatever has a
+        ``__geo_interface__``, such as a polygon or ring of shapely. It is closed if it is not.
     waist : array_like, shape (k, 2)
         Points of the waistline, from one side edge to the other.
     levels : mapping of str to array_like, shape (k, 2)
@@ -58,7 +61,7 @@ class DraftPanel:
     """
 
     name: str
-    outline: Curve | npt.ArrayLike = field(repr=False)
+    outline: Any = field(repr=False)
     waist: npt.ArrayLike = field(repr=False)
     levels: Mapping[str, npt.ArrayLike] = field(default_factory=dict, repr=False)
     notches: Sequence[npt.ArrayLike] = field(default=(), repr=False)
@@ -92,7 +95,10 @@ def _waist_ident(panel: DraftPanel) -> str:
 
 
 def _shapes(panel: DraftPanel) -> list[Shape]:
-    outline = panel.outline if isinstance(panel.outline, Curve) else _outline(panel.outline)
+    for name, value in (("waist", panel.waist), ("outline", panel.outline)):
+        wanted = "points in mm, such as [(0, 90), (60, 90)]"
+        WrongTypeError.unless(value, object if value is not None else (), f"the {name}", wanted)
+    outline = outline_of(panel.outline)
     if not outline.closed:
         outline = _closed(outline)
     data = {"panel": panel.name}
@@ -110,8 +116,17 @@ def _shapes(panel: DraftPanel) -> list[Shape]:
     return shapes
 
 
-def _outline(array: npt.ArrayLike) -> Curve:
-    values = np.asarray(array, dtype=np.float64)
+def outline_of(given: Any) -> Curve:
+    """The curve of anything that is taken as an outline: see `DraftPanel`."""
+    if isinstance(given, Curve):
+        return given
+    if isinstance(given, str):
+        return _of_path_data(given)
+    if type(given).__module__.partition(".")[0] == "svgpathtools":
+        return from_svgpathtools(given)
+    if (shape := getattr(given, "__geo_interface__", None)) is not None:
+        return _of_geometry(shape)
+    values = numbers(given)
     if values.ndim == 3:
         return Curve.cubics(values)
     if values.ndim == 2:
@@ -119,6 +134,28 @@ def _outline(array: npt.ArrayLike) -> Curve:
     raise CurveError(
         f"an outline of shape {values.shape}",
         remedy="Give points of shape (m, 2) or control points of shape (n, 4, 2).",
+    )
+
+
+def _of_path_data(d: str) -> Curve:
+    outlines = [outline for outline in path_outlines(d, 1.0) if not outline.is_point]
+    if len(outlines) != 1:
+        raise CurveError(
+            f"path data of {len(outlines)} subpaths: {d!r:.60}",
+            remedy="Give one subpath, in mm, such as 'M0 0 H60 V160 H0 Z'.",
+        )
+    return placed(outlines, [Affine()], ["path data"])[0]
+
+
+def _of_geometry(shape: Mapping[str, Any]) -> Curve:
+    rings = shape.get("coordinates", ())
+    if shape.get("type") == "Polygon" and len(rings) == 1:
+        return Curve.polyline(rings[0], closed=True)
+    if shape.get("type") in ("LineString", "LinearRing"):
+        return Curve.polyline(rings, closed=True)
+    raise CurveError(
+        f"a geometry of type {shape.get('type')!r} with {len(rings)} parts as an outline",
+        remedy="Give a polygon without holes, or the ring or line round it.",
     )
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
+from numbers import Real
 from typing import Final
 
-from ..errors import StackError
+from ..errors import StackError, WrongTypeError
 
 THICKEST_MM: Final = 50.0
 """No cloth, wadding or bone is thicker: a larger number is another unit."""
@@ -101,6 +102,14 @@ class Fabric:
         return f"Fabric({', '.join(told)})"
 
     def __post_init__(self) -> None:
+        WrongTypeError.unless(self.name, str, "the name of a fabric", "words, such as 'coutille'")
+        for own in ("thickness", "coverage", "loft", "loft_uncertainty", "coverage_uncertainty"):
+            WrongTypeError.unless(
+                getattr(self, own),
+                Real,
+                f"{own} of fabric {self.name!r}",
+                "a number",
+            )
         for label, value, low, high in (
             ("thickness", self.thickness, 0.0, THICKEST_MM),
             ("coverage", self.coverage, 0.0, 1.0),

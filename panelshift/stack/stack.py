@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import StackError
+from ..errors import StackError, WrongTypeError
 from ..outline import FloatArray
 from .fabric import Fabric
 from .measured import MeasuredDistance, fault, meet
@@ -52,7 +52,10 @@ class Stack:
     measured: Sequence[MeasuredDistance] = ()
 
     def __post_init__(self) -> None:
+        WrongTypeError.unless(self.fabrics, Iterable, "what a stack is of", "a list of Fabric")
         object.__setattr__(self, "fabrics", tuple(self.fabrics))
+        for fabric in self.fabrics:
+            WrongTypeError.unless(fabric, Fabric, "a layer of the stack", "Fabric(name, thickness)")
         object.__setattr__(self, "measured", tuple(self.measured))
         names = list(self.names)
         if not names:

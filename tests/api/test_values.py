@@ -212,3 +212,118 @@ def test_what_covers_a_part_is_not_cut_unless_it_is_said() -> None:
     assert ps.Fabric("drill", 0.5).cut_out is True
     assert ps.Fabric("bones", 1.5, coverage=0.2).cut_out is False
     assert ps.Fabric("strips", 1.5, coverage=0.2, cut_out=True).cut_out is True
+
+
+BOX, WAIST = [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]
+SHIFTED = ps.shift_pattern(PATTERN, ps.Stack([ps.Fabric("a", 0.5), ps.Fabric("b", 0.5)]))
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: ps.Fabric("satin", "0.3"), "thickness of fabric 'satin' is '0.3', a str"),
+        (lambda: ps.Fabric(None, 0.3), "the name of a fabric is None"),
+        (lambda: ps.Stack(None), "what a stack is of is None"),
+        (lambda: ps.Stack(["satin"]), "a layer of the stack is 'satin', a str"),
+        (lambda: ps.read_pattern(None), "the source of a pattern is None"),
+        (lambda: ps.pattern_from_panels([BOX]), "a panel is"),
+        (lambda: ps.pattern_from_panels([ps.DraftPanel("a", BOX, None)]), "the waist is None"),
+        (lambda: ps.pattern_from_panels([ps.DraftPanel("a", None, WAIST)]), "the outline is None"),
+        (lambda: ps.shift_pattern(PATTERN, [ps.Fabric("a", 0.5)]), "the stack is"),
+        (lambda: ps.shift_pattern(None, SHIFTED.stack), "the pattern is None"),
+        (lambda: ps.shift_pattern(PATTERN, SHIFTED.stack, gap="40"), "the lacing gap is '40'"),
+        (lambda: ps.shift_pattern(PATTERN, SHIFTED.stack, "oval"), "the body's turn is None"),
+        (lambda: ps.layer_svg(PATTERN, "a"), "what is drawn is"),
+        (lambda: ps.overlay_svg(None), "what is drawn is None"),
+        (lambda: ps.layer_pdf(SHIFTED, "a", "a4"), "the options is 'a4'"),
+    ],
+)
+def test_values_of_another_type_are_told(call: Callable[[], object], words: str) -> None:
+    with pytest.raises(TypeError, match=words) as caught:
+        call()
+    assert isinstance(caught.value, ps.PanelshiftError)
+
+
+@pytest.mark.parametrize("points", ["abc", [(0, 0), (1,)], [(0, "x"), (1, 2)]])
+def test_points_that_are_no_numbers_are_told(points: Any) -> None:
+    with pytest.raises(ps.PanelshiftError, match="no array of numbers"):
+        ps.Curve.polyline(points)
+    with pytest.raises(ps.PanelshiftError, match="missing or not finite"):
+        ps.Measures(points, points)
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: ps.SectionModel(ps.Measures.constant(1.4)),
+        lambda: ps.Stack([ps.Fabric("a", 0.5)]),
+        lambda: ps.Curve.polyline(BOX, closed=True),
+        lambda: ps.Measures(np.array([0.0, 90.0]), np.array([1.3, 1.4])),
+    ],
+)
+def test_equal_values_are_equal_and_hash_alike(make: Callable[[], object]) -> None:
+    assert make() == make()
+    assert len({make(), make()}) == 1
+    assert make() != 7
+
+
+def test_a_curve_is_none_of_its_likes() -> None:
+    curve = ps.Curve.polyline(BOX, closed=True)
+    assert curve != ps.Curve.polyline([*BOX, BOX[0]])
+    assert curve != curve.reversed()
+    assert ps.Measures.constant(1.4) != ps.Measures.constant(1.5)
+
+
+def test_arrays_of_results_cannot_be_written_to_and_ones_own_can() -> None:
+    layer, turn = SHIFTED.layer("b"), SHIFTED.turn.body
+    measures = ps.Measures.constant(1.4)
+    frozen = (layer.distances, SHIFTED.grown.distances, turn.angles, turn.tilts, measures.values)
+    for array in frozen:
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 7.0
+    own = np.array([[[0.0, 0.0], [1.0, 0.0], [2.0, 0.0], [3.0, 0.0]]])
+    ps.Curve.cubics(own)
+    own[0, 0] = 1.0
+
+
+def outlines() -> dict[str, object]:
+    from shapely.geometry import LinearRing, Polygon
+    from svgpathtools import parse_path
+
+    d = "M0 0 H60 V160 H0 Z"
+    return {
+        "points": BOX,
+        "array": np.array(BOX),
+        "path data": d,
+        "svgpathtools": parse_path(d),
+        "polygon": Polygon(BOX),
+        "ring": LinearRing(BOX),
+        "curve": ps.Curve.polyline(BOX, closed=True),
+    }
+
+
+def test_outlines_come_in_many_kinds() -> None:
+    for name, outline in outlines().items():
+        panel = ps.pattern_from_panels([ps.DraftPanel("one", outline, WAIST)])["one"]
+        np.testing.assert_array_equal(panel.outline.control, PLAIN.control, err_msg=name)
+
+
+PLAIN = ps.pattern_from_panels([ps.DraftPanel("one", BOX, WAIST)])["one"].outline
+
+
+@pytest.mark.parametrize(
+    ("outline", "words"),
+    [
+        ("M0 0 H9 V9 Z M20 0 H9 V9 Z", "path data of 2 subpaths"),
+        ("", "path data of 0 subpaths"),
+        ({"type": "Point", "coordinates": (0, 0)}, "type 'Point'"),
+        ({"type": "Polygon", "coordinates": [BOX, BOX]}, "type 'Polygon' with 2 parts"),
+    ],
+)
+def test_what_is_no_single_outline_is_told(outline: Any, words: str) -> None:
+    class Shape:
+        __geo_interface__ = outline
+
+    given = outline if isinstance(outline, str) else Shape()
+    with pytest.raises(ps.PanelshiftError, match=words):
+        ps.pattern_from_panels([ps.DraftPanel("one", given, WAIST)])
