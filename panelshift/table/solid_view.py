@@ -17,6 +17,7 @@ from ..fit.corset_picture import PaintedPanel, Viewpoint, still_picture
 from ..fit.fact_tables import Grid, plain
 from ..fit.facts import FitFacts
 from ..fit.laid_panels import ROWS, STRIPS, LaidLayer, LaidPanel, suitable_lift
+from ..fit.share_card import share_card
 from ..outline import FloatArray
 from ..sheets.palette import CLASS_TINTS, INK, PALE, wanting
 from ..sheets.svg_writer import stand_alone
@@ -243,7 +244,11 @@ class SolidRoutes:
 
     def routes(self) -> list[Route]:
         """Everything that can be asked for."""
-        return [Route("/solid.json", self.points), Route("/solid.svg", self.picture)]
+        return [
+            Route("/solid.json", self.points),
+            Route("/solid.svg", self.picture),
+            Route("/card.svg", self.card),
+        ]
 
     async def points(self, request: Request) -> Response:
         """Everything that the page needs to draw it; nothing where there is none yet."""
@@ -256,10 +261,22 @@ class SolidRoutes:
         def draw(facts: FitFacts) -> str:
             return stand_alone(still_solid(facts, solid_choice(query, facts)))
 
+        return await self._drawn(draw, "corset.svg")
+
+    async def card(self, request: Request) -> Response:
+        """The card to share; with the job's title only if that is asked for."""
+        named = request.query_params.get("named") == "1"
+
+        def draw(facts: FitFacts) -> str:
+            return share_card(facts, title=facts.basis.plan.title if named else "")
+
+        return await self._drawn(draw, "card.svg")
+
+    async def _drawn(self, draw: Callable[[FitFacts], str], name: str) -> Response:
         found = await run_in_threadpool(self._of, draw, "")
         if not found:
             return Response(status_code=404)
-        headers = {"content-disposition": 'attachment; filename="corset.svg"'}
+        headers = {"content-disposition": f'attachment; filename="{name}"'}
         return Response(found, media_type="image/svg+xml", headers=headers)
 
     def _of(self, made: Callable[[FitFacts], Any], nothing: Any) -> Any:

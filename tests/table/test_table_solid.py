@@ -82,3 +82,23 @@ def test_the_layers_wrapped_and_flat(table) -> None:
     slider = tree(whole).xpath("//*[@id='wrap-cut']")[0]
     assert slider.get("value") == "35"
     assert tree(whole).xpath("//*[@id='wrap-level']/option[@selected]/text()") == ["bust"]
+
+
+def test_the_card_holds_layers_and_sizes_and_no_name_unasked(table) -> None:
+    facts = table.session.state().facts.value
+    root = etree.fromstring(table.get("/card.svg").content)
+    words = [text.text for text in root.iter("{*}text")]
+    assert [root.get("width"), root.get("height")] == ["1080", "1350"]
+    assert "A corset in 4 layers" in words
+    assert {"lining", "coutille", "interlining", "brocade"} <= set(words)
+    place = words.index("waist")
+    assert words[place : place + 3] == ["waist", "687", "699"]
+    title = facts.basis.plan.title
+    assert not any(title in word for word in words)
+    named = etree.fromstring(table.get("/card.svg?named=1").content)
+    assert title in [text.text for text in named.iter("{*}text")]
+    tall, wide = 1350.0, 1080.0
+    for text in root.findall("{*}text"):
+        assert 0.0 < float(text.get("x")) < wide
+        assert 0.0 < float(text.get("y")) < tall
+        assert float(text.get("font-size")) >= 32.0

@@ -286,15 +286,34 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
 });
 
+function save(blob, name) {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(blob);
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+}
+
 function savePng() {
   draw();
-  stage?.canvas.toBlob((blob) => {
-    const link = document.createElement("a");
-    link.href = URL.createObjectURL(blob);
-    link.download = "corset.png";
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
-  });
+  stage?.canvas.toBlob((blob) => save(blob, "corset.png"));
+}
+
+async function saveCard(asPng) {
+  const answer = await fetch(`/card.svg?named=${one("card-named").checked ? 1 : 0}`).catch(() => null);
+  if (!answer?.ok) {
+    one("said").textContent = "There is no card yet: the steps above come first.";
+    return;
+  }
+  const text = await answer.text();
+  if (!asPng) return save(new Blob([text], { type: "image/svg+xml" }), "card.svg");
+  const drawn = new Image();
+  drawn.src = `data:image/svg+xml;charset=utf-8,${encodeURIComponent(text)}`;
+  await drawn.decode();
+  const sheet = document.createElement("canvas");
+  [sheet.width, sheet.height] = [drawn.naturalWidth, drawn.naturalHeight];
+  sheet.getContext("2d").drawImage(drawn, 0, 0);
+  sheet.toBlob((blob) => save(blob, "card.png"));
 }
 
 document.addEventListener("click", (event) => {
@@ -302,6 +321,7 @@ document.addEventListener("click", (event) => {
   if (id === "solid-closer") closer(1.25);
   else if (id === "solid-further") closer(0.8);
   else if (id === "solid-png") savePng();
+  else if (id === "card-png" || id === "card-svg") saveCard(id === "card-png");
   // As it is turned now.
   else if (id === "solid-svg") event.target.href = `/solid.svg?${new URLSearchParams(new FormData(one("solid-controls")))}`;
 });
