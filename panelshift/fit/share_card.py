@@ -69,7 +69,7 @@ def _layers(root: etree._Element, facts: FitFacts, top: float) -> None:
 
 
 def _sizes(root: etree._Element, facts: FitFacts, top: float) -> None:
-    left, middle, right = _SIZES, 0.8 * WIDE, WIDE - _MARGIN
+    left, middle, right = _SIZES, 0.77 * WIDE, WIDE - _MARGIN
     text(root, "inside", np.array([middle, top]), _LETTER, anchor="end")
     text(root, "outside", np.array([right, top]), _LETTER, anchor="end")
     for k, row in enumerate(facts.yours[:_MOST_LEVELS]):
