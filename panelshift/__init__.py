@@ -12,6 +12,7 @@ from .version import __version__
 
 if TYPE_CHECKING:
     from .api import (
+        drafted_waist_for as drafted_waist_for,
         layer_pdf as layer_pdf,
         layer_svg as layer_svg,
         overlay_svg as overlay_svg,
@@ -84,6 +85,7 @@ _HOMES = {
     "SectionModel": "body",
     "Shifted": "shift",
     "Stack": "stack",
+    "drafted_waist_for": "api",
     "from_svgpathtools": "sources.scripts",
     "layer_pdf": "api",
     "layer_svg": "api",
@@ -130,6 +132,7 @@ __all__ = [
     "Shifted",
     "Stack",
     "__version__",
+    "drafted_waist_for",
     "from_svgpathtools",
     "layer_pdf",
     "layer_svg",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Callable, Sequence
 from numbers import Real
 from pathlib import Path
-from typing import IO, Literal
+from typing import IO, Final, Literal
 
 import numpy as np
 
@@ -26,6 +27,9 @@ from .shift import Shifted, shift
 from .sources.drawings import read_drawing
 from .sources.scripts import DraftPanel, draft_drawing
 from .stack import Stack
+
+_MET_MM: Final = 1e-3
+_MOST_SECANTS: Final = 20
 
 Target = str | os.PathLike[str] | IO[bytes]
 """Where output goes: a path, or anything open for writing bytes."""
@@ -175,8 +179,8 @@ def shift_pattern(
     >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
     >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
     >>> shifted = shift_pattern(pattern, Stack([Fabric("a", 0.5), Fabric("b", 0.5)]))
-    >>> [round(layer.pattern.waist - 120, 4) for layer in shifted.layers]  # 2 pi d
-    [0.0, 3.1416]
+    >>> [round(layer.pattern.waist - 120, 3) for layer in shifted.layers]  # 2 pi d
+    [0.0, 3.142]
     """
     WrongTypeError.unless(pattern, Pattern, "the pattern", "what read_pattern gives")
     WrongTypeError.unless(stack, Stack, "the stack", "a Stack, such as Stack([Fabric('a', 0.5)])")
@@ -191,6 +195,97 @@ def shift_pattern(
     turn = turn_of_cloth(pattern, body, classes, gap=gap)
     sewn = None if construction is None else Sewn(construction, stack)
     return shift(pattern, stack, turn, sewn)
+
+
+def drafted_waist_for(
+    pattern: Pattern,
+    stack: Stack,
+    body: BodyModel | None = None,
+    *,
+    inside: float | None = None,
+    outside: float | None = None,
+    classes: Sequence[str] | None = None,
+    gap: float = 0.0,
+) -> float:
+    """Drafted waist of all panels that gives a finished measure round the waist.
+
+    The pattern is made wider or narrower by one factor across, every panel about its own middle
+    and at every height; lengths, levels, stack, body and gap stay. ``pattern.larger(found /
+    pattern.waist)`` is the pattern with the waist found.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    stack : Stack
+    body, classes, gap
+        As for `shift_pattern`.
+    inside : float, optional
+        Finished girth in mm at the waist on the skin side, lacing gap counted.
+    outside : float, optional
+        The same on the outermost fabric, lying flat: a tape over bones reads more. One of the two
+        is given.
+
+    Returns
+    -------
+    float
+        In mm, both halves, without the gap; the finished measure is met within 0.01 mm.
+
+    Raises
+    ------
+    PatternError
+        If none or both measures are given, or no pattern wider than nothing has it.
+    BodyError, StackError
+        As for `shift_pattern`.
+
+    Notes
+    -----
+    Found by secants on the girths of the fit sheet. On an upright body the answer is the measure
+    less the gap and less 2 pi times the surface's distance from the drafted layer (Steiner).
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, Fabric, Stack, pattern_from_panels
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
+    >>> stack = Stack([Fabric("coutille", 0.5), Fabric("brocade", 0.7)], "coutille")
+    >>> round(drafted_waist_for(pattern, stack, inside=700, gap=40), 3)  # 700 - 40 + 2 pi 0.25
+    661.571
+    """
+    from .fit.girths import OUTSIDE, SKIN, finished_girths
+
+    for value in (inside, outside):
+        WrongTypeError.unless(value, (Real, type(None)), "the measure", "a number in mm")
+    if (inside is None) == (outside is None):
+        raise PatternError(
+            "a drafted waist for both measures, or for none",
+            remedy="Give either inside or outside, in mm.",
+        )
+    wanted = float(inside if inside is not None else outside or 0.0)
+    surface = OUTSIDE if inside is None else SKIN
+
+    def missing(factor: float) -> float:
+        turn = shift_pattern(pattern.larger(factor), stack, body, classes=classes, gap=gap).turn
+        rows = finished_girths(turn, stack, stack.drafted, gap=gap)
+        return wanted - next(row.closed[surface] for row in rows if row.level == "waist")
+
+    before, lacks_before = 1.0, missing(1.0)
+    lacks = lacks_before
+    factor = before + lacks_before / pattern.waist
+    for _ in range(_MOST_SECANTS):
+        if not (math.isfinite(factor) and factor > 0.0):
+            break
+        lacks = missing(factor)
+        if abs(lacks) < _MET_MM or lacks == lacks_before:
+            break
+        slope = (lacks - lacks_before) / (factor - before)
+        before, lacks_before, factor = factor, lacks, factor - lacks / slope
+    if not (factor > 0.0 and abs(lacks) < _MET_MM):
+        raise PatternError(
+            f"no pattern of this shape comes out {wanted:g} mm round the waist",
+            remedy="Check the measure and the lacing gap, both in mm: the gap counts in it.",
+            source=pattern.source,
+        )
+    return factor * pattern.waist
 
 
 def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> bytes:

@@ -9,7 +9,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ..errors import UnknownNameError
+from ..errors import PatternError, UnknownNameError
 from ..outline import FloatArray
 from ..outline.measure import length
 from ..units import show
@@ -115,6 +115,40 @@ class Pattern:
             return self
         chosen = tuple(panel for panel in self.panels if panel.name in wanted)
         return replace(self, panels=chosen, whole=self.whole or self)
+
+    def larger(self, wider: float, longer: float = 1.0) -> Pattern:
+        """The pattern with every panel drawn wider and longer about its waist's middle.
+
+        Parameters
+        ----------
+        wider, longer : float
+            Factors from front to back and along the panels.
+
+        Returns
+        -------
+        Pattern
+            Panels stay where they lie on the sheet; wider ones may come to overlap there.
+
+        Raises
+        ------
+        PatternError
+            If a factor is not above 0.
+
+        Examples
+        --------
+        >>> from panelshift import DraftPanel, pattern_from_panels
+        >>> box, waist = [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]
+        >>> pattern_from_panels([DraftPanel("one", box, waist)]).larger(1.5).waist
+        180.0
+        """
+        if not (0.0 < wider < float("inf") and 0.0 < longer < float("inf")):
+            raise PatternError(
+                f"a pattern drawn wider by {wider:g} and longer by {longer:g}",
+                remedy="Give factors above 0; 1 leaves it as it is.",
+            )
+        whole = None if self.whole is None else self.whole.larger(wider, longer)
+        panels = tuple(panel.larger(wider, longer) for panel in self.panels)
+        return replace(self, panels=panels, whole=whole)
 
     @cached_property
     def _places(self) -> dict[int, int]:

@@ -19,6 +19,7 @@ from support.drafts import HOURGLASS, drawn
 import panelshift as ps
 from panelshift.batch import BatchJob, Outcome
 from panelshift.body.support import Sections
+from panelshift.fit.girths import finished_girths
 from panelshift.stack import MeasuredDistance
 
 PATTERN = ps.read_pattern(drawn(HOURGLASS.panels()))
@@ -327,3 +328,34 @@ def test_what_is_no_single_outline_is_told(outline: Any, words: str) -> None:
     given = outline if isinstance(outline, str) else Shape()
     with pytest.raises(ps.PanelshiftError, match=words):
         ps.pattern_from_panels([ps.DraftPanel("one", given, WAIST)])
+
+
+@pytest.mark.parametrize("surface", ["inside", "outside"])
+@pytest.mark.parametrize("wanted", [560.0, 715.25])
+def test_a_drafted_waist_gives_the_finished_measure(surface: str, wanted: float) -> None:
+    stack = ps.Stack([ps.Fabric("a", 0.3), ps.Fabric("b", 0.6), ps.Fabric("bones", 1.5, 0.2)], "b")
+    body = ps.SectionModel(ps.Measures.constant(1.35))
+    found = ps.drafted_waist_for(PATTERN, stack, body, gap=45.0, **{surface: wanted})
+    made = PATTERN.larger(found / PATTERN.waist)
+    assert made.waist == pytest.approx(found, abs=1e-9)
+    turn = ps.shift_pattern(made, stack, body, gap=45.0).turn
+    rows = finished_girths(turn, stack, "b", gap=45.0)
+    closed = next(row.closed for row in rows if row.level == "waist")
+    name = {"inside": "skin side", "outside": "outside"}[surface]
+    assert closed[name] == pytest.approx(wanted, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("measures", "words"),
+    [
+        ({}, "for both measures, or for none"),
+        ({"inside": 700.0, "outside": 710.0}, "for both measures, or for none"),
+        ({"inside": 30.0}, "comes out 30 mm round the waist"),
+        ({"inside": "700"}, "the measure is '700'"),
+    ],
+)
+def test_measures_that_no_waist_gives_are_refused(measures: Any, words: str) -> None:
+    with pytest.raises(ps.PanelshiftError, match=words):
+        ps.drafted_waist_for(PATTERN, SHIFTED.stack, gap=40.0, **measures)
+    with pytest.raises(ps.PanelshiftError, match="wider by 0"):
+        PATTERN.larger(0.0)
