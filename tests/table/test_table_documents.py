@@ -11,7 +11,9 @@ from support.examples import examples
 from support.runs import SAMPLES
 
 from panelshift.errors import JobError
+from panelshift.table.body_view import BODY
 from panelshift.table.edits import edit_of
+from panelshift.table.sewing_edits import SEWN
 from panelshift.table.toml_changes import changed, put, value_at
 
 TEXT = (SAMPLES / "hourglass.toml").read_text()
@@ -24,7 +26,9 @@ def lines(before: str, after: str) -> tuple[list[str], list[str]]:
 
 
 def test_one_value_changes_one_line_and_keeps_its_comment() -> None:
-    edit = edit_of("fabric", {"fabric": "lining", "key": "thickness", "value": "0,25"}, "mm")
+    edit = edit_of(
+        "fabric", {"fabric": "lining", "key": "thickness", "value": "0,25"}, "mm", {**BODY, **SEWN}
+    )
     gone, come = lines(TEXT, changed(TEXT, edit.change))
     assert gone == ["thickness = 0.2           # invented for this sample, as are all below"]
     assert come == ["thickness = 0.25           # invented for this sample, as are all below"]
@@ -49,7 +53,7 @@ def test_every_comment_stays(kind, form) -> None:
     def comments(text: str) -> list[str]:
         return sorted(line.partition("#")[2] for line in text.splitlines() if "#" in line)
 
-    after = changed(TEXT, edit_of(kind, form, "mm").change)
+    after = changed(TEXT, edit_of(kind, form, "mm", {**BODY, **SEWN}).change)
     assert comments(after) == comments(TEXT)
     tomllib.loads(after)
 
@@ -57,7 +61,7 @@ def test_every_comment_stays(kind, form) -> None:
 def test_line_ends_stay_as_they_are() -> None:
     text = TEXT.replace("\n", "\r\n")
     for place in ("pattern.lacing_gap", "pattern.title", "fit.busk"):
-        edit = edit_of("setting", {"place": place, "value": "40"}, "mm")
+        edit = edit_of("setting", {"place": place, "value": "40"}, "mm", {**BODY, **SEWN})
         after = changed(text, edit.change)
         assert after.count("\r\n") == after.count("\n")
         assert tomllib.loads(after) != tomllib.loads(text)
@@ -66,7 +70,9 @@ def test_line_ends_stay_as_they_are() -> None:
 def test_a_new_key_stands_with_the_keys_of_its_table() -> None:
     """Not after the comments that speak of the next table."""
     text = '[body]\nmodel = "section"  # why\n\n# Panels, one by one.\n[panel.a]\ncut = 1\n'
-    after = changed(text, edit_of("body", {"model": "section", "ratio": "1,5"}, "mm").change)
+    after = changed(
+        text, edit_of("body", {"model": "section", "ratio": "1,5"}, "mm", {**BODY, **SEWN}).change
+    )
     assert after == text.replace("# why\n", "# why\nratio = 1.5\n")
 
 
@@ -87,7 +93,7 @@ pattern.file = "x.svg" # dotted
     ],
 )
 def test_other_ways_to_write_a_job(kind, form) -> None:
-    edit = edit_of(kind, form, "mm")
+    edit = edit_of(kind, form, "mm", {**BODY, **SEWN})
     expected = tomllib.loads(INLINE)
     edit.change(expected)
     assert tomllib.loads(changed(INLINE, edit.change)) == expected
