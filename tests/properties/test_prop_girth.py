@@ -89,7 +89,8 @@ def test_samples_gain_what_theory_says_at_every_level(name: str) -> None:
         gain = 2 * (level_widths(written) - drafted).sum(axis=0)
         # On the mean form a level of the panels is not quite a level of the body.
         rel = 0.006 if isinstance(job.body, MeanFormModel) else 0.0
-        assert gain == pytest.approx(wanted, abs=MEASURED_MM, rel=rel)
+        # Digits of the file and slant of the level add up: the first does not shrink with d.
+        assert (np.abs(gain - wanted) <= MEASURED_MM + rel * np.abs(wanted)).all()
 
 
 @pytest.mark.parametrize("name", ["hourglass", "fuller_figure"])
