@@ -422,7 +422,7 @@ class Curve:
 
         Examples
         --------
-        >>> Curve.polyline([(0, 0), (60, 0), (60, 160)]).tangents_along([30, 100]).tolist()
+        >>> Curve.polyline([(0, 0), (60, 0), (60, 160)]).tangents_along([30, 100]).round(12).tolist()
         [[1.0, 0.0], [0.0, 1.0]]
         """
         from .measure import positions_at

@@ -195,7 +195,7 @@ def wrapped(text: str, room: float) -> list[str]:
 
 def _words(text: str, room: float) -> Iterator[str]:
     """Words, each with the numbers that follow it, unless that is longer than a line."""
-    for group in re.findall(r"\S+(?: \d\S*(?: (?:mm|cm|in)\b)?)*", " ".join(text.split())):
+    for group in re.findall(r"\S+(?: \d\S*(?: (?:mm|cm|in)\b\S*)?)*", " ".join(text.split())):
         yield from [group] if width(group) <= room else group.split()
 
 

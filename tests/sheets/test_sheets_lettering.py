@@ -33,7 +33,7 @@ def test_letters_differ_in_width() -> None:
 
 
 def test_a_number_stays_with_its_word() -> None:
-    text = "lining; cut 2, one mirrored; added: centre front 10, top 10, seam 10"
+    text = "lining; cut 2, one mirrored; added: centre front 10 mm, top 10, seam 10 mm. End"
     for room in np.linspace(width("mirrored; "), width(text), 40):
         lines = wrapped(text, float(room))
         assert " ".join(lines) == text

@@ -39,4 +39,4 @@ def test_every_kind_can_be_sent_to_another_process(kind: type[errors.PanelshiftE
 
 @pytest.mark.parametrize("kind", [k for k in KINDS if k is not errors.PanelshiftError])
 def test_every_kind_is_also_a_usual_exception(kind: type[errors.PanelshiftError]) -> None:
-    assert issubclass(kind, (ValueError, OSError))
+    assert issubclass(kind, (ValueError, OSError, KeyError, TypeError))
