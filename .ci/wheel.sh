@@ -34,7 +34,15 @@ from zipfile import ZipFile
 wheel, source = ZipFile(sys.argv[1]), Path(sys.argv[2])
 found = set(wheel.namelist())
 info = next(name for name in found if name.endswith(".dist-info/METADATA")).split("/")[0]
-package = {name for name in found if not name.startswith(f"{info}/")}
+shipped = f"{info.removesuffix('.dist-info')}.data/data/share/panelshift/"
+package = {name for name in found if not name.startswith((f"{info}/", shipped))}
+# Pages and a sample lie beside the package, for the table's help and a first try.
+beside = {name.removeprefix(shipped) for name in found if name.startswith(shipped)}
+pages = {str(path.relative_to(source)) for path in (source / "docs").glob("*.md")}
+assert pages <= beside, f"pages that are not shipped: {sorted(pages - beside)}"
+for name in beside:
+    own = source / name.replace("sample/", "sample_patterns/", 1)
+    assert own.is_file(), f"{name} is not in the source"
 wanted = {
     str(path.relative_to(source))
     for path in (source / "panelshift").rglob("*")
