@@ -422,7 +422,8 @@ class Curve:
 
         Examples
         --------
-        >>> Curve.polyline([(0, 0), (60, 0), (60, 160)]).tangents_along([30, 100]).round(12).tolist()
+        >>> corner = Curve.polyline([(0, 0), (60, 0), (60, 160)])
+        >>> corner.tangents_along([30, 100]).round(12).tolist()
         [[1.0, 0.0], [0.0, 1.0]]
         """
         from .measure import positions_at
