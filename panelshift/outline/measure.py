@@ -120,7 +120,7 @@ def _refined(
     for halving in range(_MOST_HALVINGS + 1):  # pragma: no branch - the last round ends it
         speeds = _moved(velocity[:, :, part], t0, t1 - t0, rule)
         fine, wrong = _integrals(*speeds, each, rule)
-        if halving == _MOST_HALVINGS:
+        if halving == _MOST_HALVINGS:  # pragma: no cover - lengths come to nothing before
             wrong = wrong[:0]
         fine[wrong] = 0.0
         total += np.bincount(part, fine, len(total))

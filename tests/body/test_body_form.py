@@ -59,3 +59,18 @@ def test_a_section_has_the_girth_of_the_ring_that_lies_on_it(upright: bool) -> N
     assert section.girths == pytest.approx([12 * 55.0], abs=1e-6)
     assert normals == pytest.approx(model.turn(RING).normals[10], abs=1e-9)
     assert RING.gap_at(12.0) == 0.0
+
+
+def test_what_lies_between_sections_that_are_far_apart_adds_doubt() -> None:
+    errors = FormErrors(0.1, 1e-3, 1.0)
+    every = slice(None, None, 15)
+    sections = Sections(OVAL.coefficients[every])
+    ring = replace(RING, heights=np.linspace(-150.0, 150.0, 21))
+    near = FormModel(HEIGHTS, OVAL, errors=errors).turn(ring).spread
+    far = FormModel(HEIGHTS[every], sections, errors=errors).turn(ring).spread
+    assert near is not None
+    assert far is not None
+    ratio = far.growth / near.growth
+    # Near a section there is hardly more doubt than its own; half-way between two there is.
+    assert (ratio.min(axis=0) < 2.5).all()
+    assert (ratio.max(axis=0) > 5.0).all()

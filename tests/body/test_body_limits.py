@@ -7,6 +7,7 @@ import pytest
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, Ring, SectionModel
 from panelshift.body.ring import body_girths
+from panelshift.errors import BodyError
 
 HEIGHTS = np.linspace(-60.0, 60.0, 9)
 
@@ -39,3 +40,9 @@ def test_one_girth_is_the_girth_of_the_waist() -> None:
     girths = body_girths(body, Measures.constant(300.0))
     assert girths == pytest.approx(body.girths * 300.0 / np.interp(0.0, HEIGHTS, body.girths))
     assert girths[4] == pytest.approx(300.0)
+
+
+@pytest.mark.parametrize("values", ["wide", [None, 2.0], object()])
+def test_measures_that_are_no_numbers_are_refused(values: object) -> None:
+    with pytest.raises(BodyError):
+        Measures(np.array([0.0, 10.0]), values)
