@@ -225,7 +225,7 @@ def words_at(data: bytes, index: int) -> dict[str, tuple[float, float]]:
     document = pypdfium2.PdfDocument(data)
     page = document[index]
     text, high = page.get_textpage(), page.get_height()
-    words = text.get_text_range()
+    words = text.get_text_bounded()
     found = {}
     for match in re.finditer(r"\w+", words):
         boxes = np.array([text.get_charbox(k) for k in range(*match.span())])
