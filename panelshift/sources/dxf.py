@@ -71,6 +71,9 @@ _ARC_PIECES: Final = 16
 _SPLINE_LEVEL: Final = 7
 """Splines that are no plain cubics become 2^7 cubics between two knots."""
 
+_FITTED: Final = 2 | 4
+"""Flags of a polyline that has a fitted curve or a fitted spline in it."""
+
 _CURVED: Final = frozenset(("ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LINE"))
 _CHAINED: Final = frozenset(("LWPOLYLINE", "POLYLINE"))
 _WRITTEN: Final = frozenset(("TEXT", "MTEXT", "ATTRIB"))
@@ -94,7 +97,7 @@ def read_dxf(data: bytes, *, name: str = "") -> Drawing:
     try:
         document = _opened(data)
         entities = list(_drawn(document))
-        outlines, others, texts, gone = _gathered(document, entities)
+        outlines, others, texts, gone, doubts = _gathered(document, entities)
         if not outlines:
             reasons = f" ({gone[0].reason})" if gone else ""
             raise DxfError(
@@ -121,7 +124,7 @@ def read_dxf(data: bytes, *, name: str = "") -> Drawing:
             shapes,
             tuple(_placed_text(text, to_mm, scale) for text in texts),
             tuple(gone),
-            warnings,
+            (*warnings, *doubts),
             name,
             page=np.array([[0.0, 0.0], size]),
         )
@@ -219,7 +222,8 @@ _Other = tuple[str, tuple[str, ...], tuple[str, ...], LineStyle]
 
 def _gathered(
     document: Document, entities: Sequence[_Entity]
-) -> tuple[list[Outline], list[_Other], list[Text], list[LeftOut]]:
+) -> tuple[list[Outline], list[_Other], list[Text], list[LeftOut], tuple[str, ...]]:
+    """Outlines with what else is known of them, texts, what is left out, and what is doubtful."""
     hidden = {
         layer.dxf.name.lower() for layer in document.layers if layer.is_off() or layer.is_frozen()
     }
@@ -230,6 +234,7 @@ def _gathered(
     texts: list[Text] = []
     left: Counter[str] = Counter()
     count: Counter[str] = Counter()
+    doubts: dict[str, None] = {}
     segments = 0
     for one in entities:
         entity, kind = one.entity, one.entity.dxftype()
@@ -245,8 +250,11 @@ def _gathered(
                 refuse_too_many(0, 0, len(texts) + 1, DxfError)
                 texts.append(text)
             continue
-        if kind not in _CURVED and kind not in _CHAINED:
+        mesh = kind == "POLYLINE" and not (entity.is_2d_polyline or entity.is_3d_polyline)
+        if mesh or (kind not in _CURVED and kind not in _CHAINED):
             left[f"{_WHAT.get(kind, f'an entity {kind}')} is not read"] += 1
+            if kind not in _WHAT:
+                doubts.setdefault(f"an entity {kind} is not read: if it is a line, explode it")
             continue
         outline = _outline(entity)
         if outline is None or outline.is_point:
@@ -259,7 +267,7 @@ def _gathered(
     gone = [
         LeftOut("model space", f"{why} ({n} times)" if n > 1 else why) for why, n in left.items()
     ]
-    return outlines, others, texts, gone
+    return outlines, others, texts, gone, tuple(doubts)
 
 
 _WHAT: Final = {
@@ -277,8 +285,12 @@ def _outline(entity: Any) -> Outline | None:
     from ezdxf.path import Command, make_path
 
     if entity.dxftype() in _CHAINED:
-        if entity.dxftype() == "POLYLINE" and not (entity.is_2d_polyline or entity.is_3d_polyline):
-            return None
+        if entity.dxftype() == "POLYLINE" and entity.dxf.flags & _FITTED:
+            # Its corners and those of the smooth line stand in one row.
+            raise DxfError(
+                "a polyline in it is made smooth by fitting, which is not read",
+                remedy="Explode it, or make it a plain polyline or a spline, and save again.",
+            )
         parts = [make_path(part, segments=_ARC_PIECES) for part in entity.virtual_entities()]
         closed = bool(entity.is_closed)
     else:

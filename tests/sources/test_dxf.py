@@ -262,6 +262,24 @@ def test_bare_drawings_units_and_pages_are_told() -> None:
         read_drawing(made(lambda _, s: s.add_line((0, 0), (9, 9))), page=1)
 
 
+@pytest.mark.parametrize("flag", [2, 4], ids=["curve", "spline"])
+def test_a_polyline_made_smooth_by_fitting_is_refused(flag: int) -> None:
+    def draw(_: object, space) -> None:
+        line = space.add_polyline2d([(0, 0), (90, 0), (90, 300)])
+        line.dxf.flags |= flag
+
+    with pytest.raises(DxfError, match="made smooth by fitting"):
+        read_drawing(made(draw))
+
+
+def test_an_entity_that_may_be_a_line_is_warned_of() -> None:
+    def draw(_: object, space) -> None:
+        space.add_line((0, 0), (0, 300))
+        space.add_mline([(0, 0), (90, 0), (90, 300)])
+
+    assert "MLINE is not read" in read_drawing(made(draw)).warnings[0]
+
+
 def test_blocks_without_end_are_refused() -> None:
     def within_itself(document, space) -> None:
         block = document.blocks.new("a")

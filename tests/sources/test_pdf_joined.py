@@ -12,7 +12,7 @@ from panelshift.errors import PdfError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
 from panelshift.sources.pdf import read_pdf
-from panelshift.sources.pdf.joined import parts_inside
+from panelshift.sources.pdf.visible import parts_inside
 
 PAGE = (200.0, 260.0)
 MARGIN = 12.0
@@ -111,6 +111,29 @@ def test_a_panel_on_a_page_of_its_own_is_kept() -> None:
     alone = outline(40.0, 60.0).scaled(0.5).transformed([[1, 0, 20], [0, 1, 15]])
     drawing = read_pdf(made([stroked(alone, PAGE[1]), *tiles(10.0)], PAGE))
     assert len([s for s in drawing.shapes if s.curve.closed]) == 4
+
+
+@pytest.mark.parametrize("turned", [False, True], ids=["upright", "sideways"])
+def test_whatever_may_be_a_panel_is_kept(turned: bool) -> None:
+    # One panel of two open lines, which no closed outline tells.
+    whole = outline(40.0, 60.0).scaled(0.5).transformed([[1, 0, 10], [0, 1, 15]])
+    if turned:
+        whole = whole.transformed([[0, 0.7, 10], [-1, 0, 120]])
+    sides = [stroked(whole.piece(a, a + 3.0), PAGE[1]) for a in (0.0, 3.0)]
+    drawing = read_pdf(made(["\n".join(sides), *tiles(10.0)], PAGE))
+    assert drawing.warnings == ()
+    assert sum(not s.curve.closed for s in drawing.shapes) == 3 + 2
+
+
+def test_panels_that_lie_alike_on_their_pages_are_no_marks_of_the_pages() -> None:
+    contents = tiles(0.0)
+    alike = stroked(
+        Curve.polyline([(90, 60), (110, 60), (104, 225), (94, 225)], closed=True), 260.0
+    )
+    contents[1] += "\n" + alike
+    contents[4] += "\n" + alike
+    drawing = read_pdf(made(contents, PAGE))
+    assert sum(s.curve.closed for s in drawing.shapes) == 3 + 2
 
 
 @pytest.mark.parametrize("missing", [0, 1, 4, 5])

@@ -23,19 +23,12 @@ from .seams import (
     MOST_UNMET,
     PageEdge,
     PageSeam,
-    Visible,
     across,
     best_step,
     edges_of,
-    open_ends,
-    parts_inside,
-    repeated,
     unmet,
-    visible,
 )
-
-LEAST_PANEL_MM: Final = 150.0
-"""An outline this tall may be a panel."""
+from .visible import Visible, may_be_panel, open_ends, parts_inside, repeated, visible
 
 _APART_MM: Final = 50.0
 _TEXT_MM: Final = 1.0
@@ -56,7 +49,7 @@ def join_pages(pages: Sequence[PdfPage]) -> Drawing:
     left_out = (*drawing.left_out, *([gone] if marks else []))
     warnings = tuple(
         f"page {pages[k].number} is left out: none of its lines goes on on another page, and it "
-        "holds no outline as tall as a panel"
+        "holds no line as long as a panel"
         for k in alone
     )
     return replace(drawing, left_out=left_out, warnings=warnings, notes=(grid.words(),))
@@ -136,8 +129,8 @@ def _grid(pieces: Sequence[Visible], pages: Sequence[PdfPage]) -> tuple[_Mosaic,
     seams = {(s.axis, s.before, s.after): s for _, some in found for s in some}
     places = _places(seams.values(), len(pages))
     groups = Counter(place[0] for place in places.values())
-    tall = {p.page for p in pieces if p.curve.closed and _height(p.curve) >= LEAST_PANEL_MM}
-    alone = [k for k, p in places.items() if groups[p[0]] == 1 and k not in tall]
+    panels = {piece.page for piece in pieces if may_be_panel(piece.curve)}
+    alone = [k for k, p in places.items() if groups[p[0]] == 1 and k not in panels]
     if max(groups.values()) == 1:
         raise unmet("no line of one goes on on another")
     for page in alone:
@@ -178,10 +171,6 @@ def _grid(pieces: Sequence[Visible], pages: Sequence[PdfPage]) -> tuple[_Mosaic,
         more = f" (and {len(problems) - 3} more)" if len(problems) > 3 else ""
         raise unmet("; ".join(problems[:3]) + more)
     return replace(grid, met=met, ends=ends), alone
-
-
-def _height(curve: Curve) -> float:
-    return float(curve.hull_box[1, 1] - curve.hull_box[0, 1])
 
 
 _ENDS_OF_A_PAGE: Final = 2

@@ -1,4 +1,4 @@
-"""Where the lines of tiled pages meet: what is seen, its edges, and the step from page to page.
+"""Where the lines of tiled pages meet: the edges of what is seen, and the step from page to page.
 
 All pages of a tiled drawing show parts of one size, so one step across and one step down serve for
 all of them. Candidates for a step come from three places: the ends meet edge to edge; the same
@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -20,20 +19,13 @@ from ...errors import PdfError
 from ...outline import Curve, FloatArray
 from ...outline.crossing import all_crossings
 from ...outline.nearness import near_pairs
-from ...pattern.drawing import Shape
-from .reading import PdfPage
+from .visible import Visible, open_ends
 
 MEETS_MM: Final = 0.15
 """Ends of lines on two pages that lie nearer than this are one point: a hairline's width."""
 
 MOST_UNMET: Final = 0.1
 """Part of the ends on one edge that may find no other."""
-
-_PAGE_MARKS: Final = "page marks"
-"""The layer in which our own prints keep what is not the drawing's."""
-
-LEAST_PANEL_MM: Final = 150.0
-"""An outline this tall may be a panel."""
 
 _LEAST_MET: Final = 2
 """One end may meet another by chance."""
@@ -44,29 +36,12 @@ _CUT_MM: Final = 0.02
 """How near to an edge the ends of lines lie that were cut there: in the file, or by a clip."""
 
 _BIN_MM: Final = 0.1
-_SAME_MM: Final = 0.05
 _STEPS_TRIED: Final = 6
 _LEAST_STEP: Final = 0.2
 """A page shows at least this part of its width that the one before it does not."""
 
 _MOST_ALIKE: Final = 8
-_APART_MM: Final = 50.0
 _MOST_ENDS: Final = 20_000
-_TEXT_MM: Final = 1.0
-
-
-@dataclass(frozen=True, eq=False)
-class Visible:
-    """A visible part of a shape on a page."""
-
-    page: int
-    curve: Curve
-    shape: Shape
-
-    @property
-    def is_whole(self) -> bool:
-        """Whether no edge cuts it."""
-        return self.curve is self.shape.curve
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,97 +66,6 @@ class PageSeam:
     def holds(self) -> bool:
         """Whether enough of its ends meet."""
         return self.met >= _LEAST_MET and self.met >= (1.0 - MOST_UNMET) * self.ends
-
-
-# -- what is seen -------------------------------------------------------------------------
-
-
-def visible(pages: Sequence[PdfPage]) -> list[Visible]:
-    """What is seen of the shapes on all pages, but for the pages' own marks."""
-    shown = [
-        (k, shape, page.drawing.page if shape.clip is None else shape.clip)
-        for k, page in enumerate(pages)
-        for shape in page.drawing.shapes
-        if _PAGE_MARKS not in shape.groups
-    ]
-    boxes = [np.full((2, 2), np.nan) if box is None else box for _, _, box in shown]
-    parts = parts_inside([shape.curve for _, shape, _ in shown], boxes)
-    return [
-        Visible(k, curve, shape)
-        for (k, shape, _), curves in zip(shown, parts, strict=True)
-        for curve in curves
-    ]
-
-
-def parts_inside(curves: Sequence[Curve], boxes: Sequence[FloatArray]) -> list[list[Curve]]:
-    """The parts of each curve in its upright rectangle; the curve itself if it lies in it."""
-    hulls = np.array([curve.hull_box for curve in curves]).reshape(-1, 2, 2)
-    limits = np.array(boxes).reshape(-1, 2, 2)
-    whole = (hulls[:, 0] >= limits[:, 0] - 1e-6).all(axis=1)
-    whole &= (hulls[:, 1] <= limits[:, 1] + 1e-6).all(axis=1)
-    cut = np.flatnonzero(~whole).tolist()
-    pairs = []
-    for k in cut:
-        (x0, y0), (x1, y1) = limits[k].tolist()
-        corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)]
-        pairs += [
-            (curves[k], Curve.polyline([first, second])) for first, second in pairwise(corners)
-        ]
-    found = all_crossings(pairs)
-    result = [[curve] for curve in curves]
-    for place, k in enumerate(cut):
-        crossed = found[4 * place : 4 * place + 4]
-        at = np.unique(np.concatenate([one.positions for one in crossed]))
-        result[k] = list(_between(curves[k], at.tolist(), limits[k]))
-    return result
-
-
-def _between(curve: Curve, cuts: list[float], box: FloatArray) -> Iterator[Curve]:
-    """Parts of a curve between its crossings with a rectangle that lie in it."""
-    count = float(len(curve))
-    spans = zip([0.0, *cuts], [*cuts, count], strict=True)
-    if curve.closed and cuts:
-        spans = zip(cuts, [*cuts[1:], cuts[0] + count], strict=True)
-    for start, end in spans:
-        if end - start < 1e-9:
-            continue
-        middle = curve.points(np.array([(0.5 * (start + end)) % count]))[0]
-        if (middle >= box[0] - 1e-9).all() and (middle <= box[1] + 1e-9).all():
-            yield curve.piece(start, end)
-
-
-def repeated(pieces: Sequence[Visible], pages: int) -> set[int]:
-    """Marks of the pages themselves: what lies whole at one place of several pages.
-
-    A straight line that runs over a page from edge to edge is one only if all pages have it: a
-    waistline may run so over several pages in a row.
-    """
-    groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
-    for k, piece in enumerate(pieces):
-        box = np.round(piece.curve.hull_box / _SAME_MM).astype(int)
-        key = (*box.ravel().tolist(), len(piece.curve), piece.curve.closed, piece.shape.style)
-        groups[key].append(k)
-    boxes = np.array([piece.curve.hull_box for piece in pieces])
-    size = boxes[:, 1].max(axis=0) - boxes[:, 0].min(axis=0)
-    marks: set[int] = set()
-    for group in groups.values():
-        on = len({pieces[k].page for k in group})
-        low, high = boxes[group[0]]
-        spans = not pieces[group[0]].curve.closed and bool(((high - low) > 0.8 * size).any())
-        whole = all(pieces[k].is_whole for k in group)
-        if on >= 2 and ((whole and not spans) or on == pages):
-            marks.update(group)
-    return marks
-
-
-def open_ends(pieces: Iterable[Visible]) -> tuple[FloatArray, FloatArray, np.ndarray]:
-    """Free ends of lines: points, directions outwards, and the page of each."""
-    found = [piece for piece in pieces if not piece.curve.closed]
-    points = [point for p in found for point in (p.curve.start, p.curve.end)]
-    tangents = [p.curve.end_tangents() for p in found]
-    ways = [way for tangent in tangents for way in (-tangent[0, 0], tangent[-1, 1])]
-    page = np.repeat([p.page for p in found], 2)
-    return np.array(points).reshape(-1, 2), np.array(ways).reshape(-1, 2), page
 
 
 class PageEdge(NamedTuple):
