@@ -111,14 +111,14 @@ def would_add(job: Job, turn: TurnOfCloth) -> str:
         bones = []
     both = 1.0 if turn.pattern.full else 2.0
     more = both * float(found.extra[-1].sum(axis=0)[0])
-    seams = f"seams of {show(seam, job.units)} pressed open"
+    seams = f"seams of {job.plan.said(seam)} pressed open"
     what = seams
     if bones:
         size = " by ".join(show(size, job.units) for size in (7.0, bones[0].thickness))
         what = f"bones drawn, {size}, and {seams}"
     return (
         f"Nothing is said of how it is sewn. From the drawing ({what}) {whole.names[-1]} would "
-        f"need about {show(more, job.units)} more round the waist than its distance alone asks, "
+        f"need about {job.plan.said(more)} more round the waist than its distance alone asks, "
         "without what part-covering layers count now: see [construction] in docs/job-file.md."
     )
 
