@@ -273,6 +273,7 @@ def test_a_curve_is_none_of_its_likes() -> None:
     assert curve != ps.Curve.polyline([*BOX, BOX[0]])
     assert curve != curve.reversed()
     assert ps.Measures.constant(1.4) != ps.Measures.constant(1.5)
+    assert ps.Measures.constant(1.4) != 1.4
 
 
 def test_arrays_of_results_cannot_be_written_to_and_ones_own_can() -> None:
