@@ -170,6 +170,10 @@ class DxfError(PanelshiftError, ValueError):
     """A DXF file that cannot be read, whose unit is open, or that shows no lines."""
 
 
+class PhotoError(PanelshiftError, ValueError):
+    """Photos or scans of a draft on paper whose true size or lines are not to be trusted."""
+
+
 class CurveError(PanelshiftError, ValueError):
     """A curve whose numbers make no sense: not finite, of the wrong shape, or empty."""
 
