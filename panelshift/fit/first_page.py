@@ -214,11 +214,10 @@ def former_length(step: RollingStep, units: str) -> str:
 def _narrower(facts: FitFacts) -> list[str]:
     """Which measure would narrow most what is not known of the body."""
     doubt = doubted(facts.shifted, facts.units)
-    if doubt is None or not doubt.measure:
+    if doubt is None or not doubt.measurable:
         return []
     more = f"{summand(doubt.width, facts.units)} {facts.units}"
     return [
-        f"If you can, measure the {doubt.measure}: for want of knowing the body a panel of "
-        f"{doubt.layer} may need up to {more} more or less, and "
-        f"about {doubt.left:.0%} of that would be left."
+        f"For want of knowing the body a panel of {doubt.layer} may need up to {more} more or "
+        f"less: {doubt.remedy()}."
     ]

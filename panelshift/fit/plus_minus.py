@@ -19,6 +19,9 @@ from .girths import coarse
 _NEAR_MM: Final = 15.0
 """A measure taken so near to a level tells as much as one at the very height."""
 
+_WORTH: Final = 0.9
+"""Nobody fetches calipers for less than a tenth."""
+
 
 def growth_spread(shifted: Shifted, layer: int, panel: int, height: float) -> float | None:
     """Half the width in mm of the 95 % interval that cloth and sewing leave to a panel's growth.
@@ -115,14 +118,26 @@ def layer_by_body(shifted: Shifted, layer: LayerPattern) -> float | None:
 class Doubt:
     """What the body leaves open: half the 95 % interval in mm of the panel that is known least.
 
-    `measure`: what would narrow it most, in words, to the part `left` of it; empty if nothing
-    would by much.
+    `measure`: what would narrow it most, in words, to the part `left` of it; empty if no single
+    measure takes a tenth of it away. `measurable`: whether measuring more of the body would tell.
     """
 
     layer: str
     width: float
     measure: str = ""
     left: float = 1.0
+    measurable: bool = False
+
+    def remedy(self) -> str:
+        """What to measure, as the end of a sentence; empty if nothing would tell more."""
+        if self.measure:
+            return f"the {self.measure} would leave about {self.left:.0%} of that"
+        if self.measurable:
+            return (
+                "no one measure takes a tenth of that away; tapes at five levels, sections traced "
+                "with a flexible curve or a scan do"
+            )
+        return ""
 
 
 def doubted(shifted: Shifted, units: str) -> Doubt | None:
@@ -135,7 +150,8 @@ def doubted(shifted: Shifted, units: str) -> Doubt | None:
     found = Doubt(shifted.layers[place].fabric.name, widest[place])
     for name, height, part in spread.narrowing[:1]:
         left = math.sqrt(max(1.0 - part, 0.0))
-        if left < 0.985:
+        found = replace(found, measurable=True)
+        if left <= _WORTH:
             where = _about(shifted.turn.pattern, height, units)
             found = replace(found, measure=f"{name} {where}", left=left)
     return found
@@ -150,11 +166,8 @@ def doubt_words(shifted: Shifted, units: str) -> list[str]:
         f"For want of knowing the body a panel of {doubt.layer} may grow by "
         f"up to {show(doubt.width, units)} more or less (95 times in 100)."
     ]
-    if doubt.measure:
-        lines.append(
-            f"What would narrow that most: the {doubt.measure}; it would fall to about "
-            f"{doubt.left:.0%} of that."
-        )
+    if remedy := doubt.remedy():
+        lines.append(f"What would narrow that: {remedy}.")
     return lines
 
 

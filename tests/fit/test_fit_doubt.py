@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 
@@ -18,7 +19,14 @@ from panelshift.construction.sewn import Sewn
 from panelshift.fit.fact_rows import facts_json, rows
 from panelshift.fit.facts import FitFacts
 from panelshift.fit.girths import finished_girths
-from panelshift.fit.plus_minus import doubt_words, growth_by_body, growth_spread, together
+from panelshift.fit.plus_minus import (
+    Doubt,
+    doubt_words,
+    doubted,
+    growth_by_body,
+    growth_spread,
+    together,
+)
 from panelshift.job import read_job
 from panelshift.job.model import JobFile
 from panelshift.job.resolved import resolve
@@ -136,10 +144,23 @@ def test_it_is_told_in_rows_json_and_report_with_what_would_narrow_it() -> None:
     assert "plus or minus by the body (95 %)" in quantities
     words = doubt_words(facts.shifted, "mm")
     assert json.loads(facts_json(facts))["body"] == words
-    assert "What would narrow that most: the " in words[1]
+    assert words[1].startswith("What would narrow that: no one measure takes a tenth of that away")
     report = cut_text(cut(resolve(job_with("mean")), facts.shifted), [])
     assert words[0] in report
     assert "by the body plus or minus" in report
+
+
+def test_a_measure_that_takes_a_tenth_away_is_named() -> None:
+    told = Doubt("silk", 0.4, "breadth over depth at the hip", 0.8, measurable=True)
+    assert told.remedy() == "the breadth over depth at the hip would leave about 80% of that"
+    shifted = facts_of("mean").shifted
+    spread = shifted.turn.body.spread
+    assert spread is not None
+    helped = replace(spread, narrowing=(("depth", 0.0, 0.4),))
+    with patch.dict(vars(shifted.turn.body), spread=helped):
+        found = doubted(shifted, "mm")
+    assert found is not None
+    assert (found.measure, found.left) == ("depth at the waist", pytest.approx(math.sqrt(0.6)))
 
 
 def test_a_body_that_states_no_doubt_adds_none() -> None:

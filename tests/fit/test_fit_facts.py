@@ -461,7 +461,7 @@ def test_answers_say_what_to_do_and_where_a_job_has_no_doubt_of_the_body_one_les
     assert "over a hand they do not" in formers
     assert "laced to a gap of 50 mm" in tape
     assert tape.endswith(f"should read {headline(hourglass).rpartition('over all ')[2]}")
-    assert "measure the breadth over depth" in measure
+    assert "no one measure takes a tenth of that away; tapes at five levels" in measure
     assert len(answers(by_classes)) == 4
 
 
