@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
@@ -24,12 +24,15 @@ from .allowance import cut_line, straight
 from .bones import bone_channels, flat
 from .composing import Arrange, compose, rowed
 from .panel_labels import LABEL_FLATNESS_MM, blocks
-from .panel_lines import eyelet_count, eyelet_marks, eyelet_places
+from .panel_lines import eyelet_count, eyelet_marks, eyelet_places, on_the_fold
 from .parts import Part, carried, upright
-from .plan import CutPlan, cut_layers
+from .plan import CLOTH_EXTRAS, ClothExtra, CutPlan, cut_from, cut_layers
 
 TURN_IN_MM: Final = 20.0
 """Common practice, no source: at each end of a binding, a casing or a tape."""
+
+BIAS_STRIP_MM: Final = 500.0
+"""Common practice, no source: bindings are joined of strips as long as the cloth has room for."""
 
 LACING_ENDS_MM: Final = 1500.0
 """Common practice, no source: both loops to pull by, and the knot."""
@@ -50,8 +53,9 @@ _ENDS: Final[tuple[EdgeName, ...]] = ("top", "bottom")
 class LoosePiece:
     """Something to cut that is no panel: how many, how long and wide in mm, and what of it.
 
-    `strokes` draw it upright, where it is cut of cloth by a shape; `mirrored` says whether half
-    of them are mirror images.
+    `strokes` draw it upright, where it is cut of cloth by a shape. `cloth`: of which layer's cloth
+    it is cut, if of any; `outline` lies on it, its grain along y, by its `fold` on that of the
+    cloth if it has one. `mirrored` says whether half of them are mirror images.
     """
 
     name: str
@@ -61,6 +65,15 @@ class LoosePiece:
     note: str = ""
     strokes: tuple[Stroke, ...] = ()
     mirrored: bool = False
+    cloth: str = ""
+    outline: Curve | None = None
+    fold: Curve | None = None
+
+    @property
+    def sides(self) -> tuple[int, int]:
+        """How many are cut as drawn, and how many mirrored."""
+        images = self.count // 2 if self.mirrored else 0
+        return self.count - images, images
 
 
 def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece]:
@@ -72,6 +85,9 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
     outermost = (cut_layers(shifted) or shifted.layers)[-1]
     outer = outermost.whole
     both = 1 if draft.full else 2
+    of: dict[ClothExtra, str] = {
+        extra: cut_from(extra, shifted.stack, extras) for extra in CLOTH_EXTRAS
+    }
     found = []
     if extras.binding > 0.0:
         thickness = sum(layer.fabric.build for layer in shifted.layers if layer.fabric.cut_out)
@@ -80,23 +96,24 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
         for edge in _ENDS:
             size = both * sum(length(panel.edge(edge)) for panel in outer.panels)
             name = f"binding of the {edge} edge"
-            found.append(_strip(name, 1, size + 2.0 * TURN_IN_MM, width, "on the bias"))
+            found.append(_bias_strips(name, size + 2.0 * TURN_IN_MM, width, of["binding"], plan))
     if extras.waist_tape > 0.0:
         inside = shifted.layers[0].whole
         size = both * sum(panel.waist.width for panel in inside.panels) + 2.0 * TURN_IN_MM
         found.append(LoosePiece("waist tape", 1, size, extras.waist_tape))
-    facings: tuple[tuple[EdgeKind, float], ...] = (
-        ("centre_front", extras.front_facing),
-        ("centre_back", extras.back_facing),
+    facings: tuple[tuple[EdgeKind, float, str], ...] = (
+        ("centre_front", extras.front_facing, of["front_facing"]),
+        ("centre_back", extras.back_facing, of["back_facing"]),
     )
-    for kind, width in facings:
+    for kind, width, cloth in facings:
         if width > 0.0:
-            found += _facings(shifted, outermost, plan, kind, width)
+            own = _facings(shifted, outermost, plan, kind, width)
+            found += [replace(piece, cloth=cloth) for piece in own]
     back = _centre_back(draft)
     if extras.modesty > 0.0 and back is not None:
         high = length(outer.panels[back[0]].edge(back[1]))
         note = "straight; hem it all round"
-        found.append(_strip("modesty panel", 1, high, extras.modesty, note))
+        found.append(_strip("modesty panel", 1, high, extras.modesty, note, of["modesty"]))
     for channel in flat(bone_channels(draft, shifted.lay)):
         bone = channel.bone(extras.bones)
         name = f"{extras.bones.kind} b{channel.number}, {channel.panel}"
@@ -104,8 +121,8 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
         note += f", drawn as {channel.drawn}" if channel.drawn else ", spaced evenly"
         found.append(LoosePiece(name, both, bone, 0.0, note))
         if extras.casing > 0.0:
-            own = channel.length + 2.0 * TURN_IN_MM
-            found.append(_strip(f"casing of b{channel.number}", both, own, extras.casing))
+            long, name = channel.length + 2.0 * TURN_IN_MM, f"casing of b{channel.number}"
+            found.append(_strip(name, both, long, extras.casing, cloth=of["casing"]))
     if extras.eyelet_spacing > 0.0 and back is not None:
         count = eyelet_count(draft, extras)
         places = eyelet_places(outer.panels[back[0]], back[1], count)
@@ -129,12 +146,31 @@ def _centre_back(pattern: Pattern) -> tuple[int, EdgeName] | None:
     return next((item for item in every if pattern.edge_kind(*item) == "centre_back"), None)
 
 
-def _strip(name: str, count: int, size: float, width: float, note: str = "") -> LoosePiece:
+def _bias_strips(name: str, size: float, width: float, cloth: str, plan: CutPlan) -> LoosePiece:
+    """Strips that make a length on the bias, laid square to each other and joined aslant.
+
+    Each join takes up as much as the strips are wide. Of no layer's cloth, it is one strip.
+    """
+    longest = max(BIAS_STRIP_MM, 4.0 * width)
+    count = max(math.ceil((size - width) / (longest - width) - 1e-9), 1) if cloth else 1
+    note = (
+        "on the bias" if count == 1 else f"on the bias; joined aslant they make {plan.said(size)}"
+    )
+    strip = _strip(name, count, (size + (count - 1) * width) / count, width, note, cloth)
+    assert strip.outline is not None  # a strip has one
+    aslant = math.sqrt(0.5) * np.array([[1.0, 1.0, 0.0], [-1.0, 1.0, 0.0]])
+    return replace(strip, outline=strip.outline.transformed(aslant))
+
+
+def _strip(
+    name: str, count: int, size: float, width: float, note: str = "", cloth: str = ""
+) -> LoosePiece:
     """A straight strip; a long one is drawn in two parts with a break between them."""
     x, y = 0.5 * width, 0.5 * size
+    box = Curve.polyline([(-x, -y), (x, -y), (x, y), (-x, y)], closed=True)
+    plain = LoosePiece(name, count, size, width, note, cloth=cloth, outline=box)
     if size <= LONGEST_DRAWN_MM:
-        box = Curve.polyline([(-x, -y), (x, -y), (x, y), (-x, y)], closed=True)
-        return LoosePiece(name, count, size, width, note, (Stroke("cut-line", box, name),))
+        return replace(plain, strokes=(Stroke("cut-line", box, name),))
     y, foot = 0.5 * LONGEST_DRAWN_MM, 0.5 * LONGEST_DRAWN_MM - _FOOT_MM
     strokes = []
     for end, near in ((-y, foot - _GAP_MM), (y, foot)):
@@ -142,7 +178,7 @@ def _strip(name: str, count: int, size: float, width: float, note: str = "") -> 
         teeth = [(-x, near), (-x / 3.0, near + 3.0), (x / 3.0, near - 3.0), (x, near)]
         strokes.append(Stroke("cut-line", Curve.polyline(side), name))
         strokes.append(Stroke("marks", Curve.polyline(teeth), name))
-    return LoosePiece(name, count, size, width, note, tuple(strokes))
+    return replace(plain, strokes=tuple(strokes))
 
 
 def _facings(
@@ -157,24 +193,32 @@ def _facings(
             allowances = plan.edges(pattern, k, layer.fabric.name)
             cut = cut_line(panel, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
             name = f"facing of the {kind.replace('_', ' ')}, {panel.name}"
+            outline = _along_edge(panel, edge, width, cut, closed=True)
+            fold = plan.cutting(pattern, k).fold == edge
+            open_line, bracket = outline, list[Curve]()
+            if fold and panel.is_straight(edge):
+                open_line, bracket = on_the_fold(panel, edge, outline)
             strokes = [
-                Stroke("cut-line", _along_edge(panel, edge, width, cut, closed=True), name),
+                Stroke("cut-line", open_line, name),
                 Stroke("stitch-line", _along_edge(panel, edge, width, panel.outline), name),
+                *(Stroke("fold-line", curve, name) for curve in bracket),
             ]
             if kind == "centre_back":
                 strokes += [
                     Stroke("marks", mark, name)
                     for mark in eyelet_marks(panel, edge, shifted.turn.pattern, plan.extras)
                 ]
-            (drawn,) = carried([strokes], upright(shifted.turn.pattern.panels[k])[None])
+            matrix = upright(shifted.turn.pattern.panels[k])
+            (drawn,) = carried([strokes], matrix[None])
             size = length(panel.edge(edge)) + allowances["top"] + allowances["bottom"]
-            fold = plan.cutting(pattern, k).fold == edge
             note = f"the shape of the panel's {edge} edge, {plan.said(width)} wide beside it"
             if fold:
                 note += ", on the fold"
             count = 1 if pattern.full or fold else 2
             across = width + allowances[edge]
-            found.append(LoosePiece(name, count, size, across, note, tuple(drawn), count == 2))
+            piece = LoosePiece(name, count, size, across, note, tuple(drawn), count == 2)
+            own = panel.edge(edge).transformed(matrix) if fold else None
+            found.append(replace(piece, outline=outline.transformed(matrix), fold=own))
     return found
 
 
@@ -261,15 +305,17 @@ def loose_parts(pieces: Sequence[LoosePiece], plan: CutPlan) -> list[Part]:
 
 def _part(piece: LoosePiece, plan: CutPlan) -> Part:
     cut = [s.curve for s in piece.strokes if s.kind == "cut-line"]
-    rings = [curve.flatten(LABEL_FLATNESS_MM) for curve in cut]
     # The two parts of a long strip have their words in one of them.
-    ring = rings[0] if cut[0].closed else np.vstack([rings[0], rings[0][:1]])
+    ring = cut[0].flatten(LABEL_FLATNESS_MM)
+    ring = ring if cut[0].closed else np.vstack([ring, ring[:1]])
     others = [s.curve.flatten(LABEL_FLATNESS_MM) for s in piece.strokes if s.kind != "cut-line"]
     words = [
         ", ".join(part for part in (plan.title, plan.client) if part),
-        f"cut {piece.count}" + (", one mirrored" if piece.mirrored else ""),
+        f"cut {piece.count}"
+        + (f" of {piece.cloth}" if piece.cloth else "")
+        + (", one mirrored" if piece.mirrored else ""),
         f"{plan.said(piece.length)} by {plan.said(piece.width)}",
-        "" if cut[0].closed else "drawn shorter",
+        "drawn shorter" if len(cut) > 1 else "",
         piece.note,
         plan.revision,
     ]

@@ -77,7 +77,7 @@ def _strokes(
     fold = plan.cutting(layer.whole, index).fold
     found: list[tuple[LineKind, Curve]] = []
     if fold is not None and panel.is_straight(fold):
-        open_line, bracket = _on_the_fold(panel, fold, cut)
+        open_line, bracket = on_the_fold(panel, fold, cut)
         found += [("cut-line", open_line), *(("fold-line", curve) for curve in bracket)]
     else:
         found.append(("cut-line", cut))
@@ -94,7 +94,7 @@ def _strokes(
     return [*(Stroke(kind, curve, panel.name) for kind, curve in found), *levels]
 
 
-def _on_the_fold(panel: Panel, fold: EdgeName, cut: Curve) -> tuple[Curve, list[Curve]]:
+def on_the_fold(panel: Panel, fold: EdgeName, cut: Curve) -> tuple[Curve, list[Curve]]:
     """The cut line without what lies on the fold, and the bracket that stands there instead."""
     edge = panel.edge(fold)
     along = (edge.end - edge.start) / np.hypot(*(edge.end - edge.start))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from ..errors import StackError, UnknownNameError
 from ..pattern.panel import EDGE_NAMES, EdgeName
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift import LayerPattern, Shifted
-from ..stack import Fabric
+from ..stack import Fabric, Stack
 from ..units import cloth_length
 from .allowance import MITRE_LIMIT, CornerShape
 from .bones import BoneOptions
@@ -128,6 +128,11 @@ class Cutting:
         return (f"cut {self.count}", "one mirrored" if self.count == 2 else "half mirrored")
 
 
+ClothExtra = Literal["binding", "casing", "front_facing", "back_facing", "modesty"]
+CLOTH_EXTRAS: Final[tuple[ClothExtra, ...]] = get_args(ClothExtra)
+"""What is cut of cloth beside the panels."""
+
+
 @dataclass(frozen=True)
 class Extras:
     """What is cut beside the panels, in mm; a width of 0 means that there is none.
@@ -136,7 +141,8 @@ class Extras:
     *casing*: widths of the tape round the waist and of a casing for each bone. *front_facing*,
     *back_facing*: finished widths of facings along the centre edges. *modesty*: width of the panel
     behind the lacing gap. *eyelet_spacing*, *eyelet_inset*: between eyelets along the centre back
-    at most, and from its edge to them.
+    at most, and from its edge to them. *fabric*: of which layer's cloth a `CLOTH_EXTRAS` is cut,
+    "" for none of them; see `cut_from` for those not named.
     """
 
     binding: float = 0.0
@@ -148,6 +154,18 @@ class Extras:
     eyelet_spacing: float = 0.0
     eyelet_inset: float = 12.0
     bones: BoneOptions = field(default_factory=BoneOptions)
+    fabric: Mapping[ClothExtra, str] = field(default_factory=dict)
+
+
+def cut_from(extra: ClothExtra, stack: Stack, extras: Extras) -> str:
+    """Of which layer's cloth an extra is cut; "" if of none of them.
+
+    Where the maker does not say: casings of the drafted layer's, as a rule the strength layer,
+    all else of the outermost that is cut (common practice, no source).
+    """
+    own = [fabric.name for fabric in stack.fabrics if fabric.cut_out]
+    usual = stack.drafted if extra == "casing" and stack.drafted in own else own[-1] if own else ""
+    return extras.fabric.get(extra, usual)
 
 
 @dataclass(frozen=True)
@@ -235,9 +253,11 @@ class CutPlan:
             Of the first such name.
         """
         fabrics = [layer.fabric.name for layer in shifted.layers]
+        cut = [layer.fabric.name for layer in cut_layers(shifted)]
         panels = [panel.name for panel in shifted.turn.pattern.panels]
         for what, names, known in (
             ("fabric", (*self.allowances, *sorted(self.napped), *self.gives), fabrics),
+            ("fabric to cut from", [own for own in self.extras.fabric.values() if own], cut),
             ("panel", tuple(self.cuttings), panels),
         ):
             for name in names:

@@ -9,6 +9,7 @@ from functools import cached_property
 from ..body import BodyModel
 from ..construction.account import SeamBulk, outcome_lines, seam_bulk
 from ..cutting.layer_sheets import styles_of
+from ..cutting.loose import loose_pieces
 from ..cutting.plan import CutPlan, cut_layers
 from ..cutting.verdict import Verdict, verdict
 from ..needs import ClothOptions, FabricNeeds, fabric_needs
@@ -201,7 +202,8 @@ class FitFacts:
         basis = self.basis
         if basis.cloth is None:
             return FabricNeeds(())
-        return fabric_needs(self.shifted, basis.plan, basis.cloth, unit=basis.units)
+        loose = loose_pieces(self.shifted, basis.plan, basis.gap)
+        return fabric_needs(self.shifted, basis.plan, basis.cloth, loose=loose, unit=basis.units)
 
     @property
     def units(self) -> str:

@@ -16,7 +16,13 @@ from pydantic import (
 
 from ..cutting.allowance import MITRE_LIMIT, CornerShape
 from ..cutting.bones import CLEARANCE_MM
-from ..cutting.plan import ACCURACY_MM, DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, SHEET_WIDTH_MM
+from ..cutting.plan import (
+    ACCURACY_MM,
+    DEFAULT_SPARE_MM,
+    DEFAULT_WIDTH_MM,
+    SHEET_WIDTH_MM,
+    ClothExtra,
+)
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
 from ..stack.measured import LEAST_UNCERTAINTY_MM
 from .construction_keys import ConstructionTable
@@ -299,6 +305,7 @@ class ExtrasTable(KeyTable):
     bones: OneLine = "bone"
     bone_clearance: NotNegative = CLEARANCE_MM
     bone_lengths: tuple[Positive, ...] = ()
+    fabric: dict[ClothExtra, OneLine] = Field(default_factory=dict)
 
 
 class JobFile(KeyTable):

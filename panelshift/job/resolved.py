@@ -129,6 +129,7 @@ def resolve(
     stack = with_heights(stacking.stack, job, pattern, source=source)
     _refuse_unused(stack, pattern, source)
     refuse(job_slips(job, pattern, stack), source)
+    _refuse_uncut(job.extras, stack, source)
     body = body_of(job.body, pattern, stack, source=source)
     classes, inferred = panel_classes(job, pattern, body)
     return Job(
@@ -268,6 +269,20 @@ def _refuse_unused(stack: Stack, pattern: Pattern, source: str) -> None:
                 remedy="Measure layers that lie on the same panels, or mend panels of the fabrics.",
                 source=source,
                 element="stack.measured",
+            )
+
+
+def _refuse_uncut(extras: ExtrasTable, stack: Stack, source: str) -> None:
+    """Refuse facings and strips of a fabric that is not there, or not cut."""
+    cut = [fabric.name for fabric in stack.fabrics if fabric.cut_out]
+    for extra, name in extras.fabric.items():
+        if name and name not in cut:
+            raise JobError(
+                f"no fabric that is cut out has the name {name!r:.80}",
+                remedy=f'Give one of: {few(cut)}; or "" for what is bought, or cut of another '
+                "cloth.",
+                source=source,
+                element=f"extras.fabric.{extra}",
             )
 
 

@@ -17,7 +17,7 @@ from ..cutting.loose import LOOSE_STEM, loose_parts, loose_pieces, loose_sheet
 from ..cutting.plan import cut_layers
 from ..errors import ConstructionError
 from ..fit.matching import disagreeing_tapes
-from ..needs import ClothOptions, fabric_needs
+from ..needs import ClothOptions, Layout, fabric_needs
 from ..needs.cutting_list import ListLine, cutting_list, list_csv, list_words
 from ..sheets.sheet import Sheet
 from ..sheets.svg_writer import sheet_svg
@@ -166,8 +166,9 @@ def print_job(
     if one_file:
         # In rows, which takes no time; the fit sheet lays pieces closer.
         cloth = cloth_options(job.file) if job.file.fit.needs else None
-        needs = fabric_needs(shifted, job.plan, cloth, effort=0) if cloth is not None else None
-        layouts = () if needs is None else needs.layouts
+        layouts: Sequence[Layout] = ()
+        if cloth is not None:
+            layouts = fabric_needs(shifted, job.plan, cloth, loose=loose, effort=0).layouts
         words = list_words(cutting_list(shifted, job.plan, loose), job.plan, layouts)
     return print_layers(
         shifted,

@@ -10,7 +10,7 @@ from ..body import BodyModel, ClassModel, FormerModel, MeanFormModel, SectionMod
 from ..body.form import FormModel
 from ..construction.account import construction_lines
 from ..construction.growth import RELAXED_MM
-from ..cutting.plan import Allowances, drawn_larger
+from ..cutting.plan import CLOTH_EXTRAS, Allowances, cut_from, drawn_larger
 from ..errors import ScaleError
 from ..pattern.drawing import CODES as DRAWING_CODES, Remark
 from ..pattern.pattern import EDGE_KINDS, Pattern
@@ -196,6 +196,7 @@ def settings(job: Job) -> list[str]:
     if job.sewn is not None:
         lines += construction_lines(job.sewn.construction, job.sewn.shells, job.units)
         lines += _edges(job)
+    lines += _beside(job)
     default = Allowances()
     for fabric in job.stack.fabrics:
         own = job.plan.allowances.get(fabric.name, default)
@@ -208,6 +209,19 @@ def settings(job: Job) -> list[str]:
         else:
             lines.append(f"{fabric.name}: counted, but gets no cutting file")
     return lines
+
+
+def _beside(job: Job) -> list[str]:
+    """Of which cloth facings and strips are cut, and whether the maker said so."""
+    extras = job.plan.extras
+    return [
+        f"{extra.replace('_', ' ')}: "
+        + (f"cut of {cloth}" if cloth else "of no layer's cloth, so listed apart")
+        + ("" if extra in extras.fabric else ", as extras.fabric names none")
+        for extra in CLOTH_EXTRAS
+        if getattr(extras, extra) > 0.0
+        for cloth in [cut_from(extra, job.stack, extras)]
+    ]
 
 
 def _gap_at(job: Job) -> str:

@@ -11,6 +11,7 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Final
 
+from ..cutting.loose import LoosePiece
 from ..cutting.plan import DEFAULT_SPARE_MM, DEFAULT_WIDTH_MM, CutPlan, cut_layers
 from ..errors import StackError
 from ..shift import Shifted
@@ -18,7 +19,7 @@ from ..units import MM_PER_INCH, show
 from .bounds import lower_bound
 from .laid import LaidPiece, laid_length
 from .packing import EFFORT, GAP_MM, nest, nest_folded
-from .pieces import Piece, folded_pieces, layer_pieces
+from .pieces import Piece, beside_pieces, folded_pieces, layer_pieces
 
 YARD_EIGHTH_MM: Final = 36.0 * MM_PER_INCH / 8.0
 BUYING_STEP_MM: Final[dict[str, float]] = {"mm": 100.0, "cm": 100.0, "in": YARD_EIGHTH_MM}
@@ -188,6 +189,7 @@ def fabric_needs(
     plan: CutPlan,
     options: Mapping[str, ClothOptions] | None = None,
     *,
+    loose: Sequence[LoosePiece] = (),
     gap: float = GAP_MM,
     effort: int = EFFORT,
     unit: str = "mm",
@@ -197,7 +199,8 @@ def fabric_needs(
     Each layer is laid by its own outlines: layers differ by their turn of cloth.
 
     *plan*: allowances, and how often each panel is cut. *options*: fabrics that are not named get
-    the defaults. *gap*: least distance in mm between two cut lines. *effort*: how hard to search;
+    the defaults. *loose*: what is cut beside the panels; what is of a layer's cloth is laid with
+    it. *gap*: least distance in mm between two cut lines. *effort*: how hard to search;
     see `panelshift.needs.packing.nest`. *unit*: {"mm", "cm", "in"}. In which warnings give lengths.
     """
     chosen = options or {}
@@ -206,7 +209,7 @@ def fabric_needs(
     for layer in cut_layers(shifted):
         name = layer.fabric.name
         own = chosen.get(name, ClothOptions())
-        pieces = layer_pieces(shifted, layer, plan)
+        pieces = (*layer_pieces(shifted, layer, plan), *beside_pieces(loose, name))
         for width in own.widths:
             try:
                 laid = folded_pieces(pieces) if own.folded else pieces
@@ -273,8 +276,8 @@ def refuse_too_wide(
     widest = max(pieces, key=lambda piece: piece.width)
     if widest.width > width + 1e-9:
         raise StackError(
-            f"panel {widest.name!r} is {show(widest.width, unit)} wide across the grain with its "
+            f"{widest.name!r} is {show(widest.width, unit)} wide across the grain with its "
             f"allowances, and does not fit on cloth {show(width, unit)} wide",
-            remedy="Take wider cloth, or divide the panel.",
+            remedy="Take wider cloth, or divide the piece.",
             element=fabric,
         )

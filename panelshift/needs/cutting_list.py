@@ -39,7 +39,7 @@ class ListLine:
 def cutting_list(
     shifted: Shifted, plan: CutPlan, loose: Sequence[LoosePiece] = ()
 ) -> list[ListLine]:
-    """Every piece of every layer, then all that is cut beside the panels."""
+    """Every piece of every layer, then all that is cut beside the panels, of its cloth or apart."""
     found = []
     for layer in cut_layers(shifted):
         for index in layer.covered:
@@ -47,7 +47,8 @@ def cutting_list(
             name = layer.whole.panels[index].name
             found.append(ListLine(layer.fabric.name, name, *cutting.sides))
     return found + [
-        ListLine("", item.name, item.count, 0, item.length, item.width, item.note) for item in loose
+        ListLine(item.cloth, item.name, *item.sides, item.length, item.width, item.note)
+        for item in loose
     ]
 
 
@@ -68,7 +69,7 @@ def list_words(
         )
         own = [line.words(plan) for line in lines if line.cloth == cloth]
         if cloth:
-            # Panels of a cloth are alike but for their names: they run on in one paragraph.
+            # Pieces of a cloth are alike but for their names: they run on in one paragraph.
             found.append(f"{cloth}{f', {bought}' if bought else ''}: {'; '.join(own)}")
         else:
             found += own

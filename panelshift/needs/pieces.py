@@ -1,4 +1,4 @@
-"""What is laid on the cloth: every copy of every panel of a layer, by its cut line."""
+"""What is laid on the cloth: every copy of every panel, facing and strip, by its cut line."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from ..cutting.allowance import cut_line, up_to_fold
+from ..cutting.loose import LoosePiece
 from ..cutting.parts import upright
 from ..cutting.plan import CutPlan
 from ..outline import Curve, FloatArray
@@ -35,7 +36,8 @@ class Piece:
     included, closed; the grain runs along y, the panel's top towards negative y, the origin in the
     middle of the drafted waist; mirrored already if the piece is, unfolded if it lies on the fold.
     `half` is that of a piece on the fold, its fold on the left. On folded cloth a piece may be cut
-    of both `plies` at once, and `held` is one that lies with its fold on the cloth's.
+    of both `plies` at once, and `held` is one that lies with its fold on the cloth's. `even` is
+    what is its own mirror image.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Piece:
     half: Curve | None = None
     plies: int = 1
     held: bool = False
+    even: bool = False
 
     @cached_property
     def ring(self) -> FloatArray:
@@ -102,24 +105,48 @@ def layer_pieces(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[
                 outline = Curve.chain([kept, ends], closed=True)
             half = _left_half(outline, edge)
             outline = _unfolded(outline, edge)
-        image = outline.transformed(MIRROR)
-        for copy in range(1, cutting.count + 1):
-            mirrored = copy > cutting.sides[0]
-            pieces.append(Piece(panel.name, copy, mirrored, image if mirrored else outline, half))
+        pieces += _copies(panel.name, cutting.sides, outline, half)
     return tuple(pieces)
+
+
+def beside_pieces(loose: Sequence[LoosePiece], fabric: str) -> tuple[Piece, ...]:
+    """All pieces that are cut of a layer's cloth beside its panels."""
+    found: list[Piece] = []
+    for item in loose:
+        if item.cloth != fabric or item.outline is None:
+            continue
+        outline, half = item.outline, None
+        if item.fold is not None:
+            half = _left_half(outline, item.fold)
+            outline = _unfolded(outline, item.fold)
+        even = item.fold is None and not item.mirrored
+        found += _copies(item.name, item.sides, outline, half, even=even)
+    return tuple(found)
+
+
+def _copies(
+    name: str, sides: tuple[int, int], outline: Curve, half: Curve | None, *, even: bool = False
+) -> list[Piece]:
+    image = outline.transformed(MIRROR)
+    return [
+        Piece(name, copy, copy > sides[0], image if copy > sides[0] else outline, half, even=even)
+        for copy in range(1, sum(sides) + 1)
+    ]
 
 
 def folded_pieces(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
     """What is laid on cloth folded along its length, the fold on the left, right sides together.
 
-    A piece and its mirror image are cut of both plies at once; what has no mirror image takes one
-    ply, and a piece on the fold lies there by its half, if its fold runs along the grain.
+    A piece and its mirror image are cut of both plies at once, and so are two strips; what has no
+    mirror image takes one ply, and a piece on the fold lies there by its half, if its fold runs
+    along the grain.
     """
     found = []
     for name in dict.fromkeys(piece.name for piece in pieces):
         own = [piece for piece in pieces if piece.name == name]
-        images = [piece for piece in own if piece.mirrored]
-        plain = [piece for piece in own if not piece.mirrored]
+        pairs = own[0].even
+        images = own[1::2] if pairs else [piece for piece in own if piece.mirrored]
+        plain = own[::2] if pairs else [piece for piece in own if not piece.mirrored]
         for k, piece in enumerate(plain):
             if piece.half is not None:
                 found.append(replace(piece, outline=piece.half, held=True))

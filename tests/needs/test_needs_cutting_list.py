@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,23 +19,28 @@ from panelshift.cutting.allowance import cut_line
 from panelshift.cutting.bones import BoneOptions, bone_channels, flat
 from panelshift.cutting.layer_sheets import layer_sheets
 from panelshift.cutting.loose import (
+    BIAS_STRIP_MM,
     LACING_ENDS_MM,
     LONGEST_DRAWN_MM,
     TURN_IN_MM,
     lacing_length,
     loose_parts,
     loose_pieces,
+    loose_sheet,
 )
 from panelshift.cutting.panel_lines import eyelet_count, eyelet_places
 from panelshift.cutting.parts import parts_of_layers, upright
 from panelshift.cutting.plan import CutPlan, Cutting, Extras, cut_layers
-from panelshift.errors import StackError
-from panelshift.needs import fabric_needs
+from panelshift.errors import JobError, StackError, UnknownNameError
+from panelshift.job import read_job, resolve
+from panelshift.job.said import settings
+from panelshift.needs import ClothOptions, fabric_needs
 from panelshift.needs.cutting_list import cutting_list, list_csv, list_words
+from panelshift.needs.pieces import beside_pieces, folded_pieces
 from panelshift.outline import Curve
 from panelshift.pattern.panel import EDGE_NAMES
 from tests.support.drawings import Draft, group, path, pattern
-from tests.support.runs import sample
+from tests.support.runs import sample, sample_by_classes
 
 ALL = Extras(6.0, 20.0, 16.0, 40.0, 50.0, 120.0, 25.0, 12.0)
 MIXED = CutPlan(cuttings={"2 front": Cutting(4), "3 side front": Cutting(3, mirrored=False)})
@@ -44,25 +51,48 @@ def by_shapely(curve: Curve) -> float:
 
 
 def test_pieces_of_the_list_are_those_of_the_layouts_and_the_sheets() -> None:
+    """Panels, facings and strips: of each layer's cloth, and what is of none of them apart."""
     shifted = sample("hourglass").shifted
-    lines = cutting_list(shifted, MIXED)
+    extras = replace(ALL, fabric={"binding": "lining", "modesty": ""})
+    plan = replace(MIXED, extras=extras)
+    loose = loose_pieces(shifted, plan, 50.0)
+    every = cutting_list(shifted, plan, loose)
+    lines = [line for line in every if line.cloth]
     listed = {(line.cloth, line.name): (line.drawn, line.mirrored) for line in lines}
     assert len(listed) == len(lines)
-    layouts = fabric_needs(shifted, MIXED, effort=0).layouts
+    layouts = fabric_needs(shifted, plan, loose=loose, effort=0).layouts
     laid: dict[tuple[str, str], list[int]] = {}
     for layout in layouts:
         for piece in layout.laid:
             laid.setdefault((layout.fabric, piece.name), [0, 0])[piece.mirrored] += 1
     assert {key: tuple(both) for key, both in laid.items()} == listed
+    # Facings and bindings of the cloths that are named, or are usual; tape, bones and lace of none.
+    own = [(line.cloth, line.name) for line in lines if line.name.startswith(("fac", "bin", "cas"))]
+    assert {cloth for cloth, name in own if "binding" in name} == {"lining"}
+    assert {cloth for cloth, name in own if "facing" in name} == {"brocade"}
+    assert {cloth for cloth, name in own if "casing" in name} == {"coutille"}
+    apart = [line.name for line in every if not line.cloth]
+    assert apart[:2] == ["waist tape", "modesty panel"]
+    assert all(name.startswith(("bone ", "lacing")) for name in apart[2:])
     layers = cut_layers(shifted)
     drawn = [
         (layer.fabric.name, stroke.panel)
-        for layer, sheet in zip(layers, layer_sheets(shifted, layers, MIXED), strict=True)
+        for layer, sheet in zip(layers, layer_sheets(shifted, layers, plan), strict=True)
         for stroke in sheet.strokes
         if stroke.kind == "cut-line"
     ]
-    assert Counter(drawn) == Counter(listed.keys())
-    words = list_words(lines, MIXED, layouts)
+    sheet = loose_sheet(loose_parts(loose, plan), plan)
+    of = {piece.name: piece.cloth for piece in loose}
+    beside = {(of[s.panel], s.panel) for s in sheet.strokes if s.kind == "cut-line"}
+    assert Counter([*drawn, *beside]) == Counter([*listed, ("", "modesty panel")])
+    # On folded cloth a pair is cut of both plies at once: the pieces are as many.
+    folded = {name: ClothOptions(folded=True) for name in {layer.fabric.name for layer in layers}}
+    for layout in fabric_needs(shifted, plan, folded, loose=loose, effort=0).layouts:
+        cut = Counter[str]()
+        for lying in layout.laid:
+            cut[lying.name] += lying.piece.plies
+        assert cut == {name: sum(both) for (c, name), both in listed.items() if c == layout.fabric}
+    words = list_words(lines, plan, layouts)
     boxes = sum(line.count("[_]") for line in words)
     assert boxes == sum(line.drawn + line.mirrored for line in lines)
     for layout in layouts:
@@ -79,7 +109,17 @@ def test_lengths_of_strips_and_bones_are_those_of_another_library() -> None:
     found = {p.name: p for p in loose_pieces(shifted, CutPlan(extras=ALL), 50.0)}
     for edge in ("top", "bottom"):
         size = 2.0 * sum(by_shapely(panel.edge(edge)) for panel in outer) + 2.0 * TURN_IN_MM
-        assert found[f"binding of the {edge} edge"].length == pytest.approx(size, abs=0.1)
+        # Laid square to each other and joined aslant, strips lose their width at each join.
+        strip = found[f"binding of the {edge} edge"]
+        joined = strip.count * strip.length - (strip.count - 1) * strip.width
+        assert joined == pytest.approx(size, abs=0.1)
+        assert strip.count == np.ceil((size - strip.width) / (BIAS_STRIP_MM - strip.width)) == 2
+        # As it lies on the cloth: its sides at 45 degrees to the grain.
+        sides = np.diff(strip.outline.flatten(), axis=0)
+        assert sorted(np.hypot(*sides.T)) == pytest.approx(
+            np.repeat([strip.width, strip.length], 2)
+        )
+        assert np.abs(sides[:, 0]) == pytest.approx(np.abs(sides[:, 1]))
     front, back = outer[0], outer[-1]
     for kind, panel, edge, width in (
         ("centre front", front, "front", 40.0),
@@ -201,6 +241,38 @@ def test_a_facing_wider_than_its_panel_is_refused() -> None:
     plan = CutPlan(extras=Extras(front_facing=400.0))
     with pytest.raises(StackError, match="wider than the panel"):
         loose_pieces(sample("hourglass").shifted, plan, 50.0)
+
+
+def test_a_facing_on_the_fold_is_laid_whole_and_has_no_cut_line_there() -> None:
+    shifted = sample("hourglass").shifted
+    fold = CutPlan(cuttings={shifted.turn.pattern.panels[0].name: Cutting(1, False, "front")})
+    plan = replace(fold, extras=Extras(front_facing=40.0))
+    item = next(p for p in loose_pieces(shifted, plan, 50.0) if "facing" in p.name)
+    assert (item.count, item.sides) == (1, (1, 0))
+    cut = next(stroke.curve for stroke in item.strokes if stroke.kind == "cut-line")
+    assert not cut.closed
+    assert any(stroke.kind == "fold-line" for stroke in item.strokes)
+    (whole,) = beside_pieces([item], "brocade")
+    half = Polygon(item.outline.flatten(1e-3))
+    assert whole.area == pytest.approx(2.0 * half.area, rel=1e-3)
+    (held,) = folded_pieces([whole])
+    assert held.held
+
+
+def test_a_fabric_that_is_not_cut_is_refused_as_a_facing_s(tmp_path: Path) -> None:
+    """Refused by name, said where it stands, and told where it is by default."""
+    text = "[extras]\nback_facing = 40\nfabric = {back_facing = 'waist tape'}\n"
+    job = sample_by_classes(tmp_path)
+    source = job.read_text()
+    job.write_text(source + text)
+    with pytest.raises(JobError, match=r"extras\.fabric\.back_facing") as caught:
+        resolve(read_job(job), source=str(job))
+    assert "brocade" in str(caught.value.remedy)
+    job.write_text(source + text.replace("'waist tape'", "'coutille'"))
+    assert "back facing: cut of coutille" in settings(resolve(read_job(job), source=str(job)))
+    plan = CutPlan(extras=Extras(fabric={"casing": "felt"}))
+    with pytest.raises(UnknownNameError, match="felt"):
+        plan.refuse_unknown(sample("hourglass").shifted)
 
 
 def test_every_loose_piece_of_cloth_is_drawn_once_at_its_size() -> None:

@@ -36,7 +36,12 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     """
     job, shifted = result.job, result.shifted
     units = job.units
-    beside = [line.words(job.plan) for line in result.lines if not line.cloth]
+    # Panels have no length of their own in the list.
+    beside = [
+        line.words(job.plan) + (f", of {line.cloth}" if line.cloth else "")
+        for line in result.lines
+        if line.length
+    ]
     return paragraphs(
         f"{job.plan.title}: {job.pattern.headline(units)}, {len(shifted.layers)} layers; "
         f"lengths in {'inches' if units == 'in' else units}",
