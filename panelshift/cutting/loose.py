@@ -37,7 +37,7 @@ BIAS_STRIP_MM: Final = 500.0
 LACING_ENDS_MM: Final = 1500.0
 """Common practice, no source: both loops to pull by, and the knot."""
 
-LONGEST_DRAWN_MM: Final = 140.0
+LONGEST_DRAWN_MM: Final = 180.0
 """A straight strip that is longer is drawn with a gap: its width is true, its length is told."""
 
 _GAP_MM: Final = 10.0

@@ -44,10 +44,11 @@ _COLUMNS: Final = (120.0, 90.0, 60.0, 44.0, 34.0, 26.0, 19.0)
 
 _WAYS: Final = [
     *((5.0, False), (4.3, False), (5.0, True), (3.7, False)),
-    *((4.3, True), (3.7, True), (3.2, False), (3.2, True), (2.8, False), (2.8, True)),
-    *((2.4, False), (2.4, True), (2.0, False), (2.0, True)),
+    *((4.3, True), (3.7, True), (3.2, False), (3.2, True)),
 ]
-"""Sizes, and whether lines run on in one paragraph, in the order they are tried."""
+_CRAMPED: Final = [(size, joined) for size in (2.8, 2.4, 2.0) for joined in (False, True)]
+"""Sizes, and whether lines run on in one paragraph, in the order they are tried: smaller than
+words are read with ease only where lines that stand apart have no room either."""
 
 _MOST_BREAKS: Final = 3
 """So many lines more than there are things to say are still easy to read."""
@@ -71,16 +72,14 @@ def short_label(
 
     *inside*: whether within the stitch lines.
     """
-    for smaller in (1.0, 0.8):
-        own = smaller * size
-        across, down = WIDEST_FACE * width(text) * own, 1.1 * own
-        room_for = (down, across) if turned else (across, down)
-        spot = room.place(*room_for, near, reach, inside=inside)
-        if spot is not None:
-            label = _level(text, spot[0], own, panel, bold=False, turned=turned)
-            room.take(label)
-            return label
-    return None
+    across, down = WIDEST_FACE * width(text) * size, 1.1 * size
+    room_for = (down, across) if turned else (across, down)
+    spot = room.place(*room_for, near, reach, inside=inside)
+    if spot is None:
+        return None
+    label = _level(text, spot[0], size, panel, bold=False, turned=turned)
+    room.take(label)
+    return label
 
 
 def _level(
@@ -100,11 +99,35 @@ def blocks(room: LabelRoom, panel: str, texts: Sequence[Sequence[str]]) -> list[
     room for. Where a block has none its lines stand wherever they have, one by one; and where they
     have none either, in the middle.
     """
+    plain = [(3.2, True)]
+    for ways, over, sizes in (
+        (_WAYS, NAME_OVER_TEXT, (3.7, 3.2)),
+        (plain, 1.0, ()),
+        (_CRAMPED, NAME_OVER_TEXT, (2.8, 2.4, 2.0)),
+    ):
+        found = _in_one_block(room, panel, texts, ways, over)
+        for size, column in itertools.product(sizes, (140.0, 90.0, 50.0, 34.0)):
+            found = found or _line_by_line(room, panel, texts, size, column)
+        if found is not None:
+            return found
+    middle = room.middle()
+    return [_stack(panel, _set(lines, SMALLEST_MM, 26.0), middle, False) for lines in texts]
+
+
+def _in_one_block(
+    room: LabelRoom,
+    panel: str,
+    texts: Sequence[Sequence[str]],
+    ways: Sequence[tuple[float, bool]],
+    over: float,
+) -> list[list[Label]] | None:
+    """All lines together, the first way for which there is room."""
     best = None
     run_on = [[lines[0], "; ".join(lines[1:])] for lines in texts]
-    for size, joined in _WAYS:
+    for size, joined in ways:
         for column in _COLUMNS:
-            set_lines = [_set(lines, size, column) for lines in (run_on if joined else texts)]
+            said = run_on if joined else texts
+            set_lines = [_set(lines, size, column, over) for lines in said]
             across = max(_wide(lines) for lines in set_lines)
             count = max(len(lines) for lines in set_lines)
             if count > _MOST_BREAKS + max(map(len, texts)) and size > SMALLEST_MM:
@@ -115,16 +138,9 @@ def blocks(room: LabelRoom, panel: str, texts: Sequence[Sequence[str]]) -> list[
                 if spot is not None and (best is None or (count, spot[1]) < best[0]):
                     best = (count, spot[1]), spot[0], turned, set_lines
         if best is not None:
-            break
-    if best is not None:
-        _, middle, turned, set_lines = best
-        return [_stack(panel, lines, middle, turned) for lines in set_lines]
-    for size, column in itertools.product((3.7, 3.2, 2.8, 2.4, 2.0), (90.0, 50.0)):
-        apart = _line_by_line(room, panel, texts, size, column)
-        if apart is not None:
-            return apart
-    middle = room.middle()
-    return [_stack(panel, _set(lines, SMALLEST_MM, 26.0), middle, False) for lines in texts]
+            _, middle, turned, set_lines = best
+            return [_stack(panel, lines, middle, turned) for lines in set_lines]
+    return None
 
 
 def _line_by_line(
@@ -143,7 +159,9 @@ def _line_by_line(
             return None
         near = spot[0]
         labels = [_level(text, near, own, panel, bold=k == 0, turned=True) for text, own in said]
-        free.take(max(labels, key=lambda label: width(label.text)))
+        # As wide as in the widest face, of whichever layer's words are.
+        half = 0.5 * np.array([1.1 * max(own for _, own in said), across])
+        free.take_box(near - half, near + half)
         for lines, label in zip(found, labels, strict=True):
             lines += [label] if label.text else []
     return found
@@ -152,10 +170,12 @@ def _line_by_line(
 _SetLine = tuple[str, float]
 
 
-def _set(lines: Sequence[str], size: float, column: float) -> list[_SetLine]:
+def _set(
+    lines: Sequence[str], size: float, column: float, over: float = NAME_OVER_TEXT
+) -> list[_SetLine]:
     """Lines of words with their sizes, wrapped to a column; the name is as large as it can be."""
     widest = WIDEST_FACE * max(width(lines[0], bold=True), 0.1)
-    name = max(min(NAME_SIZE_MM, NAME_OVER_TEXT * size, column / widest), size)
+    name = max(min(NAME_SIZE_MM, over * size, column / widest), size)
     found = [(text, name) for text in wrapped(lines[0], column / (WIDEST_FACE * name))]
     for line in lines[1:]:
         found += [(text, size) for text in wrapped(line, column / (WIDEST_FACE * size))]
@@ -182,7 +202,7 @@ def _stack(panel: str, lines: Sequence[_SetLine], middle: FloatArray, turned: bo
     return labels
 
 
-_IN_ALLOWANCE_MM: Final = 6.0
+_IN_ALLOWANCE_MM: Final = 7.5
 """An allowance as wide as this has room for words, which leave the panel itself clear."""
 
 _SMALL_MM: Final = 3.2
@@ -219,7 +239,7 @@ def _along(
     panel: Panel, edge: EdgeName, at: FloatArray, text: str, allowance: float, turn: FloatArray
 ) -> Label:
     """Words along an edge, in its allowance if that is wide enough, else inside."""
-    size = min(_SMALL_MM, 0.4 * allowance) if allowance >= _IN_ALLOWANCE_MM else 2.6
+    size = min(_SMALL_MM, 0.4 * allowance) if allowance >= _IN_ALLOWANCE_MM else 3.0
     offset = 0.5 * allowance if allowance >= _IN_ALLOWANCE_MM else -2.2 - 0.5 * size
     middle, along = edge_spot(panel, edge, at, offset)
     middle, along = turn[:, :2] @ middle + turn[:, 2], turn[:, :2] @ along
@@ -284,20 +304,16 @@ def _beside(
 
     In an allowance only where the panel itself has none.
     """
-    for inside, reach in ((True, 2.5), (True, 6.0), (True, 15.0), (False, 2.5), (False, 6.0)):
-        for share in _SHARES:
-            for side in (1.0, -1.0):
-                near = ends[0] + share * (ends[1] - ends[0]) + side * step
-                label = short_label(
-                    room,
-                    text,
-                    near,
-                    panel,
-                    size=_SMALL_MM,
-                    reach=reach,
-                    turned=turned,
-                    inside=inside,
-                )
-                if label is not None:
-                    return label
+    reaches = ((True, 2.5), (True, 6.0), (True, 15.0), (False, 2.5), (False, 6.0))
+    # Turned rather than small, and small rather than nowhere.
+    ways = ((_SMALL_MM, turned), (3.0, turned), (3.0, not turned), (2.6, turned))
+    for (size, own), (inside, reach), share, side in itertools.product(
+        ways, reaches, _SHARES, (1.0, -1.0)
+    ):
+        near = ends[0] + share * (ends[1] - ends[0]) + side * step
+        label = short_label(
+            room, text, near, panel, size=size, reach=reach, turned=own, inside=inside
+        )
+        if label is not None:
+            return label
     return None

@@ -91,7 +91,11 @@ class LabelRoom:
 
     def take(self, label: Label) -> None:
         """Take the room of a label."""
-        low, high = (end(label_corners(label), axis=0) for end in (np.min, np.max))
+        corners = label_corners(label)
+        self.take_box(corners.min(axis=0), corners.max(axis=0))
+
+    def take_box(self, low: FloatArray, high: FloatArray) -> None:
+        """Take the room between two corners."""
         first = np.maximum(((low - self._low) / self._square).astype(int), 0)
         last = np.maximum(((high - self._low) / self._square).astype(int) + 1, 0)
         self._taken[first[1] : last[1], first[0] : last[0]] = True

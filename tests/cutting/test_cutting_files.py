@@ -477,7 +477,7 @@ def test_labels_are_clear_of_every_line_and_of_each_other(name: str) -> None:
         shapes = [letters(label) for label in own]
         for label, shape in zip(own, shapes, strict=True):
             assert shape.distance(lines) > 0.1, label.text
-            assert label.size >= 2.0
+            assert label.size >= 3.0
         tree = shapely.STRtree(shapes)
         assert len(tree.query(shapes, predicate="overlaps")[0]) == 0
 
