@@ -55,6 +55,7 @@ def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> None:
 )
 @click.option("--one-file", is_flag=True, help="All layers in one PDF on one grid, or on one roll.")
 @click.option("--share", is_flag=True, help="Only papers that are needed.")
+@click.option("--strip", is_flag=True, help="Pages in one row or one column.")
 def tile(
     file: Path,
     paper: str,
@@ -67,7 +68,8 @@ def tile(
     **how: bool,
 ) -> None:
     """Print JOB.toml, or one cutting file LAYER.svg, as PDF pages at true size."""
-    options = replace(pages(paper, margin, overlap), projector=projector or "")
+    strip = how["strip"]
+    options = replace(pages(paper, margin, overlap), projector=projector or "", strip=strip)
     # Before the work, which may take a while.
     check_directory(out)
     if file.suffix.lower() == ".toml":
@@ -110,8 +112,8 @@ def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[Pr
 
     if needs_job:
         raise PrintError(
-            "--layers, --nested, --keep-together, --projector, --one-file and --share need "
-            "a job file",
+            "--layers, --nested, --keep-together, --projector, --one-file, --share and --strip "
+            "need a job file",
             remedy="Give the job file instead of the cutting file, or leave those options out.",
             source=str(file),
         )

@@ -273,6 +273,7 @@ class SheetTable(KeyTable):
     client: OneLine = ""
     revision: OneLine = ""
     accuracy: Annotated[Length, Field(ge=0.0, le=20.0)] = ACCURACY_MM
+    strip: StrictBool = False
 
 
 def _rising(pair: tuple[float, float]) -> tuple[float, float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -161,6 +161,7 @@ def print_job(
     from ..printing.layer_prints import print_layers
 
     shifted = shift_job(job) if shifted is None else shifted
+    options = replace(options, strip=options.strip or job.file.sheet.strip)
     loose = loose_pieces(shifted, job.plan, job.gap)
     words: list[str] = []
     if one_file:

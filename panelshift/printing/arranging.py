@@ -12,6 +12,7 @@ from ..cutting.composing import Arrange, rowed
 from ..errors import PrintError
 from ..outline import FloatArray
 from ..sheets.sheet import whole_mm
+from ..units import show
 from .paper import Paper
 from .tiling import PageGrid, PageOptions, lay_grid
 
@@ -81,9 +82,14 @@ class _Choice:
     arrange: Arrange
     turned: bool
     plain: bool
-    strip: bool
+    spans: tuple[int, int]
     crossings: int
     pages: int
+
+    @property
+    def long(self) -> bool:
+        """Whether its pages make a strip too long for a table."""
+        return min(self.spans) == 1 and max(self.spans) > _LONG_STRIP
 
 
 def arrange_for_pages(
@@ -93,7 +99,7 @@ def arrange_for_pages(
     keep_together: bool,
     plain_width: float,
 ) -> tuple[Arrange, bool]:
-    """Choose the orientation and layout that need the fewest pages, and no long strip of them.
+    """Choose the orientation and layout that need the fewest pages, a strip of them only if asked.
 
     *keep_together*: whether to put each panel on as few pages as can be, before counting pages.
     *plain_width*: width in mm of the cutting file's sheet: its layout is one of those tried, so
@@ -101,15 +107,19 @@ def arrange_for_pages(
 
     Returns: *arrange*: places the panels; *turned*: whether the paper is to lie on its side.
 
-    Raises `PrintError` if every way would need too many pages.
+    Raises `PrintError` if every way would need too many pages, or no strip of pages holds all.
     """
     choices = [
         choice
         for turned in (False, True)
         for choice in _choices(pieces, options, turned, None if keep_together else plain_width)
     ]
-    if not all(choice.strip for choice in choices):
-        choices = [choice for choice in choices if not choice.strip]
+    if options.strip:
+        choices = [choice for choice in choices if min(choice.spans) == 1]
+        if not choices:
+            raise _no_strip(pieces, options)
+    elif not all(choice.long for choice in choices):
+        choices = [choice for choice in choices if not choice.long]
     if keep_together:
         fewest = min(choice.crossings for choice in choices)
         choices = [choice for choice in choices if choice.crossings == fewest]
@@ -133,6 +143,19 @@ def arrange_for_pages(
         size = whole_mm(width), whole_mm(height)
         places = cleared(places, pieces, size, options, turned=best[1].turned)
     return (lambda boxes: (places, width, height)), best[1].turned
+
+
+def _no_strip(pieces: Sequence[Footprint], options: PageOptions) -> PrintError:
+    wide, high = np.max([np.ptp(piece.box, axis=0) for piece in pieces], axis=0)
+    paper, unit = options.paper, options.unit
+    tile = Pages.of(paper, options).tile
+    shown = " by ".join(show(size, unit) for size in tile)
+    return PrintError(
+        f"pieces are up to {show(wide, unit)} wide and {show(high, unit)} high, and a page of "
+        f"{paper.name} shows {shown}: no single row or column of pages holds them",
+        remedy="Choose larger paper or a roll, or leave the strip out.",
+        element="strip",
+    )
 
 
 def _choices(
@@ -189,8 +212,8 @@ def snapping_rows(options: PageOptions, width: float, *, turned: bool) -> Arrang
 
 def _cost(
     boxes: Sequence[FloatArray], places: Sequence[FloatArray], pages: Pages
-) -> tuple[bool, int, int]:
-    """Whether pages make a long strip; pages that each panel is on, summed, and that any is on."""
+) -> tuple[tuple[int, int], int, int]:
+    """Pages across and down; pages that each panel is on, summed, and that any is on."""
     touched: set[tuple[int, int]] = set()
     crossings = 0
     for box, place in zip(boxes, places, strict=True):
@@ -199,8 +222,8 @@ def _cost(
         r0, r1 = pages.span(float(low[1]), float(high[1]), 1)
         touched |= {(r, c) for r in range(r0, r1 + 1) for c in range(c0, c1 + 1)}
         crossings += (c1 - c0 + 1) * (r1 - r0 + 1)
-    spans = [max(page[axis] for page in touched) + 1 for axis in (0, 1)]
-    return min(spans) == 1 and max(spans) > _LONG_STRIP, crossings, len(touched)
+    down, across = (max(page[axis] for page in touched) + 1 for axis in (0, 1))
+    return (across, down), crossings, len(touched)
 
 
 def _snapped(

@@ -226,7 +226,9 @@ def _whole_job(
         for layer, parts in zip(layers, own_parts, strict=True)
     ]
     if beside:
-        placing = snapping_rows(options, wide, turned=turned)
+        # A strip of pages side by side goes on as one.
+        one_row = options.strip and len({float(spot[1]) for spot in spots}) == 1
+        placing = snapping_rows(options, np.inf if one_row else wide, turned=turned)
         sheets.append(loose_sheet(beside, plan, arrange=placing, headed=False))
     printed = print_sheets(title, sheets, options, about, listed, turned=turned)
     warnings = (words for sheet in sheets for words in print_warnings(printed, sheet))

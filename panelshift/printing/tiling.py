@@ -48,6 +48,8 @@ class PageOptions:
         In which lengths are told.
     projector : {"", "light", "dark"}
         Whether for a projector, on a light or a dark background, instead of paper.
+    strip : bool
+        Whether pages are to lie in one row or one column; a roll is one by itself.
 
     Raises
     ------
@@ -67,6 +69,7 @@ class PageOptions:
     overlap: float = DEFAULT_OVERLAP_MM
     unit: str = "mm"
     projector: Literal["", "light", "dark"] = ""
+    strip: bool = False
 
     def __post_init__(self) -> None:
         for article, name, value in (("a", "margin", self.margin), ("an", "overlap", self.overlap)):

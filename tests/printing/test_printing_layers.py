@@ -234,6 +234,11 @@ def test_facings_and_strips_are_printed_after_the_layers_on_their_grid() -> None
         with pdf.open_outline() as outline:
             assert outline.root[-1].title == "hourglass: facings and strips"
     assert names[-1].startswith("hourglass: facings and strips ")
+    # All of it in one column of pages, if the job asks for that.
+    file = job.file.model_copy(update={"sheet": job.file.sheet.model_copy(update={"strip": True})})
+    (strip,) = print_job(replace(job, file=file), options("a3"), one_file=True)
+    assert strip.printed.grid is not None
+    assert 1 in (strip.printed.grid.columns, strip.printed.grid.rows)
     separate = print_job(job, options("a3"), share=True)
     assert [one.name for one in separate][-1] == "facings-and-strips-a3.pdf"
     words = text_of(separate[-1].printed.data)

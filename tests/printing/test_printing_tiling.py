@@ -317,3 +317,17 @@ def test_pages_in_one_long_row_are_avoided(together: bool) -> None:
     found = lay_grid(lines, (width, height), options(), turned=turned)
     assert min(found.columns, found.rows) > 1
     assert found.pages == 9
+    # Asked for, it is one row or one column, of no more pages.
+    asked = replace(options(), strip=True)
+    arrange, turned = arrange_for_pages(
+        footprints, asked, keep_together=together, plain_width=900.0
+    )
+    places, width, height = arrange([piece.box for piece in footprints])
+    lines = [line + at for p, at in zip(footprints, places, strict=True) for line in p.lines]
+    found = lay_grid(lines, (width, height), asked, turned=turned)
+    assert min(found.columns, found.rows) == 1
+    assert found.pages == 9
+    with pytest.raises(PrintError, match="no single row or column"):
+        arrange_for_pages(
+            pieces([(300.0, 300.0, 0.5)]), asked, keep_together=together, plain_width=900.0
+        )
