@@ -55,6 +55,11 @@ def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> None:
 )
 @click.option("--one-file", is_flag=True, help="All layers in one PDF on one grid, or on one roll.")
 @click.option("--share", is_flag=True, help="Only papers that are needed.")
+@click.option(
+    "--spread",
+    type=click.FloatRange(1.0, 50.0),
+    help="A print to look at as well: layers so many times as far apart.",
+)
 @click.option("--strip", is_flag=True, help="Pages in one row or one column.")
 def tile(
     file: Path,
@@ -65,6 +70,7 @@ def tile(
     overlap: str,
     layers: tuple[str, ...],
     projector: Literal["light", "dark"] | None,
+    spread: float | None,
     **how: bool,
 ) -> None:
     """Print JOB.toml, or one cutting file LAYER.svg, as PDF pages at true size."""
@@ -73,13 +79,15 @@ def tile(
     # Before the work, which may take a while.
     check_directory(out)
     if file.suffix.lower() == ".toml":
-        job, prints = _print_job(file, options, layers, how)
+        job, prints = _print_job(file, options, layers, spread, how)
         inputs, doubts = job.file.sources(), job.warnings
         head = f"{job.plan.title}: {job.pattern.headline(job.units)}"
         options = replace(options, unit=job.units)
     else:
         inputs, head, doubts = [], "", ()
-        prints = _print_drawing(file, options, bool(layers or projector or any(how.values())))
+        prints = _print_drawing(
+            file, options, bool(layers or projector or spread or any(how.values()))
+        )
     from .reports.outcomes import tile_text
 
     files = {out / item.name: item.printed.data for item in prints}
@@ -88,7 +96,11 @@ def tile(
 
 
 def _print_job(
-    file: Path, options: PageOptions, layers: tuple[str, ...], how: dict[str, bool]
+    file: Path,
+    options: PageOptions,
+    layers: tuple[str, ...],
+    spread: float | None,
+    how: dict[str, bool],
 ) -> tuple[Job, list[PrintedFile]]:
     from ..job import read_job, resolve
     from ..job.result import print_job
@@ -103,6 +115,7 @@ def _print_job(
         keep_together=how["keep_together"],
         one_file=how["one_file"],
         share=how["share"],
+        spread=spread,
     )
     return job, prints
 
@@ -112,8 +125,8 @@ def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[Pr
 
     if needs_job:
         raise PrintError(
-            "--layers, --nested, --keep-together, --projector, --one-file, --share and --strip "
-            "need a job file",
+            "--layers, --nested, --keep-together, --projector, --one-file, --share, --spread "
+            "and --strip need a job file",
             remedy="Give the job file instead of the cutting file, or leave those options out.",
             source=str(file),
         )

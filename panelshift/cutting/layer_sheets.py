@@ -87,15 +87,17 @@ def nested_sheet(
     arrange: Arrange | None = None,
     headed: bool = True,
     parts: Sequence[Part] | None = None,
+    spread: float | None = None,
 ) -> Sheet:
     """All layers of each panel nested in each other, told apart by line style.
 
-    As for `layer_sheet`, for several layers. *parts*: as `nested_parts` gives them, if known.
+    As for `layer_sheet`, for several layers. *parts*: as `nested_parts` gives them, if known; or as
+    `overlay_parts` does, `spread` so many times as far apart.
     """
     parts = nested_parts(shifted, layers, plan) if parts is None else parts
     sheet = compose(
-        f"{plan.title}: layers nested",
-        nested_words(layers),
+        f"{plan.title}: layers {'nested' if spread is None else 'spread, NOT TO CUT FROM'}",
+        nested_words(layers) if spread is None else spread_words(spread),
         parts,
         arrange or rowed(plan.sheet_width),
         headed=headed,
@@ -109,6 +111,15 @@ def nested_words(layers: Sequence[LayerPattern]) -> list[str]:
     return [
         "all layers nested: follow one line style, outermost line to cut",
         f"true size; turn of cloth{' and take-up are' if larger else ' is'} in the stitch lines",
+    ]
+
+
+def spread_words(spread: float) -> list[str]:
+    """Lines that explain a sheet whose layers are drawn further apart than they lie."""
+    return [
+        f"not to cut from: each layer's stitch line lies {spread:g} times as far from the draft's "
+        "as it does in truth",
+        "the drafted layer is at true size",
     ]
 
 

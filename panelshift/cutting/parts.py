@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..outline import FloatArray
+from ..outline import Curve, FloatArray
 from ..outline.many import group_boxes, share_polylines, transformed
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
@@ -166,8 +166,15 @@ def _room(strokes: Sequence[Sequence[Stroke]], breaks: Sequence[FloatArray] = ()
     return LabelRoom(cuts, lines, stitches) if cuts else LabelRoom(stitches, lines)
 
 
-def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part]:
-    """Stitch, waist and level lines of several layers on top of each other, to look at."""
+Spread = Mapping[tuple[int, str], Curve]
+"""By panel and fabric, a stitch line drawn further from the draft's than it lies."""
+
+
+def overlay_parts(
+    shifted: Shifted, layers: Sequence[LayerPattern], spread: Spread | None = None
+) -> list[Part]:
+    """Stitch, waist and level lines of several layers on top of each other, to look at; or the
+    stitch lines alone, as they are `spread`."""
     drawn = shifted.turn.pattern
     groups, matrices = [], []
     for index in _sheet_order(drawn, range(len(drawn.panels))):
@@ -176,6 +183,8 @@ def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part
             if index in layer.covered:
                 own = layer.whole.panels[index]
                 lines = [own.outline, own.waist.curve, *(lv.curve for lv in own.levels)]
+                if spread is not None:
+                    lines = [spread[index, layer.fabric.name]]
                 strokes += [
                     Stroke("stitch-line", curve, own.name, layer.fabric.name) for curve in lines
                 ]
@@ -183,7 +192,10 @@ def overlay_parts(shifted: Shifted, layers: Sequence[LayerPattern]) -> list[Part
             groups.append(strokes)
             matrices.append(upright(drawn.panels[index]))
     turned = carried(groups, np.array(matrices).reshape(-1, 2, 3))
-    return [Part(own, blocks(_room([own]), own[0].panel, [[own[0].panel]])[0]) for own in turned]
+    told = [] if spread is None else ["NOT TO CUT FROM"]
+    return [
+        Part(own, blocks(_room([own]), own[0].panel, [[own[0].panel, *told]])[0]) for own in turned
+    ]
 
 
 def nested_parts(

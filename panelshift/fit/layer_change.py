@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from ..cutting.parts import Part, overlay_parts
 from ..outline import Curve, FloatArray
 from ..outline.measure import arc_table
 from ..pattern.panel import Panel
@@ -107,6 +108,17 @@ def layer_changes(
             }
         )
     return tuple(found)
+
+
+def spread_parts(shifted: Shifted, layers: Sequence[LayerPattern], by: float) -> list[Part]:
+    """Panels with the stitch lines of layers so many times as far from the draft's: not to cut."""
+    panels = shifted.turn.pattern.panels
+    lines = {
+        (index, name): Curve.polyline(panels[index].frame.to_sheet(change.at(by)), closed=True)
+        for index, own in enumerate(layer_changes(shifted, layers))
+        for name, change in own.items()
+    }
+    return overlay_parts(shifted, layers, lines)
 
 
 def suitable_magnification(panels: Iterable[Mapping[str, OutlineChange]]) -> float:

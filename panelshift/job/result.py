@@ -155,10 +155,15 @@ def print_job(
     keep_together: bool = False,
     one_file: bool = False,
     share: bool = False,
+    spread: float | None = None,
     progress: Callable[[str], None] = lambda title: None,
 ) -> list[PrintedFile]:
-    """Shift a job's pattern and print its layers: see `print_layers`."""
-    from ..printing.layer_prints import print_layers
+    """Shift a job's pattern and print its layers: see `print_layers`.
+
+    *spread*: how many times as far apart layers are drawn on a print to look at, if on any.
+    """
+    from ..fit.layer_change import spread_parts
+    from ..printing.layer_prints import print_layers, print_spread
 
     shifted = shift_job(job) if shifted is None else shifted
     options = replace(options, strip=options.strip or job.file.sheet.strip)
@@ -171,7 +176,7 @@ def print_job(
         if cloth is not None:
             layouts = fabric_needs(shifted, job.plan, cloth, loose=loose, effort=0).layouts
         words = list_words(cutting_list(shifted, job.plan, loose), job.plan, layouts)
-    return print_layers(
+    prints = print_layers(
         shifted,
         job.plan,
         options,
@@ -184,6 +189,10 @@ def print_job(
         loose=loose,
         progress=progress,
     )
+    if spread is not None:
+        parts = spread_parts(shifted, cut_layers(shifted), spread)
+        prints.append(print_spread(shifted, job.plan, options, parts, spread))
+    return prints
 
 
 def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True) -> FitFacts:

@@ -118,7 +118,7 @@ def _text(
     flow.space(1.0)
     flow.text([CAUTION[0], " ".join(CAUTION[1:])], SMALL_MM)
     flow.space(1.0)
-    if sheet.layers:
+    if sheet.layers and any(stroke.kind == "cut-line" for stroke in sheet.strokes):
         flow.text(
             ["Layers: of each line style the bolder line is to cut, the finer to stitch."], SMALL_MM
         )

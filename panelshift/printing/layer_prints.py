@@ -14,6 +14,7 @@ from ..cutting.layer_sheets import (
     layer_words,
     nested_sheet,
     nested_words,
+    spread_words,
 )
 from ..cutting.loose import (
     LOOSE_STEM,
@@ -289,6 +290,24 @@ def _nested(order: _Order, layers: Sequence[LayerPattern]) -> PrintedFile:
         )
 
     return _print(order, make, build, "layers-nested", [*nested_words(layers), *between])
+
+
+def print_spread(
+    shifted: Shifted, plan: CutPlan, options: PageOptions, parts: Sequence[Part], by: float
+) -> PrintedFile:
+    """Print panels whose layers are drawn so many times as far apart as they lie, to look at.
+
+    *parts*: as `panelshift.fit.layer_change.spread_parts` gives them.
+    """
+    order = _Order(shifted, plan, replace(options, unit=plan.unit), False)
+
+    def build(own: Sequence[Part], arrange: Arrange, headed: bool) -> Sheet:
+        layers = cut_layers(shifted)
+        return nested_sheet(
+            shifted, layers, plan, arrange=arrange, headed=headed, parts=own, spread=by
+        )
+
+    return _print(order, lambda breaks: list(parts), build, "layers-spread", spread_words(by))
 
 
 def _print(

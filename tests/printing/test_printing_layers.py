@@ -10,9 +10,12 @@ import pikepdf
 import pypdfium2
 import pytest
 
-from panelshift.cutting.plan import Extras
+from panelshift.cutting.parts import upright
+from panelshift.cutting.plan import Extras, cut_layers
+from panelshift.fit.layer_change import spread_parts
 from panelshift.job.resolved import Job
-from panelshift.job.result import print_job
+from panelshift.job.result import print_job, shift_job
+from panelshift.pattern.panel import EDGE_NAMES
 from panelshift.printing.sheet_prints import print_roll, print_tiles
 from panelshift.sheets.palette import STYLES
 from panelshift.sheets.sheet import Sheet
@@ -103,6 +106,30 @@ def test_nested_layers_that_would_run_together_are_the_innermost_and_the_outermo
     assert not {"coutille", "interlining"} & set(titles)
     first = pypdfium2.PdfDocument(item.printed.data)[0].get_textpage().get_text_bounded()
     assert "coutille: not drawn, its lines lie" in " ".join(first.split())
+
+
+def test_layers_spread_lie_so_many_times_as_far_from_the_draft_and_say_it() -> None:
+    """Corners of the drawn lines, against the corners of the layers' own edges."""
+    job, by = sample_job(), 7.0
+    shifted = shift_job(job)
+    drafted = shifted.turn.pattern.panels
+    brocade = shifted.layer("brocade")
+    parts = spread_parts(shifted, cut_layers(shifted), by)
+    for part in parts:
+        index = next(k for k, p in enumerate(drafted) if p.name == part.strokes[0].panel)
+        (line,) = (s.curve for s in part.strokes if s.layer == "brocade")
+        turn = upright(drafted[index])
+        for edge in EDGE_NAMES:
+            here = drafted[index].edge(edge).start
+            far = here + by * (brocade.whole.panels[index].edge(edge).start - here)
+            far = turn[:, :2] @ far + turn[:, 2]
+            assert np.hypot(*(line.vertices - far).T).min() < 1e-6
+        assert "NOT TO CUT FROM" in " ".join(label.text for label in part.labels)
+    last = print_job(job, options("a3"), layers=["lining"], spread=by)[-1]
+    assert last.name == "layers-spread-a3.pdf"
+    words = text_of(last.printed.data)
+    assert "7 times as far from the draft's" in words
+    assert "to cut, the finer" not in words
 
 
 def test_nested_layers_have_a_layer_and_a_style_each() -> None:
