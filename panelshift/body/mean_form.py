@@ -87,19 +87,17 @@ class MeanFormModel(ColumnModel):
             )
 
     def _column(self, ring: Ring) -> Column:
-        return self.likely(ring)[0]
+        form = self._form(ring)
+        if self.ratio is None:
+            return form
+        return stretched(form, *self.ratio.with_rates(form.heights))
 
     def _draws(self, ring: Ring, heights: FloatArray, count: int) -> Draws:
         return Draws.around(*self.likely(ring), heights, count)
 
     def likely(self, ring: Ring) -> tuple[Column, Modes]:
         """The form, and how bodies differ from it, on the same heights."""
-        radius = waist_radius(ring, self.girths)
-        doubt = _BUST_SD[self.bust_height is not None]
-        parts = [
-            population(sex).likely(self._bust(sex, ring), radius, doubt) for sex in self._sexes
-        ]
-        form, modes = parts[0] if len(parts) == 1 else _of_both(*parts)
+        form, modes = self._form(ring), self._modes(ring)
         if self.ratio is None:
             return form, modes
         ratio, rates = self.ratio.with_rates(form.heights)
@@ -110,6 +108,32 @@ class MeanFormModel(ColumnModel):
         )
         return stretched(form, ratio, rates), modes.times(root)
 
+    def _form(self, ring: Ring) -> Column:
+        """The mean form, or the mean of both, whatever the ratio."""
+        one, *other = self._each(ring)
+        if not other:
+            return one
+        heights = np.union1d(one.heights, other[0].heights)
+        return one.resampled(heights).moved(other[0].resampled(heights), 0.5)
+
+    def _modes(self, ring: Ring) -> Modes:
+        """How bodies differ from that; of both kinds by their own modes and half of what lies
+        between: they have the mean and the covariance of a crowd of as many of either.
+        """
+        radius, doubt = waist_radius(ring, self.girths), _BUST_SD[self.bust_height is not None]
+        own = [population(sex).modes(self._bust(sex, ring), radius, doubt) for sex in self._sexes]
+        if len(own) == 1:
+            return own[0]
+        heights = np.union1d(*(modes.heights for modes in own))
+        first, second = (form.resampled(heights).real() for form in self._each(ring))
+        apart = first.less(second).times(0.5)
+        one, other = (modes.at(heights).times(np.sqrt(0.5).item()) for modes in own)
+        return one.beside(other).beside(apart)
+
+    def _each(self, ring: Ring) -> list[Column]:
+        radius = waist_radius(ring, self.girths)
+        return [population(sex).column(self._bust(sex, ring), radius) for sex in self._sexes]
+
     @property
     def _sexes(self) -> tuple[Sex, ...]:
         return SEXES if self.of == "either" else (self.of,)
@@ -118,18 +142,6 @@ class MeanFormModel(ColumnModel):
         if self.bust_height is None:
             return population(sex).bust_height
         return float(upright(ring, self.girths, np.array([self.bust_height]))[0])
-
-
-def _of_both(one: tuple[Column, Modes], other: tuple[Column, Modes]) -> tuple[Column, Modes]:
-    """The mean of two forms; bodies differ by their own modes, and by half of what lies between.
-
-    So they have the mean and the covariance of a crowd of as many of either kind.
-    """
-    heights = np.union1d(one[0].heights, other[0].heights)
-    first, second = (form.resampled(heights) for form, _ in (one, other))
-    apart = first.real().less(second.real()).times(0.5)
-    modes = (part.at(heights).times(np.sqrt(0.5).item()) for _, part in (one, other))
-    return first.moved(second, 0.5), next(modes).beside(next(modes)).beside(apart)
 
 
 def _lopsided(ratio: FloatArray) -> FloatArray:
@@ -244,25 +256,22 @@ class Population:
             steiner=True,
         )
 
-    def likely(self, bust_height: float, waist_radius: float, doubt: float) -> tuple[Column, Modes]:
-        """A body of this mean form, and how bodies differ from it.
+    def modes(self, bust_height: float, waist_radius: float, doubt: float) -> Modes:
+        """How bodies differ from `column` of the same measures, on its heights.
 
         *doubt*: standard deviation of the height of the bust, as a part of it: levels lie higher
         or lower with it.
         """
-        form = self.column(bust_height, waist_radius)
+        heights = bust_height * self.heights
         low, high = (
-            self.column(part * bust_height, waist_radius).resampled(form.heights).real()
+            self.column(part * bust_height, waist_radius).resampled(heights).real()
             for part in (1.0 - doubt, 1.0 + doubt)
         )
-        return form, self._modes(bust_height, waist_radius).beside(high.less(low).times(0.5))
-
-    def _modes(self, bust_height: float, waist_radius: float) -> Modes:
-        """How bodies differ from `column` of the same measures, on its heights."""
         values, rates = self._differing
         unit = np.full(ORDER + 2, 0.5)
         unit[-1] = 0.5 * waist_radius
-        return Modes(bust_height * self.heights, values * unit, rates * unit / bust_height)
+        own = Modes(heights, values * unit, rates * unit / bust_height)
+        return own.beside(high.less(low).times(0.5))
 
     @cached_property
     def _differing(self) -> tuple[FloatArray, FloatArray]:

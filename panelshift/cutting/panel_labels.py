@@ -132,6 +132,8 @@ def _in_one_block(
             count = max(len(lines) for lines in set_lines)
             if count > _MOST_BREAKS + max(map(len, texts)) and size > SMALLEST_MM:
                 continue
+            if best is not None and count > best[0][0]:
+                continue
             down = max(_LINE * sum(own for _, own in lines) for lines in set_lines)
             for turned in (False, True):
                 spot = room.place(*((down, across) if turned else (across, down)))

@@ -6,6 +6,7 @@ square below it is taken, which sums over the squares tell for all places at onc
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
@@ -120,33 +121,37 @@ class LabelRoom:
         *reach*: in mm, how far from the point it is looked for; everywhere if not given.
         *inside*: whether within the inner polylines only.
         """
-        # A box touches one square more than it is long, wherever it begins.
-        box = np.ceil((np.array([across, down]) + 2.0 * _CLEAR_MM) / self._square).astype(int) + 1
-        aim = self.middle() if near is None else near
+        # Numbers one by one: this is asked a thousand times a job, mostly of a few squares.
+        square, (low_x, low_y) = self._square, self._low.tolist()
         rows, columns = self._taken.shape
-        # Corners (column, row) at which a box may begin.
-        first, last = np.zeros(2, dtype=int), np.array([columns, rows]) - box + 1
+        # A box touches one square more than it is long, wherever it begins.
+        w, h = (math.ceil((side + 2.0 * _CLEAR_MM) / square) + 1 for side in (across, down))
+        aim_x, aim_y = (self.middle() if near is None else near).tolist()
+        # Corners (column, row) at which a box may begin, and how many.
+        x, y, right_end, lower_end = 0, 0, columns - w + 1, rows - h + 1
         if reach is not None:
-            corner = (aim - self._low) / self._square - 0.5 * box
-            first = np.maximum(first, np.floor(corner - reach / self._square).astype(int))
-            last = np.minimum(last, np.ceil(corner + reach / self._square).astype(int) + 1)
-        if (last <= first).any():
+            far = reach / square
+            left, top = (aim_x - low_x) / square - 0.5 * w, (aim_y - low_y) / square - 0.5 * h
+            x, y = max(0, math.floor(left - far)), max(0, math.floor(top - far))
+            right_end = min(right_end, math.ceil(left + far) + 1)
+            lower_end = min(lower_end, math.ceil(top + far) + 1)
+        if right_end <= x or lower_end <= y:
             return None
-        (x, y), (wide, high), (w, h) = first.tolist(), (last - first).tolist(), box.tolist()
-        left, right = slice(x, x + wide), slice(x + w, x + w + wide)
-        upper, lower = slice(y, y + high), slice(y + h, y + h + high)
+        left_side, right_side = slice(x, right_end), slice(x + w, right_end + w)
+        upper, lower = slice(y, lower_end), slice(y + h, lower_end + h)
         sums = self._summed(inside)
-        held = sums[lower, right] - sums[upper, right] - sums[lower, left] + sums[upper, left]
-        row, column = np.nonzero(held == 0)
+        held = sums[lower, right_side] - sums[upper, right_side]
+        held += sums[upper, left_side] - sums[lower, left_side]
+        row, column = (held == 0).nonzero()
         if len(row) == 0:
             return None
-        steps = np.stack([column + (x + 0.5 * w), row + (y + 0.5 * h)], axis=1)
-        middles = self._low + self._square * steps
-        away = np.hypot(*(middles - aim).T)
-        k = int(np.argmin(away))
+        middles_x = low_x + square * (column + (x + 0.5 * w))
+        middles_y = low_y + square * (row + (y + 0.5 * h))
+        away = np.hypot(middles_x - aim_x, middles_y - aim_y)
+        k = int(away.argmin())
         if reach is not None and away[k] > reach:
             return None
-        return middles[k], float(away[k])
+        return np.array([middles_x[k], middles_y[k]]), float(away[k])
 
     def _summed(self, inside: bool) -> _Counts:
         """How many squares are taken above and left of each corner: kept until more are."""
