@@ -48,6 +48,8 @@ def main() -> None:
     """Turn of cloth for corset patterns: from a drafted SVG to cutting files for each layer."""
     # Before any command imports numpy: matrices here are small, and a second thread waits.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # Nor has any other package a say in how a job is read; looking for one takes longer than that.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 
 for _command in (new, check, cut, tile, fit, form, swatch, batch, table):

@@ -88,7 +88,7 @@ def swatch(
     elif formers is not None or strips is not None:
         named = "--formers" if formers is not None else "--strips"
         raise SwatchError(f"{named} is for the sheet", remedy="Add --sheet OUT.pdf.")
-    from ..job.materials import fit_by_hand, fit_with_job
+    from ..job.swatch_files import fit_by_hand, fit_with_job
     from ..job.toml import read_job
     from .reports.measurements import swatch_data, swatch_text
 

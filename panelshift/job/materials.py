@@ -1,9 +1,13 @@
-"""From a job's tables to its stack and its body."""
+"""From a job's tables to its stack and its body.
+
+What reads swatches and measured bodies is imported for those jobs only that name them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,34 +22,15 @@ from ..body import (
     Tapes,
 )
 from ..body.widths import FACTORS
-from ..errors import NEXT_FAULT, JobError, PanelshiftError, SwatchError, few
-from ..form.section_file import read_section_file
+from ..errors import NEXT_FAULT, JobError, PanelshiftError, few
 from ..pattern.pattern import Pattern
 from ..stack import Fabric, MeasuredDistance, Stack
-from ..swatch import (
-    BonedFit,
-    BonedReading,
-    Comparison,
-    PairFit,
-    Reading,
-    SwatchReading,
-    Trial,
-    TrialFit,
-    bones_in_stack,
-    compare,
-    fit_in_stack,
-    fit_pair,
-    grouped,
-    measured_by,
-    only,
-    read_csv,
-    trials_in_stack,
-)
-from ..swatch.boned import fit_boned, kind_of
-from ..swatch.trials import fit_trials, group_of, job_entries
 from ..units import LONGEST_MM
 from .checks import height_of, measures
 from .model import BodyTable, FabricTable, JobFile, TapeTable
+
+if TYPE_CHECKING:
+    from ..swatch import PairFit
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,133 +149,13 @@ def stack_of(job: JobFile, *, source: str = "") -> Stacking:
         raise error.located(source=source) from None
     found: tuple[MeasuredDistance, ...] = ()
     if table.swatches is not None:
-        file = str(table.swatches)
-        try:
-            fits = fit_in_stack(only(SwatchReading, read_csv(table.swatches)), stack)
-            found = measured_by(fits)
-        except PanelshiftError as error:
-            raise error.located(source=file) from None
-        both = {(item.inner, item.outer) for item in stated}
-        for item in found:
-            if (item.inner, item.outer) in both:
-                raise JobError(
-                    f"the distance {item.pair} is stated, and the swatches give it too",
-                    remedy=f"Leave out one of both: the entry in the job, or the lines in {file}.",
-                    source=source,
-                    element="stack.measured",
-                )
+        from .swatch_files import pinned
+
+        fits, found = pinned(stack, table.swatches, stated, source)
     try:
         return Stacking(replace(stack, measured=(*stated, *found)), fits)
     except PanelshiftError as error:
         raise error.located(source=source) from None
-
-
-@dataclass(frozen=True, eq=False)
-class SwatchResult:
-    """Fitted pairs and, if there was a job, how each compares with its thicknesses; or others."""
-
-    fits: tuple[PairFit, ...] = ()
-    comparisons: tuple[Comparison, ...] = ()
-    boned: tuple[BonedFit, ...] = ()
-    trials: tuple[TrialFit, ...] = ()
-
-    @property
-    def warnings(self) -> list[str]:
-        """What the maker should look at."""
-        every: list[PairFit | BonedFit | TrialFit] = [*self.fits, *self.boned, *self.trials]
-        return [words for fit in every for words in fit.warnings()]
-
-    @property
-    def job_lines(self) -> list[str]:
-        """What bones and test pieces give the job file, a line each."""
-        lines = [fit.job_line for fit in self.boned if fit.job_line]
-        return lines + [entry.line for entry in job_entries(self.trials)]
-
-    @property
-    def said(self) -> list[str]:
-        """What bones and test pieces come to, a line each."""
-        return [fit.said for fit in self.boned] + [fit.said for fit in self.trials]
-
-
-def fit_with_job(
-    readings: Sequence[Reading], job: JobFile, *, of_job: str = "", source: str = ""
-) -> SwatchResult:
-    """Fit readings with the fabrics of a job, whose pattern is not needed.
-
-    *of_job*, *source*: the job's file and that of the readings, for messages.
-
-    Distances that the job already states or reads from swatches do not count for flat swatches;
-    folds of test pieces use them.
-
-    Raises `PanelshiftError` if the fabrics make no stack, or the readings do not fit them.
-    """
-    stack = fabric_stack(job, source=of_job)
-    flat, boned, trials = _by_kind(readings)
-    measured = stack_of(job, source=of_job).stack if trials else stack
-    try:
-        fits = fit_in_stack(flat, stack)
-        return SwatchResult(
-            fits,
-            tuple(compare(fit, stack) for fit in fits),
-            bones_in_stack(boned, stack),
-            trials_in_stack(trials, measured),
-        )
-    except PanelshiftError as error:
-        raise error.located(source=source) from None
-
-
-def fit_by_hand(
-    readings: Sequence[Reading],
-    inner_thickness: float | None = None,
-    outer_thickness: float | None = None,
-    *,
-    source: str = "",
-) -> SwatchResult:
-    """Fit readings with one thickness in mm of the inner cloth, and of the one outside it if known.
-
-    Pieces of one cloth, measured before and after, need neither.
-
-    Raises `SwatchError` if the readings are of several inner cloths, or cannot be fitted.
-    """
-    flat, boned, trials = _by_kind(readings)
-    pairs = (*flat, *(item.flat for item in boned))
-    cloths = sorted(
-        {item.inner for item in pairs} | {item.inner for item in trials if item.kind == "fold"}
-    )
-    if len(cloths) > 1:
-        raise SwatchError(
-            f"one thickness is given for several inner cloths: {', '.join(cloths)}",
-            remedy="Give --job instead, which has the thickness of each.",
-            source=source,
-        )
-    if cloths and inner_thickness is None:
-        raise SwatchError(
-            "the thickness of the inner cloth is needed, once",
-            remedy="Give either --job with the job file, or --inner-thickness.",
-        )
-    inner = inner_thickness or 0.0
-    apart = None if outer_thickness is None else 0.5 * (inner + outer_thickness)
-    try:
-        return SwatchResult(
-            tuple(
-                fit_pair(group, inner, by_thickness=apart)
-                for group in grouped(flat, lambda item: (item.inner, item.outer))
-            ),
-            boned=tuple(fit_boned(group, inner) for group in grouped(boned, kind_of)),
-            trials=tuple(fit_trials(group, apart) for group in grouped(trials, group_of)),
-        )
-    except PanelshiftError as error:
-        raise error.located(source=source) from None
-
-
-def _by_kind(
-    readings: Sequence[Reading],
-) -> tuple[list[SwatchReading], list[BonedReading], list[Trial]]:
-    return (
-        [item for item in readings if isinstance(item, SwatchReading)],
-        [item for item in readings if isinstance(item, BonedReading)],
-        [item for item in readings if isinstance(item, Trial)],
-    )
 
 
 BUST = "bust"
@@ -308,6 +173,8 @@ def body_of(table: BodyTable, pattern: Pattern, stack: Stack, *, source: str = "
     try:
         if table.model == "form":
             assert table.file is not None  # the job file's own check
+            from ..form.section_file import read_section_file
+
             return read_section_file(table.file).model(girths)
         if table.model == "tapes":
             return _tapes(table, pattern)

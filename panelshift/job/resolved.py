@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -19,7 +19,6 @@ from ..pattern.drawing import Drawing, Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..sources.drawings import read_drawing
 from ..stack import Stack
-from ..swatch import PairFit
 from .checks import (
     OUTLINE_UNCHECKED,
     PX_UNCHECKED,
@@ -32,7 +31,9 @@ from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, ExtrasTable, JobFile, PanelTable
 from .seamwork import edge_rolls, sewn_of, stretch_round
 from .slips import Slip, drawing_slips, job_slips, reading_slips, refuse
-from .trial_keys import with_trials
+
+if TYPE_CHECKING:
+    from ..swatch import PairFit
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,7 +120,10 @@ def resolve(
     Raises `PanelshiftError` if the pattern cannot be read or the job names panels, levels or layers
     that do not exist; all such faults are listed at once.
     """
-    job = with_trials(job, source=source)
+    if job.construction is not None and job.construction.swatches:
+        from .swatch_files import with_trials
+
+        job = with_trials(job, source=source)
     if pattern is None:
         pattern = read_pattern(job, source=source)
     if not keep_faults:

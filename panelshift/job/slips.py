@@ -19,8 +19,7 @@ from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..stack import Stack
-from ..stack.fabric import THICK_MM
-from ..swatch.trials import MOST_DRAWN_LARGER
+from ..stack.fabric import MOST_DRAWN_LARGER, THICK_MM
 from ..units import show, trimmed
 from .checks import height_of
 from .model import JobFile

@@ -15,6 +15,9 @@ THICKEST_MM: Final = 50.0
 MOST_TAKEN_UP: Final = 0.4
 """Not even close quilting takes more: a larger number is a percentage without its sign."""
 
+MOST_DRAWN_LARGER: Final = 0.15
+"""Cloth that loses more is quilted first and cut then: common practice, no source."""
+
 THICK_MM: Final = 5.0
 """Thicker than cloth for corsets is, quilted or not: common practice, no source."""
 

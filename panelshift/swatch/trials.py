@@ -18,6 +18,7 @@ from typing import Final, Literal
 import numpy as np
 
 from ..errors import SwatchError
+from ..stack.fabric import MOST_DRAWN_LARGER
 from .slope import RULER_MM, SharedError, Slope, fit_slope
 
 TrialKind = Literal["quilting", "cording", "stitching", "shrinkage", "give", "channels", "fold"]
@@ -60,9 +61,6 @@ MOST: Final[Mapping[TrialKind, float]] = {
 }
 """Beyond these a number is a slip more often than the cloth is odd (common practice, no source);
 the fold's is its bound by geometry."""
-
-MOST_DRAWN_LARGER: Final = 0.15
-"""Cloth that loses more is quilted first and cut then: common practice, no source."""
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,9 @@ from ..errors import (
 )
 from ..fit.facts import FitFacts
 from ..fit.first_page import waist_sizes
-from ..job.materials import fit_with_job
 from ..job.model import JobFile
 from ..job.slips import fabric_key, reading_slips
+from ..job.swatch_files import fit_with_job
 from ..stack import Stack
 from ..swatch import PairFit, compare
 from ..swatch.recorded import parse_csv

@@ -9,8 +9,8 @@ from typing import Any, Final
 import numpy as np
 
 from ...form.section_file import MeasuredForm
-from ...job.materials import SwatchResult
 from ...job.starter import quoted
+from ...job.swatch_files import SwatchResult
 from ...swatch import BonedFit, Comparison, PairFit
 from ...swatch.distance import BODY_LIKE_MM, PINNING_MM
 from ...swatch.slope import RULER_MM, Slope
