@@ -15,7 +15,7 @@ from .column import DENSE_MM, Column, between_levels, level_rates, lever
 from .mean_form import MeanFormModel
 from .measures import Measures
 from .ring import Ring, body_girths
-from .spread import ColumnModel, Draws, chances
+from .spread import ColumnModel, Draws, chances, mixed
 from .support import CORNER_RAD, ORDER, ComplexArray, Sections
 
 _K: Final = np.arange(ORDER + 1)
@@ -178,7 +178,7 @@ class FormModel(ColumnModel):
         modes = modes.beside(form.real())
         lost = modes.at(heights).less(modes.filled_from(self.heights, heights))
         parts = chances(3, count, modes.count)
-        values, rates = (np.einsum("bn,mnk->bmk", parts, v) for v in (lost.values, lost.rates))
+        values, rates = (mixed(parts, rows) for rows in (lost.values, lost.rates))
         radii = np.interp(heights, ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)
         for part in (values, rates):
             part[..., -1] += radii * lever(part[..., :-1]).real

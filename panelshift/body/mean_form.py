@@ -113,7 +113,7 @@ class MeanFormModel(ColumnModel):
         one, *other = self._each(ring)
         if not other:
             return one
-        heights = _either(one.heights, other[0].heights)
+        heights = np.union1d(one.heights, other[0].heights)
         return one.resampled(heights).moved(other[0].resampled(heights), 0.5)
 
     def _modes(self, ring: Ring) -> Modes:
@@ -124,7 +124,7 @@ class MeanFormModel(ColumnModel):
         own = [population(sex).modes(self._bust(sex, ring), radius, doubt) for sex in self._sexes]
         if len(own) == 1:
             return own[0]
-        heights = _either(*(modes.heights for modes in own))
+        heights = np.union1d(*(modes.heights for modes in own))
         first, second = (form.resampled(heights).real() for form in self._each(ring))
         apart = first.less(second).times(0.5)
         one, other = (modes.at(heights).times(np.sqrt(0.5).item()) for modes in own)
@@ -142,11 +142,6 @@ class MeanFormModel(ColumnModel):
         if self.bust_height is None:
             return population(sex).bust_height
         return float(upright(ring, self.girths, np.array([self.bust_height]))[0])
-
-
-def _either(first: FloatArray, second: FloatArray) -> FloatArray:
-    """Heights that are in either, in order; numpy's own would load its masked arrays."""
-    return np.array(sorted({*first.tolist(), *second.tolist()}))
 
 
 def _lopsided(ratio: FloatArray) -> FloatArray:

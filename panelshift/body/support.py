@@ -262,6 +262,8 @@ class Sections:
 def _on_grid(coefficients: ComplexArray) -> FloatArray:
     """Real sum of a series at the grid's directions, shape (m, grid + 1)."""
     twice = coefficients * _TWICE
+    if not twice.imag.any():  # symmetric bodies, which most are
+        return np.asarray(twice.real @ _WAVES[: ORDER + 1])
     return np.asarray(np.hstack([twice.real, twice.imag]) @ _WAVES)
 
 
