@@ -120,9 +120,9 @@ python -W error user_script.py drafted
 
 echo "== a scan: refused by itself with a remedy, read with the extra"
 uv pip install --quiet trimesh --target "$home/meshes"
-PYTHONPATH="$home/meshes:$checkout/tests" python -c '
+PYTHONPATH="$home/meshes:$checkout" python -c '
 from pathlib import Path
-from form.bodies import mesh, saved
+from tests.form.bodies import mesh, saved
 saved(mesh(), Path("scan.stl"))'
 code=0
 panelshift form scan.stl --out body >refused.txt 2>&1 || code=$?

@@ -21,11 +21,11 @@ from playwright.sync_api import sync_playwright
 
 HERE: Final = Path(__file__).resolve().parent
 REPOSITORY: Final = HERE.parents[1]
-sys.path[:0] = [str(REPOSITORY / "tests"), str(REPOSITORY)]
+sys.path.insert(0, str(REPOSITORY))
 
-from browser.desk import Desk  # noqa: E402
-from support.chromium import QUIET, program  # noqa: E402
-from table.client import served  # noqa: E402
+from tests.browser.desk import Desk  # noqa: E402
+from tests.support.chromium import QUIET, program  # noqa: E402
+from tests.table.client import served  # noqa: E402
 
 COLOURS: Final = 128
 MARGIN_PX: Final = 8.0

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 import shapely
 from lxml import etree
-from support.drafts import HOURGLASS, drawn
 from svgpathtools import Line, Path as SvgPath, parse_path
 
 import panelshift
@@ -47,6 +46,7 @@ from panelshift.errors import (
     UnknownNameError,
 )
 from panelshift.shift import layers as layers_module
+from tests.support.drafts import HOURGLASS, drawn
 
 STACK = Stack([Fabric("lining", 0.3), Fabric("drill", 0.5), Fabric("silk", 0.4)], "drill")
 

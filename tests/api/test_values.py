@@ -14,13 +14,13 @@ from typing import Any
 import numpy as np
 import pytest
 from lxml import etree
-from support.drafts import HOURGLASS, drawn
 
 import panelshift as ps
 from panelshift.batch import BatchJob, Outcome
 from panelshift.body.support import Sections
 from panelshift.fit.girths import finished_girths
 from panelshift.stack import MeasuredDistance
+from tests.support.drafts import HOURGLASS, drawn
 
 PATTERN = ps.read_pattern(drawn(HOURGLASS.panels()))
 STACK = ps.Stack(

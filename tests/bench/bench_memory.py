@@ -1,6 +1,7 @@
 """Memory held for each curve segment: by a pattern that was read, by its layers, by a process.
 
-As a module it is the child process: ``python -m bench.bench_memory 100`` prints bytes a segment.
+As a module it is the child process: ``python -m tests.bench.bench_memory 100`` prints bytes a
+segment.
 """
 
 from __future__ import annotations
@@ -38,8 +39,8 @@ def bench_resident_memory(benchmark: BenchmarkFixture) -> None:
 
     def child() -> float:
         answer = subprocess.run(
-            [sys.executable, "-m", "bench.bench_memory", str(PATTERNS)],
-            cwd=Path(__file__).parents[1],
+            [sys.executable, "-m", "tests.bench.bench_memory", str(PATTERNS)],
+            cwd=Path(__file__).parents[2],
             env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
             capture_output=True,
             text=True,

@@ -7,8 +7,6 @@ from typing import Any
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
-from support.large import large_job
-from support.prints import options
 
 from panelshift.cutting.composing import compose
 from panelshift.cutting.parts import Part, layer_parts
@@ -17,6 +15,8 @@ from panelshift.job.result import print_job, shift_job
 from panelshift.printing.arranging import Footprint, arrange_for_pages
 from panelshift.printing.sheet_prints import Printed, print_tiles
 from panelshift.printing.tiling import drawn_lines
+from tests.support.large import large_job
+from tests.support.prints import options
 
 
 @pytest.fixture(scope="module")

@@ -14,7 +14,6 @@ from functools import cache
 from typing import Final
 
 import numpy as np
-from support.drafts import Figure, PanelDraft, both_halves
 
 from panelshift import ClassModel, Fabric, Reading, Stack
 from panelshift.body import infer_classes
@@ -24,6 +23,7 @@ from panelshift.outline.curve import CUBIC
 from panelshift.outline.pathtext import number, path_data
 from panelshift.pattern.pattern import Pattern
 from panelshift.sources.svg import read_svg
+from tests.support.drafts import Figure, PanelDraft, both_halves
 
 PANELS: Final = 14
 GAP_MM: Final = 50.0

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from hypothesis import given
-from support.examples import examples
-from support.strategies import closing_models, rings
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, Ring, SectionModel, Turn
 from panelshift.body.widths import FACTORS
 from panelshift.errors import BodyError
+from tests.support.examples import examples
+from tests.support.strategies import closing_models, rings
 
 FULL_TURN = 2.0 * np.pi
 HEIGHTS = np.linspace(-100.0, 100.0, 21)

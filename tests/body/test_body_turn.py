@@ -9,7 +9,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
-from support.drafts import (
+
+from panelshift.body import BodyModel, ClassModel, MeanFormModel, Measures, SectionModel
+from panelshift.body.turn import TurnOfCloth, turn_of_cloth
+from panelshift.errors import BodyError
+from panelshift.pattern.profile import profile
+from tests.support.drafts import (
     HOURGLASS,
     PanelDraft,
     both_halves,
@@ -20,12 +25,7 @@ from support.drafts import (
     straight,
     walls,
 )
-from support.runs import read_pattern
-
-from panelshift.body import BodyModel, ClassModel, MeanFormModel, Measures, SectionModel
-from panelshift.body.turn import TurnOfCloth, turn_of_cloth
-from panelshift.errors import BodyError
-from panelshift.pattern.profile import profile
+from tests.support.runs import read_pattern
 
 RADIUS, TILT, COUNT = 100.0, 0.3, 5
 ROUND: list[BodyModel] = [SectionModel(Measures.constant(1.0)), ClassModel()]

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from browser.fetch_axe import TARGET as AXE
+from tests.browser.fetch_axe import TARGET as AXE
 
 needs_axe = pytest.mark.skipif(
     not AXE.exists(), reason="no axe-core: python tests/browser/fetch_axe.py"

@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, sync_playwright
-from support.chromium import QUIET, program
-from support.runs import sample_by_classes
-from table.client import Served, served
+
+from tests.support.chromium import QUIET, program
+from tests.support.runs import sample_by_classes
+from tests.table.client import Served, served
 
 from .desk import Desk
 

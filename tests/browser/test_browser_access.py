@@ -9,7 +9,8 @@ import pypdfium2
 import pytest
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
-from support.drawings import half, svg
+
+from tests.support.drawings import half, svg
 
 from .accessibility import needs_axe, violations
 from .desk import STEPS

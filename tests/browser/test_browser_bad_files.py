@@ -6,11 +6,11 @@ import tomllib
 
 import numpy as np
 import pytest
-from hostile.test_hostile_outside import hostile_svg
 from playwright.sync_api import expect
-from support.drawings import half, panels, svg
 
 from panelshift.sources.svg import read_svg
+from tests.hostile.test_hostile_outside import hostile_svg
+from tests.support.drawings import half, panels, svg
 
 from .desk import Desk
 

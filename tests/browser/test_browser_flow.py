@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from playwright.sync_api import Locator, expect
-from support.drawings import half, svg
-from support.runs import SAMPLES
 
 from panelshift.cli import main
 from panelshift.job import read_job
+from tests.support.drawings import half, svg
+from tests.support.runs import SAMPLES
 
 from .desk import Desk
 

@@ -8,7 +8,8 @@ from collections.abc import Callable
 
 import pytest
 from playwright.sync_api import expect
-from support.runs import SAMPLES
+
+from tests.support.runs import SAMPLES
 
 from .desk import Desk
 

@@ -15,11 +15,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from playwright.sync_api import expect
-from support import drafts
-from support.chromium import program
-from support.large import JOB, large_draft
-from support.runs import sample_by_classes
-from table.client import served
+
+from tests.support import drafts
+from tests.support.chromium import program
+from tests.support.large import JOB, large_draft
+from tests.support.runs import sample_by_classes
+from tests.table.client import served
 
 FORTY = 40
 GENEROUS_MS = 400.0

@@ -8,10 +8,10 @@ from urllib.parse import parse_qsl, urlencode
 
 import pytest
 from playwright.sync_api import Route, expect
-from support.runs import sample_by_classes
-from table.client import served
 
 from panelshift.job import read_job
+from tests.support.runs import sample_by_classes
+from tests.table.client import served
 
 from .desk import Desk
 

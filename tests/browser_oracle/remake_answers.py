@@ -2,7 +2,7 @@
 
     python -m venv /tmp/oracle && /tmp/oracle/bin/pip install playwright==1.65.2 \\
         resvg_py==0.5.0 numpy pillow
-    cd tests && /tmp/oracle/bin/python -m browser_oracle.remake_answers [CASE ...]
+    /tmp/oracle/bin/python -m tests.browser_oracle.remake_answers [CASE ...]
 
 Chromium must be installed (``--browser`` names its program); nothing is downloaded and no
 page is opened but the cases themselves, from a temporary folder. With names of cases only
@@ -35,7 +35,7 @@ import tempfile
 from pathlib import Path
 from typing import Any, Final
 
-from support.chromium import QUIET
+from tests.support.chromium import QUIET
 
 from .cases import CASES, Case
 

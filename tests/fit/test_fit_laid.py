@@ -6,7 +6,6 @@ import itertools
 
 import numpy as np
 import pytest
-from support.runs import SAMPLES
 
 from panelshift import DraftPanel, Fabric, Stack, pattern_from_panels, shift_pattern
 from panelshift.body import Measures
@@ -16,6 +15,7 @@ from panelshift.fit.facts import FitFacts
 from panelshift.fit.laid_panels import LaidPanel, laid_layers, lay_panels
 from panelshift.job import read_job, resolve
 from panelshift.job.result import fit_job
+from tests.support.runs import SAMPLES
 
 ROUND = SectionModel(Measures.constant(1.0), 2.0)
 TALL = 240.0

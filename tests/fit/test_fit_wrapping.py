@@ -7,7 +7,6 @@ import itertools
 import numpy as np
 import pytest
 from lxml import etree
-from support.runs import SAMPLES
 
 from panelshift.fit.facts import FitFacts
 from panelshift.fit.girths import buckle_height
@@ -15,6 +14,7 @@ from panelshift.fit.sections import Section
 from panelshift.fit.wrapping import laid_line, unrolled, wrapping, wrapping_picture
 from panelshift.job import read_job, resolve
 from panelshift.job.result import fit_job
+from tests.support.runs import SAMPLES
 
 RADIUS = 100.0
 

@@ -34,7 +34,7 @@ from panelshift.outline import FloatArray
 from panelshift.outline.splines import Spline
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-from form.bodies import HEIGHTS, saved, shell, trunk
+from tests.form.bodies import HEIGHTS, saved, shell, trunk
 
 PANELS = 14
 D = 2.0

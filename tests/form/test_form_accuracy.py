@@ -6,7 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from form.left_out import mesh_bodies, outcomes, trunks
+
+from tests.form.left_out import mesh_bodies, outcomes, trunks
 
 # By way: growth by panel and level off by at most, seams at a distance of 2 mm by at most. Bodies
 # differ from the mean form as much as is stated: by 0.24 mm for each mm of distance 95 times in

@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
-from form.bodies import mesh, saved, sections
 
 from panelshift.body.form import FormErrors
 from panelshift.errors import FormError
@@ -16,6 +15,7 @@ from panelshift.form.claims import refuse_claims
 from panelshift.form.mesh import read_mesh
 from panelshift.form.scan import measure_scan
 from panelshift.form.section_file import MeasuredForm, read_section_file, section_file
+from tests.form.bodies import mesh, saved, sections
 
 
 @pytest.mark.parametrize(

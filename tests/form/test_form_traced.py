@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from form.bodies import sections
 from scipy.special import ellipe
 
 from panelshift.errors import FormError
 from panelshift.form.convex import convex_fit
 from panelshift.form.traced import measure_traced
 from panelshift.outline import FloatArray
+from tests.form.bodies import sections
 
 LEVELS = {"hip": -200.0, "high hip": -100.0, "waist": 0.0, "underbust": 80.0, "bust": 150.0}
 

@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
-from support.svg_grammar import document
 
 from panelshift.draft import assemble
 from panelshift.errors import PanelshiftError
@@ -26,6 +25,7 @@ from panelshift.job import cut, read_job, resolve
 from panelshift.pattern.drawing import Drawing
 from panelshift.pattern.pattern import Pattern
 from panelshift.sources.svg import read_svg
+from tests.support.svg_grammar import document
 
 LONGEST_S: Final = 2.0
 """A run over small inputs that takes more processor time than this is a hang."""

@@ -1,6 +1,6 @@
 """Coverage-guided fuzzing of the reader, the assembly and the job file; see README.md here.
 
-cd tests && python -m fuzz.run_fuzz TARGET [WORKING_CORPUS] [libFuzzer options]
+python -m tests.fuzz.run_fuzz TARGET [WORKING_CORPUS] [libFuzzer options]
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Final
 HERE: Final = Path(__file__).resolve().parent
 TARGETS: Final = ("svg", "grammar", "job", "cut")
 
-INSTRUMENTED: Final = ("panelshift", "support", "tomllib")
+INSTRUMENTED: Final = ("panelshift", "tests.support", "tomllib")
 """Our own modules, and the one that parses job files: what the others do inside is theirs, and
 watching it would slow every run."""
 
@@ -25,7 +25,7 @@ def main() -> None:
     import atheris
 
     with atheris.instrument_imports(include=[*INSTRUMENTED]):
-        harness = importlib.import_module("fuzz.harness")
+        harness = importlib.import_module("tests.fuzz.harness")
     name, *rest = sys.argv[1:]
     seeds = [str(HERE / folder / name) for folder in ("corpus", "cases")]
     words = HERE / f"{name}.dict"

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from fuzz import harness
 from hypothesis import given, strategies as st
-from support.examples import examples
-from support.pattern_strategies import Untidy, documents, untidy_patterns
 
 from panelshift.draft import assemble
 from panelshift.errors import PanelshiftError
 from panelshift.sources.svg import read_svg
+from tests.fuzz import harness
+from tests.support.examples import examples
+from tests.support.pattern_strategies import Untidy, documents, untidy_patterns
 
 
 @given(documents)

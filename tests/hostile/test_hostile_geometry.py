@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import pytest
-from support.drawings import Draft, drawing, half, panels, svg
 
 from panelshift.draft import assemble, draft as meetings, finding, joining, nested
 from panelshift.errors import CurveError, PanelshiftError, PatternError, SvgError
@@ -13,6 +12,7 @@ from panelshift.outline import Curve, crossing, curve
 from panelshift.outline.crossing import crossings
 from panelshift.sources import limits as most
 from panelshift.sources.svg import lengths as numbers, pathdata, read_svg, reader, styles
+from tests.support.drawings import Draft, drawing, half, panels, svg
 
 from .bounds import MOST_MIB, bounded, memory_of
 

@@ -12,13 +12,13 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import given, strategies as st
 from lxml import etree
-from support.drawings import Draft, half, svg
 
 from panelshift.cli import main
 from panelshift.files import safe_name
 from panelshift.job import cut, read_job, resolve
 from panelshift.sources.svg import read_svg
 from panelshift.sources.svg.elements import MOST_NAMED, collapsed
+from tests.support.drawings import Draft, half, svg
 
 NAMES = {
     "up": "../../../../tmp/evil",

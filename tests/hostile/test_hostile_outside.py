@@ -10,11 +10,11 @@ import pikepdf
 import pytest
 from click.testing import CliRunner
 from lxml import etree, html
-from support.drawings import half, job_text, panels
 
 from panelshift.cli import main
 from panelshift.draft import assemble
 from panelshift.sources.svg import read_svg
+from tests.support.drawings import half, job_text, panels
 
 ACTIVE = {"script", "foreignObject", "image", "img", "iframe", "handler", "use", "animate", "link"}
 """Elements that no output may hold: each could fetch or run something."""

@@ -1,6 +1,6 @@
 """Mutation score of the geometric core; see README.md here.
 
-cd tests && python -m mutation.run_mutation [MODULE ...] [--results FILE]
+python -m tests.mutation.run_mutation [MODULE ...] [--results FILE]
 """
 
 from __future__ import annotations

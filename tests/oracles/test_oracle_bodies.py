@@ -19,7 +19,6 @@ from fontTools.svgLib.path import parse_path
 from lxml import etree
 from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc
-from support.drafts import drawn, round_gores
 
 from panelshift.body import Ring
 from panelshift.body.form import FormModel
@@ -33,6 +32,7 @@ from panelshift.job.result import shift_job
 from panelshift.outline import FloatArray
 from panelshift.pattern.pattern import Pattern
 from panelshift.sheets.svg_writer import sheet_svg
+from tests.support.drafts import drawn, round_gores
 
 PANELS = 7
 D = 2.0

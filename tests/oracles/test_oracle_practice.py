@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from support.drafts import HOURGLASS, drawn, walls
-from support.runs import run, two_layers
 
 from panelshift.body import BodyModel, ClassModel, Measures, SectionModel
 from panelshift.stack import Fabric, Stack
+from tests.support.drafts import HOURGLASS, drawn, walls
+from tests.support.runs import run, two_layers
 
 MODELS: list[BodyModel] = [ClassModel(), SectionModel(Measures.constant(1.4))]
 USUAL = Stack([Fabric("lining", 0.2), Fabric("coutille", 0.45), Fabric("brocade", 0.6)], "coutille")

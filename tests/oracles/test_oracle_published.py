@@ -9,14 +9,14 @@ import itertools
 
 import numpy as np
 import pytest
-from support.drafts import PanelDraft, drawn, walls
-from support.runs import level_widths, read_pattern, run, two_layers
 
 from panelshift.body import Measures, SectionModel
 from panelshift.cutting.allowance import cut_line
 from panelshift.outline import Curve
 from panelshift.outline.measure import length, turning
 from panelshift.outline.offset import offset_all
+from tests.support.drafts import PanelDraft, drawn, walls
+from tests.support.runs import level_widths, read_pattern, run, two_layers
 from tests.support.superellipses import superellipse_perimeter
 
 CIRCLE = SectionModel(Measures.constant(1.0))
@@ -297,7 +297,7 @@ def test_18_units_of_a_drawing(attributes: str, user: float, millimetres: float)
 
 @pytest.mark.parametrize("unit", ["mm", "cm", "in", "px"])
 def test_18_a_pattern_is_the_same_size_in_any_unit(unit: str) -> None:
-    from support.drafts import Sheet
+    from tests.support.drafts import Sheet
 
     pattern = read_pattern(drawn(walls([50.8, 101.6]), Sheet(unit=unit)))
     assert [panel.waist.width for panel in pattern.panels] == pytest.approx([50.8, 101.6])

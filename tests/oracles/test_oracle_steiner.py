@@ -8,10 +8,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
-from support.drafts import drawn, walls
-from support.runs import Run, run, two_layers
 
 from panelshift.body import BodyModel, ClassModel, Measures, SectionModel
+from tests.support.drafts import drawn, walls
+from tests.support.runs import Run, run, two_layers
 
 D = 0.8
 STEINER = 2.0 * np.pi * D

@@ -10,12 +10,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from support.drafts import PanelDraft, cone_gores, drawn, sphere_gores
-from support.runs import Run, edge_lengths, level_widths, run, two_layers
 
 from panelshift.body import BodyModel, ClassModel, Measures, SectionModel
 from panelshift.pattern.panel import Panel
 from panelshift.pattern.pattern import Pattern
+from tests.support.drafts import PanelDraft, cone_gores, drawn, sphere_gores
+from tests.support.runs import Run, edge_lengths, level_widths, run, two_layers
 
 ROUND: list[BodyModel] = [SectionModel(Measures.constant(1.0)), ClassModel()]
 """Both are round for panels that are all of one class."""

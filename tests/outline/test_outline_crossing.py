@@ -3,10 +3,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from hypothesis import given, strategies as st
-from support.strategies import lengths, polycurves
 
 from panelshift.outline import Curve
 from panelshift.outline.crossing import crossings, nearest_position
+from tests.support.strategies import lengths, polycurves
 
 SQUARE = Curve.polyline([(0, 0), (100, 0), (100, 100), (0, 100)], closed=True)
 

@@ -3,11 +3,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from hypothesis import given, strategies as st
-from support.strategies import polycurves
 
 from panelshift.errors import CurveError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
+from tests.support.strategies import polycurves
 
 SQUARE = Curve.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)
 

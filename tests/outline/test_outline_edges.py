@@ -6,8 +6,6 @@ import time
 
 import numpy as np
 import pytest
-from support.drafts import HOURGLASS, drawn
-from support.runs import read_pattern
 
 from panelshift.body import ClassModel
 from panelshift.body.turn import turn_of_cloth
@@ -19,6 +17,8 @@ from panelshift.outline.measure import length
 from panelshift.outline.pathtext import path_data
 from panelshift.outline.planar import area, self_crossing
 from panelshift.shift.field import Lengthening
+from tests.support.drafts import HOURGLASS, drawn
+from tests.support.runs import read_pattern
 
 CUSP = Curve.cubics([[(0, 0), (100, 100), (0, 100), (100, 0)]])
 

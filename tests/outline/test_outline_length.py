@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from scipy.integrate import quad
-from support.strategies import cubics, polycurves
 
 from panelshift.outline import Curve, measure
 from panelshift.outline.measure import (
@@ -15,6 +14,7 @@ from panelshift.outline.measure import (
     segment_lengths,
     turning,
 )
+from tests.support.strategies import cubics, polycurves
 
 
 def quad_length(curve: Curve) -> float:

@@ -3,11 +3,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from hypothesis import given, strategies as st
-from support.strategies import polycurves
 
 from panelshift.outline import Curve
 from panelshift.outline.many import boxes, share_polylines
 from panelshift.outline.nearness import Boxes, is_copy
+from tests.support.strategies import polycurves
 
 
 @given(st.lists(polycurves(), max_size=4), st.lists(polycurves(), max_size=4), st.floats(0, 90))

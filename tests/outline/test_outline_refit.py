@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 import shapely
 from hypothesis import given, strategies as st
-from support.strategies import gentle_cubics, lengths
 
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.bezier import CUBIC, LINE, bezier_derivatives, bezier_points
 from panelshift.outline.measure import length, turning
 from panelshift.outline.offset import offset_all
 from panelshift.outline.refit import REFIT_TOLERANCE_MM, CurveMap, refit
+from tests.support.strategies import gentle_cubics, lengths
 
 
 def refit_one(curve: Curve, image: CurveMap, tolerance: float = REFIT_TOLERANCE_MM) -> Curve:

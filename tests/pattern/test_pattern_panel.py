@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from support.drafts import PanelDraft, Sheet, drawn, hermite, straight
-from support.runs import read_pattern
 
 from panelshift.outline import Curve
 from panelshift.pattern.panel import Frame, Level, Panel
+from tests.support.drafts import PanelDraft, Sheet, drawn, hermite, straight
+from tests.support.runs import read_pattern
 
 HEIGHTS = (-80.0, -40.0, 0.0, 50.0, 100.0)
 LEVELS = {"bust": 70.0, "hip": -60.0}

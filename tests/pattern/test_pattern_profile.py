@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.integrate import simpson
-from support.drafts import HOURGLASS, PanelDraft, cone_gores, drawn, sphere_gores, straight
-from support.edge_runs import edge_run
-from support.runs import read_pattern
 
 from panelshift.outline import Curve
 from panelshift.outline.bezier import line_control
 from panelshift.pattern.profile import SIDES, Profile, profile
+from tests.support.drafts import HOURGLASS, PanelDraft, cone_gores, drawn, sphere_gores, straight
+from tests.support.edge_runs import edge_run
+from tests.support.runs import read_pattern
 
 LEAN = 0.1
 """Change of u for each mm of v at the edges of the cone's gores."""

@@ -10,18 +10,6 @@ import numpy as np
 import pytest
 from hypothesis import given, reject, strategies as st
 from scipy.integrate import quad
-from support.drafts import HOURGLASS, Figure, both_halves, drawn, round_gores
-from support.examples import examples
-from support.runs import (
-    level_heights,
-    level_widths,
-    read_pattern,
-    run,
-    sample,
-    sample_layers,
-    two_layers,
-)
-from support.strategies import distances, figures, gaps, likely_models
 
 from panelshift.body import (
     BodyModel,
@@ -34,6 +22,18 @@ from panelshift.body import (
 from panelshift.body.section import half_axes
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import BodyError
+from tests.support.drafts import HOURGLASS, Figure, both_halves, drawn, round_gores
+from tests.support.examples import examples
+from tests.support.runs import (
+    level_heights,
+    level_widths,
+    read_pattern,
+    run,
+    sample,
+    sample_layers,
+    two_layers,
+)
+from tests.support.strategies import distances, figures, gaps, likely_models
 
 MEASURED_MM = 0.01
 

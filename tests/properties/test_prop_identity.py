@@ -7,15 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
-from support.drafts import HOURGLASS, Figure, Sheet, drawn
-from support.examples import examples
-from support.runs import Run, edge_lengths, level_widths, run, sample, two_layers
-from support.strategies import figures, likely_models, sheets
 
 from panelshift.body import BodyModel
 from panelshift.outline.planar import area
 from panelshift.pattern.pattern import Pattern
 from panelshift.stack import Fabric, Stack
+from tests.support.drafts import HOURGLASS, Figure, Sheet, drawn
+from tests.support.examples import examples
+from tests.support.runs import Run, edge_lengths, level_widths, run, sample, two_layers
+from tests.support.strategies import figures, likely_models, sheets
 
 
 def same_curves(one: Pattern, other: Pattern) -> bool:

@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
-from support.drafts import HOURGLASS, Figure, PanelDraft, both_halves, drawn, straight
-from support.edge_runs import edge_run
-from support.runs import run, sample, sample_layers, seam_excess, two_layers
-from support.strategies import distances, figures, gaps, lengths, likely_models
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, SectionModel
 from panelshift.outline.measure import length
 from panelshift.stack import Fabric, Stack
+from tests.support.drafts import HOURGLASS, Figure, PanelDraft, both_halves, drawn, straight
+from tests.support.edge_runs import edge_run
+from tests.support.runs import run, sample, sample_layers, seam_excess, two_layers
+from tests.support.strategies import distances, figures, gaps, lengths, likely_models
 
 ALLOWED_MM = 0.1
 

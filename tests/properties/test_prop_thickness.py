@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from hypothesis import given
-from support.drafts import HOURGLASS, Figure, drawn
-from support.examples import examples
-from support.runs import level_widths, run, sample, two_layers
-from support.strategies import distances, figures, likely_models
 
 from panelshift.body import BodyModel
 from panelshift.stack import Fabric, Stack
+from tests.support.drafts import HOURGLASS, Figure, drawn
+from tests.support.examples import examples
+from tests.support.runs import level_widths, run, sample, two_layers
+from tests.support.strategies import distances, figures, likely_models
 
 
 @pytest.mark.parametrize("sense", [1.0, -1.0])

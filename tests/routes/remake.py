@@ -1,6 +1,6 @@
 """Send every draft through every route again, and write the table in docs/reliability.md.
 
-``cd tests && python -m routes.remake``: the cases are kept beside this file, so that the tests
+``python -m tests.routes.remake``: the cases are kept beside this file, so that the tests
 need none of the programs. With ``--table`` only the table is written, from the kept cases; names
 of drafts (their causes) send those alone.
 """

@@ -7,17 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.integrate import trapezoid
-from support.drafts import (
-    HOURGLASS,
-    Sheet,
-    cone_gores,
-    drawn,
-    round_gores,
-    sphere_gores,
-    walls,
-)
-from support.edge_runs import edge_run
-from support.runs import read_pattern, run, two_layers
 
 from panelshift.body import ClassModel, MeanFormModel, Measures, SectionModel
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
@@ -33,6 +22,17 @@ from panelshift.shift import shift
 from panelshift.shift.field import FREE, Fields
 from panelshift.shift.layers import anchors
 from panelshift.stack import Fabric, Stack
+from tests.support.drafts import (
+    HOURGLASS,
+    Sheet,
+    cone_gores,
+    drawn,
+    round_gores,
+    sphere_gores,
+    walls,
+)
+from tests.support.edge_runs import edge_run
+from tests.support.runs import read_pattern, run, two_layers
 from tests.support.superellipses import LeaningModel
 
 ROUND = SectionModel(Measures.constant(1.0))

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from support.drafts import HOURGLASS, PanelDraft, drawn, round_gores
-from support.edge_runs import edge_run
-from support.runs import read_pattern
 
 from panelshift.body import SectionModel
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
@@ -18,6 +15,9 @@ from panelshift.shift import shift
 from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
 from panelshift.stack import Fabric, Stack
+from tests.support.drafts import HOURGLASS, PanelDraft, drawn, round_gores
+from tests.support.edge_runs import edge_run
+from tests.support.runs import read_pattern
 from tests.support.superellipses import LeaningModel
 
 EDGES: tuple[tuple[int, EdgeName], ...] = ((0, "front"), (1, "back"))

@@ -8,8 +8,6 @@ from typing import ClassVar
 import numpy as np
 import pytest
 import shapely
-from support.drafts import HOURGLASS, PanelDraft, Sheet, drawn, round_gores, walls
-from support.runs import Run, level_widths, run, sample, two_layers
 
 from panelshift.body import ClassModel
 from panelshift.construction.growth import Growth
@@ -20,6 +18,8 @@ from panelshift.outline.refit import REFIT_TOLERANCE_MM
 from panelshift.pattern.panel import EdgeName, Panel
 from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
+from tests.support.drafts import HOURGLASS, PanelDraft, Sheet, drawn, round_gores, walls
+from tests.support.runs import Run, level_widths, run, sample, two_layers
 
 D = 1.7
 

@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.drafts import HOURGLASS, Figure, PanelDraft, drawn, straight, walls
-from support.runs import read_pattern, run, two_layers
 
 from panelshift.body import ClassModel, Measures, SectionModel
 from panelshift.body.turn import turn_of_cloth
@@ -15,6 +13,8 @@ from panelshift.errors import ShiftError
 from panelshift.pattern.pattern import Seam
 from panelshift.shift import Shifted, shift
 from panelshift.stack import Fabric, Stack
+from tests.support.drafts import HOURGLASS, Figure, PanelDraft, drawn, straight, walls
+from tests.support.runs import read_pattern, run, two_layers
 
 WIDTHS = (40.0, 60.0, 80.0, 50.0)
 FACING = Fabric("facing", 0.5, panels=frozenset({"wall 1", "wall 2", "wall 4"}))

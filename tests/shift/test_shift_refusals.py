@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support.drafts import HOURGLASS, PanelDraft, drawn, hermite, straight, walls
-from support.runs import read_pattern, run, two_layers
 
 from panelshift.body import ClassModel
 from panelshift.body.turn import turn_of_cloth
 from panelshift.errors import BodyError, ShiftError, StackError
 from panelshift.shift import shift
 from panelshift.stack import Fabric, Stack
+from tests.support.drafts import HOURGLASS, PanelDraft, drawn, hermite, straight, walls
+from tests.support.runs import read_pattern, run, two_layers
 
 
 def test_45_mm_inwards_leaves_narrow_side_panels_no_width() -> None:

@@ -7,8 +7,6 @@ import time
 import numpy as np
 import pytest
 from scipy.integrate import trapezoid
-from support.drafts import HOURGLASS, drawn, round_gores, sphere_gores
-from support.runs import read_pattern, run, two_layers
 
 from panelshift.body import (
     MeanFormModel,
@@ -24,6 +22,8 @@ from panelshift.errors import ShiftError
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
 from panelshift.shift import shift
+from tests.support.drafts import HOURGLASS, drawn, round_gores, sphere_gores
+from tests.support.runs import read_pattern, run, two_layers
 
 CIRCLE = Sections.of_support(lambda psi: 100.0 + 0.0 * psi)
 ROUND = FormModel(np.zeros(1), CIRCLE, upright=False)

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from support.pdfs import POINTS, made, stroked
 
 from panelshift.errors import PdfError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
 from panelshift.sources.pdf import read_pdf
 from panelshift.sources.pdf.visible import parts_inside
+from tests.support.pdfs import POINTS, made, stroked
 
 PAGE = (200.0, 260.0)
 MARGIN = 12.0

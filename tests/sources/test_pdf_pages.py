@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 import pikepdf
 import pytest
-from support.pdfs import POINTS, made, stroked
 
 from panelshift.draft import assemble
 from panelshift.errors import PanelshiftError, PdfError, SvgError
@@ -19,6 +18,7 @@ from panelshift.outline.measure import length
 from panelshift.sources.drawings import read_drawing
 from panelshift.sources.pdf import read_pages, read_pdf
 from panelshift.sources.svg import drawing_svg, read_svg
+from tests.support.pdfs import POINTS, made, stroked
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
 

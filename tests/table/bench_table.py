@@ -18,9 +18,8 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2])]
 
-from support.large import JOB, large_draft  # noqa: E402
-
-from table.client import Served, served  # noqa: E402
+from tests.support.large import JOB, large_draft  # noqa: E402
+from tests.table.client import Served, served  # noqa: E402
 
 ROUNDS = 15
 LAST: dict[str, str] = {}

@@ -17,10 +17,10 @@ from urllib.parse import urlsplit
 import anyio
 import httpx
 from lxml import etree, html as lxml_html
-from support.runs import SAMPLES
 
 from panelshift.table.server import create_app
 from panelshift.table.session import Session
+from tests.support.runs import SAMPLES
 
 TOKEN: Final = "a-token-for-tests"
 PORT: Final = 8765

@@ -7,14 +7,14 @@ import tomllib
 
 import pytest
 from hypothesis import given, strategies as st
-from support.examples import examples
-from support.runs import SAMPLES
 
 from panelshift.errors import JobError
 from panelshift.table.body_view import BODY
 from panelshift.table.edits import edit_of
 from panelshift.table.sewing_edits import SEWN
 from panelshift.table.toml_changes import changed, put, value_at
+from tests.support.examples import examples
+from tests.support.runs import SAMPLES
 
 TEXT = (SAMPLES / "hourglass.toml").read_text()
 

@@ -6,13 +6,13 @@ import gzip
 import time
 
 import pytest
-from hostile.test_hostile_names import MOST_TELLING, escaped
-from hostile.test_hostile_outside import hostile_svg
 from hypothesis import HealthCheck, given, settings, strategies as st
-from support.drawings import half, panels, svg
-from support.examples import examples
 
 from panelshift.sources.svg.document import MOST_ATTRIBUTES, MOST_BYTES
+from tests.hostile.test_hostile_names import MOST_TELLING, escaped
+from tests.hostile.test_hostile_outside import hostile_svg
+from tests.support.drawings import half, panels, svg
+from tests.support.examples import examples
 
 from .client import Answer, Table, tree
 

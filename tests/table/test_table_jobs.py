@@ -9,10 +9,10 @@ import time
 import zipfile
 
 import pytest
-from support.runs import SAMPLES
 
 from panelshift.job import read_job
 from panelshift.table.handbook import slug
+from tests.support.runs import SAMPLES
 
 from .client import ORIGIN, Table, inner, sample, tree
 

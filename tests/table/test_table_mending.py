@@ -6,12 +6,12 @@ import json
 from dataclasses import replace
 
 import pytest
-from support.drawings import Draft, half, panels, svg
-from support.pdfs import made
-from support.runs import SAMPLES
 
 from panelshift.job import read_job, resolve
 from panelshift.job.model import PatternTable
+from tests.support.drawings import Draft, half, panels, svg
+from tests.support.pdfs import made
+from tests.support.runs import SAMPLES
 
 from .client import Answer, Table, inner, sample, tree
 

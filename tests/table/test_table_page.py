@@ -7,10 +7,10 @@ import statistics
 import time
 
 import pytest
-from support.large import JOB, large_draft
 
 from panelshift.job.result import fit_job
 from panelshift.table.app import STATIC
+from tests.support.large import JOB, large_draft
 
 from .client import Table, apart, inner, sample, tree
 

@@ -8,8 +8,6 @@ import re
 import numpy as np
 import pytest
 from lxml import etree
-from support.drawings import Draft, half, panels, path, svg
-from support.runs import SAMPLES
 
 from panelshift.draft import assemble
 from panelshift.errors import PatternError
@@ -32,6 +30,8 @@ from panelshift.table.pattern_picture import (
     flags,
     pattern_picture,
 )
+from tests.support.drawings import Draft, half, panels, path, svg
+from tests.support.runs import SAMPLES
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -17,11 +17,11 @@ from urllib.parse import urlsplit
 import httpx
 import pytest
 from click.testing import CliRunner
-from support.runs import SAMPLES
 
 from panelshift.cli import main
 from panelshift.job import read_job
 from panelshift.table.connections import HEADERS_S
+from tests.support.runs import SAMPLES
 
 from .client import Served, Table, inner, served
 

@@ -8,14 +8,14 @@ import shutil
 
 import pytest
 from click.testing import CliRunner
-from support.drawings import Draft, half, panels, svg
-from support.runs import SAMPLES
 
 from panelshift.cli import main
 from panelshift.errors import JobError, PanelshiftError
 from panelshift.job import read_job, resolve
 from panelshift.table.accepting import StaleError
 from panelshift.table.session import Session
+from tests.support.drawings import Draft, half, panels, svg
+from tests.support.runs import SAMPLES
 
 from .client import Table, inner, sample, tree
 

@@ -6,11 +6,11 @@ import json
 import shutil
 
 import pytest
-from support.runs import SAMPLES
 
 from panelshift.form.section_file import FORMAT
 from panelshift.job import read_job
 from panelshift.job.sewing_fields import sewing_fields
+from tests.support.runs import SAMPLES
 
 from .client import Answer, Table, inner, sample, tree
 

@@ -1,0 +1,1 @@
+"""The tests, under one name wherever they are run: what they share is imported once."""
