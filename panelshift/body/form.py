@@ -181,7 +181,7 @@ class FormModel(ColumnModel):
         values, rates = (mixed(parts, rows) for rows in (lost.values, lost.rates))
         radii = np.interp(heights, ring.heights, body_girths(ring, self.girths)) / (2.0 * np.pi)
         for part in (values, rates):
-            part[..., -1] += radii * lever(part[..., :-1]).real
+            part[..., -1] += radii * lever(part[..., :-1].astype(np.complex128)).real
         return values, rates
 
     @property
