@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -127,9 +128,10 @@ def _in_one_block(
     for size, joined in ways:
         for column in _COLUMNS:
             said = run_on if joined else texts
-            set_lines = [_set(lines, size, column, over) for lines in said]
-            across = max(_wide(lines) for lines in set_lines)
-            count = max(len(lines) for lines in set_lines)
+            each = [_measured(tuple(lines), size, column, over) for lines in said]
+            across = max(wide for _, wide in each)
+            set_lines = [lines for lines, _ in each]
+            count = max(map(len, set_lines))
             if count > _MOST_BREAKS + max(map(len, texts)) and size > SMALLEST_MM:
                 continue
             if best is not None and count > best[0][0]:
@@ -182,6 +184,15 @@ def _set(
     for line in lines[1:]:
         found += [(text, size) for text in wrapped(line, column / (WIDEST_FACE * size))]
     return found
+
+
+@lru_cache(maxsize=4096)
+def _measured(
+    lines: tuple[str, ...], size: float, column: float, over: float
+) -> tuple[list[_SetLine], float]:
+    """Set lines and their width in mm: a batch says the same on every job's panels."""
+    found = _set(lines, size, column, over)
+    return found, _wide(found)
 
 
 def _wide(lines: Sequence[_SetLine], *, bold: bool = True) -> float:

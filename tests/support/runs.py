@@ -5,14 +5,14 @@ from __future__ import annotations
 import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 
 import numpy as np
 
 from panelshift.body import BodyModel, ClassModel, infer_classes
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
-from panelshift.cutting.layer_sheets import layer_sheet, layer_stem
+from panelshift.cutting.layer_sheets import layer_sheets, layer_stem
 from panelshift.cutting.plan import CutPlan
 from panelshift.draft import assemble
 from panelshift.job import CutResult, cut, read_job, resolve
@@ -20,6 +20,7 @@ from panelshift.outline import FloatArray
 from panelshift.outline.measure import length
 from panelshift.pattern.panel import Panel
 from panelshift.pattern.pattern import Pattern, Seam
+from panelshift.sheets.sheet import Sheet
 from panelshift.sheets.svg_writer import sheet_svg
 from panelshift.shift import LayerPattern, Shifted, shift
 from panelshift.sources.svg import read_svg
@@ -60,8 +61,13 @@ class Run:
 
     def written(self, name: str = "shifted") -> Pattern:
         """A layer's cutting file, written and read back as a pattern of its own."""
-        sheet = layer_sheet(self.shifted, self.shifted.layers[self._place(name)], CutPlan())
+        sheet = self._sheets[self._place(name)]
         return assemble(read_svg(sheet_svg(sheet), name=f"{name}.svg"))
+
+    @cached_property
+    def _sheets(self) -> list[Sheet]:
+        # All at once: one by one each would look for the room that words have on all of them.
+        return layer_sheets(self.shifted, self.shifted.layers, CutPlan())
 
     def _place(self, name: str) -> int:
         return [layer.fabric.name for layer in self.shifted.layers].index(name)
