@@ -27,7 +27,7 @@ from ..files import output_error
 from ..printing import PageOptions
 from .jobs import BatchJob, JobPath, Outcome, SettledJob, as_jobs, settle
 from .products import Making, makings
-from .worker import Order, carry_out, start_process
+from .worker import WorkOrder, carry_out, start_process
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -123,8 +123,8 @@ _MOST_DEATHS: Final = 10
 
 
 Chunk = Future[list[Outcome]]
-Work = Callable[[Sequence[SettledJob], Order], list[Outcome]]
-Submit = Callable[[Work, list[SettledJob], Order], Chunk]
+Work = Callable[[Sequence[SettledJob], WorkOrder], list[Outcome]]
+Submit = Callable[[Work, list[SettledJob], WorkOrder], Chunk]
 
 
 class Dispatch:
@@ -133,7 +133,7 @@ class Dispatch:
     def __init__(
         self,
         settled: Sequence[SettledJob],
-        order: Order,
+        order: WorkOrder,
         submit: Submit,
         renew: Callable[[], None] | None,
         width: int,
@@ -318,7 +318,7 @@ def run_many(
     settled = settle(as_jobs(list(jobs)), out)
     if out is not None:
         _make_directory(Path(out))
-    order = Order(wanted, resume, overwrite, os.getcwd(), uuid.uuid4().hex)
+    order = WorkOrder(wanted, resume, overwrite, os.getcwd(), uuid.uuid4().hex)
     width = workers or cores()
     if executor is not None:
         return Dispatch(settled, order, executor.submit, None, width, progress).outcomes()

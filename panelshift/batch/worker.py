@@ -76,7 +76,7 @@ _kept = threading.local()
 
 
 @dataclass(frozen=True)
-class Order:
+class WorkOrder:
     """What is to be done with every job of a batch.
 
     *resume*: whether what an earlier run has done counts. *overwrite*: whether files may be
@@ -93,14 +93,14 @@ class Order:
     run: str
 
 
-def carry_out(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
+def carry_out(jobs: Sequence[SettledJob], order: WorkOrder) -> list[Outcome]:
     """Carry out some jobs, one after the other; what fails is in its outcome.
 
     Examples
     --------
     >>> from panelshift.batch.jobs import BatchJob
     >>> from panelshift.batch.products import makings
-    >>> order = Order(makings(["cut"]), True, False, os.getcwd(), "")
+    >>> order = WorkOrder(makings(["cut"]), True, False, os.getcwd(), "")
     >>> [outcome] = carry_out([SettledJob(BatchJob("none", "none.toml"), "out")], order)
     >>> outcome.status
     'failed'
@@ -121,7 +121,7 @@ def carry_out(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
     return outcomes
 
 
-def _carry_out(item: SettledJob, order: Order, base: Path) -> Outcome:
+def _carry_out(item: SettledJob, order: WorkOrder, base: Path) -> Outcome:
     name, file = item.job.name, item.job.load(base)
     folder, inputs = base / item.out, Inputs.of(file)
     record = record_of(folder)
@@ -163,7 +163,7 @@ def _make(
     missing: Sequence[Making],
     folder: Path,
     record: Record,
-    order: Order,
+    order: WorkOrder,
 ) -> dict[str, Entry]:
     """Make products and write them; the record comes last, so that it never promises too much."""
     kept = _own_kept()

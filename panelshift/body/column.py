@@ -28,22 +28,13 @@ _SMALL = 1e-3
 class Column:
     """Shapes and places of a body's sections; the girth is brought by who asks.
 
-    Parameters
-    ----------
-    heights : ndarray, shape (k,)
-        Of the sections in mm above the waist, increasing.
-    shape : ndarray of complex, shape (k, ORDER + 1)
-        c_k / c_0 of the support functions; the second, c_1, is nothing here.
-    middles : ndarray of complex, shape (k,)
-        Where each section lies: (forward - i left) / 2 in mm of the point that stays where it
-        is when the section is scaled.
-    shape_rates, middle_rates : ndarray of complex, as the two above
-        Slopes for each mm of height.
-    upright : bool
-        Whether heights are upright; else they run along the panels.
-    steiner : bool
-        Whether the point that stays is the Steiner point; else it is the middle of the
-        depth and of the breadth.
+    *heights*: ndarray, shape (k,). Of the sections in mm above the waist, increasing. *shape*:
+    ndarray of complex, shape (k, ORDER + 1). c_k / c_0 of the support functions; the second, c_1,
+    is nothing here. *middles*: ndarray of complex, shape (k,). Where each section lies: (forward -
+    i left) / 2 in mm of the point that stays where it is when the section is scaled. *shape_rates*,
+    *middle_rates*: ndarray of complex, as the two above. Slopes for each mm of height. *upright*:
+    Whether heights are upright; else they run along the panels. *steiner*: Whether the point that
+    stays is the Steiner point; else it is the middle of the depth and of the breadth.
 
     Notes
     -----
@@ -221,16 +212,9 @@ class Modes:
 class Levels:
     """Sections of a column at some heights, whatever their girths are brought to.
 
-    Parameters
-    ----------
-    shape : Sections
-        For a radius (girth over 2 pi) of 1 mm, the point that stays at the origin.
-    middles : ndarray of complex, shape (m,)
-        As `Column` has them.
-    changing : Sections
-        Rate of the shape's support function for each mm of height.
-    moving : ndarray of complex, shape (m,)
-        Rate of the middles.
+    *shape*: For a radius (girth over 2 pi) of 1 mm, the point that stays at the origin. *middles*:
+    ndarray of complex, shape (m,). As `Column` has them. *changing*: Rate of the shape's support
+    function for each mm of height. *moving*: ndarray of complex, shape (m,). Rate of the middles.
     """
 
     shape: Sections

@@ -208,18 +208,12 @@ _FAINT: Final = 1e-3
 class Population:
     """Mean sections of many bodies and their spread, by height.
 
-    Parameters
-    ----------
-    bust_height : float
-        Mean upright height of the bust above the waist in mm.
-    heights : ndarray, shape (k,)
-        Over that of the bust.
-    waves, wave_rates, wave_sd : ndarray, shape (k, ORDER + 1)
-        a_j of h / R = 1 + sum of a_j cos(j psi), their slopes for each height of the bust,
-        and their spread between bodies.
-    place, place_rates, place_sd, place_rate_sd : ndarray, shape (k,)
-        How far the Steiner point lies before the waist's, in radii of the waist; its slope, and
-        the spread of both.
+    *bust_height*: Mean upright height of the bust above the waist in mm. *heights*: ndarray, shape
+    (k,). Over that of the bust. *waves*, *wave_rates*, *wave_sd*: ndarray, shape (k, ORDER + 1).
+    a_j of h / R = 1 + sum of a_j cos(j psi), their slopes for each height of the bust, and their
+    spread between bodies. *place*, *place_rates*, *place_sd*, *place_rate_sd*: ndarray, shape (k,).
+    How far the Steiner point lies before the waist's, in radii of the waist; its slope, and the
+    spread of both.
 
     Notes
     -----

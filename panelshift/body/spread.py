@@ -69,11 +69,9 @@ def conditioned(
 class Draws:
     """Sections of many bodies at a few heights, body by body.
 
-    Parameters
-    ----------
-    shape, changing : ndarray of complex, shape (bodies, heights, ORDER + 1)
-        As in `Levels`: for a radius of 1 mm, and its rate for each mm of height.
-    middles, moving : ndarray of complex, shape (bodies, heights)
+    *shape*, *changing*: ndarray of complex, shape (bodies, heights, ORDER + 1). As in `Levels`: for
+    a radius of 1 mm, and its rate for each mm of height. *middles*, *moving*: ndarray of complex,
+    shape (bodies, heights).
     """
 
     shape: ComplexArray

@@ -25,15 +25,11 @@ SMOOTHED_MM: Final = 6.0
 class Growth:
     """Growth of layers across their panels, and how far they lie out at the panels' edges.
 
-    Parameters
-    ----------
-    distances : ndarray, shape (layers, panels)
-        Of each layer from the drafted one on each panel, in mm; at the waist, where it depends on
-        the height.
-    spline : Spline, optional
-        Over the height, for each layer in turn: the distance on each panel; what it needs there
-        beside distance times turn; the distance at each side edge, panel by panel. Without it
-        distances are the same at all heights, and nothing more is needed.
+    *distances*: ndarray, shape (layers, panels). Of each layer from the drafted one on each panel,
+    in mm; at the waist, where it depends on the height. *spline*: Over the height, for each layer
+    in turn: the distance on each panel; what it needs there beside distance times turn; the
+    distance at each side edge, panel by panel. Without it distances are the same at all heights,
+    and nothing more is needed.
 
     Notes
     -----

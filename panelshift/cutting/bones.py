@@ -19,14 +19,9 @@ CLEARANCE_MM: Final = 12.0
 class BoneOptions:
     """Which bones are bought.
 
-    Parameters
-    ----------
-    kind : str
-        As it stands in the list, such as "spring steel 7 mm".
-    clearance : float
-        By how much a bone is shorter than its channel, both ends together, in mm.
-    lengths : tuple of float
-        Lengths in mm that are sold; empty where bones are cut to length.
+    *kind*: As it stands in the list, such as "spring steel 7 mm". *clearance*: By how much a bone
+    is shorter than its channel, both ends together, in mm. *lengths*: Lengths in mm that are sold;
+    empty where bones are cut to length.
     """
 
     kind: str = "bone"

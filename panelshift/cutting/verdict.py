@@ -36,18 +36,12 @@ class Recut:
 class Verdict:
     """Which papers serve which layers.
 
-    Parameters
-    ----------
-    papers : tuple of tuple of LayerPattern
-        Layers that can be cut from one paper, the one whose lines it has first.
-    apart : tuple of float
-        For each paper, how far the outlines of its layers lie from its lines at most, in mm.
-    worth, not_worth : tuple of Recut
-        Edges of the papers' layers that differ from the drafted layer's by more than the
-        cutting's accuracy, and by less.
-    steps : mapping of fabric to (seam, step) pairs
-        How far both edges of each seam move outwards from the drafted layer's at the waist,
-        rounded to what cloth holds so that no rounding adds up along the waist.
+    *papers*: Layers that can be cut from one paper, the one whose lines it has first. *apart*: For
+    each paper, how far the outlines of its layers lie from its lines at most, in mm. *worth*,
+    *not_worth*: Edges of the papers' layers that differ from the drafted layer's by more than the
+    cutting's accuracy, and by less. *steps*: How far both edges of each seam move outwards from the
+    drafted layer's at the waist, rounded to what cloth holds so that no rounding adds up along the
+    waist.
     """
 
     papers: tuple[tuple[LayerPattern, ...], ...]

@@ -100,12 +100,8 @@ MOST_CROSSINGS: Final = 50_000
 class Candidate:
     """A closed outline that may be a panel.
 
-    Parameters
-    ----------
-    shapes : tuple of Shape
-        What it was drawn with, the first first.
-    gap : float
-        The largest gap that was bridged, in mm.
+    *shapes*: What it was drawn with, the first first. *gap*: The largest gap that was bridged, in
+    mm.
     """
 
     outline: Curve
@@ -122,15 +118,9 @@ class Candidate:
 class FoundPanel(Candidate):
     """An outline with its waistline, before its front is known.
 
-    Parameters
-    ----------
-    waist : Crossings
-        Of the outline by the waistline: two.
-    companions : tuple of Shape
-        Outlines of the same panel that are not its net outline: they may hold its name.
-    by_place : int
-        How many of those lie round or inside it as a cut line lies round a net outline, with
-        no name that says which is which.
+    *waist*: Of the outline by the waistline: two. *companions*: Outlines of the same panel that are
+    not its net outline: they may hold its name. *by_place*: How many of those lie round or inside
+    it as a cut line lies round a net outline, with no name that says which is which.
     """
 
     waistline: Shape = field(kw_only=True)
@@ -169,22 +159,12 @@ class OpenChain:
 class Draft:
     """What the shapes of a drawing are known to be so far.
 
-    Parameters
-    ----------
-    ledger : Ledger
-        All that is to be said in the end; every step writes in it.
-    roles : mapping of str to Role or None
-        What names make of each shape, by ident.
-    shapes : tuple of Shape
-        Those not yet known to be a part of anything; in the end, marks.
-    outlines : tuple of Candidate
-        Closed outlines not yet known to be panels or marks.
-    doubtful : tuple of (Candidate, PatternError)
-        Outlines crossed by waistlines as no panel is, and what is to be said if one is a panel.
-    tangles : tuple of tuple of Shape
-        Pieces that close, but could be joined in more than one way.
-    meetings : Meetings
-        Which lines cross which outlines.
+    *ledger*: All that is to be said in the end; every step writes in it. *roles*: What names make
+    of each shape, by ident. *shapes*: Those not yet known to be a part of anything; in the end,
+    marks. *outlines*: Closed outlines not yet known to be panels or marks. *doubtful*: Outlines
+    crossed by waistlines as no panel is, and what is to be said if one is a panel. *tangles*:
+    Pieces that close, but could be joined in more than one way. *meetings*: Which lines cross which
+    outlines.
     """
 
     drawing: Drawing

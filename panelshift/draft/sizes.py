@@ -44,14 +44,9 @@ _LOOKS: Final[tuple[Aspect, ...]] = ("layer", "dash", "colour", "width", "word")
 class Size:
     """One of several outlines of a panel, and all that tells it from the others.
 
-    Parameters
-    ----------
-    drawn : tuple of Candidate
-        The outline, and copies on top of it.
-    told : mapping of str to tuple of str
-        By place from inside, layer, dash, colour, width or word: what may be said of it.
-    waist : float or None
-        Its width in mm along the waistline; None if that does not cross it twice.
+    *drawn*: The outline, and copies on top of it. *told*: By place from inside, layer, dash,
+    colour, width or word: what may be said of it. *waist*: Its width in mm along the waistline;
+    None if that does not cross it twice.
     """
 
     drawn: tuple[Candidate, ...]

@@ -226,22 +226,10 @@ _LONGEST_WORD: Final = 40
 class LineAcross:
     """A line that crosses an outline from side to side, and where a maker finds it.
 
-    Parameters
-    ----------
-    ident : str
-        Of the line.
-    panel : str
-        Id of the outline.
-    place : int
-        Of the outline, counted from the left, from 1.
-    height : float
-        Of the line's middle above the lowest point of the outline, in mm.
-    sheet : float
-        Height of its middle on the sheet, in mm.
-    look : str
-        How it is drawn: dashed or solid, colour, width.
-    word : str
-        Written near it; may be empty.
+    *ident*: Of the line. *panel*: Id of the outline. *place*: Of the outline, counted from the
+    left, from 1. *height*: Of the line's middle above the lowest point of the outline, in mm.
+    *sheet*: Height of its middle on the sheet, in mm. *look*: How it is drawn: dashed or solid,
+    colour, width. *word*: Written near it; may be empty.
     """
 
     ident: str

@@ -35,18 +35,10 @@ _INSTALL: Final = "Install what reads meshes: pip install 'panelshift[form]'."
 class Mesh:
     """Triangles in the file's own units and axes.
 
-    Parameters
-    ----------
-    points : ndarray, shape (n, 3)
-        Each a corner of a face.
-    faces : ndarray of int, shape (m, 3)
-        Indices of the points of each triangle.
-    source : str
-        The file, for messages.
-    metres : bool
-        Whether the file's format says that its unit is the metre.
-    loose : float
-        Part of the file's points that belong to no face.
+    *points*: ndarray, shape (n, 3). Each a corner of a face. *faces*: ndarray of int, shape (m, 3).
+    Indices of the points of each triangle. *source*: The file, for messages. *metres*: Whether the
+    file's format says that its unit is the metre. *loose*: Part of the file's points that belong to
+    no face.
     """
 
     points: FloatArray

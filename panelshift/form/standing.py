@@ -48,19 +48,10 @@ may lie at shoulders with the arms held out.)"""
 class Standing:
     """A mesh upright in mm, with its waist.
 
-    Parameters
-    ----------
-    points : ndarray, shape (n, 3)
-        In mm: the third coordinate upwards from the waist.
-    faces : ndarray of int, shape (m, 3)
-    units, up : str
-        As found or given.
-    waist_girth : float
-        Of the hull there, in mm.
-    low, high : float
-        Where the trunk begins and ends, in mm from the waist.
-    words : tuple of str
-        What was found out, and how sure that is.
+    *points*: ndarray, shape (n, 3). In mm: the third coordinate upwards from the waist. *faces*:
+    ndarray of int, shape (m, 3). *units*, *up*: As found or given. *waist_girth*: Of the hull
+    there, in mm. *low*, *high*: Where the trunk begins and ends, in mm from the waist. *words*:
+    What was found out, and how sure that is.
     """
 
     points: FloatArray

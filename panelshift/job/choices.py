@@ -70,14 +70,8 @@ _DEPTH: Final = 4
 class Option:
     """One value that a key may have.
 
-    Parameters
-    ----------
-    gives : str
-        What comes of it, in few words.
-    about : tuple of str
-        Where to find what it names, one line each.
-    elements : tuple of str
-        Ids of the shapes that it is about, for them to be pointed at.
+    *gives*: What comes of it, in few words. *about*: Where to find what it names, one line each.
+    *elements*: Ids of the shapes that it is about, for them to be pointed at.
     """
 
     value: str | tuple[str, ...]
@@ -87,15 +81,11 @@ class Option:
 
 
 @dataclass(frozen=True)
-class Choice:
+class OpenChoice:
     """A key of ``[pattern]`` that the maker must settle before anything is cut.
 
-    Parameters
-    ----------
-    why : str
-        Why it cannot be told.
-    options : tuple of Option
-        From which to take one; empty if nothing that fits was found.
+    *why*: Why it cannot be told. *options*: From which to take one; empty if nothing that fits was
+    found.
     """
 
     key: ChoiceKey
@@ -112,18 +102,12 @@ class Choice:
 class Survey:
     """A drawing as far as it can be read.
 
-    Parameters
-    ----------
-    patterns : tuple of Pattern
-        The one that was read; where a choice is open, one for each option that can be read.
-    choices : tuple of Choice
-        What is open.
-    refusal : PatternError or None
-        Why the drawing cannot be read as it is.
+    *patterns*: The one that was read; where a choice is open, one for each option that can be read.
+    *choices*: What is open. *refusal*: Why the drawing cannot be read as it is.
     """
 
     patterns: tuple[Pattern, ...]
-    choices: tuple[Choice, ...] = ()
+    choices: tuple[OpenChoice, ...] = ()
     refusal: PatternError | None = None
 
     @property
@@ -201,7 +185,7 @@ def _with_sizes(
         inner = f'{options[0].gives}; or net_outline = "inner", if the outer one is the cut line'
         options[0] = replace(options[0], gives=inner)
     why = "several outlines lie round each other, as several sizes do; places count from inside"
-    return _together(Choice("size", why, tuple(options)), trials, refused)
+    return _together(OpenChoice("size", why, tuple(options)), trials, refused)
 
 
 def _panels(trial: Survey) -> tuple[str, ...]:
@@ -228,7 +212,7 @@ def _with_gap(
     options = (
         () if JOIN.judge(reach) == "refused" else (Option(f"{reach:.4g} mm", gives, about, idents),)
     )
-    return _together(Choice("join_tolerance", refused.problem, options), (trial,), refused)
+    return _together(OpenChoice("join_tolerance", refused.problem, options), (trial,), refused)
 
 
 def _with_allowance(
@@ -244,7 +228,9 @@ def _with_allowance(
         if by == 0.0:
             by_seams = width_by_seams(trial.patterns[0]) if trial.patterns else None
             widths.append(by_seams or spoken_amount(drawing))
-    return _together(Choice("allowance_drawn", refused.problem, tuple(options)), trials, refused)
+    return _together(
+        OpenChoice("allowance_drawn", refused.problem, tuple(options)), trials, refused
+    )
 
 
 def _with_halves(
@@ -256,7 +242,7 @@ def _with_halves(
         Option("half", f"the other half is its mirror image{_waist(half, units)}"),
         Option("full", f"all that is sewn is drawn{_waist(full, units)}"),
     )
-    own = Choice("halves", refusal.problem, options)
+    own = OpenChoice("halves", refusal.problem, options)
     return _together(own, (half, full), refusal)
 
 
@@ -277,10 +263,10 @@ def _with_waistlines(
         words = tuple(_where(line, units) for line in rest)
         gives = "these lie across panels too, but none is alike on every panel"
         options.append(Option((), gives, words, tuple(line.ident for line in rest)))
-    return _together(Choice("waistlines", refusal.problem, tuple(options)), trials, refusal)
+    return _together(OpenChoice("waistlines", refusal.problem, tuple(options)), trials, refusal)
 
 
-def _together(own: Choice, trials: Sequence[Survey], refusal: PatternError) -> Survey:
+def _together(own: OpenChoice, trials: Sequence[Survey], refusal: PatternError) -> Survey:
     """One choice and those that follow from its options."""
     choices = [own]
     for trial in trials:
@@ -291,7 +277,7 @@ def _together(own: Choice, trials: Sequence[Survey], refusal: PatternError) -> S
     return Survey(patterns, tuple(choices), refusal)
 
 
-def _apart(following: Choice) -> Choice:
+def _apart(following: OpenChoice) -> OpenChoice:
     """A choice without the figures that hang on another one."""
     if following.key != "halves":
         return following
@@ -300,14 +286,14 @@ def _apart(following: Choice) -> Choice:
     return replace(following, options=tuple(options))
 
 
-def _unread(pattern: Pattern, reading: Reading) -> Iterable[Choice]:
+def _unread(pattern: Pattern, reading: Reading) -> Iterable[OpenChoice]:
     """The choice that pieces which look like panels, but are none, leave open."""
     found = [r for r in pattern.ledger if r.kind == "fault" and r.code in _UNREAD]
     if found:
         idents = tuple(dict.fromkeys((*reading.leave_out, *(r.elements[0] for r in found))))
         words = tuple(r.words for r in found)
         option = Option(idents, "not cut, if it is named", words, idents)
-        yield Choice("leave_out", found[0].words, (option,))
+        yield OpenChoice("leave_out", found[0].words, (option,))
 
 
 def _waist(trial: Survey, units: Units) -> str:
@@ -348,13 +334,13 @@ def survey_job(job: JobFile) -> Survey:
     return survey(drawing, reading_of(job), units=job.pattern.units)
 
 
-def drafted_choices(pattern: Pattern, drafted_waist: float, units: Units) -> tuple[Choice, ...]:
+def drafted_choices(pattern: Pattern, drafted_waist: float, units: Units) -> tuple[OpenChoice, ...]:
     """What may be meant where the pattern's waist is not the drafted one."""
     own, said = show(pattern.waist, units), show(drafted_waist, units)
     ratio = drafted_waist / pattern.waist
     why = f"the pattern's waist is {own}, and {said} is what was said"
     found = [
-        Choice(
+        OpenChoice(
             "drafted_waist",
             why,
             (Option(f"{pattern.waist:.6g} mm", f"the drafted waist is {own}"),),
@@ -363,18 +349,18 @@ def drafted_choices(pattern: Pattern, drafted_waist: float, units: Units) -> tup
     clue = likely_scale(1.0 / ratio)
     if clue:
         times = Option(f"{ratio:.6g}", f"every length becomes {ratio:.4g} times as large ({clue})")
-        found.append(Choice("scale", why, (times,)))
+        found.append(OpenChoice("scale", why, (times,)))
     return tuple(found)
 
 
-def halves_choice(pattern: Pattern, why: str, units: Units) -> Choice:
+def halves_choice(pattern: Pattern, why: str, units: Units) -> OpenChoice:
     """What is drawn, where it was read one way and little tells."""
     half, full = pattern.waist, pattern.waist
     if pattern.full:
         half *= 2.0
     else:
         full *= 0.5
-    return Choice(
+    return OpenChoice(
         "halves",
         why,
         (
@@ -384,10 +370,10 @@ def halves_choice(pattern: Pattern, why: str, units: Units) -> Choice:
     )
 
 
-def page_choice(pages: Sequence[tuple[int, Drawing]], why: str) -> Choice:
+def page_choice(pages: Sequence[tuple[int, Drawing]], why: str) -> OpenChoice:
     """Which page of a PDF is read, where several hold lines."""
     from ..sources.pdf.choosing import page_words
 
     drawn = [(number, drawing) for number, drawing in pages if drawing.shapes]
     options = tuple(Option(str(number), page_words(number, drawing)) for number, drawing in drawn)
-    return Choice("page", why, options)
+    return OpenChoice("page", why, options)

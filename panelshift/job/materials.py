@@ -37,12 +37,8 @@ if TYPE_CHECKING:
 class Stacking:
     """A stack and the swatches behind it.
 
-    Parameters
-    ----------
-    stack : Stack
-        With every measured distance of the job.
-    fits : tuple of PairFit
-        Of the job's swatch file; empty if it names none.
+    *stack*: With every measured distance of the job. *fits*: Of the job's swatch file; empty if it
+    names none.
     """
 
     stack: Stack

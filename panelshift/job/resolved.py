@@ -40,18 +40,9 @@ if TYPE_CHECKING:
 class Job:
     """Everything that a run needs, resolved.
 
-    Parameters
-    ----------
-    classes : tuple of str
-        Of each panel in order.
-    inferred : frozenset of str
-        Names of panels whose class was inferred.
-    gap : float
-        Lacing gap in mm.
-    swatches : tuple of PairFit
-        Distances that the job's swatch file gave; they are in the stack already.
-    sewn : Sewn, optional
-        How it is sewn, if the job says so.
+    *classes*: Of each panel in order. *inferred*: Names of panels whose class was inferred. *gap*:
+    Lacing gap in mm. *swatches*: Distances that the job's swatch file gave; they are in the stack
+    already. *sewn*: How it is sewn, if the job says so.
     """
 
     file: JobFile

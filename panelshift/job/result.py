@@ -42,14 +42,9 @@ LIST_FILE: Final = "cutting-list.csv"
 class CutResult:
     """What a job comes to.
 
-    Parameters
-    ----------
-    drawings : mapping of file name to bytes
-        One SVG for each layer that is cut, the overlay, and facings and strips if there are any.
-    sheets : mapping of str to Sheet
-        What is drawn to be cut, by the name of its files without what follows the dot.
-    lines : sequence of ListLine
-        Everything that is cut: pieces of cloth, and what the job's extras ask for.
+    *drawings*: One SVG for each layer that is cut, the overlay, and facings and strips if there are
+    any. *sheets*: What is drawn to be cut, by the name of its files without what follows the dot.
+    *lines*: Everything that is cut: pieces of cloth, and what the job's extras ask for.
     """
 
     job: Job

@@ -49,18 +49,9 @@ eased in over a bust, more puckers."""
 class Finding:
     """One thing found, and what it is about.
 
-    Parameters
-    ----------
-    words : str
-        For people.
-    code : str
-        One of `job.said.CODES`.
-    element : str
-        Id of the drawn shape that it is about; empty if none.
-    seam : str
-        Name of the seam that it is about; empty if none.
-    problem : str
-        Of a fault: the words without what to do about it.
+    *words*: For people. *code*: One of `job.said.CODES`. *element*: Id of the drawn shape that it
+    is about; empty if none. *seam*: Name of the seam that it is about; empty if none. *problem*: Of
+    a fault: the words without what to do about it.
     """
 
     words: str
@@ -74,20 +65,9 @@ class Finding:
 class Check:
     """Findings on a pattern.
 
-    Parameters
-    ----------
-    inferred : frozenset of str
-        Names of panels whose class was inferred.
-    faults : tuple of Finding
-        What must be mended.
-    warnings : tuple of Finding
-        What should be looked at.
-    units : str
-        Display unit.
-    drafted_waist : float or None
-        In mm.
-    gap : float
-        Lacing gap in mm.
+    *inferred*: Names of panels whose class was inferred. *faults*: What must be mended. *warnings*:
+    What should be looked at. *units*: Display unit. *drafted_waist*: In mm. *gap*: Lacing gap in
+    mm.
     """
 
     pattern: Pattern

@@ -29,16 +29,9 @@ from .model import JobFile
 class Bound:
     """What a number usually is, and what it can be at all.
 
-    Parameters
-    ----------
-    code : str
-        Of what is said of it.
-    about : str
-        What is compared, in words.
-    unit : str
-        Unit of the limits; empty for a ratio.
-    usual, possible : (float, float)
-        Outside the first it is warned of, outside the second refused.
+    *code*: Of what is said of it. *about*: What is compared, in words. *unit*: Unit of the limits;
+    empty for a ratio. *usual*, *possible*: Outside the first it is warned of, outside the second
+    refused.
     """
 
     code: str
@@ -140,14 +133,7 @@ BOUNDS: Final = (
 class Slip:
     """A number outside its bound.
 
-    Parameters
-    ----------
-    value : float
-        What was compared.
-    words : str
-        What is odd about it.
-    key : str
-        Of the job file.
+    *value*: What was compared. *words*: What is odd about it. *key*: Of the job file.
     """
 
     bound: Bound

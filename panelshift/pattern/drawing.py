@@ -38,28 +38,15 @@ class LineStyle:
 class Shape:
     """One drawn curve, in sheet coordinates (mm, y downwards).
 
-    Parameters
-    ----------
-    curve : Curve
-        A single unbroken curve; a path with several subpaths makes several shapes.
-    ident : str
-        The element's id, or a description of its place in the file where it has none;
-        unique in the drawing.
-    names : tuple of str
-        What the element itself is called: id, label, title; may be empty.
-    groups : tuple of str
-        Names of the groups it lies in, outermost first.
-    data : mapping of str to str
-        The element's data attributes without the ``data-`` prefix.
-    classes : tuple of str
-        The element's classes. They may say what kind of line it is, as names do.
-    element : str
-        What `ident` would be without a number for the subpath, if it is one of several of
-        its element; else empty.
-    clip : ndarray, shape (2, 2), or None
-        Low and high corner in mm of the upright rectangle outside of which the drawing shows
-        nothing of it. The curve itself is whole. None if there is none, or its clip has
-        another form.
+    *curve*: A single unbroken curve; a path with several subpaths makes several shapes. *ident*:
+    The element's id, or a description of its place in the file where it has none; unique in the
+    drawing. *names*: What the element itself is called: id, label, title; may be empty. *groups*:
+    Names of the groups it lies in, outermost first. *data*: The element's data attributes without
+    the ``data-`` prefix. *classes*: The element's classes. They may say what kind of line it is, as
+    names do. *element*: What `ident` would be without a number for the subpath, if it is one of
+    several of its element; else empty. *clip*: ndarray, shape (2, 2), or None. Low and high corner
+    in mm of the upright rectangle outside of which the drawing shows nothing of it. The curve
+    itself is whole. None if there is none, or its clip has another form.
     """
 
     curve: Curve
@@ -128,31 +115,16 @@ class LeftOut:
 class Drawing:
     """All that was read from one file.
 
-    Parameters
-    ----------
-    shapes, texts : tuples
-        In document order.
-    left_out : tuple of LeftOut
-        What the reader could not use; nothing is dropped without a word.
-    warnings : tuple of str
-        Doubts about the whole file, such as an unstated scale.
-    in_px : bool
-        Whether the file gives its size in px alone. It was then read at 96 px to the inch,
-        as CSS has it, which not every program means.
-    source : str
-        File name or other origin, for messages.
-    px_per_inch : float or None
-        How many px to the inch such a file means by its program or its page's size, if that is
-        another number; None if nothing tells.
-    shrunk : float or None
-        Factor below 1 by which one and the same transform of nearly all lines draws them smaller
-        than their own numbers: a converter made the page fit. None if there is none.
-    title : str
-        What the drawing calls itself; may be empty.
-    page : ndarray, shape (2, 2), or None
-        Low and high corner of its page in mm; None if its size is not stated.
-    notes : tuple of str
-        How it was put together, if it came in several parts.
+    *shapes*, *texts*: In document order. *left_out*: What the reader could not use; nothing is
+    dropped without a word. *warnings*: Doubts about the whole file, such as an unstated scale.
+    *in_px*: Whether the file gives its size in px alone. It was then read at 96 px to the inch, as
+    CSS has it, which not every program means. *source*: File name or other origin, for messages.
+    *px_per_inch*: How many px to the inch such a file means by its program or its page's size, if
+    that is another number; None if nothing tells. *shrunk*: Factor below 1 by which one and the
+    same transform of nearly all lines draws them smaller than their own numbers: a converter made
+    the page fit. None if there is none. *title*: What the drawing calls itself; may be empty.
+    *page*: ndarray, shape (2, 2), or None. Low and high corner of its page in mm; None if its size
+    is not stated. *notes*: How it was put together, if it came in several parts.
     """
 
     shapes: tuple[Shape, ...]

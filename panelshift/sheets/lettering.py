@@ -53,11 +53,7 @@ cutting files of plain letters are drawn without opening it."""
 class FaceRun:
     """A stretch of text in one face.
 
-    Parameters
-    ----------
-    face : {"latin", "cjk"}
-    width : float
-        Advance width as a part of the font size.
+    *face*: {"latin", "cjk"}. *width*: Advance width as a part of the font size.
     """
 
     face: FaceName
@@ -195,8 +191,13 @@ def wrapped(text: str, room: float) -> list[str]:
 
 def _words(text: str, room: float) -> Iterator[str]:
     """Words, each with the numbers that follow it, unless that is longer than a line."""
-    for group in re.findall(r"\S+(?: \d\S*(?: (?:mm|cm|in)\b\S*)?)*", " ".join(text.split())):
+    for group in _groups(text):
         yield from [group] if width(group) <= room else group.split()
+
+
+@lru_cache(maxsize=4096)
+def _groups(text: str) -> list[str]:
+    return re.findall(r"\S+(?: \d\S*(?: (?:mm|cm|in)\b\S*)?)*", " ".join(text.split()))
 
 
 @lru_cache(maxsize=4096)
@@ -239,21 +240,10 @@ _OUTLINE_TABLES: Final = frozenset(
 class Subset:
     """A face cut down to some characters, ready to be embedded.
 
-    Parameters
-    ----------
-    face : {"latin", "cjk"}
-    name : str
-        PostScript name with a subset tag.
-    data : bytes
-        The font file.
-    codes : dict of str to int
-        Character codes as the text operators need them.
-    widths : dict of int to int
-        Advance width of each code in thousandths of the font size.
-    ascent, descent, cap_height : int
-        In thousandths of the font size.
-    box : tuple of int
-        Font bounding box in thousandths.
+    *face*: {"latin", "cjk"}. *name*: PostScript name with a subset tag. *data*: The font file.
+    *codes*: Character codes as the text operators need them. *widths*: Advance width of each code
+    in thousandths of the font size. *ascent*, *descent*, *cap_height*: In thousandths of the font
+    size. *box*: Font bounding box in thousandths.
     """
 
     face: FaceName

@@ -28,16 +28,8 @@ LineKind = Literal[
 class Style:
     """How a kind of line is drawn.
 
-    Parameters
-    ----------
-    label : str
-        What it is called in words.
-    width : float
-        In mm.
-    colour : str
-        As #rrggbb.
-    dash : tuple of float
-        Lengths in mm of dashes and spaces; empty for a solid line.
+    *label*: What it is called in words. *width*: In mm. *colour*: As #rrggbb. *dash*: Lengths in mm
+    of dashes and spaces; empty for a solid line.
     """
 
     label: str

@@ -21,16 +21,9 @@ _NOISE_MM: Final = 1e-6
 class Stroke:
     """A drawn line.
 
-    Parameters
-    ----------
-    curve : Curve
-        In sheet mm.
-    panel : str
-        Panel it belongs to, or empty.
-    layer : str
-        Layer it belongs to on a sheet of several, or empty.
-    level : str
-        Name of the level of a level line, so that it is not lost when the file is read again.
+    *curve*: In sheet mm. *panel*: Panel it belongs to, or empty. *layer*: Layer it belongs to on a
+    sheet of several, or empty. *level*: Name of the level of a level line, so that it is not lost
+    when the file is read again.
     """
 
     kind: LineKind
@@ -48,20 +41,10 @@ class Stroke:
 class Label:
     """A line of text.
 
-    Parameters
-    ----------
-    at : ndarray, shape (2,)
-        On the baseline, in sheet mm.
-    size : float
-        Font size in mm.
-    angle : float
-        In radians, from x towards y.
-    align : {"start", "middle"}
-        What of the text stands at `at`.
-    panel : str
-        Panel it belongs to, or empty.
-    drafted : bool
-        Whether it was on the draft, rather than added.
+    *at*: ndarray, shape (2,). On the baseline, in sheet mm. *size*: Font size in mm. *angle*: In
+    radians, from x towards y. *align*: {"start", "middle"}. What of the text stands at `at`.
+    *panel*: Panel it belongs to, or empty. *drafted*: Whether it was on the draft, rather than
+    added.
     """
 
     text: str
@@ -102,12 +85,8 @@ def label_corners(label: Label) -> FloatArray:
 class SheetLayer:
     """One of several layers on a sheet.
 
-    Parameters
-    ----------
-    name : str
-        Of its fabric.
-    number : int
-        Its place in the stack, from 1 next to the body, as in the names of files.
+    *name*: Of its fabric. *number*: Its place in the stack, from 1 next to the body, as in the
+    names of files.
     """
 
     name: str
@@ -154,12 +133,8 @@ def whole_mm(length: float) -> float:
 class Sheet:
     """A finished sheet.
 
-    Parameters
-    ----------
-    width, height : float
-        In mm; the origin is at the top left, y downwards.
-    layers : tuple of SheetLayer
-        Not empty on a sheet of several layers: its strokes are drawn by layer, not by kind.
+    *width*, *height*: In mm; the origin is at the top left, y downwards. *layers*: Not empty on a
+    sheet of several layers: its strokes are drawn by layer, not by kind.
     """
 
     title: str

@@ -24,19 +24,10 @@ class Carrier:
     numpy costs more for each call than for each number: one pass over all segments of all
     panels takes little longer than one over a single edge.
 
-    Parameters
-    ----------
-    control : ndarray, shape (n, 4, 2)
-        Control points in panel coordinates, mm.
-    degree : ndarray of int, shape (n,)
-    panel : ndarray of int, shape (n,)
-        Panel that each segment lies on.
-    pinned : ndarray, shape (n,)
-        See `Fields.carry`.
-    curve : ndarray of int, shape (n,)
-        Number of the curve that each segment belongs to.
-    counts : tuple of int
-        Number of curves of each panel.
+    *control*: ndarray, shape (n, 4, 2). Control points in panel coordinates, mm. *degree*: ndarray
+    of int, shape (n,). *panel*: ndarray of int, shape (n,). Panel that each segment lies on.
+    *pinned*: ndarray, shape (n,). See `Fields.carry`. *curve*: ndarray of int, shape (n,). Number
+    of the curve that each segment belongs to. *counts*: Number of curves of each panel.
     """
 
     pattern: Pattern

@@ -26,16 +26,9 @@ class Fields:
     Here q runs from 0 at the front edge to 1 at the back edge at the point's height, g is
     the growth, a the anchor and l the lengthening at each edge.
 
-    Parameters
-    ----------
-    turn : TurnOfCloth
-        Its profile holds the edges' u.
-    growth : Growth
-        g, and how far the layers lie out at the edges.
-    anchors : ndarray, shape (panels,)
-        q of the line that stays where it is.
-    lengthening : Lengthening
-        l at both edges.
+    *turn*: Its profile holds the edges' u. *growth*: g, and how far the layers lie out at the
+    edges. *anchors*: ndarray, shape (panels,). q of the line that stays where it is. *lengthening*:
+    l at both edges.
     """
 
     turn: TurnOfCloth
@@ -122,17 +115,11 @@ _CHECKED_MM: Final = 1.0
 class Lengthening:
     """Displacement along the panel at the side edges of every panel, in every layer.
 
-    Parameters
-    ----------
-    distances : ndarray, shape (layers, panels)
-        Distance d of each layer on each panel at the waist, in mm.
-    upright : ndarray, shape (edges,)
-        Tilt of each edge at the waist in radians.
-    shared : ndarray, shape (layers, 4, k)
-        What sharing adds to the natural displacement over each piece of the edges, in mm: its
-        value at the lower end, and the coefficients of t, t^2 and t^3.
-    rises : ndarray, shape (layers, 3, k)
-        What is left of dv / dt at the nodes of each piece.
+    *distances*: ndarray, shape (layers, panels). Distance d of each layer on each panel at the
+    waist, in mm. *upright*: ndarray, shape (edges,). Tilt of each edge at the waist in radians.
+    *shared*: ndarray, shape (layers, 4, k). What sharing adds to the natural displacement over each
+    piece of the edges, in mm: its value at the lower end, and the coefficients of t, t^2 and t^3.
+    *rises*: ndarray, shape (layers, 3, k). What is left of dv / dt at the nodes of each piece.
 
     Notes
     -----

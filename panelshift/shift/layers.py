@@ -285,23 +285,12 @@ def anchors(pattern: Pattern) -> FloatArray:
 def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth, sewn: Sewn | None = None) -> Shifted:
     """Shift every panel to every layer.
 
-    Parameters
-    ----------
-    pattern : Pattern
-    stack : Stack
-    turn : TurnOfCloth
-        Of the same pattern.
-    sewn : Sewn, optional
-        How it is sewn; all layers lie flat on each other if it is not said.
+    *turn*: Of the same pattern. *sewn*: How it is sewn; all layers lie flat on each other if it is
+    not said.
 
-    Raises
-    ------
-    StackError
-        If a fabric covers a panel that is not in the pattern.
-    ConstructionError
-        If what is said of the sewing does not fit the pattern.
-    ShiftError
-        If a layer would fold a panel over or make its outline cross itself.
+    Raises `StackError` if a fabric covers a panel that is not in the pattern. Raises
+    `ConstructionError` if what is said of the sewing does not fit the pattern. Raises `ShiftError`
+    if a layer would fold a panel over or make its outline cross itself.
     """
     names = [panel.name for panel in pattern.panels]
     for fabric in stack.fabrics:

@@ -20,19 +20,11 @@ from .trials import Trial, TrialFit, fit_trials, group_of
 class Comparison:
     """A fitted distance beside what the thicknesses give.
 
-    Parameters
-    ----------
-    by_thickness : float
-        Half the inner cloth, all between, half the outer cloth, in mm.
-    uncertainty : float
-        Standard uncertainty in mm of the difference; the fit's alone where those of the
-        thicknesses are not all known.
-    unknown : tuple of str
-        Fabrics without a stated uncertainty of thickness.
-    difference : float
-        Fitted distance less the one by thickness, in mm.
-    between : tuple of str
-        What lies between the two in the stack, and so belongs in the swatch.
+    *by_thickness*: Half the inner cloth, all between, half the outer cloth, in mm. *uncertainty*:
+    Standard uncertainty in mm of the difference; the fit's alone where those of the thicknesses are
+    not all known. *unknown*: Fabrics without a stated uncertainty of thickness. *difference*:
+    Fitted distance less the one by thickness, in mm. *between*: What lies between the two in the
+    stack, and so belongs in the swatch.
     """
 
     by_thickness: float

@@ -34,31 +34,16 @@ LARGEST_FORMER_MM: Final = 2000.0
 class SwatchReading:
     """What was read on one swatch; lengths in mm.
 
-    Parameters
-    ----------
-    inner, outer : str
-        Names of the layers; the inner one lies towards the former.
-    former : float
-        Diameter.
-    length : float
-        Of the inner cloth, from the pins to its end.
-    overhang : float
-        Of the outer cloth: from its own `length` to where the inner cloth's end was marked.
-    u_overhang : float or None
-        Standard uncertainty of the overhang; None for that of a ruler (`RULER_MM`).
-    u_former : float
-        Standard uncertainty of the diameter; 0 takes it as exact.
-    u_length : float
-        Standard uncertainty of the length that was cut; all readings of one strip share it.
-    under : float
-        Thickness of all that lies between the former and the inner cloth.
-    origin : str
-        Where the reading comes from, for messages: "reading 1", "line 3".
+    *inner*, *outer*: Names of the layers; the inner one lies towards the former. *former*:
+    Diameter. *length*: Of the inner cloth, from the pins to its end. *overhang*: Of the outer
+    cloth: from its own `length` to where the inner cloth's end was marked. *u_overhang*: Standard
+    uncertainty of the overhang; None for that of a ruler (`RULER_MM`). *u_former*: Standard
+    uncertainty of the diameter; 0 takes it as exact. *u_length*: Standard uncertainty of the length
+    that was cut; all readings of one strip share it. *under*: Thickness of all that lies between
+    the former and the inner cloth. *origin*: Where the reading comes from, for messages: "reading
+    1", "line 3".
 
-    Raises
-    ------
-    SwatchError
-        If a number cannot be right.
+    Raises `SwatchError` if a number cannot be right.
     """
 
     inner: str

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from ..job.choices import Choice, Option
+from ..job.choices import OpenChoice, Option
 from ..job.model import JobFile
 from ..job.said import Finding
 from ..units import cloth_length, show, shown_length, trimmed
@@ -150,7 +150,7 @@ _LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _HALVES: Final[Mapping[str, str]] = {"half": "One half is drawn", "full": "Both halves are drawn"}
 
 
-def asked_of(choices: Sequence[Choice]) -> tuple[Asked, ...]:
+def asked_of(choices: Sequence[OpenChoice]) -> tuple[Asked, ...]:
     """Return the library's choices as the page asks them."""
     return tuple(
         Asked(
@@ -163,7 +163,7 @@ def asked_of(choices: Sequence[Choice]) -> tuple[Asked, ...]:
     )
 
 
-def _answer(choice: Choice, place: int, option: Option) -> Answer:
+def _answer(choice: OpenChoice, place: int, option: Option) -> Answer:
     value = option.value if isinstance(option.value, str) else "\n".join(option.value)
     words = _HALVES[value] if choice.key == "halves" else _SAYING[choice.key].format(value=value)
     ident = f"say-{choice.key}-{place}"

@@ -17,7 +17,7 @@ from ..job import Job, JobFile, resolve
 from ..job.choices import (
     HALVES_DOUBTS,
     SETTLED,
-    Choice,
+    OpenChoice,
     Survey,
     Units,
     drafted_choices,
@@ -200,7 +200,7 @@ class State:
         return found.value or []
 
     @cached_property
-    def choices(self) -> tuple[Choice, ...]:
+    def choices(self) -> tuple[OpenChoice, ...]:
         """What only the maker can decide of the drawing, each with all that may be answered."""
         file, pattern = self.file.value, self.pattern.value
         unread = self.drawing.error

@@ -25,7 +25,7 @@ import pytest
 from panelshift.batch import BatchJob, Outcome, run_many, running, running as dispatch, worker
 from panelshift.batch.jobs import SettledJob
 from panelshift.batch.products import makings
-from panelshift.batch.worker import Order
+from panelshift.batch.worker import WorkOrder
 from panelshift.errors import JobError, OutputError, ShiftError
 from tests.support.batches import Inline, base_job, clients, inline, statuses
 from tests.support.terminal import listing
@@ -37,7 +37,7 @@ def pretend(
     """Replace the carrying out of jobs; returns the names of each chunk as it is begun."""
     chunks: list[list[str]] = []
 
-    def carry_out(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
+    def carry_out(jobs: Sequence[SettledJob], order: WorkOrder) -> list[Outcome]:
         chunks.append([item.job.name for item in jobs])
         return [Outcome(item.job.name, "done", error=work(item.job.name)) for item in jobs]
 
@@ -131,7 +131,7 @@ def test_ever_so_many_jobs_are_not_handed_over_all_at_once(
 def test_long_jobs_are_handed_over_singly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     sizes: list[int] = []
 
-    def slow(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
+    def slow(jobs: Sequence[SettledJob], order: WorkOrder) -> list[Outcome]:
         sizes.append(len(jobs))
         return [Outcome(item.job.name, "done", seconds=2.0) for item in jobs]
 
@@ -343,7 +343,7 @@ def test_relative_paths_start_where_the_batch_was_started(
     monkeypatch.chdir(tmp_path)
     real = dispatch.carry_out
 
-    def far_away(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
+    def far_away(jobs: Sequence[SettledJob], order: WorkOrder) -> list[Outcome]:
         monkeypatch.chdir(elsewhere)
         try:
             return real(jobs, order)

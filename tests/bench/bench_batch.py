@@ -23,7 +23,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from panelshift.batch import BatchJob, Outcome, run_many, running
 from panelshift.batch.jobs import SettledJob
-from panelshift.batch.worker import Order
+from panelshift.batch.worker import WorkOrder
 
 from .machine import Watch
 
@@ -75,7 +75,7 @@ def bench_batch_memory(
 ) -> None:
     """Memory beyond the jobs themselves, with work that takes no time."""
 
-    def nothing(jobs: Sequence[SettledJob], order: Order) -> list[Outcome]:
+    def nothing(jobs: Sequence[SettledJob], order: WorkOrder) -> list[Outcome]:
         return [Outcome(item.job.name, "unchanged") for item in jobs]
 
     monkeypatch.setattr(running, "carry_out", nothing)

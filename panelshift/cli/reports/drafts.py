@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ...draft.names import looks
-from ...job.choices import Choice, Survey
+from ...job.choices import OpenChoice, Survey
 from ...job.said import Check, Finding
 from ...outline.measure import length
 from ...pattern.drawing import Drawing
@@ -165,7 +165,7 @@ def choices_text(found: Survey, source: str) -> str:
     )
 
 
-def _choice_text(choice: Choice) -> str:
+def _choice_text(choice: OpenChoice) -> str:
     items = []
     for option in choice.options:
         value = option.value if isinstance(option.value, str) else ", ".join(option.value)
