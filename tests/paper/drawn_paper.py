@@ -141,6 +141,14 @@ def draft_of(drawing: Drawing) -> Draft:
         for shape in drawing.shapes
         if shape.groups[:1] == ("pattern pieces",) and shape.style.width == 0.5
     ]
+    # One panel of the sample is drawn as two lines.
+    halves = [curve for curve in panels if not curve.closed]
+    panels = [curve for curve in panels if curve.closed]
+    if halves:
+        one, other = halves
+        far = np.hypot(*(one.end - other.start)) > 1.0
+        panels.append(Curve.chain([one, other.reversed() if far else other], closed=True))
+    panels.sort(key=lambda curve: float(curve.bounds()[0, 0]))
     assert drawing.page is not None
     width, height = drawing.page[1]
     return Draft(panels, waists, (float(width), float(height)))
@@ -228,8 +236,9 @@ def _draw(
 ) -> None:
     points, along = resampled(np.asarray(stroke.points, dtype=float))
     if stroke.wobble:
+        # Round and round: a closed stroke stays closed.
         strays = rng.normal(size=(len(points), 2))
-        strays = gaussian_filter1d(strays, 4.0 / _STEP_MM, axis=0, mode="nearest")
+        strays = gaussian_filter1d(strays, 4.0 / _STEP_MM, axis=0, mode="wrap")
         points = points + strays * (stroke.wobble / strays.std())
     strength = np.ones(len(points), dtype=np.float32)
     if stroke.pen.uneven:
@@ -308,3 +317,10 @@ def _lay(picture: np.ndarray, band: Band, px: float) -> None:
     ticks = (np.abs((u + 0.5 * band.tick) % band.tick - 0.5 * band.tick) < 0.2) & (v > 0.2 * half)
     edges = (np.abs(v) > half - 0.3) | (u < 0.3) | (u > size - 0.3)
     picture[on & (ticks | edges)] = (40, 38, 36)
+
+
+def farthest(one: Curve, other: Curve) -> float:
+    """The Hausdorff distance of two curves in mm."""
+    first, second = (resampled(curve.flatten(0.005), 0.05)[0] for curve in (one, other))
+    ways = cKDTree(second).query(first)[0], cKDTree(first).query(second)[0]
+    return max(float(way.max()) for way in ways)
