@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
     from .draft import Reading as Reading
     from .errors import PanelshiftError as PanelshiftError
+    from .fit.compared import compare_corsets as compare_corsets
     from .form.scan import measure_scan as measure_scan
     from .form.section_file import (
         MeasuredForm as MeasuredForm,
@@ -85,6 +86,7 @@ _HOMES = {
     "SectionModel": "body",
     "Shifted": "shift",
     "Stack": "stack",
+    "compare_corsets": "fit.compared",
     "drafted_waist_for": "api",
     "from_svgpathtools": "sources.scripts",
     "layer_pdf": "api",
@@ -132,6 +134,7 @@ __all__ = [
     "Shifted",
     "Stack",
     "__version__",
+    "compare_corsets",
     "drafted_waist_for",
     "from_svgpathtools",
     "layer_pdf",

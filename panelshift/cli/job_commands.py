@@ -136,8 +136,15 @@ def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[Pr
 @click.command()
 @click.argument("job", type=click.Path(path_type=Path))
 @out_option("fit.html, fit.json and fit.csv")
-def fit(job: Path, out: Path, overwrite: bool) -> None:
+@click.option(
+    "--against",
+    type=click.Path(path_type=Path),
+    help="Another job, laid beside JOB: sizes, growth, lines and cloth; in against.csv as well.",
+)
+def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> None:
     """Write the fit sheet of JOB.toml: finished sizes, and what happens if nothing is done."""
+    from ..fit.compared import ComparedCorsets
+    from ..fit.compared_tables import compared_csv, compared_words
     from ..fit.fact_rows import facts_csv, facts_json
     from ..fit.first_page import answers, headline
     from ..fit.html_page import fit_page
@@ -147,18 +154,30 @@ def fit(job: Path, out: Path, overwrite: bool) -> None:
 
     resolved = resolve(read_job(job), source=str(job))
     facts = fit_job(resolved)
+    other = None
+    inputs = [job, *resolved.file.sources()]
+    if against is not None:
+        beside = resolve(read_job(against), source=str(against))
+        other = fit_job(beside)
+        inputs += [against, *beside.file.sources()]
     check_directory(out)
     files = {
-        out / "fit.html": fit_page(facts),
+        out / "fit.html": fit_page(facts, other),
         out / "fit.json": facts_json(facts),
         out / "fit.csv": facts_csv(facts),
     }
-    write(files, overwrite=overwrite, inputs=[job, *resolved.file.sources()])
     lines = [f"{resolved.plan.title}: {resolved.pattern.headline(resolved.units)}"]
+    compared = []
+    if other is not None:
+        both = ComparedCorsets(facts.side, other.side)
+        files[out / "against.csv"] = compared_csv(both)
+        compared = [f"A is {job}, B is {against}.", *compared_words(both, facts.units)]
+    write(files, overwrite=overwrite, inputs=inputs)
     lines += [headline(facts), *answers(facts)]
     say(
         paragraphs(
             "\n".join(lines),
+            "\n".join(compared),
             listing("Look at", facts.warnings()),
             listing("Written", [str(path) for path in files]),
         )

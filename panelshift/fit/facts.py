@@ -17,6 +17,7 @@ from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..sheets.palette import Style
 from ..shift import LayerPattern, Shifted
+from .compared import CorsetSide
 from .girths import (
     Alike,
     LevelGirths,
@@ -204,6 +205,12 @@ class FitFacts:
             return FabricNeeds(())
         loose = loose_pieces(self.shifted, basis.plan, basis.gap)
         return fabric_needs(self.shifted, basis.plan, basis.cloth, loose=loose, unit=basis.units)
+
+    @property
+    def side(self) -> CorsetSide:
+        """This corset, to be compared with another."""
+        basis = self.basis
+        return CorsetSide(self.shifted, basis.gap, basis.options.busk, self.needs)
 
     @property
     def units(self) -> str:

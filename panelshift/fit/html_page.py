@@ -13,6 +13,8 @@ from ..cutting.verdict import walked_as_cut
 from ..needs import layout_picture
 from ..sheets.svg_writer import key_line
 from ..units import cloth_length, shown_length, summand, tape_length
+from .compared import ComparedCorsets
+from .compared_tables import STYLES, compared_figures, compared_tables, compared_words
 from .corset_picture import corset_picture
 from .fact_tables import (
     alike_tables,
@@ -42,8 +44,11 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 
-def fit_page(facts: FitFacts) -> bytes:
-    """Return the page; the same facts always give the same bytes."""
+def fit_page(facts: FitFacts, against: FitFacts | None = None) -> bytes:
+    """Return the page; the same facts always give the same bytes.
+
+    *against*: another corset, to be laid beside this one.
+    """
     from markupsafe import Markup
 
     def picture(svg: str) -> Any:
@@ -51,7 +56,17 @@ def fit_page(facts: FitFacts) -> bytes:
         return Markup(svg)
 
     template = templates("panelshift.fit").get_template("fit.html")
-    return template.render(**_content(facts, picture)).encode()
+    content = _content(facts, picture) | {"against": None}
+    if against is not None:
+        both = ComparedCorsets(facts.side, against.side)
+        content["against"] = {
+            "name": against.basis.plan.title,
+            "words": compared_words(both, facts.units),
+            "tables": narrow(*compared_tables(both, facts.units)),
+            "key": [(name, picture(key_line(style))) for name, style in STYLES.items()],
+            "figures": [(name, picture(svg)) for name, svg in compared_figures(both)],
+        }
+    return template.render(**content).encode()
 
 
 @cache

@@ -15,7 +15,7 @@ import numpy as np
 from ..cutting.parts import Part, overlay_parts
 from ..outline import Curve, FloatArray
 from ..outline.measure import arc_table
-from ..pattern.panel import Panel
+from ..pattern.panel import Frame, Panel
 from ..sheets.palette import FAINT, Style
 from ..sheets.svg_writer import finished, line, picture, stroke, text
 from ..shift import LayerPattern, Shifted
@@ -56,15 +56,18 @@ class OutlineChange:
         return np.asarray(self.draft + enlarged * self.change)
 
 
-def outline_change(draft: Panel, layer: Panel) -> OutlineChange:
-    """Compare a panel with itself in a layer, edge by edge.
+def outline_change(
+    draft: Panel, layer: Panel, axes: tuple[Frame, Frame] | None = None
+) -> OutlineChange:
+    """Compare a panel with itself in a layer, or in another corset, edge by edge.
 
     Points of the two belong together that divide their edge in the same proportion: corners
     belong to corners.
 
-    *draft*, *layer*: before and after the shift.
+    *draft*, *layer*: before and after the shift. *axes*: of each; the draft's own for both, if not
+    given, which the shift leaves where they are.
     """
-    return _changed(draft, _divided(draft), layer)
+    return _changed(axes or (draft.frame, draft.frame), _divided(draft), layer)
 
 
 _Divided = list[tuple[FloatArray, FloatArray]]
@@ -80,14 +83,13 @@ def _divided(draft: Panel) -> _Divided:
     return found
 
 
-def _changed(draft: Panel, divided: _Divided, layer: Panel) -> OutlineChange:
+def _changed(axes: tuple[Frame, Frame], divided: _Divided, layer: Panel) -> OutlineChange:
     after = [
         _at(edge, arc_table(edge, _STEP_MM), shares)
         for (shares, _), (_, edge) in zip(divided, layer.runs(), strict=True)
     ]
-    # Both in the draft's axes, which the shift leaves where they are.
-    points = draft.frame.to_panel(np.vstack([own for _, own in divided]))
-    return OutlineChange(points, draft.frame.to_panel(np.vstack(after)) - points)
+    points = axes[0].to_panel(np.vstack([own for _, own in divided]))
+    return OutlineChange(points, axes[1].to_panel(np.vstack(after)) - points)
 
 
 def layer_changes(
@@ -102,7 +104,9 @@ def layer_changes(
         divided = _divided(panel)
         found.append(
             {
-                layer.fabric.name: _changed(panel, divided, layer.whole.panels[index])
+                layer.fabric.name: _changed(
+                    (panel.frame, panel.frame), divided, layer.whole.panels[index]
+                )
                 for layer in layers
                 if index in layer.covered
             }
