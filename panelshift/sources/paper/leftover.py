@@ -28,6 +28,9 @@ _SMALL_MM: Final = 16.0
 
 _CURLY: Final = 2.2
 """Joined writing is so many times as long as it reaches."""
+_SLANTING: Final = 1.25
+"""Pairs of cells along a slanting line come to up to so much more than its length."""
+
 _WORD_MM: Final = 90.0
 
 _OVERSHOOT_MM: Final = 12.0
@@ -78,6 +81,8 @@ def sort_leftover(
         # A slanting ridge is a cell or two wide: count pairs of cells.
         pairs = np.unique(np.column_stack([columns, rows]) // 2, axis=0)
         length = len(pairs) * 2.0 * ink.cell
+        if length < _SLANTING * extent(points):
+            length = extent(points)
         kind = _kind(rectified, points, length, panels[rows, columns])
         if kind != "speck" and length <= _OVERSHOOT_MM and touching[rows, columns].any():
             kind = "overshoot"
