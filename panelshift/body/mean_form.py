@@ -185,10 +185,9 @@ Sex = Literal["women", "men"]
 SEXES: Final[tuple[Sex, Sex]] = ("women", "men")
 
 
-_WIDER: Final = 1.2
-"""By how much more than their waves' spreads, each taken by itself, bodies that were left out of
-the mean differ from it: with it the growth of their panels differs as growth_95 in mean_form.json
-says."""
+_BY_ITSELF: Final = 1.05
+"""Part of its spread that each wave keeps by itself beside those ways in which many go together:
+with it what is stated of growth holds on bodies left out as often as it should."""
 
 _STEEPER: Final = 1.3
 """The same again for slopes, by the lengths of their seams."""
@@ -213,7 +212,8 @@ class Population:
     a_j of h / R = 1 + sum of a_j cos(j psi), their slopes for each height of the bust, and their
     spread between bodies. *place*, *place_rates*, *place_sd*, *place_rate_sd*: ndarray, shape (k,).
     How far the Steiner point lies before the waist's, in radii of the waist; its slope, and the
-    spread of both.
+    spread of both. *ways*, *way_rates*: ndarray, shape (k, m, ORDER + 2). In which bodies differ in
+    many waves, and the place, at once; and their slopes.
 
     Notes
     -----
@@ -230,6 +230,8 @@ class Population:
     place_rates: FloatArray
     place_sd: FloatArray
     place_rate_sd: FloatArray
+    ways: FloatArray
+    way_rates: FloatArray
 
     def column(self, bust_height: float, waist_radius: float) -> Column:
         """A body of this mean form, with the sections' own slopes between the heights.
@@ -269,12 +271,13 @@ class Population:
 
     @cached_property
     def _differing(self) -> tuple[FloatArray, FloatArray]:
-        """Of each wave by itself, then of the place: modes of values and slopes at all levels.
+        """Of many together, of each wave by itself, of the place: values and slopes at all levels.
 
-        Two heights that lie apart by x heights of the bust differ alike by exp(-x^2 / 2 l^2), which
-        makes slopes vary by 1 / l of the values, and each go along with the other.
+        Of one by itself two heights that lie apart by x heights of the bust differ alike by
+        exp(-x^2 / 2 l^2), which makes slopes vary by 1 / l of the values, and each go along with
+        the other.
         """
-        found: list[tuple[FloatArray, FloatArray]] = []
+        found = [(self.ways, self.way_rates)]
         last = np.flatnonzero(self.wave_sd.any(axis=0)).max()
         for wave in (*range(2, int(last) + 1), ORDER + 1):
             if wave > ORDER:
@@ -284,7 +287,7 @@ class Population:
             else:
                 reach = next(kin for most, kin in _KIN_MM if wave <= most) / self.bust_height
                 sd, slope_sd = self.wave_sd[:, wave], self.wave_sd[:, wave] / reach
-            sds = _WIDER * np.concatenate([sd, _STEEPER * slope_sd])
+            sds = _BY_ITSELF * np.concatenate([sd, _STEEPER * slope_sd])
             root = sds[:, None] * _kinship(self.heights / reach)
             both = np.zeros((2 * len(sd), root.shape[1], ORDER + 2))
             both[..., wave] = root
@@ -306,13 +309,18 @@ def _kinship(heights: FloatArray) -> FloatArray:
 @cache
 def population(sex: Sex) -> Population:
     """Mean form of women or men, read when first asked for."""
-    data = _read()[sex]
+    data, together = _read("mean_form")[sex], _read("mean_form_modes")[sex]
     arrays = {key: np.array(values) for key, values in data.items() if isinstance(values, list)}
 
     def waves(rows: FloatArray) -> FloatArray:
         result = np.zeros((*rows.shape[:-1], ORDER + 1))
         result[..., 2 : 2 + rows.shape[-1]] = rows
         return result
+
+    def ways(rows: list[list[list[float]]]) -> FloatArray:
+        """Of waves and the place: levels by modes, from modes by levels."""
+        each = np.array(rows).swapaxes(0, 1)
+        return np.concatenate([waves(each[..., :-1]), each[..., -1:]], axis=-1)
 
     return Population(
         data["bust_height_mm"],
@@ -324,9 +332,11 @@ def population(sex: Sex) -> Population:
         arrays["place_slope"],
         arrays["place_sd"],
         arrays["place_slope_sd"],
+        ways(together["values"]),
+        ways(together["slopes"]),
     )
 
 
 @cache
-def _read() -> Any:
-    return json.loads(Path(__file__).with_name("mean_form.json").read_text("utf-8"))
+def _read(name: str) -> Any:
+    return json.loads(Path(__file__).with_name(f"{name}.json").read_text("utf-8"))

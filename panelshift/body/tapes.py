@@ -107,8 +107,9 @@ class TapeModel(ColumnModel):
 
     Notes
     -----
-    Bodies are the mean form and modes, each by a normal number of its own: those of the bodies
-    of which it is the mean, and each wave at each level by itself for what those do not do.
+    Bodies are the mean form and modes, each by a normal number of its own: the ways in which
+    bodies of that mesh differ in many waves at once, and each wave by itself for what those do
+    not do.
     Breadth, depth, girth, front arc and stand-out are linear in them: the body that fits is the
     conditional mean (Gauss and Markov), what is still not known of it the conditional
     covariance. What is measured at one level so tells of its neighbours as much as bodies do.

