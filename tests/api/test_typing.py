@@ -14,6 +14,8 @@ import pytest
 
 import panelshift as ps
 
+pytestmark = pytest.mark.slow
+
 SCRIPT = Path(__file__).with_name("user_script.py")
 
 
@@ -98,13 +100,11 @@ def test_what_the_script_wrote_can_be_read_again(desk: Path) -> None:
     )
 
 
-@pytest.mark.slow
 def test_the_script_is_clean_under_strict(checked: subprocess.CompletedProcess[str]) -> None:
     assert [line for line in checked.stdout.splitlines() if "user_script" in line] == []
     assert checked.stderr == ""
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("line", "words"),
     [

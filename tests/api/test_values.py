@@ -157,6 +157,7 @@ def waist_of(pattern: ps.Pattern, stack: ps.Stack, body: ps.ClassModel) -> tuple
     return shifted, shifted.layer("silk").pattern.waist
 
 
+@pytest.mark.slow
 def test_another_process_takes_and_returns_them() -> None:
     """With a fresh interpreter, as on platforms that do not fork."""
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:

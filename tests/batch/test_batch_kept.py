@@ -91,6 +91,7 @@ _ALONE: dict[tuple[str, str], Any] = {}
 """What a job came to by itself, by its file and its overrides."""
 
 
+@pytest.mark.slow
 def test_a_job_with_one_other_value_is_what_it_is_alone(
     job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

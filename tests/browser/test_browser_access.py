@@ -15,6 +15,8 @@ from tests.support.drawings import half, svg
 from .accessibility import needs_axe, violations
 from .desk import STEPS
 
+pytestmark = pytest.mark.slow
+
 PHONE = {"width": 390, "height": 844}
 DESKTOP = {"width": 1280, "height": 900}
 
@@ -86,7 +88,6 @@ def test_axe_finds_nothing_serious(sample_server, open_desk, size, scheme) -> No
     assert violations(desk.page) == []
 
 
-@pytest.mark.slow
 @needs_axe
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_serious_on_the_way(empty, open_desk, scheme) -> None:
@@ -115,7 +116,6 @@ def test_axe_would_find_pale_letters(sample_server, open_desk) -> None:
     assert [item["id"] for item in violations(desk.page)] == ["color-contrast"]
 
 
-@pytest.mark.slow
 def test_the_choice_of_light_or_dark_is_kept(sample_server, open_desk) -> None:
     desk = open_desk(sample_server, color_scheme="light")
     ground = "getComputedStyle(document.body).backgroundColor"
@@ -200,7 +200,6 @@ def box_of(lens: Locator) -> list[float]:
     return [float(value) for value in str(lens.get_attribute("viewBox")).split()]
 
 
-@pytest.mark.slow
 def test_print(sample_server, open_desk) -> None:
     """The work on a few sheets, in black on white, without controls."""
     desk = open_desk(sample_server, color_scheme="dark")
@@ -229,7 +228,6 @@ def test_print(sample_server, open_desk) -> None:
         assert words not in text
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_forced_colours_hide_nothing(sample_server, open_desk, scheme) -> None:
     """A drawing's lines stand out from its paper in high contrast as well."""
@@ -247,7 +245,6 @@ def test_forced_colours_hide_nothing(sample_server, open_desk, scheme) -> None:
     assert desk.page.locator("nav a").first.is_visible()
 
 
-@pytest.mark.slow
 def test_less_motion_is_no_less(sample_server, open_desk) -> None:
     """Nothing moves when less motion is asked for, and every step is there all the same."""
     desk = open_desk(sample_server, reduced_motion="reduce")

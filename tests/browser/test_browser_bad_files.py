@@ -69,16 +69,15 @@ def test_an_open_outline_is_shown_where_it_is_open_and_closed(empty, folder, ope
     expect(button).to_have_count(0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "content", "words"),
     [
         ("plain.svg", svg("".join(draft.outline() for draft in half(3))), "no waistline found"),
         ("page.svg", "<!doctype html><script>alert(1)</script>", "not well-formed XML"),
         # The server's words for these are tested without a browser too (test_table_hostile.py).
-        pytest.param("empty.svg", "", "the file is empty", marks=pytest.mark.slow),
-        pytest.param(
-            "noise.svg", "\x00\x01\x02 noise", "not well-formed XML", marks=pytest.mark.slow
-        ),
+        ("empty.svg", "", "the file is empty"),
+        ("noise.svg", "\x00\x01\x02 noise", "not well-formed XML"),
     ],
 )
 def test_what_is_no_pattern(sample_server, sample_folder, open_desk, name, content, words) -> None:
@@ -176,6 +175,7 @@ def test_names_that_are_markup(empty, folder, open_desk) -> None:
     assert page.evaluate("window.ran") is None
 
 
+@pytest.mark.slow
 def test_a_policy_breach_would_be_told(sample_server, open_desk) -> None:
     # Negative control: the checks above could not fail if nothing were noted.
     desk = open_desk(sample_server)

@@ -20,6 +20,8 @@ from tests.support.runs import SAMPLES
 
 from .accessibility import needs_axe, violations
 
+pytestmark = pytest.mark.slow
+
 NAMES = ["hourglass", "fuller_figure", "unsure", "straining"]
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -83,12 +85,7 @@ def window(chromium: Browser) -> Iterator[Window]:
         yield Window(context.new_page())
 
 
-@pytest.fixture(
-    params=[
-        name if name == "straining" else pytest.param(name, marks=pytest.mark.slow)
-        for name in NAMES
-    ]
-)
+@pytest.fixture(params=NAMES)
 def name(request: pytest.FixtureRequest) -> str:
     return str(request.param)
 
@@ -213,10 +210,7 @@ def test_words_in_pictures_are_large_enough_to_read(shown: Window) -> None:
     assert min(sizes) > 7.0
 
 
-@pytest.mark.parametrize(
-    "paper",
-    [p if p == "a4" else pytest.param(p, marks=pytest.mark.slow) for p in PAPERS],
-)
+@pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("whole", [False, True])
 def test_print_has_no_clipped_content(
     shown: Window, pages: dict[str, Path], name: str, paper: str, whole: bool

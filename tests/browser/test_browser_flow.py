@@ -303,6 +303,7 @@ def test_the_sample_to_its_pages(empty, open_desk) -> None:
     assert counted(desk) <= 4
 
 
+@pytest.mark.slow
 def test_a_dropped_file(empty, folder, open_desk) -> None:
     desk = open_desk(empty)
     desk.drop_pattern("hourglass.svg", DRAFT.decode())

@@ -13,6 +13,8 @@ from tests.support.runs import SAMPLES
 
 from .desk import Desk
 
+pytestmark = pytest.mark.slow
+
 DRAFT = (SAMPLES / "hourglass.svg").read_bytes()
 MOST_STOPS = 500
 
@@ -63,7 +65,6 @@ def written_in(desk: Desk, text: str) -> None:
     desk.change(press(desk, "Tab"))
 
 
-@pytest.mark.slow
 def test_the_whole_way_with_the_keyboard(empty, folder, open_desk) -> None:
     desk = open_desk(empty)
     page, keys = desk.page, desk.page.keyboard
@@ -174,7 +175,6 @@ def test_the_whole_way_with_the_keyboard(empty, folder, open_desk) -> None:
     assert found["hourglass.toml"] == (folder / "hourglass.toml").read_bytes()
 
 
-@pytest.mark.slow
 def test_every_stop_in_order_and_no_trap(sample_server, open_desk) -> None:
     """From the head of the page to its end, in the order of reading, and back out."""
     desk = open_desk(sample_server)

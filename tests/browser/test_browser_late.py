@@ -10,6 +10,8 @@ from playwright.sync_api import Route, expect
 
 from .desk import Desk
 
+pytestmark = pytest.mark.slow
+
 
 class Held:
     """Requests of a kind that are kept back until they are let go."""
@@ -45,7 +47,6 @@ def typed(desk: Desk, value: str) -> Callable[[], None]:
     return act
 
 
-@pytest.mark.slow
 def test_step_four_shows_what_was_chosen_while_it_was_reckoned(sample_server, open_desk) -> None:
     """After an edit step 4 comes anew; the controls may have been moved in the meantime."""
     desk = open_desk(sample_server)
@@ -84,7 +85,6 @@ def test_a_slider_that_is_moved_quickly(sample_server, open_desk) -> None:
         expect(desk.page.locator("#overlay-words")).to_contain_text(words)
 
 
-@pytest.mark.slow
 def test_the_page_is_not_fetched_anew_for_its_own_change(sample_server, open_desk) -> None:
     """It asks now and then whether others changed something; its own edit may come between."""
     desk = open_desk(sample_server)
@@ -103,7 +103,7 @@ def test_the_page_is_not_fetched_anew_for_its_own_change(sample_server, open_des
     desk.change(desk.page.get_by_role("button", name="Undo").click)
 
 
-@pytest.mark.parametrize("answer", [pytest.param(500, marks=pytest.mark.slow), 503])
+@pytest.mark.parametrize("answer", [500, 503])
 def test_an_edit_that_failed_is_told(sample_server, sample_folder, open_desk, answer) -> None:
     desk = open_desk(sample_server)
     before = (sample_folder / "hourglass.toml").read_bytes()

@@ -15,6 +15,8 @@ from tests.table.client import served
 
 from .desk import Desk
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def job(folder: Path) -> Path:
@@ -91,7 +93,6 @@ def test_undo_and_redo(job, open_desk) -> None:
         page.locator("#title").fill("")
 
 
-@pytest.mark.slow
 def test_reload_and_a_new_start(job, open_desk) -> None:
     with served(job.parent, job.name) as server:
         desk = open_desk(server)
@@ -112,7 +113,6 @@ def test_reload_and_a_new_start(job, open_desk) -> None:
         expect(again.page.get_by_label("Lacing gap")).to_have_value("50")
 
 
-@pytest.mark.slow
 def test_a_second_tab_follows(job, open_desk) -> None:
     with served(job.parent, job.name) as server:
         first = open_desk(server)
@@ -141,7 +141,6 @@ def of_long_ago(route: Route) -> None:
     route.continue_(post_data=urlencode(fields | {"revision": "long ago"}))
 
 
-@pytest.mark.slow
 def test_an_edit_of_what_another_tab_has_changed_is_not_lost_silently(job, open_desk) -> None:
     with served(job.parent, job.name) as server:
         first = open_desk(server)
@@ -156,7 +155,6 @@ def test_an_edit_of_what_another_tab_has_changed_is_not_lost_silently(job, open_
         assert thickness(job) == 0.41
 
 
-@pytest.mark.slow
 def test_the_server_has_ended(job, open_desk) -> None:
     """The page says so, and nothing that was typed is taken for saved."""
     with served(job.parent, job.name) as server:

@@ -399,6 +399,7 @@ def test_cut_never_replaces_its_own_pattern(tmp_path: Path) -> None:
     assert (tmp_path / "overlay.svg").read_bytes() == before
 
 
+@pytest.mark.slow
 def test_a_terminal_that_knows_few_letters_shows_codes(tmp_path: Path) -> None:
     # The names of level lines are the drawing's own, and are printed.
     drawn = GOOD.replace('id="panel', 'id="\u88cf\u5730 panel')

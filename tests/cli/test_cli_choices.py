@@ -124,7 +124,20 @@ def choose(job: Path, key: str, words: str) -> None:
     job.write_text("\n".join(lines) + "\n")
 
 
-@pytest.mark.parametrize("name", CASES)
+EACH = {
+    "symmetric half block",
+    "symmetric, no names, half",
+    "centre front whole",
+    "yoke",
+    "one page",
+    "no names, a word",
+}
+"""One of each kind: the others take as long and are looked at in CI."""
+
+
+@pytest.mark.parametrize(
+    "name", [n if n in EACH else pytest.param(n, marks=pytest.mark.slow) for n in CASES]
+)
 def test_the_right_choice_cuts_the_right_waist_and_nothing_is_cut_before(
     tmp_path: Path, name: str
 ) -> None:

@@ -18,6 +18,7 @@ from tests.support.terminal import listing, run
 
 NAMES = ["hourglass", "fuller_figure"]
 SEWN = [f"{name}_sewn" for name in NAMES]
+_OTHERS = [*NAMES, "fuller_figure_sewn"]
 FILES = sorted([*(f"{name}.svg" for name in NAMES), *(f"{n}.toml" for n in (*NAMES, *SEWN))])
 
 
@@ -49,7 +50,9 @@ def test_what_a_sample_leaves_out_is_sheet_furniture_only(name: str) -> None:
     }
 
 
-@pytest.mark.parametrize("name", [*NAMES, *SEWN])
+@pytest.mark.parametrize(
+    "name", ["hourglass_sewn", *(pytest.param(n, marks=pytest.mark.slow) for n in _OTHERS)]
+)
 def test_sample_is_cut_without_a_warning(name: str, tmp_path: Path) -> None:
     result = run("cut", SAMPLES / f"{name}.toml", "--out", tmp_path)
     assert result.exit_code == 0
@@ -69,9 +72,8 @@ def test_new_finds_the_same_panels_as_the_samples_own_job(name: str, tmp_path: P
     assert [p["edges"] for p in new["panels"]] == [p["edges"] for p in own["panels"]]
 
 
-@pytest.mark.parametrize(
-    "name", [n if n == "hourglass" else pytest.param(n, marks=pytest.mark.slow) for n in NAMES]
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("name", NAMES)
 def test_what_sewing_adds_is_said_and_cut(name: str, tmp_path: Path) -> None:
     plain = run("cut", SAMPLES / f"{name}.toml", "--out", tmp_path / "plain").stdout
     sewn = run("cut", SAMPLES / f"{name}_sewn.toml", "--out", tmp_path / "sewn").stdout
@@ -83,6 +85,7 @@ def test_what_sewing_adds_is_said_and_cut(name: str, tmp_path: Path) -> None:
     assert outer.read_bytes() != flat.read_bytes()
 
 
+@pytest.mark.slow
 def test_a_fit_sheet_says_how_it_is_sewn() -> None:
     found = fit_job(resolve(read_job(SAMPLES / "hourglass_sewn.toml")), lay_cloth=False)
     facts = json.loads(facts_json(found))

@@ -29,6 +29,7 @@ WITH_PYTHON = [
     ROOT / "README.md",
     *(page for page in sorted(DOCS.rglob("*.md")) if printed_by(page)),
 ]
+LONG = {"batch.md", "getting-started-scripts.md"}
 WITH_COMMANDS = [DOCS / "getting-started-makers.md"]
 
 
@@ -43,8 +44,8 @@ def copy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.mark.parametrize(
     "page",
     [
-        # Its pools of processes take longer than all else on the pages.
-        pytest.param(page, marks=pytest.mark.slow if page.name == "batch.md" else ())
+        # Their batches take longer than all else on the pages.
+        pytest.param(page, marks=pytest.mark.slow if page.name in LONG else ())
         for page in WITH_PYTHON
     ],
     ids=lambda page: page.name,

@@ -90,6 +90,7 @@ def test_with_nothing_measured_there_is_no_table(tmp_path: Path) -> None:
     assert "against the body" not in fit_page(facts).decode()
 
 
+@pytest.mark.slow
 def test_tapes_that_disagree_are_told_by_level_with_the_amount(tmp_path: Path) -> None:
     # Half the girth lies before the widest points of any oval that is as wide and as deep.
     body = """model = "tapes"

@@ -124,6 +124,7 @@ for path in paths:
 """
 
 
+@pytest.mark.slow
 def test_the_command_line_refuses_them_in_bounded_memory(tmp_path: Path) -> None:
     """One process for all: it starts for longer than it reads, and what it keeps adds up."""
     pytest.importorskip("resource")

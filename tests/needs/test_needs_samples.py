@@ -45,6 +45,7 @@ def coutille(name: str) -> LayerPattern:
     return next(layer for layer in layers if layer.fabric.name == "coutille")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 def test_every_layout_is_sound(name: str) -> None:
     found = needs(name)

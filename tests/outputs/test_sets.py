@@ -55,6 +55,7 @@ def killed_at(step: int, folder: Path) -> bool:
     return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 9
 
 
+@pytest.mark.slow
 def test_killed_at_every_step_leaves_a_set_to_the_next_run(tmp_path: Path) -> None:
     kinds = set()
     for step in range(1, 60):

@@ -169,12 +169,14 @@ def test_layers_are_picked_by_name_even_with_a_comma_in_it(folder: Path) -> None
         assert pdfs(out) == names
 
 
+@pytest.mark.slow
 def test_layers_are_picked_with_commas(tmp_path: Path) -> None:
     done = run("tile", JOB, "--out", tmp_path, "--layers", "brocade,lining", "--paper", "a3")
     assert done.exit_code == 0
     assert pdfs(tmp_path) == ["layer-1-lining-a3.pdf", "layer-6-brocade-a3.pdf"]
 
 
+@pytest.mark.slow
 def test_rolls_and_single_pages_are_summed_up_without_taping(tmp_path: Path) -> None:
     done = run("tile", JOB, "--out", tmp_path, "--paper", "roll:36in", "--layers", "lining")
     assert re.search(r"0\.\d\d m of a roll 914\.4 mm wide", done.stdout)

@@ -11,6 +11,8 @@ from panelshift.printing.sheet_prints import Printed
 from tests.support.large import large_job
 from tests.support.prints import options
 
+pytestmark = pytest.mark.slow
+
 
 @cache
 def printed(body: str, paper: str) -> Printed:

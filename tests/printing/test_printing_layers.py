@@ -252,6 +252,7 @@ def test_a_projected_page_is_the_sheet_alone_in_thick_lines_on_its_background(
     assert np.median(runs) / 4.0 == pytest.approx(1.8, abs=0.3)
 
 
+@pytest.mark.slow
 def test_facings_and_strips_are_printed_after_the_layers_on_their_grid() -> None:
     extras = Extras(binding=6.0, back_facing=40.0, casing=16.0)
     job = replace(sample_job(), plan=replace(sample_job().plan, extras=extras))

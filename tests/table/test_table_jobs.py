@@ -85,6 +85,7 @@ def test_a_job_file_that_is_gone_is_told_at_once(tmp_path) -> None:
     assert table.post("/job/again", {}).refused
 
 
+@pytest.mark.slow
 def test_the_parcel_says_how_far_it_is_and_its_pages_open(tmp_path) -> None:
     table = sample(tmp_path)
     asked = {"part": ["cut", "fit", "job"]}

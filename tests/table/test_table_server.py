@@ -57,6 +57,7 @@ def test_it_serves_the_job_and_ends_with_ctrl_c(folder) -> None:
         assert server.process.stderr.read() == ""
 
 
+@pytest.mark.slow
 def test_it_listens_at_a_wished_port_on_the_loopback_alone(folder) -> None:
     with socket.create_server(("127.0.0.1", 0)) as other:
         port = other.getsockname()[1]

@@ -79,6 +79,7 @@ def test_a_field_is_written(plain, place, kind, value, written) -> None:
     assert plain.text != before
 
 
+@pytest.mark.slow
 def test_a_shell_is_added_changed_and_taken_out(plain) -> None:
     kinds = json.dumps({"layers": "layers", "seams": "choice", "graded": "lengths"})
     shell = {"table": "shell", "kinds": kinds, "layers": "interlining\nbrocade", "seams": "open"}
@@ -137,6 +138,7 @@ def test_what_makes_no_sense_is_refused(table, fields) -> None:
     assert table.text == before
 
 
+@pytest.mark.slow
 def test_tapes_and_a_measured_form(plain) -> None:
     tapes = {"model": "tapes", "level": "waist", "breadth": "240", "depth": "18 cm"}
     answer = plain.edit("body", tapes, of="model-tapes")
