@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
+from tests.draft.misreadings import MAKERS, Case as Misreading
 from tests.support.drawings import Draft, group, half, panels, path, svg, text
 from tests.support.terminal import refused, run
 
@@ -248,11 +249,15 @@ def test_what_is_weakly_known_stays_in_sight_after_new(tmp_path: Path) -> None:
     assert "halves in the job file" not in run("check", tmp_path / "draft.toml").output
 
 
+def misreading(maker: str, cause: str) -> Misreading:
+    """The drawing of a kind that tempts the reader by this cause."""
+    made = (make() for make in MAKERS if make.__name__ == maker)
+    return next(case for case in made if cause in case.draft.cause)
+
+
 def test_the_width_that_seams_tell_is_offered(tmp_path: Path) -> None:
     """Cut lines alone, without a word: `new` offers the width with which the seams walk."""
-    from tests.draft.misreadings import MAKERS
-
-    case = next(c for m in reversed(MAKERS) if "12.7 mm drawn in" in (c := m()).draft.cause)
+    case = misreading("_silent_allowance", "12.7 mm drawn in")
     (tmp_path / "draft.svg").write_text(case.draft.svg)
     assert run("new", tmp_path / "draft.svg").exit_code == 1
     text = (tmp_path / "draft.toml").read_text()
@@ -268,9 +273,7 @@ def test_the_width_that_seams_tell_is_offered(tmp_path: Path) -> None:
 
 def test_a_bare_drawing_is_doubted_as_its_job_is(tmp_path: Path) -> None:
     """Two outlines whose places alone tell the net one are a warning without a job file as well."""
-    from tests.draft.misreadings import MAKERS
-
-    case = next(c for m in MAKERS if "allowance of 10 mm round" in (c := m()).draft.cause)
+    case = misreading("_allowance", "allowance of 10 mm round")
     (tmp_path / "draft.svg").write_text(case.draft.svg)
     data = json.loads(run("check", tmp_path / "draft.svg", "--json").stdout)
     assert "outline-unchecked" in {found["code"] for found in data["look_at"]}
