@@ -9,10 +9,11 @@ import numpy as np
 from ..errors import BodyError
 from ..outline import FloatArray
 from ..outline.splines import Spline
+from ..outline.values import ByValue
 
 
 @dataclass(frozen=True, eq=False)
-class Measures:
+class Measures(ByValue):
     """Values at heights above the waist.
 
     Parameters
@@ -63,16 +64,6 @@ class Measures:
         heights.flags.writeable = values.flags.writeable = False
         object.__setattr__(self, "heights", heights)
         object.__setattr__(self, "values", values)
-
-    def __eq__(self, other: object) -> bool:
-        if not isinstance(other, Measures):
-            return NotImplemented
-        return np.array_equal(self.heights, other.heights) and np.array_equal(
-            self.values, other.values
-        )
-
-    def __hash__(self) -> int:
-        return hash((*self.heights.tolist(), *self.values.tolist()))
 
     @classmethod
     def constant(cls, value: float) -> Measures:

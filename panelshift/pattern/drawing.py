@@ -9,6 +9,7 @@ from typing import Final, Literal
 
 from ..errors import PatternError
 from ..outline import Curve, FloatArray
+from ..outline.values import ByValue, read_only
 
 Align = Literal["start", "middle", "end"]
 """Which part of a text stands at its point."""
@@ -35,7 +36,7 @@ class LineStyle:
 
 
 @dataclass(frozen=True, eq=False)
-class Shape:
+class Shape(ByValue):
     """One drawn curve, in sheet coordinates (mm, y downwards).
 
     *curve*: A single unbroken curve; a path with several subpaths makes several shapes. *ident*:
@@ -73,7 +74,7 @@ class Shape:
 
 
 @dataclass(frozen=True, eq=False)
-class Text:
+class Text(ByValue):
     """One run of drawn text.
 
     Parameters
@@ -102,6 +103,9 @@ class Text:
     align: Align = "start"
     bold: bool = False
 
+    def __post_init__(self) -> None:
+        read_only(self, "anchor")
+
 
 @dataclass(frozen=True)
 class LeftOut:
@@ -112,7 +116,7 @@ class LeftOut:
 
 
 @dataclass(frozen=True, eq=False)
-class Drawing:
+class Drawing(ByValue):
     """All that was read from one file.
 
     *shapes*, *texts*: In document order. *left_out*: What the reader could not use; nothing is

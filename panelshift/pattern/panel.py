@@ -14,7 +14,8 @@ import numpy.typing as npt
 from ..outline import Curve, FloatArray
 from ..outline.many import transformed
 from ..outline.pathtext import number, path_data
-from .drawing import Text
+from ..outline.values import ByValue, read_only
+from .drawing import Align, Text
 
 EdgeName = Literal["front", "back", "top", "bottom"]
 EDGE_NAMES: Final[tuple[EdgeName, ...]] = ("front", "top", "back", "bottom")
@@ -22,9 +23,12 @@ EDGE_NAMES: Final[tuple[EdgeName, ...]] = ("front", "top", "back", "bottom")
 STRAIGHT_EDGE_MM: Final = 0.5
 """An edge that bulges less than this from its chord is straight (a busk or lacing edge)."""
 
+_OVER: Final = np.array([[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+_TURNED_ALIGN: Final[dict[Align, Align]] = {"start": "end", "middle": "middle", "end": "start"}
+
 
 @dataclass(frozen=True, eq=False)
-class Frame:
+class Frame(ByValue):
     """A panel's own axes.
 
     Parameters
@@ -45,6 +49,9 @@ class Frame:
     origin: FloatArray
     across: FloatArray
     up: FloatArray
+
+    def __post_init__(self) -> None:
+        read_only(self, "origin", "across", "up")
 
     def to_panel(self, points: npt.ArrayLike) -> FloatArray:
         """Sheet points, shape (..., 2), in panel coordinates."""
@@ -70,7 +77,7 @@ class Frame:
 
 
 @dataclass(frozen=True, eq=False)
-class Level:
+class Level(ByValue):
     """A level line of a panel, from its front edge to its back edge.
 
     Parameters
@@ -100,7 +107,7 @@ MarkKind = Literal["notch", "grainline", "bone", "level", "mark"]
 
 
 @dataclass(frozen=True, eq=False)
-class Mark:
+class Mark(ByValue):
     """A line drawn on a panel that is neither its outline nor a full level line."""
 
     kind: MarkKind
@@ -120,7 +127,7 @@ class Corners:
 
 
 @dataclass(frozen=True, eq=False)
-class Panel:
+class Panel(ByValue):
     """One vertical piece of the corset, in sheet mm.
 
     Parameters
@@ -244,7 +251,29 @@ class Panel:
         -------
         Panel
         """
-        matrix = self.frame.larger(wider, longer)
+        return self._drawn_by(self.frame.larger(wider, longer), longer)
+
+    def mirrored(self) -> Panel:
+        """The panel turned over about an upright line: its front comes to lie where its back did.
+
+        Returns
+        -------
+        Panel
+            Mirrored about the sheet's left border; words on it can still be read.
+        """
+        frame = self.frame
+        over = self._drawn_by(_OVER, 1.0)
+        return replace(
+            over,
+            frame=Frame(*(_OVER[:, :2] @ one for one in (frame.origin, frame.across, frame.up))),
+            texts=tuple(
+                replace(text, angle=-text.angle, align=_TURNED_ALIGN[text.align])
+                for text in over.texts
+            ),
+        )
+
+    def _drawn_by(self, matrix: FloatArray, longer: float) -> Panel:
+        """All that is drawn on it under an affine map of the sheet that makes it longer so much."""
         levels, count = (self.waist, *self.levels), 1 + len(self.levels)
         curves = [self.outline, *(level.curve for level in levels), *(m.curve for m in self.marks)]
         outline, *lines = transformed(curves, matrix)

@@ -12,6 +12,7 @@ import numpy as np
 from ..errors import PatternError, UnknownNameError
 from ..outline import FloatArray
 from ..outline.measure import length
+from ..outline.values import ByValue
 from ..units import show
 from .drawing import LeftOut, Remark, refusal
 from .panel import EDGE_NAMES, EdgeName, Panel, panels_picture
@@ -46,7 +47,7 @@ class SeamLengths:
 
 
 @dataclass(frozen=True, eq=False)
-class Pattern:
+class Pattern(ByValue):
     """Panels in order.
 
     Parameters
@@ -79,8 +80,8 @@ class Pattern:
 
     panels: tuple[Panel, ...]
     full: bool = False
-    source: str = ""
-    ledger: tuple[Remark, ...] = field(default=(), repr=False)
+    source: str = field(default="", compare=False)
+    ledger: tuple[Remark, ...] = field(default=(), repr=False, compare=False)
     whole: Pattern | None = field(default=None, repr=False, kw_only=True)
 
     def part(self, names: Collection[str]) -> Pattern:
@@ -149,6 +150,30 @@ class Pattern:
         whole = None if self.whole is None else self.whole.larger(wider, longer)
         panels = tuple(panel.larger(wider, longer) for panel in self.panels)
         return replace(self, panels=panels, whole=whole)
+
+    def mirrored(self) -> Pattern:
+        """The pattern with every panel turned over, and with left and right exchanged.
+
+        Returns
+        -------
+        Pattern
+            A half pattern keeps its order; a full one goes round the other way.
+
+        Examples
+        --------
+        >>> from panelshift import DraftPanel, pattern_from_panels
+        >>> box, waist = [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]
+        >>> pattern = pattern_from_panels([DraftPanel(name, box, waist) for name in "ab"])
+        >>> pattern.mirrored()["a"].edge("front").vertices.tolist()
+        [[0.0, 160.0], [0.0, 0.0]]
+        >>> pattern.mirrored()["a"].edge("back").vertices.tolist()
+        [[-60.0, 160.0], [-60.0, 0.0]]
+        >>> pattern.mirrored().mirrored() == pattern
+        True
+        """
+        whole = None if self.whole is None else self.whole.mirrored()
+        panels = tuple(panel.mirrored() for panel in self.panels)
+        return replace(self, panels=panels[::-1] if self.full else panels, whole=whole)
 
     @cached_property
     def _places(self) -> dict[int, int]:

@@ -277,6 +277,45 @@ def test_a_curve_is_none_of_its_likes() -> None:
     assert ps.Measures.constant(1.4) != 1.4
 
 
+def test_a_pattern_is_equal_to_what_is_drawn_alike() -> None:
+    again = ps.read_pattern(drawn(HOURGLASS.panels()))
+    assert again is not PATTERN
+    assert again == PATTERN
+    assert hash(again) == hash(PATTERN)
+    assert len({PATTERN, again, *PATTERN.panels, *again.panels}) == 1 + len(PATTERN)
+    assert PATTERN.larger(1.001) != PATTERN
+    assert PATTERN.panels[0] != PATTERN.panels[1]
+    assert PATTERN.part([PANEL.name]) != PATTERN
+    assert PANEL.outline != PANEL
+    named = replace(PANEL, waist=replace(PANEL.waist, name="narrowest"))
+    assert named != PANEL
+
+
+@pytest.mark.parametrize("full", [False, True])
+def test_a_mirrored_pattern_measures_the_same(full: bool) -> None:
+    pattern = replace(PATTERN, full=full)
+    over = pattern.mirrored()
+    assert over.mirrored() == pattern
+    assert over != pattern
+    names = [panel.name for panel in pattern]
+    assert [panel.name for panel in over] == (names[::-1] if full else names)
+    for panel in pattern:
+        other = over[panel.name]
+        assert other.edge("front").vertices == pytest.approx(
+            panel.edge("front").vertices * [-1.0, 1.0]
+        )
+        assert other.level("waist") is other.waist
+        assert other.frame.to_panel(other.waist.curve.vertices) == pytest.approx(
+            panel.frame.to_panel(panel.waist.curve.vertices)
+        )
+    if not full:
+        both = [ps.shift_pattern(each, STACK, gap=40.0).layers for each in (pattern, over)]
+        for one, other in zip(*both, strict=True):
+            assert one.pattern.edge_lengths() == pytest.approx(
+                other.pattern.edge_lengths(), abs=0.002
+            )
+
+
 def test_arrays_of_results_cannot_be_written_to_and_ones_own_can() -> None:
     layer, turn = SHIFTED.layer("b"), SHIFTED.turn.body
     measures = ps.Measures.constant(1.4)
@@ -284,6 +323,9 @@ def test_arrays_of_results_cannot_be_written_to_and_ones_own_can() -> None:
     for array in frozen:
         with pytest.raises(ValueError, match="read-only"):
             array[0] = 7.0
+    panel = PATTERN.panels[0]
+    assert not panel.frame.origin.flags.writeable
+    assert not any(text.anchor.flags.writeable for text in panel.texts)
     own = np.array([[[0.0, 0.0], [1.0, 0.0], [2.0, 0.0], [3.0, 0.0]]])
     ps.Curve.cubics(own)
     own[0, 0] = 1.0
