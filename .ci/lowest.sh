@@ -44,13 +44,13 @@ uv pip check --python "$home/venv/bin/python"
 echo "== what depends on versions"
 # Every example and public name, and of each package what is asked of it: click (cli), lxml, tinycss2
 # and cssselect (sources), pydantic (job), numpy, scipy and shapely (oracles, outline, shift), pikepdf
-# and fontTools (printing), jinja2 (fit), spyrrow (needs), trimesh (form), starlette, tomlkit and
-# uvicorn (table), svgpathtools (api). What is only arithmetic of our own has run already.
+# and fontTools (printing), jinja2 (fit), spyrrow (needs), trimesh (form), OpenCV (paper), starlette,
+# tomlkit and uvicorn (table), svgpathtools (api). What is only arithmetic of our own has run already.
 tests=(panelshift tests/api tests/cli/test_cli.py tests/cli/test_cli_samples.py tests/sources
     tests/job tests/units tests/oracles tests/outline tests/shift tests/sheets tests/needs
     tests/cutting/test_cutting_golden.py tests/printing/test_printing_document.py
     tests/printing/test_printing_text.py tests/printing/test_printing_drawings.py
-    tests/fit/test_fit_facts.py tests/form/test_form_scan.py tests/batch/test_batch_products.py
-    tests/batch/test_batch_table.py tests/table/test_table_page.py
+    tests/fit/test_fit_facts.py tests/form/test_form_scan.py tests/paper
+    tests/batch/test_batch_products.py tests/batch/test_batch_table.py tests/table/test_table_page.py
     tests/table/test_table_session.py tests/table/test_table_server.py)
 "$home/venv/bin/python" -m pytest -p no:cacheprovider --tb=short --numprocesses=2 "${tests[@]}"

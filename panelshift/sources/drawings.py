@@ -8,6 +8,7 @@ from typing import Final
 
 from ..errors import DxfError, PanelshiftError, PdfError, SvgError
 from ..files.contents import file_bytes, read_bounded
+from ..files.shipped import guide
 from ..pattern.drawing import Drawing
 from .svg import read_svg
 
@@ -55,7 +56,9 @@ def read_drawing(
     if kind:
         raise SvgError(
             f"this is a picture ({kind}), which holds no lines",
-            remedy="Trace it in a drawing program, in true size, and save that as SVG.",
+            remedy="Photograph the draft with strips beside it "
+            f"({guide('drafts-on-paper')}), or trace it in a drawing program, in true size, and "
+            "save that as SVG.",
             source=origin,
         )
     if page is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ...draft.names import looks
 from ...job.choices import OpenChoice, Survey
@@ -15,6 +15,9 @@ from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
 from ...units import bare, show
 from . import listing, paragraphs, table
+
+if TYPE_CHECKING:
+    from ...sources.paper.photos import Traced
 
 
 def check_text(check: Check) -> str:
@@ -60,6 +63,36 @@ def _waist_text(check: Check) -> str:
         words += f"; drafted to {show(check.drafted_waist, check.units)}"
         words += f" ({show(whole - check.drafted_waist, check.units, signed=True)})"
     return words
+
+
+_CLAIMED_MM = 1.0
+"""What a drawing from photos is said to be true to, until real ones have been measured."""
+
+
+def traced_text(found: Traced, out: Path, picture: Path) -> str:
+    """What came of photos of a paper, for people."""
+    tracing, doubts = found.tracing, found.doubts
+    size, strip, _ = doubts.worst
+    trusted = [
+        f"strips seen: {', '.join(found.strips)}; they lie {doubts.rms:.2f} pixels off on average "
+        f"(strip {strip} {size:.2f})",
+        f"a place agrees within {found.uncertainty:.2f} mm (95 %) by strips and photos; claimed is "
+        f"no more than ± {_CLAIMED_MM:g} mm, until real photographs have been measured",
+    ]
+    if doubts.held_out[1]:
+        trusted.append(
+            f"strip {doubts.held_out[1]}, held out to measure the error, came out within "
+            f"{doubts.held_out[0]:.2f} mm"
+        )
+    if found.scale != 1.0:
+        trusted.append(f"all was scaled by {found.scale:.4f} to the measured length")
+    panels = len(tracing.panels)
+    return paragraphs(
+        f"wrote {out}: {panels} panel{'s' * (panels != 1)}\nwrote {picture}: look at it before you "
+        "use the drawing",
+        listing("How true it is", trusted),
+        listing("Look at", [spot.words for spot in tracing.spots]),
+    )
 
 
 def check_data(check: Check) -> dict[str, Any]:

@@ -1,0 +1,89 @@
+"""Commands for drafts on paper: cards to lay beside them, and tracing of photos and scans."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from .common import check_directory, out_option, say, write
+
+
+@click.command()
+@out_option("the PDF")
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="What the printer holds.",
+)
+def cards(out: Path, overwrite: bool, paper: str) -> None:
+    """Print strips to lay round a draft on paper that is to be photographed.
+
+    Nine strips on three pages, after a page that says what to do with them.
+    """
+    from ..printing import PAPERS
+    from ..printing.card_prints import print_cards
+
+    check_directory(out)
+    path = out / f"cards_{paper}.pdf"
+    write({path: print_cards(PAPERS[paper])}, overwrite=overwrite, made_by="cards")
+    say(f"wrote {path}\nPrint it at 100 %, and do what its first page says.")
+
+
+@click.command()
+@click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--length",
+    "given",
+    multiple=True,
+    metavar="'A to D 612.5 mm'",
+    help="Measured from the cross of one strip to that of another, 350 mm or more; may be given "
+    "more than once.",
+)
+@click.option(
+    "--scale-to-length",
+    is_flag=True,
+    help="Scale all to the measured length, if the strips were not printed in true size.",
+)
+@click.option(
+    "--scan", is_flag=True, help="These are scans of a flatbed scanner, not photos; one will do."
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), required=True, help="SVG file for the drawing."
+)
+@click.option("--overwrite", is_flag=True, help="Replace files that panelshift did not write.")
+def trace(
+    photos: tuple[Path, ...],
+    given: tuple[str, ...],
+    scale_to_length: bool,
+    scan: bool,
+    out: Path,
+    overwrite: bool,
+) -> None:
+    """Trace a draft on paper from PHOTOS that show it with strips round it.
+
+    Writes the drawing as SVG in true size, and a picture of the tracing over the paper, to be
+    looked at before the drawing is used. The strips are printed by panelshift cards.
+    """
+    from ..sources.paper.doubts import parse_measured
+    from ..sources.paper.photos import trace_photos
+    from ..sources.svg import drawing_svg
+    from .reports.drafts import traced_text
+
+    lengths = [parse_measured(text) for text in given]
+    with click.progressbar(length=1000, label="Tracing", file=sys.stderr) as bar:
+        found = trace_photos(
+            photos,
+            lengths,
+            scaled=scale_to_length,
+            scans=scan,
+            advance=lambda part: bar.update(round(1000.0 * part)),
+        )
+    found.tracing.refuse_faults()
+    picture = out.with_name(f"{out.stem}-tracing.png")
+    files = {out: drawing_svg(found.tracing.drawing), picture: found.tracing.picture}
+    write(files, overwrite=overwrite, inputs=photos)
+    say(traced_text(found, out, picture))
