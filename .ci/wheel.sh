@@ -100,6 +100,7 @@ sys.exit(failed > 0 or passed < 100)
 PYTHON
 
 echo "== README's main job and the other commands"
+panelshift new --sample sample
 panelshift check sample_patterns/hourglass.toml >check.txt
 panelshift cut sample_patterns/hourglass.toml --out cut >cut.txt
 panelshift fit sample_patterns/hourglass.toml --out fit >fit.txt

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("pattern", type=click.Path(path_type=Path))
+@click.argument("pattern", type=click.Path(path_type=Path), required=False)
 @click.option("--out", type=click.Path(path_type=Path), help="Job file to write.")
 @click.option("--overwrite", is_flag=True, help="Replace a job file that is there already.")
 @click.option("--page", type=click.IntRange(min=1), help="Page of a PDF that is the pattern.")
@@ -25,21 +26,25 @@ if TYPE_CHECKING:
     "--list", "listing", is_flag=True, help="Say what each page and layer holds; no more."
 )
 @click.option("--svg", type=click.Path(path_type=Path), help="Save what was read as SVG as well.")
+@click.option(
+    "--sample",
+    is_flag=True,
+    help="Put a sample to try, a draft and its job, into the directory PATTERN, or into this one.",
+)
 def new(
-    pattern: Path,
+    pattern: Path | None,
     out: Path | None,
     overwrite: bool,
     page: int | None,
     listing: bool,
     svg: Path | None,
+    sample: bool,
 ) -> None:
     """Write a starting job file for PATTERN (SVG or PDF), to be filled in.
 
     What cannot be decided stands in it as lines to choose from. Exits 1 when there is something
     to choose or to mend, 2 when the file cannot be read at all.
     """
-    import os
-
     from ..files import write_whole
     from ..job.choices import survey
     from ..job.starter import starter_job
@@ -47,6 +52,11 @@ def new(
     from ..sources.svg import drawing_svg
     from .reports.drafts import new_text, pages_text
 
+    if sample:
+        _put_sample(pattern or Path(), overwrite)
+        return
+    if pattern is None:
+        raise click.UsageError("Name a pattern, or say --sample.")
     if listing:
         say(pages_text(pages_of(pattern)))
         return
@@ -56,13 +66,8 @@ def new(
     if svg is not None:
         files[svg] = drawing_svg(drawing)
     for path, option in ((target, "--out"), (svg, "--svg")):
-        # os.path answers no, where pathlib raises, for a path that no file can have.
-        if path is not None and os.path.exists(path) and not overwrite:
-            raise OutputError(
-                "there is a file of that name already",
-                remedy=f"Choose another name with {option}, or add --overwrite to replace it.",
-                source=str(path),
-            )
+        if path is not None and not overwrite:
+            _refuse_present(path, f"Choose another name with {option}")
     found = survey(drawing)
     folder = Path(os.path.realpath(target.parent))
     relative = Path(os.path.relpath(os.path.realpath(pattern), folder))
@@ -70,6 +75,38 @@ def new(
     write_whole(files)
     say(new_text(found, target))
     sys.exit(0 if found.is_settled else 1)
+
+
+def _refuse_present(path: Path, instead: str) -> None:
+    # os.path answers no, where pathlib raises, for a path that no file can have.
+    if os.path.exists(path):
+        raise OutputError(
+            "there is a file of that name already",
+            remedy=f"{instead}, or add --overwrite to replace it.",
+            source=str(path),
+        )
+
+
+def _put_sample(folder: Path, overwrite: bool) -> None:
+    """Copy the sample that came with panelshift, both files or none."""
+    from ..files import write_whole
+    from ..files.shipped import sample_files
+
+    files = {folder / name: content for name, content in sample_files().items()}
+    if not files:
+        raise OutputError(
+            "this installation came without its sample",
+            remedy="Install panelshift again from its wheel, or work in a copy of its repository.",
+        )
+    for path in files if not overwrite else ():
+        _refuse_present(path, "Name another directory")
+    write_whole(files)
+    job = next(path for path in files if path.suffix == ".toml")
+    say(
+        "Written:\n"
+        + "\n".join(f"  - {path}" for path in files)
+        + f"\n\nNext: panelshift cut {job} --out cut"
+    )
 
 
 @click.command()

@@ -9,6 +9,8 @@ from typing import Final, Literal
 
 Kind = Literal["docs", "sample"]
 
+_SAMPLE: Final = ("hourglass.svg", "hourglass.toml")
+
 _REPOSITORY: Final = Path(__file__).resolve().parents[2]
 _COPY: Final[dict[Kind, Path]] = {
     "docs": _REPOSITORY / "docs",
@@ -23,6 +25,14 @@ def home(kind: Kind) -> Path | None:
     shares = [Path(sysconfig.get_path("data", scheme)) / "share/panelshift" for scheme in schemes]
     places = [_COPY[kind], *(share / kind for share in shares)]
     return next((place for place in places if place.is_dir()), None)
+
+
+def sample_files() -> dict[str, bytes]:
+    """The sample's draft and its job by their names; nothing if they were not installed."""
+    place = home("sample")
+    if place is None or not all((place / name).is_file() for name in _SAMPLE):
+        return {}
+    return {name: (place / name).read_bytes() for name in _SAMPLE}
 
 
 def guide(page: str) -> str:

@@ -11,8 +11,6 @@ from markdown_it.token import Token
 
 from ..files.shipped import home
 
-SAMPLE: Final = ("hourglass.svg", "hourglass.toml")
-
 _FIGURES: Final = {".svg": "image/svg+xml", ".png": "image/png"}
 
 _NAME: Final = re.compile(r"[a-z0-9-]+\.md")
@@ -20,14 +18,6 @@ _FOR_BUILDERS: Final = re.compile(r"^<!--.*?-->\n|^```\{\w+\}\n.*?^```\n", re.MU
 """Notes to tests, and lists of pages for the site: no reader's business."""
 
 _FIGURE: Final = re.compile(r"[a-z0-9_-]+\.(svg|png)")
-
-
-def sample_files() -> dict[str, bytes]:
-    """The sample by its names; nothing if it was not installed."""
-    place = home("sample")
-    if place is None or not all((place / name).is_file() for name in SAMPLE):
-        return {}
-    return {name: (place / name).read_bytes() for name in SAMPLE}
 
 
 def figure(name: str) -> tuple[bytes, str] | None:

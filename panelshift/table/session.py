@@ -10,10 +10,10 @@ from typing import Final
 
 from ..errors import JobError, PanelshiftError
 from ..files import safe_name, write_whole
+from ..files.shipped import sample_files
 from ..pattern.drawing import Drawing
 from .accepting import StaleError, proposal, refuse_stale, refuse_worse
 from .edits import Form
-from .handbook import sample_files
 from .intake import RefusedError, Taken, take_in
 from .stages import Reckoner, State
 from .toml_changes import KeyPath, changed, put

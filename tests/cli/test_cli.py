@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import panelshift
+from panelshift.files import shipped
 from panelshift.files.outputs import RECORD_NAME
 from tests.support.drawings import STACK, Draft, full, half, panels, path, svg, text, write_job
 from tests.support.terminal import listing, process, refused, run
@@ -25,6 +26,29 @@ def filled(job: Path, thickness: str = "0.4") -> None:
 
 
 # -- new ----------------------------------------------------------------------------------
+
+
+def test_new_puts_a_sample_that_checks_without_a_fault(tmp_path: Path) -> None:
+    made = run("new", "--sample", tmp_path / "corset")
+    assert made.exit_code == 0, made.output
+    assert sorted(each.name for each in (tmp_path / "corset").iterdir()) == [
+        "hourglass.svg",
+        "hourglass.toml",
+    ]
+    assert run("check", tmp_path / "corset/hourglass.toml").exit_code == 0
+    (tmp_path / "corset/hourglass.svg").unlink()
+    assert "--overwrite" in refused("new", "--sample", tmp_path / "corset", folder=tmp_path)
+    assert not (tmp_path / "corset/hourglass.svg").exists()
+    assert run("new", "--sample", tmp_path / "corset", "--overwrite").exit_code == 0
+    assert "Name a pattern" in run("new").stderr
+
+
+def test_new_without_the_sample_installed_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(shipped, "home", lambda kind: None)
+    assert "came without its sample" in refused("new", "--sample", tmp_path, folder=tmp_path)
+    assert not list(tmp_path.iterdir())
 
 
 def test_new_writes_a_job_beside_the_pattern_that_works_once_filled_in(tmp_path: Path) -> None:
