@@ -17,7 +17,7 @@ from ..cutting.loose import LOOSE_STEM, loose_parts, loose_pieces, loose_sheet
 from ..cutting.plan import cut_layers
 from ..errors import ConstructionError
 from ..fit.matching import disagreeing_tapes
-from ..needs import ClothOptions, Layout, fabric_needs
+from ..needs import ClothOptions, FabricNeeds, fabric_needs
 from ..needs.cutting_list import ListLine, cutting_list, list_csv, list_words
 from ..sheets.sheet import Sheet
 from ..sheets.svg_writer import sheet_svg
@@ -165,12 +165,9 @@ def print_job(
     loose = loose_pieces(shifted, job.plan, job.gap)
     words: list[str] = []
     if one_file:
-        # In rows, which takes no time; the fit sheet lays pieces closer.
-        cloth = cloth_options(job.file) if job.file.fit.needs else None
-        layouts: Sequence[Layout] = ()
-        if cloth is not None:
-            layouts = fabric_needs(shifted, job.plan, cloth, loose=loose, effort=0).layouts
-        words = list_words(cutting_list(shifted, job.plan, loose), job.plan, layouts)
+        words = list_words(
+            cutting_list(shifted, job.plan, loose), job.plan, cloth_in_rows(job, shifted).layouts
+        )
     prints = print_layers(
         shifted,
         job.plan,
@@ -218,6 +215,17 @@ def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True)
             would_add(job, shifted.turn) if shifted.lay is None else "",
         )
     )
+
+
+def cloth_in_rows(job: Job, shifted: Shifted) -> FabricNeeds:
+    """The cloth that a job needs at most, its pieces in rows: found at once.
+
+    The fit sheet lays them closer. Nothing, if the job does not want cloth laid out.
+    """
+    if not job.file.fit.needs:
+        return FabricNeeds(())
+    loose = loose_pieces(shifted, job.plan, job.gap)
+    return fabric_needs(shifted, job.plan, cloth_options(job.file), loose=loose, effort=0)
 
 
 def cloth_options(job: JobFile) -> dict[str, ClothOptions]:

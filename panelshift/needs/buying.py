@@ -276,7 +276,7 @@ def refuse_too_wide(
     widest = max(pieces, key=lambda piece: piece.width)
     if widest.width > width + 1e-9:
         raise StackError(
-            f"{widest.name!r} is {show(widest.width, unit)} wide across the grain with its "
+            f"piece {widest.name!r} is {show(widest.width, unit)} wide across the grain with its "
             f"allowances, and does not fit on cloth {show(width, unit)} wide",
             remedy="Take wider cloth, or divide the piece.",
             element=fabric,

@@ -103,9 +103,11 @@ def nest(
     Returns: the same for the same arguments, on one kind of machine.
     """
     best, usable = in_rows(pieces, width, gap, nap=nap), True
+    if effort <= 0:
+        return Packed(tuple(best), False)
     bound = lower_bound(pieces, width, gap)
-    if effort <= 0 or laid_length(best) <= bound + 0.1:
-        return Packed(tuple(best), effort > 0)
+    if laid_length(best) <= bound + 0.1:
+        return Packed(tuple(best), True)
     effort = effort_for(len(pieces), effort)
     # With more freedom the solver may end at a longer layout: then the plainer one is kept.
     for turns in ([0.0],) if nap else ([0.0], [0.0, 180.0]):

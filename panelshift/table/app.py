@@ -112,7 +112,9 @@ class PageRoutes:
         """Step 4: the layers, and the tables."""
 
         def draw() -> str:
-            return self._render("look.html", look_view(self.session.state(), query))
+            return self._render(
+                "look.html", look_view(self.session.state(), query, self.session.aside)
+            )
 
         query = dict(request.query_params)
         answer = HTMLResponse(await run_in_threadpool(draw))
@@ -153,10 +155,10 @@ class PageRoutes:
             if state is None:
                 return ""
             with state.lock:
-                facts = state.facts.value
-                if facts is None:
+                if state.facts.value is None:
                     return ""
-                return self._render(chosen.template, {"look": chosen.view(facts, query)})
+                look = chosen.view(state, query, self.session.aside)
+                return self._render(chosen.template, {"look": look})
 
         return HTMLResponse(await run_in_threadpool(draw))
 
@@ -209,7 +211,7 @@ class PageRoutes:
         return HTMLResponse(self._render("jobs.html", {"jobs": names}))
 
     async def job(self, request: Request) -> Response:
-        """Another job: none yet, the sample, or a copy of this one."""
+        """Another job: none yet, the sample, or a copy of this one; or what is kept beside it."""
         act, session = request.path_params["act"], self.session
 
         def change(form: dict[str, str]) -> str:
@@ -221,9 +223,18 @@ class PageRoutes:
             if act == "again":
                 session.write_again()
                 return "The job file is in its folder again."
+            if act == "keep":
+                session.keep_aside()
+                return "This is A now: change something, and look at A and B."
+            if act == "back":
+                session.back_to_aside(form.get("revision", ""))
+                return "All is set as in A again; Undo goes back to B."
+            if act == "forget":
+                session.aside = None
+                return "A is forgotten."
             return f"You now work on {session.save_as(form.get('name', ''))}."
 
-        if act not in ("new", "sample", "again", "copy"):
+        if act not in ("new", "sample", "again", "copy", "keep", "back", "forget"):
             raise HTTPException(404)
         return await self._posted(request, change)
 

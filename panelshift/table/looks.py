@@ -12,6 +12,7 @@ from ..fit.facts import FitFacts
 from ..fit.first_page import answers
 from ..fit.html_page import walk_summary
 from ..units import show
+from .against_view import against_view
 from .layer_view import overlay_view
 from .solid_view import solid_view
 from .stages import State
@@ -27,23 +28,39 @@ class WayToLook:
     """A way to look at the layers.
 
     *name*: in addresses and ids: ``/look/NAME`` gives its template alone, for its own controls to
-    ask for. *title*: on its button. *template*: shows ``look``, which is what *view* returns;
-    *whole*: the same with the controls, put into step 4.
+    ask for. *title*: on its button. *template*: shows ``look``, which is what *view* returns of a
+    state whose facts are known, and of what was kept aside as A; *whole*: the same with the
+    controls, put into step 4.
     """
 
     name: str
     title: str
     template: str
     whole: str
-    view: Callable[[FitFacts, Query], dict[str, Any]]
+    view: Callable[[State, Query, State | None], dict[str, Any]]
+
+
+def _of_facts(
+    view: Callable[[FitFacts, Query], dict[str, Any]],
+) -> Callable[[State, Query, State | None], dict[str, Any]]:
+    """A view of one corset alone."""
+
+    def shown(state: State, query: Query, aside: State | None) -> dict[str, Any]:
+        assert state.facts.value is not None  # as who asks has seen to
+        return view(state.facts.value, query)
+
+    return shown
 
 
 LOOKS: Final[Mapping[str, WayToLook]] = {
     look.name: look
     for look in (
-        WayToLook("overlay", "Cut lines", "overlay.html", "cut-lines.html", overlay_view),
-        WayToLook("wrap", "Wrapped", "wrap-view.html", "wrap.html", wrap_view),
-        WayToLook("solid", "On the body", "solid-view.html", "solid.html", solid_view),
+        WayToLook(
+            "overlay", "Cut lines", "overlay.html", "cut-lines.html", _of_facts(overlay_view)
+        ),
+        WayToLook("wrap", "Wrapped", "wrap-view.html", "wrap.html", _of_facts(wrap_view)),
+        WayToLook("solid", "On the body", "solid-view.html", "solid.html", _of_facts(solid_view)),
+        WayToLook("against", "A and B", "against-view.html", "against.html", against_view),
     )
 }
 """By name, in the order of their buttons; the first is shown until another is chosen."""
@@ -54,8 +71,11 @@ def chosen_look(query: Query) -> WayToLook:
     return LOOKS.get(query.get("look", ""), next(iter(LOOKS.values())))
 
 
-def look_view(state: State | None, query: Query) -> dict[str, Any]:
-    """Return everything that step 4 shows, nothing but the reason if it cannot."""
+def look_view(state: State | None, query: Query, aside: State | None = None) -> dict[str, Any]:
+    """Return everything that step 4 shows, nothing but the reason if it cannot.
+
+    *aside*: what was kept as A.
+    """
     if state is None:
         return {"look": None, "unmeasured": (), "trouble": [], **late_view(None)}
     with state.lock:
@@ -75,7 +95,7 @@ def look_view(state: State | None, query: Query) -> dict[str, Any]:
             "decided": state.file.value is not None and is_decided(state.file.value),
         }
         try:
-            shown["look"] = chosen.view(facts, query)
+            shown["look"] = chosen.view(state, query, aside)
         except PanelshiftError as error:
             shown |= {"look": None, "unmeasured": (), "trouble": [told(error)]}
         return shown | late

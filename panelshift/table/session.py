@@ -64,6 +64,8 @@ class Session:
         self._work: Work | None = None
         self._history = History()
         self._stamp: object = None
+        self.aside: State | None = None
+        """What was kept as A, to be compared with: reckoned then, and on no disk."""
         self.workspace: Workspace | None = None
         if job is not None:
             self.open(job)
@@ -194,7 +196,8 @@ class Session:
             return f"empty{attempt}"
         outside = f"{hash(state.outside) & 0xFFFFFFFF:x}"
         gone = "-gone" if self._is_gone else ""
-        return f"{state.work.revision}{attempt}-{outside}{gone}"
+        kept = "" if self.aside is None else f"-a{self.aside.work.revision[:6]}"
+        return f"{state.work.revision}{attempt}-{outside}{gone}{kept}"
 
     @property
     def _is_gone(self) -> bool:
@@ -297,6 +300,40 @@ class Session:
             work = replace(state.work, job=taken.job)
             if work.revision != state.work.revision:
                 self._accept(work, "the pattern")
+
+    def keep_aside(self) -> None:
+        """Keep what is set now as A.
+
+        Raises `JobError` if it cannot be reckoned yet.
+        """
+        state = self._open_state()
+        with state.lock:
+            # Reckoned now: files that it rests on may change.
+            known = state.facts.value is not None
+        if not known:
+            raise JobError(
+                "there is nothing to compare yet", remedy="First mend what is in the way."
+            )
+        self.aside = state
+
+    def back_to_aside(self, revision: str) -> None:
+        """Set everything as it was kept as A; that can be undone like any change.
+
+        Raises `JobError` if nothing of this job was kept, or the page that asks is not up to date.
+        """
+        with self.lock:
+            state = self._open_state()
+            if self.aside is None or self.aside.path != state.path:
+                raise JobError(
+                    "no A was kept of this job", remedy="Keep one, then change something."
+                )
+            if revision != state.work.revision:
+                raise StaleError(
+                    "something else was changed meanwhile, so nothing was set back",
+                    remedy="Look at the page as it is now, then try again.",
+                )
+            if self.aside.work != state.work:
+                self._accept(self.aside.work, "back to A")
 
     def _step(self, way: str, revision: str) -> str:
         with self.lock:

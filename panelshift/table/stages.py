@@ -26,10 +26,11 @@ from ..job.choices import (
     survey,
 )
 from ..job.resolved import read_pattern, reading_of
-from ..job.result import fit_job, shift_job
+from ..job.result import cloth_in_rows, fit_job, shift_job
 from ..job.said import Check, check_pattern
 from ..job.starter import UNMEASURED
 from ..job.toml import job_data, parse_job
+from ..needs import FabricNeeds
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
@@ -284,6 +285,11 @@ class State:
         return _attempt(
             lambda job, shifted: fit_job(job, shifted, lay_cloth=False), self.job, self.shifted
         )
+
+    @cached_property
+    def cloth(self) -> Found[FabricNeeds]:
+        """The cloth it needs at most."""
+        return _attempt(cloth_in_rows, self.job, self.shifted)
 
 
 def _attempt(stage: Callable[..., T], *needs: Found[Any]) -> Found[T]:

@@ -13,7 +13,7 @@ from playwright.sync_api import Locator, Page, expect
 from tests.support.drawings import half, svg
 
 from .accessibility import needs_axe, violations
-from .desk import STEPS
+from .desk import STEPS, Desk
 
 pytestmark = pytest.mark.slow
 
@@ -69,6 +69,24 @@ def _see_the_corset(page: Page) -> None:
         assert still.evaluate(asked) > 100
 
 
+def _see_a_and_b(desk: Desk) -> None:
+    """What is set now kept as A, a cloth changed, and both looked at with the magnifier."""
+    page = desk.page
+    page.locator("#look-at-against").click()
+    expect(page.locator("#keep-aside")).to_be_visible()
+    desk.rest()
+    desk.change(page.locator("#keep-aside").click)
+    expect(page.locator("#against-words")).to_contain_text("A is what is set now")
+    desk.type(desk.thickness("brocade"), "1.65")
+    expect(page.locator("#against-words")).to_contain_text("6 mm more than A's")
+    page.locator("#against-panel").select_option("4")
+    expect(page.locator("#overlay-picture")).to_have_attribute("data-panel-shown", "brocade 4")
+    window = "document.getElementById('lens').getAttribute('viewBox')"
+    before = page.evaluate(window)
+    page.locator("#overlay-picture svg").hover(position={"x": 40, "y": 40})
+    desk.until(lambda: page.evaluate(window) != before)
+
+
 @needs_axe
 @pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["wide", "phone"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -80,12 +98,19 @@ def test_axe_finds_nothing_serious(sample_server, open_desk, size, scheme) -> No
     elif size is PHONE:
         desk.page.locator("#look-at-wrap").click()
         expect(desk.page.locator("#wrap-picture svg")).to_be_visible()
+    else:
+        _see_a_and_b(desk)
     desk.page.evaluate(_OPEN)
     for step in STEPS:
         expect(desk.page.locator(f"#step-{step}")).to_be_visible()
     answer = desk.type(desk.thickness("lining"), "thin")
     assert "x-refused" in answer.headers
     assert violations(desk.page) == []
+    if desk.id("forget-aside").count():
+        desk.change(desk.page.locator("#back-to-aside").click)
+        desk.change(desk.page.locator("#forget-aside").click)
+        expect(desk.page.locator("#forget-aside")).to_have_count(0)
+        expect(desk.thickness("brocade")).to_have_value("0.65")
 
 
 @needs_axe

@@ -11,6 +11,7 @@ import zipfile
 import pytest
 
 from panelshift.job import read_job
+from panelshift.job.starter import UNMEASURED
 from panelshift.table.handbook import slug
 from tests.support.runs import SAMPLES
 
@@ -55,6 +56,57 @@ def test_a_new_job_another_and_a_copy(tmp_path) -> None:
             "second-try.toml",
         ]
     )
+
+
+def test_what_is_kept_as_a_stands_beside_what_is_set_now(tmp_path) -> None:
+    """The picture, sizes and cloth of both; undo stays as it was, and nothing is written."""
+    table = sample(tmp_path)
+    ask = {"look": "against"}
+    assert "keep-aside" in table.get("/look", params=ask).text
+    table.edit("setting", {"place": "pattern.title", "value": "mine"})
+    before, steps = table.text, table.session.steps()
+    mark = table.session.mark()
+    assert table.post("/job/keep", {}, of="keep-aside").said.startswith("This is A now")
+    assert (table.text, table.session.steps()) == (before, steps)
+    assert table.session.mark() != mark, "another tab follows"
+    assert "A is what is set now" in table.get("/look", params=ask).text
+    table.edit("fabric", {"fabric": "brocade", "key": "thickness", "value": "1.65"})
+    shown = table.get("/look", params=ask).text
+    # One mm more outside is 2 pi mm more round the waist: 699 and 706 to a tape.
+    words = " ".join(inner(shown, "against-words").split())
+    assert "inside 687 mm, the same as A's; outside 706 mm, 6 mm more than A's" in words
+    rows = {row[0].text: [cell.text for cell in row[1:]] for row in tree(shown).iter("tr")}
+    assert rows["waist, outside"] == ["699", "706", "+6.3"]
+    assert all(text.startswith("at most ") for text in rows["brocade, 1400 mm wide"])
+    differs = " ".join(inner(shown, "against-differs").split())
+    assert "In Abrocade: 0.65 mm thick" in differs
+    assert "In Bbrocade: 1.65 mm thick" in differs
+    # Another panel and layer, in one picture with its magnifier.
+    other = table.get("/look/against", params={"panel": "0", "layer": "lining"}).text
+    assert "lining</strong>, 1 centre front" in other
+    assert 'id="lens"' in other
+    # Back to A is a change like any other.
+    late = table.post("/job/back", {"revision": "old"}, of="back-to-aside")
+    assert "nothing was set back" in late.text
+    assert "thickness = 1.65" in table.text, "a page that is not up to date sets nothing back"
+    assert "set as in A" in table.post("/job/back", {}, of="back-to-aside").said
+    assert table.text == before
+    assert table.post("/undo", {}).said == "Taken back: back to A."
+    assert "thickness = 1.65" in table.text
+    # Of another job it is compared with, but not set back to.
+    table.post("/job/copy", {"name": "other"})
+    assert "you kept of hourglass.toml" in inner(table.get("/look", params=ask).text, "seen")
+    assert "No A was kept of this job" in table.post("/job/back", {}, of="back-to-aside").text
+    assert "forgotten" in table.post("/job/forget", {}).said
+    assert "keep what is set now" in table.get("/look", params=ask).text.lower()
+
+
+def test_nothing_is_kept_that_cannot_be_reckoned(tmp_path) -> None:
+    table = sample(tmp_path)
+    text = table.text.replace("thickness = 0.65", f'thickness = "{UNMEASURED}"')
+    table.job.write_text(text)
+    assert "There is nothing to compare yet" in table.post("/job/keep", {}, of="keep-aside").text
+    assert table.session.aside is None
 
 
 def test_a_copy_has_readings_of_its_own(tmp_path) -> None:
