@@ -245,7 +245,7 @@ def _off(points: FloatArray, line: Curve) -> float:
 def _open_outlines(ink: Ink, left: Sequence[Leftover], doubt: float) -> tuple[list[Spot], set[int]]:
     """Lines that would close if wider gaps were closed: each gap, and which lines are told so."""
     lines = np.zeros_like(ink.dark_ridges.sure)
-    owner = np.full(lines.shape, -1)
+    owner = np.full(lines.shape, -1, dtype=np.int32)
     for number, one in enumerate(left):
         if one.kind in ("doubt", "inner"):
             columns, rows = np.floor(one.cells / ink.cell).astype(int).T
