@@ -20,6 +20,7 @@ from panelshift.sources.paper.tracing import Tracing, trace_paper
 from tests.paper.drawn_paper import (
     BLUE,
     ERASED,
+    FAINT,
     FLAT,
     INK,
     PENCIL,
@@ -138,6 +139,8 @@ GOOD: dict[str, tuple[list[Stroke], list[str]]] = {
     "pencil": (pair(), []),
     "ink": (pair(INK), []),
     "blue": (pair(BLUE), []),
+    "a faint pencil": (pair(FAINT), []),
+    "a pen of 1.2 mm": (pair(INK.wider(1.2)), []),
     "a deep red": (pair(INK, Pen(0.7, (0.35, 0.9, 0.85))), []),
     "lines past the corners": (
         pair() + [line((75, 15), (83, 15)), line((15, 175), (15, 183))],
@@ -225,6 +228,11 @@ REFUSED: dict[str, tuple[list[Stroke], str]] = {
         pair() + [line((15, 15), (22, 95), (15, 175))],
         "belongs to no closed outline",
     ),
+    "a seam drawn anew close by": (
+        pair() + [line((15.1, 40), (17, 60), (15.1, 80))],
+        "a second line runs close beside an outline",
+    ),
+    "a line of 2 mm": (pair(INK.wider(2.0)), "or the line is too thick"),
     "a line down a panel": (
         pair() + [line((40, 15), (40, 175))],
         "dark lines divide panel 1 into 2 parts",

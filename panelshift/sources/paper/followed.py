@@ -26,6 +26,7 @@ from .middles import (
     line_curve,
     look_along,
     ring_curve,
+    second_line,
 )
 from .rectified import opencv
 from .spots import Spot, fault, told
@@ -197,7 +198,11 @@ def _beside(ink: Ink, outline: Curve) -> list[Spot]:
     bad = (offset > _SHIFTED_MM) & ~near & ~blank
     bad &= uniform_filter1d(bad.astype(float), width, mode="wrap") > 0.9
     if not bad.any():
-        return []
+        twin = second_line(ink.dark, ink.pixel, outline)
+        if twin is None:
+            return []
+        words = "a second line runs close beside an outline, or the line is too thick"
+        return [fault("line", twin, words, f"Rub out the line that does not count. {DARKER}")]
     worst = int(np.argmax(np.where(bad, offset, 0.0)))
     words = "it is not clear where an outline runs: other lines touch it"
     remedy = f"Rub out what does not belong to it. {DARKER}"

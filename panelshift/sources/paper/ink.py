@@ -44,8 +44,12 @@ that reaches the second nowhere was rubbed out."""
 _RED_IN_DARK: Final = 0.2
 """Share of what a red pen swallows of green light that it swallows of red as well, at least."""
 
-_RED_OVER_DARK: Final = 0.5
-"""A ridge that is less than so dark, compared with the red ridge it lies on, is the red pen's."""
+_RED_PEN: Final = 0.6
+"""Where round a red ridge less than so much red light is swallowed, compared with how much less
+than green, the dark ridge on it is the red pen's own. Over a small area: cameras and JPEG blur
+colours more than light."""
+
+_ROUND_MM: Final = 2.0
 
 _TILE: Final = 384
 
@@ -98,11 +102,15 @@ def find_ink(rectified: Rectified) -> Ink:
     dark_ridges = _ridges(cv2, dark, coarse, inside, cell)
     red_ridges = _ridges(cv2, red, coarse, inside, cell)
     # A deep red swallows some red light as well, but less.
-    own = cv2.dilate(red_ridges.strength * red_ridges.sure, np.ones((3, 3), np.uint8))
+    side = round(_ROUND_MM / cell)
+    amounts = [
+        cv2.blur(cv2.resize(plane, coarse, interpolation=cv2.INTER_AREA), (side, side))
+        for plane in (dark, red)
+    ]
+    near = cv2.dilate(red_ridges.sure.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    own = near & (amounts[0] < _RED_PEN * amounts[1])
     dark_ridges = Ridgelines(
-        dark_ridges.strength,
-        dark_ridges.sure & (dark_ridges.strength > _RED_OVER_DARK * own),
-        dark_ridges.faint & (own == 0.0),
+        dark_ridges.strength, dark_ridges.sure & ~own, dark_ridges.faint & ~near
     )
     return Ink(
         dark,

@@ -34,6 +34,8 @@ STRAIGHT_MM: Final = 0.2
 """A run that stays as near to its chord is straight, if its place is not known better."""
 
 _LEAST_STRAIGHT_MM: Final = 0.06
+_BOWED: Final = 0.5
+"""Share of the uncertainty of places by which one run may be bowed for it."""
 
 _ACROSS_MM: Final = 0.1
 _WIDE_MM, _NARROW_MM = 1.8, 0.9
@@ -55,6 +57,11 @@ _WAYS_MM: Final = (36.0, 24.0, 16.0, 10.0)
 
 _STRAIGHTER: Final = 0.88
 _GOES_ON: Final = math.radians(14.0)
+
+_OWN_MM, _TWIN_MM = 0.95, 4.0
+"""Half the width of the widest line, blurred, and how far beside it a second one is looked for."""
+_TWIN: Final = 0.35
+_TWIN_ALONG_MM: Final = 12.0
 
 _SHORTEST_KNOTS_MM: Final = 6.0
 _HEAVY: Final = 1e3
@@ -213,6 +220,29 @@ def drawn_points(plane: Plane, pixel: float, ring: FloatArray) -> FloatArray:
     return _across(plane, pixel, smooth, _normals(smooth, wrap=True), _WIDE_MM, wrap=True).points
 
 
+def second_line(plane: Plane, pixel: float, curve: Curve) -> FloatArray | None:
+    """A point where a second line runs beside a closed curve's own for a centimetre, too near to
+    be a line of its own; None if there is none."""
+    step = 2.0 * pixel
+    along = np.arange(0.0, curve.length, step)
+    points, tangents = curve.points_along(along), curve.tangents_along(along)
+    normals = np.column_stack([-tangents[:, 1], tangents[:, 0]])
+    offsets = np.arange(-round(_TWIN_MM / pixel), round(_TWIN_MM / pixel) + 1) * pixel
+    columns, rows = np.floor(
+        np.moveaxis(points[:, None] + normals[:, None] * offsets[:, None], -1, 0) / pixel
+    ).astype(int)
+    high, wide = plane.shape
+    seen = plane[np.clip(rows, 0, high - 1), np.clip(columns, 0, wide - 1)].astype(float)
+    calm = gaussian_filter1d(seen, 1.5 / step, axis=0, mode="wrap")
+    own = calm[:, np.abs(offsets) <= 2.0 * pixel].max(axis=1)
+    found = np.zeros(len(along), dtype=bool)
+    for side in (-1.0, 1.0):
+        beside = calm[:, side * offsets >= _OWN_MM].max(axis=1)
+        run = uniform_filter1d((beside > _TWIN * own).astype(float), round(_TWIN_ALONG_MM / step))
+        found |= run > 0.9
+    return points[int(np.argmax(found))] if found.any() else None
+
+
 def _even(points: FloatArray) -> FloatArray:
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     at = np.linspace(0.0, along[-1], max(int(along[-1] / STEP_MM), 1) + 1)
@@ -314,7 +344,7 @@ def fit_run(points: FloatArray, doubt: float, ends: tuple[FloatArray, ...] = ())
     steps = np.maximum(np.hypot(*np.diff(calm, axis=0).T), 1e-3)
     along = np.concatenate([[0.0], np.cumsum(steps)]) if not ends else along
     size = float(along[-1])
-    allowed = min(max(doubt, _LEAST_STRAIGHT_MM), STRAIGHT_MM)
+    allowed = min(max(_BOWED * doubt, _LEAST_STRAIGHT_MM), STRAIGHT_MM)
     spline, apart, _ = _fitted(along, points, weight, 1, 0)
     if np.abs(apart).max() <= allowed:
         return Run(spline, True, size)

@@ -18,7 +18,7 @@ from ...outline import Curve, FloatArray
 from ...outline.planar import distance
 from ...pattern.drawing import Drawing, LineStyle, Shape
 from .approval import approval_picture
-from .enclosed import find_figures
+from .enclosed import Figure, find_figures
 from .followed import (
     DARKER,
     MOST_GAP_MM,
@@ -40,6 +40,10 @@ from .spots import Spot, fault, told
 
 _WIDER_REACH_MM: Final = 6.0
 """How far apart half the ends of an open outline are still seen to belong together."""
+
+_FAINT_REACH_MM: Final = 3.0
+_AROUND_MM: Final = 2.0
+_SURE_SHARE: Final = 0.7
 
 _LEVEL_SLANT: Final = math.radians(20.0)
 _SAME_LINE_MM: Final = 1.5
@@ -108,6 +112,7 @@ def _panels(
 ) -> tuple[list[TracedPanel], list[FloatArray], list[Spot], bool]:
     """Panels from left to right; rings of closed figures that are none."""
     figures, framed = find_figures(ink, ink.dark_ridges.sure)
+    figures += _faintly_closed(ink, figures)
     panels, aside, spots = list[TracedPanel](), list[FloatArray](), list[Spot]()
     for figure in figures:
         outer = figure.inside if figure.outer is None else figure.outer
@@ -139,6 +144,34 @@ def _panels(
     if framed:
         spots.append(Spot("line", (0.0, 0.0), "a frame round the panels was left out"))
     return panels, aside, spots, framed
+
+
+def _faintly_closed(ink: Ink, figures: Sequence[Figure]) -> list[Figure]:
+    """Figures whose lines are so faint here and there that ridges alone do not close them."""
+    cv2 = opencv()
+    lines = ink.dark_ridges.sure | ink.dark_ridges.faint
+    thick = round(2.0 * _AROUND_MM / ink.cell) + 1
+    taken = np.zeros(lines.shape, dtype=np.uint8)
+    for figure in figures:
+        outer = figure.inside if figure.outer is None else figure.outer
+        ring = _cells(contour(outer, figure.corner, ink.cell), ink.cell)
+        cv2.fillPoly(taken, [ring], 1)
+        cv2.polylines(taken, [ring], True, 1, thick)
+    found, _ = find_figures(ink, lines & (taken == 0), _FAINT_REACH_MM)
+    near = cv2.dilate(ink.dark_ridges.sure.astype(np.uint8), np.ones((thick, thick), np.uint8))
+    kept = []
+    for figure in found:
+        outer = figure.inside if figure.outer is None else figure.outer
+        top, left = figure.corner
+        high, wide = outer.shape
+        if (taken[top : top + high, left : left + wide] > 0)[outer].any():
+            # A frame round panels.
+            continue
+        columns, rows = _cells(contour(outer, figure.corner, ink.cell), ink.cell).T
+        # A whole panel that was rubbed out has no sure line round it.
+        if float(near[rows, columns].mean()) >= _SURE_SHARE:
+            kept.append(figure)
+    return kept
 
 
 def _rest(
