@@ -38,7 +38,7 @@ shipped = f"{info.removesuffix('.dist-info')}.data/data/share/panelshift/"
 package = {name for name in found if not name.startswith((f"{info}/", shipped))}
 # Pages and a sample lie beside the package, for the table's help and a first try.
 beside = {name.removeprefix(shipped) for name in found if name.startswith(shipped)}
-pages = {str(path.relative_to(source)) for path in (source / "docs").glob("*.md")}
+pages = {str(path.relative_to(source)) for path in (source / "docs").rglob("[a-z]*.md")}
 assert pages <= beside, f"pages that are not shipped: {sorted(pages - beside)}"
 for name in beside:
     own = source / name.replace("sample/", "sample_patterns/", 1)

@@ -80,7 +80,7 @@ class PageRoutes:
             Route("/open", self.open, methods=["POST"]),
             Route("/job/{act}", self.job, methods=["POST"]),
             Route("/help/figures/{name}", self.figure),
-            Route("/help/{name}", self.help),
+            Route("/help/{name:path}", self.help),
             *self._handing.routes(),
             *self._solid.routes(),
         ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import cache
 from typing import Any, Final
 
@@ -13,7 +14,10 @@ from ..files.shipped import home
 
 _FIGURES: Final = {".svg": "image/svg+xml", ".png": "image/png"}
 
-_NAME: Final = re.compile(r"[a-z0-9-]+\.md")
+_NAME: Final = re.compile(r"(examples/)?[a-z0-9_-]+\.md")
+_INCLUDED: Final = re.compile(
+    r"^```\{literalinclude\} ([a-z0-9_]+\.(?:py|txt))\n.*?^```\n", re.M | re.S
+)
 _FOR_BUILDERS: Final = re.compile(r"^<!--.*?-->\n|^```\{\w+\}\n.*?^```\n", re.MULTILINE | re.DOTALL)
 """Notes to tests, and lists of pages for the site: no reader's business."""
 
@@ -33,7 +37,13 @@ def help_page(name: str) -> dict[str, str] | None:
     place = home("docs")
     if place is None or not _NAME.fullmatch(name) or not (place / name).is_file():
         return None
-    text = _FOR_BUILDERS.sub("", (place / name).read_text(encoding="utf-8"))
+    page = place / name
+
+    def included(found: re.Match[str]) -> str:
+        return f"```\n{(page.parent / found.group(1)).read_text(encoding='utf-8')}```\n"
+
+    text = _INCLUDED.sub(included, page.read_text(encoding="utf-8"))
+    text = _FOR_BUILDERS.sub("", text)
     tokens = _reader().parse(text)
     title = name
     for at, token in enumerate(tokens):
@@ -42,8 +52,7 @@ def help_page(name: str) -> dict[str, str] | None:
             token.attrSet("id", slug(words))
             if token.tag == "h1":
                 title = words
-        for child in token.children or ():
-            _lead_here(child)
+        _lead_here(token.children or ())
     return {"title": title, "body": _reader().renderer.render(tokens, _reader().options, {})}
 
 
@@ -53,12 +62,22 @@ def _reader() -> Any:
     return MarkdownIt("commonmark", {"html": False}).enable("table")
 
 
-def _lead_here(token: Token) -> None:
-    """Links to other pages and figures lead to where this server has them."""
-    for key in ("href", "src"):
-        found = token.attrGet(key)
-        if isinstance(found, str) and found.startswith("figures/"):
-            token.attrSet(key, f"/help/{found}")
+def _lead_here(tokens: Sequence[Token]) -> None:
+    """Links to other pages and figures lead to where this server has them; others are none.
+
+    The reference of names is made by the site's builder, which need not be here.
+    """
+    away = False
+    for token in tokens:
+        for key in ("href", "src"):
+            found = token.attrGet(key)
+            if isinstance(found, str) and found.removeprefix("../").startswith("figures/"):
+                token.attrSet(key, f"/help/{found.removeprefix('../')}")
+        if token.type == "link_open":
+            away = str(token.attrGet("href")).endswith(".rst")
+        if away and token.type in ("link_open", "link_close"):
+            away = token.type == "link_open"
+            token.type, token.content = "text", ""
 
 
 def slug(words: str) -> str:

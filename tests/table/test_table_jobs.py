@@ -7,15 +7,19 @@ import os
 import re
 import time
 import zipfile
+from pathlib import Path
+from urllib.parse import urljoin
 
 import pytest
 
 from panelshift.job import read_job
 from panelshift.job.starter import UNMEASURED
-from panelshift.table.handbook import slug
+from panelshift.table.handbook import figure, help_page, slug
 from tests.support.runs import SAMPLES
 
 from .client import ORIGIN, Table, inner, sample, tree
+
+DOCS = Path(__file__).parents[2] / "docs"
 
 
 def test_the_sample_is_tried_at_once(tmp_path) -> None:
@@ -194,8 +198,20 @@ def test_help_is_on_this_machine(tmp_path) -> None:
         for link in page.xpath("//footer//a/@href"):
             assert table.get(str(link)).status_code == 200, link
     assert len(shown) > 8
-    for source in shown:
-        assert table.get(source).status_code == 200, source
+    # Whatever a page links to on this machine is there, examples as well; nothing else is a link.
+    pages = sorted(path.relative_to(DOCS).as_posix() for path in DOCS.glob("**/*.md"))
+    led = set()
+    for name in (name for name in pages if not name.startswith("_")):
+        found = help_page(name)
+        assert found is not None
+        hrefs = re.findall(r'href="([^"]+)"', found["body"])
+        led |= {urljoin(f"/help/{name}", href) for href in hrefs if "://" not in href}
+    assert {"/help/examples/index.md", "/help/examples/size_range.md"} <= led
+    for link in {link.partition("#")[0].removeprefix("/help/") for link in led}:
+        assert help_page(link) or figure(link.removeprefix("figures/")), link
+    script = table.get("/help/examples/compare_stacks.md").text
+    assert "from panelshift import Fabric" in script
+    assert "literalinclude" not in script
     for name in ("../pyproject.toml", "conf.py", "none.md", "figures/../conf.py"):
         assert table.get(f"/help/{name}").status_code == 404
 
