@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -49,6 +50,7 @@ def pattern_view(state: State, file: JobFile) -> dict[str, Any]:
     if asked:
         # What a button beside it mends needs no advice on the job file.
         numbered = tuple(map(_briefly, numbered, findings))
+    numbered = tuple(replace(flag, words=by_fields(flag.words)) for flag in numbered)
     key = ("read", state.pattern_key, findings)
     title = f"pattern {file.pattern.file.name} as read"
     at, drawing = _pointed_at(asked), state.scaled.value
@@ -65,9 +67,46 @@ def pattern_view(state: State, file: JobFile) -> dict[str, Any]:
         "half_waist": sized(0.5 * whole, units),
         "waist": sized(whole, units),
         "laced": sized(whole + file.pattern.lacing_gap, units) if file.pattern.lacing_gap else "",
-        "left_out": [f"{item.ident}: {item.reason}" for item in pattern.left_out],
-        "notes": pattern.notes,
+        "left_out": [by_fields(f"{item.ident}: {item.reason}") for item in pattern.left_out],
+        "notes": [by_fields(line) for line in pattern.notes],
     }
+
+
+FIELDS: Final[Mapping[str, str]] = {
+    "drafted_waist": "Waist you drafted to",
+    "join_tolerance": "Close gaps in outlines up to",
+    "scale": "Scale the drawing by",
+    "halves": "What is drawn",
+    "lacing_gap": "Lacing gap",
+    "thickness_uncertainty": "Thickness, give or take",
+}
+"""What keys that messages name are called on the page."""
+
+_CHOICES: Final[Mapping[str, str]] = {'"half"': "half a pattern", '"full"': "both halves"}
+_IN_FILE: Final = " in the job file"
+_KEYED: Final = re.compile(
+    rf"(?:\[pattern\] |pattern\.)?\b({'|'.join(FIELDS)})\b"
+    rf"(?: = (\"\w+\"|\d[\d.]*\d|\d))?({_IN_FILE})?"
+)
+
+
+def by_fields(words: str) -> str:
+    """A message with the fields of the page in place of the keys that it names.
+
+    What has no field stands in the job file as text, at the end of the page.
+    """
+
+    def named(found: re.Match[str]) -> str:
+        key, value, _ = found.groups()
+        # Words of every day are keys only where a table or a value stands with them.
+        if key in ("scale", "halves") and found.group() == key:
+            after = words[found.end() :]
+            if key == "scale" or not after.startswith((" says", ")")):
+                return key
+        said = f"“{FIELDS[key]}”"
+        return said if value is None else f"{said} to {_CHOICES.get(value, value)}"
+
+    return _KEYED.sub(named, words).replace(_IN_FILE, f"{_IN_FILE} as text (step 5)")
 
 
 def sized(length: float, units: str) -> str:

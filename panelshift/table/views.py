@@ -26,7 +26,7 @@ from ..units import cloth_length, show, shown_length, trimmed
 from .accepting import readings_of
 from .body_view import body_view
 from .pattern_picture import drawing_picture, error_flag, safe
-from .pattern_view import pattern_view
+from .pattern_view import by_fields, pattern_view
 from .session import Attempt, Session
 from .sewing_view import sewing_view
 from .size_choice import size_view
@@ -211,7 +211,7 @@ def _slips(state: State) -> dict[str, str]:
     unsure = {fabric_key(name, key) for name in waits for key in ("thickness", "")}
     unsure |= {fabric_key(fabric.name) for fabric in file.stack.fabric} if waits else set()
     return {
-        slip.key: f"{slip.words[:1].upper()}{slip.words[1:]}: {slip.remedy}."
+        slip.key: by_fields(f"{slip.words[:1].upper()}{slip.words[1:]}: {slip.remedy}.")
         for slip in slips
         if slip.key not in unsure
     }
@@ -231,7 +231,7 @@ def _errors(state: State) -> dict[str, list[str]]:
             step = "body"
         elif isinstance(error, (StackError, SwatchError)):
             step = "fabrics"
-        found[step].append(told(error))
+        found[step].append(by_fields(told(error)))
     return found
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from panelshift.job import read_job, resolve
 from panelshift.job.model import PatternTable
+from panelshift.table.pattern_view import FIELDS, by_fields
 from tests.support.drawings import Draft, half, panels, svg
 from tests.support.pdfs import made
 from tests.support.runs import SAMPLES
@@ -211,3 +212,25 @@ def test_the_page_of_a_pdf_is_chosen_by_its_picture(tmp_path) -> None:
     assert state is not None
     assert state.drawing.value is not None
     assert len(state.drawing.value.shapes) == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "shown"),
+    [
+        ('Set halves = "half" in the job file: of', "Set “What is drawn” to half a pattern: of"),
+        ("both are drawn (halves says so)", "both are drawn (“What is drawn” says so)"),
+        ("set pattern.scale = 0.75.", "set “Scale the drawing by” to 0.75."),
+        ("raise join_tolerance in the job file if", "raise “Close gaps in outlines up to” if"),
+        ("state [pattern] drafted_waist, which", "state “Waist you drafted to”, which"),
+        ("as leave_out in the job file.", "as leave_out in the job file as text (step 5)."),
+        ("a broad scale of halves", "a broad scale of halves"),
+    ],
+)
+def test_messages_name_fields_where_the_page_has_them(words: str, shown: str) -> None:
+    assert by_fields(words) == shown
+
+
+def test_fields_are_called_as_messages_name_them(tmp_path) -> None:
+    page = sample(tmp_path).get("/").text
+    assert [name for name in FIELDS.values() if name not in page] == []
+    assert "every seam counts as pressed open" in " ".join(page.split())
