@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from .draft import Reading as Reading
     from .errors import PanelshiftError as PanelshiftError
     from .fit.compared import compare_corsets as compare_corsets
+    from .fit.growth_draws import growth_draws as growth_draws
     from .form.scan import measure_scan as measure_scan
     from .form.section_file import (
         MeasuredForm as MeasuredForm,
@@ -89,6 +90,7 @@ _HOMES = {
     "compare_corsets": "fit.compared",
     "drafted_waist_for": "api",
     "from_svgpathtools": "sources.scripts",
+    "growth_draws": "fit.growth_draws",
     "layer_pdf": "api",
     "layer_svg": "api",
     "measure_scan": "form.scan",
@@ -136,6 +138,7 @@ __all__ = [
     "__version__",
     "compare_corsets",
     "drafted_waist_for",
+    "growth_draws",
     "from_svgpathtools",
     "layer_pdf",
     "layer_svg",

@@ -108,11 +108,14 @@ class Spread:
     narrowing : tuple of (str, float, float)
         Measures that would tell more: the name, the height in mm at which it tells most, and
         the part of the variance of growth that knowing it there removes; the best first.
+    bodies : ndarray, shape (n, l, k)
+        Of bodies that might be the wearer's: how much more each panel grows than on their mean.
     """
 
     heights: FloatArray
     growth: FloatArray
     lengthening: FloatArray
+    bodies: FloatArray = field(repr=False)
     narrowing: tuple[tuple[str, float, float], ...] = ()
 
 

@@ -197,6 +197,7 @@ def _spread(model: ColumnModel, ring: Ring) -> Spread:
         heights,
         COVER_95 * _deviation(growth),
         COVER_95 * _deviation(lengthening),
+        growth - growth.mean(axis=0),
         _narrowed(growth, names, values, heights),
     )
 

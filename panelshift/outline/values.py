@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from .bezier import sealed
+
 
 class ByValue:
     """Equal if all that it is made of is, to the last bit; a dataclass with ``eq=False`` adds it.
@@ -42,6 +44,4 @@ def _plain(value: object) -> object:
 def read_only(value: Any, *names: str) -> None:
     """Make a frozen object's arrays views that cannot be written to; the caller's own can."""
     for name in names:
-        view = np.asarray(getattr(value, name), dtype=np.float64).view()
-        view.flags.writeable = False
-        object.__setattr__(value, name, view)
+        object.__setattr__(value, name, sealed(np.asarray(getattr(value, name), np.float64)))
