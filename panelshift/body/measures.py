@@ -8,8 +8,8 @@ import numpy as np
 
 from ..errors import BodyError
 from ..outline import FloatArray
+from ..outline.by_value import ByValue
 from ..outline.splines import Spline
-from ..outline.values import ByValue
 
 
 @dataclass(frozen=True, eq=False)

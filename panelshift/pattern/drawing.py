@@ -9,7 +9,7 @@ from typing import Final, Literal
 
 from ..errors import PatternError
 from ..outline import Curve, FloatArray
-from ..outline.values import ByValue, read_only
+from ..outline.by_value import ByValue, read_only
 
 Align = Literal["start", "middle", "end"]
 """Which part of a text stands at its point."""

@@ -12,9 +12,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
+from ..outline.by_value import ByValue, read_only
 from ..outline.many import transformed
 from ..outline.pathtext import number, path_data
-from ..outline.values import ByValue, read_only
 from .drawing import Align, Text
 
 EdgeName = Literal["front", "back", "top", "bottom"]

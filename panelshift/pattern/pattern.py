@@ -11,8 +11,8 @@ import numpy as np
 
 from ..errors import PatternError, UnknownNameError
 from ..outline import FloatArray
+from ..outline.by_value import ByValue
 from ..outline.measure import length
-from ..outline.values import ByValue
 from ..units import show
 from .drawing import LeftOut, Remark, refusal
 from .panel import EDGE_NAMES, EdgeName, Panel, panels_picture
