@@ -132,7 +132,7 @@ def test_six_strips_round_a_draft_leave_its_middle_open() -> None:
     doubts = doubts_of(placed)
     assert doubts.apart < 0.1  # What photos agree on, they may be wrong on all the same.
     with pytest.raises(
-        PhotoError, match=r"leave 400 mm open by .*\n.* two more strips on the draft"
+        PhotoError, match=r"leave 400 mm open by .*\n.* a strip or two on the draft"
     ):
         refuse_untrue(placed, doubts, ["a.jpg", "b.jpg"])
 

@@ -13,6 +13,7 @@ from ...errors import PhotoError
 from ...outline import FloatArray
 from . import cards
 from .doubts import Doubts
+from .light import PAPER, Evened, evened
 from .placing import Placed
 from .rectified import PIXEL_MM, Rectified, opencv
 from .sightings import Picture
@@ -31,12 +32,6 @@ _BEYOND_MM: Final = 15.0
 
 _AROUND_MM: Final = 1.5
 """What is painted out round a strip: its shadow, and a cut that was not quite straight."""
-
-_PAPER: Final = 245
-"""The lightness that paper is given."""
-
-_INK_MM: Final = 6.0
-"""What is narrower than that is ink, and the paper's lightness is taken beside it."""
 
 _FEATHER: Final = 60.0
 """Pixels of a picture over which it gives way to others towards its border."""
@@ -93,7 +88,7 @@ def rectify(
     frame = _frame(placed, scale)
     masked = _mask(cv, placed, frame)
     image = np.empty((frame.high, frame.wide, 3), dtype=np.uint8)
-    flats = [_even(cv, placed, number, picture) for number, picture in enumerate(pictures)]
+    flats = [evened(placed, number, picture) for number, picture in enumerate(pictures)]
     shifts: list[FloatArray] = []
     for top in range(0, frame.high, _BAND):
         rows = slice(top, min(top + _BAND, frame.high))
@@ -103,7 +98,7 @@ def rectify(
         shifts.append(found)
         advance((rows.stop - rows.start) / frame.high)
     apart = _refuse_uneven(np.concatenate(shifts))
-    image[~masked] = _PAPER
+    image[~masked] = PAPER
     uncertainty = max(doubts.uncertainty, apart)
     names = tuple(picture.name for picture in pictures)
     return Rectified(image, masked, PIXEL_MM, scale * uncertainty, names)
@@ -144,58 +139,15 @@ def _mask(cv: Any, placed: Placed, frame: _Frame) -> NDArray[np.bool_]:
     return mask.astype(np.bool_)
 
 
-def _even(cv: Any, placed: Placed, number: int, picture: Picture) -> NDArray[np.uint8]:
-    """A picture as RGB with its paper equally light all over, whatever shadows lie on it."""
-    sighting = next(s for s in placed.sightings if s.picture == number)
-    middle = placed.on_plane(sighting.name, sighting.places).mean(axis=0, keepdims=True)
-    seen = placed.see(middle, number).by_point[0]
-    per_mm = float(np.sqrt(abs(np.linalg.det(seen))))
-    less = max(1, round(per_mm))
-    high, wide = picture.image.shape[:2]
-    small = cv.resize(picture.image, (wide // less, high // less), interpolation=cv.INTER_AREA)
-    side = 2 * round(0.5 * _INK_MM * per_mm / less) + 1
-    bare = _bare(cv, placed, number, small.shape[:2], less)
-    light = cv.morphologyEx(small, cv.MORPH_CLOSE, np.ones((side, side), np.uint8))
-    # Strips are lighter and darker than what they lie on, and would leave an edge beside them.
-    sums = cv.GaussianBlur(light * bare[:, :, None].astype(np.float32), (0, 0), 0.15 * side)
-    shares = cv.GaussianBlur(bare.astype(np.float32), (0, 0), 0.15 * side)
-    light = np.where(shares[:, :, None] > 1e-3, sums / np.maximum(shares, 1e-3)[:, :, None], light)
-    light = light.astype(np.float32)
-    even = np.empty_like(picture.image)
-    for top in range(0, high, _BAND):
-        rows = slice(top, min(top + _BAND, high))
-        # The paper's lightness where each row is, between the rows of the small one.
-        y = (np.arange(rows.start, rows.stop) + 0.5) * light.shape[0] / high - 0.5
-        x = (np.arange(wide) + 0.5) * light.shape[1] / wide - 0.5
-        at_x, at_y = (grid.astype(np.float32) for grid in np.meshgrid(x, y))
-        paper = cv.remap(light, at_x, at_y, cv.INTER_LINEAR, borderMode=cv.BORDER_REPLICATE)
-        shown = _PAPER * picture.image[rows].astype(np.float32) / np.maximum(paper, 8.0)
-        even[rows] = np.clip(shown + 0.5, 0.0, 255.0).astype(np.uint8)
-    return np.ascontiguousarray(even[:, :, ::-1])
-
-
-def _bare(
-    cv: Any, placed: Placed, number: int, shape: tuple[int, int], less: int
-) -> NDArray[np.uint8]:
-    """Where no strip lies on a picture, made smaller by a whole number."""
-    bare = np.ones(shape, dtype=np.uint8)
-    for name in {s.name for s in placed.sightings if s.picture == number}:
-        ends = placed.see(placed.on_plane(name, cards.outline()), number).pixels / less
-        corners = np.round(ends).astype(np.int32)
-        cv.fillConvexPoly(bare, corners, 0)
-        cv.polylines(bare, [corners], True, 0, 3)
-    return bare
-
-
 def _band(
     cv: Any,
     placed: Placed,
     frame: _Frame,
-    flats: Sequence[NDArray[np.uint8]],
+    flats: Sequence[Evened],
     rows: slice,
     masked: NDArray[np.bool_],
 ) -> tuple[NDArray[np.uint8], NDArray[np.bool_], FloatArray]:
-    """Some rows of the picture from above, where they are seen, and how far photos lie apart.
+    """Some rows of the picture from above, where paper is seen, and how far photos lie apart.
 
     Each photo counts by how near it was: by the eighth power of pixels to a mm, so that the
     sharpest nearly stands alone.
@@ -207,20 +159,24 @@ def _band(
     total = np.zeros((high, frame.wide, 3), dtype=np.float32)
     weights = np.zeros((high, frame.wide), dtype=np.float32)
     lines, shares = [], []
+    edge = np.ones((high, frame.wide), dtype=np.bool_)
     for number, flat in enumerate(flats):
         seen = placed.see(points.reshape(-1, 2), number)
         nearness = np.abs(np.linalg.det(seen.by_point)) ** 4
         grid = np.column_stack([seen.pixels, nearness]).reshape(*points.shape[:2], 3)
         x, y, near = _between(grid.astype(np.float32), high, frame.wide)
-        own = cv.remap(flat, x, y, cv.INTER_CUBIC, borderMode=cv.BORDER_REPLICATE)
-        tall, wide = flat.shape[:2]
+        own = cv.remap(flat.image, x, y, cv.INTER_CUBIC, borderMode=cv.BORDER_REPLICATE)
+        tall, wide = flat.image.shape[:2]
         inside = np.minimum(np.minimum(x, wide - 1 - x), np.minimum(y, tall - 1 - y))
         share = near * np.clip((inside - 1.0) / _FEATHER, 0.0, 1.0)
         total += share[:, :, None] * own
         weights += share
         lines.append(_lines(cv, own))
         shares.append(share > 0.0)
-    seen_at_all = weights > 0.0
+        small = (part / flat.less for part in (x, y))
+        edge &= (cv.remap(flat.edges, *small, cv.INTER_NEAREST) > 0) | (share <= 0.0)
+    # An edge that not all photos have is a shadow's.
+    open_paper = (weights > 0.0) & ~edge
     band = total / np.maximum(weights, 1e-30)[:, :, None]
     found = [
         _shifts(cv, lines[one], lines[two], masked & shares[one] & shares[two])
@@ -228,7 +184,7 @@ def _band(
         for one in range(two)
     ]
     apart = np.concatenate([*found, np.zeros((0, 2))])
-    return np.clip(band + 0.5, 0.0, 255.0).astype(np.uint8), seen_at_all, apart
+    return np.clip(band + 0.5, 0.0, 255.0).astype(np.uint8), open_paper, apart
 
 
 def _between(
