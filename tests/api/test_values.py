@@ -19,6 +19,7 @@ import panelshift as ps
 from panelshift.batch import BatchJob, Outcome
 from panelshift.body.support import Sections
 from panelshift.fit.girths import finished_girths
+from panelshift.sources.svg import read_svg
 from panelshift.stack import MeasuredDistance
 from tests.support.drafts import HOURGLASS, drawn
 
@@ -289,6 +290,10 @@ def test_a_pattern_is_equal_to_what_is_drawn_alike() -> None:
     assert PANEL.outline != PANEL
     named = replace(PANEL, waist=replace(PANEL.waist, name="narrowest"))
     assert named != PANEL
+    first, second = (read_svg(drawn(HOURGLASS.panels())) for _ in range(2))
+    assert first == second
+    assert hash(first) == hash(second)
+    assert first.shapes[0] != replace(first.shapes[0], data={"panel": "other"})
 
 
 @pytest.mark.parametrize("full", [False, True])
