@@ -18,6 +18,8 @@ from panelshift.batch.record import RECORD_NAME
 from tests.support.batches import base_job, inline, statuses
 from tests.support.terminal import listing
 
+pytestmark = pytest.mark.slow
+
 PROC = Path("/proc/self/stat").exists()
 
 
@@ -25,7 +27,7 @@ class Killed(BaseException):
     """Stands for the end of the process: nothing catches it, nothing cleans up."""
 
 
-@pytest.mark.parametrize("call", ["replace", pytest.param("fsync", marks=pytest.mark.slow)])
+@pytest.mark.parametrize("call", ["replace", "fsync"])
 def test_killed_at_any_step_of_writing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str
 ) -> None:
@@ -88,7 +90,6 @@ def wait_for(out: Path, count: int, process: subprocess.Popen[bytes]) -> None:
         time.sleep(0.002)
 
 
-@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "killpg"), reason="the platform has no process groups")
 def test_killed_with_all_its_processes_at_random_moments(tmp_path: Path) -> None:
     from panelshift.batch import read_table
@@ -117,7 +118,6 @@ def test_killed_with_all_its_processes_at_random_moments(tmp_path: Path) -> None
     assert listing(out) == listing(whole)
 
 
-@pytest.mark.slow
 @pytest.mark.skipif(not PROC, reason="needs /proc to see the processes")
 def test_processes_end_when_the_one_that_started_them_is_killed(tmp_path: Path) -> None:
     job, table, out = base_job(tmp_path / "in"), tmp_path / "clients.csv", tmp_path / "out"
@@ -153,7 +153,6 @@ def _of_session(session: int) -> list[int]:
     return found
 
 
-@pytest.mark.slow
 def test_script_without_a_guard_for_its_main_part_runs_once(tmp_path: Path) -> None:
     job = base_job(tmp_path / "in")
     script = tmp_path / "sizes.py"

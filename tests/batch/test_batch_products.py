@@ -32,6 +32,7 @@ def test_cut_is_that_of_the_single_command(tmp_path: Path, sample: str) -> None:
     assert without_records(folder) == without_records(tmp_path / "single")
 
 
+@pytest.mark.slow
 def test_tiles_and_fit_are_those_of_the_single_commands(tmp_path: Path) -> None:
     job, single = base_job(tmp_path / "in"), tmp_path / "single"
     options = ("--paper", "a3", "--margin", "12", "--overlap", "15")

@@ -134,6 +134,7 @@ DAMAGED = (
 )
 
 
+@pytest.mark.slow
 def test_damaged_record_counts_as_none(job: Path, out: Path) -> None:
     inline([job], out)
     before = listing(out)

@@ -113,6 +113,7 @@ class Counting(Executor):
         return self.threads.submit(counted)
 
 
+@pytest.mark.slow
 def test_ever_so_many_jobs_are_not_handed_over_all_at_once(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -250,6 +251,7 @@ def expected(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, 
     return job, listing(folder / "out")
 
 
+@pytest.mark.slow
 def test_threads_make_the_same_bytes(tmp_path: Path, expected: Any) -> None:
     job, files = expected
     with ThreadPoolExecutor(4) as threads:

@@ -7,6 +7,7 @@ import pytest
 
 from panelshift.body import Measures, Ring, SectionModel
 from panelshift.body.section import normal_at_fraction, section_points
+from tests.support.examples import thinned
 from tests.support.superellipses import superellipse_perimeter
 
 BREADTH, DEPTH = 140.0, 95.0
@@ -14,10 +15,7 @@ BREADTH, DEPTH = 140.0, 95.0
 
 @pytest.mark.parametrize(
     "n",
-    [
-        *(2.0, 4.0),
-        *(pytest.param(n, marks=pytest.mark.slow) for n in (1.5, 2.5, 3.0)),
-    ],
+    thinned([4.0, 1.5, 2.0, 2.5, 3.0], 5),
 )
 def test_points_lie_on_the_superellipse_one_step_apart(n: float) -> None:
     steps = 2000

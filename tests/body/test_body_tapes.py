@@ -10,6 +10,7 @@ from panelshift.body.mean_form import upright
 from panelshift.body.spread import conditioned
 from panelshift.body.support import Sections
 from panelshift.errors import BodyError
+from tests.support.examples import thinned
 
 V = np.linspace(-120.0, 120.0, 81)
 GIRTHS = 650.0 + 160.0 * (V / 120.0) ** 2
@@ -110,7 +111,7 @@ def test_heights_along_the_panels_and_upright_are_told_apart() -> None:
     assert np.abs(parts[0] - parts[2]).max() > 1e-3 * np.abs(parts[0]).max()
 
 
-@pytest.mark.parametrize("of", ["women", "men", "either"])
+@pytest.mark.parametrize("of", thinned(["women", "men", "either"]))
 def test_it_closes_and_knows_more_the_more_is_measured(of: str) -> None:
     few = TapeModel({0.0: Tapes(girth=650.0)}, of)  # type: ignore[arg-type]
     level = Tapes(breadth=235.0, depth=175.0, girth=650.0, front_arc=330.0)

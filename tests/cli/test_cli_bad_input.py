@@ -317,6 +317,7 @@ def test_process_ends_with_2_and_prints_no_traceback(tmp_path: Path) -> None:
     assert "Traceback" not in result.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="file names of POSIX systems")
 def test_file_name_that_is_no_text_is_no_traceback(tmp_path: Path) -> None:
     odd = os.fsdecode(os.fsencode(tmp_path) + b"/dr\xff.svg")

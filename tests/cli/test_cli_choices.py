@@ -271,6 +271,7 @@ def test_the_width_that_seams_tell_is_offered(tmp_path: Path) -> None:
     assert data["waist"] == pytest.approx(600.0, abs=0.2)
 
 
+@pytest.mark.slow
 def test_a_bare_drawing_is_doubted_as_its_job_is(tmp_path: Path) -> None:
     """Two outlines whose places alone tell the net one are a warning without a job file as well."""
     case = misreading("_allowance", "allowance of 10 mm round")

@@ -16,6 +16,7 @@ from panelshift.outline.measure import length
 from panelshift.pattern.panel import EDGE_NAMES, EdgeName, Panel
 from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import Draft, panels, path, pattern
+from tests.support.examples import thinned
 
 EVEN: dict[EdgeName, float] = dict.fromkeys(EDGE_NAMES, 10.0)
 MIXED: dict[EdgeName, float] = {"front": 15.0, "top": 6.0, "back": 12.5, "bottom": 0.0}
@@ -233,7 +234,7 @@ def named(allowances: dict[EdgeName, float]) -> str:
 
 
 @pytest.mark.parametrize("allowances", EQUAL, ids=named)
-@pytest.mark.parametrize("name", [name for name in TIGHT if "wobble" not in name])
+@pytest.mark.parametrize("name", thinned(name for name in TIGHT if "wobble" not in name))
 def test_equal_allowances_are_what_shapely_buffers(
     name: str, allowances: dict[EdgeName, float]
 ) -> None:

@@ -111,6 +111,7 @@ def test_each_of_two_fabrics_is_cut_to_its_own(tmp_path: Path) -> None:
         assert layer.as_cut.waist == pytest.approx(layer.pattern.waist / (1.0 - share), abs=1e-9)
 
 
+@pytest.mark.slow
 def test_all_else_is_told_as_sewn(tmp_path: Path) -> None:
     plain, taken = job_of(tmp_path, STACK), job_of(tmp_path, BOTH)
     one, two = (fit_job(job, lay_cloth=False) for job in (plain, taken))

@@ -215,6 +215,7 @@ def mixture(seed: int) -> str:
     return "".join(parts)
 
 
+@pytest.mark.slow
 def test_random_mixtures_lose_and_double_nothing() -> None:
     read = 0
     for seed in range(16):

@@ -6,6 +6,8 @@ from collections.abc import Callable
 
 import pytest
 
+from tests.support.examples import thinned
+
 from .misreadings import MAKERS, Case, judged
 
 # Drawing them all takes seconds: not while tests are collected.
@@ -15,7 +17,7 @@ CASES = [
 ]
 
 
-@pytest.mark.parametrize("maker", CASES)
+@pytest.mark.parametrize("maker", thinned(CASES))
 def test_a_tempting_drawing_is_right_or_refused_with_its_cause(
     maker: Callable[[], Case],
 ) -> None:

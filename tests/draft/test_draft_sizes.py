@@ -10,6 +10,7 @@ import pytest
 from panelshift.draft import Reading, assemble
 from panelshift.errors import PatternError
 from tests.support.drawings import Draft, drawing, group, half, path, pattern, text
+from tests.support.examples import thinned
 from tests.support.same_pattern import assert_same
 
 DASHES = ("", "stroke-dasharray='8 3'", "stroke-dasharray='2 2'")
@@ -70,7 +71,7 @@ def nested(kind: str) -> list[str]:
 
 
 @pytest.mark.parametrize("size", [0, pytest.param(1, marks=pytest.mark.slow), 2])
-@pytest.mark.parametrize("kind", SAID)
+@pytest.mark.parametrize("kind", thinned(SAID, 2))
 def test_a_size_that_is_picked_is_read_as_if_only_it_were_drawn(kind: str, size: int) -> None:
     bodies = nested(kind)
     own_words = "".join(word(draft, size) for draft in half(3, gap=70.0))

@@ -81,6 +81,7 @@ def test_what_was_grown_with_mitres_and_taken_off_is_the_net_draft(by: float) ->
             assert length(b.edge(name)) == pytest.approx(length(a.edge(name)), abs=0.02)
 
 
+@pytest.mark.slow
 def test_round_corners_of_the_allowance_come_off_as_corners() -> None:
     net = _read(_sheet(FIGURE.panels(), 0.0))
     found = _read(_sheet(FIGURE.panels(), 8.0, join="round"), _every(8.0))

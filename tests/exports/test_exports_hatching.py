@@ -11,6 +11,7 @@ import pytest
 from panelshift.draft import assemble
 from panelshift.outline import Curve
 from panelshift.sources.svg import read_svg
+from tests.support.examples import thinned
 from tests.support.export_changes import hatch, in_pieces, mixed, outlines_changed
 from tests.support.export_elements import (
     Element,
@@ -49,8 +50,10 @@ SETS = [
 
 @pytest.mark.parametrize(
     ("draft", "sets", "compound", "before"),
-    [("half block", sets, k % 2 == 0, k % 4 > 1) for k, sets in enumerate(SETS)]
-    + [("hourglass", SETS[k], k % 2 == 1, k % 4 < 2) for k in (1, 3, 6)],
+    thinned(
+        [("half block", sets, k % 2 == 0, k % 4 > 1) for k, sets in enumerate(SETS)]
+        + [("hourglass", SETS[k], k % 2 == 1, k % 4 < 2) for k in (1, 3, 6)]
+    ),
     ids=str,
 )
 def test_hatching_is_passed_over_with_one_warning(draft: str, sets, compound, before) -> None:
@@ -138,6 +141,7 @@ def test_fills_by_pattern_draw_no_lines() -> None:
         assert not found.left_out
 
 
+@pytest.mark.slow
 def test_three_hundred_lines_a_panel_take_less_than_a_second() -> None:
     elements = base("hourglass")
     lines: Elements = []

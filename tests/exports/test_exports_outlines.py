@@ -12,6 +12,7 @@ from panelshift.errors import PatternError
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
 from tests.support.drafts import path_data
+from tests.support.examples import thinned
 from tests.support.export_changes import (
     begun_at,
     closed_by,
@@ -168,7 +169,7 @@ COPIES = {
 }
 
 
-@pytest.mark.parametrize("how", COPIES)
+@pytest.mark.parametrize("how", thinned(COPIES, 2))
 @pytest.mark.parametrize(
     ("draft", "first", "roles"),
     [

@@ -99,6 +99,7 @@ def test_laid_anew_with_each_number_changed_is_the_flat_formula_where_all_is_fla
             assert other.plus_minus[surface] == pytest.approx(spread, rel=1e-4)
 
 
+@pytest.mark.slow
 def test_what_is_measured_of_the_sewing_is_in_the_plus_or_minus() -> None:
     bones = Bones("coutille", 5.5, 1.5, standing=1.0, standing_uncertainty=0.1)
     lined = Shell(["interlining", "brocade"])

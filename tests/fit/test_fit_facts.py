@@ -26,6 +26,7 @@ from panelshift.job.model import BodyTable
 from panelshift.job.result import fit_job
 from panelshift.units import to_mm
 from tests.support.drawings import half, write_job
+from tests.support.examples import thinned
 from tests.support.fit_jobs import (
     FORMULA,
     IMAGE,
@@ -87,7 +88,7 @@ def read_json(content: bytes) -> dict[Key, tuple[Any, str]]:
 # -- CSV and JSON -------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["unsure", "straining", "hourglass"])
+@pytest.mark.parametrize("name", thinned(["straining", "unsure", "hourglass"]))
 def test_csv_and_json_state_the_same(name: str, request: pytest.FixtureRequest) -> None:
     facts: FitFacts = request.getfixturevalue(name)
     from_csv, from_json = read_csv(facts_csv(facts)), read_json(facts_json(facts))
@@ -387,6 +388,7 @@ def test_the_tolerance_is_the_jobs_own(tmp_path: Path) -> None:
 # -- levels, seasoning, uncertainty -------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_level_that_a_panel_does_not_reach_is_named_and_has_no_girth(
     straining: FitFacts,
 ) -> None:
@@ -444,6 +446,7 @@ def test_the_headline_has_inside_outside_and_over_all_with_their_uncertainty(
         assert f"<dd>{shown} mm</dd>" in fit_page(unsure).decode()
 
 
+@pytest.mark.slow
 def test_without_uncertainties_there_is_no_plus_or_minus(by_classes: FitFacts) -> None:
     page = fit_page(by_classes).decode()
     assert "±" not in page
@@ -567,6 +570,7 @@ def test_names_are_escaped_everywhere(straining: FitFacts) -> None:
     assert data["title"] == SCRIPT
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["unsure", pytest.param("straining", marks=pytest.mark.slow)])
 def test_two_runs_give_the_same_bytes(name: str, request: pytest.FixtureRequest) -> None:
     facts: FitFacts = request.getfixturevalue(name)
@@ -575,6 +579,7 @@ def test_two_runs_give_the_same_bytes(name: str, request: pytest.FixtureRequest)
         assert make(facts) == make(again)
 
 
+@pytest.mark.slow
 def test_inches_are_shown_in_inches_and_facts_stay_mm(tmp_path: Path) -> None:
     job = unsure_job(tmp_path, UNSURE_FIT, head='units = "in"\nlacing_gap = 40')
     facts = fit_job(resolve(read_job(job)))
@@ -591,12 +596,14 @@ def test_inches_are_shown_in_inches_and_facts_stay_mm(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("body", "words"),
-    [
-        ('model = "classes"', "each panel is drawn as one arc"),
-        ('model = "section"', "The shape is the section model&#39;s own"),
-        ('model = "former"\ndiameter = 90', "A former is no body"),
-        ('model = "mean"\nof = "men"', "that of the mean form"),
-    ],
+    thinned(
+        [
+            ('model = "classes"', "each panel is drawn as one arc"),
+            ('model = "section"', "The shape is the section model&#39;s own"),
+            ('model = "former"\ndiameter = 90', "A former is no body"),
+            ('model = "mean"\nof = "men"', "that of the mean form"),
+        ]
+    ),
 )
 def test_each_body_model_says_how_it_is_drawn(tmp_path: Path, body: str, words: str) -> None:
     job = unsure_job(tmp_path, f"[body]\n{body}\n[fit]\nneeds = false\n")

@@ -84,6 +84,7 @@ def test_girths_given_beside_a_model_stand_there_too(tmp_path: Path) -> None:
     assert [item.level for item in facts.matched] == ["+40 mm from the waist", "waist"]
 
 
+@pytest.mark.slow
 def test_with_nothing_measured_there_is_no_table(tmp_path: Path) -> None:
     facts = facts_with(tmp_path, 'model = "mean"')
     assert facts.matched == ()

@@ -145,6 +145,7 @@ def test_no_measure_says_nothing(tmp_path: Path) -> None:
     assert not [words for words in settings(job(tmp_path, "ratio = 1.3")) if "PCHIP" in words]
 
 
+@pytest.mark.slow
 def test_the_fit_sheet_says_so_too(tmp_path: Path) -> None:
     read = job(tmp_path, 'ratio = { "-60" = 1.3, "+60" = 1.45 }')
     page = fit_page(fit_job(read)).decode()

@@ -99,6 +99,7 @@ def test_a_file_without_an_end() -> None:
         read_svg("/dev/zero")
 
 
+@pytest.mark.slow
 def test_a_packed_bomb(tmp_path) -> None:
     file = tmp_path / "bomb.svgz"
     # 1 GB of nothing packs to 1 MB.

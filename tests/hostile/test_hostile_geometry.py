@@ -114,6 +114,7 @@ def test_a_path_of_a_million_segments(tmp_path) -> None:
     assert memory_of(file)[0] < MOST_MIB
 
 
+@pytest.mark.slow
 def test_bounds_on_shapes_segments_and_texts(monkeypatch) -> None:
     stray = "".join(f'<path d="M{k % 900} {k // 900}h.5"/>' for k in range(15_000))
     refused(stray, f"more than {most.MOST_SHAPES} lines")
@@ -162,6 +163,7 @@ def test_a_hatch_that_nobody_can_join(monkeypatch, full) -> None:
     refused(fan, "line ends lie within", PatternError)
 
 
+@pytest.mark.slow
 def test_thousands_of_copies_in_one_place() -> None:
     stray = "".join(f'<line id="a" x2="{k / 10_000}"/>' for k in range(4_000))
     refused(stray, "thousands of lines lie on top of each other", PatternError)
@@ -176,6 +178,7 @@ def test_a_chain_of_thousands_of_pieces() -> None:
     assert len(pattern.panels) == 2
 
 
+@pytest.mark.slow
 def test_a_tangle_of_crossing_pieces() -> None:
     fan = "".join(
         f'<path d="M0 {k}L900 {400 - k}"/><path d="M0 {k}L0 {k + 1}"/>' for k in range(600)

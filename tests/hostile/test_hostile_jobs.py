@@ -7,6 +7,7 @@ import pytest
 from panelshift.errors import JobError, PanelshiftError
 from panelshift.job import read_job, resolve
 from panelshift.job.toml import LARGEST_JOB_BYTES, MOST_DOTS, MOST_FAULTS
+from tests.support.examples import thinned
 
 from .bounds import bounded
 
@@ -46,7 +47,7 @@ BOMBS = {
 }
 
 
-@pytest.mark.parametrize("text", BOMBS.values(), ids=BOMBS)
+@pytest.mark.parametrize("text", thinned(BOMBS.values()), ids=BOMBS)
 def test_bombs(tmp_path, text) -> None:
     job = tmp_path / "job.toml"
     job.write_bytes(text.encode("latin-1") if text.startswith("\xff") else text.encode())

@@ -15,6 +15,7 @@ import pytest
 from panelshift.errors import FormError
 from panelshift.form.scan import measure_scan
 from panelshift.outline import FloatArray
+from tests.support.examples import thinned
 
 from .bounds import MOST_MIB, bounded
 
@@ -102,7 +103,7 @@ BROKEN: dict[str, tuple[Callable[[], bytes], str]] = {
 }
 
 
-@pytest.mark.parametrize("name", BROKEN)
+@pytest.mark.parametrize("name", thinned(BROKEN))
 def test_a_hostile_mesh_is_refused_in_time(tmp_path: Path, name: str) -> None:
     make, words = BROKEN[name]
     path = tmp_path / name

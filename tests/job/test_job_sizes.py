@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from panelshift.job.choices import survey
 from panelshift.job.starter import starter_job
 from tests.draft.test_draft_sizes import REST, nested
 from tests.support.drawings import drawing
 
 
+@pytest.mark.slow
 def test_each_size_is_offered_with_its_waist() -> None:
     found = survey(drawing("".join(nested("dash")) + REST))
     (choice,) = (choice for choice in found.choices if choice.key == "size")

@@ -50,6 +50,7 @@ def by_shapely(curve: Curve) -> float:
     return float(LineString(curve.flatten(1e-4)).length)
 
 
+@pytest.mark.slow
 def test_pieces_of_the_list_are_those_of_the_layouts_and_the_sheets() -> None:
     """Panels, facings and strips: of each layer's cloth, and what is of none of them apart."""
     shifted = sample("hourglass").shifted

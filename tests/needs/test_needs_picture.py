@@ -74,6 +74,7 @@ def test_names_stand_inside_their_pieces() -> None:
         assert Polygon(lying.ring).contains(Point(*name.at).buffer(0.6 * name.size))
 
 
+@pytest.mark.slow
 def test_names_without_room_stand_below_by_number() -> None:
     pieces = [rectangle(12, 300, f"narrow strip {k}") for k in range(1, 40)]
     svg = layout_picture(lay("cloth", pieces, 1400.0, ClothOptions(), effort=0))

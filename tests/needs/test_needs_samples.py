@@ -155,6 +155,7 @@ def test_a_panel_on_the_fold_is_laid_whole() -> None:
     assert whole.width == pytest.approx(2.0 * float(np.ptp(half.flatten()[:, 0])), abs=0.2)
 
 
+@pytest.mark.slow
 def test_a_curved_fold_is_warned_of() -> None:
     result = sample("hourglass")
     plan = CutPlan(cuttings={"2 front": Cutting(1, mirrored=False, fold="back")})
@@ -174,6 +175,7 @@ def test_cloth_narrower_than_a_piece_is_named_and_the_rest_is_laid() -> None:
     assert ("coutille", 100.0) not in listed
 
 
+@pytest.mark.slow
 def test_rows_stand_in_where_the_library_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(packing.sys, "executable", "")
     result = sample("hourglass")

@@ -63,6 +63,7 @@ def test_what_is_just_within_reach_is_near(count: int) -> None:
     assert len(near_pairs(row[::-1] * [[1.0, 0.0]], 0.25, ALL)) == count - 1
 
 
+@pytest.mark.slow
 def test_no_more_is_looked_for_than_is_wanted() -> None:
     points = np.zeros((3000, 2))
     assert len(near_pairs(points, 1.0, ALL)) == 3000 * 2999 // 2

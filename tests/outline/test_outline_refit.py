@@ -57,6 +57,7 @@ def test_fit_is_within_its_tolerance_of_the_true_image() -> None:
     assert shapely.distance(drawn, shapely.points(true)).max() <= REFIT_TOLERANCE_MM + 1e-4
 
 
+@pytest.mark.slow
 def test_a_finer_tolerance_is_kept_too() -> None:
     fitted = refit_one(EDGE, along(EDGE, swell), 1e-4)
     true = swell(EDGE.points(np.linspace(0.0, len(EDGE), 4001)))

@@ -108,6 +108,7 @@ def test_nested_layers_that_would_run_together_are_the_innermost_and_the_outermo
     assert "coutille: not drawn, its lines lie" in " ".join(first.split())
 
 
+@pytest.mark.slow
 def test_layers_spread_lie_so_many_times_as_far_from_the_draft_and_say_it() -> None:
     """Corners of the drawn lines, against the corners of the layers' own edges."""
     job, by = sample_job(), 7.0
@@ -142,6 +143,7 @@ def test_nested_layers_have_a_layer_and_a_style_each() -> None:
     assert "cut line" not in titles, "lines of a fabric go with the fabric"
 
 
+@pytest.mark.slow
 def test_nested_fabrics_differ_in_dash_not_only_in_colour() -> None:
     item = print_job(thick_job(), options("a3"), nested=True)[0]
     dashes = fabric_dashes(item.printed.data, 4)
@@ -222,6 +224,7 @@ def test_a_panel_lies_at_one_place_of_the_grid_in_all_layers() -> None:
     assert (one & near).sum() > 0.97 * one.sum()
 
 
+@pytest.mark.slow
 def test_shared_papers_are_fewer_and_those_of_the_verdict() -> None:
     job = sample_job()
     titles = [item.title for item in print_job(job, options("a3"), share=True)]
@@ -230,6 +233,7 @@ def test_shared_papers_are_fewer_and_those_of_the_verdict() -> None:
     assert [item.printed.pages for item in roll] == [1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("projector", "ground"), [("light", 0.0), ("dark", 1.0)])
 def test_a_projected_page_is_the_sheet_alone_in_thick_lines_on_its_background(
     projector: str, ground: float

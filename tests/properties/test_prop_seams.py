@@ -13,6 +13,7 @@ from panelshift.outline.measure import length
 from panelshift.stack import Fabric, Stack
 from tests.support.drafts import HOURGLASS, Figure, PanelDraft, both_halves, drawn, straight
 from tests.support.edge_runs import edge_run
+from tests.support.examples import thinned
 from tests.support.runs import run, sample, sample_layers, seam_excess, two_layers
 from tests.support.strategies import distances, figures, gaps, lengths, likely_models
 
@@ -35,7 +36,7 @@ def test_any_figure_walks(figure: Figure, model: BodyModel, d: float, gap: float
 
 
 @pytest.mark.parametrize("lines", [True, False], ids=["lines", "curves"])
-@pytest.mark.parametrize("drafted", ["layer 0", "layer 4"])
+@pytest.mark.parametrize("drafted", thinned(["layer 0", "layer 4"]))
 def test_a_stack_of_4_mm_walks_as_written(lines: bool, drafted: str) -> None:
     cloth = Stack([Fabric(f"layer {k}", 0.8) for k in range(5)], drafted)
     assert cloth.total() == pytest.approx(4.0)

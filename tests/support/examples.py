@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Iterable
+from typing import Any, Final
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 WHOLE: Final = 40
@@ -26,6 +28,18 @@ def examples(count: int) -> settings:
     """Settings with so many examples in CI, for tests whose examples are dear."""
     whole = settings().max_examples >= WHOLE
     return settings(max_examples=count if whole else _third(count))
+
+
+def thinned(cases: Iterable[Any], every: int = 3) -> list[Any]:
+    """Cases of one test that are dear together: all in CI, the first of each few otherwise."""
+    found = []
+    for number, case in enumerate(cases):
+        param = case
+        if not hasattr(case, "marks"):
+            param = pytest.param(*(case if isinstance(case, tuple) else (case,)))
+        marks = [*param.marks, *([pytest.mark.slow] if number % every else [])]
+        found.append(pytest.param(*param.values, marks=marks, id=param.id))
+    return found
 
 
 def _third(count: int) -> int:

@@ -90,6 +90,7 @@ def test_one_flat_reading_beside_several_counts_once() -> None:
     assert fit_boned(apart, 0.5).line.uncertainty < 0.2 * many.line.uncertainty
 
 
+@pytest.mark.slow
 def test_what_makers_read_lies_in_the_interval() -> None:
     """400 makers who read both overhangs to 0.4 mm, three times: 364 to 393 by chance."""
     rng = np.random.default_rng(14)

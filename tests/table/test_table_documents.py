@@ -102,6 +102,7 @@ def test_other_ways_to_write_a_job(kind, form) -> None:
 NAMES = st.text(min_size=1, max_size=12).filter(lambda s: s.isprintable())
 
 
+@pytest.mark.slow
 @given(st.dictionaries(NAMES, st.floats(0.0, 9.0), min_size=1, max_size=4), NAMES, NAMES)
 @examples(15)
 def test_any_names_can_be_put_and_taken(values, table, key) -> None:

@@ -12,7 +12,7 @@ from panelshift.sources.svg.document import MOST_ATTRIBUTES, MOST_BYTES
 from tests.hostile.test_hostile_names import MOST_TELLING, escaped
 from tests.hostile.test_hostile_outside import hostile_svg
 from tests.support.drawings import half, panels, svg
-from tests.support.examples import examples
+from tests.support.examples import examples, thinned
 
 from .client import Answer, Table, tree
 
@@ -66,7 +66,7 @@ READABLE = ("no panel", "many curves")
 """Drawings all the same: what is missing is shown on them, to be mended."""
 
 
-@pytest.mark.parametrize("kind", UPLOADS)
+@pytest.mark.parametrize("kind", thinned(UPLOADS))
 def test_a_hostile_upload_is_refused_in_words(table, kind) -> None:
     content = UPLOADS[kind]
     begin = time.process_time()
@@ -107,7 +107,7 @@ def test_a_drawing_full_of_scripts_draws_panels_and_runs_nothing(table) -> None:
     harmless(Answer(table.get("/tables")))
 
 
-@pytest.mark.parametrize("name", MOST_TELLING)
+@pytest.mark.parametrize("name", thinned(MOST_TELLING))
 def test_strange_names_of_panels_layers_and_files(tmp_path, name) -> None:
     folder = tmp_path / "inside"
     folder.mkdir()
@@ -131,6 +131,7 @@ def test_any_bytes(tmp_path, content) -> None:
     harmless(table.drop("x.svg", content))
 
 
+@pytest.mark.slow
 @given(
     st.dictionaries(
         st.sampled_from(["fabric", "key", "value", "place", "to", "name", "panel", "model"]),

@@ -175,6 +175,7 @@ def test_the_parcel_says_how_far_it_is_and_its_pages_open(tmp_path) -> None:
     assert "nothing is chosen" in refused.text
 
 
+@pytest.mark.slow
 def test_help_is_on_this_machine(tmp_path) -> None:
     """Every help link of the page leads to a page and a heading that there are."""
     table = sample(tmp_path)

@@ -193,6 +193,7 @@ def test_controls_that_ask_for_what_is_not_there(table, query) -> None:
     assert "overlay-picture" in answer.text
 
 
+@pytest.mark.slow
 def test_an_edit_of_fourteen_panels_is_answered_at_once(tmp_path) -> None:
     """100 ms is the aim on two idle cores; processor time here, and room for a slow machine."""
     (tmp_path / "large.svg").write_bytes(large_draft())

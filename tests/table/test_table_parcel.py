@@ -64,6 +64,7 @@ def test_the_same_bytes_as_the_commands_write(tmp_path, name) -> None:
         assert found[file] == content, file
 
 
+@pytest.mark.slow
 def test_the_same_bytes_wherever_the_command_runs(tmp_path, monkeypatch) -> None:
     """The table of a folder names its files without the folder, as a maker does in it."""
     table = sample(tmp_path)
@@ -78,6 +79,7 @@ def test_the_same_bytes_wherever_the_command_runs(tmp_path, monkeypatch) -> None
     }
 
 
+@pytest.mark.slow
 def test_options_of_the_print(tmp_path) -> None:
     folder = tmp_path / "work"
     folder.mkdir()

@@ -189,6 +189,7 @@ def test_what_cannot_be_opened(folder, argument, words) -> None:
     assert words in result.output
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("missing", ["starlette", "uvicorn", "tomlkit"])
 def test_without_the_extra_the_command_says_what_to_install(folder, missing) -> None:
     code = (

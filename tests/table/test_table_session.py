@@ -15,6 +15,7 @@ from panelshift.job import read_job, resolve
 from panelshift.table.accepting import StaleError
 from panelshift.table.session import Session
 from tests.support.drawings import Draft, half, panels, svg
+from tests.support.examples import thinned
 from tests.support.runs import SAMPLES
 
 from .client import Table, inner, sample, tree
@@ -342,15 +343,17 @@ def test_a_drawing_saved_anew_is_read_again(table) -> None:
 
 @pytest.mark.parametrize(
     "spoiled",
-    [
-        b"[pattern",
-        b"",
-        b"\xff\xfe\x00",
-        b"a = 1\n",
-        b"x." * 300 + b"y=1",
-        b"stack = 3\n[pattern]\nfile = 'hourglass.svg'\n",
-        b"panel = []\n[stack]\nfabric = 5\n[pattern]\nfile = 'hourglass.svg'\n",
-    ],
+    thinned(
+        [
+            b"[pattern",
+            b"",
+            b"\xff\xfe\x00",
+            b"a = 1\n",
+            b"x." * 300 + b"y=1",
+            b"stack = 3\n[pattern]\nfile = 'hourglass.svg'\n",
+            b"panel = []\n[stack]\nfabric = 5\n[pattern]\nfile = 'hourglass.svg'\n",
+        ]
+    ),
 )
 def test_a_job_with_faults_is_told_and_mended_on_the_page(table, spoiled) -> None:
     sound = table.text
