@@ -11,9 +11,9 @@ import numpy as np
 from ..cutting.layer_sheets import distance_range
 from ..units import bare, summand, tape_length
 from .facts import FitFacts, Grown, Turning
-from .first_page import former_length, seam_steps, step_length
+from .first_page import seam_steps, step_length
 from .girths import OUTSIDE, SKIN, Alike, LevelGirths, coarse, over_all
-from .rolling import RollingStep
+from .rolling import RollingStep, former_length
 
 MOST_COLUMNS: Final = 6
 """Columns of numbers that fit beside the row's name on a page of A4 or Letter."""

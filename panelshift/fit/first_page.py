@@ -13,7 +13,7 @@ from ..units import CLOTH_MM, SIXTEENTH_MM, cloth_length, summand, tape_length
 from .facts import FitFacts, Grown
 from .girths import OUTSIDE, SKIN, LevelGirths, over_all
 from .plus_minus import doubted
-from .rolling import RollingStep
+from .rolling import former_length, needs_former
 from .sections import short_names
 
 _MOST_NAMED: Final = 4
@@ -188,27 +188,6 @@ def _former_words(facts: FitFacts) -> str:
         "To try the pieces of a panel on each other, lay their waists over something round, on "
         f"which their edges meet; over a hand they do not. Its diameter: {each}."
     )
-
-
-def needs_former(step: RollingStep) -> bool:
-    """Whether a panel's layers differ by what cloth can hold, so that a table will not do."""
-    return step.former is not None and abs(step.step_front + step.step_back) >= CLOTH_MM
-
-
-_FORMER_STEP_MM: Final = 5.0
-
-
-def former_length(step: RollingStep, units: str) -> str:
-    """A former's diameter, to 5 mm or a quarter inch, with plus or minus where it is known."""
-    if step.former is None:
-        return "flat"
-    each = 6.35 if units == "in" else _FORMER_STEP_MM
-    value = round(step.former / each) * each
-    words = cloth_length(value, units)
-    if not step.plus_minus:
-        return words
-    spread = float(np.ceil((step.plus_minus + abs(value - step.former)) / each) * each)
-    return f"{words.removesuffix(f' {units}')} ± {cloth_length(spread, units)}"
 
 
 def _narrower(facts: FitFacts) -> list[str]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..shift import LayerPattern, Shifted
 from ..shift.layers import anchors
+from ..units import CLOTH_MM, cloth_length
 from .girths import SKIN, surface_distances
 
 
@@ -193,3 +194,24 @@ def one_former(shifted: Shifted, diameter: float) -> OneFormer:
 def useful_formers(shifted: Shifted) -> list[OneFormer]:
     """The comparison for a run of diameters from a bottle to a bucket."""
     return [one_former(shifted, float(d)) for d in np.array([80.0, 120.0, 160.0, 200.0, 280.0])]
+
+
+def needs_former(step: RollingStep) -> bool:
+    """Whether a panel's layers differ by what cloth can hold, so that a table will not do."""
+    return step.former is not None and abs(step.step_front + step.step_back) >= CLOTH_MM
+
+
+_FORMER_STEP_MM: Final = 5.0
+
+
+def former_length(step: RollingStep, units: str) -> str:
+    """A former's diameter, to 5 mm or a quarter inch, with plus or minus where it is known."""
+    if step.former is None:
+        return "flat"
+    each = 6.35 if units == "in" else _FORMER_STEP_MM
+    value = round(step.former / each) * each
+    words = cloth_length(value, units)
+    if not step.plus_minus:
+        return words
+    spread = float(np.ceil((step.plus_minus + abs(value - step.former)) / each) * each)
+    return f"{words.removesuffix(f' {units}')} ± {cloth_length(spread, units)}"

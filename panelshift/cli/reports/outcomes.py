@@ -12,9 +12,8 @@ from ...construction.account import outcome_lines
 from ...cutting.composing import CAUTION
 from ...cutting.layer_sheets import distance_range
 from ...cutting.verdict import verdict, walked_as_cut
-from ...fit.first_page import former_length, needs_former
 from ...fit.plus_minus import doubt_words, layer_by_body
-from ...fit.rolling import rolling_guide
+from ...fit.rolling import former_length, needs_former, rolling_guide
 from ...job.resolved import Job
 from ...job.result import CutResult, would_add
 from ...job.said import settings

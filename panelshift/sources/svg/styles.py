@@ -15,7 +15,6 @@ from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 import tinycss2
-from cssselect import GenericTranslator, SelectorError, parse as parse_selectors
 from lxml import etree
 from tinycss2.ast import Node
 
@@ -264,6 +263,9 @@ class Styles:
         return media == "screen"
 
     def _read_rule(self, rule: Node) -> None:
+        # Few drawings have a rule.
+        from cssselect import GenericTranslator, SelectorError, parse as parse_selectors
+
         contents = block(rule.content)
         declarations = list(_declarations(contents))
         selector = text_of(rule.prelude)
