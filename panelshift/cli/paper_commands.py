@@ -52,6 +52,15 @@ def cards(out: Path, overwrite: bool, paper: str) -> None:
     "--scan", is_flag=True, help="These are scans of a flatbed scanner, not photos; one will do."
 )
 @click.option(
+    "--strike",
+    "struck",
+    type=(float, float),
+    multiple=True,
+    metavar="X Y",
+    help="Place of a line that does not count, in mm from the left and the top of the picture; "
+    "may be given more than once.",
+)
+@click.option(
     "--out", type=click.Path(path_type=Path), required=True, help="SVG file for the drawing."
 )
 @click.option("--overwrite", is_flag=True, help="Replace files that panelshift did not write.")
@@ -60,6 +69,7 @@ def trace(
     given: tuple[str, ...],
     scale_to_length: bool,
     scan: bool,
+    struck: tuple[tuple[float, float], ...],
     out: Path,
     overwrite: bool,
 ) -> None:
@@ -71,7 +81,7 @@ def trace(
     from ..sources.paper.doubts import parse_measured
     from ..sources.paper.photos import trace_photos
     from ..sources.svg import drawing_svg
-    from .reports.drafts import traced_text
+    from .reports.drafts import traced_text, untraced_text
 
     lengths = [parse_measured(text) for text in given]
     with click.progressbar(length=1000, label="Tracing", file=sys.stderr) as bar:
@@ -80,10 +90,15 @@ def trace(
             lengths,
             scaled=scale_to_length,
             scans=scan,
+            struck=struck,
             advance=lambda part: bar.update(round(1000.0 * part)),
         )
-    found.tracing.refuse_faults()
     picture = out.with_name(f"{out.stem}-tracing.png")
+    if found.tracing.faults:
+        # It shows where what must be mended is.
+        write({picture: found.tracing.picture}, overwrite=overwrite, inputs=photos)
+        say(untraced_text(found.tracing, picture))
+        found.tracing.refuse_faults()
     files = {out: drawing_svg(found.tracing.drawing), picture: found.tracing.picture}
     write(files, overwrite=overwrite, inputs=photos)
     say(traced_text(found, out, picture))

@@ -60,6 +60,7 @@ def read_drawing(
             f"({guide('drafts-on-paper')}), or trace it in a drawing program, in true size, and "
             "save that as SVG.",
             source=origin,
+            key="paper",
         )
     if page is not None:
         raise _no_pages(page, origin)

@@ -107,7 +107,13 @@ def _attempt_view(attempt: Attempt | None) -> dict[str, Any] | None:
     if attempt.drawing is not None and attempt.drawing.shapes:
         title = f"what was read from {attempt.name}"
         svg = drawing_picture(attempt.drawing, title, flag, attempt.error.element)
-    return {"name": attempt.name, "words": flag.words, "at": flag.at is not None, "svg": safe(svg)}
+    return {
+        "name": attempt.name,
+        "words": flag.words,
+        "at": flag.at is not None,
+        "svg": safe(svg),
+        "paper": attempt.error.key == "paper",
+    }
 
 
 def _state_view(state: State, level: str) -> dict[str, Any]:

@@ -16,8 +16,8 @@ import numpy as np
 from scipy.ndimage import gaussian_filter, gaussian_filter1d
 from scipy.spatial import cKDTree
 
+from panelshift.draft import assemble
 from panelshift.outline import Curve, FloatArray
-from panelshift.pattern.drawing import Drawing
 from panelshift.sources.drawings import read_drawing
 
 SAMPLES: Final = Path(__file__).parents[2] / "sample_patterns"
@@ -128,30 +128,13 @@ class Draft:
 
 
 def sample_draft(name: str = "hourglass") -> Draft:
-    """A sample's own draft: its outlines and waistlines."""
-    return draft_of(read_drawing(SAMPLES / f"{name}.svg"))
-
-
-def draft_of(drawing: Drawing) -> Draft:
-    """Outlines and waistlines of a drawing, by the names of the samples' groups and shapes."""
-    levels = [shape for shape in drawing.shapes if "levels" in shape.groups]
-    waists = [shape.curve for shape in levels if "waist" in shape.names]
-    panels = [
-        shape.curve
-        for shape in drawing.shapes
-        if shape.groups[:1] == ("pattern pieces",) and shape.style.width == 0.5
-    ]
-    # One panel of the sample is drawn as two lines.
-    halves = [curve for curve in panels if not curve.closed]
-    panels = [curve for curve in panels if curve.closed]
-    if halves:
-        one, other = halves
-        far = np.hypot(*(one.end - other.start)) > 1.0
-        panels.append(Curve.chain([one, other.reversed() if far else other], closed=True))
-    panels.sort(key=lambda curve: float(curve.bounds()[0, 0]))
+    """A sample's own draft: its panels and their waistlines, in their places."""
+    drawing = read_drawing(SAMPLES / f"{name}.svg")
+    panels = assemble(drawing).panels
     assert drawing.page is not None
     width, height = drawing.page[1]
-    return Draft(panels, waists, (float(width), float(height)))
+    outlines = [panel.outline for panel in panels]
+    return Draft(outlines, [panel.waist.curve for panel in panels], (float(width), float(height)))
 
 
 def one_panel(

@@ -503,6 +503,7 @@ def test_a_file_that_is_no_drawing_is_told_and_nothing_is_kept(tmp_path) -> None
     answer = table.drop("draft.png", b"\x89PNG\r\n\x1a\n and so on")
     assert "draft.png was not taken" in answer.text
     assert "this is a picture (PNG), which holds no lines" in answer.text
+    assert '<a href="/help/drafts-on-paper.md">How a draft on paper gets here</a>' in answer.text
     assert os.listdir(tmp_path) == []
     assert "draft.png was not taken" in table.get("/").text
     table.drop("hourglass.svg", DRAFT)

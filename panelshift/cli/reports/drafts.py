@@ -18,6 +18,7 @@ from . import listing, paragraphs, table
 
 if TYPE_CHECKING:
     from ...sources.paper.photos import Traced
+    from ...sources.paper.tracing import Tracing
 
 
 def check_text(check: Check) -> str:
@@ -92,6 +93,16 @@ def traced_text(found: Traced, out: Path, picture: Path) -> str:
         "use the drawing",
         listing("How true it is", trusted),
         listing("Look at", [spot.words for spot in tracing.spots]),
+    )
+
+
+def untraced_text(tracing: Tracing, picture: Path) -> str:
+    """What has to be mended on a paper before its drawing can be used, for people."""
+    told = [spot.words for spot in tracing.spots if not spot.remedy]
+    return paragraphs(
+        f"wrote {picture}: a red circle or question mark stands at what must be mended",
+        listing("Must be mended", [f"{spot.words}: {spot.remedy}" for spot in tracing.faults]),
+        listing("Look at", told),
     )
 
 

@@ -264,14 +264,15 @@ def find_waist(ink: Ink, panel: TracedPanel, number: int) -> tuple[TracedPanel, 
     panel = replace(panel, marks=tuple(marks))
     if len(across) == 1:
         return replace(panel, waist=across[0]), spots
+    edge = panel.outline.start
     if across:
         words = f"{len(across)} red lines cross panel {number}: which one is its waistline"
         remedy = "Draw only the waistline across in red, other levels in pencil."
     else:
         words = f"panel {number} has no waistline from edge to edge"
         remedy = (
-            "Draw the waistline across in red and photograph the paper again; strike out or cover "
-            "what is no panel."
+            "Draw the waistline across in red and photograph the paper again. If it is no panel, "
+            f"strike out its line (--strike {edge[0]:.0f} {edge[1]:.0f})."
         )
     return panel, [*spots, fault("panel", panel.middle, words, remedy)]
 

@@ -57,12 +57,13 @@ def trace_photos(
     *,
     scaled: bool = False,
     scans: bool = False,
+    struck: Sequence[tuple[float, float]] = (),
     advance: Callable[[float], None] = lambda part: None,
 ) -> Traced:
     """Trace a paper from photos, or from scans.
 
-    *lengths*: measured between strips. *scaled*: whether they may set the scale. *advance*: told
-    of each part of 1 that is done.
+    *lengths*: measured between strips. *scaled*: whether they may set the scale. *struck*: points
+    in mm on lines that do not count. *advance*: told of each part of 1 that is done.
 
     Raises `PhotoError` and `ScaleError` if the pictures are not to be trusted; faults of the
     drawing itself are in the tracing.
@@ -80,6 +81,6 @@ def trace_photos(
         placed, pictures, doubts, scale=scale, advance=lambda part: advance(_ABOVE * part)
     )
     pictures.clear()
-    tracing = trace_paper(rectified)
+    tracing = trace_paper(rectified, struck)
     advance(1.0 - _FINDING - _SOLVING - _ABOVE)
     return Traced(tracing, doubts, placed.strips, scale, rectified.uncertainty)

@@ -49,10 +49,7 @@ _LEVEL_SLANT: Final = math.radians(20.0)
 _SAME_LINE_MM: Final = 1.5
 _FAINT_MM: Final = 25.0
 
-_STRIKE: Final = (
-    "If it does not count, rub it out, cover it with white paper, or strike it out; draw marks "
-    "inside panels in red. Then photograph the paper again."
-)
+_AGAIN: Final = "Draw marks inside panels in red. Then photograph the paper again."
 
 
 @dataclass(frozen=True, eq=False)
@@ -243,7 +240,8 @@ def _inner_lines(
         # Without a waistline nothing tells a level from a seam, and that fault is told.
         if panel.waist is not None and panel.figure.parts > len(levels) + 1:
             words = f"dark lines divide panel {number} into {panel.figure.parts} parts"
-            spots.append(fault("panel", panel.middle, words, _STRIKE))
+            remedy = f"Rub out what does not count, or cover it with white paper. {_AGAIN}"
+            spots.append(fault("panel", panel.middle, words, remedy))
         found.append(replace(panel, marks=(*panel.marks, *marks)))
     return found, spots
 
@@ -318,7 +316,11 @@ def _lines_left(left: Sequence[Leftover], seen: set[int]) -> list[Spot]:
     for number, one in enumerate(left):
         if one.kind == "doubt" and number not in seen:
             words = f"a line of about {one.length:.0f} mm belongs to no closed outline"
-            remedy = f"If it is part of an outline, close it: {DARKER} {_STRIKE}"
+            x, y = one.place
+            remedy = (
+                f"If it is part of an outline, draw it through. {DARKER} If it does not count, "
+                f"strike it out with --strike {x:.0f} {y:.0f}."
+            )
             spots.append(fault("line", one.place, words, remedy))
         elif one.kind == "ruler":
             words = "what looks like a ruler or a tape was left out"
