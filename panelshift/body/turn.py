@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Final, Literal
 
@@ -65,6 +65,10 @@ class TurnOfCloth:
     spline: Spline = field(repr=False)
     body: Turn = field(repr=False)
     ring: Ring = field(repr=False)
+
+    def with_classes(self, classes: Sequence[str]) -> TurnOfCloth:
+        """The same with other curvature classes, round a body whose model does not ask for them."""
+        return replace(self, ring=replace(self.ring, classes=_all_round(self.pattern, classes)))
 
     # -- at any height ------------------------------------------------------------------
 
@@ -284,13 +288,19 @@ def turn_of_cloth(
     heights = _levels(edges)
     widths = edges.widths_at(heights).T
     _refuse_no_width(pattern, heights, widths)
-    order = tuple(classes)
+    order = _all_round(pattern, classes)
     if pattern.full:
         ring = Ring(heights, widths, gap, order, first)
     else:
-        ring = Ring(heights, np.hstack([widths[:, ::-1], widths]), gap, order[::-1] + order)
+        ring = Ring(heights, np.hstack([widths[:, ::-1], widths]), gap, order)
     answer = body.turn(ring)
     return _spread(pattern, edges, answer, ring)
+
+
+def _all_round(pattern: Pattern, classes: Sequence[str]) -> tuple[str, ...]:
+    """Classes of the panels of both halves, as a ring has them."""
+    order = tuple(classes)
+    return order if pattern.full else order[::-1] + order
 
 
 def _levels(edges: Profile) -> FloatArray:

@@ -114,7 +114,7 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "your_girths": narrow(your_girths(facts)),
         "side_by_side": narrow(side_by_side(facts)),
         "sections": [{"level": item.level, "svg": picture(svg)} for item, svg in sections],
-        "section_names": _section_names(facts),
+        "section_names": section_names(facts),
         "how_drawn": _how_drawn(facts),
         "turning": narrow(turning_table(facts)),
         "matching": narrow(matching_table(facts)) if facts.matched else [],
@@ -225,7 +225,7 @@ def _length(length_mm: float, units: str) -> str:
     return tape_length(length_mm, units)
 
 
-def _section_names(facts: FitFacts) -> list[str]:
+def section_names(facts: FitFacts) -> list[str]:
     """Which names the pictures shorten, and to what."""
     short = short_names([panel.name for panel in facts.pattern.panels])
     return [f"{brief} = {name}" for name, brief in short.items() if brief != name]

@@ -16,7 +16,9 @@ from starlette.routing import Route
 from ..fit.corset_picture import PaintedPanel, Viewpoint, still_picture
 from ..fit.fact_tables import Grid, plain
 from ..fit.facts import FitFacts
+from ..fit.html_page import section_names
 from ..fit.laid_panels import ROWS, STRIPS, LaidLayer, LaidPanel, suitable_lift
+from ..fit.sections import short_names
 from ..fit.share_card import share_card
 from ..outline import FloatArray
 from ..sheets.palette import CLASS_TINTS, INK, PALE, wanting
@@ -144,6 +146,7 @@ def solid_view(facts: FitFacts, query: Mapping[str, str]) -> dict[str, Any]:
         "key": _key(facts, choice),
         "drafted": facts.drafted,
         "table": _table(facts),
+        "names": section_names(facts),
         "units": facts.units,
     }
 
@@ -199,11 +202,11 @@ def _table(facts: FitFacts) -> Grid:
 def solid_data(facts: FitFacts) -> dict[str, Any]:
     """All panels and layers for the page to draw: mm to the wearer's left, ahead and up."""
     names = [layer.fabric.name for layer in facts.layers]
-    panels = []
+    panels, brief = [], short_names([panel.name for panel in facts.pattern.panels])
     for place, (panel, layers) in enumerate(zip(facts.laid, facts.laid_layers, strict=True)):
         panels.append(
             {
-                "name": panel.name,
+                "name": brief[panel.name],
                 "tint": CLASS_TINTS.get(panel.curvature, PALE),
                 "points": _numbers(panel.points, 2),
                 "outward": _numbers(panel.outward, 4),

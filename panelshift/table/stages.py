@@ -10,6 +10,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, Final, Generic, TypeVar
 
+from ..body import ClassModel
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import PanelshiftError
 from ..fit.facts import FitFacts
@@ -259,7 +260,9 @@ class State:
         body = job.file.body
         measured = None if body.file is None else stamp_of(body.file)
         gap = job.gap, repr(job.file.pattern.gap_at)
-        return self.pattern_key, job.classes, gap, repr(body), measured, inner
+        # Of other bodies classes change the colours of panels, and nothing else.
+        asked = job.classes if isinstance(job.body, ClassModel) else ()
+        return self.pattern_key, asked, gap, repr(body), measured, inner
 
     @cached_property
     def turn(self) -> Found[TurnOfCloth]:
@@ -270,7 +273,10 @@ class State:
             return turn_of_cloth(job.pattern, job.body, job.classes, gap=job.opening, edges=edges)
 
         memory = self.reckoner.turns
-        return _attempt(lambda job: memory.recall(self.turn_key, lambda: reckon(job)), self.job)
+        return _attempt(
+            lambda job: memory.recall(self.turn_key, lambda: reckon(job)).with_classes(job.classes),
+            self.job,
+        )
 
     @cached_property
     def shifted(self) -> Found[Shifted]:

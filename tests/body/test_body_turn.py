@@ -176,6 +176,22 @@ def test_the_bodys_own_answer_is_the_same_on_both_sides() -> None:
         assert np.abs(turn.gap_angles).max() < 1e-9
 
 
+@pytest.mark.parametrize("model", [SectionModel(), MeanFormModel()])
+@pytest.mark.parametrize("full", [False, True])
+def test_classes_change_nothing_of_a_body_that_does_not_ask_for_them(
+    full: bool, model: BodyModel
+) -> None:
+    panels = walls([60.0, 70.0])
+    pattern = read_pattern(drawn(both_halves(panels) if full else panels))
+    own, others = (["front", "side", "back", "side"][: len(pattern.panels)] for _ in range(2))
+    others[0] = "back"
+    found = turn_of_cloth(pattern, model, own, gap=20.0).with_classes(others)
+    asked = turn_of_cloth(pattern, model, others, gap=20.0)
+    assert found.ring.classes == asked.ring.classes
+    assert np.array_equal(found.body.angles, asked.body.angles)
+    assert np.array_equal(found.body.tilts, asked.body.tilts)
+
+
 @pytest.mark.parametrize(("lean", "fits"), [(0.03, True), (0.05, False)])
 def test_a_panel_may_be_as_narrow_as_it_likes_but_not_less_than_nothing(
     lean: float, fits: bool

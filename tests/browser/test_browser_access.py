@@ -65,6 +65,10 @@ def _see_the_corset(page: Page) -> None:
     if canvas.is_visible():
         shot = Image.open(io.BytesIO(page.locator("#solid-canvas").screenshot())).convert("L")
         assert np.ptp(np.asarray(shot)[20:-20, 20:-20].astype(int)) > 100
+        # Panels that look this way are named, in the picture and where it says what names mean.
+        named = page.locator("#solid-names li").all_text_contents()
+        assert {"1", "2", "3"} <= set(named)
+        expect(page.locator("#solid-words")).to_contain_text("3 = 3 side front")
     else:
         assert still.evaluate(asked) > 100
 

@@ -12,17 +12,14 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
-import numpy as np
 import pytest
 from playwright.sync_api import expect
 
-from tests.support import drafts
 from tests.support.chromium import program
-from tests.support.large import JOB, large_draft
+from tests.support.large import FORTY, JOB, forty_draft, large_draft
 from tests.support.runs import sample_by_classes
 from tests.table.client import served
 
-FORTY = 40
 GENEROUS_MS = 400.0
 """For an edit, on a machine that does other things as well; the aim on an idle one is 100."""
 
@@ -34,25 +31,12 @@ _LAST = """() => {
 }"""
 
 
-def forty_draft() -> str:
-    """Forty narrow panels of an invented figure."""
-    figure = drafts.Figure(
-        waists=tuple(np.linspace(30.0, 45.0, FORTY).tolist()),
-        bust=tuple(np.linspace(1.15, 1.4, FORTY).tolist()),
-        hip=tuple(np.linspace(1.4, 1.1, FORTY).tolist()),
-        shares=(0.0,) + (0.5,) * (FORTY - 1),
-        top=200.0,
-        bottom=-200.0,
-    )
-    return drafts.drawn(figure.panels(), drafts.Sheet(offset=(30.0, 400.0))).decode()
-
-
 @pytest.mark.slow
 def test_forty_panels(empty, folder, open_desk) -> None:
     """Every step works, if more slowly."""
     desk = open_desk(empty)
     page = desk.page
-    desk.drop_pattern("forty.svg", forty_draft())
+    desk.drop_pattern("forty.svg", forty_draft().decode())
     expect(page.locator("#pattern-picture .panel")).to_have_count(FORTY)
     desk.by_classes()
     expect(page.locator("#classes .class-choice")).to_have_count(FORTY)

@@ -43,6 +43,22 @@ def large_draft() -> bytes:
     return drafts.drawn(figure.panels(), drafts.Sheet(offset=(30.0, 400.0)))
 
 
+FORTY = 40
+
+
+def forty_draft() -> bytes:
+    """Forty narrow panels of an invented figure."""
+    figure = drafts.Figure(
+        waists=tuple(np.linspace(30.0, 45.0, FORTY).tolist()),
+        bust=tuple(np.linspace(1.15, 1.4, FORTY).tolist()),
+        hip=tuple(np.linspace(1.4, 1.1, FORTY).tolist()),
+        shares=(0.0,) + (0.5,) * (FORTY - 1),
+        top=200.0,
+        bottom=-200.0,
+    )
+    return drafts.drawn(figure.panels(), drafts.Sheet(offset=(30.0, 400.0)))
+
+
 @cache
 def large_job(body: str = "") -> Job:
     """The job, with a [body] table of its own if one is given."""

@@ -1,13 +1,15 @@
-"""How long edits take to be answered, over a real socket: fourteen panels, five layers.
+"""How long edits take to be answered, over a real socket: fourteen panels, then forty, five layers.
 
     python tests/table/bench_table.py
 
 From the repository, with the test packages installed. The aim is 100 ms for an edit on a
-machine with two idle cores; step 4 follows by itself, after the edit has been answered.
+machine with two idle cores, and at forty panels at most three times that; step 4 follows by
+itself, after the edit has been answered.
 """
 
 from __future__ import annotations
 
+import os
 import re
 import statistics
 import sys
@@ -18,7 +20,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2])]
 
-from tests.support.large import JOB, large_draft  # noqa: E402
+from tests.support.large import FORTY, JOB, forty_draft, large_draft  # noqa: E402
 from tests.table.client import Served, served  # noqa: E402
 
 ROUNDS = 15
@@ -26,10 +28,17 @@ LAST: dict[str, str] = {}
 
 
 def main() -> None:
+    for count, draft in ((14, large_draft()), (FORTY, forty_draft())):
+        LAST.clear()
+        print(f"{count} panels, load {os.getloadavg()[0]:.1f}")
+        measure(draft)
+
+
+def measure(draft: bytes) -> None:
     layers = "".join(f'[[stack.fabric]]\nname = "more {k}"\nthickness = 0.3\n' for k in range(3))
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        (folder / "large.svg").write_bytes(large_draft())
+        (folder / "large.svg").write_bytes(draft)
         (folder / "large.toml").write_text(JOB + layers)
         with served(folder, "large.toml") as server:
             get = server.client.get

@@ -63,7 +63,7 @@ function setUp(canvas) {
   camera.position.z = 2000;
   canvas.addEventListener("webglcontextlost", leave);
   new ResizeObserver(draw).observe(canvas);
-  return { canvas, renderer, camera, tilted, turned, closer: 1, mark: null, meshes: [], size: 1 };
+  return { canvas, renderer, camera, tilted, turned, closer: 1, mark: null, meshes: [], names: [], size: 1 };
 }
 
 // Without it the server's still picture is there.
@@ -121,6 +121,12 @@ function build(data) {
   const up = all.filter((_, k) => k % 3 === 2);
   const [low, high] = [up.reduce((a, b) => Math.min(a, b)), up.reduce((a, b) => Math.max(a, b))];
   stage.turned.position.y = -(low + high) / 2;
+  const middle = Math.floor(data.columns / 2) * data.rows + Math.floor(data.rows / 2);
+  stage.names = data.panels.map((panel) => ({
+    at: upright(panel.points.slice(3 * middle, 3 * middle + 3)),
+    outward: upright(panel.outward.slice(3 * middle, 3 * middle + 3)),
+    words: panel.name,
+  }));
   let wide = 0;
   for (let k = 0; k < all.length; k += 3) wide = Math.max(wide, Math.hypot(all[k], all[k + 1]));
   // Whichever way it is turned, and with layers lifted, it fits.
@@ -189,6 +195,31 @@ function draw() {
     uniforms.byClass.value = by === "class" ? 1 : 0;
   }
   renderer.render({ scene: tilted, camera });
+  name(half, wide, tall);
+}
+
+// The names of panels that look this way, the ones that do so most first, none over another.
+function name(half, wide, tall) {
+  const { names, tilted, turned } = stage;
+  const [a, b] = [turned.rotation.y, tilted.rotation.x];
+  const seen = ([x, y, z]) => {
+    const [right, ahead] = [x * Math.cos(a) + z * Math.sin(a), z * Math.cos(a) - x * Math.sin(a)];
+    return [right, y * Math.cos(b) - ahead * Math.sin(b), y * Math.sin(b) + ahead * Math.cos(b)];
+  };
+  const list = one("solid-names");
+  const taken = [];
+  const facing = names.map((own) => ({ own, ahead: seen(own.outward)[2] })).filter(({ ahead }) => ahead > 0.3);
+  list.replaceChildren(...facing.sort((p, q) => q.ahead - p.ahead).flatMap(({ own }) => {
+    const [right, up] = seen([own.at[0], own.at[1] + turned.position.y, own.at[2]]);
+    const [x, y] = [wide / 2 + right * tall / (2 * half), tall / 2 - up * tall / (2 * half)];
+    const long = 5 + 3.6 * own.words.length;
+    if (taken.some((other) => Math.abs(other.x - x) < other.long + long && Math.abs(other.y - y) < 18)) return [];
+    taken.push({ x, y, long });
+    const item = document.createElement("li");
+    item.textContent = own.words;
+    item.style.transform = `translate(${x}px, ${y}px) translate(-50%, -50%)`;
+    return [item];
+  }));
 }
 
 let asked = 0;
