@@ -33,7 +33,8 @@ MARGIN_PX: Final = 8.0
 
 @dataclass(frozen=True)
 class Shot:
-    """A picture of a step: its file, the window, and the last part that is shown."""
+    """A picture of a step: its file, the window, and the last part that is shown; `look`: the way
+    to look at the layers that is chosen first."""
 
     name: str
     step: str
@@ -41,12 +42,17 @@ class Shot:
     width: int
     scheme: str = "light"
     scale: float = 1.0
+    look: str = ""
 
 
 SHOTS: Final = (
     Shot("table-pattern", "pattern", "#pattern-picture", 1280),
     Shot("table-look", "look", "#overlay-key", 1280),
+    Shot("table-wrap", "look", "#wrap-words", 700, look="wrap"),
+    Shot("table-solid", "look", "#solid-key", 700, look="solid"),
     Shot("table-fabrics-390-dark", "fabrics", ".layer:nth-child(2)", 390, "dark", 2.0),
+    # The last, for it changes a cloth.
+    Shot("table-against", "look", "#overlay-picture", 700, look="against"),
 )
 
 
@@ -66,13 +72,35 @@ def main(folder: Path) -> None:
                 )
                 desk = Desk(context, server.origin)
                 desk.open(server.address)
+                if shot.look:
+                    chosen(desk, shot.look)
                 (folder / f"{shot.name}.png").write_bytes(photographed(desk, shot))
                 context.close()
             browser.close()
 
 
+def chosen(desk: Desk, look: str) -> None:
+    """Look at the layers another way; for two of them keep one, and change a cloth."""
+    page = desk.page
+    page.locator(f"#look-at-{look}").click()
+    page.locator(f"[data-look={look}]").wait_for()
+    desk.rest()
+    if look == "wrap":
+        page.locator("#wrap-wrapped").fill("70")
+    elif look == "solid":
+        page.locator("#solid-names li").first.wait_for()
+    else:
+        desk.change(page.locator("#keep-aside").click)
+        desk.type(desk.thickness("brocade"), "1.65")
+        page.locator("#against-key").wait_for()
+    page.wait_for_timeout(300)
+    desk.rest()
+
+
 def photographed(desk: Desk, shot: Shot) -> bytes:
     """Take a picture of a step's upper part, and make it small."""
+    # Boxes are told from the window's corner.
+    desk.page.evaluate("scrollTo(0, 0)")
     first, last = (
         desk.page.locator(part).bounding_box() for part in (f"#step-{shot.step}", shot.last)
     )
