@@ -142,6 +142,7 @@ def test_a_body_is_kept_with_all_that_it_is_made_of(
     assert other != one
 
 
+@pytest.mark.slow
 def test_a_smaller_join_tolerance_is_not_answered_from_a_larger_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -160,6 +161,7 @@ def test_a_smaller_join_tolerance_is_not_answered_from_a_larger_one(
     assert statuses(inline(jobs, tmp_path / "again")) == ["done", "done", "failed"]
 
 
+@pytest.mark.slow
 def test_a_doubt_that_a_stated_default_settles_is_not_carried_over(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

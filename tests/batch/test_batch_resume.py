@@ -207,6 +207,7 @@ def test_products_are_recorded_each_by_itself(job: Path, out: Path) -> None:
     assert statuses(inline([job], out)) == ["unchanged"]
 
 
+@pytest.mark.slow
 def test_pages_on_two_papers_lie_beside_each_other(job: Path, out: Path) -> None:
     def tiles(paper: str, margin: float = 10.0) -> list[str]:
         pages = PageOptions(parse_paper(paper), margin)

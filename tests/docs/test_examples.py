@@ -98,6 +98,7 @@ def test_a_shortened_output_must_keep_its_lines() -> None:
         assert not is_shortened(printed, wrong)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "script",
     [

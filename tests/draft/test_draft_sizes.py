@@ -89,6 +89,7 @@ def test_a_size_that_is_picked_is_read_as_if_only_it_were_drawn(kind: str, size:
     assert alone.waist == pytest.approx(2.0 * (40 + 44 + 48 + 3 * 10 * size), abs=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "kind",
     [kind if kind == "dash" else pytest.param(kind, marks=pytest.mark.slow) for kind in SAID],
@@ -111,6 +112,7 @@ def test_names_of_no_size_or_of_several_are_refused_with_what_there_is(kind: str
         assert "60.0 mm at the waist" in caught.value.remedy
 
 
+@pytest.mark.slow
 def test_what_fits_several_outlines_is_refused() -> None:
     body = "".join(group(of_size(k), name) for k, name in enumerate("321")) + REST
     with pytest.raises(PatternError, match="'1' fits 2 outlines"):

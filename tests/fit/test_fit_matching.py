@@ -72,6 +72,7 @@ def test_it_is_on_the_page_in_whole_mm_and_in_json_as_it_is(tmp_path: Path) -> N
     assert "girth, body less pattern" in json.dumps(json.loads(facts_json(facts)))
 
 
+@pytest.mark.slow
 def test_girths_of_tapes_stand_beside_the_patterns(tmp_path: Path) -> None:
     facts = facts_with(tmp_path, 'model = "tapes"\n[body.tapes.waist]\ngirth = 712\n')
     (only,) = facts.matched

@@ -182,6 +182,7 @@ def test_corners_of_many_counts_are_all_wanted(tmp_path: Path) -> None:
         read_mesh(path)
 
 
+@pytest.mark.slow
 def test_points_without_a_face_are_told_of(tmp_path: Path) -> None:
     # A text OBJ does not say how many faces it has: one that was cut off has points too many.
     body = mesh(around=60)

@@ -92,6 +92,7 @@ def test_copies_of_themselves(body) -> None:
     refused(body, "again and again")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "copies", [1000, *(pytest.param(few, marks=pytest.mark.slow) for few in (2, 10))]
 )

@@ -99,6 +99,7 @@ def thick_job() -> Job:
     return replace(job, stack=Stack(cloths, job.stack.drafted))
 
 
+@pytest.mark.slow
 def test_nested_layers_that_would_run_together_are_the_innermost_and_the_outermost() -> None:
     item = print_job(sample_job(), options("a3"), nested=True)[0]
     titles = layer_titles(item.printed.data)
@@ -312,6 +313,7 @@ def pages_words(data: bytes, index: int) -> str:
     return " ".join(words.split())
 
 
+@pytest.mark.slow
 def test_pages_that_lie_edge_to_edge_are_not_trimmed() -> None:
     edge_to_edge = options(margin=0.0, overlap=0.0)
     item = print_job(sample_job(), edge_to_edge, layers=["coutille"])[0]

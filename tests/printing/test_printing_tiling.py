@@ -18,6 +18,7 @@ from panelshift.printing.arranging import Footprint, Pages, arrange_for_pages, c
 from panelshift.printing.pages import matching_marks
 from panelshift.printing.tiling import PageGrid, PageOptions, drawn_lines, grid_for, lay_grid
 from panelshift.sheets.sheet import Label, Sheet, Stroke
+from tests.support.examples import thinned
 from tests.support.prints import options, sample_job
 
 
@@ -228,7 +229,7 @@ def fewest_pages(area: FloatArray, chosen: PageOptions, turned: bool, clear: flo
     return count
 
 
-@pytest.mark.parametrize("name", ["hourglass", "fuller_figure"])
+@pytest.mark.parametrize("name", thinned(["hourglass", "fuller_figure"]))
 @pytest.mark.parametrize(
     "paper",
     [

@@ -119,6 +119,7 @@ def test_scatter_found_from_the_readings_holds_whatever_it_is(count: int, spread
     assert BOUNDS[0] <= hits(Maker(spread), on(count)) <= BOUNDS[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [3, *also(6)])
 def test_the_least_scatter_errs_on_the_safe_side_only(count: int) -> None:
     """Readings much better than half a mm: their interval is that of rounding, or wider."""
@@ -133,6 +134,7 @@ def test_errors_of_formers_and_strips_are_carried(count: int, stated: float | No
     assert BOUNDS[0] <= hits(maker, on(count), stated, u_length=1.0) <= BOUNDS[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stated", [None, *also(0.3)])
 @pytest.mark.parametrize("always", [2.0, *also(0.0, -0.5)])
 def test_a_short_strip_takes_off_whatever_the_maker_always_does(

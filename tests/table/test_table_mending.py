@@ -141,6 +141,7 @@ def test_half_or_both_is_said(tmp_path) -> None:
         answer = table.post("/undo", {})
 
 
+@pytest.mark.slow
 def test_another_waist_is_taken_or_the_scale_mended(tmp_path) -> None:
     table = sample(tmp_path)
     answer = table.edit("setting", {"place": "pattern.drafted_waist", "value": "480"})

@@ -83,6 +83,7 @@ def test_cautions_are_on_the_page(table) -> None:
         assert words in text
 
 
+@pytest.mark.slow
 def test_the_layer_that_keeps_the_size_is_asked_for(tmp_path) -> None:
     """No step is in order before it is chosen; each answer is shown with what comes of it."""
     table = sample(tmp_path)

@@ -32,6 +32,7 @@ def written(*arguments: str | Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in out.iterdir() if path.name[0] != "."}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name", [pytest.param("hourglass", marks=pytest.mark.slow), "fuller_figure"]
 )

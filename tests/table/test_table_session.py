@@ -277,6 +277,7 @@ def test_an_edit_of_what_another_tab_changed_is_refused(table) -> None:
         table.session.edit("text", {"text": "", "revision": old})
 
 
+@pytest.mark.slow
 def test_odd_numbers_are_remarked_on_at_their_fields(table) -> None:
     """The library's slips at their fields; what cannot be at all is refused there."""
     field = next(
