@@ -52,15 +52,29 @@ if TYPE_CHECKING:
     from .pattern.pattern import Pattern as Pattern
     from .printing import PageOptions as PageOptions, parse_paper as parse_paper
     from .shift import LayerPattern as LayerPattern, Shifted as Shifted
+    from .shift.alteration import Alteration as Alteration
+    from .shift.altered import (
+        Altered as Altered,
+        GirthChange as GirthChange,
+        SeamChange as SeamChange,
+        alter_pattern as alter_pattern,
+    )
     from .sources.scripts import (
         DraftPanel as DraftPanel,
         from_svgpathtools as from_svgpathtools,
         to_svgpathtools as to_svgpathtools,
     )
+    from .sources.svg.saving import draft_svg as draft_svg
     from .stack import Fabric as Fabric, MeasuredDistance as MeasuredDistance, Stack as Stack
 
 _HOMES = {
     "Allowances": "cutting.plan",
+    "Alteration": "shift.alteration",
+    "Altered": "shift.altered",
+    "GirthChange": "shift.altered",
+    "SeamChange": "shift.altered",
+    "alter_pattern": "shift.altered",
+    "draft_svg": "sources.svg.saving",
     "BatchJob": "batch",
     "ClassModel": "body",
     "CutPlan": "cutting.plan",
@@ -109,6 +123,12 @@ _HOMES = {
 
 __all__ = [
     "Allowances",
+    "Alteration",
+    "Altered",
+    "GirthChange",
+    "SeamChange",
+    "alter_pattern",
+    "draft_svg",
     "BatchJob",
     "ClassModel",
     "CutPlan",

@@ -202,6 +202,10 @@ class ShiftError(PanelshiftError, ValueError):
     """A shift that would fold a panel or make its edges cross."""
 
 
+class AlterationError(PanelshiftError, ValueError):
+    """An alteration that cannot be made to the draft, or that says too little."""
+
+
 class ConstructionError(PanelshiftError, ValueError):
     """A way of sewing that contradicts itself, the stack or the drawing, or leaves a question."""
 

@@ -25,6 +25,7 @@ FIGURES: Final = {
         name: name
         for name in (
             "draft",
+            "altered",
             "layers_round_body",
             "ring",
             "corset",

@@ -112,7 +112,7 @@ class Inputs:
         panels = {
             name: (panel["corners"], panel["joins"]) for name, panel in self.job["panel"].items()
         }
-        data = [str(file.pattern.file), table, panels]
+        data = [str(file.pattern.file), table, panels, self.job["alteration"]]
         return sha256(json.dumps(data, sort_keys=True).encode())
 
     def turned(self, drawn: str) -> str:

@@ -16,7 +16,7 @@ from .common import say
 from .job_commands import batch, cut, fit, table, tile
 from .measuring_commands import form, swatch
 from .paper_commands import cards, trace
-from .pattern_commands import check, new
+from .pattern_commands import alter, check, new
 
 # Each command imports what it needs: numpy, lxml and svgpathtools would otherwise slow --help.
 
@@ -53,5 +53,5 @@ def main() -> None:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 
-for _command in (new, check, cards, trace, cut, tile, fit, form, swatch, batch, table):
+for _command in (new, check, cards, trace, alter, cut, tile, fit, form, swatch, batch, table):
     main.add_command(_command)

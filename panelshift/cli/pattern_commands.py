@@ -1,4 +1,4 @@
-"""Commands that read a pattern: new and check."""
+"""Commands about the draft alone: new, check and alter."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ..errors import OutputError, PatternError
-from .common import say
+from .common import say, write
 
 if TYPE_CHECKING:
     from ..job import JobFile
@@ -144,6 +144,41 @@ def check(file: Path, as_json: bool) -> None:
     else:
         say(text)
     sys.exit(1 if faulty else 0)
+
+
+@click.command()
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option(
+    "--out", type=click.Path(path_type=Path), required=True, help="SVG file for the new draft."
+)
+@click.option(
+    "--overwrite",
+    is_flag=True,
+    help="Replace a file that panelshift did not write, or that was edited since.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print plain data, lengths in mm.")
+def alter(job: Path, out: Path, overwrite: bool, as_json: bool) -> None:
+    """Write a new draft with the alterations of JOB.toml made: what a fitting found.
+
+    Without alterations it is the draft as it was read. Prints the list of changes, girths and
+    seams before and after, and what the job file must say of the new draft.
+    """
+    from ..job import read_job
+    from ..job.altering import new_draft
+    from .reports.drafts import altered_data, altered_text
+
+    if out.suffix.lower() != ".svg":
+        raise OutputError(
+            "is no name of an SVG file", remedy="Name it draft-2.svg or the like.", source=str(out)
+        )
+    read = read_job(job)
+    made = new_draft(read, source=str(job), name=out.name)
+    write({out: made.svg}, overwrite=overwrite, inputs=[job, *read.sources()])
+    if as_json:
+        data = altered_data(made) | {"file": str(out)}
+        click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    else:
+        say(altered_text(made, read.pattern.units, str(out)))
 
 
 def _bare_job(file: Path) -> JobFile:

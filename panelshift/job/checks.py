@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 
 from ..body import Measures
-from ..errors import ScaleError, UnitError
+from ..errors import ScaleError
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
-from ..units import show, to_mm
+from ..units import show
 from .model import BodyTable
 
 WAIST_TOLERANCE: Final = 0.01
@@ -130,29 +130,12 @@ _NEARLY_MM = 0.5
 """A level drawn right along an edge may lie beyond its end by rounding."""
 
 
-def height_of(key: str, pattern: Pattern) -> float | None:
-    """Height in mm above the waist that a key of a measure means, None if it means none.
-
-    A key is a level of the pattern, or a signed length from the waist, such as "+120 mm",
-    "-85" or "+4.5 in"; a level of that very name wins.
-    """
-    if key in pattern.level_names():
-        return pattern.level_height(key)
-    # The sign tells a height from a misspelt level whose name is a number.
-    if key.strip()[:1] not in ("+", "-"):
-        return None
-    try:
-        return to_mm(key)
-    except UnitError:
-        return None
-
-
 def measures(values: Mapping[str, float], pattern: Pattern) -> Measures:
     """Bring measures in order of height; `measure_faults` must have found nothing wrong.
 
     Raises `BodyError` if two of them stand at one height.
     """
-    heights = [height_of(key, pattern) for key in values]
+    heights = [pattern.height_of(key) for key in values]
     return Measures(
         np.array([height for height in heights if height is not None]),
         np.array(list(values.values())),
@@ -170,7 +153,7 @@ def measure_faults(body: BodyTable, pattern: Pattern) -> list[str]:
         if not isinstance(table, dict):
             continue
         for key in table:
-            height = height_of(key, pattern)
+            height = pattern.height_of(key)
             if height is None:
                 faults.append(f"body.{name}.{key}: no such level, nor a height such as +120 mm")
             elif name == "girths":

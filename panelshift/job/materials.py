@@ -26,7 +26,7 @@ from ..errors import NEXT_FAULT, JobError, PanelshiftError, few
 from ..pattern.pattern import Pattern
 from ..stack import Fabric, MeasuredDistance, Stack
 from ..units import LONGEST_MM
-from .checks import height_of, measures
+from .checks import measures
 from .model import BodyTable, FabricTable, JobFile, TapeTable
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ def with_heights(stack: Stack, job: JobFile, pattern: Pattern, *, source: str = 
         faults += [
             f"stack.fabric ({fabric.name}): {key!r:.40} is no level, nor a height such as +120 mm"
             for key in keys
-            if key is not None and height_of(key, pattern) is None
+            if key is not None and pattern.height_of(key) is None
         ]
         if not faults and any(key is not None for key in keys):
             fabric = _by_height(fabric, table, pattern)
@@ -107,11 +107,11 @@ def with_heights(stack: Stack, job: JobFile, pattern: Pattern, *, source: str = 
 def _by_height(fabric: Fabric, table: FabricTable, pattern: Pattern) -> Fabric:
     band = None
     if table.from_ is not None or table.to is not None:
-        low = -LONGEST_MM if table.from_ is None else height_of(table.from_, pattern)
-        high = LONGEST_MM if table.to is None else height_of(table.to, pattern)
+        low = -LONGEST_MM if table.from_ is None else pattern.height_of(table.from_)
+        high = LONGEST_MM if table.to is None else pattern.height_of(table.to)
         band = (low or 0.0, high or 0.0)
     courses = [
-        sorted((height_of(key, pattern) or 0.0, value / whole) for key, value in given.items())
+        sorted((pattern.height_of(key) or 0.0, value / whole) for key, value in given.items())
         for given, whole in (
             (table.thickness_at, table.thickness),
             (table.coverage_at, table.coverage),
@@ -192,7 +192,7 @@ def body_of(table: BodyTable, pattern: Pattern, stack: Stack, *, source: str = "
 def _tapes(table: BodyTable, pattern: Pattern) -> TapeModel:
     found: dict[float, Tapes] = {}
     for key, tapes in table.tapes.items():
-        height = height_of(key, pattern)
+        height = pattern.height_of(key)
         assert height is not None  # `measure_faults` asks
         if any(abs(height - other) < 1.0 for other in found):
             raise JobError(

@@ -25,6 +25,7 @@ from ..cutting.plan import (
 )
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
 from ..stack.measured import LEAST_UNCERTAINTY_MM
+from .altering import AlterationTable
 from .construction_keys import ConstructionTable
 from .values import (
     BRANCHES,
@@ -314,6 +315,7 @@ class JobFile(KeyTable):
 
     pattern: PatternTable
     stack: StackTable
+    alteration: tuple[AlterationTable, ...] = ()
     allowance: AllowanceTable = AllowanceTable.model_construct()
     panel: dict[str, PanelTable] = Field(default_factory=dict)
     body: BodyTable = BodyTable.model_construct()

@@ -15,15 +15,16 @@ from ..cutting.bones import BoneOptions
 from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
 from ..draft import Reading, assemble
 from ..errors import NEXT_FAULT, BodyError, JobError, few
-from ..pattern.drawing import Drawing, Ledger, Remark
+from ..pattern.drawing import Drawing, Ledger, Remark, refusal
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..sources.drawings import read_drawing
 from ..stack import Stack
+from .altering import alter
 from .checks import (
     OUTLINE_UNCHECKED,
     PX_UNCHECKED,
+    check_scale,
     chose_outline,
-    height_of,
     measure_faults,
     measures,
 )
@@ -142,6 +143,25 @@ def resolve(
 
 
 def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = None) -> Pattern:
+    """Read the job's draft and make the job's alterations to it: what all layers are made from.
+
+    *source*, *drawing*: as for `drafted_pattern`.
+
+    Raises `PanelshiftError` as `drafted_pattern`; or if an alteration does not fit the draft, or
+    the draft misses the drafted waist, which an altered pattern can no longer show.
+    """
+    if not job.alteration:
+        return drafted_pattern(job, source=source, drawing=drawing)
+    if drawing is None:
+        drawing = read_drawing(job.pattern.file, page=job.pattern.page)
+    draft = drafted_pattern(job, source=source, drawing=drawing)
+    if refusal(draft.ledger) is not None:
+        return draft
+    check_scale(draft, job.pattern.drafted_waist, job.pattern.units)
+    return alter(draft, job.alteration, drawing, source).pattern
+
+
+def drafted_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = None) -> Pattern:
     """Read and assemble the job's pattern, in the order that the job gives or implies.
 
     What must be mended stands in its ledger: `resolve` refuses it.
@@ -237,7 +257,7 @@ def _refuse_unknown(job: JobFile, pattern: Pattern, source: str) -> None:
     faults += [
         f"pattern.gap_at.{key}: no such level, nor a height such as +120 mm"
         for key in job.pattern.gap_at
-        if height_of(key, pattern) is None
+        if pattern.height_of(key) is None
     ]
     names = [fabric.name for fabric in job.stack.fabric]
     if job.stack.drafted_layer and job.stack.drafted_layer not in names:

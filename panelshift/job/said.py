@@ -16,7 +16,7 @@ from ..pattern.drawing import CODES as DRAWING_CODES, Remark
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..stack import Fabric
 from ..units import LONGEST_MM, MM_PER_UNIT, show
-from .checks import check_scale, height_of
+from .checks import check_scale
 from .model import JobFile
 from .resolved import Job, panel_classes
 from .seamwork import edge_rolls
@@ -106,7 +106,8 @@ def check_pattern(
         if remark.kind == "warning"
     ]
     try:
-        check_scale(pattern, job.pattern.drafted_waist, units)
+        if not job.alteration:  # what is altered was checked as it was read
+            check_scale(pattern, job.pattern.drafted_waist, units)
     except ScaleError as error:
         faults.append(Finding(f"{error.problem}. {error.remedy}", "scale", problem=error.problem))
     for walked in pattern.walk():
@@ -294,7 +295,7 @@ def _body_measures(job: Job) -> list[str]:
 
 def _reach(what: str, given: Mapping[str, str], job: Job, filled: str, held: str) -> str:
     """Say where a measure was given, how gaps are filled, and what counts beyond."""
-    heights = [round(height_of(key, job.pattern) or 0.0) for key in given]
+    heights = [round(job.pattern.height_of(key) or 0.0) for key in given]
     values = ", ".join(f"{key} {value}" for key, value in given.items())
     size, unit = MM_PER_UNIT[job.units], job.units
     low, high = (f"{end / size:+.4g}" for end in (min(heights), max(heights)))

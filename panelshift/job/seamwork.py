@@ -17,7 +17,6 @@ from ..pattern.panel import Panel
 from ..pattern.pattern import EdgeKind, Pattern
 from ..pattern.profile import profile
 from ..stack import Stack
-from .checks import height_of
 from .construction_keys import ConstructionTable
 from .model import StretchTable
 
@@ -57,7 +56,7 @@ def sewn_of(
 def _strip(keys: dict[str, Any], pattern: Pattern) -> Strip:
     for end in ("low", "high"):
         if keys[end] is not None:
-            height = height_of(keys[end], pattern)
+            height = pattern.height_of(keys[end])
             if height is None:
                 raise JobError(
                     f"construction.strip: {keys[end]!r:.40} is no level, nor a height such as "

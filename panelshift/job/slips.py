@@ -21,7 +21,6 @@ from ..pattern.profile import profile
 from ..stack import Stack
 from ..stack.fabric import MOST_DRAWN_LARGER, THICK_MM
 from ..units import show, trimmed
-from .checks import height_of
 from .model import JobFile
 
 
@@ -291,7 +290,7 @@ def _girths(job: JobFile, pattern: Pattern, gap: float) -> Iterator[Slip]:
         return
     edges = profile(pattern)
     for key, girth in job.body.girths.items():
-        height = height_of(key, pattern)
+        height = pattern.height_of(key)
         if height is None:
             continue
         drawn = (

@@ -197,6 +197,7 @@ CODES: Final[dict[str, str]] = {
     "nowhere": "it lies on no panel",
     "scale-unchecked": "nothing was stated that would tell a wrong scale",
     "outline-unchecked": "nothing was stated that would tell a wrong net outline",
+    "altered": "the draft was altered after a fitting, before anything was made of it",
 }
 """Codes of remarks, which stay the same from release to release, and what each is about."""
 

@@ -9,11 +9,11 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ..errors import PatternError, UnknownNameError
+from ..errors import PatternError, UnitError, UnknownNameError
 from ..outline import FloatArray
 from ..outline.by_value import ByValue
 from ..outline.measure import length
-from ..units import show
+from ..units import show, to_mm
 from .drawing import LeftOut, Remark, refusal
 from .panel import EDGE_NAMES, EdgeName, Panel, panels_picture
 
@@ -459,3 +459,27 @@ class Pattern(ByValue):
         if not found:
             raise UnknownNameError.of("level", name, self.level_names())
         return float(np.mean(found))
+
+    def height_of(self, key: str) -> float | None:
+        """Height that a key of a measure means.
+
+        Parameters
+        ----------
+        key : str
+            A level of the pattern, or a signed length from the waist, such as "+120 mm", "-85" or
+            "+4.5 in"; a level of that very name wins.
+
+        Returns
+        -------
+        float or None
+            In mm above the waist; None if the key means none.
+        """
+        if key in self.level_names():
+            return self.level_height(key)
+        # The sign tells a height from a misspelt level whose name is a number.
+        if key.strip()[:1] not in ("+", "-"):
+            return None
+        try:
+            return to_mm(key)
+        except UnitError:
+            return None

@@ -2,19 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
 from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, bezier_derivatives, bezier_points
-from ..outline.refit import refit_copies
+from ..outline.refit import REFIT_TOLERANCE_MM, refit_copies
 from ..pattern.drawing import Text
 from ..pattern.panel import Corners, Level, Mark, Panel
 from ..pattern.pattern import Pattern
-from .field import FREE, Fields
+from .field import FREE
 
 _PINS = {"front": 0.0, "back": 1.0}
+
+
+class Carrying(Protocol):
+    """Maps that carry the panels of a pattern: those of the layers, or an alteration's."""
+
+    @property
+    def count(self) -> int:
+        """How many maps there are."""
+        ...
+
+    def carry(
+        self,
+        points: FloatArray,
+        speeds: FloatArray,
+        layer: IntArray,
+        panel: IntArray,
+        pinned: FloatArray,
+    ) -> tuple[FloatArray, FloatArray]:
+        """Images of points and of vectors at them: see `Fields.carry`."""
+        ...
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,8 +61,12 @@ class Carrier:
     counts: tuple[int, ...]
 
     @classmethod
-    def of(cls, pattern: Pattern) -> Carrier:
-        """Gather the curves of a pattern."""
+    def of(cls, pattern: Pattern, held: Mapping[Mark, float] | None = None) -> Carrier:
+        """Gather the curves of a pattern.
+
+        *held*: place across the panel, from 0 to 1, of marks that move as that place does.
+        """
+        held = held or {}
         curves: list[Curve] = []
         panels: list[int] = []
         pins: list[float] = []
@@ -48,7 +74,7 @@ class Carrier:
         for index, panel in enumerate(pattern.panels):
             own = [(run, _PINS.get(name, FREE)) for name, run in panel.runs()]
             own += [(level.curve, FREE) for level in (panel.waist, *panel.levels)]
-            own += [(mark.curve, FREE) for mark in panel.marks]
+            own += [(mark.curve, held.get(mark, FREE)) for mark in panel.marks]
             curves += [curve for curve, _ in own]
             pins += [pin for _, pin in own]
             panels += [index] * len(own)
@@ -72,9 +98,11 @@ class Carrier:
         """Points that are looked at for each layer: a curve takes ten or so a segment."""
         return 10 * len(self.control)
 
-    def carry(self, fields: Fields) -> list[tuple[Panel, ...]]:
-        """Every panel in every layer of the fields, in sheet mm; fits are within 0.005 mm."""
-        layers, segments = len(fields.growth.distances), len(self.control)
+    def carry(
+        self, fields: Carrying, tolerance: float = REFIT_TOLERANCE_MM
+    ) -> list[tuple[Panel, ...]]:
+        """Every panel in every layer of the fields, in sheet mm; fits are within the tolerance."""
+        layers, segments = fields.count, len(self.control)
         many = sum(self.counts)
 
         def image(
@@ -89,7 +117,7 @@ class Carrier:
                 self.pinned[segment],
             )
 
-        control, degree, source = refit_copies(self.degree, image, layers)
+        control, degree, source = refit_copies(self.degree, image, layers, tolerance)
         layer, segment = np.divmod(source, segments)
         owner = self.curve[segment] + many * layer
         # Joints within one curve are one point to the last bit.
@@ -166,9 +194,9 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, texts: tuple[Text, ...]) 
     )
 
 
-def _carried_texts(pattern: Pattern, fields: Fields) -> list[list[tuple[Text, ...]]]:
+def _carried_texts(pattern: Pattern, fields: Carrying) -> list[list[tuple[Text, ...]]]:
     """The words of every panel in every layer, at the images of their anchors."""
-    layers = len(fields.growth.distances)
+    layers = fields.count
     words = [text for panel in pattern.panels for text in panel.texts]
     owner = np.repeat(
         np.arange(len(pattern.panels)), [len(panel.texts) for panel in pattern.panels]

@@ -36,6 +36,11 @@ class Fields:
     anchors: FloatArray
     lengthening: Lengthening
 
+    @property
+    def count(self) -> int:
+        """Layers that they carry to."""
+        return len(self.growth.distances)
+
     @classmethod
     def of(cls, turn: TurnOfCloth, growth: Growth, anchors: FloatArray) -> Fields:
         """Make the fields of layers that grow so."""

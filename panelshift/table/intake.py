@@ -163,7 +163,9 @@ def _plainly(state: State, drawing: Drawing) -> Pattern:
     if file is None:
         return assemble(drawing, keep_faults=True)
     table = file.pattern.model_copy(update={"order": (), "waistlines": ()})
-    return read_pattern(file.model_copy(update={"pattern": table, "panel": {}}), drawing=drawing)
+    return read_pattern(
+        file.model_copy(update={"pattern": table, "panel": {}, "alteration": ()}), drawing=drawing
+    )
 
 
 def _checked(raw: bytes, drawing: Drawing, state: State) -> Pattern:

@@ -173,7 +173,7 @@ class State:
         how = table.model_dump(
             exclude={"title", "units", "lacing_gap", "gap_at"}, exclude_unset=True
         )
-        return self.drawing_key, repr((how, own))
+        return self.drawing_key, repr((how, own, self.file.value.alteration))
 
     @cached_property
     def pattern(self) -> Found[Pattern]:

@@ -7,12 +7,16 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from ...draft.names import looks
+from ...job.altering import NewDraft
 from ...job.choices import OpenChoice, Survey
 from ...job.said import Check, Finding
 from ...outline.measure import length
 from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
+from ...shift.altered import GirthChange
 from ...units import bare, show
 from . import listing, paragraphs, table
 
@@ -241,4 +245,78 @@ def choices_data(found: Survey) -> dict[str, Any]:
         ],
         "warnings": [],
         "faults": [f"{c.question} {c.why}" for c in found.choices] + list(found.faults),
+    }
+
+
+def altered_text(made: NewDraft, units: str, out: str) -> str:
+    """What `panelshift alter` has to say: changes, girths and seams before and after."""
+    found = made.altered
+    head = f"{found.before.source}: {found.before.headline(units)}"
+    if not found.alterations:
+        head += "; nothing is to be altered, and it is saved as it was read"
+    elif not found.before.full:
+        head += (
+            "\nOne half is drawn: both sides are altered alike, and the whole girth changes by "
+            "twice what is entered."
+        )
+    girths = [
+        [g.level, *(bare(v, units) for v in (g.before, g.after)), *_changed(g, units)]
+        for g in found.girths
+    ]
+    seams = [
+        [
+            s.seam,
+            *(bare(v, units, signed=True) for v in np.subtract(s.after, s.before).tolist()),
+            bare(s.difference, units, signed=True),
+        ]
+        for s in found.seams
+    ]
+    return paragraphs(
+        head,
+        listing("Altered, in mm", [one.said() for one in found.alterations]),
+        "Girth of all panels, without the lacing gap:\n"
+        + table(["level", "before", "after", "change", "asked for"], girths)
+        if girths
+        else "",
+        "Seams that changed their length, by edge, and by how much the edges differ now:\n"
+        + table(["seam", "first", "second", "difference"], seams)
+        if seams
+        else "",
+        listing("Written", [out]),
+        listing("For the new draft the job file has to say", made.advice),
+    )
+
+
+def _changed(girth: GirthChange, units: str) -> list[str]:
+    changes = girth.after - girth.before, girth.asked
+    return [bare(change, units, signed=True) for change in changes]
+
+
+def altered_data(made: NewDraft) -> dict[str, Any]:
+    """The same as plain data, lengths in mm."""
+    found = made.altered
+    return {
+        "source": found.before.source,
+        "unit": "mm",
+        "alterations": [one.said() for one in found.alterations],
+        "waist": {"before": round(found.before.waist, 4), "after": round(found.pattern.waist, 4)},
+        "girths": [
+            {
+                "level": girth.level,
+                "before": round(girth.before, 4),
+                "after": round(girth.after, 4),
+                "asked": round(girth.asked, 4),
+            }
+            for girth in found.girths
+        ],
+        "seams": [
+            {
+                "name": seam.seam,
+                "before": [round(length, 4) for length in seam.before],
+                "after": [round(length, 4) for length in seam.after],
+                "difference": round(seam.difference, 4),
+            }
+            for seam in found.seams
+        ],
+        "job": list(made.advice),
     }

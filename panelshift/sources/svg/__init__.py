@@ -2,10 +2,10 @@
 
 In: an SVG file or its bytes. Out: a Drawing: curves and texts in mm with their names and styles,
 and what was left out. `read_svg` is the only entry; `reader` walks, the others say what it meets.
-`drawing_svg` saves a drawing, wherever it came from.
+`drawing_svg` saves a drawing, wherever it came from; `draft_svg` a pattern.
 """
 
 from .reader import read_svg
-from .saving import drawing_svg
+from .saving import draft_svg, drawing_svg
 
-__all__ = ["drawing_svg", "read_svg"]
+__all__ = ["draft_svg", "drawing_svg", "read_svg"]

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import degrees
 
 import numpy as np
 from lxml import etree
 
+from ...outline import Curve
 from ...outline.pathtext import number, path_texts
 from ...pattern.drawing import Drawing, LineStyle, Shape, Text
+from ...pattern.pattern import Pattern
 from .document import SVG_NAMESPACE
 
 _THIN_MM = 0.25
@@ -100,3 +104,64 @@ def _put(parent: etree._Element, text: Text) -> None:
     if text.angle:
         attributes["transform"] = f"rotate({number(degrees(text.angle))} {x} {y})"
     _child(parent, "text", attributes).text = text.content
+
+
+def draft_svg(
+    pattern: Pattern, *, title: str = "", altered: Mapping[str, str] | None = None
+) -> bytes:
+    """SVG of a pattern as a draft, every line of it named, that reads back as the same pattern.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    title : str
+        What the drawing calls itself.
+    altered : mapping of str to str, optional
+        Data attributes of every outline: what was done to the draft.
+
+    Returns
+    -------
+    bytes
+        In mm. Numbers have three decimals: 0.0005 mm at most is lost.
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, pattern_from_panels, read_pattern
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> pattern = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
+    >>> read_pattern(draft_svg(pattern)).panels[0].name
+    'one'
+    """
+    taken: set[str] = set()
+    shapes: list[Shape] = []
+    texts: list[Text] = []
+    for panel in pattern.panels:
+        named = {"panel": panel.name, **(altered or {})}
+        shapes.append(_drawn(panel.outline, panel.ident, taken, named))
+        for level in (panel.waist, *panel.levels):
+            # A name that came up twice on one panel has a number behind it.
+            known = level.name.rpartition("~")[0] or level.name
+            shapes.append(_drawn(level.curve, level.ident, taken, {"level": known}))
+        for mark in panel.marks:
+            line = _drawn(mark.curve, mark.ident, taken, {})
+            classes = () if mark.kind == "mark" else (mark.kind,)
+            shapes.append(replace(line, classes=classes))
+        texts += panel.texts
+    boxes = np.array([shape.curve.bounds() for shape in shapes])
+    # Corners in job files are places on the sheet: they are to stay what they are.
+    page = np.array([np.minimum(boxes[:, 0].min(axis=0), 0.0), boxes[:, 1].max(axis=0) + 10.0])
+    page = np.array([np.floor(page[0]), np.ceil(page[1])])
+    drawing = Drawing(tuple(shapes), tuple(texts), source=pattern.source, title=title, page=page)
+    return drawing_svg(drawing)
+
+
+_AN_ID = re.compile(r"[A-Za-z_][\w.-]*")
+
+
+def _drawn(curve: Curve, ident: str, taken: set[str], data: dict[str, str]) -> Shape:
+    """A line with its own id, where it has one that no other line took."""
+    names: tuple[str, ...] = ()
+    if _AN_ID.fullmatch(ident) and ident not in taken:
+        taken.add(ident)
+        names = (ident,)
+    return Shape(curve, ident, names, data=data, style=LineStyle("#000000", _THIN_MM))

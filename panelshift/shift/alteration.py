@@ -1,0 +1,288 @@
+"""What a fitting changed, as the maker says it, and what that is at the edges of the panels."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from ..errors import AlterationError, UnknownNameError, WrongTypeError
+from ..outline.splines import Spline
+from ..pattern.panel import EdgeName
+from ..pattern.pattern import Pattern
+from ..units import LONGEST_MM
+
+CENTRES: Final = ("centre front", "centre back")
+ENDS: Final = ("top", "bottom")
+"""Where a seam ends, whatever its height: an amount that counts up to there is held beyond."""
+
+_SIDE: Final[dict[EdgeName, int]] = {"front": 0, "back": 1}
+
+_FAR_MM: Final = 10.0 * LONGEST_MM
+"""Beyond all panels: what is held there is level, so that nothing bends where it begins."""
+
+_LEAST_APART_MM: Final = 1.0
+"""Two levels nearer to each other are one: no cloth goes from one amount to another so fast."""
+
+
+@dataclass(frozen=True)
+class Alteration:
+    """A seam let out or taken in.
+
+    Parameters
+    ----------
+    seam : str
+        Two panels that are sewn together, by name ("side to side back") or by their places from 1
+        at the centre front on ("3 to 4"); or "centre front", "centre back".
+    amount : float or mapping of str to float
+        How much wider the sewn corset becomes there, in mm, negative where it becomes narrower: one
+        for the whole seam, or by level, or height from the waist such as "+120 mm". Between levels
+        it goes over smoothly and never beyond the two; beyond the outermost it is held.
+    run_out : float, optional
+        Length in mm over which it runs out to nothing beyond the outermost levels instead.
+    from_, to : str, optional
+        Level or height from which and to which one amount counts; "top" and "bottom" are the
+        seam's own ends. Both are given, or neither.
+    on : str
+        Panel that takes all of it; both panels take half each if none is named.
+    side : {"", "left", "right", "both"}
+        Of a full draft: "both" alters the seam that mirrors it as well; left and right are held
+        against the panels' names. A half draft is both sides always.
+
+    Examples
+    --------
+    >>> Alteration("side to side back", {"waist": 0.0, "hip": 6.0}).said()
+    'side to side back: 0 at waist, +6 at hip'
+    """
+
+    seam: str
+    amount: float | Mapping[str, float]
+    run_out: float | None = None
+    from_: str | None = None
+    to: str | None = None
+    on: str = ""
+    side: Literal["", "left", "right", "both"] = ""
+
+    def __post_init__(self) -> None:
+        WrongTypeError.unless(self.seam, str, "the seam", "its two panels, such as '3 to 4'")
+        amounts = self.amount.values() if isinstance(self.amount, Mapping) else [self.amount]
+        for value in amounts:
+            WrongTypeError.unless(value, (int, float), "the amount", "a number in mm")
+            if not abs(value) <= _MOST_MM:
+                raise self.refused(
+                    f"an amount of {value:g} mm", f"Give it in mm, {_MOST_MM:g} at most."
+                )
+        if self.run_out is not None and not 1.0 <= self.run_out <= LONGEST_MM:
+            raise self.refused(
+                f"a run-out of {self.run_out:g} mm", "Give the length it takes, 1 mm or more."
+            )
+        band = self.from_ is not None or self.to is not None
+        if band and (self.from_ is None or self.to is None):
+            raise self.refused(
+                "from without to, or to without from",
+                "Give both; the seam's own ends are called top and bottom.",
+            )
+        if isinstance(self.amount, Mapping):
+            if band:
+                raise self.refused(
+                    "amounts by level, and from or to beside them",
+                    "Levels say from where to where already: leave from and to out.",
+                )
+            if len(self.amount) < (1 if self.run_out is not None else 2):
+                raise self.refused(
+                    "an amount at one level does not say what it is elsewhere",
+                    "Name the level where it is nothing as well, such as { waist = 0, hip = 6 }, "
+                    "or the length run_out over which it runs out to nothing.",
+                )
+        elif band != (self.run_out is not None):
+            raise self.refused(
+                "from and to without run_out" if band else "run_out, but neither from nor to",
+                "from and to are where the whole amount counts, run_out the length over which it "
+                "runs out to nothing beyond them; give amounts by level otherwise, such as "
+                "{ waist = 0, hip = 6 }.",
+            )
+
+    def refused(self, problem: str, remedy: str) -> AlterationError:
+        """The error of an alteration that cannot be made, named by its seam."""
+        return AlterationError(problem, remedy=remedy, element=self.seam)
+
+    def said(self) -> str:
+        """The alteration in a few words, amounts in mm.
+
+        Returns
+        -------
+        str
+        """
+        if isinstance(self.amount, Mapping):
+            words = ", ".join(f"{_signed(mm)} at {key}" for key, mm in self.amount.items())
+        else:
+            words = _signed(self.amount)
+            if self.from_ is not None:
+                words += f" from {self.from_} to {self.to}"
+        if self.run_out is not None:
+            words += f", run out over {self.run_out:g}"
+        if self.on:
+            words += f", all on {self.on}"
+        return f"{self.seam}{f' ({self.side})' if self.side else ''}: {words}"
+
+
+_MOST_MM: Final = 500.0
+"""No fitting finds more: it is another corset."""
+
+
+def _signed(value: float) -> str:
+    return f"{value:+g}" if value else "0"
+
+
+@dataclass(frozen=True, eq=False)
+class EdgeChange:
+    """How far one edge moves away from its panel's middle, in mm by height from the waist."""
+
+    edge: int
+    amount: Spline
+
+
+def edge_changes(pattern: Pattern, alterations: Sequence[Alteration]) -> list[EdgeChange]:
+    """What alterations come to at the side edges, which are numbered as `Profile` does.
+
+    Raises `AlterationError` or `UnknownNameError` for a seam, panel, level or side that is not.
+    """
+    return [change for one in alterations for change in _changes(pattern, one)]
+
+
+def _changes(pattern: Pattern, one: Alteration) -> list[EdgeChange]:
+    edges = _edges(pattern, one)
+    if one.on:
+        names = [pattern.panels[k].name for k, _ in edges]
+        at = _panel(pattern, one.on)
+        own = [(k, e) for k, e in edges if k == at]
+        if not own:
+            raise one.refused(
+                f"panel {one.on!r} is not at this seam", f"Name one of: {', '.join(names)}."
+            )
+        others = [(k, e) for k, e in edges if k != at]
+        shares = [(own[0], 1.0), *((edge, 0.0) for edge in others)]
+    else:
+        shares = [(edge, 1.0 / len(edges)) for edge in edges]
+    if _both(pattern, one):
+        last = len(pattern.panels) - 1
+        mirrored = [((last - k, e), share) for (k, e), share in shares]
+        if {edge for edge, _ in mirrored} != {edge for edge, _ in shares}:
+            shares += mirrored
+    return [
+        EdgeChange(2 * k + _SIDE[e], _amounts(pattern, one, k, e, share))
+        for (k, e), share in shares
+        if share
+    ]
+
+
+def _both(pattern: Pattern, one: Alteration) -> bool:
+    """Whether the mirrored seam of a full draft is altered as well; refuses one side of a half."""
+    if one.side in ("left", "right"):
+        if not pattern.full:
+            raise one.refused(
+                f"altered on the {one.side} only, but one half of the body is drawn for both sides",
+                "Draw both halves: copy all panels in the drawing program, mirror the copy, put "
+                'left and right into the names, and set halves = "full" in [pattern]; then name '
+                "the seam of that side.",
+            )
+        sides = {_side_of(pattern.panels[k].name) for k, _ in _edges(pattern, one)}
+        if sides != {one.side}:
+            raise one.refused(
+                f"the names of its panels do not say that it lies on the {one.side}",
+                "Put left and right into the panels' names; or leave side out: in a full draft "
+                "only the seam that is named is altered.",
+            )
+    return pattern.full and one.side == "both"
+
+
+def _side_of(name: str) -> str:
+    words = set(re.findall(r"left|right|\bl\b|\br\b", name.lower().replace("_", " ")))
+    sides = {{"l": "left", "r": "right"}.get(word, word) for word in words}
+    return sides.pop() if len(sides) == 1 else ""
+
+
+def _edges(pattern: Pattern, one: Alteration) -> list[tuple[int, EdgeName]]:
+    """The edges that a seam's name means, one or two."""
+    wanted = " ".join(one.seam.lower().replace("center", "centre").split())
+    if wanted in CENTRES:
+        edge: EdgeName = "front" if wanted == CENTRES[0] else "back"
+        found = sorted((k, e) for k, e in pattern.open_edges() if e == edge)
+        if not found:
+            raise one.refused(
+                f"no edge of the draft lies at the {wanted}", "Name the seam by its two panels."
+            )
+        return found
+    for between in re.finditer(r" to | ?/ ?", one.seam):
+        ends = (one.seam[: between.start()], one.seam[between.end() :])
+        places = [_place(pattern, end) for end in ends]
+        for seam in pattern.seams:
+            if {seam.first, seam.second} == set(places):
+                return [(seam.first, seam.first_edge), (seam.second, seam.second_edge)]
+    known = (*(walked.name for walked in pattern.walk()), *CENTRES)
+    raise UnknownNameError.of("seam", one.seam, known)
+
+
+def _place(pattern: Pattern, name: str) -> int | None:
+    """Index of a panel by its name, or by its place from 1 on."""
+    names = [panel.name.lower() for panel in pattern.panels]
+    wanted = name.strip().lower()
+    if names.count(wanted) == 1:
+        return names.index(wanted)
+    if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
+        return int(wanted) - 1
+    return None
+
+
+def _panel(pattern: Pattern, name: str) -> int:
+    place = _place(pattern, name)
+    return pattern.index(name) if place is None else place
+
+
+def level_at_edge(pattern: Pattern, key: str, index: int, edge: EdgeName) -> float | None:
+    """Height in mm above the waist at which a level meets an edge; None if it is no level.
+
+    The level's own line on that panel counts, where it is drawn; else its mean on the others.
+    """
+    panel = pattern.panels[index]
+    if (level := panel.level(key)) is not None:
+        end = level.curve.start if edge == "front" else level.curve.end
+        return float(panel.frame.to_panel(end)[1])
+    return pattern.height_of(key)
+
+
+def _amounts(pattern: Pattern, one: Alteration, index: int, edge: EdgeName, share: float) -> Spline:
+    """The amount of one edge by height."""
+    if isinstance(one.amount, Mapping):
+        given = dict(one.amount)
+    else:
+        levels = [key for key in (one.from_, one.to) if key is not None and key not in ENDS]
+        given = dict.fromkeys(levels or ["waist"], one.amount)
+    knots = []
+    for key, value in given.items():
+        height = level_at_edge(pattern, key, index, edge)
+        if height is None:
+            raise UnknownNameError.of("level", key, pattern.level_names())
+        knots.append((height, share * value))
+    knots.sort()
+    heights = [height for height, _ in knots]
+    close = np.diff(heights) < _LEAST_APART_MM
+    if close.any():
+        raise one.refused(
+            f"two of its levels lie at one height, {heights[int(close.argmax())]:+.1f} mm",
+            "Name each height once.",
+        )
+    values = [value for _, value in knots]
+    told = (one.from_, one.to)
+    open_above, open_below = (one.run_out is None or end in told for end in ENDS)
+    # Held levels need a knot of their own beyond: there the curve has come level.
+    for place, sign, held in ((0, -1.0, open_below), (-1, 1.0, open_above)):
+        value = values[place] if held else 0.0
+        more = [heights[place] + sign * one.run_out] if one.run_out and not held else []
+        more.append(sign * _FAR_MM)
+        heights = [*more[::-1], *heights] if place == 0 else [*heights, *more]
+        values = [value] * len(more) + values if place == 0 else values + [value] * len(more)
+    return Spline.monotone(heights, values)

@@ -1,0 +1,435 @@
+"""A draft altered after a fitting: edges moved, all on the panels carried along, seams walked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+
+from ..errors import AlterationError, WrongTypeError
+from ..outline import Curve, FloatArray
+from ..outline.bezier import IntArray
+from ..outline.planar import self_crossings
+from ..outline.splines import Spline
+from ..pattern.panel import Mark, Panel, panels_picture
+from ..pattern.pattern import Pattern
+from ..pattern.profile import SIDES, Profile, Spots, profile, run_out
+from .alteration import Alteration, EdgeChange, edge_changes, level_at_edge
+from .carrier import Carrier
+from .field import FREE
+
+_TOLERANCE_MM: Final = 0.0005
+"""How exactly curves are drawn again: girths are to come out within 0.01 mm, over many edges."""
+
+_LEAST_WIDTH_MM: Final = 2.0
+"""A panel narrower than two widths of a needle's row of stitches cannot be sewn."""
+
+_STEEP: Final = 0.2
+"""An edge that rises by less than this part of its length cannot take up a strain."""
+
+_FLATNESS_MM: Final = 0.05
+_STEP_MM: Final = 2.0
+_CHANNELS_APART_MM: Final = 16.0
+"""Bone lines nearer than this are of one group, which moves as one: channels keep their width."""
+
+
+@dataclass(frozen=True)
+class GirthChange:
+    """One level before and after: the sum of all panels there, both halves, without the gap.
+
+    Parameters
+    ----------
+    level : str
+    before, after : float
+        In mm, measured across each panel between the ends of its level line; at the level's mean
+        height where a panel has no line of it.
+    asked : float
+        By how much the alterations were to change it, in mm.
+    """
+
+    level: str
+    before: float
+    after: float
+    asked: float
+
+    @property
+    def off(self) -> float:
+        """What the change missed, in mm."""
+        return self.after - self.before - self.asked
+
+
+@dataclass(frozen=True)
+class SeamChange:
+    """One seam before and after.
+
+    Parameters
+    ----------
+    seam : str
+    before, after : (float, float)
+        Lengths in mm of its two edges.
+    """
+
+    seam: str
+    before: tuple[float, float]
+    after: tuple[float, float]
+
+    @property
+    def difference(self) -> float:
+        """First edge less second one, after it, in mm.
+
+        Returns
+        -------
+        float
+        """
+        return self.after[0] - self.after[1]
+
+    @property
+    def apart(self) -> float:
+        """By how much the two edges have changed differently, in mm.
+
+        Returns
+        -------
+        float
+        """
+        return abs(self.difference - (self.before[0] - self.before[1]))
+
+
+@dataclass(frozen=True, eq=False)
+class Altered:
+    """An altered pattern, and what was changed.
+
+    Parameters
+    ----------
+    pattern : Pattern
+        The draft itself if nothing was altered.
+    before : Pattern
+        The draft.
+    alterations : tuple of Alteration
+    girths : tuple of GirthChange
+        From the top level down.
+    seams : tuple of SeamChange
+        Seams of which an edge changed its length.
+    """
+
+    pattern: Pattern
+    before: Pattern = field(repr=False)
+    alterations: tuple[Alteration, ...]
+    girths: tuple[GirthChange, ...] = ()
+    seams: tuple[SeamChange, ...] = ()
+
+    def _repr_svg_(self) -> str:
+        layers = [("before", self.before.panels), ("altered", self.pattern.panels)]
+        return panels_picture(layers, self.before.source or "altered")
+
+
+def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altered:
+    """Alter a draft by seam and level, as a fitting of the mock-up found.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    alterations : sequence of Alteration
+        Several on one seam add up.
+
+    Returns
+    -------
+    Altered
+        Panels that nothing touches are the same objects, and without alterations the whole pattern.
+
+    Raises
+    ------
+    AlterationError
+        If one names a side that the draft has not, or a panel would be narrower than nothing or
+        cross itself.
+    UnknownNameError
+        If there is no such seam, panel or level.
+
+    Notes
+    -----
+    An edge moves across its panel by its share of the amount; what lies between two edges moves in
+    proportion, but grainlines keep their direction and bone channels their width. The two edges of
+    a seam lean differently, so that the same amount lengthens them differently: both take the mean
+    of their strains at equal distance from the waist, by moving along the panel, so that they
+    still walk.
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, pattern_from_panels
+    >>> pattern = pattern_from_panels([
+    ...     DraftPanel("front", [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]),
+    ...     DraftPanel("back", [(80, 0), (150, 0), (150, 160), (80, 160)], [(80, 90), (150, 90)])])
+    >>> wider = alter_pattern(pattern, [Alteration("front to back", 6.0)])
+    >>> wider.pattern.waist - pattern.waist  # 6 mm on each half of the body
+    12.0
+    >>> wider.seams
+    ()
+    """
+    WrongTypeError.unless(pattern, Pattern, "the pattern", "what read_pattern gives")
+    for one in alterations:
+        WrongTypeError.unless(one, Alteration, "an alteration", "Alteration('3 to 4', 6.0)")
+    changes = edge_changes(pattern, alterations)
+    if not any(change.amount.values.any() for change in changes):
+        return Altered(pattern, pattern, tuple(alterations))
+    bend = AlteredField.of(pattern, changes)
+    _refuse_narrow(pattern, bend)
+    held = {mark: place for panel in pattern.panels for mark, place in _groups(panel).items()}
+    (carried,) = Carrier.of(pattern, held).carry(bend, _TOLERANCE_MM)
+    moved = bend.moved
+    panels = tuple(
+        _finished(old, new, bend, k) if k in moved else old
+        for k, (old, new) in enumerate(zip(pattern.panels, carried, strict=True))
+    )
+    _refuse_crossed(panels)
+    altered = replace(pattern, panels=panels)
+    return Altered(
+        altered,
+        pattern,
+        tuple(alterations),
+        _girths(pattern, altered, bend),
+        _seams(pattern, altered),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class AlteredField:
+    """u' = u - (1 - q) a_front(v) + q a_back(v), v' = v + (1 - q) l_front(v) + q l_back(v).
+
+    q runs from 0 at a panel's front edge to 1 at its back edge, a is how far an edge moves
+    outwards, l how far along the panel, so that both edges of a seam change their lengths alike.
+    """
+
+    profile: Profile
+    changes: tuple[EdgeChange, ...]
+    along: dict[int, Spline]
+
+    @classmethod
+    def of(cls, pattern: Pattern, changes: Sequence[EdgeChange]) -> AlteredField:
+        """Find how far edges must move along their panels."""
+        bare = cls(profile(pattern), tuple(changes), {})
+        touched = {change.edge for change in changes}
+        along = {}
+        for seam in pattern.seams:
+            one = 2 * seam.first + SIDES.index(seam.first_edge)
+            two = 2 * seam.second + SIDES.index(seam.second_edge)
+            if touched & {one, two}:
+                along[one], along[two] = bare.shared(one, two), bare.shared(two, one)
+        return replace(bare, along=along)
+
+    @property
+    def count(self) -> int:
+        """One map."""
+        return 1
+
+    @property
+    def moved(self) -> frozenset[int]:
+        """Panels of which anything moves."""
+        edges = {change.edge for change in self.changes if change.amount.values.any()}
+        edges |= {edge for edge, spline in self.along.items() if spline.values.any()}
+        return frozenset(edge // 2 for edge in edges)
+
+    def outwards(self, edge: IntArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """How far edges move outwards at heights, and the rate of it for each mm, shapes (k,)."""
+        value, rate = np.zeros_like(v), np.zeros_like(v)
+        for change in self.changes:
+            here = edge == change.edge
+            value[here] += change.amount.at(v[here])
+            rate[here] += change.amount.rates(v[here])
+        return value, rate
+
+    def lengthening(self, edge: IntArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """How far edges move along their panels at heights, and the rate of it, shapes (k,)."""
+        value, rate = np.zeros_like(v), np.zeros_like(v)
+        for own, spline in self.along.items():
+            here = edge == own
+            within = np.clip(v[here], *self.profile.ends[own])
+            beyond, slowing = run_out(v[here] - within)
+            slope = spline.rates(within)
+            value[here] = spline.at(within) + slope * beyond
+            rate[here] = slope * slowing
+        return value, rate
+
+    def shared(self, edge: int, mate: int) -> Spline:
+        """How far an edge moves along its panel, so that it is strained as its mate is."""
+        pieces = np.arange(self.profile.starts[edge], self.profile.starts[edge + 1])
+        half = np.sqrt(0.15)
+        # Gauss's three places in each piece: strains are smooth along it.
+        t = np.array([0.5 - half, 0.5, 0.5 + half])
+        weights = np.array([5.0, 8.0, 5.0]) / 18.0
+        spots = Spots(np.repeat(pieces, 3), np.tile(t, len(pieces)))
+        du, dv = self.profile.velocity(spots)
+        arcs = self.profile.arc_at(spots)
+        size = np.hypot(du, dv)
+        own, across = self._strain(edge, spots)
+        other = self.profile.at_arcs(arcs, np.full(len(arcs), mate))
+        strain = 0.5 * (own + self._strain(mate, other)[0])
+        wanted = (size * (1.0 + strain)) ** 2 - across**2
+        steep = (dv > _STEEP * size) & (wanted > 0.0) & (strain != own)
+        more = np.where(steep, np.sqrt(np.maximum(wanted, 0.0)) - dv, 0.0)
+        total = np.concatenate([[0.0], np.cumsum(more.reshape(-1, 3) @ weights)])
+        control = self.profile.control[pieces]
+        heights = np.append(control[:, 0, 1], control[-1, 3, 1])
+        rising = np.append(True, np.diff(np.maximum.accumulate(heights)) > 1e-6)
+        heights, total = heights[rising], total[rising]
+        total -= np.interp(0.0, heights, total)
+        return Spline.monotone(heights, total)
+
+    def _strain(self, edge: int, spots: Spots) -> tuple[FloatArray, FloatArray]:
+        """Strain of an edge that moves across only, and what u then changes by with t."""
+        du, dv = self.profile.velocity(spots)
+        _, v = self.profile.point(spots)
+        sign = 1.0 if edge % 2 else -1.0
+        _, rate = self.outwards(np.full(len(v), edge), v)
+        across = du + sign * rate * dv
+        size = np.hypot(du, dv)
+        safe = np.where(size > 0.0, size, 1.0)
+        strain = np.where(rate == 0.0, 0.0, np.hypot(across, dv) / safe - 1.0)
+        return strain, across
+
+    def carry(
+        self,
+        points: FloatArray,
+        speeds: FloatArray,
+        layer: IntArray,
+        panel: IntArray,
+        pinned: FloatArray,
+    ) -> tuple[FloatArray, FloatArray]:
+        """Images of points and of vectors at them: see `Fields.carry`."""
+        edges, count = self.profile, len(points)
+        u, v = points.T
+        du, dv = speeds.T
+        edge, both = np.concatenate([2 * panel, 2 * panel + 1]), np.concatenate([v, v])
+        sides, side_rates, _ = edges.across(both, edges.at_heights(both, edge))
+        front, front_rate = sides[:count], side_rates[:count]
+        width, width_rate = sides[count:] - front, side_rates[count:] - front_rate
+        free = pinned == FREE
+        q = np.where(free, (u - front) / width, pinned)
+        dq = np.where(free, (du - dv * (front_rate + q * width_rate)) / width, 0.0)
+        out, out_rate = self.outwards(edge, both)
+        out[:count] *= -1.0
+        out_rate[:count] *= -1.0
+        along, along_rate = self.lengthening(edge, both)
+        images, image_speeds = np.empty((count, 2)), np.empty((count, 2))
+        for axis, (old, old_rate, value, rate) in enumerate(
+            ((u, du, out, out_rate), (v, dv, along, along_rate))
+        ):
+            low, spread = value[:count], value[count:] - value[:count]
+            low_rate, spread_rate = rate[:count], rate[count:] - rate[:count]
+            images[:, axis] = old + low + q * spread
+            image_speeds[:, axis] = old_rate + (low_rate + q * spread_rate) * dv + spread * dq
+        return (images[None], image_speeds[None]) if layer.ndim == 2 else (images, image_speeds)
+
+
+def _groups(panel: Panel) -> dict[Mark, float]:
+    """Bone lines of a panel with the place across it, from 0 to 1, that each group moves with."""
+    bones = []
+    for mark in panel.marks:
+        if mark.kind == "bone":
+            bones.append((float(panel.frame.to_panel(mark.curve.flatten())[:, 0].mean()), mark))
+    bones.sort(key=lambda item: item[0])
+    ends = panel.frame.to_panel(np.array([panel.waist.curve.start, panel.waist.curve.end]))[:, 0]
+    found: dict[Mark, float] = {}
+    group: list[tuple[float, Mark]] = []
+    for place, (at, mark) in enumerate(bones):
+        group.append((at, mark))
+        if place + 1 == len(bones) or bones[place + 1][0] - at > _CHANNELS_APART_MM:
+            middle = 0.5 * (group[0][0] + at)
+            q = float(np.clip((middle - ends[0]) / np.ptp(ends), 0.0, 1.0))
+            found |= {one: q for _, one in group}
+            group = []
+    return found
+
+
+def _finished(old: Panel, new: Panel, bend: AlteredField, index: int) -> Panel:
+    """A carried panel with its waist's middle as origin, and grainlines in their old direction."""
+    ends = np.array([new.waist.curve.start, new.waist.curve.end])
+    marks = []
+    for before, after in zip(old.marks, new.marks, strict=True):
+        if before.kind == "grainline":
+            middle = old.frame.to_panel(before.curve.flatten()).mean(axis=0)[None]
+            image, _ = bend.carry(
+                middle, np.zeros((1, 2)), np.zeros(1, int), np.array([index]), np.array([FREE])
+            )
+            step = (old.frame.to_sheet(image) - old.frame.to_sheet(middle))[0]
+            moved = before.curve.transformed(np.column_stack([np.eye(2), step]))
+            after = replace(after, curve=moved)
+        marks.append(after)
+    frame = replace(new.frame, origin=ends.mean(axis=0))
+    levels = tuple(
+        replace(line, height=float(frame.to_panel([line.curve.start, line.curve.end])[:, 1].mean()))
+        for line in new.levels
+    )
+    return replace(new, frame=frame, marks=tuple(marks), levels=levels)
+
+
+def _refuse_narrow(pattern: Pattern, bend: AlteredField) -> None:
+    """Refuse a panel that would have no width left at some height that it reaches."""
+    for index, panel in enumerate(pattern.panels):
+        reach = panel.frame.to_panel(panel.outline.control.reshape(-1, 2))[:, 1]
+        own = np.linspace(reach.min(), reach.max(), int(np.ptp(reach) / _STEP_MM) + 2)
+        more = sum(bend.outwards(np.full(len(own), 2 * index + side), own)[0] for side in (0, 1))
+        widths = bend.profile.widths_at(own)[index]
+        narrow = (widths + more < _LEAST_WIDTH_MM) & (more < 0.0)
+        if narrow.any():
+            k = int(np.argmax(narrow))
+            left = float((widths + more)[k])
+            raise AlterationError(
+                f"panel {panel.name!r} would be {left:.1f} mm wide "
+                f"{own[k]:+.0f} mm from the waist, where the draft has {widths[k]:.1f}",
+                remedy="Take in less there, or at other seams as well.",
+                element=panel.name,
+            )
+
+
+def _refuse_crossed(panels: tuple[Panel, ...]) -> None:
+    crossed = self_crossings([panel.outline for panel in panels], _FLATNESS_MM)
+    if crossed:
+        index, at = crossed[0]
+        height = float(panels[index].frame.to_panel(at)[1])
+        raise AlterationError(
+            f"the edges of panel {panels[index].name!r} would cross {height:+.0f} mm from the "
+            "waist",
+            remedy="Alter it by less there, or let it run out over a longer way.",
+            element=panels[index].name,
+        )
+
+
+def _girths(before: Pattern, after: Pattern, bend: AlteredField) -> tuple[GirthChange, ...]:
+    """Every level before and after, and what the alterations asked for there."""
+    both = 1.0 if before.full else 2.0
+    later = profile(after)
+    result = []
+    for name in before.level_names():
+        height = before.level_height(name)
+        sums = np.zeros(3)
+        for index, (old, new) in enumerate(zip(before.panels, after.panels, strict=True)):
+            line, drawn = old.level(name), new.level(name)
+            asked = 0.0
+            for side, edge in enumerate(SIDES):
+                at = level_at_edge(before, name, index, edge)
+                own = np.array([height if at is None else at])
+                asked += float(bend.outwards(np.array([2 * index + side]), own)[0][0])
+            if line is None or drawn is None:
+                at_height = np.array([height])
+                one, two = (p.widths_at(at_height)[index, 0] for p in (bend.profile, later))
+            else:
+                one, two = _across(old, line.curve), _across(new, drawn.curve)
+            sums += (one, two, asked)
+        was, now, wanted = (both * sums).tolist()
+        result.append(GirthChange(name, was, now, wanted))
+    return tuple(result)
+
+
+def _across(panel: Panel, curve: Curve) -> float:
+    """Width across a panel between the ends of a line."""
+    return float(panel.frame.across @ (curve.end - curve.start))
+
+
+def _seams(before: Pattern, after: Pattern) -> tuple[SeamChange, ...]:
+    found = []
+    for old, new in zip(before.walk(), after.walk(), strict=True):
+        lengths = (old.first, old.second), (new.first, new.second)
+        if np.abs(np.subtract(*lengths)).max() > 1e-6:
+            found.append(SeamChange(old.name, *lengths))
+    return tuple(found)
