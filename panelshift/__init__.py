@@ -55,8 +55,6 @@ if TYPE_CHECKING:
     from .shift.alteration import Alteration as Alteration
     from .shift.altered import (
         Altered as Altered,
-        GirthChange as GirthChange,
-        SeamChange as SeamChange,
         alter_pattern as alter_pattern,
     )
     from .sources.scripts import (
@@ -71,8 +69,6 @@ _HOMES = {
     "Allowances": "cutting.plan",
     "Alteration": "shift.alteration",
     "Altered": "shift.altered",
-    "GirthChange": "shift.altered",
-    "SeamChange": "shift.altered",
     "alter_pattern": "shift.altered",
     "draft_svg": "sources.svg.saving",
     "BatchJob": "batch",
@@ -125,8 +121,6 @@ __all__ = [
     "Allowances",
     "Alteration",
     "Altered",
-    "GirthChange",
-    "SeamChange",
     "alter_pattern",
     "draft_svg",
     "BatchJob",

@@ -67,47 +67,7 @@ class Alteration:
     side: Literal["", "left", "right", "both"] = ""
 
     def __post_init__(self) -> None:
-        WrongTypeError.unless(self.seam, str, "the seam", "its two panels, such as '3 to 4'")
-        amounts = self.amount.values() if isinstance(self.amount, Mapping) else [self.amount]
-        for value in amounts:
-            WrongTypeError.unless(value, (int, float), "the amount", "a number in mm")
-            if not abs(value) <= _MOST_MM:
-                raise self.refused(
-                    f"an amount of {value:g} mm", f"Give it in mm, {_MOST_MM:g} at most."
-                )
-        if self.run_out is not None and not 1.0 <= self.run_out <= LONGEST_MM:
-            raise self.refused(
-                f"a run-out of {self.run_out:g} mm", "Give the length it takes, 1 mm or more."
-            )
-        band = self.from_ is not None or self.to is not None
-        if band and (self.from_ is None or self.to is None):
-            raise self.refused(
-                "from without to, or to without from",
-                "Give both; the seam's own ends are called top and bottom.",
-            )
-        if isinstance(self.amount, Mapping):
-            if band:
-                raise self.refused(
-                    "amounts by level, and from or to beside them",
-                    "Levels say from where to where already: leave from and to out.",
-                )
-            if len(self.amount) < (1 if self.run_out is not None else 2):
-                raise self.refused(
-                    "an amount at one level does not say what it is elsewhere",
-                    "Name the level where it is nothing as well, such as { waist = 0, hip = 6 }, "
-                    "or the length run_out over which it runs out to nothing.",
-                )
-        elif band != (self.run_out is not None):
-            raise self.refused(
-                "from and to without run_out" if band else "run_out, but neither from nor to",
-                "from and to are where the whole amount counts, run_out the length over which it "
-                "runs out to nothing beyond them; give amounts by level otherwise, such as "
-                "{ waist = 0, hip = 6 }.",
-            )
-
-    def refused(self, problem: str, remedy: str) -> AlterationError:
-        """The error of an alteration that cannot be made, named by its seam."""
-        return AlterationError(problem, remedy=remedy, element=self.seam)
+        _refuse_unclear(self)
 
     def said(self) -> str:
         """The alteration in a few words, amounts in mm.
@@ -127,6 +87,54 @@ class Alteration:
         if self.on:
             words += f", all on {self.on}"
         return f"{self.seam}{f' ({self.side})' if self.side else ''}: {words}"
+
+
+def _fault(one: Alteration, problem: str, remedy: str) -> AlterationError:
+    """The error of an alteration that cannot be made, named by its seam."""
+    return AlterationError(problem, remedy=remedy, element=one.seam)
+
+
+def _refuse_unclear(one: Alteration) -> None:
+    """Refuse an alteration that says too little, or what cannot be."""
+    WrongTypeError.unless(one.seam, str, "the seam", "its two panels, such as '3 to 4'")
+    amounts = one.amount.values() if isinstance(one.amount, Mapping) else [one.amount]
+    for value in amounts:
+        WrongTypeError.unless(value, (int, float), "the amount", "a number in mm")
+        if not abs(value) <= _MOST_MM:
+            raise _fault(one, f"an amount of {value:g} mm", f"Give it in mm, {_MOST_MM:g} at most.")
+    if one.run_out is not None and not 1.0 <= one.run_out <= LONGEST_MM:
+        raise _fault(
+            one, f"a run-out of {one.run_out:g} mm", "Give the length it takes, 1 mm or more."
+        )
+    band = one.from_ is not None or one.to is not None
+    if band and (one.from_ is None or one.to is None):
+        raise _fault(
+            one,
+            "from without to, or to without from",
+            "Give both; the seam's own ends are called top and bottom.",
+        )
+    if isinstance(one.amount, Mapping):
+        if band:
+            raise _fault(
+                one,
+                "amounts by level, and from or to beside them",
+                "Levels say from where to where already: leave from and to out.",
+            )
+        if len(one.amount) < (1 if one.run_out is not None else 2):
+            raise _fault(
+                one,
+                "an amount at one level does not say what it is elsewhere",
+                "Name the level where it is nothing as well, such as { waist = 0, hip = 6 }, "
+                "or the length run_out over which it runs out to nothing.",
+            )
+    elif band != (one.run_out is not None):
+        raise _fault(
+            one,
+            "from and to without run_out" if band else "run_out, but neither from nor to",
+            "from and to are where the whole amount counts, run_out the length over which it "
+            "runs out to nothing beyond them; give amounts by level otherwise, such as "
+            "{ waist = 0, hip = 6 }.",
+        )
 
 
 _MOST_MM: Final = 500.0
@@ -160,8 +168,8 @@ def _changes(pattern: Pattern, one: Alteration) -> list[EdgeChange]:
         at = _panel(pattern, one.on)
         own = [(k, e) for k, e in edges if k == at]
         if not own:
-            raise one.refused(
-                f"panel {one.on!r} is not at this seam", f"Name one of: {', '.join(names)}."
+            raise _fault(
+                one, f"panel {one.on!r} is not at this seam", f"Name one of: {', '.join(names)}."
             )
         others = [(k, e) for k, e in edges if k != at]
         shares = [(own[0], 1.0), *((edge, 0.0) for edge in others)]
@@ -183,7 +191,8 @@ def _both(pattern: Pattern, one: Alteration) -> bool:
     """Whether the mirrored seam of a full draft is altered as well; refuses one side of a half."""
     if one.side in ("left", "right"):
         if not pattern.full:
-            raise one.refused(
+            raise _fault(
+                one,
                 f"altered on the {one.side} only, but one half of the body is drawn for both sides",
                 "Draw both halves: copy all panels in the drawing program, mirror the copy, put "
                 'left and right into the names, and set halves = "full" in [pattern]; then name '
@@ -191,7 +200,8 @@ def _both(pattern: Pattern, one: Alteration) -> bool:
             )
         sides = {_side_of(pattern.panels[k].name) for k, _ in _edges(pattern, one)}
         if sides != {one.side}:
-            raise one.refused(
+            raise _fault(
+                one,
                 f"the names of its panels do not say that it lies on the {one.side}",
                 "Put left and right into the panels' names; or leave side out: in a full draft "
                 "only the seam that is named is altered.",
@@ -212,8 +222,10 @@ def _edges(pattern: Pattern, one: Alteration) -> list[tuple[int, EdgeName]]:
         edge: EdgeName = "front" if wanted == CENTRES[0] else "back"
         found = sorted((k, e) for k, e in pattern.open_edges() if e == edge)
         if not found:
-            raise one.refused(
-                f"no edge of the draft lies at the {wanted}", "Name the seam by its two panels."
+            raise _fault(
+                one,
+                f"no edge of the draft lies at the {wanted}",
+                "Name the seam by its two panels.",
             )
         return found
     for between in re.finditer(r" to | ?/ ?", one.seam):
@@ -271,7 +283,8 @@ def _amounts(pattern: Pattern, one: Alteration, index: int, edge: EdgeName, shar
     heights = [height for height, _ in knots]
     close = np.diff(heights) < _LEAST_APART_MM
     if close.any():
-        raise one.refused(
+        raise _fault(
+            one,
             f"two of its levels lie at one height, {heights[int(close.argmax())]:+.1f} mm",
             "Name each height once.",
         )

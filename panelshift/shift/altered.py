@@ -111,9 +111,18 @@ class Altered:
         From the top level down.
     seams : tuple of SeamChange
         Seams of which an edge changed its length.
+
+    Examples
+    --------
+    >>> from panelshift import Alteration, DraftPanel, alter_pattern, pattern_from_panels
+    >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
+    >>> draft = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])])
+    >>> found = alter_pattern(draft, [Alteration("centre back", -2.0)])
+    >>> [(girth.level, girth.before, girth.after) for girth in found.girths]
+    [('waist', 120.0, 116.0)]
     """
 
-    pattern: Pattern
+    pattern: Pattern = field(repr=False)
     before: Pattern = field(repr=False)
     alterations: tuple[Alteration, ...]
     girths: tuple[GirthChange, ...] = ()

@@ -39,8 +39,12 @@ FORM = ps.MeasuredForm(
     names={"bust": 50.0},
 )
 
+ALTERATION = ps.Alteration("3 to 4", {"waist": 0.0, "hip": 6.0})
+
 OBJECTS: dict[str, Any] = {
     "Allowances": ps.Allowances(centre_back=25.0),
+    "Alteration": ALTERATION,
+    "Altered": ps.alter_pattern(PATTERN, [ALTERATION]),
     "BatchJob": BatchJob("Ann", "corset.toml", {"pattern.lacing_gap": 60}),
     "Bones": ps.Bones("drill", 7.0, 1.5, per_panel={"panel 1": 2}),
     "ClassModel": ps.ClassModel(girths=ps.Measures.constant(700.0)),
@@ -72,7 +76,16 @@ OBJECTS: dict[str, Any] = {
     "TurnOfCloth": SHIFTED.turn,
 }
 
-WITH_MAPPINGS = {"BatchJob", "Bones", "ClassModel", "Construction", "CutPlan", "Outcome", "Reading"}
+WITH_MAPPINGS = {
+    "Alteration",
+    "BatchJob",
+    "Bones",
+    "ClassModel",
+    "Construction",
+    "CutPlan",
+    "Outcome",
+    "Reading",
+}
 """These hold mappings, which have no hash; all others can be keys of dictionaries."""
 
 LONGEST = 1200
