@@ -6,15 +6,16 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Final, Literal
 
 import numpy as np
 from pydantic import Discriminator, Field, Tag, model_validator
 
 from ..draft import Reading, assemble
 from ..errors import AlterationError, PanelshiftError
+from ..outline import FloatArray
 from ..pattern.drawing import Remark, refusal
-from ..pattern.panel import EDGE_NAMES
+from ..pattern.panel import EDGE_NAMES, Panel
 from ..pattern.pattern import Pattern
 from ..sources.drawings import read_drawing
 from .values import BRANCHES, Height, KeyTable, Length, OneLine, Positive, branch
@@ -139,7 +140,7 @@ def new_draft(job: JobFile, *, source: str = "", name: str = "draft-2.svg") -> N
     written does not read back as the altered pattern.
     """
     from ..shift.altered import Altered
-    from ..sources.svg import draft_svg
+    from ..sources.svg import draft_page, draft_svg
     from .resolved import drafted_pattern
 
     drawing = read_drawing(job.pattern.file, page=job.pattern.page)
@@ -155,7 +156,10 @@ def new_draft(job: JobFile, *, source: str = "", name: str = "draft-2.svg") -> N
         altered={_DONE: " ".join(marks)} if marks else None,
     )
     names = tuple(panel.name for panel in found.pattern)
-    corners = {panel.name: _corners(panel) for panel in found.pattern if _given(job, panel.name)}
+    low = draft_page(found.pattern)[0]
+    corners = {
+        panel.name: _corners(panel, low) for panel in found.pattern if _given(job, panel.name)
+    }
     halves: Literal["half", "full"] = "full" if found.pattern.full else "half"
     again = _read_again(svg, Reading(order=names, halves=halves, corners=corners))
     _refuse_other(found.pattern, again, source)
@@ -172,8 +176,8 @@ def _given(job: JobFile, panel: str) -> bool:
     return table is not None and bool(table.corners)
 
 
-def _corners(panel: Any) -> dict[str, tuple[float, float]]:
-    """The four corners of a panel on the sheet, in mm."""
+def _corners(panel: Panel, low: FloatArray) -> dict[str, tuple[float, float]]:
+    """The four corners of a panel on a page whose low corner is given, in mm."""
     front, back = panel.edge("front"), panel.edge("back")
     places = {
         "front_top": front.end,
@@ -181,7 +185,10 @@ def _corners(panel: Any) -> dict[str, tuple[float, float]]:
         "back_bottom": back.start,
         "front_bottom": front.start,
     }
-    return {key: (round(float(x), 2), round(float(y), 2)) for key, (x, y) in places.items()}
+    return {
+        key: (round(float(x - low[0]), 2), round(float(y - low[1]), 2))
+        for key, (x, y) in places.items()
+    }
 
 
 def _refuse_other(wanted: Pattern, found: Pattern, source: str) -> None:

@@ -6,6 +6,6 @@ and what was left out. `read_svg` is the only entry; `reader` walks, the others 
 """
 
 from .reader import read_svg
-from .saving import draft_svg, drawing_svg
+from .saving import draft_page, draft_svg, drawing_svg
 
-__all__ = ["draft_svg", "drawing_svg", "read_svg"]
+__all__ = ["draft_page", "draft_svg", "drawing_svg", "read_svg"]

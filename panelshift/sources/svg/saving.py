@@ -18,6 +18,9 @@ from .document import SVG_NAMESPACE
 
 _THIN_MM = 0.25
 
+_CLEAR_MM = 5.0
+"""A panel nearer to the page's edge may be taken for one that it cuts off."""
+
 
 def drawing_svg(drawing: Drawing) -> bytes:
     """SVG of all curves and texts of a drawing, in mm, groups and styles kept.
@@ -147,12 +150,21 @@ def draft_svg(
             classes = () if mark.kind == "mark" else (mark.kind,)
             shapes.append(replace(line, classes=classes))
         texts += panel.texts
-    boxes = np.array([shape.curve.bounds() for shape in shapes])
-    # Corners in job files are places on the sheet: they are to stay what they are.
-    page = np.array([np.minimum(boxes[:, 0].min(axis=0), 0.0), boxes[:, 1].max(axis=0) + 10.0])
-    page = np.array([np.floor(page[0]), np.ceil(page[1])])
-    drawing = Drawing(tuple(shapes), tuple(texts), source=pattern.source, title=title, page=page)
+    drawing = Drawing(
+        tuple(shapes), tuple(texts), source=pattern.source, title=title, page=draft_page(pattern)
+    )
     return drawing_svg(drawing)
+
+
+def draft_page(pattern: Pattern) -> np.ndarray:
+    """Low and high corner of the page on which `draft_svg` puts a pattern, in sheet mm, (2, 2).
+
+    Places stay what they are where they can: the low corner is the sheet's own unless a panel lies
+    on its edge.
+    """
+    boxes = np.array([panel.outline.bounds() for panel in pattern.panels])
+    low = np.floor(boxes[:, 0].min(axis=0) - _CLEAR_MM)
+    return np.array([np.minimum(low, 0.0), np.ceil(boxes[:, 1].max(axis=0) + 10.0)])
 
 
 _AN_ID = re.compile(r"[A-Za-z_][\w.-]*")
