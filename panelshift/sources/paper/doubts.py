@@ -275,6 +275,20 @@ def refuse_untrue(placed: Placed, doubts: Doubts, names: Sequence[str]) -> None:
         )
 
 
+def refuse_unmeasured(lengths: Sequence[MeasuredLength]) -> None:
+    """Refuse pictures for which no length was measured: nothing else tells how large a print is.
+
+    Raises `PhotoError`.
+    """
+    if not lengths:
+        raise PhotoError(
+            "no measured length: a print that came out too small looks the same on every photo",
+            remedy="Measure from the cross of one strip to that of another, at least "
+            f"{SHORTEST_MM:g} mm, and write: --length 'A to D 612.5 mm'.",
+            element="--length",
+        )
+
+
 def true_scale(
     placed: Placed, lengths: Sequence[MeasuredLength], *, accepted: bool = False
 ) -> float:
@@ -285,13 +299,7 @@ def true_scale(
     Raises `PhotoError` if no length is given, or its strips are not seen, and `ScaleError` if the
     print is not true, or lengths contradict each other.
     """
-    if not lengths:
-        raise PhotoError(
-            "no measured length: a print that came out too small looks the same on every photo",
-            remedy="Measure from the cross of one strip to that of another, at least "
-            f"{SHORTEST_MM:g} mm, and write: --length 'A to D 612.5 mm'.",
-            element="--length",
-        )
+    refuse_unmeasured(lengths)
     ratios = [length.mm / _between(placed, length) for length in lengths]
     low, high = int(np.argmin(ratios)), int(np.argmax(ratios))
     if ratios[high] > ratios[low] * (1.0 + _OFF):

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from .above import rectify
-from .doubts import Doubts, MeasuredLength, doubts_of, refuse_untrue, true_scale
+from .doubts import Doubts, MeasuredLength, doubts_of, refuse_unmeasured, refuse_untrue, true_scale
 from .placing import Placed, Sighting, solve
 from .sightings import Picture, read_picture, refuse_unseen, sightings
 from .tracing import Tracing, trace_paper
@@ -68,6 +68,7 @@ def trace_photos(
     Raises `PhotoError` and `ScaleError` if the pictures are not to be trusted; faults of the
     drawing itself are in the tracing.
     """
+    refuse_unmeasured(lengths)
     pictures, seen = list[Picture](), list[Sighting]()
     for number, path in enumerate(paths):
         picture = read_picture(path)
