@@ -29,7 +29,7 @@ def cards(out: Path, overwrite: bool, paper: str) -> None:
 
     check_directory(out)
     path = out / f"cards_{paper}.pdf"
-    write({path: print_cards(PAPERS[paper])}, overwrite=overwrite, made_by="cards")
+    write({path: print_cards(PAPERS[paper])}, overwrite=overwrite)
     say(f"wrote {path}\nPrint it at 100 %, and do what its first page says.")
 
 

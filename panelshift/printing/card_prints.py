@@ -43,13 +43,13 @@ _STEPS: Final = (
     "7. Run: panelshift trace PHOTOS --length 'A to D 612.5 mm' --out draft.svg",
 )
 _LAID: Final = (
-    ("A", 40.0, 88.0, 0.0),
-    ("B", 112.0, 88.0, 0.0),
-    ("C", 142.0, 32.0, 0.5 * math.pi),
-    ("D", 72.0, 4.0, 0.0),
-    ("E", 0.0, 4.0, 0.0),
-    ("F", 12.0, 32.0, 0.5 * math.pi),
-    ("G", 84.0, 29.0, 0.5 * math.pi),
+    ("A", 20.0, 88.0, 0.0),
+    ("B", 92.0, 88.0, 0.0),
+    ("C", 166.0, 28.0, 0.5 * math.pi),
+    ("D", 92.0, 4.0, 0.0),
+    ("E", 20.0, 4.0, 0.0),
+    ("F", 14.0, 28.0, 0.5 * math.pi),
+    ("G", 92.0, 29.0, 0.5 * math.pi),
 )
 """Where strips lie in the picture: letter, left, top, and whether it stands."""
 
@@ -101,7 +101,7 @@ def _first_leaf(paper: Paper) -> Leaf:
     flow.block(Leaf(labels, strokes), 109.0, 54.0)
     flow.text(_STEPS, 4.2)
     flow.space(3.0)
-    flow.block(_picture(), 160.0, 100.0)
+    flow.block(_picture(), 167.0, 104.0)
     (leaf,) = flow.leaves()
     return leaf
 
@@ -125,7 +125,7 @@ def _picture() -> Leaf:
             row = np.array([(0.0, 4.5 * k), (45.0, 4.5 * k)])
             lines.append((_CUT, row @ turn + shift))
     samples = [(style, Curve.polyline(points, closed=len(points) == 4)) for style, points in lines]
-    for x in (20.0, 45.0, 93.0):
+    for x in (24.0, 50.0, 100.0, 126.0):
         panel = [
             (x, 30.0),
             (x + 18.0, 28.0),

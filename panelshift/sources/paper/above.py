@@ -48,7 +48,7 @@ _FEWEST_TILES: Final = 40
 
 
 @dataclass(frozen=True, eq=False)
-class _Frame:
+class _Raster:
     """Where the picture from above lies: mm of the plane by (x, y) = low + scale of its own mm."""
 
     origin: FloatArray
@@ -104,7 +104,7 @@ def rectify(
     return Rectified(image, masked, PIXEL_MM, scale * uncertainty, names)
 
 
-def _frame(placed: Placed, scale: float) -> _Frame:
+def _frame(placed: Placed, scale: float) -> _Raster:
     ends = placed.on_plane(placed.strips[0], np.array([[0.0, 0.0], [1.0, 0.0]]))
     x, y = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
     turn = np.array([[x, -y], [y, x]])
@@ -119,10 +119,10 @@ def _frame(placed: Placed, scale: float) -> _Frame:
             "paper at once",
             remedy="Photograph the draft in parts of at most 3 square metres.",
         )
-    return _Frame(turn @ low, turn, scale, wide, high)
+    return _Raster(turn @ low, turn, scale, wide, high)
 
 
-def _mask(cv: Any, placed: Placed, frame: _Frame) -> NDArray[np.bool_]:
+def _mask(cv: Any, placed: Placed, frame: _Raster) -> NDArray[np.bool_]:
     """Where the paper is between strips, and no strip covers it."""
     reach = frame.scale / PIXEL_MM
     strips = [frame.pixels(placed.on_plane(name, cards.outline())) for name in placed.strips]
@@ -142,7 +142,7 @@ def _mask(cv: Any, placed: Placed, frame: _Frame) -> NDArray[np.bool_]:
 def _band(
     cv: Any,
     placed: Placed,
-    frame: _Frame,
+    frame: _Raster,
     flats: Sequence[Evened],
     rows: slice,
     masked: NDArray[np.bool_],
