@@ -148,8 +148,12 @@ def check(file: Path, as_json: bool) -> None:
 
 @click.command()
 @click.argument("job", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="SVG file for the new draft.")
 @click.option(
-    "--out", type=click.Path(path_type=Path), required=True, help="SVG file for the new draft."
+    "--mock-up",
+    "mock",
+    type=click.Path(path_type=Path),
+    help="SVG file for a mock-up: one cloth cut to the draft's lines, with 25 mm of allowance.",
 )
 @click.option(
     "--overwrite",
@@ -157,28 +161,38 @@ def check(file: Path, as_json: bool) -> None:
     help="Replace a file that panelshift did not write, or that was edited since.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print plain data, lengths in mm.")
-def alter(job: Path, out: Path, overwrite: bool, as_json: bool) -> None:
+def alter(job: Path, out: Path | None, mock: Path | None, overwrite: bool, as_json: bool) -> None:
     """Write a new draft with the alterations of JOB.toml made: what a fitting found.
 
     Without alterations it is the draft as it was read. Prints the list of changes, girths and
     seams before and after, and what the job file must say of the new draft.
     """
     from ..job import read_job
-    from ..job.altering import new_draft
+    from ..job.altering import mock_up, new_draft
     from .reports.drafts import altered_data, altered_text
 
-    if out.suffix.lower() != ".svg":
-        raise OutputError(
-            "is no name of an SVG file", remedy="Name it draft-2.svg or the like.", source=str(out)
-        )
+    named = [path for path in (out, mock) if path is not None]
+    if not named:
+        raise click.UsageError("Give --out, or --mock-up, or both.")
+    for path in named:
+        if path.suffix.lower() != ".svg":
+            raise OutputError(
+                "is no name of an SVG file",
+                remedy="Name it draft-2.svg or the like.",
+                source=str(path),
+            )
     read = read_job(job)
-    made = new_draft(read, source=str(job), name=out.name)
-    write({out: made.svg}, overwrite=overwrite, inputs=[job, *read.sources()])
+    made = new_draft(read, source=str(job), name="draft-2.svg" if out is None else out.name)
+    files = {} if out is None else {out: made.svg}
+    if mock is not None:
+        files[mock] = mock_up(read, source=str(job))
+    write(files, overwrite=overwrite, inputs=[job, *read.sources()])
+    written = list(map(str, named))
     if as_json:
-        data = altered_data(made) | {"file": str(out)}
+        data = altered_data(made) | {"files": written}
         click.echo(json.dumps(data, indent=2, ensure_ascii=False))
     else:
-        say(altered_text(made, read.pattern.units, str(out)))
+        say(altered_text(made, read.pattern.units, written, told=out is not None))
 
 
 def _bare_job(file: Path) -> JobFile:

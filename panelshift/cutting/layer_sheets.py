@@ -44,7 +44,7 @@ def layer_sheets(
     sheets = []
     for layer, parts in zip(layers, parts_of_layers(shifted, layers, plan), strict=True):
         title = f"{plan.title}: {layer.fabric.name}"
-        about = layer_words(shifted, layer, plan.unit)
+        about = [*layer_words(shifted, layer, plan.unit), *plan.record]
         sheets.append(
             compose(title, about, parts, arrange or rowed(plan.sheet_width), headed=headed)
         )

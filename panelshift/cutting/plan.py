@@ -205,6 +205,8 @@ class CutPlan:
         By what part of its width a cloth gives when it is sewn; 0 for those not named.
     extras : Extras
         What is cut beside the panels, and where eyelets stand.
+    record : tuple of str
+        Lines of the work's record for the heads of sheets that are cut from.
 
     Notes
     -----
@@ -239,6 +241,7 @@ class CutPlan:
     accuracy: float = ACCURACY_MM
     gives: Mapping[str, float] = field(default_factory=dict)
     extras: Extras = field(default_factory=Extras)
+    record: tuple[str, ...] = ()
 
     def refuse_unknown(self, shifted: Shifted) -> None:
         """Refuse a plan that names a fabric or a panel which is not there.

@@ -57,7 +57,7 @@ class FitBasis:
     from; None to lay no cloth out, which takes seconds. *drafted_named*: whether the maker named
     the layer that keeps the drafted size. *settings*: every choice that decides the lines, in
     words. *look_at*: what the maker should look at already. *unsaid*: what sewing would add, where
-    nothing is said of it.
+    nothing is said of it. *record*: lines of the work's record for the page.
     """
 
     shifted: Shifted
@@ -71,6 +71,7 @@ class FitBasis:
     settings: tuple[str, ...] = ()
     look_at: tuple[Remark, ...] = ()
     unsaid: str = ""
+    record: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -93,6 +93,7 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
     sections = zip(facts.sections, section_figures(facts.sections, units), strict=True)
     return {
         "title": basis.plan.title,
+        "record": basis.record,
         "units": units,
         "about": f"{'full' if pattern.full else 'half'} pattern of {len(pattern.panels)} panels, "
         f"drafted waist without the gap {tape_length(pattern.waist, units)}",

@@ -251,3 +251,39 @@ def _advice(
             "take out every [[alteration]]: the new draft has them, and refuses them again"
         )
     return lines
+
+
+WIDE_MM: Final = 25.0
+"""Seam allowance of a mock-up: enough to let out what a fitting finds (common practice, no
+source)."""
+
+MOCK_UP: Final = "mock-up"
+
+
+def mock_up(job: JobFile, *, source: str = "") -> bytes:
+    """The cutting file of a mock-up: one cloth cut to the draft's own lines, alterations made.
+
+    Every line of the draft is on it, and `WIDE_MM` of allowance round each panel; panels on the
+    fold stay there.
+
+    Raises `PanelshiftError` as `resolve`.
+    """
+    from .model import AllowanceTable, FabricTable, FitTable, JobFile, StackTable
+    from .resolved import resolve
+    from .result import cut
+
+    wide = AllowanceTable(
+        **dict.fromkeys(("seam", "centre_front", "centre_back", "top", "bottom"), WIDE_MM)
+    )
+    own = JobFile(
+        pattern=job.pattern,
+        alteration=job.alteration,
+        stack=StackTable(fabric=(FabricTable(name=MOCK_UP, thickness=0.0),)),
+        allowance=wide,
+        panel=job.panel,
+        sheet=job.sheet,
+        record=job.record,
+        fit=FitTable(needs=False),
+    )
+    (layer, *_) = cut(resolve(own, source=source)).drawings.values()
+    return layer

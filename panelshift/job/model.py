@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import (
     AfterValidator,
+    BeforeValidator,
     Discriminator,
     Field,
     StrictBool,
@@ -277,6 +279,33 @@ class SheetTable(KeyTable):
     strip: StrictBool = False
 
 
+def _written_day(value: Any) -> Any:
+    """A day as TOML has it, or as anybody writes it."""
+    return value.isoformat() if isinstance(value, datetime.date) else value
+
+
+class RecordTable(KeyTable):
+    """``[record]``: the work's own record, which nothing shows that is not named in `on`."""
+
+    client: OneLine = ""
+    project: OneLine = ""
+    revision: OneLine = ""
+    date: Annotated[OneLine, BeforeValidator(_written_day)] = ""
+    notes: tuple[OneLine, ...] = ()
+    on: tuple[Literal["sheets", "fit sheet"], ...] = ()
+
+    def lines(self, where: Literal["sheets", "fit sheet"]) -> tuple[str, ...]:
+        """What stands there: nothing unless the maker asks for it."""
+        if where not in self.on:
+            return ()
+        said = [
+            f"{key}: {value}"
+            for key in ("client", "project", "revision", "date")
+            if (value := getattr(self, key))
+        ]
+        return (*([", ".join(said)] if said else []), *self.notes)
+
+
 def _rising(pair: tuple[float, float]) -> tuple[float, float]:
     if pair[0] > pair[1]:
         raise ValueError("must begin with the smaller number")
@@ -321,6 +350,7 @@ class JobFile(KeyTable):
     body: BodyTable = BodyTable.model_construct()
     construction: ConstructionTable | None = None
     sheet: SheetTable = SheetTable.model_construct()
+    record: RecordTable = RecordTable.model_construct()
     fit: FitTable = FitTable.model_construct()
     extras: ExtrasTable = ExtrasTable.model_construct()
 

@@ -382,6 +382,7 @@ def _plan(job: JobFile, pattern: Pattern, stack: Stack) -> CutPlan:
         job.sheet.accuracy,
         {f.name: f.give for f in job.stack.fabric if f.give},
         _extras(job.extras),
+        job.record.lines("sheets"),
     )
 
 

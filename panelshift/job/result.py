@@ -214,6 +214,7 @@ def fit_job(job: Job, shifted: Shifted | None = None, *, lay_cloth: bool = True)
             tuple(settings(job)),
             job.look_at,
             would_add(job, shifted.turn) if shifted.lay is None else "",
+            job.file.record.lines("fit sheet"),
         )
     )
 

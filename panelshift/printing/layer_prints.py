@@ -169,13 +169,15 @@ def _layer(
         *words[:-1],
         f"fabric: {fabric.name}, {show(fabric.thickness, plan.unit)} thick; panels: {names}",
         *judged,
+        *plan.record,
     ]
 
     def make(breaks: Breaks) -> list[Part]:
         return layer_parts(order.shifted, layer, plan, breaks) if breaks else plain
 
     def build(parts: Sequence[Part], arrange: Arrange, headed: bool) -> Sheet:
-        return compose(f"{plan.title}: {fabric.name}", words, parts, arrange, headed=headed)
+        head = [*words, *plan.record]
+        return compose(f"{plan.title}: {fabric.name}", head, parts, arrange, headed=headed)
 
     return _print(order, make, build, layer_stem(layer), about)
 
@@ -195,7 +197,7 @@ def _whole_job(
         + (f", {larger}" if (larger := drawn_larger(layer.fabric)) else "")
         for layer in layers
     ]
-    about += judged
+    about += [*judged, *plan.record]
     stem, title = f"{safe_name(plan.title)}-all-layers", f"{plan.title}: all layers"
     every = [part for parts in (*own_parts, beside) for part in parts]
 

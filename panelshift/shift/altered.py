@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -10,10 +10,10 @@ import numpy as np
 
 from ..errors import AlterationError, WrongTypeError
 from ..outline import Curve, FloatArray
-from ..outline.bezier import IntArray
+from ..outline.bezier import LINE, IntArray
 from ..outline.planar import self_crossings
 from ..outline.splines import Spline
-from ..pattern.panel import Mark, Panel, panels_picture
+from ..pattern.panel import STRAIGHT_EDGE_MM, Mark, Panel, panels_picture
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES, Profile, Spots, profile, run_out
 from .alteration import Alteration, EdgeChange, edge_changes, level_at_edge
@@ -33,6 +33,9 @@ _FLATNESS_MM: Final = 0.05
 _STEP_MM: Final = 2.0
 _CHANNELS_APART_MM: Final = 16.0
 """Bone lines nearer than this are of one group, which moves as one: channels keep their width."""
+
+
+_SIDES_OF_A_STRIP: Final = 4
 
 
 @dataclass(frozen=True)
@@ -158,7 +161,8 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
     Notes
     -----
     An edge moves across its panel by its share of the amount; what lies between two edges moves in
-    proportion, but grainlines keep their direction and bone channels their width. The two edges of
+    proportion, but grainlines keep their direction, bone channels their width, and straight bones
+    stay straight. The two edges of
     a seam lean differently, so that the same amount lengthens them differently: both take the mean
     of their strains at equal distance from the waist, by moving along the panel, so that they
     still walk.
@@ -183,11 +187,12 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
         return Altered(pattern, pattern, tuple(alterations))
     bend = AlteredField.of(pattern, changes)
     _refuse_narrow(pattern, bend)
-    held = {mark: place for panel in pattern.panels for mark, place in _groups(panel).items()}
+    moving = {mark: own for panel in pattern.panels for mark, own in _moving(panel).items()}
+    held = {mark: own.place for mark, own in moving.items()}
     (carried,) = Carrier.of(pattern, held).carry(bend, _TOLERANCE_MM)
     moved = bend.moved
     panels = tuple(
-        _finished(old, new, bend, k) if k in moved else old
+        _finished(old, new, bend, k, moving) if k in moved else old
         for k, (old, new) in enumerate(zip(pattern.panels, carried, strict=True))
     )
     _refuse_crossed(panels)
@@ -330,38 +335,78 @@ class AlteredField:
         return (images[None], image_speeds[None]) if layer.ndim == 2 else (images, image_speeds)
 
 
-def _groups(panel: Panel) -> dict[Mark, float]:
-    """Bone lines of a panel with the place across it, from 0 to 1, that each group moves with."""
-    bones = []
-    for mark in panel.marks:
-        if mark.kind == "bone":
-            bones.append((float(panel.frame.to_panel(mark.curve.flatten())[:, 0].mean()), mark))
-    bones.sort(key=lambda item: item[0])
+@dataclass(frozen=True, eq=False)
+class _Moving:
+    """How a mark moves that is not simply carried: with one place across the panel, from 0 to 1.
+
+    *whole*: height in mm at which it moves as a whole; None if it moves at each of its heights as
+    that place does there.
+    """
+
+    place: float
+    whole: float | None = None
+
+
+def _moving(panel: Panel) -> dict[Mark, _Moving]:
+    """Grainlines, which keep their direction, and bone lines, in groups that keep their widths.
+
+    A group of straight lines stays straight: steel does not bend across its width.
+    """
     ends = panel.frame.to_panel(np.array([panel.waist.curve.start, panel.waist.curve.end]))[:, 0]
-    found: dict[Mark, float] = {}
-    group: list[tuple[float, Mark]] = []
-    for place, (at, mark) in enumerate(bones):
-        group.append((at, mark))
-        if place + 1 == len(bones) or bones[place + 1][0] - at > _CHANNELS_APART_MM:
-            middle = 0.5 * (group[0][0] + at)
-            q = float(np.clip((middle - ends[0]) / np.ptp(ends), 0.0, 1.0))
-            found |= {one: q for _, one in group}
+    middles = {
+        mark: panel.frame.to_panel(mark.curve.flatten()).mean(axis=0)
+        for mark in panel.marks
+        if mark.kind in ("bone", "grainline")
+    }
+
+    def moving(group: Sequence[Mark]) -> _Moving:
+        u, v = np.mean([(middles[one]) for one in (group[0], group[-1])], axis=0)
+        place = float(np.clip((u - ends[0]) / np.ptp(ends), 0.0, 1.0))
+        straight = group[0].kind == "grainline" or all(_is_straight(one.curve) for one in group)
+        return _Moving(place, float(v) if straight else None)
+
+    bones = sorted(
+        (mark for mark in middles if mark.kind == "bone"), key=lambda mark: float(middles[mark][0])
+    )
+    found = {mark: moving([mark]) for mark in middles if mark.kind == "grainline"}
+    group: list[Mark] = []
+    for number, mark in enumerate(bones):
+        group.append(mark)
+        following = bones[number + 1 :][:1]
+        if not following or middles[following[0]][0] - middles[mark][0] > _CHANNELS_APART_MM:
+            found |= dict.fromkeys(group, moving(group))
             group = []
     return found
 
 
-def _finished(old: Panel, new: Panel, bend: AlteredField, index: int) -> Panel:
-    """A carried panel with its waist's middle as origin, and grainlines in their old direction."""
+def _is_straight(curve: Curve) -> bool:
+    """Whether a line has no bend: a strip's outline, or a line that hardly leaves its chord."""
+    if curve.closed:
+        return len(curve) <= _SIDES_OF_A_STRIP and bool((curve.degree == LINE).all())
+    points = curve.flatten()
+    chord = curve.end - curve.start
+    away = points - curve.start
+    bulge = np.abs(chord[0] * away[:, 1] - chord[1] * away[:, 0]).max()
+    return bool(bulge <= STRAIGHT_EDGE_MM * np.hypot(*chord))
+
+
+def _finished(
+    old: Panel, new: Panel, bend: AlteredField, index: int, moving: Mapping[Mark, _Moving]
+) -> Panel:
+    """A carried panel with its waist's middle as origin, and what moves as a whole so moved."""
     ends = np.array([new.waist.curve.start, new.waist.curve.end])
     marks = []
     for before, after in zip(old.marks, new.marks, strict=True):
-        if before.kind == "grainline":
-            middle = old.frame.to_panel(before.curve.flatten()).mean(axis=0)[None]
+        own = moving.get(before)
+        if own is not None and own.whole is not None:
+            at = np.array([[0.0, own.whole]])
             image, _ = bend.carry(
-                middle, np.zeros((1, 2)), np.zeros(1, int), np.array([index]), np.array([FREE])
+                at, np.zeros((1, 2)), np.zeros(1, int), np.array([index]), np.array([own.place])
             )
-            step = (old.frame.to_sheet(image) - old.frame.to_sheet(middle))[0]
+            step = (old.frame.to_sheet(image) - old.frame.to_sheet(at))[0]
             moved = before.curve.transformed(np.column_stack([np.eye(2), step]))
+            if before.kind == "bone":
+                _refuse_outside(old, moved, bend, index)
             after = replace(after, curve=moved)
         marks.append(after)
     frame = replace(new.frame, origin=ends.mean(axis=0))
@@ -370,6 +415,25 @@ def _finished(old: Panel, new: Panel, bend: AlteredField, index: int) -> Panel:
         for line in new.levels
     )
     return replace(new, frame=frame, marks=tuple(marks), levels=levels)
+
+
+def _refuse_outside(panel: Panel, bone: Curve, bend: AlteredField, index: int) -> None:
+    """Refuse a straight channel over which an edge that was taken in would lie."""
+    u, v = panel.frame.to_panel(bone.flatten()).T
+    for edge, sign in ((2 * index, -1.0), (2 * index + 1, 1.0)):
+        own = np.full(len(v), edge)
+        out, _ = bend.outwards(own, v)
+        drawn, _, _ = bend.profile.across(v, bend.profile.at_heights(v, own))
+        over = (out < 0.0) & (sign * (u - drawn) > out)
+        if over.any():
+            k = int(np.argmax(over))
+            raise AlterationError(
+                f"a straight bone channel of panel {panel.name!r} would lie over its "
+                f"{SIDES[edge % 2]} edge, {v[k]:+.0f} mm from the waist",
+                remedy="Move the channel in the draft, or take in less there, or on the other "
+                "panel alone (on).",
+                element=panel.name,
+            )
 
 
 def _refuse_narrow(pattern: Pattern, bend: AlteredField) -> None:

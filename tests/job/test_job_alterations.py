@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from panelshift import read_pattern
 from panelshift.errors import AlterationError, PatternError, ScaleError
 from panelshift.job import altering, read_job, resolve
 from panelshift.job.altering import new_draft
@@ -141,6 +142,21 @@ def test_faults_are_told_and_nothing_is_written(tmp_path: Path, rest: str, words
         message = refused(command, file, "--out", tmp_path / out, folder=tmp_path)
         assert words in message
         assert str(file) in message
+
+
+def test_a_mock_up_is_cut_to_the_altered_lines_with_wide_allowances(tmp_path: Path) -> None:
+    file = job(tmp_path, OUT_6 + "[allowance]\nseam = 6\n")
+    made = run("alter", file, "--mock-up", tmp_path / "mock-up.svg")
+    assert made.exit_code == 0, made.output
+    assert "has to say" not in made.stdout
+    assert not (tmp_path / "draft-2.svg").exists()
+    # Stitch lines are read again as net outlines, cut lines as what lies round them.
+    again = read_pattern(tmp_path / "mock-up.svg")
+    assert again.waist == pytest.approx(drafted_pattern(read_job(file)).waist + 12.0, abs=0.01)
+    assert "bottom 25 mm" in (tmp_path / "mock-up.svg").read_text()
+    neither = run("alter", file)
+    assert neither.exit_code == 2
+    assert "Give --out, or --mock-up, or both." in neither.output
 
 
 def test_the_new_draft_is_an_svg(tmp_path: Path) -> None:

@@ -159,22 +159,44 @@ def test_a_saved_draft_is_read_as_it_was_altered(hourglass: Pattern) -> None:
     assert_same(again, found)
 
 
-def test_grain_keeps_its_direction_and_channels_their_width() -> None:
-    panel = boxes().panels[0]
-    lines = {
-        "grain": Mark("grainline", Curve.polyline([(35, 40), (35, 140)])),
-        "left": Mark("bone", Curve.polyline([(24, 20), (24, 150)])),
-        "right": Mark("bone", Curve.polyline([(32, 20), (32, 150)])),
-        "far": Mark("bone", Curve.polyline([(52, 20), (52, 150)])),
-    }
-    marked = replace(panel, marks=tuple(lines.values()))
-    pattern = replace(boxes(), panels=(marked, *boxes().panels[1:]))
+def marked(*marks: Mark) -> Pattern:
+    pattern = boxes()
+    first = replace(pattern.panels[0], marks=marks)
+    return replace(pattern, panels=(first, *pattern.panels[1:]))
+
+
+def bone(*points: tuple[float, float], closed: bool = False) -> Mark:
+    return Mark("bone", Curve.polyline(points, closed=closed))
+
+
+def test_grain_keeps_its_direction_and_bones_their_widths() -> None:
+    bent = [(24.0, 20.0), (22.0, 90.0), (24.0, 150.0)]
+    pattern = marked(
+        Mark("grainline", Curve.polyline([(35, 40), (35, 140)])),
+        bone(*bent),
+        bone(*((x + 8.0, y) for x, y in bent)),
+        bone((50, 20), (58, 20), (58, 150), (50, 150), closed=True),
+        Mark("mark", Curve.polyline([(10, 150), (12, 150)])),
+    )
     found = alter_pattern(pattern, [Alteration("a to b", {"waist": 0.0, "hip": 8.0})]).pattern
-    grain, left, right, far = (mark.curve for mark in found.panels[0].marks)
+    grain, left, right, strip, mark = (mark.curve for mark in found.panels[0].marks)
     assert grain.end - grain.start == pytest.approx([0.0, 100.0])
-    assert len(left) == len(right)
-    assert right.control - left.control == pytest.approx(np.full(left.control.shape, (8.0, 0.0)))
-    assert far.end[0] - 52.0 > left.end[0] - 24.0 > 0.5
+    # Heights go along with q: a bent channel is as wide as it was, wherever it is measured across.
+    heights = np.linspace(25.0, 145.0, 25)
+    apart = [np.interp(heights, *curve.flatten(1e-3).T[::-1]) for curve in (left, right)]
+    assert apart[1] - apart[0] == pytest.approx(8.0, abs=0.002)
+    assert left.end[0] - 24.0 > 1.0
+    # At the middle of the strip, 5 mm above the waist, nothing moves: nor does any of it.
+    assert strip.vertices[:4] == pytest.approx(np.array([(50, 20), (58, 20), (58, 150), (50, 150)]))
+    assert mark.start[0] > 10.1
+
+
+def test_an_edge_over_a_straight_channel_is_refused() -> None:
+    pattern = marked(bone((57.0, 20.0), (57.0, 150.0)))
+    taken = Alteration("a to b", {"waist": 0.0, "hip": -12.0})
+    with pytest.raises(AlterationError, match="straight bone channel of panel 'a' would lie over"):
+        alter_pattern(pattern, [taken])
+    assert alter_pattern(pattern, [replace(taken, on="b")]).pattern.panels[0].marks
 
 
 def test_a_level_that_a_panel_lacks_is_told_at_its_mean_height() -> None:

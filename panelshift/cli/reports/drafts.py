@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -248,8 +248,11 @@ def choices_data(found: Survey) -> dict[str, Any]:
     }
 
 
-def altered_text(made: NewDraft, units: str, out: str) -> str:
-    """What `panelshift alter` has to say: changes, girths and seams before and after."""
+def altered_text(made: NewDraft, units: str, written: Sequence[str], *, told: bool) -> str:
+    """What `panelshift alter` has to say: changes, girths and seams before and after.
+
+    *told*: whether there is a new draft, and so something to change in the job file.
+    """
     found = made.altered
     head = f"{found.before.source}: {found.before.headline(units)}"
     if not found.alterations:
@@ -282,8 +285,8 @@ def altered_text(made: NewDraft, units: str, out: str) -> str:
         + table(["seam", "first", "second", "difference"], seams)
         if seams
         else "",
-        listing("Written", [out]),
-        listing("For the new draft the job file has to say", made.advice),
+        listing("Written", written),
+        listing("For the new draft the job file has to say", made.advice) if told else "",
     )
 
 

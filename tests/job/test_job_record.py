@@ -1,0 +1,37 @@
+"""The record of the work: kept in the job, shown only where the maker says."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from panelshift.fit.fact_rows import facts_json
+from panelshift.fit.html_page import fit_page
+from panelshift.fit.share_card import share_card
+from panelshift.job import read_job, resolve
+from panelshift.job.result import cut, fit_job
+from tests.support.drawings import half, panels, write_job
+
+RECORD = """
+[record]
+client = "A. N. Other"
+project = "summer corset"
+date = 2026-05-03
+notes = ["left shoulder 8 mm lower"]
+"""
+TOLD = "client: A. N. Other, project: summer corset, date: 2026-05-03"
+
+
+@pytest.mark.parametrize("on", [(), ("sheets",), ("fit sheet",)], ids=str)
+def test_the_record_stands_where_it_is_asked_for(tmp_path: Path, on: tuple[str, ...]) -> None:
+    rest = RECORD + (f"on = {list(on)}\n" if on else "")
+    found = resolve(read_job(write_job(tmp_path, panels(half(3)), rest=rest)))
+    made = cut(found)
+    facts = fit_job(found, made.shifted, lay_cloth=False)
+    for words in (TOLD, "left shoulder 8 mm lower"):
+        for name, data in made.drawings.items():
+            shown = "sheets" in on and name != "overlay.svg"
+            assert (words in data.decode()) == shown, name
+        assert (words in fit_page(facts).decode()) == ("fit sheet" in on)
+        assert words not in facts_json(facts).decode() + share_card(facts)
