@@ -10,7 +10,7 @@ from lxml import etree
 
 from ..files import csv_bytes
 from ..needs import Layout
-from ..sheets.palette import Style
+from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import finished, line, picture, stroke
 from ..units import summand, tape_length
 from .compared import ComparedCorsets, ComparedLength
@@ -19,12 +19,6 @@ from .girths import OUTSIDE, SKIN, TAPE, coarse
 from .layer_change import OutlineChange, suitable_magnification
 
 _SURFACES: Final = {SKIN: "inside", OUTSIDE: "outside", TAPE: "tape over all"}
-
-STYLES: Final = {
-    "A": Style("A", 0.35, "#1d5850"),
-    "B": Style("B", 0.35, "#a3361f", (3.0, 1.5)),
-}
-"""Dashed as well as of another colour: they are told apart in grey."""
 
 _SAME_MM: Final = 0.05
 """What is shown as the same, to the tenth that growth is told in."""
@@ -35,7 +29,7 @@ def compared_words(both: ComparedCorsets, units: str) -> list[str]:
     found = [_waist_words(both, units), *_line_words(both, units)]
     found += [
         f"Only {name} has: {', '.join(own)}."
-        for name, own in zip(STYLES, both.only, strict=True)
+        for name, own in zip(SIDE_STYLES, both.only, strict=True)
         if own
     ]
     return [words for words in found if words]
@@ -173,7 +167,7 @@ def compared_picture(
     # The magnifier of a page shows this group once more.
     group = etree.SubElement(root, "g", {"id": "overlay-lines", "class": "layers"})
     for name, own in (("A", change.draft * _FLIP), ("B", shown)):
-        line(group, own - low, stroke(STYLES[name], line_px) | {"class": "layer-line"})
+        line(group, own - low, stroke(SIDE_STYLES[name], line_px) | {"class": "layer-line"})
     furthest = int(np.argmax(change.distances))
     at = change.at(0.5 * enlarged)[furthest] * _FLIP - low
     return root, (round(float(at[0]), 1), round(float(at[1]), 1))

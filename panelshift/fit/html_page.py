@@ -11,10 +11,11 @@ from ..body.form import FormModel
 from ..cutting.composing import CAUTION
 from ..cutting.verdict import walked_as_cut
 from ..needs import layout_picture
+from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import key_line
 from ..units import cloth_length, shown_length, summand, tape_length
 from .compared import ComparedCorsets
-from .compared_tables import STYLES, compared_figures, compared_tables, compared_words
+from .compared_tables import compared_figures, compared_tables, compared_words
 from .corset_picture import corset_picture
 from .fact_tables import (
     alike_tables,
@@ -63,7 +64,7 @@ def fit_page(facts: FitFacts, against: FitFacts | None = None) -> bytes:
             "name": against.basis.plan.title,
             "words": compared_words(both, facts.units),
             "tables": narrow(*compared_tables(both, facts.units)),
-            "key": [(name, picture(key_line(style))) for name, style in STYLES.items()],
+            "key": [(name, picture(key_line(style))) for name, style in SIDE_STYLES.items()],
             "figures": [(name, picture(svg)) for name, svg in compared_figures(both)],
         }
     return template.render(**content).encode()

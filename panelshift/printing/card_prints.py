@@ -9,7 +9,7 @@ import numpy as np
 
 from ..cutting.composing import ruler_squares
 from ..outline import Curve, FloatArray
-from ..sheets.palette import FAINT, STYLES, Style
+from ..sheets.palette import BLACK, FAINT, STYLES, Style
 from ..sheets.sheet import Label
 from ..sources.paper import cards
 from .content import PAGE_LAYER, SQUARES_LAYER, Content, Letters, PdfLayer
@@ -20,7 +20,7 @@ from .pdf_file import PdfFile
 _MARGIN_MM: Final = 10.0
 _STRIPS: Final = PdfLayer("strips", "strips")
 _CUT: Final = Style("cut here", 0.15, FAINT)
-_FINE: Final = Style("cross", 0.2, "#000000")
+_FINE: Final = Style("cross", 0.2, BLACK)
 _TITLE: Final = "Strips to photograph a draft with"
 _RING_MM: Final = 4.0
 _ARM_MM: Final = 5.5

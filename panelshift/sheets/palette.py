@@ -91,6 +91,12 @@ LAYER_STYLES: Final[tuple[Style, ...]] = (
 """For sheets on which several layers lie on top of each other; repeated if there are more."""
 
 
+SIDE_STYLES: Final = {
+    "A": Style("A", 0.35, "#1d5850"),
+    "B": Style("B", 0.35, "#a3361f", (3.0, 1.5)),
+}
+"""Two corsets side by side; dashed as well as of another colour: they are told apart in grey."""
+
 PAGE_FRAME: Final = Style("page frame", 0.15, FAINT)
 TRIM_EDGE: Final = Style("edge to trim", 0.8, BLACK, (14.0, 3.0))
 """The clearest line on a page: the scissors follow it first."""

@@ -7,11 +7,12 @@ from dataclasses import replace
 from typing import Any
 
 from ..fit.compared import ComparedCorsets, CorsetSide
-from ..fit.compared_tables import STYLES, compared_picture, compared_tables, compared_words
+from ..fit.compared_tables import compared_picture, compared_tables, compared_words
 from ..fit.fact_tables import narrow
 from ..fit.layer_change import suitable_magnification
 from ..job import Job
 from ..job.said import settings
+from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import finished, key_line
 from ..units import show
 from .pattern_picture import safe
@@ -75,7 +76,7 @@ def _picture(both: ComparedCorsets, query: Mapping[str, str]) -> dict[str, Any]:
         "panel": at,
         "panels": names,
         "keep": key_of("\n".join(["against", *names, "", *layers])),
-        "key": [(name, safe(key_line(style))) for name, style in STYLES.items()],
+        "key": [(name, safe(key_line(style))) for name, style in SIDE_STYLES.items()],
     }
 
 
@@ -83,7 +84,7 @@ def _differs(one: Job, other: Job) -> list[tuple[str, list[str]]]:
     """What was decided otherwise in A, and in B."""
     said = [_decided(job) for job in (one, other)]
     apart = ([line for line in own if line not in rest] for own, rest in (said, said[::-1]))
-    return [(name, lines) for name, lines in zip(STYLES, apart, strict=True) if lines]
+    return [(name, lines) for name, lines in zip(SIDE_STYLES, apart, strict=True) if lines]
 
 
 def _decided(job: Job) -> list[str]:
