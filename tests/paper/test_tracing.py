@@ -212,6 +212,7 @@ def test_what_else_is_drawn_does_not_move_the_outlines(name: str) -> None:
 
 REFUSED: dict[str, tuple[list[Stroke], str]] = {
     "a gap of 5 mm": ([with_gap(pair(INK)[0], 60.0, 65.0), *pair(INK)[1:]], "a gap of 5."),
+    "a gap of 8 mm": ([with_gap(pair(INK)[0], 60.0, 68.0), *pair(INK)[1:]], "a gap of 7.8 mm"),
     "a gap of 30 mm": (
         [with_gap(pair(INK)[0], 60.0, 90.0), *pair(INK)[1:]],
         "belongs to no closed outline",
@@ -261,6 +262,23 @@ def test_what_is_not_clear_is_refused(name: str) -> None:
     tracing = traced(strokes, PAIR_SIZE)
     assert any(cause in spot.words for spot in tracing.faults), said(tracing)
     assert all(spot.remedy and "mm from the left" in spot.words for spot in tracing.faults)
+
+
+@pytest.mark.slow
+def test_a_box_beside_the_panels_is_no_panel_and_can_be_struck_out() -> None:
+    box = line((80, 60), (105, 60), (105, 100), (80, 100), (80, 60), pen=INK)
+    mark = line((30, 40), (30, 52), pen=RED)
+    strokes = [*pair(INK)[:1], *pair(INK)[2:3], box, mark]
+    tracing = traced(strokes, PAIR_SIZE)
+    (fault,) = tracing.faults
+    assert fault.words.startswith("panel 2 has no waistline from edge to edge")
+    again = traced(strokes, PAIR_SIZE, struck=[(80.0, 80.0)])
+    assert again.faults == ()
+    (panel,) = again.panels
+    (drawn_mark,) = panel.marks
+    assert np.abs(np.sort(drawn_mark.vertices[:, 1]) - [40.0, 52.0]).max() <= 0.5
+    # Marks are read off the coarse grid.
+    assert np.abs(drawn_mark.vertices[:, 0] - 30.0).max() <= 0.2
 
 
 @pytest.mark.slow

@@ -258,7 +258,8 @@ def find_waist(ink: Ink, panel: TracedPanel, number: int) -> tuple[TracedPanel, 
                 across.append(line)
                 continue
         if size >= _MARK_MM and straightness(cells) <= 0.5:
-            marks.append(straight_line(cells))
+            # What a line is averaged with carries its ends on.
+            marks.append(straight_line(cells, 1.0))
         elif size >= _MARK_MM:
             spots.append(told("line", cells.mean(axis=0), "red writing was not read"))
     panel = replace(panel, marks=tuple(marks))
@@ -306,12 +307,11 @@ def _axis(points: FloatArray) -> tuple[FloatArray, FloatArray]:
     return middle, np.linalg.svd(points - middle, full_matrices=False)[2][0]
 
 
-def straight_line(points: FloatArray) -> Curve:
-    """The straight line through middles of cells."""
+def straight_line(points: FloatArray, by: float = 0.5) -> Curve:
+    """The straight line through middles of cells, its ends taken back by so many mm."""
     middle, axis = _axis(points)
     along = (points - middle) @ axis
-    # What a line is averaged with carries its ends on by half a millimetre.
-    low, high = along.min() + 0.5, along.max() - 0.5
+    low, high = along.min() + by, along.max() - by
     return Curve.polyline([middle + low * axis, middle + high * axis])
 
 
