@@ -153,8 +153,9 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
     Raises
     ------
     AlterationError
-        If one names a side that the draft has not, or a panel would be narrower than nothing or
-        cross itself.
+        If one names a side that the draft has not, a panel would be narrower than nothing or cross
+        itself, or an edge would lie over a straight bone channel; or if only a part of a pattern is
+        given.
     UnknownNameError
         If there is no such seam, panel or level.
 
@@ -182,6 +183,11 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
     WrongTypeError.unless(pattern, Pattern, "the pattern", "what read_pattern gives")
     for one in alterations:
         WrongTypeError.unless(one, Alteration, "an alteration", "Alteration('3 to 4', 6.0)")
+    if pattern.whole is not None:
+        raise AlterationError(
+            "only a part of a pattern is given, whose other panels would stay as they are",
+            remedy="Alter the whole pattern, and take the part of what comes of it.",
+        )
     changes = edge_changes(pattern, alterations)
     if not any(change.amount.values.any() for change in changes):
         return Altered(pattern, pattern, tuple(alterations))

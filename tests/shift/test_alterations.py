@@ -328,6 +328,11 @@ def test_what_says_too_little_is_refused(given: dict[str, object], words: str) -
         Alteration("a to b", **given)  # type: ignore[arg-type]
 
 
+def test_a_part_of_a_pattern_is_refused() -> None:
+    with pytest.raises(AlterationError, match="only a part of a pattern is given"):
+        alter_pattern(boxes().part({"a", "b"}), [Alteration("a to b", 2.0)])
+
+
 def test_wrong_types_are_told() -> None:
     with pytest.raises(WrongTypeError, match="the amount is '6', a str"):
         Alteration("a to b", "6")  # type: ignore[arg-type]
