@@ -156,7 +156,7 @@ def test_a_mock_up_is_cut_to_the_altered_lines_with_wide_allowances(tmp_path: Pa
     assert "bottom 25 mm" in (tmp_path / "mock-up.svg").read_text()
     neither = run("alter", file)
     assert neither.exit_code == 2
-    assert "Give --out, or --mock-up, or both." in neither.output
+    assert "Give --out, or --mock-up, or both." in neither.stderr
 
 
 def test_the_new_draft_is_an_svg(tmp_path: Path) -> None:
