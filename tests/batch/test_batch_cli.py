@@ -42,6 +42,7 @@ def counts(stdout: str) -> list[int]:
     return [int(line.split()[-1]) for line in lines]
 
 
+@pytest.mark.slow
 def test_batch_in_processes_of_its_own(job: Path, tmp_path: Path) -> None:
     (tmp_path / "t.csv").write_text("name;pattern.lacing_gap\nAnn;12,5\nBo;20\n")
     options = ("--table", tmp_path / "t.csv", "--out", tmp_path / "out", "--workers", "1")

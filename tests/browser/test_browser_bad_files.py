@@ -133,6 +133,7 @@ def test_a_file_that_is_too_large(empty, folder, open_desk) -> None:
     expect(page.locator("#pattern-picture .panel")).to_have_count(3)
 
 
+@pytest.mark.slow
 def test_a_hostile_file_runs_nothing_and_sends_nothing(empty, folder, open_desk) -> None:
     """The fixture fails on any complaint and on any request that leaves."""
     desk = open_desk(empty)

@@ -269,6 +269,7 @@ def test_cut_twice_gives_the_same_bytes_and_leaves_other_files_alone(tmp_path: P
     assert first["notes.txt"] == b"mine"
 
 
+@pytest.mark.slow
 def test_cut_does_not_depend_on_the_hash_seed_or_the_process(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD + "".join(d.line("hip", -50) for d in half(3)))
     here, there = tmp_path / "here", tmp_path / "there"
@@ -441,6 +442,7 @@ def test_a_terminal_that_knows_few_letters_shows_codes(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device here is always full")
+@pytest.mark.slow
 def test_a_full_output_is_told(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD)
     with open("/dev/full", "wb") as full_device:

@@ -307,6 +307,7 @@ def test_disk_that_is_full_leaves_nothing(tmp_path: Path, monkeypatch: pytest.Mo
 # -- the same from outside ----------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_process_ends_with_2_and_prints_no_traceback(tmp_path: Path) -> None:
     write_job(tmp_path, ONE.outline())
     result = process("cut", tmp_path / "job.toml", "--out", tmp_path / "out")

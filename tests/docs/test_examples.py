@@ -76,6 +76,7 @@ def _replace(page: Path, answers: list[tuple[Block, str]]) -> None:
 
 
 @pytest.mark.parametrize("page", WITH_COMMANDS, ids=lambda page: page.name)
+@pytest.mark.slow
 def test_commands_on_a_page_print_what_stands_there(page: Path, copy: Path) -> None:
     ran = 0
     for block in blocks(page):

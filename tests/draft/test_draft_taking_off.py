@@ -64,8 +64,9 @@ def _off(net: Pattern, found: Pattern) -> float:
 
 @pytest.mark.parametrize(
     "by",
-    [pytest.param(6.0, marks=pytest.mark.slow), 10.0, pytest.param(15.0, marks=pytest.mark.slow)],
+    [6.0, 10.0, 15.0],
 )
+@pytest.mark.slow
 def test_what_was_grown_with_mitres_and_taken_off_is_the_net_draft(by: float) -> None:
     net = _read(_sheet(FIGURE.panels(), 0.0))
     gross = _read(_sheet(FIGURE.panels(), by), _every(0.0))
@@ -123,14 +124,9 @@ def test_more_than_a_panel_has_is_refused() -> None:
 
 @pytest.mark.parametrize(
     "words",
-    [
-        "with seam allowance 1 cm",
-        *(
-            pytest.param(more, marks=pytest.mark.slow)
-            for more in ("seam allowance 10 mm included", "incl. 10 mm allowance")
-        ),
-    ],
+    ["with seam allowance 1 cm", "seam allowance 10 mm included", "incl. 10 mm allowance"],
 )
+@pytest.mark.slow
 def test_words_on_the_sheet_that_say_so_are_heeded(words: str) -> None:
     text = f'<text x="30" y="100" font-size="5">{words}</text>'
     svg = _sheet(FIGURE.panels(), 10.0, words=text)

@@ -31,6 +31,7 @@ def without_letters(found: Pattern) -> Pattern:
 
 @given(exports("half block"))
 @examples(20)
+@pytest.mark.slow
 def test_disturbed_drafts_make_the_plain_drafts_pattern(export: Export) -> None:
     for change in export.changes:
         event(change)

@@ -69,6 +69,7 @@ def test_a_front_that_is_said_is_taken(tmp_path: Path) -> None:
         measure_scan(path, front="y")
 
 
+@pytest.mark.slow
 def test_left_and_right_are_not_exchanged(tmp_path: Path) -> None:
     found = measure_scan(saved(mesh(turned=0.8, lopsided=3.0), tmp_path / "b.ply"), front="z")
     truth = sections(found.heights, lopsided=3.0)

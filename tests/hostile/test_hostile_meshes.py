@@ -15,7 +15,6 @@ import pytest
 from panelshift.errors import FormError
 from panelshift.form.scan import measure_scan
 from panelshift.outline import FloatArray
-from tests.support.examples import thinned
 
 from .bounds import MOST_MIB, bounded
 
@@ -103,7 +102,8 @@ BROKEN: dict[str, tuple[Callable[[], bytes], str]] = {
 }
 
 
-@pytest.mark.parametrize("name", thinned(BROKEN))
+@pytest.mark.parametrize("name", BROKEN)
+@pytest.mark.slow
 def test_a_hostile_mesh_is_refused_in_time(tmp_path: Path, name: str) -> None:
     make, words = BROKEN[name]
     path = tmp_path / name

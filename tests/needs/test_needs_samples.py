@@ -56,6 +56,7 @@ def test_every_layout_is_sound(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.slow
 def test_fabrics_and_widths_come_in_order(name: str) -> None:
     cut = [layer.fabric.name for layer in cut_layers(sample(name).shifted)]
     listed = [(layout.fabric, layout.cloth_width) for layout in needs(name).layouts]

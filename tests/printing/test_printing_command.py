@@ -132,6 +132,7 @@ def test_no_layer_to_cut_is_refused(folder: Path) -> None:
     assert "no layer of the stack is cut out of cloth" in tile(folder)
 
 
+@pytest.mark.slow
 def test_one_file_for_each_layer_and_a_summary(tmp_path: Path) -> None:
     done = run("tile", JOB, "--out", tmp_path)
     assert done.exit_code == 0

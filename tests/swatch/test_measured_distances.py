@@ -274,6 +274,7 @@ def test_surfaces_that_are_not_there() -> None:
             found.distance(wrong, 0)  # type: ignore[arg-type]
 
 
+@pytest.mark.slow
 def test_uncertainty_agrees_with_a_simulation() -> None:
     """Monte Carlo (JCGM 101:2008): thicknesses and swatch drawn at random, surfaces measured."""
     rng = np.random.default_rng(5)

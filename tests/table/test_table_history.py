@@ -69,6 +69,7 @@ BYTES = st.binary(max_size=30)
     st.lists(st.tuples(BYTES, st.none() | st.text(max_size=5), st.text(max_size=5)), max_size=4),
     BYTES,
 )
+@pytest.mark.slow
 def test_a_history_survives_its_file(steps, current) -> None:
     def storable(text: str | None) -> bool:
         return text is None or text.isprintable()

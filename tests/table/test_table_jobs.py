@@ -62,6 +62,7 @@ def test_a_new_job_another_and_a_copy(tmp_path) -> None:
     )
 
 
+@pytest.mark.slow
 def test_what_is_kept_as_a_stands_beside_what_is_set_now(tmp_path) -> None:
     """The picture, sizes and cloth of both; undo stays as it was, and nothing is written."""
     table = sample(tmp_path)

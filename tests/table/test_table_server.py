@@ -41,6 +41,7 @@ _TOKENS: list[str] = []
 """Of the starts that tests here make."""
 
 
+@pytest.mark.slow
 def test_it_serves_the_job_and_ends_with_ctrl_c(folder) -> None:
     with served(folder, "hourglass.toml") as server:
         page = server.client.get("/")
