@@ -291,6 +291,7 @@ def test_from_a_flawed_drawing_to_pages_in_inches(empty, folder, open_desk) -> N
     assert shown.body().startswith(b"%PDF-")
 
 
+@pytest.mark.slow
 def test_the_sample_to_its_pages(empty, open_desk) -> None:
     desk = open_desk(empty)
     desk.page.add_init_script(_COUNT)
