@@ -191,6 +191,7 @@ def faults(source: str, name: str) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 def test_docstrings_and_types_are_complete_in_the_whole_package() -> None:
     sources = sorted(PACKAGE.rglob("*.py"))
     assert len(sources) > 100
