@@ -135,7 +135,8 @@ def test_check_of_a_job_compares_the_waist_and_counts_the_gap(tmp_path: Path) ->
     assert result.exit_code == 0
     assert "whole 10.394 in, with the lacing gap 12.394 in" in result.stdout
     assert "drafted to 10.354 in (+0.039 in)" in result.stdout
-    assert "in in" not in result.stdout.replace("lengths in in", "")
+    assert "lengths in inches" in result.stdout
+    assert "in in" not in result.stdout.replace("lengths in inches", "")
 
 
 def test_check_of_a_full_pattern_says_so(tmp_path: Path) -> None:
@@ -288,7 +289,7 @@ def test_cut_does_not_depend_on_the_hash_seed_or_the_process(tmp_path: Path) -> 
 def test_cut_shows_lengths_in_the_jobs_unit(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD, head='units = "in"')
     result = run("cut", job, "--out", tmp_path / "out")
-    assert "lengths in in" in result.stdout
+    assert "lengths in inches" in result.stdout
     assert "lacing gap: 0.000 in" in result.stdout
 
 

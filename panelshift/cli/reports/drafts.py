@@ -18,7 +18,7 @@ from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
 from ...shift.altered import GirthChange
 from ...units import bare, show
-from . import listing, paragraphs, table
+from . import listing, paragraphs, table, unit_words
 
 if TYPE_CHECKING:
     from ...sources.paper.photos import Traced
@@ -46,7 +46,7 @@ def check_text(check: Check) -> str:
         for walked in pattern.walk()
     ]
     return paragraphs(
-        f"{pattern.source}: {pattern.headline(units)}; lengths in {units}",
+        f"{pattern.source}: {pattern.headline(units)}; lengths in {unit_words(units)}",
         table(heads, panel_rows),
         "* class inferred from the panel's place; set it in the job file" if check.inferred else "",
         _waist_text(check),

@@ -19,7 +19,7 @@ from ...job.result import CutResult, would_add
 from ...job.said import settings
 from ...shift import LayerPattern, Shifted
 from ...units import MM_PER_UNIT, bare, sheet_size, show
-from . import listing, paragraphs, table
+from . import listing, paragraphs, table, unit_words
 
 if TYPE_CHECKING:
     from ...batch import Outcome
@@ -43,7 +43,7 @@ def cut_text(result: CutResult, written: Sequence[str]) -> str:
     ]
     return paragraphs(
         f"{job.plan.title}: {job.pattern.headline(units)}, {len(shifted.layers)} layers; "
-        f"lengths in {'inches' if units == 'in' else units}",
+        f"lengths in {unit_words(units)}",
         listing("Look at", result.warnings),
         _girths(shifted, units),
         _verdict_text(shifted, job),
