@@ -130,6 +130,7 @@ def test_one_measure_stands_for_all_heights() -> None:
         ([0.0, np.nan], [1.0, 1.0], "missing or not finite"),
         ([0.0, 10.0], [1.0, np.inf], "missing or not finite"),
         ([0.0, 10.0, 0.0], [1.0, 2.0, 3.0], "at one height"),
+        ([0.0, 10.0], [1.0], "measures of shape"),
     ],
 )
 def test_senseless_measures_are_refused(

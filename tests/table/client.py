@@ -135,6 +135,10 @@ class Served:
         self.client = httpx.Client(base_url=self.origin, timeout=30.0)
         assert self.client.get(address).status_code == 303
 
+    def another_client(self) -> httpx.Client:
+        """One more that may ask what the first may."""
+        return httpx.Client(base_url=self.origin, timeout=30.0, cookies=dict(self.client.cookies))
+
     def revision(self) -> str:
         found = re.search(r'name="revision" value="(\w*)"', self.client.get("/work").text)
         assert found is not None
