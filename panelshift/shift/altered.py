@@ -189,8 +189,13 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
         return Altered(pattern, pattern, tuple(alterations))
     bend = AlteredField.of(pattern, changes)
     _refuse_narrow(pattern, bend)
-    moving = {mark: own for panel in pattern.panels for mark, own in _moving(panel).items()}
-    held = {mark: own.place for mark, own in moving.items()}
+    # By panel as well: panels drawn about one origin may have equal marks.
+    moving = {
+        (k, mark): own
+        for k, panel in enumerate(pattern.panels)
+        for mark, own in _moving(panel).items()
+    }
+    held = {which: own.place for which, own in moving.items()}
     (carried,) = Carrier.of(pattern, held).carry(bend, _TOLERANCE_MM)
     moved = bend.moved
     panels = tuple(
@@ -264,13 +269,17 @@ def _is_straight(curve: Curve) -> bool:
 
 
 def _finished(
-    old: Panel, new: Panel, bend: AlteredField, index: int, moving: Mapping[Mark, _Moving]
+    old: Panel,
+    new: Panel,
+    bend: AlteredField,
+    index: int,
+    moving: Mapping[tuple[int, Mark], _Moving],
 ) -> Panel:
     """A carried panel with its waist's middle as origin, and what moves as a whole so moved."""
     ends = np.array([new.waist.curve.start, new.waist.curve.end])
     marks = []
     for before, after in zip(old.marks, new.marks, strict=True):
-        own = moving.get(before)
+        own = moving.get((index, before))
         if own is not None and own.whole is not None:
             at = np.array([[0.0, own.whole]])
             image, _ = bend.carry(

@@ -61,10 +61,11 @@ class Carrier:
     counts: tuple[int, ...]
 
     @classmethod
-    def of(cls, pattern: Pattern, held: Mapping[Mark, float] | None = None) -> Carrier:
+    def of(cls, pattern: Pattern, held: Mapping[tuple[int, Mark], float] | None = None) -> Carrier:
         """Gather the curves of a pattern.
 
-        *held*: place across the panel, from 0 to 1, of marks that move as that place does.
+        *held*: place across its panel, from 0 to 1, of marks that move as that place does, by the
+        panel's index and the mark.
         """
         held = held or {}
         curves: list[Curve] = []
@@ -74,7 +75,7 @@ class Carrier:
         for index, panel in enumerate(pattern.panels):
             own = [(run, _PINS.get(name, FREE)) for name, run in panel.runs()]
             own += [(level.curve, FREE) for level in (panel.waist, *panel.levels)]
-            own += [(mark.curve, held.get(mark, FREE)) for mark in panel.marks]
+            own += [(mark.curve, held.get((index, mark), FREE)) for mark in panel.marks]
             curves += [curve for curve, _ in own]
             pins += [pin for _, pin in own]
             panels += [index] * len(own)

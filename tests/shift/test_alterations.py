@@ -343,3 +343,20 @@ def test_wrong_types_are_told() -> None:
 def test_all_of_it_is_said() -> None:
     asked = Alteration("3 to 4", -4.0, 30.0, from_="waist", to="hip", on="4", side="both")
     assert asked.said() == "3 to 4 (both): -4 from waist to hip, run out over 30, all on 4"
+
+
+def test_equal_bones_on_panels_drawn_about_one_origin_move_each_with_its_panel() -> None:
+    def box(width: float) -> DraftPanel:
+        outline = [(0.0, 0.0), (width, 0.0), (width, 160.0), (0.0, 160.0)]
+        return DraftPanel(f"{width:g}", outline, [(0.0, 90.0), (width, 90.0)])
+
+    bone = Mark("bone", Curve.polyline([(20.0, 10.0), (20.0, 150.0)]))
+    panels = tuple(
+        replace(pattern_from_panels([box(width)]).panels[0], marks=(bone,))
+        for width in (60.0, 100.0)
+    )
+    found = alter_pattern(Pattern(panels), [Alteration("60 to 100", 6.0)])
+    places = [panel.marks[0].curve.vertices[:, 0] for panel in found.pattern]
+    # A third of the way to an edge that moves 3 mm out; four fifths of the way from one.
+    assert places[0] == pytest.approx([21.0, 21.0])
+    assert places[1] == pytest.approx([17.6, 17.6])
