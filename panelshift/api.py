@@ -71,7 +71,7 @@ def read_pattern(
     >>> svg = '''<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="200mm"
     ...  viewBox="0 0 100 200"><path id="side" d="M20 20 H80 V180 H20 Z"/>
     ...  <path id="waist" d="M20 110 H80"/></svg>'''
-    >>> read_pattern(svg).panels[0].waist.width
+    >>> read_pattern(svg).panels[0].waist_width
     60.0
     """
     WrongTypeError.unless(
@@ -189,7 +189,7 @@ def shift_pattern(
     if body is None:
         body = MeanFormModel() if classes is None else ClassModel()
     if classes is None:
-        widths = np.array([panel.waist.width for panel in pattern.panels])
+        widths = np.array([panel.waist_width for panel in pattern.panels])
         classes = infer_classes(widths, full=pattern.full)
     WrongTypeError.unless(getattr(body, "turn", None), Callable, "the body's turn", "a body model")
     turn = turn_of_cloth(pattern, body, classes, gap=gap)

@@ -99,7 +99,7 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
             found.append(_bias_strips(name, size + 2.0 * TURN_IN_MM, width, of["binding"], plan))
     if extras.waist_tape > 0.0:
         inside = shifted.layers[0].whole
-        size = both * sum(panel.waist.width for panel in inside.panels) + 2.0 * TURN_IN_MM
+        size = both * sum(panel.waist_width for panel in inside.panels) + 2.0 * TURN_IN_MM
         found.append(LoosePiece("waist tape", 1, size, extras.waist_tape))
     facings: tuple[tuple[EdgeKind, float, str], ...] = (
         ("centre_front", extras.front_facing, of["front_facing"]),

@@ -238,8 +238,8 @@ def edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray)
             words = f"to {pattern.panels[mate].name}{unlike}"
             at = clear_spot(panel, edge)
             found.append(_along(panel, edge, at, words, allowances[edge], turn))
-            if plan.mates == "numbered":
-                waist = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
+            waist = panel.waist_end(edge)
+            if plan.mates == "numbered" and waist is not None:
                 over = waist + 5.0 * panel.frame.up
                 found.append(_along(panel, edge, over, str(number), allowances[edge], turn))
     if fold := plan.cutting(pattern, index).fold:
@@ -277,7 +277,7 @@ def line_words(
         return moved
 
     found = []
-    for level in (panel.waist, *panel.levels):
+    for level in panel.level_lines:
         ends = on_sheet(np.array([level.curve.start, level.curve.end]))
         found.append(_beside(room, level.name, ends, np.array([0.0, -3.2]), panel.name))
     shaft = grain_of(panel)

@@ -81,7 +81,9 @@ def _strokes(
         found += [("cut-line", open_line), *(("fold-line", curve) for curve in bracket)]
     else:
         found.append(("cut-line", cut))
-    found += [("stitch-line", panel.outline), ("waistline", panel.waist.curve)]
+    found.append(("stitch-line", panel.outline))
+    if panel.waist is not None:
+        found.append(("waistline", panel.waist.curve))
     found += [("notches", curve) for curve in _notches(drawn, allowances, plan)]
     found += [(_KIND_OF_MARK[mark.kind], mark.curve) for mark in panel.marks]
     found += [
@@ -116,8 +118,8 @@ def _notches(drawn: Drawn, allowances: Mapping[EdgeName, float], plan: CutPlan) 
     panel = layer.whole_as_cut.panels[index]
     found = []
     for edge in _SIDES:
-        if layer.whole.edge_kind(index, edge) == "seam":
-            at = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
+        at = panel.waist_end(edge)
+        if at is not None and layer.whole.edge_kind(index, edge) == "seam":
             double = edge == "back" and plan.mates == "single and double"
             for down in (0.0, _APART_MM)[: 1 + double]:
                 found.append(
@@ -210,16 +212,17 @@ _NOTCH_ROOM_MM: Final = 22.0
 
 def clear_spot(panel: Panel, edge: EdgeName, *, inside: bool = False) -> FloatArray:
     """A point of an edge that is far from its waist and its notches, and inside from levels too."""
-    waist = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
     notches = [
         mark.curve.points(0.5 * len(mark.curve))[0] for mark in panel.marks if mark.kind == "notch"
     ]
     levels = [end for lv in panel.levels for end in (lv.curve.start, lv.curve.end)]
-    taken = np.array([waist, *notches, *(levels if inside else [])])
+    waist = panel.waist_end(edge)
+    at_waist = [] if waist is None else [waist]
+    taken = np.array([*at_waist, *notches, *(levels if inside else [])]).reshape(-1, 2)
     # Within the bracket of a fold, which has the middle of its edge.
     shares = (0.57, 0.43, 0.5, 0.4, 0.6) if inside else (0.72, 0.8, 0.64, 0.3, 0.22, 0.88, 0.4)
     spots = _edge_points(panel, edge, shares)
-    away = np.hypot(*(taken - spots[:, None]).T).min(axis=0)
+    away = np.hypot(*(taken - spots[:, None]).T).min(axis=0, initial=np.inf)
     clear = np.flatnonzero(away >= _NOTCH_ROOM_MM)
     spot: FloatArray = spots[clear[0] if len(clear) else int(np.argmax(away))]
     return spot

@@ -182,7 +182,7 @@ def overlay_parts(
         for layer in layers:
             if index in layer.covered:
                 own = layer.whole.panels[index]
-                lines = [own.outline, own.waist.curve, *(lv.curve for lv in own.levels)]
+                lines = [own.outline, *(level.curve for level in own.level_lines)]
                 if spread is not None:
                     lines = [spread[index, layer.fabric.name]]
                 strokes += [

@@ -216,7 +216,7 @@ class _Apart:
         give = plan.gives.get(self._layers[one].fabric.name, 0.0)
         panels = self._layers[one].whole_as_cut.panels
         return max(
-            far - 0.5 * give * panels[k].waist.width
+            far - 0.5 * give * panels[k].waist_width
             for (k, _), far in self.edges(one, paper).items()
         )
 
@@ -240,10 +240,13 @@ def _steps(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[tuple[
     for seam in draft.seams:
         moved = []
         for index, edge in ((seam.first, seam.first_edge), (seam.second, seam.second_edge)):
-            old, new = (p.panels[index].waist.curve for p in (paper, layer.whole_as_cut))
-            ends = (old.start, new.start) if edge == "front" else (old.end, new.end)
+            old, new = (p.panels[index].waist_end(edge) for p in (paper, layer.whole_as_cut))
+            if old is None or new is None:
+                break
             outward = draft.panels[index].frame.across * (-1.0 if edge == "front" else 1.0)
-            moved.append(float((ends[1] - ends[0]) @ outward))
+            moved.append(float((new - old) @ outward))
+        if len(moved) < 2:  # a seam of a gore, which does not reach the waist
+            continue
         exact = 0.5 * sum(moved) + carried
         step = round(exact / unit) * unit
         carried = exact - step

@@ -17,7 +17,7 @@ from ..outline.measure import length, position_at_length
 from ..outline.nearness import Boxes, apart
 from ..outline.planar import Areas
 from ..pattern.drawing import Shape, Text
-from ..pattern.panel import Corners, EdgeName, Frame, Level, Mark, MarkKind, Panel
+from ..pattern.panel import Corners, Frame, Level, Mark, MarkKind, Panel
 from ..pattern.pattern import Pattern
 from .draft import REACH_MM, Draft
 from .names import Role, described
@@ -95,7 +95,7 @@ def assign_marks(draft: Draft, panels: tuple[Panel, ...]) -> tuple[Panel, ...]:
         )
         twins |= again
     # A line over several panels may be a twin on one and the only level line on another.
-    used = {level.ident for panel in finished for level in (panel.waist, *panel.levels)}
+    used = {level.ident for panel in finished for level in panel.level_lines}
     for ident, other in twins.items():
         if ident not in used:
             draft.ledger.leave_out("copy", f"lies on top of {other}", ident)
@@ -110,7 +110,15 @@ def tell_waists_apart(draft: Draft, pattern: Pattern) -> None:
     """
     for seam in pattern.seams:
         sides = ((seam.first, seam.first_edge), (seam.second, seam.second_edge))
-        above, below = np.array([_from_waist(pattern.panels[k], e) for k, e in sides]).T
+        ends = [pattern.panels[k].waist_end(e) for k, e in sides]
+        met = [
+            (end, pattern.panels[k].edge(e))
+            for end, (k, e) in zip(ends, sides, strict=True)
+            if end is not None
+        ]
+        if len(met) < 2:
+            continue  # a gore, which does not reach the waist
+        above, below = np.array([_from_waist(*one) for one in met]).T
         misfit = float(min(abs(np.ptp(above)), abs(np.ptp(below))))
         if misfit <= _WAISTS_EASED_MM:
             continue
@@ -121,13 +129,12 @@ def tell_waists_apart(draft: Draft, pattern: Pattern) -> None:
             f"{below[0]:.1f} and {below[1]:.1f} mm ({_found(draft, one)}, {_found(draft, two)})"
         )
         if misfit <= _WAISTS_FAULT_MM:
-            draft.ledger.warn("waists-apart", words, one.waist.ident, two.waist.ident)
+            draft.ledger.warn("waists-apart", words, *(_waist_ident(p) for p in (one, two)))
         else:
             draft.ledger.fault(
                 "waists-apart",
                 words,
-                one.waist.ident,
-                two.waist.ident,
+                *(_waist_ident(p) for p in (one, two)),
                 remedy="One of them may be another level, such as the hip line: give the word "
                 "waist to the right line, or say in the job file which it is (waistlines). Or a "
                 "panel lies upside down, or stands in the wrong place in the order (order).",
@@ -136,14 +143,16 @@ def tell_waists_apart(draft: Draft, pattern: Pattern) -> None:
 
 def _found(draft: Draft, panel: Panel) -> str:
     """A panel's waistline, so that it is found in the drawing."""
-    lines = (line for line in draft.waistlines if line.ident == panel.waist.ident)
-    return next(map(described, lines), panel.waist.ident)
+    lines = (line for line in draft.waistlines if line.ident == _waist_ident(panel))
+    return next(map(described, lines), _waist_ident(panel))
 
 
-def _from_waist(panel: Panel, edge: EdgeName) -> tuple[float, float]:
-    """Length in mm of a side edge above and below the waist."""
-    end = panel.waist.curve.start if edge == "front" else panel.waist.curve.end
-    curve = panel.edge(edge)
+def _waist_ident(panel: Panel) -> str:
+    return "" if panel.waist is None else panel.waist.ident
+
+
+def _from_waist(end: FloatArray, curve: Curve) -> tuple[float, float]:
+    """Length in mm of a side edge above and below where the waist meets it."""
     place = float(apart(end[None], curve)[1][0])
     return length(curve, 1e-2) - place, place
 
@@ -292,10 +301,11 @@ def _sorted_levels(levels: list[Level], panel: Panel) -> tuple[tuple[Level, ...]
     """
     kept: list[Level] = []
     twins: dict[str, str] = {}
-    named = Counter([panel.waist.name])
+    waist = [] if panel.waist is None else [panel.waist]
+    named = Counter(level.name for level in waist)
     for level in sorted(levels, key=lambda item: -item.height):
         # From the top down, the one kept last is the nearest but for the waist.
-        before = (*kept[-1:], panel.waist)
+        before = (*kept[-1:], *waist)
         twin = next((o for o in before if abs(level.height - o.height) < _SAME_HEIGHT_MM), None)
         if twin is not None:
             twins[level.ident] = twin.ident

@@ -161,7 +161,7 @@ class ComparedCorsets:
                 if k not in a.covered or j not in b.covered:
                     continue
                 panel, mate = one.turn.pattern.panels[k], other.turn.pattern.panels[j]
-                for level in (panel.waist, *panel.levels):
+                for level in panel.level_lines:
                     if (same := mate.level(level.name)) is not None:
                         first = one.growth(a.place, k, level.height)
                         second = other.growth(b.place, j, same.height)

@@ -325,7 +325,7 @@ def _turning(shifted: Shifted) -> Iterator[Turning]:
     panels = turn.pattern.panels
     whole = set(whole_levels(turn))
     for index, panel in enumerate(panels):
-        for level in sorted((panel.waist, *panel.levels), key=lambda item: -item.height):
+        for level in sorted(panel.level_lines, key=lambda item: -item.height):
             angle = turn.angle_at(index, level.height)
             drawn = sum(turn.angle_at(i, level.height) for i in range(len(panels)))
             share = angle / drawn if level.name in whole else None
@@ -337,7 +337,7 @@ def _grown(shifted: Shifted) -> Iterator[Grown]:
     for layer in shifted.layers:
         for index in layer.covered:
             panel = turn.pattern.panels[index]
-            for level in sorted((panel.waist, *panel.levels), key=lambda item: -item.height):
+            for level in sorted(panel.level_lines, key=lambda item: -item.height):
                 growth = shifted.growth(layer.place, index, level.height)
                 cloth = growth_spread(shifted, layer.place, index, level.height)
                 body = growth_by_body(shifted, layer.place, index, level.height)

@@ -66,7 +66,7 @@ def cut_alike(shifted: Shifted) -> list[Alike]:
             continue
         for index in layer.covered:
             panel = turn.pattern.panels[index]
-            for level in (panel.waist, *panel.levels):
+            for level in panel.level_lines:
                 growth = shifted.growth(layer.place, index, level.height)
                 width = turn.width_at(index, level.height)
                 strain = growth / width if growth > 0.0 else None

@@ -224,5 +224,5 @@ def _figure(
 
 def level_points(panel: Panel) -> list[FloatArray]:
     """A panel's level lines as points in panel coordinates, the waist first, shapes (m, 2)."""
-    levels = (panel.waist, *panel.levels)
+    levels = panel.level_lines
     return [panel.frame.to_panel(level.curve.flatten(0.1)) for level in levels]

@@ -108,7 +108,7 @@ def layer_by_body(shifted: Shifted, layer: LayerPattern) -> float | None:
     found = [
         growth_by_body(shifted, layer.place, index, level.height)
         for index in layer.covered
-        for level in (turn.pattern.panels[index].waist, *turn.pattern.panels[index].levels)
+        for level in turn.pattern.panels[index].level_lines
     ]
     known = [value for value in found if value is not None]
     return max(known) if known else None

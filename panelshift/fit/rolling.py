@@ -109,7 +109,7 @@ def rolling_guide(shifted: Shifted) -> list[RollingStep]:
     result = []
     for index, panel in enumerate(pattern.panels):
         spread = _spread(shifted, index)
-        for level in sorted((panel.waist, *panel.levels), key=lambda item: -item.height):
+        for level in sorted(panel.level_lines, key=lambda item: -item.height):
             angle = turn.angle_at(index, level.height)
             width = turn.width_at(index, level.height)
             former = None if angle < FLAT_RAD else 2.0 * (width / angle + float(skin[index]))

@@ -308,7 +308,7 @@ def panel_classes(
 
     *body*: tells where each panel looks, if it can; else its place in the row does.
     """
-    widths = np.array([panel.waist.width for panel in pattern.panels])
+    widths = np.array([panel.waist_width for panel in pattern.panels])
     try:
         gap = job.pattern.lacing_gap
         guesses = infer_classes(widths, full=pattern.full, body=body, gap=gap)

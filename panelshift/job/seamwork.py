@@ -76,7 +76,7 @@ def stretch_round(given: float | StretchTable, pattern: Pattern) -> float:
     """
     if not isinstance(given, StretchTable):
         return given
-    widths = np.array([panel.waist.width for panel in pattern.panels])
+    widths = np.array([panel.waist_width for panel in pattern.panels])
     angles = 0.5 * math.pi - np.array([_lean(panel) for panel in pattern.panels])
     found = stretch_along(given.warp, given.weft, given.bias, angles)
     return float(found @ widths / widths.sum())

@@ -179,7 +179,7 @@ def _panels(found: Survey, file: Path) -> str:
     ]
     text = ""
     for panel in found.patterns[0].panels:
-        waist = f"   # {show(panel.waist.width)} at the waist" if found.pattern else ""
+        waist = f"   # {show(panel.waist_width)} at the waist" if found.pattern else ""
         classes = sorted({guess[panel.name] for guess in guesses})
         text += f"\n[panel.{quoted(panel.name)}]{waist}\n"
         if len(classes) == 1:

@@ -140,7 +140,8 @@ class Panel(ByValue):
         The net outline (stitch line), closed.
     frame : Frame
     corners : Corners
-    waist : Level
+    waist : Level or None
+        None for a piece that does not reach the waist: a gore, set in a seam.
     levels : tuple of Level
         All other full level lines, from the top down.
     marks : tuple of Mark
@@ -152,7 +153,7 @@ class Panel(ByValue):
     >>> from panelshift import DraftPanel, pattern_from_panels
     >>> box = [(0, 0), (60, 0), (60, 160), (0, 160)]
     >>> panel = pattern_from_panels([DraftPanel("one", box, [(0, 90), (60, 90)])]).panels[0]
-    >>> panel.waist.width
+    >>> panel.waist_width
     60.0
     >>> panel.edge("back").vertices.tolist()  # from the bottom to the top; y runs downwards
     [[60.0, 160.0], [60.0, 0.0]]
@@ -166,10 +167,26 @@ class Panel(ByValue):
     outline: Curve
     frame: Frame = field(repr=False)
     corners: Corners = field(repr=False)
-    waist: Level = field(repr=False)
+    waist: Level | None = field(repr=False)
     levels: tuple[Level, ...] = field(default=(), repr=False)
     marks: tuple[Mark, ...] = field(default=(), repr=False)
     texts: tuple[Text, ...] = field(default=(), repr=False)
+
+    @property
+    def waist_width(self) -> float:
+        """Width at the waist in mm; 0 for a piece that does not reach it."""
+        return 0.0 if self.waist is None else self.waist.width
+
+    @property
+    def level_lines(self) -> tuple[Level, ...]:
+        """The waist, if the piece reaches it, and all other full level lines."""
+        return self.levels if self.waist is None else (self.waist, *self.levels)
+
+    def waist_end(self, edge: EdgeName) -> FloatArray | None:
+        """Where the waist meets the front or the back edge, in sheet mm; None if it does not."""
+        if self.waist is None:
+            return None
+        return self.waist.curve.start if edge == "front" else self.waist.curve.end
 
     def edge(self, name: EdgeName) -> Curve:
         """One of the four edges as an open curve in sheet mm.
@@ -274,13 +291,14 @@ class Panel(ByValue):
 
     def _drawn_by(self, matrix: FloatArray, longer: float) -> Panel:
         """All that is drawn on it under an affine map of the sheet that makes it longer so much."""
-        levels, count = (self.waist, *self.levels), 1 + len(self.levels)
+        levels, count = self.level_lines, len(self.level_lines)
         curves = [self.outline, *(level.curve for level in levels), *(m.curve for m in self.marks)]
         outline, *lines = transformed(curves, matrix)
         drawn = [
             replace(level, curve=line, height=longer * level.height)
             for level, line in zip(levels, lines[:count], strict=True)
         ]
+        first = 0 if self.waist is None else 1
         marks = [replace(m, curve=c) for m, c in zip(self.marks, lines[count:], strict=True)]
         texts = [
             replace(text, anchor=matrix[:, :2] @ text.anchor + matrix[:, 2]) for text in self.texts
@@ -288,8 +306,8 @@ class Panel(ByValue):
         return replace(
             self,
             outline=outline,
-            waist=drawn[0],
-            levels=tuple(drawn[1:]),
+            waist=drawn[0] if first else None,
+            levels=tuple(drawn[first:]),
             marks=tuple(marks),
             texts=tuple(texts),
         )
@@ -314,7 +332,7 @@ class Panel(ByValue):
         Level or None
             None if the panel has none of that name.
         """
-        for level in (self.waist, *self.levels):
+        for level in self.level_lines:
             if level.name == name:
                 return level
         return None
@@ -348,7 +366,7 @@ def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) ->
         parts += [*(_path(panel.outline) for panel in panels), "</g>"]
     parts.append('<g stroke="#6b746f" stroke-width="0.4">')
     for panel in layers[0][1]:
-        parts += [_path(level.curve) for level in (panel.waist, *panel.levels)]
+        parts += [_path(level.curve) for level in panel.level_lines]
         parts += [_path(mark.curve) for mark in panel.marks]
     parts.append('</g><g fill="#1d2321" font-size="9" text-anchor="middle">')
     for panel in layers[0][1]:

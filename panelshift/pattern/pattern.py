@@ -289,7 +289,7 @@ class Pattern(ByValue):
     @property
     def waist(self) -> float:
         """Girth of all panels at the waist in mm: twice the half pattern's, without the gap."""
-        drawn = sum(panel.waist.width for panel in self.panels)
+        drawn = sum(panel.waist_width for panel in self.panels)
         return drawn if self.full else 2.0 * drawn
 
     def headline(self, unit: str = "mm") -> str:
@@ -433,7 +433,7 @@ class Pattern(ByValue):
         """
         heights: dict[str, list[float]] = {}
         for panel in self.panels:
-            for level in (panel.waist, *panel.levels):
+            for level in panel.level_lines:
                 heights.setdefault(level.name, []).append(level.height)
         return tuple(sorted(heights, key=lambda name: -float(np.mean(heights[name]))))
 

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import AlterationError, WrongTypeError
-from ..outline import Curve
+from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE
 from ..outline.planar import self_crossings
 from ..pattern.panel import STRAIGHT_EDGE_MM, Mark, Panel, panels_picture
@@ -230,7 +230,7 @@ def _moving(panel: Panel) -> dict[Mark, _Moving]:
 
     A group of straight lines stays straight: steel does not bend across its width.
     """
-    ends = panel.frame.to_panel(np.array([panel.waist.curve.start, panel.waist.curve.end]))[:, 0]
+    ends = panel.frame.to_panel(_waist_ends(panel))[:, 0]
     middles = {
         mark: panel.frame.to_panel(mark.curve.flatten()).mean(axis=0)
         for mark in panel.marks
@@ -257,6 +257,10 @@ def _moving(panel: Panel) -> dict[Mark, _Moving]:
     return found
 
 
+def _waist_ends(panel: Panel) -> FloatArray:
+    return np.array([panel.waist_end(edge) for edge in SIDES])
+
+
 def _is_straight(curve: Curve) -> bool:
     """Whether a line has no bend: a strip's outline, or a line that hardly leaves its chord."""
     if curve.closed:
@@ -276,7 +280,7 @@ def _finished(
     moving: Mapping[tuple[int, Mark], _Moving],
 ) -> Panel:
     """A carried panel with its waist's middle as origin, and what moves as a whole so moved."""
-    ends = np.array([new.waist.curve.start, new.waist.curve.end])
+    ends = _waist_ends(new)
     marks = []
     for before, after in zip(old.marks, new.marks, strict=True):
         own = moving.get((index, before))

@@ -74,7 +74,7 @@ class Carrier:
         counts = []
         for index, panel in enumerate(pattern.panels):
             own = [(run, _PINS.get(name, FREE)) for name, run in panel.runs()]
-            own += [(level.curve, FREE) for level in (panel.waist, *panel.levels)]
+            own += [(level.curve, FREE) for level in panel.level_lines]
             own += [(mark.curve, held.get((index, mark), FREE)) for mark in panel.marks]
             curves += [curve for curve, _ in own]
             pins += [pin for _, pin in own]
@@ -175,9 +175,9 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, texts: tuple[Text, ...]) 
     top, over, down = (float(end - first) for end in ends[:3])
     corners = Corners(0.0, top, over, down, True)
     levels = [
-        carried.level(number, level)
-        for number, level in enumerate((panel.waist, *panel.levels), start=at + 4)
+        carried.level(number, level) for number, level in enumerate(panel.level_lines, start=at + 4)
     ]
+    first_level = 0 if panel.waist is None else 1
     marks = tuple(
         Mark(mark.kind, carried.curve(number, mark.curve.closed), mark.ident)
         for number, mark in enumerate(panel.marks, start=at + 4 + len(levels))
@@ -188,8 +188,8 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, texts: tuple[Text, ...]) 
         outline,
         panel.frame,
         corners,
-        levels[0],
-        tuple(levels[1:]),
+        levels[0] if first_level else None,
+        tuple(levels[first_level:]),
         marks,
         texts,
     )

@@ -50,7 +50,7 @@ def body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
                 "name": panel.name,
                 "class": cls,
                 "guessed": panel.name in job.inferred,
-                "width": sized(panel.waist.width, units),
+                "width": sized(panel.waist_width, units),
             }
             for index, (panel, cls) in enumerate(zip(pattern.panels, job.classes, strict=True))
         ],

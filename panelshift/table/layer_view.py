@@ -129,7 +129,7 @@ def _growth(
     units = facts.units
     place = facts.shifted.layer(layers[-1]).place
     left, right = (float(end(outline_points(panel)[:, 0])) for end in (np.min, np.max))
-    for level in (panel.waist, *panel.levels):
+    for level in panel.level_lines:
         growth = facts.shifted.growth(place, choice.panel, level.height)
         y = -level.height
         words = bare(growth, units, signed=True)

@@ -111,10 +111,11 @@ def _seam_ends(pattern: Pattern) -> dict[str, FloatArray]:
     """Where each seam meets the waist, on its first panel."""
     found = {}
     for walked in pattern.walk():
-        panel = pattern.panels[walked.seam.first]
-        waist = panel.waist.curve
-        ends = sorted((waist.start, waist.end), key=lambda end: end @ panel.frame.across)
-        found[walked.name] = ends[0 if walked.seam.first_edge == "front" else 1]
+        panel, edge = pattern.panels[walked.seam.first], walked.seam.first_edge
+        curve = panel.edge(edge)
+        waist = panel.waist_end(edge)
+        middle = curve.points(0.5 * len(curve))[0] if waist is None else waist
+        found[walked.name] = middle
     return found
 
 
@@ -147,7 +148,7 @@ def pattern_picture(
     # All names in one size that can be read: along the panels where some are too narrow for them.
     said = [names[panel.name] for panel in pattern.panels]
     said += [] if classes is None else list(classes)
-    narrowest = min(panel.waist.width for panel in pattern.panels)
+    narrowest = min(panel.waist_width for panel in pattern.panels)
     upright = 1.09 * sheet.letter * max(map(width, said)) > narrowest
     for index, panel in enumerate(pattern.panels):
         group = sheet.group("panel" if classes is None else f"panel of-{classes[index]}")
@@ -158,7 +159,7 @@ def pattern_picture(
         body = sheet.path(group, panel.outline, "outline")
         if classes is not None:
             body.set("fill", f"url(#weave-{classes[index]})")
-        for level in (panel.waist, *panel.levels):
+        for level in panel.level_lines:
             sheet.path(group, level.curve, "waist" if level is panel.waist else "level")
         for mark in panel.marks:
             sheet.path(group, mark.curve, f"mark {mark.kind}")
@@ -231,7 +232,7 @@ def _level_names(sheet: _PatternSheet, pattern: Pattern) -> None:
     """Names of the level lines, each at the left of all lines of that name."""
     leftmost: dict[str, FloatArray] = {}
     for panel in pattern.panels:
-        for level in (panel.waist, *panel.levels):
+        for level in panel.level_lines:
             left = min((level.curve.start, level.curve.end), key=lambda end: float(end[0]))
             if level.name not in leftmost or left[0] < leftmost[level.name][0]:
                 leftmost[level.name] = left

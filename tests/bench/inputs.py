@@ -89,7 +89,7 @@ def reading(groups: int = 1) -> Reading:
 
 def turned(drafted: Pattern) -> TurnOfCloth:
     """Turn of cloth by the class model."""
-    widths = np.array([panel.waist.width for panel in drafted.panels])
+    widths = np.array([panel.waist_width for panel in drafted.panels])
     classes = infer_classes(widths, full=drafted.full)
     return turn_of_cloth(drafted, ClassModel(), classes, gap=GAP_MM)
 

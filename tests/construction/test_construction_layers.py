@@ -179,7 +179,7 @@ def test_widths_of_panels_are_what_was_reckoned(how: Construction) -> None:
             before = job.pattern.panels[index].frame.to_panel(
                 np.array([panel.waist.curve.start, panel.waist.curve.end])
             )
-            drawn = abs(before[1, 0] - before[0, 0]) - job.pattern.panels[index].waist.width
+            drawn = abs(before[1, 0] - before[0, 0]) - job.pattern.panels[index].waist_width
             assert drawn == pytest.approx(shifted.growth(place, index, 0.0), abs=0.03)
 
 

@@ -226,9 +226,7 @@ def test_random_mixtures_lose_and_double_nothing() -> None:
             continue
         read += 1
         count = accounted(source, found)
-        long_lines = {
-            level.ident for panel in found.panels for level in (panel.waist, *panel.levels)
-        }
+        long_lines = {level.ident for panel in found.panels for level in panel.level_lines}
         lost = [ident for ident, times in count.items() if times == 0]
         double = [i for i, times in count.items() if times > 1 and i not in long_lines]
         assert not lost, (seed, lost)

@@ -19,7 +19,7 @@ def names(found: Pattern) -> list[str]:
 
 
 def widths(found: Pattern) -> list[float]:
-    return [round(panel.waist.width, 6) for panel in found.panels]
+    return [round(panel.waist_width, 6) for panel in found.panels]
 
 
 def unnamed(drafts: list[Draft]) -> list[Draft]:

@@ -153,7 +153,7 @@ def test_places_that_are_not_the_same_size_on_all_panels_are_refused() -> None:
     with pytest.raises(PatternError, match=r"the two waistlines meet it 12\.0 mm apart"):
         pattern(body, Reading(size="solid"))
     found = assemble(drawing(body), Reading(size="solid"), keep_faults=True)
-    assert [p.waist.width for p in found.panels] == pytest.approx([40.0, 64.0, 48.0], abs=1e-6)
+    assert [p.waist_width for p in found.panels] == pytest.approx([40.0, 64.0, 48.0], abs=1e-6)
     short = "".join(outlines[1:]) + WAISTS
     with pytest.raises(PatternError, match="unequally many sizes"):
         pattern(short, Reading(size="1"))

@@ -99,7 +99,7 @@ def test_rectangles_lose_what_each_kind_of_edge_has() -> None:
     found = _read(svg, kinds)
     boxes = [panel.outline.bounds().round(9).tolist() for panel in found.panels]
     assert boxes == [[[30.0, 25.0], [80.0, 213.0]], [[120.0, 25.0], [200.0, 213.0]]]
-    assert [panel.waist.width for panel in found.panels] == pytest.approx([50.0, 80.0], abs=1e-9)
+    assert [panel.waist_width for panel in found.panels] == pytest.approx([50.0, 80.0], abs=1e-9)
 
 
 def test_hollow_corners_are_restored_too() -> None:

@@ -133,7 +133,7 @@ def test_narrow_panel_in_a_wide_allowance_is_the_net_one() -> None:
     for elements in ([net, wide, waist], [wide, net, waist]):
         found = assembled(elements)
         assert [panel.name for panel in found.panels] == ["1"]
-        assert found.panels[0].waist.width == pytest.approx(27.0)
+        assert found.panels[0].waist_width == pytest.approx(27.0)
 
 
 # -- which one is it? ---------------------------------------------------------------------

@@ -33,7 +33,7 @@ def labels(draft: str, words: str, size: float, rise: float, way) -> str:
     """Words on every panel, from its left edge, `rise` of their size above the waist."""
     found = ""
     for panel in plain(draft).panels:
-        x = float(panel.frame.origin[0]) - 0.5 * panel.waist.width + 4.0
+        x = float(panel.frame.origin[0]) - 0.5 * panel.waist_width + 4.0
         y = float(panel.frame.origin[1]) - rise * size
         found += way(glyph_paths(words, x, y, size))
     return found

@@ -191,7 +191,7 @@ def test_numbers_that_a_program_gives_do_not_order_the_panels(word: str) -> None
         for e, number in zip(outlines, (3, 1, 4, 2), strict=True)
     )
     found = pattern_of(numbered + body_of(e for e in elements if e.role != "outline"))
-    widths = [round(panel.waist.width, 6) for panel in found.panels]
+    widths = [round(panel.waist_width, 6) for panel in found.panels]
     assert widths == [40.0, 44.0, 48.0, 52.0]
     assert [panel.name for panel in found.panels] == ["1", "2", "3", "4"]
 

@@ -48,7 +48,7 @@ def written(name: str) -> dict[str, Pattern]:
 
 
 def from_top(panel: Panel) -> list[Level]:
-    return sorted((panel.waist, *panel.levels), key=lambda level: -level.height)
+    return sorted(panel.level_lines, key=lambda level: -level.height)
 
 
 def width(name: str, layer: str, panel: str, level: str) -> float:
@@ -137,7 +137,7 @@ def test_pieces_cut_alike_would_be_as_far_out_as_stated(tmp_path: Path) -> None:
     assert all(item.growth == 0.0 for item in alike.grown)
     needed = {(i.layer, i.panel, i.level): i for i in facts("hourglass").alike}
     for panel in alike.pattern.panels:
-        for level in (panel.waist, *panel.levels):
+        for level in panel.level_lines:
             item = needed["brocade", panel.name, level.name]
             assert item.strain is not None
             full = width("hourglass", "brocade", panel.name, level.name)

@@ -105,7 +105,7 @@ def _check_drawing(drawing: Drawing) -> None:
 
 def _check_pattern(pattern: Pattern) -> None:
     for panel in pattern.panels:
-        numbers = [panel.waist.height, panel.waist.width]
+        numbers = [panel.waist.height, panel.waist_width]
         numbers += [level.height for level in panel.levels]
         for part in (panel.outline, *(mark.curve for mark in panel.marks)):
             numbers.append(float(np.abs(part.control).max()))

@@ -45,7 +45,7 @@ def test_a_section_file_lies_beside_the_job_and_round_sections_turn_by_width(
     turn = shift_job(job).turn
     girth = job.pattern.waist + job.gap
     for index, panel in enumerate(job.pattern.panels):
-        wanted = 2.0 * np.pi * panel.waist.width / girth
+        wanted = 2.0 * np.pi * panel.waist_width / girth
         # The waist lies between two levels of the spline, 3 mm apart.
         assert turn.angle_at(index, 0.0) == pytest.approx(wanted, abs=1e-5)
     assert "2 measured sections from -300 to +300 mm" in "\n".join(settings(job))

@@ -348,7 +348,7 @@ def test_px_draft_is_scaled_like_css(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_text(job_text())
     found = resolve(read_job(tmp_path / "job.toml"))
     assert found.pattern.waist == pytest.approx(WAIST * 25.4 / 96.0)
-    assert np.isclose(found.pattern.panels[0].waist.width, 40.0 * 25.4 / 96.0)
+    assert np.isclose(found.pattern.panels[0].waist_width, 40.0 * 25.4 / 96.0)
 
 
 # -- the starting job file ----------------------------------------------------------------

@@ -226,8 +226,8 @@ def test_9_part_of_the_ellipse(panel: int, degrees: float, growth: float) -> Non
 @pytest.mark.parametrize(("panel", "growth"), [(1, 0.585412), (3, 0.584672)])
 def test_9_part_of_the_ellipse_on_the_written_file(panel: int, growth: float) -> None:
     outcome = run(drawn(ellipse_panels()), two_layers(D), BODY)
-    width = outcome.written().panels[panel].waist.width
-    assert width - outcome.pattern.panels[panel].waist.width == pytest.approx(growth, abs=0.0011)
+    width = outcome.written().panels[panel].waist_width
+    assert width - outcome.pattern.panels[panel].waist_width == pytest.approx(growth, abs=0.0011)
 
 
 def test_9_a_gap_takes_its_own_part_of_the_turn() -> None:
@@ -300,4 +300,4 @@ def test_18_a_pattern_is_the_same_size_in_any_unit(unit: str) -> None:
     from tests.support.drafts import Sheet
 
     pattern = read_pattern(drawn(walls([50.8, 101.6]), Sheet(unit=unit)))
-    assert [panel.waist.width for panel in pattern.panels] == pytest.approx([50.8, 101.6])
+    assert [panel.waist_width for panel in pattern.panels] == pytest.approx([50.8, 101.6])

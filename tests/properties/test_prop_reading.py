@@ -100,7 +100,7 @@ def drawing(changes: Changes, of: Sequence[PanelDraft] = ()) -> bytes:
 
 def assert_is_the_draft(pattern: Pattern) -> None:
     assert not pattern.full
-    assert [panel.waist.width for panel in pattern.panels] == pytest.approx(TRUTH.waists, abs=1e-3)
+    assert [panel.waist_width for panel in pattern.panels] == pytest.approx(TRUTH.waists, abs=1e-3)
     for panel, edges in zip(pattern.panels, TRUTH.edges, strict=True):
         found = (length(panel.edge("front")), length(panel.edge("back")))
         assert found == pytest.approx(edges, abs=1e-3)

@@ -57,7 +57,7 @@ def judge(draft: Draft, drawing: bytes, reading: Reading | None = None) -> Outco
         which = "full" if pattern.full else "half"
         return Outcome("WRONG", f"read as a {which} pattern of {len(pattern.panels)} panels")
     found = [
-        (panel.waist.width, length(panel.edge("front")), length(panel.edge("back")))
+        (panel.waist_width, length(panel.edge("front")), length(panel.edge("back")))
         for panel in pattern.panels
     ]
     expected = [(w, *edges) for w, edges in zip(truth.waists, truth.edges, strict=True)]

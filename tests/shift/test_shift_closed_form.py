@@ -63,9 +63,7 @@ def test_every_curve_of_a_sphere_gore_scales_from_its_waist(d: float, sheet: She
             expected = half * np.cos(new[:, 1] / (scale * radius))
             assert new[:, 0] == pytest.approx(expected, abs=0.01)
             assert new[[0, -1]] == pytest.approx(scale * old[[0, -1]], abs=0.01)
-        for one, two in zip(
-            (before.waist, *before.levels), (after.waist, *after.levels), strict=True
-        ):
+        for one, two in zip(before.level_lines, after.level_lines, strict=True):
             assert two.height == pytest.approx(scale * one.height, abs=0.01)
             assert two.width == pytest.approx(scale * one.width, abs=0.01)
             assert (two.name, two.ident) == (one.name, one.ident)
@@ -295,7 +293,7 @@ def test_a_layer_may_shrink_to_almost_nothing_but_not_to_nothing() -> None:
     whole = 2.0 * sum(widths) / (2.0 * np.pi)
     svg = drawn(walls(widths))
     left = run(svg, two_layers(-0.99 * whole), ROUND, classes=["side"] * 3).layer()
-    assert [panel.waist.width for panel in left.panels] == pytest.approx([0.3, 0.4, 0.5], abs=1e-3)
+    assert [panel.waist_width for panel in left.panels] == pytest.approx([0.3, 0.4, 0.5], abs=1e-3)
     with pytest.raises(ShiftError, match="no width left"):
         run(svg, two_layers(-1.001 * whole), ROUND, classes=["side"] * 3)
 

@@ -81,7 +81,7 @@ def test_edges_are_within_the_refit_tolerance_of_their_true_image(
 @pytest.mark.parametrize("index", [1, 4])
 def test_level_lines_go_through_the_same_field(outcome: Run, index: int) -> None:
     before, after = outcome.pattern.panels[index], outcome.layer().panels[index]
-    for old, new in zip((before.waist, *before.levels), (after.waist, *after.levels), strict=True):
+    for old, new in zip(before.level_lines, after.level_lines, strict=True):
         points = inner(before, old.curve).points(np.linspace(0.0, len(old.curve), 200))
         line = shapely.LineString(inner(before, new.curve).flatten(1e-4))
         true = true_images(outcome, index, points)
@@ -93,7 +93,7 @@ def test_level_lines_go_through_the_same_field(outcome: Run, index: int) -> None
 def test_level_lines_still_end_on_their_edges(kind: str, request: pytest.FixtureRequest) -> None:
     outcome: Run = request.getfixturevalue(kind)
     for panel in outcome.layer().panels:
-        for level in (panel.waist, *panel.levels):
+        for level in panel.level_lines:
             for end, edge in ((level.curve.start, "front"), (level.curve.end, "back")):
                 line = shapely.LineString(panel.edge(edge).flatten(1e-3))
                 assert line.distance(shapely.Point(end)) < 0.01

@@ -89,7 +89,7 @@ def run(
     """Read a drawing, turn it and shift it; classes are inferred unless given."""
     pattern = read_pattern(svg)
     if classes is None:
-        classes = infer_classes(np.array([panel.waist.width for panel in pattern.panels]))
+        classes = infer_classes(np.array([panel.waist_width for panel in pattern.panels]))
     turn = turn_of_cloth(pattern, body or ClassModel(), classes, gap=gap)
     return Run(pattern, turn, shift(pattern, stack, turn))
 
@@ -115,7 +115,7 @@ def level_widths(pattern: Pattern) -> FloatArray:
     """Width of every panel at every level line from the top down, shape (panels, levels)."""
     return np.array(
         [
-            [level.width for level in sorted((p.waist, *p.levels), key=lambda item: -item.height)]
+            [level.width for level in sorted(p.level_lines, key=lambda item: -item.height)]
             for p in pattern.panels
         ]
     )
@@ -123,9 +123,7 @@ def level_widths(pattern: Pattern) -> FloatArray:
 
 def level_heights(pattern: Pattern) -> FloatArray:
     """Mean height of every level line above the waist, as for `level_widths`."""
-    heights = [
-        sorted((lv.height for lv in (p.waist, *p.levels)), reverse=True) for p in pattern.panels
-    ]
+    heights = [sorted((lv.height for lv in p.level_lines), reverse=True) for p in pattern.panels]
     return np.asarray(np.mean(heights, axis=0))
 
 

@@ -50,7 +50,7 @@ def assert_same_panel(found: Panel, plain: Panel, within: float) -> None:
 
 
 def _levels(panel: Panel) -> list[tuple[str, float, float]]:
-    return [(level.name, level.height, level.width) for level in (panel.waist, *panel.levels)]
+    return [(level.name, level.height, level.width) for level in panel.level_lines]
 
 
 def _marks(panel: Panel) -> list[tuple[str, float, float, float, float, float]]:

@@ -33,7 +33,7 @@ def check_text(check: Check) -> str:
         [
             panel.name,
             cls + ("*" if panel.name in check.inferred else ""),
-            bare(panel.waist.width, units),
+            bare(panel.waist_width, units),
             *(bare(length(panel.edge(edge)), units) for edge in EDGE_NAMES),
             ", ".join(level.name for level in panel.levels) or "none",
             str(len(panel.marks)),
@@ -126,7 +126,7 @@ def check_data(check: Check) -> dict[str, Any]:
                 "id": panel.ident,
                 "class": cls,
                 "class_inferred": panel.name in check.inferred,
-                "waist": round(panel.waist.width, 4),
+                "waist": round(panel.waist_width, 4),
                 "edges": {e: round(length(panel.edge(e)), 4) for e in EDGE_NAMES},
                 "levels": {
                     level.name: {"height": round(level.height, 4), "width": round(level.width, 4)}

@@ -141,7 +141,7 @@ def draft_svg(
     for panel in pattern.panels:
         named = {"panel": panel.name, **(altered or {})}
         shapes.append(_drawn(panel.outline, panel.ident, taken, named))
-        for level in (panel.waist, *panel.levels):
+        for level in panel.level_lines:
             # A name that came up twice on one panel has a number behind it.
             known = level.name.rpartition("~")[0] or level.name
             shapes.append(_drawn(level.curve, level.ident, taken, {"level": known}))
