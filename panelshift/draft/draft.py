@@ -13,7 +13,8 @@ from ..errors import PatternError
 from ..outline import Curve, FloatArray
 from ..outline.crossing import SAME_POINT_MM, Crossings, all_crossings
 from ..outline.nearness import Boxes
-from ..pattern.drawing import Drawing, Ledger, Shape
+from ..outline.planar import Areas
+from ..pattern.drawing import Drawing, Ledger, Shape, Text
 from ..pattern.pattern import EdgeKind
 from .names import Role
 
@@ -89,6 +90,12 @@ class Reading:
 REACH_MM: Final = 2.0
 """How far short of an outline a level line may stop and still count as crossing it."""
 
+TOUCHES_MM: Final = 2.0
+"""What begins no further from a panel than this touches it."""
+
+NEAR_MM: Final = REACH_MM + TOUCHES_MM
+"""No panel further from a shape than this can have to do with it."""
+
 _LINES: Final = frozenset({"notch", "bone", "grainline", "aside", "allowance"})
 _LEVELS: Final = frozenset({"waist", "level"})
 
@@ -153,6 +160,16 @@ class OpenChain:
     at: tuple[float, float]
     size: float
     curve: Curve
+
+
+def homes_of(texts: Sequence[Text], boxes: Boxes, areas: Areas) -> list[int | None]:
+    """Of the outlines of boxes and areas, the one that each text begins in or touches, if any."""
+    anchors = np.array([text.anchor for text in texts]).reshape(-1, 1, 2)
+    near = boxes.all_near(np.repeat(anchors, 2, axis=1), NEAR_MM)
+    return [
+        areas.touched(homes, text.anchor[None], TOUCHES_MM)
+        for text, homes in zip(texts, near, strict=True)
+    ]
 
 
 @dataclass(frozen=True, eq=False)

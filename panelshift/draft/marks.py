@@ -19,7 +19,7 @@ from ..outline.planar import Areas
 from ..pattern.drawing import Shape, Text
 from ..pattern.panel import Corners, Frame, Level, Mark, MarkKind, Panel
 from ..pattern.pattern import Pattern
-from .draft import REACH_MM, Draft
+from .draft import NEAR_MM, TOUCHES_MM, Draft, homes_of
 from .names import Role, described
 from .order import NamedPanel
 
@@ -35,11 +35,7 @@ _WAISTS_FAULT_MM: Final = 10.0
 """How far apart two waistlines may meet a seam: common practice, no source; waist notches of two
 panels are pinned together first."""
 
-_TOUCHES_MM: Final = 2.0
 _SAME_HEIGHT_MM: Final = 0.05
-
-_NEAR_MM: Final = REACH_MM + _TOUCHES_MM
-"""No panel further from a shape than this can have to do with it."""
 
 _NO_PART: Final = {"aside": "a sheet mark", "allowance": "a seam allowance or cut line"}
 
@@ -182,7 +178,7 @@ def _assign_to_homes(
 ) -> None:
     """Give shapes and texts to the panel that holds most of each, or else touches it."""
     boxes, areas = Boxes([p.outline for p in panels]), Areas([p.outline for p in panels])
-    near = boxes.all_near(np.array([shape.curve.hull_box for shape in shapes]), _NEAR_MM)
+    near = boxes.all_near(np.array([shape.curve.hull_box for shape in shapes]), NEAR_MM)
     which = [k for homes in near for k in homes]
     curves = [shape.curve for shape, homes in zip(shapes, near, strict=True) for _ in homes]
     shares = iter(areas.shares(which, curves))
@@ -192,16 +188,16 @@ def _assign_to_homes(
         if home is None or held[home] == 0.0:
             # A notch in the seam allowance lies outside, but for the end that touches the outline.
             count = len(shape.curve)
-            home = _touched(areas, homes, shape.curve.points([0.0, 0.5 * count, float(count)]))
+            home = areas.touched(
+                homes, shape.curve.points([0.0, 0.5 * count, float(count)]), TOUCHES_MM
+            )
         if home is None:
             draft.ledger.leave_out("nowhere", _why_nowhere(shape, draft.role(shape)), shape.ident)
         else:
             kind = _kind(shape, draft.role(shape), panels[home])
             collected[home].marks.append(Mark(kind, shape.curve, shape.ident))
-    anchors = np.array([text.anchor for text in draft.drawing.texts]).reshape(-1, 1, 2)
-    near = boxes.all_near(np.repeat(anchors, 2, axis=1), _NEAR_MM)
-    for text, homes in zip(draft.drawing.texts, near, strict=True):
-        home = _touched(areas, homes, text.anchor[None])
+    texts = draft.drawing.texts
+    for text, home in zip(texts, homes_of(texts, boxes, areas), strict=True):
         if home is None:
             draft.ledger.leave_out("nowhere", "text outside every panel", text.ident)
         else:
@@ -266,22 +262,12 @@ def _between(line: Curve, along: FloatArray, points: FloatArray) -> Curve:
     return Curve(straighten(control, piece.degree), piece.degree)
 
 
-def _touched(areas: Areas, homes: Sequence[int], points: FloatArray) -> int | None:
-    """The panel that comes nearest to any of some points, None if none touches them."""
-    if not homes:
-        return None
-    which = [k for k in homes for _ in points]
-    gaps = areas.distances(which, np.tile(points, (len(homes), 1)))
-    best = int(np.argmin(gaps))
-    return which[best] if gaps[best] <= _TOUCHES_MM else None
-
-
 def _kind(shape: Shape, role: Role | None, panel: Panel) -> MarkKind:
     if role is not None and role.kind in ("notch", "grainline", "bone", "level"):
         return role.kind
     if length(shape.curve, 1e-3) < SHORT_MARK_MM:
         ends = np.array([shape.curve.start, shape.curve.end])
-        if apart(ends, panel.outline)[0].min() <= _TOUCHES_MM:
+        if apart(ends, panel.outline)[0].min() <= TOUCHES_MM:
             return "notch"
     return "mark"
 

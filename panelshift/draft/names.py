@@ -176,6 +176,28 @@ def panel_number(name: str) -> int | None:
     return int(numbers[0]) if len(numbers) == 1 else None
 
 
+def series_of(names: Iterable[str]) -> list[int] | None:
+    """Places of names that count up, in any order: 1 to n, 0 to n - 1, or A, B, C.
+
+    None if they do not; a name counts by its one number or its one single letter.
+    """
+    names = list(names)
+    for found in ([panel_number(name) for name in names], [_panel_letter(n) for n in names]):
+        known = sorted(place for place in found if place is not None)
+        if len(known) == len(found) and known in (
+            list(range(len(found))),
+            list(range(1, len(found) + 1)),
+        ):
+            return [place for place in found if place is not None]
+    return None
+
+
+def _panel_letter(name: str) -> int | None:
+    """Place in the alphabet of a name that is one letter, after the word panel or piece."""
+    match = re.fullmatch(r"(?:(?:panel|piece|part) )?([a-z])", spaced(name))
+    return ord(match.group(1)) - ord("a") if match else None
+
+
 def centre_of(names: Iterable[str]) -> Literal["front", "back"] | None:
     """Whether names speak of the centre front or the centre back."""
     for name in names:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -24,7 +23,9 @@ from .names import (
     given_name,
     panel_number,
     place,
+    series_of,
 )
+from .written_names import named_by_words
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +46,10 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
     Raises `PatternError` if two panels have one name, or the order given does not list every panel
     once.
     """
-    names = _names(draft.panels)
+    names, written = named_by_words(draft, draft.panels, _names(draft.panels))
+    if written:
+        named = few(names[k] for k in written)
+        draft.ledger.note("named-by-words", f"panels named by the words on them: {named}")
     upright = [
         UprightPanel(found, up, found.waist.points.mean(axis=0), name)
         for found, up, name in zip(draft.panels, up_vectors(draft), names, strict=True)
@@ -139,14 +143,16 @@ def _by_names(placed: list[UprightPanel]) -> tuple[list[UprightPanel], bool, str
     halves = _by_sides(placed)
     if halves:
         return halves, runs_right(halves), _ROUND_THE_BODY
-    numbers = [panel_number(panel.name) if panel.name else None for panel in placed]
-    if _counts_up(numbers):
-        ordered = [placed[k] for k in np.argsort(np.array(numbers, dtype=np.int64))]
+    series = series_of(panel.name for panel in placed)
+    if series is not None:
+        ordered = [placed[k] for k in np.argsort(np.array(series, dtype=np.int64))]
+        first = panel_number(ordered[0].name)
+        what, least = ("letters", "A") if first is None else ("numbers", str(first))
+        end = "front"
         if _centre(ordered[0]) == "back" or _centre(ordered[-1]) == "front":
             ordered.reverse()
-            how = "panels ordered by the numbers in their names, 1 at centre back"
-        else:
-            how = "panels ordered by the numbers in their names, 1 at centre front"
+            end = "back"
+        how = f"panels ordered by the {what} in their names, {least} at centre {end}"
         return ordered, runs_right(ordered), how
     if len(placed) > 1 and (_centre(placed[0]) == "back" or _centre(placed[-1]) == "front"):
         how = "panels ordered right to left: their names put centre front on the right"
@@ -161,15 +167,6 @@ def _by_names(placed: list[UprightPanel]) -> tuple[list[UprightPanel], bool, str
     return placed, True, how
 
 
-def _counts_up(numbers: Sequence[int | None]) -> bool:
-    """Whether numbers, in any order, are 1 to n or 0 to n - 1."""
-    known = sorted(number for number in numbers if number is not None)
-    return len(known) == len(numbers) and known in (
-        list(range(len(numbers))),
-        list(range(1, len(numbers) + 1)),
-    )
-
-
 def _by_sides(placed: list[UprightPanel]) -> list[UprightPanel]:
     """Both halves in order, if each panel has a side of the body and a number on it.
 
@@ -182,7 +179,7 @@ def _by_sides(placed: list[UprightPanel]) -> list[UprightPanel]:
         if side is None or number is None or number in sides[side]:
             return []
         sides[side][number] = panel
-    if not all(half and _counts_up(list(half)) for half in sides.values()):
+    if not all(half and series_of(map(str, half)) for half in sides.values()):
         return []
     first = body_side((placed[0].name, *placed[0].found.shapes[0].groups))
     halves = [[half[k] for k in sorted(half)] for half in sides.values()]

@@ -133,6 +133,18 @@ class Areas:
         found: FloatArray = np.asarray(shapely.distance(areas, shapely.points(places)))
         return found
 
+    def touched(self, which: Sequence[int], points: FloatArray, within: float) -> int | None:
+        """Of some outlines, by number, the one that comes nearest to any of some points.
+
+        None if none comes within so many mm.
+        """
+        if not which:
+            return None
+        asked = [k for k in which for _ in points]
+        gaps = self.distances(asked, np.tile(points, (len(which), 1)))
+        best = int(np.argmin(gaps))
+        return asked[best] if gaps[best] <= within else None
+
 
 def outer_ring(points: FloatArray) -> tuple[FloatArray, IntArray]:
     """Outer ring of all that a closed polyline, shape (n, 2), goes round.
