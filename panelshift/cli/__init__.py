@@ -12,6 +12,7 @@ import click
 
 from .. import __version__
 from ..errors import PanelshiftError
+from .answering import asks_for_json, refuse
 from .common import say
 from .job_commands import batch, cut, fit, table, tile
 from .measuring_commands import form, swatch
@@ -21,13 +22,27 @@ from .pattern_commands import alter, check, new
 # Each command imports what it needs: numpy, lxml and svgpathtools would otherwise slow --help.
 
 
+class CommandLineError(PanelshiftError):
+    """Options or arguments that no command takes, told as data."""
+
+
 class _Commands(click.Group):
-    """Turns every error that a user can cause into a message and exit code 2."""
+    """Knows from the start whether the answer is for people or for programs."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        ctx.obj = "--json" in args
+        return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> object:
         try:
             return super().invoke(ctx)
+        except click.UsageError as error:
+            if not asks_for_json(ctx):
+                raise
+            remedy = f"Run {(error.ctx or ctx).command_path} --help."
+            refuse(error.ctx or ctx, CommandLineError(error.format_message(), remedy=remedy))
         except PanelshiftError as error:
+            # What was to be told cannot be printed.
             say(f"panelshift: {error}", err=True)
             ctx.exit(2)
 

@@ -10,35 +10,52 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from ..errors import JobError, PanelshiftError, PrintError
+from .answering import (
+    Answer,
+    AnsweringCommand,
+    InPath,
+    Said,
+    asks_for_json,
+    called,
+    envelope,
+    job_or_drawing,
+    read_job_at,
+)
 from .common import check_directory, out_option, page_options, pages, say, write
 
 if TYPE_CHECKING:
     from ..batch import BatchJob, Outcome
-    from ..job import Job
+    from ..job import Job, JobFile
     from ..printing import PageOptions
     from ..printing.sheet_prints import PrintedFile
 
 
-@click.command()
-@click.argument("job", type=click.Path(path_type=Path))
+@click.command(cls=AnsweringCommand)
+@click.argument("job", type=InPath())
 @out_option("the cutting files")
 @click.option("--dxf", is_flag=True, help="A DXF of each layer as well, for cutting machines.")
-def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> None:
+def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> Answer:
     """Write one cutting file for each layer of JOB.toml, an overlay of all, and a cutting list."""
-    from ..job import cut as carry_out, read_job, resolve
+    from ..job import cut as carry_out, resolve
     from .reports.outcomes import cut_text
+    from .reports.plain import cut_data
 
-    result = carry_out(resolve(read_job(job), source=str(job)))
+    result = carry_out(resolve(read_job_at(job), source=called(job)))
     check_directory(out)
     contents = {**result.files, **(result.machine_files() if dxf else {})}
     files = {out / name: content for name, content in contents.items()}
     inputs = [job, *result.job.file.sources()]
     write(files, overwrite=overwrite, inputs=inputs, made_by="cut")
-    say(cut_text(result, [str(path) for path in files]))
+    return Answer(
+        lambda: cut_text(result, list(map(str, files))),
+        lambda: cut_data(result),
+        list(files),
+        [Said(words) for words in result.warnings],
+    )
 
 
-@click.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.command(cls=AnsweringCommand)
+@click.argument("file", type=InPath())
 @page_options
 @out_option("the PDF files")
 @click.option(
@@ -72,40 +89,53 @@ def tile(
     projector: Literal["light", "dark"] | None,
     spread: float | None,
     **how: bool,
-) -> None:
+) -> Answer:
     """Print JOB.toml, or one cutting file LAYER.svg, as PDF pages at true size."""
+    from ..job import JobFile
+
     strip = how["strip"]
     options = replace(pages(paper, margin, overlap), projector=projector or "", strip=strip)
     # Before the work, which may take a while.
     check_directory(out)
-    if file.suffix.lower() == ".toml":
-        job, prints = _print_job(file, options, layers, spread, how)
-        inputs, doubts = job.file.sources(), job.warnings
+    given = job_or_drawing(file)
+    if isinstance(given, JobFile):
+        job, prints = _print_job(given, called(file), options, layers, spread, how)
+        inputs, doubts = job.file.sources(), Said.of(job.look_at)
         head = f"{job.plan.title}: {job.pattern.headline(job.units)}"
         options = replace(options, unit=job.units)
     else:
-        inputs, head, doubts = [], "", ()
-        prints = _print_drawing(
-            file, options, bool(layers or projector or spread or any(how.values()))
-        )
+        inputs, head, doubts = [], "", []
+        needs_job = bool(layers or projector or spread or any(how.values()))
+        prints = _print_drawing(given, called(file), options, needs_job)
     from .reports.outcomes import tile_text
+    from .reports.plain import tile_data
 
-    files = {out / item.name: item.printed.data for item in prints}
+    written = [out / item.name for item in prints]
+    files = dict(zip(written, (item.printed.data for item in prints), strict=True))
     write(files, overwrite=overwrite, inputs=[file, *inputs])
-    say(tile_text(prints, [str(out / item.name) for item in prints], options, head, doubts))
+    doubts += [Said(words, "print") for item in prints for words in item.warnings]
+    return Answer(
+        lambda: tile_text(
+            prints, list(map(str, written)), options, head, [said.words for said in doubts]
+        ),
+        lambda: tile_data(prints, written),
+        written,
+        doubts,
+    )
 
 
 def _print_job(
-    file: Path,
+    given: JobFile,
+    source: str,
     options: PageOptions,
     layers: tuple[str, ...],
     spread: float | None,
     how: dict[str, bool],
 ) -> tuple[Job, list[PrintedFile]]:
-    from ..job import read_job, resolve
+    from ..job import resolve
     from ..job.result import print_job
 
-    job = resolve(read_job(file), source=str(file))
+    job = resolve(given, source=source)
     prints = print_job(
         job,
         options,
@@ -120,7 +150,9 @@ def _print_job(
     return job, prints
 
 
-def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[PrintedFile]:
+def _print_drawing(
+    drawing: Path | bytes, source: str, options: PageOptions, needs_job: bool
+) -> list[PrintedFile]:
     from ..printing.drawing_prints import print_file
 
     if needs_job:
@@ -128,31 +160,31 @@ def _print_drawing(file: Path, options: PageOptions, needs_job: bool) -> list[Pr
             "--layers, --nested, --keep-together, --projector, --one-file, --share, --spread "
             "and --strip need a job file",
             remedy="Give the job file instead of the cutting file, or leave those options out.",
-            source=str(file),
+            source=source,
         )
-    return [print_file(file, options)]
+    return [print_file(drawing, options, source)]
 
 
-@click.command()
-@click.argument("job", type=click.Path(path_type=Path))
+@click.command(cls=AnsweringCommand)
+@click.argument("job", type=InPath())
 @out_option("fit.html, fit.json and fit.csv")
 @click.option(
     "--against",
     type=click.Path(path_type=Path),
     help="Another job, laid beside JOB: sizes, growth, lines and cloth; in against.csv as well.",
 )
-def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> None:
+def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Answer:
     """Write the fit sheet of JOB.toml: finished sizes, and what happens if nothing is done."""
     from ..fit.compared import ComparedCorsets
     from ..fit.compared_tables import compared_csv, compared_words
-    from ..fit.fact_rows import facts_csv, facts_json
+    from ..fit.fact_rows import facts_csv, facts_data, facts_json
     from ..fit.first_page import answers, headline
     from ..fit.html_page import fit_page
     from ..job import read_job, resolve
     from ..job.result import fit_job
     from .reports import listing, paragraphs
 
-    resolved = resolve(read_job(job), source=str(job))
+    resolved = resolve(read_job_at(job), source=called(job))
     facts = fit_job(resolved)
     other = None
     inputs = [job, *resolved.file.sources()]
@@ -166,25 +198,27 @@ def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> None:
         out / "fit.json": facts_json(facts),
         out / "fit.csv": facts_csv(facts),
     }
-    lines = [f"{resolved.plan.title}: {resolved.pattern.headline(resolved.units)}"]
-    compared = []
+    compared: list[str] = []
     if other is not None:
         both = ComparedCorsets(facts.side, other.side)
         files[out / "against.csv"] = compared_csv(both)
         compared = [f"A is {job}, B is {against}.", *compared_words(both, facts.units)]
     write(files, overwrite=overwrite, inputs=inputs)
-    lines += [headline(facts), *answers(facts)]
-    say(
-        paragraphs(
-            "\n".join(lines),
+    head = f"{resolved.plan.title}: {resolved.pattern.headline(resolved.units)}"
+    return Answer(
+        lambda: paragraphs(
+            "\n".join([head, headline(facts), *answers(facts)]),
             "\n".join(compared),
             listing("Look at", facts.warnings()),
-            listing("Written", [str(path) for path in files]),
-        )
+            listing("Written", list(map(str, files))),
+        ),
+        lambda: facts_data(facts) | {"compared": compared},
+        list(files),
+        [Said(words, code) for code, words in facts.look_at()],
     )
 
 
-@click.command()
+@click.command(cls=AnsweringCommand)
 @click.argument("jobs", nargs=-1, required=True, type=click.Path(path_type=Path))
 @out_option("the jobs, one for each in it")
 @click.option(
@@ -215,7 +249,7 @@ def batch(
     workers: int | None,
     again: bool,
     overwrite: bool,
-) -> None:
+) -> Answer:
     """Carry out many JOBS.toml, or one for each row of a table.
 
     What is done and unchanged since the last run is not done again. Exits 1 when some jobs
@@ -224,7 +258,8 @@ def batch(
     import contextlib
 
     from ..batch import read_table, run_many
-    from .reports.outcomes import batch_text
+    from .reports.outcomes import batch_text, shared_warnings
+    from .reports.plain import batch_data
 
     options = pages(paper, margin, overlap)
     work: list[BatchJob | Path] = list(jobs)
@@ -256,15 +291,20 @@ def batch(
             overwrite=overwrite,
             workers=workers,
         )
-    say(batch_text(outcomes, str(out)))
-    sys.exit(1 if any(outcome.status == "failed" for outcome in outcomes) else 0)
+    return Answer(
+        lambda: batch_text(outcomes, str(out)),
+        lambda: batch_data(outcomes),
+        [out],
+        [Said(f"{of}: {words}") for words, of in shared_warnings(outcomes).items()],
+        code=1 if any(outcome.status == "failed" for outcome in outcomes) else 0,
+    )
 
 
 class MissingExtraError(PanelshiftError, ImportError):
     """A command needs packages that are installed on wish only."""
 
 
-@click.command()
+@click.command(cls=AnsweringCommand)
 @click.argument("job", required=False, type=click.Path(path_type=Path))
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @click.option(
@@ -273,7 +313,8 @@ class MissingExtraError(PanelshiftError, ImportError):
     default=0,
     help="Port on 127.0.0.1; any free one if not given.",
 )
-def table(job: Path | None, no_browser: bool, port: int) -> None:
+@click.pass_context
+def table(ctx: click.Context, job: Path | None, no_browser: bool, port: int) -> Answer:
     """Open a page in the browser: drop a pattern in, stack fabrics, take the pages away.
 
     Works on JOB.toml, or begins in this directory without one. The page is served on this
@@ -296,9 +337,26 @@ def table(job: Path | None, no_browser: bool, port: int) -> None:
             source=str(job),
         )
     session = Session(Path(), job)
-    serve(session, port=port, browse=not no_browser, say=say)
-    where = "" if session.workspace is None else f" Your work is in {session.workspace.job}."
-    say(f"The table is cleared.{where}")
+
+    def cleared() -> dict[str, str | None]:
+        workspace = session.workspace
+        return {"state": "cleared", "job": None if workspace is None else str(workspace.job)}
+
+    def laid(address: str) -> None:
+        # An object of its own: the last one comes when the page is no more.
+        data = {"state": "laid", "address": address, **cleared()}
+        if asks_for_json(ctx):
+            say(envelope("table", Answer(str, lambda: data | {"state": "laid"})))
+        else:
+            say(
+                f"The table is laid at {address}\n"
+                "Nothing leaves this machine. End with Ctrl-C; the work is saved as you go."
+            )
+
+    serve(session, port=port, browse=not no_browser, started=laid)
+    job_there = cleared()["job"]
+    where = "" if job_there is None else f" Your work is in {job_there}."
+    return Answer(lambda: f"The table is cleared.{where}", cleared)
 
 
 _EXTRA = ("starlette", "uvicorn", "tomlkit", "python_multipart", "anyio", "h11", "idna")

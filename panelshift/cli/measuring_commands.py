@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from ..errors import SwatchError
-from .common import check_directory, length, out_option, say, write
+from .answering import (
+    STANDARD,
+    Answer,
+    AnsweringCommand,
+    InPath,
+    OutPath,
+    Said,
+    called,
+    input_bytes,
+    read_job_at,
+    write_or_pipe,
+)
+from .common import check_directory, length, out_option, write
 
 if TYPE_CHECKING:
     from ..swatch import Reading
     from ..swatch.strip_kinds import StripKind
 
 
-@click.command()
+@click.command(cls=AnsweringCommand)
 @click.option("--inner", default="", help="Name of the layer that lay towards the former.")
 @click.option("--outer", default="", help="Name of the layer that lay outside.")
 @click.option(
@@ -26,10 +37,8 @@ if TYPE_CHECKING:
     metavar="FORMER,LENGTH,OVERHANG",
     help="One reading, such as 80,200,6.5 (mm) or 3in,8in,0.25in; give it once for each swatch.",
 )
-@click.option(
-    "--csv", "file", type=click.Path(path_type=Path), help="Readings from a file instead."
-)
-@click.option("--job", type=click.Path(path_type=Path), help="Job file to compare with.")
+@click.option("--csv", "file", type=InPath(), help="Readings from a file instead.")
+@click.option("--job", type=InPath(), help="Job file to compare with.")
 @click.option("--inner-thickness", help="Of the inner cloth, where there is no job file.")
 @click.option(
     "--outer-thickness",
@@ -46,11 +55,8 @@ if TYPE_CHECKING:
 @click.option(
     "--u-length", help="Standard uncertainty of a strip as it was cut; 0.3 mm if not given."
 )
-@click.option("--json", "as_json", is_flag=True, help="Print plain data, lengths in mm.")
 @click.option(
-    "--sheet",
-    type=click.Path(path_type=Path),
-    help="Write strips to print and cut, as OUT.svg or OUT.pdf.",
+    "--sheet", type=OutPath(), help="Write strips to print and cut, as OUT.svg or OUT.pdf."
 )
 @click.option(
     "--strips",
@@ -68,39 +74,46 @@ def swatch(
     job: Path | None,
     inner_thickness: str | None,
     outer_thickness: str | None,
-    as_json: bool,
     sheet: Path | None,
     strips: StripKind | None,
     formers: str | None,
     overwrite: bool,
     **others: str | None,
-) -> None:
+) -> Answer:
     """Measure cloth: swatches pinned round a former, with bones or without, and test pieces.
 
     Prints the strips for it (--sheet), and fits what was read on them. A file of readings (--csv)
     is of one kind, told by its headings: flat swatches (the distance between two layers), swatches
     with bones (how high they stand), or pieces before and after (take-up, give, fold).
     """
+    printed: list[Path] = []
+    piped = None
     if sheet is not None:
-        _swatch_sheet(sheet, strips or "flat", formers, overwrite)
+        printed, piped = _swatch_sheet(sheet, strips or "flat", formers, overwrite)
         if not (given or file):
-            return
+            return Answer(
+                lambda: _sheet_words(sheet),
+                lambda: {"fits": [], "job_lines": []},
+                printed,
+                piped=piped,
+            )
     elif formers is not None or strips is not None:
         named = "--formers" if formers is not None else "--strips"
         raise SwatchError(f"{named} is for the sheet", remedy="Add --sheet OUT.pdf.")
     from ..job.swatch_files import fit_by_hand, fit_with_job
-    from ..job.toml import read_job
-    from .reports.measurements import swatch_data, swatch_text
+    from .reports import paragraphs
+    from .reports.measurements import swatch_text
+    from .reports.plain import swatch_data
 
     readings = _swatch_readings(inner, outer, given, file, others)
-    source = str(file or "")
+    source = "" if file is None else called(file)
     if job is not None and inner_thickness is not None:
         raise SwatchError(
             "the thickness of the inner cloth is needed, once",
             remedy="Give either --job with the job file, or --inner-thickness.",
         )
     if job is not None:
-        found = fit_with_job(readings, read_job(job), of_job=str(job), source=source)
+        found = fit_with_job(readings, read_job_at(job), of_job=called(job), source=source)
     else:
         found = fit_by_hand(
             readings,
@@ -108,17 +121,24 @@ def swatch(
             None if outer_thickness is None else length(outer_thickness, "--outer-thickness"),
             source=source,
         )
-    if as_json:
-        click.echo(json.dumps(swatch_data(found), indent=2, ensure_ascii=False))
-    else:
-        say(swatch_text(found, csv=source))
+    return Answer(
+        lambda: paragraphs(
+            "" if sheet is None else _sheet_words(sheet), swatch_text(found, csv=source)
+        ),
+        lambda: swatch_data(found),
+        printed,
+        [Said(words, "swatch") for words in found.warnings],
+        piped=piped,
+    )
 
 
 def _swatch_readings(
     inner: str, outer: str, given: tuple[str, ...], file: Path | None, others: dict[str, str | None]
 ) -> tuple[Reading, ...]:
+    from ..files.contents import decoded
     from ..swatch import read_csv
     from ..swatch.pinned import parse_reading
+    from ..swatch.recorded import parse_csv
 
     stated = {
         key: length(text, f"--{key.replace('_', '-')}")
@@ -133,6 +153,9 @@ def _swatch_readings(
                 remedy="The file has a line for each reading and columns for what else is known.",
                 source=str(file),
             )
+        if file == STANDARD:
+            text = decoded(input_bytes(), SwatchError, source=called(file))
+            return parse_csv(text, source=called(file), inner=inner, outer=outer)
         return read_csv(file, inner=inner, outer=outer)
     if not given:
         raise SwatchError(
@@ -150,7 +173,9 @@ def _swatch_readings(
     )
 
 
-def _swatch_sheet(path: Path, kind: StripKind, formers: str | None, overwrite: bool) -> None:
+def _swatch_sheet(
+    path: Path, kind: StripKind, formers: str | None, overwrite: bool
+) -> tuple[list[Path], bytes | None]:
     from ..swatch.strip_kinds import sheet_bytes
     from ..swatch.strips import DEFAULT_FORMERS_MM
     from ..units import several
@@ -160,11 +185,15 @@ def _swatch_sheet(path: Path, kind: StripKind, formers: str | None, overwrite: b
         if formers is None
         else tuple(length(part, "--formers") for part in several(formers))
     )
-    write({path: sheet_bytes(diameters, path.suffix.lower(), kind)}, overwrite=overwrite)
-    say(f"written: {path}\nPrint at 100 % (no fit to page) and measure the test square.")
+    suffix = ".pdf" if path == STANDARD else path.suffix.lower()
+    return write_or_pipe({path: sheet_bytes(diameters, suffix, kind)}, overwrite=overwrite)
 
 
-@click.command()
+def _sheet_words(path: Path) -> str:
+    return f"written: {path}\nPrint at 100 % (no fit to page) and measure the test square."
+
+
+@click.command(cls=AnsweringCommand)
 @click.argument("scan", type=click.Path(path_type=Path))
 @out_option("the section file and its picture")
 @click.option(
@@ -189,7 +218,7 @@ def form(
     front: str,
     waist: str | None,
     show_in: str,
-) -> None:
+) -> Answer:
     """Measure a body or dress form from SCAN and write the section file that jobs use.
 
     SCAN is a mesh (.stl, .obj, .ply, .glb) or an SVG of curves traced at several levels.
@@ -198,6 +227,7 @@ def form(
     from ..form.picture import form_picture
     from ..form.section_file import section_file
     from .reports.measurements import form_text
+    from .reports.plain import form_data
 
     check_directory(out)
     if scan.suffix.lower() in (".svg", ".svgz"):
@@ -220,4 +250,8 @@ def form(
         out / "sections.svg": form_picture(found, show_in),
     }
     write(files, overwrite=overwrite, inputs=[scan])
-    say(form_text(found, [str(path) for path in files], show_in))
+    return Answer(
+        lambda: form_text(found, list(map(str, files)), show_in),
+        lambda: form_data(found),
+        list(files),
+    )

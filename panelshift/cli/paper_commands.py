@@ -7,10 +7,11 @@ from pathlib import Path
 
 import click
 
-from .common import check_directory, out_option, say, write
+from .answering import Answer, AnsweringCommand, Said
+from .common import check_directory, out_option, write
 
 
-@click.command()
+@click.command(cls=AnsweringCommand)
 @out_option("the PDF")
 @click.option(
     "--paper",
@@ -19,7 +20,7 @@ from .common import check_directory, out_option, say, write
     show_default=True,
     help="What the printer holds.",
 )
-def cards(out: Path, overwrite: bool, paper: str) -> None:
+def cards(out: Path, overwrite: bool, paper: str) -> Answer:
     """Print strips to lay round a draft on paper that is to be photographed.
 
     Nine strips on three pages, after a page that says what to do with them.
@@ -30,10 +31,14 @@ def cards(out: Path, overwrite: bool, paper: str) -> None:
     check_directory(out)
     path = out / f"cards_{paper}.pdf"
     write({path: print_cards(PAPERS[paper])}, overwrite=overwrite)
-    say(f"wrote {path}\nPrint it at 100 %, and do what its first page says.")
+    return Answer(
+        lambda: f"wrote {path}\nPrint it at 100 %, and do what its first page says.",
+        lambda: {"paper": paper},
+        [path],
+    )
 
 
-@click.command()
+@click.command(cls=AnsweringCommand)
 @click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--length",
@@ -72,7 +77,7 @@ def trace(
     struck: tuple[tuple[float, float], ...],
     out: Path,
     overwrite: bool,
-) -> None:
+) -> Answer:
     """Trace a draft on paper from PHOTOS that show it with strips round it.
 
     Writes the drawing as SVG in true size, and a picture of the tracing over the paper, to be
@@ -82,6 +87,7 @@ def trace(
     from ..sources.paper.photos import trace_photos
     from ..sources.svg import drawing_svg
     from .reports.drafts import traced_text, untraced_text
+    from .reports.plain import traced_data
 
     lengths = [parse_measured(text) for text in given]
     with click.progressbar(length=1000, label="Tracing", file=sys.stderr) as bar:
@@ -94,11 +100,19 @@ def trace(
             advance=lambda part: bar.update(round(1000.0 * part)),
         )
     picture = out.with_name(f"{out.stem}-tracing.png")
-    if found.tracing.faults:
-        # It shows where what must be mended is.
-        write({picture: found.tracing.picture}, overwrite=overwrite, inputs=photos)
-        say(untraced_text(found.tracing, picture))
-        found.tracing.refuse_faults()
-    files = {out: drawing_svg(found.tracing.drawing), picture: found.tracing.picture}
+    tracing = found.tracing
+    look_at = [Said(spot.words) for spot in tracing.spots if not spot.remedy]
+    mend = [Said(f"{spot.words}: {spot.remedy}") for spot in tracing.faults]
+    # It shows where what must be mended is.
+    files = {picture: tracing.picture}
+    if not mend:
+        files = {out: drawing_svg(tracing.drawing)} | files
     write(files, overwrite=overwrite, inputs=photos)
-    say(traced_text(found, out, picture))
+    return Answer(
+        lambda: untraced_text(tracing, picture) if mend else traced_text(found, out, picture),
+        lambda: traced_data(found),
+        list(files),
+        look_at,
+        mend,
+        error=tracing.refusal,
+    )

@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
-import json
 import os
-import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from ..errors import OutputError, PatternError
-from .common import say, write
+from .answering import (
+    STANDARD,
+    Answer,
+    AnsweringCommand,
+    InPath,
+    OutPath,
+    Said,
+    called,
+    input_bytes,
+    job_or_drawing,
+    read_job_at,
+    write_or_pipe,
+)
 
-if TYPE_CHECKING:
-    from ..job import JobFile
 
-
-@click.command()
-@click.argument("pattern", type=click.Path(path_type=Path), required=False)
-@click.option("--out", type=click.Path(path_type=Path), help="Job file to write.")
+@click.command(cls=AnsweringCommand)
+@click.argument("pattern", type=InPath(), required=False)
+@click.option("--out", type=OutPath(), help="Job file to write.")
 @click.option("--overwrite", is_flag=True, help="Replace a job file that is there already.")
 @click.option("--page", type=click.IntRange(min=1), help="Page of a PDF that is the pattern.")
 @click.option(
     "--list", "listing", is_flag=True, help="Say what each page and layer holds; no more."
 )
-@click.option("--svg", type=click.Path(path_type=Path), help="Save what was read as SVG as well.")
+@click.option("--svg", type=OutPath(), help="Save what was read as SVG as well.")
 @click.option(
     "--sample",
     is_flag=True,
@@ -39,7 +45,7 @@ def new(
     listing: bool,
     svg: Path | None,
     sample: bool,
-) -> None:
+) -> Answer:
     """Write a starting job file for PATTERN (SVG or PDF), to be filled in.
 
     What cannot be decided stands in it as lines to choose from. Exits 1 when there is something
@@ -51,30 +57,45 @@ def new(
     from ..sources.drawings import pages_of, read_drawing
     from ..sources.svg import drawing_svg
     from .reports.drafts import new_text, pages_text
+    from .reports.plain import pages_data, survey_data
 
     if sample:
-        _put_sample(pattern or Path(), overwrite)
-        return
+        return _put_sample(pattern or Path(), overwrite)
     if pattern is None:
         raise click.UsageError("Name a pattern, or say --sample.")
     if listing:
-        say(pages_text(pages_of(pattern)))
-        return
+        source = input_bytes() if pattern == STANDARD else pattern
+        pages = pages_of(source, name=called(pattern))
+        return Answer(lambda: pages_text(pages), lambda: pages_data(pages))
+    if pattern == STANDARD:
+        raise click.UsageError("A job file names its pattern: give a file, or add --list.")
+    if out == svg == STANDARD:
+        raise click.UsageError("Only one of --out and --svg goes to standard output.")
     drawing = read_drawing(pattern, page=page)
     target = out or pattern.with_suffix(".toml")
     files = {target: b""}
     if svg is not None:
         files[svg] = drawing_svg(drawing)
     for path, option in ((target, "--out"), (svg, "--svg")):
-        if path is not None and not overwrite:
+        if path not in (None, STANDARD) and not overwrite:
             _refuse_present(path, f"Choose another name with {option}")
     found = survey(drawing)
     folder = Path(os.path.realpath(target.parent))
     relative = Path(os.path.relpath(os.path.realpath(pattern), folder))
     files[target] = starter_job(found, relative, page).encode()
+    piped = files.pop(STANDARD, None)
     write_whole(files)
-    say(new_text(found, target))
-    sys.exit(0 if found.is_settled else 1)
+    return Answer(
+        lambda: new_text(found, target),
+        lambda: survey_data(found),
+        list(files),
+        Said.of(
+            [r for r in (found.pattern.ledger if found.pattern else ()) if r.kind == "warning"]
+        ),
+        [Said(words) for words in found.faults],
+        0 if found.is_settled else 1,
+        piped,
+    )
 
 
 def _refuse_present(path: Path, instead: str) -> None:
@@ -87,10 +108,11 @@ def _refuse_present(path: Path, instead: str) -> None:
         )
 
 
-def _put_sample(folder: Path, overwrite: bool) -> None:
+def _put_sample(folder: Path, overwrite: bool) -> Answer:
     """Copy the sample that came with panelshift, both files or none."""
     from ..files import write_whole
     from ..files.shipped import sample_files
+    from .reports import listing, paragraphs
 
     files = {folder / name: content for name, content in sample_files().items()}
     if not files:
@@ -102,57 +124,70 @@ def _put_sample(folder: Path, overwrite: bool) -> None:
         _refuse_present(path, "Name another directory")
     write_whole(files)
     job = next(path for path in files if path.suffix == ".toml")
-    say(
-        "Written:\n"
-        + "\n".join(f"  - {path}" for path in files)
-        + f"\n\nNext: panelshift cut {job} --out cut"
+    return Answer(
+        lambda: paragraphs(
+            listing("Written", list(map(str, files))), f"Next: panelshift cut {job} --out cut"
+        ),
+        lambda: {"job": str(job)},
+        list(files),
     )
 
 
-@click.command()
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Print plain data, lengths in mm.")
-def check(file: Path, as_json: bool) -> None:
+@click.command(cls=AnsweringCommand)
+@click.argument("file", type=InPath())
+def check(file: Path) -> Answer:
     """Say what was read from PATTERN.svg or JOB.toml.
 
     Exits 1 when something must be mended, 2 when the input cannot be read.
     """
-    from ..job import read_job
+    from ..job import JobFile
     from ..job.choices import survey_job
     from ..job.resolved import read_pattern, resolve
     from ..job.said import check_pattern
-    from .reports.drafts import check_data, check_text, choices_data, choices_text
+    from ..sources.drawings import read_drawing
+    from .reports.drafts import check_text, choices_text
+    from .reports.plain import check_data, survey_data
 
-    is_job = file.suffix.lower() == ".toml"
-    job = read_job(file) if is_job else _bare_job(file)
+    source, drawing = job_or_drawing(file), None
+    if isinstance(source, JobFile):
+        job = source
+    else:
+        # Defaults for a pattern without a job file.
+        fabric = {"name": "draft", "thickness": 0.0}
+        job = JobFile.model_validate({"pattern": {"file": file}, "stack": {"fabric": [fabric]}})
+        drawing = read_drawing(source, name=called(file))
     try:
-        if is_job:
-            resolved = resolve(job, source=str(file), keep_faults=True)
+        if drawing is None:
+            resolved = resolve(job, source=called(file), keep_faults=True)
             found = check_pattern(resolved.pattern, job, also=resolved.doubts, body=resolved.body)
         else:
-            found = check_pattern(read_pattern(job, source=str(file)), job)
+            found = check_pattern(read_pattern(job, source=called(file), drawing=drawing), job)
     except PatternError as error:
         if not error.key:
             raise
-        open_ = survey_job(job)
-        data, text = choices_data(open_), choices_text(open_, str(file))
-        faulty = True
-    else:
-        data, text, faulty = check_data(found), check_text(found), bool(found.faults)
-    if as_json:
-        click.echo(json.dumps(data, indent=2, ensure_ascii=False))
-    else:
-        say(text)
-    sys.exit(1 if faulty else 0)
+        open_ = survey_job(job, drawing)
+        return Answer(
+            lambda: choices_text(open_, called(file)),
+            lambda: survey_data(open_),
+            must_be_mended=[Said(words) for words in open_.faults],
+            code=1,
+        )
+    return Answer(
+        lambda: check_text(found),
+        lambda: check_data(found),
+        look_at=[Said(f.words, f.code, f.element, f.seam) for f in found.warnings],
+        must_be_mended=[Said(f.words, f.code, f.element, f.seam) for f in found.faults],
+        code=1 if found.faults else 0,
+    )
 
 
-@click.command()
-@click.argument("job", type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), help="SVG file for the new draft.")
+@click.command(cls=AnsweringCommand)
+@click.argument("job", type=InPath())
+@click.option("--out", type=OutPath(), help="SVG file for the new draft.")
 @click.option(
     "--mock-up",
     "mock",
-    type=click.Path(path_type=Path),
+    type=OutPath(),
     help="SVG file for a mock-up: one cloth cut to the draft's lines, with 25 mm of allowance.",
 )
 @click.option(
@@ -160,45 +195,40 @@ def check(file: Path, as_json: bool) -> None:
     is_flag=True,
     help="Replace a file that panelshift did not write, or that was edited since.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print plain data, lengths in mm.")
-def alter(job: Path, out: Path | None, mock: Path | None, overwrite: bool, as_json: bool) -> None:
+def alter(job: Path, out: Path | None, mock: Path | None, overwrite: bool) -> Answer:
     """Write a new draft with the alterations of JOB.toml made: what a fitting found.
 
     Without alterations it is the draft as it was read. Prints the list of changes, girths and
     seams before and after, and what the job file must say of the new draft.
     """
-    from ..job import read_job
     from ..job.altering import mock_up, new_draft
-    from .reports.drafts import altered_data, altered_text
+    from .reports.drafts import altered_text
+    from .reports.plain import altered_data
 
-    named = [path for path in (out, mock) if path is not None]
-    if not named:
+    named_paths = [path for path in (out, mock) if path is not None]
+    if not named_paths:
         raise click.UsageError("Give --out, or --mock-up, or both.")
-    for path in named:
-        if path.suffix.lower() != ".svg":
+    if out == mock:
+        raise click.UsageError("--out and --mock-up are two files.")
+    for path in named_paths:
+        if path.suffix.lower() != ".svg" and path != STANDARD:
             raise OutputError(
                 "is no name of an SVG file",
                 remedy="Name it draft-2.svg or the like.",
                 source=str(path),
             )
-    read = read_job(job)
-    made = new_draft(read, source=str(job), name="draft-2.svg" if out is None else out.name)
+    read, source = read_job_at(job), called(job)
+    name = "draft-2.svg" if out in (None, STANDARD) else out.name
+    made = new_draft(read, source=source, name=name)
     files = {} if out is None else {out: made.svg}
     if mock is not None:
-        files[mock] = mock_up(read, source=str(job))
-    write(files, overwrite=overwrite, inputs=[job, *read.sources()])
-    written = list(map(str, named))
-    if as_json:
-        data = altered_data(made) | {"files": written}
-        click.echo(json.dumps(data, indent=2, ensure_ascii=False))
-    else:
-        say(altered_text(made, read.pattern.units, written, told=out is not None))
-
-
-def _bare_job(file: Path) -> JobFile:
-    """Defaults for a pattern without a job file."""
-    from ..job import JobFile
-
-    return JobFile.model_validate(
-        {"pattern": {"file": file}, "stack": {"fabric": [{"name": "draft", "thickness": 0.0}]}}
+        files[mock] = mock_up(read, source=source)
+    written, piped = write_or_pipe(files, overwrite=overwrite, inputs=[job, *read.sources()])
+    return Answer(
+        lambda: altered_text(
+            made, read.pattern.units, list(map(str, written)), told=out is not None
+        ),
+        lambda: altered_data(made),
+        written,
+        piped=piped,
     )

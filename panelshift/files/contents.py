@@ -95,11 +95,16 @@ def read_text(
 ) -> str:
     """Return the text of a CSV file, with or without a byte order mark: see `read_bounded`."""
     raw = read_bounded(path, most, error, check=check, too_large=too_large)
+    return decoded(raw, error, source=str(path))
+
+
+def decoded(raw: bytes, error: type[PanelshiftError], *, source: str) -> str:
+    """Return the text of a CSV file's content, with or without a byte order mark."""
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise error(
-            "not a text file in UTF-8", remedy="Save it as CSV in UTF-8.", source=str(path)
+            "not a text file in UTF-8", remedy="Save it as CSV in UTF-8.", source=source
         ) from None
 
 

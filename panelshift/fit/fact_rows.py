@@ -237,14 +237,14 @@ def facts_csv(facts: FitFacts) -> bytes:
     return csv_bytes([names, *([getattr(row, name) for name in names] for row in rows(facts))])
 
 
-def facts_json(facts: FitFacts) -> bytes:
-    """All rows as JSON, grouped by section, with what they were reckoned from."""
+def facts_data(facts: FitFacts) -> dict[str, Any]:
+    """All rows grouped by section, with what they were reckoned from, as JSON has it."""
     basis, options = facts.basis, facts.basis.options
     grouped: dict[str, list[dict[str, Any]]] = {}
     for row in rows(facts):
         entry = {key: value for key, value in asdict(row).items() if value != ""}
         grouped.setdefault(entry.pop("section"), []).append(entry)
-    data = {
+    return {
         "title": basis.plan.title,
         "units": "mm, degrees",
         "shown_in": facts.units,
@@ -268,4 +268,8 @@ def facts_json(facts: FitFacts) -> bytes:
         "sections": grouped,
         "common_objects": [asdict(thing) for thing in COMMON_OBJECTS],
     }
-    return (json.dumps(data, indent=1, ensure_ascii=False) + "\n").encode()
+
+
+def facts_json(facts: FitFacts) -> bytes:
+    """What `facts_data` gives, as a file."""
+    return (json.dumps(facts_data(facts), indent=1, ensure_ascii=False) + "\n").encode()

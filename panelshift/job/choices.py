@@ -325,13 +325,16 @@ def _where(line: LineAcross, units: Units) -> str:
     return ", ".join(parts)
 
 
-def survey_job(job: JobFile) -> Survey:
+def survey_job(job: JobFile, drawing: Drawing | None = None) -> Survey:
     """Say what must be chosen so that the job's pattern can be read.
+
+    *drawing*: as it is read from the job's file, where it has been read already.
 
     Raises `PanelshiftError` if the drawing itself cannot be read.
     """
-    drawing = at_scale(job, read_drawing(job.pattern.file, page=job.pattern.page))
-    return survey(drawing, reading_of(job), units=job.pattern.units)
+    if drawing is None:
+        drawing = read_drawing(job.pattern.file, page=job.pattern.page)
+    return survey(at_scale(job, drawing), reading_of(job), units=job.pattern.units)
 
 
 def drafted_choices(pattern: Pattern, drafted_waist: float, units: Units) -> tuple[OpenChoice, ...]:

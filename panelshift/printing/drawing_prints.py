@@ -35,15 +35,18 @@ _DRAFT_GROUP: Final = "draft-text"
 """Group of a cutting file that holds the draft's own texts."""
 
 
-def print_file(path: Path, options: PageOptions) -> PrintedFile:
+def print_file(source: Path | bytes, options: PageOptions, name: str = "") -> PrintedFile:
     """Print a drawing as it is, such as a cutting file that was edited by hand.
+
+    *name*: what to call it in messages, if it is given as bytes.
 
     Raises `PanelshiftError` if it cannot be read or holds no lines, or see `print_tiles` and
     `print_roll`.
     """
-    drawing = read_drawing(path)
-    sheet = sheet_of_drawing(drawing, drawing.title or path.stem)
-    printed = print_sheet(sheet, options, path.stem)
+    drawing = read_drawing(source, name=name)
+    stem = "drawing" if isinstance(source, bytes) else source.stem
+    sheet = sheet_of_drawing(drawing, drawing.title or stem)
+    printed = print_sheet(sheet, options, stem)
     left_out = tuple(f"{left.ident}: not printed, {left.reason}" for left in drawing.left_out)
     return replace(printed, warnings=(*drawing.warnings, *left_out, *printed.warnings))
 

@@ -67,13 +67,30 @@ def read_drawing(
     return read_svg(source, name=name)
 
 
-def pages_of(source: str | os.PathLike[str]) -> list[tuple[int, Drawing]]:
-    """Each page of a draft's file with its number; an SVG has one."""
-    if b"%PDF-" not in _head(source):
-        return [(1, read_drawing(source))]
+def pages_of(
+    source: str | os.PathLike[str] | bytes, *, name: str = ""
+) -> list[tuple[int, Drawing]]:
+    """Each page of a draft's file with its number; an SVG has one. Parameters: `read_drawing`."""
+    if b"%PDF-" not in (source[:_HEAD] if isinstance(source, bytes) else _head(source)):
+        return [(1, read_drawing(source, name=name))]
     from .pdf import read_pages
 
-    return [(page.number, page.drawing) for page in read_pages(_pdf(source), os.fspath(source))]
+    if isinstance(source, bytes):
+        read = read_pages(source, name)
+    else:
+        read = read_pages(_pdf(source), os.fspath(source))
+    return [(page.number, page.drawing) for page in read]
+
+
+def is_drawing(content: bytes) -> bool:
+    """Whether content begins as a drawing, or a picture, of any kind does; a job file does not."""
+    head = content[:_HEAD]
+    return (
+        head.removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"<")
+        or b"%PDF-" in head
+        or _is_dxf(head)
+        or head.startswith((b"\x1f\x8b", *_PICTURES))
+    )
 
 
 def _pdf(path: str | os.PathLike[str]) -> bytes:

@@ -225,12 +225,12 @@ class _Server(uvicorn.Server):
 
 
 def serve(
-    session: Session, *, port: int = 0, browse: bool = True, say: Callable[[str], None]
+    session: Session, *, port: int = 0, browse: bool = True, started: Callable[[str], None]
 ) -> None:
     """Serve a session until it is interrupted.
 
-    *port*: 0 for any that is free. *browse*: whether to open the page in the browser. *say*: prints
-    a line.
+    *port*: 0 for any that is free. *browse*: whether to open the page in the browser.
+    *started*: told the address, with its token, once the page is served.
 
     Raises `OutputError` if the port is taken.
     """
@@ -239,9 +239,8 @@ def serve(
     number = listener.getsockname()[1]
     address = f"http://{LOOPBACK}:{number}/?token={token}"
 
-    def started() -> None:
-        say(f"The table is laid at {address}")
-        say("Nothing leaves this machine. End with Ctrl-C; the work is saved as you go.")
+    def up() -> None:
+        started(address)
         if browse:
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
@@ -258,7 +257,7 @@ def serve(
         timeout_graceful_shutdown=_PATIENCE_S,
     )
     with contextlib.closing(listener), contextlib.suppress(KeyboardInterrupt):
-        _Server(config, started).run(sockets=[listener])
+        _Server(config, up).run(sockets=[listener])
 
 
 def _listener(port: int) -> socket.socket:

@@ -50,7 +50,6 @@ SVG_FAULTS: dict[str, tuple[str, str]] = {
 def commands(folder: Path) -> list[tuple[str | Path, ...]]:
     return [
         ("check", folder / "draft.svg"),
-        ("check", folder / "draft.svg", "--json"),
         ("check", folder / "job.toml"),
         ("new", folder / "draft.svg", "--out", folder / "new.toml"),
         ("cut", folder / "job.toml", "--out", folder / "out"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import tomllib
 from dataclasses import dataclass, replace
@@ -13,7 +12,7 @@ from click.testing import Result
 
 from tests.draft.misreadings import MAKERS, Case as Misreading
 from tests.support.drawings import Draft, group, half, panels, path, svg, text
-from tests.support.terminal import refused, run
+from tests.support.terminal import answered, refused, run
 
 STRAIGHT, CURVED = (0.0, 0.0), (7.0, 10.0)
 SOLID = 'stroke="#000000" stroke-width="0.5" fill="none"'
@@ -159,9 +158,9 @@ def test_the_right_choice_cuts_the_right_waist_and_nothing_is_cut_before(
     assert run("check", job).exit_code == 0
     cut = run("cut", job, "--out", tmp_path / "out")
     assert cut.exit_code == 0, cut.output
-    again = json.loads(run("check", tmp_path / "out" / "layer-1-lining.svg", "--json").stdout)
+    again = answered("check", tmp_path / "out" / "layer-1-lining.svg")["data"]
     drawn = sum(panel["waist"] for panel in again["panels"])
-    full = json.loads(run("check", job, "--json").stdout)["halves"] == "full"
+    full = answered("check", job)["data"]["halves"] == "full"
     assert drawn * (1.0 if full else 2.0) == pytest.approx(case.waist, abs=0.1)
 
 
@@ -185,15 +184,13 @@ def test_what_a_choice_gives_is_what_comes_of_it(tmp_path: Path) -> None:
     assert len(given) == 3
     for line, waist in given:
         job.write_text(text_.replace(f"# {line}", line))
-        found = json.loads(run("check", job, "--json").stdout)
+        found = answered("check", job)["data"]
         assert found["waist"] == pytest.approx(float(waist), abs=0.005)
 
 
 def test_open_choices_as_plain_data(tmp_path: Path) -> None:
     job, _ = start(tmp_path, CASES["symmetric, no names, half"])
-    result = run("check", job, "--json")
-    assert result.exit_code == 1
-    found = json.loads(result.stdout)
+    found = answered("check", job, exits=1)["data"]
     (choice,) = found["choices"]
     assert choice["key"] == "halves"
     assert [option["value"] for option in choice["options"]] == ["half", "full"]
@@ -227,9 +224,9 @@ def test_layers_and_shapes_to_leave_out_are_named_in_the_job(tmp_path: Path) -> 
         "[pattern]\n", '[pattern]\nleave_layers = ["First Version"]\nleave_out = ["yoke"]\n', 1
     )
     job.write_text(re.sub(r"(?m)^\[panel\.\"old.*\n(class.*\n)?", "", written))
-    found = json.loads(run("check", job, "--json").stdout)
-    assert [panel["name"] for panel in found["panels"]] == ["panel 1", "panel 2"]
-    assert found["faults"] == []
+    found = answered("check", job)
+    assert [panel["name"] for panel in found["data"]["panels"]] == ["panel 1", "panel 2"]
+    assert found["must_be_mended"] == []
 
 
 def test_what_is_weakly_known_stays_in_sight_after_new(tmp_path: Path) -> None:
@@ -267,7 +264,7 @@ def test_the_width_that_seams_tell_is_offered(tmp_path: Path) -> None:
     chosen = text.replace('# allowance_drawn = "12.7 mm"', 'allowance_drawn = "12.7 mm"')
     chosen = chosen.replace('"measure me"', "0.5").replace("# halves", "halves", 1)
     (tmp_path / "draft.toml").write_text(chosen)
-    data = json.loads(run("check", tmp_path / "draft.toml", "--json").stdout)
+    data = answered("check", tmp_path / "draft.toml")["data"]
     assert data["waist"] == pytest.approx(600.0, abs=0.2)
 
 
@@ -276,5 +273,5 @@ def test_a_bare_drawing_is_doubted_as_its_job_is(tmp_path: Path) -> None:
     """Two outlines whose places alone tell the net one are a warning without a job file as well."""
     case = misreading("_allowance", "allowance of 10 mm round")
     (tmp_path / "draft.svg").write_text(case.draft.svg)
-    data = json.loads(run("check", tmp_path / "draft.svg", "--json").stdout)
+    data = answered("check", tmp_path / "draft.svg")
     assert "outline-unchecked" in {found["code"] for found in data["look_at"]}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,7 +14,7 @@ from panelshift.job.altering import new_draft
 from panelshift.job.resolved import drafted_pattern
 from panelshift.sources.svg import draft_svg
 from tests.support.drawings import Draft, half, panels, write_job
-from tests.support.terminal import refused, run
+from tests.support.terminal import answered, refused, run
 
 BODY = panels(half(4))
 OUT_6 = '[[alteration]]\nseam = "2 to 3"\nlet_out = "6 mm"\n'
@@ -74,9 +73,7 @@ def test_alter_writes_a_draft_that_is_not_altered_again(tmp_path: Path) -> None:
     message = refused("cut", second, "--out", tmp_path / "out", folder=tmp_path)
     assert "the draft has had alteration 1 already: 2 to 3: +6" in message
     second.write_text(second.read_text() + 'note = "second fitting"\n')
-    again = run("alter", second, "--out", tmp_path / "draft-3.svg", "--json")
-    assert again.exit_code == 0, again.output
-    data = json.loads(again.stdout)
+    data = answered("alter", second, "--out", tmp_path / "draft-3.svg")["data"]
     assert data["waist"] == {"before": 380.0, "after": 392.0}
     assert data["girths"][0] == {"level": "waist", "before": 380.0, "after": 392.0, "asked": 12.0}
     # The third draft has had both.

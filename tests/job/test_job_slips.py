@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from panelshift.errors import JobError
 from panelshift.job import read_job, resolve
 from panelshift.job.said import CODES
 from panelshift.job.slips import BOUNDS
+from tests.support.terminal import answered
 
 ROOT = Path(__file__).parents[2]
 
@@ -128,12 +128,6 @@ def test_the_docs_list_every_bound_and_every_code() -> None:
 
 
 def test_codes_stand_in_json_beside_their_words(write: Write) -> None:
-    from click.testing import CliRunner
-
-    from panelshift.cli import main
-
-    result = CliRunner().invoke(main, ["check", str(write("lacing_gap = 200")), "--json"])
-    data = json.loads(result.stdout)
-    assert [entry["words"] for entry in data["look_at"]] == data["warnings"]
+    data = answered("check", write("lacing_gap = 200"))
     assert "slip-gap" in [entry["code"] for entry in data["look_at"]]
     assert {entry["code"] for entry in data["look_at"]} <= set(CODES)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import json
 import os
 import subprocess
 import sys
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from click.testing import CliRunner, Result
+from jsonschema import Draft202012Validator
 
 from panelshift.cli import main
 
@@ -20,9 +22,29 @@ _APART: Final[dict[str, Any]] = (
 """Before version 8.2 click's runner makes one stream of standard output and error."""
 
 
-def run(*arguments: str | Path) -> Result:
-    """Run panelshift in this process; standard output and error are kept apart."""
-    return CliRunner(**_APART).invoke(main, [str(a) for a in arguments], prog_name="panelshift")
+_SCHEMAS: Final = Path(__file__).parents[2] / "docs" / "schemas"
+OUTPUT: Final = Draft202012Validator(json.loads((_SCHEMAS / "output.json").read_bytes()))
+"""What every command prints with ``--json``."""
+
+
+def run(*arguments: str | Path, given: bytes | None = None) -> Result:
+    """Run panelshift in this process; standard output and error are kept apart.
+
+    *given*: what comes in by standard input.
+    """
+    runner = CliRunner(**_APART)
+    return runner.invoke(main, [str(a) for a in arguments], given, prog_name="panelshift")
+
+
+def answered(*arguments: str | Path, exits: int = 0, given: bytes | None = None) -> dict[str, Any]:
+    """The object that a command prints with ``--json``, held against the published schema."""
+    result = run(*arguments, "--json", given=given)
+    assert result.exit_code == exits, (result.exit_code, result.output, result.exception)
+    found: dict[str, Any] = json.loads(result.stdout)
+    for fault in OUTPUT.iter_errors(found):
+        raise AssertionError(f"{fault.json_path}: {fault.message:.500}")
+    assert found["exit"] == exits
+    return found
 
 
 def process(

@@ -19,7 +19,7 @@ from panelshift.stack import Fabric, MeasuredDistance, Stack
 from panelshift.swatch import SwatchReading, compare, fit_pair
 from tests.support.drawings import STACK, Draft, panels, write_job
 from tests.support.runs import SAMPLES
-from tests.support.terminal import refused, run
+from tests.support.terminal import answered, refused, run
 
 UPRIGHT = panels(
     [Draft(str(k), x=40.0 + 90.0 * k, waist=50.0 + k, left=(0, 0), right=(0, 0)) for k in range(4)]
@@ -113,19 +113,21 @@ def test_measured_as_computed_leaves_the_job_as_it_was(tmp_path: Path) -> None:
 def test_a_file_gives_what_the_options_give(tmp_path: Path) -> None:
     write_job(tmp_path, UPRIGHT)
     file = csv(tmp_path, *swatch_rows(*READINGS))
-    by_options = run(*options(*READINGS), "--job", tmp_path / "job.toml", "--json")
-    by_file = run("swatch", "--csv", file, "--job", tmp_path / "job.toml", "--json")
-    assert by_options.exit_code == by_file.exit_code == 0
+    by_options = answered(*options(*READINGS), "--job", tmp_path / "job.toml")
+    with_job = ("swatch", "--csv", "-", "--job", tmp_path / "job.toml")
+    by_file = answered(*with_job, given=file.read_bytes())
 
-    def facts(text: str) -> list[dict]:
-        pairs = json.loads(text)
+    def facts(answer: dict) -> list[dict]:
+        pairs = answer["data"]["fits"]
         for pair in pairs:
             for reading in pair["readings"]:
-                assert reading.pop("origin").startswith(("reading ", "line "))
+                assert reading["origin"].startswith(("reading ", "line "))
+                reading["origin"] = ""
         return pairs
 
-    assert facts(by_file.stdout) == facts(by_options.stdout)
-    assert len(facts(by_file.stdout)[0]["readings"]) == 3
+    found = facts(by_file)
+    assert found == facts(by_options)
+    assert len(found[0]["readings"]) == 3
 
 
 def test_the_job_uses_the_file_it_names(tmp_path: Path) -> None:
@@ -268,17 +270,16 @@ def test_report_of_a_sample_names_what_the_swatch_must_have_held() -> None:
 
 
 def test_thickness_by_hand_and_what_lay_under() -> None:
-    result = run(*options("80,200,6.5"), "--inner-thickness", "0.02in", "--under", "1", "--json")
-    (pair,) = json.loads(result.stdout)
+    found = answered(*options("80,200,6.5"), "--inner-thickness", "0.02in", "--under", "1")
+    (pair,) = found["data"]["fits"]
     assert pair["distance"] == pytest.approx(6.5 * (40 + 1 + 0.254) / 200)
     assert pair["against_thickness"] is None
-    assert "one reading only" in pair["warnings"][0]
+    assert "one reading only" in found["look_at"][0]["words"]
 
 
 def test_stated_uncertainties_reach_the_fit() -> None:
     stated = ("--u-overhang", "0.2", "--u-former", "1", "--u-length", "0.1 cm")
-    result = run(*options("80,200,6"), "--inner-thickness", "0", *stated, "--json")
-    (pair,) = json.loads(result.stdout)
+    (pair,) = answered(*options("80,200,6"), "--inner-thickness", "0", *stated)["data"]["fits"]
     d = 6 * 40 / 200
     assert pair["standard_uncertainty"] == pytest.approx(
         math.hypot(0.2 * 40 / 200, 0.4 * 40 / 200, d / 80, (1 + d / 40) * 40 / 200)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 
 import numpy as np
@@ -13,7 +12,7 @@ from panelshift.job import read_job
 from panelshift.swatch.trials import LOAD, Trial, fit_trials
 from tests.support.drawings import STACK, Draft, panels, write_job
 from tests.support.runs import SAMPLES
-from tests.support.terminal import refused, run
+from tests.support.terminal import answered, refused, run
 
 PIECES = """test,layer,inner,way,before,after,short,count
 quilting,brocade,,girth,200,190,,
@@ -131,8 +130,7 @@ def test_a_file_of_pieces_is_read_and_told(tmp_path) -> None:
         "fold_factor = 0.57   # in [construction], with fold_factor_uncertainty = 0.10",
     ]
     found = {
-        item["kind"]: item
-        for item in json.loads(run("swatch", "--csv", file, *thick, "--json").stdout)
+        item["kind"]: item for item in answered("swatch", "--csv", file, *thick)["data"]["fits"]
     }
     assert found["quilting"]["value"] == pytest.approx(0.0475)
     assert found["fold"]["value"] == pytest.approx(5.9 / (6 * math.pi * 0.55))
@@ -168,8 +166,8 @@ def test_faults_of_a_file_of_pieces(row: str, words: str, tmp_path) -> None:
 def test_pieces_with_a_job_use_its_distance(tmp_path) -> None:
     file = tmp_path / "pieces.csv"
     file.write_text(PIECES)
-    shown = run("swatch", "--csv", file, "--job", SAMPLES / "hourglass.toml", "--json").stdout
-    found = {item["kind"]: item for item in json.loads(shown)}
+    answer = answered("swatch", "--csv", file, "--job", SAMPLES / "hourglass.toml")
+    found = {item["kind"]: item for item in answer["data"]["fits"]}
     # Coutille and brocade lie 1.15 mm apart in the sample.
     assert found["fold"]["value"] == pytest.approx(5.9 / (6 * math.pi * 1.15))
     assert found["quilting"]["value"] == pytest.approx(0.0475)

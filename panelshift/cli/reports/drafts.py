@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ...draft.names import looks
 from ...job.altering import NewDraft
 from ...job.choices import OpenChoice, Survey
-from ...job.said import Check, Finding
+from ...job.said import Check
 from ...outline.measure import length
 from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
@@ -110,56 +110,6 @@ def untraced_text(tracing: Tracing, picture: Path) -> str:
     )
 
 
-def check_data(check: Check) -> dict[str, Any]:
-    """Findings as plain data, lengths in mm."""
-    pattern = check.pattern
-    return {
-        "source": pattern.source,
-        "unit": "mm",
-        "halves": "full" if pattern.full else "half",
-        "waist": round(pattern.waist, 4),
-        "drafted_waist": check.drafted_waist,
-        "lacing_gap": check.gap,
-        "panels": [
-            {
-                "name": panel.name,
-                "id": panel.ident,
-                "class": cls,
-                "class_inferred": panel.name in check.inferred,
-                "waist": round(panel.waist_width, 4),
-                "edges": {e: round(length(panel.edge(e)), 4) for e in EDGE_NAMES},
-                "levels": {
-                    level.name: {"height": round(level.height, 4), "width": round(level.width, 4)}
-                    for level in panel.levels
-                },
-                "marks": [{"kind": m.kind, "id": m.ident} for m in panel.marks],
-                "texts": [text.content for text in panel.texts],
-            }
-            for panel, cls in zip(pattern.panels, check.classes, strict=True)
-        ],
-        "seams": [
-            {
-                "name": w.name,
-                "first": round(w.first, 4),
-                "second": round(w.second, 4),
-                "difference": round(w.difference, 4),
-            }
-            for w in pattern.walk()
-        ],
-        "notes": list(pattern.notes),
-        "left_out": [{"id": item.ident, "reason": item.reason} for item in pattern.left_out],
-        "warnings": [found.words for found in check.warnings],
-        "faults": [found.words for found in check.faults],
-        "look_at": [_finding(found) for found in check.warnings],
-        "must_be_mended": [_finding(found) for found in check.faults],
-    }
-
-
-def _finding(found: Finding) -> dict[str, str]:
-    """One finding with its code, and what it is about."""
-    return {"code": found.code, "words": found.words, "element": found.element, "seam": found.seam}
-
-
 def new_text(found: Survey, job: Path) -> str:
     """What `panelshift new` has to say about the job file that it wrote."""
     pattern = found.pattern
@@ -222,32 +172,6 @@ def _choice_text(choice: OpenChoice) -> str:
     return listing(f"To be chosen: {choice.key}. {choice.question} {choice.why}", items)
 
 
-def choices_data(found: Survey) -> dict[str, Any]:
-    """What is to be chosen as plain data."""
-    return {
-        "unit": "mm",
-        "panels": [],
-        "choices": [
-            {
-                "key": choice.key,
-                "question": choice.question,
-                "why": choice.why,
-                "options": [
-                    {
-                        "value": list(o.value) if isinstance(o.value, tuple) else o.value,
-                        "gives": o.gives,
-                        "about": list(o.about),
-                    }
-                    for o in choice.options
-                ],
-            }
-            for choice in found.choices
-        ],
-        "warnings": [],
-        "faults": [f"{c.question} {c.why}" for c in found.choices] + list(found.faults),
-    }
-
-
 def altered_text(made: NewDraft, units: str, written: Sequence[str], *, told: bool) -> str:
     """What `panelshift alter` has to say: changes, girths and seams before and after.
 
@@ -293,33 +217,3 @@ def altered_text(made: NewDraft, units: str, written: Sequence[str], *, told: bo
 def _changed(girth: GirthChange, units: str) -> list[str]:
     changes = girth.after - girth.before, girth.asked
     return [bare(change, units, signed=True) for change in changes]
-
-
-def altered_data(made: NewDraft) -> dict[str, Any]:
-    """The same as plain data, lengths in mm."""
-    found = made.altered
-    return {
-        "source": found.before.source,
-        "unit": "mm",
-        "alterations": [one.said() for one in found.alterations],
-        "waist": {"before": round(found.before.waist, 4), "after": round(found.pattern.waist, 4)},
-        "girths": [
-            {
-                "level": girth.level,
-                "before": round(girth.before, 4),
-                "after": round(girth.after, 4),
-                "asked": round(girth.asked, 4),
-            }
-            for girth in found.girths
-        ],
-        "seams": [
-            {
-                "name": seam.seam,
-                "before": [round(length, 4) for length in seam.before],
-                "after": [round(length, 4) for length in seam.after],
-                "difference": round(seam.difference, 4),
-            }
-            for seam in found.seams
-        ],
-        "job": list(made.advice),
-    }

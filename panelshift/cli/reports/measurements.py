@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -198,89 +198,6 @@ def _against(comparison: Comparison | None) -> list[str]:
             "held them too"
         )
     return lines
-
-
-def swatch_data(found: SwatchResult) -> list[dict[str, Any]]:
-    """Return the same facts as plain data, lengths in mm and angles in radians."""
-    beside = found.comparisons or (None,) * len(found.fits)
-    flat = [_flat_data(*both) for both in zip(found.fits, beside, strict=True)]
-    bones = [
-        {
-            "kind": "bones",
-            "inner": fit.readings[0].flat.inner,
-            "outer": fit.readings[0].flat.outer,
-            "standing": fit.line.value,
-            "share": fit.share,
-            **_fitted(fit.line),
-            "warnings": list(fit.warnings()),
-        }
-        for fit in found.boned
-    ]
-    trials = [
-        {
-            "kind": fit.kind,
-            "layer": fit.trials[0].layer,
-            "inner": fit.trials[0].inner,
-            "way": fit.trials[0].way,
-            "value": fit.line.value,
-            **_fitted(fit.line),
-            "warnings": list(fit.warnings()),
-        }
-        for fit in found.trials
-    ]
-    return [*flat, *bones, *trials]
-
-
-def _flat_data(fit: PairFit, beside: Comparison | None) -> dict[str, Any]:
-    line = fit.line
-    return {
-        "kind": "flat",
-        "inner": fit.inner,
-        "outer": fit.outer,
-        "inner_thickness": fit.inner_thickness,
-        "distance": fit.distance,
-        **_fitted(line),
-        "shared_parts": dict(line.parts),
-        "offset": line.offset,
-        "offset_uncertainty": line.u_offset,
-        "chi_square": line.chi_square,
-        "chance": line.chance,
-        "readings": [
-            {
-                "origin": reading.origin,
-                "former": reading.former,
-                "length": reading.length,
-                "under": reading.under,
-                "overhang": reading.overhang,
-                "u_overhang": reading.spread,
-                "angle": float(angle),
-                "residual": float(residual),
-            }
-            for reading, angle, residual in zip(
-                fit.readings, fit.angles, line.residuals, strict=True
-            )
-        ],
-        "against_thickness": beside
-        and {
-            "by_thickness": beside.by_thickness,
-            "difference": beside.difference,
-            "deviations": beside.deviations,
-            "word": beside.word,
-            "between": list(beside.between),
-            "unknown_uncertainty": list(beside.unknown),
-        },
-        "warnings": list(fit.warnings()),
-    }
-
-
-def _fitted(line: Slope) -> dict[str, Any]:
-    return {
-        "standard_uncertainty": line.uncertainty,
-        "degrees_of_freedom": None if math.isinf(line.freedom) else line.freedom,
-        "interval_95": list(line.interval),
-        "entry_uncertainty": line.entry_uncertainty,
-        "consistent": line.consistent,
-    }
 
 
 def form_text(form: MeasuredForm, written: Sequence[str], units: str = "mm") -> str:

@@ -253,21 +253,20 @@ def batch_text(outcomes: Sequence[Outcome], out: str) -> str:
     whole = len(outcomes) - counts["failed"]
     return paragraphs(
         table(["Jobs", "Number"], rows),
-        _warnings(outcomes),
+        listing("Look at", [f"{of}: {words}" for words, of in shared_warnings(outcomes).items()]),
         _failures(outcomes),
         f"{whole} of {len(outcomes)} jobs have their files, each in a directory of its own, "
         f"in {out}." + (" Mend what failed and run the batch again." if counts["failed"] else ""),
     )
 
 
-def _warnings(outcomes: Sequence[Outcome]) -> str:
-    """Every warning once: the rows of a table mostly share theirs."""
+def shared_warnings(outcomes: Sequence[Outcome]) -> dict[str, str]:
+    """Every warning once, with the jobs it is of: the rows of a table mostly share theirs."""
     jobs: defaultdict[str, list[str]] = defaultdict(list)
     for outcome in outcomes:
         for words in outcome.warnings:
             jobs[words].append(outcome.name)
-    lines = [f"  - {_few(names)}: {words}" for words, names in jobs.items()]
-    return "\n".join(["Look at:", *lines]) if lines else ""
+    return {words: _few(names) for words, names in jobs.items()}
 
 
 def _few(names: Sequence[str]) -> str:

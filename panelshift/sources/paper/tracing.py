@@ -70,12 +70,13 @@ class Tracing:
         """What must be mended before the drawing is used."""
         return tuple(spot for spot in self.spots if spot.remedy)
 
-    def refuse_faults(self) -> None:
-        """Raise `PhotoError` with the first fault if there is any."""
+    @property
+    def refusal(self) -> PhotoError | None:
+        """Why it cannot be used as it is: the first fault, if there is any."""
         if not self.faults:
-            return
+            return None
         first, more = self.faults[0], len(self.faults) - 1
-        raise PhotoError(
+        return PhotoError(
             f"{first.words}{f' (and {more} more)' if more else ''}",
             remedy=first.remedy,
             source=self.drawing.source,
@@ -85,8 +86,8 @@ class Tracing:
 def trace_paper(rectified: Rectified, struck: Sequence[tuple[float, float]] = ()) -> Tracing:
     """Read the outlines and waistlines drawn on a paper.
 
-    *struck*: points in mm on lines that the maker has struck out. Look at `Tracing.faults`, or call
-    `Tracing.refuse_faults`, before the drawing is used.
+    *struck*: points in mm on lines that the maker has struck out. Look at `Tracing.refusal`
+    before the drawing is used.
     """
     ink = find_ink(rectified)
     panels, aside, spots, framed = _panels(rectified, ink, struck)

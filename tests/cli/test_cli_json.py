@@ -1,0 +1,190 @@
+"""What programs read: one object for each command, by its schema; files by standard streams."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from panelshift.table import server
+from tests.form.test_form_traced import traced
+from tests.support.drawings import Draft, half, panels, svg, write_job
+from tests.support.terminal import OUTPUT, answered, run
+
+GOOD = panels(half(3))
+SAMPLES = Path(__file__).parents[2] / "sample_patterns"
+
+
+def test_the_schema_is_one_and_knows_every_command() -> None:
+    from panelshift.cli import main
+
+    OUTPUT.check_schema(OUTPUT.schema)
+    assert set(main.commands) <= set(OUTPUT.schema["$defs"])
+    for wrong in ({"exit": 0}, {"exit": 2, "data": None}):
+        whole = {"panelshift": "1", "command": "cards", "error": None, "must_be_mended": []}
+        whole |= {"look_at": [], "files": [], "data": {"paper": "a4"}, **wrong}
+        assert OUTPUT.is_valid(whole) == (wrong == {"exit": 0})
+        assert not OUTPUT.is_valid(whole | {"data": {"papers": "a4"}})
+
+
+def test_a_cut_adds_up(tmp_path: Path) -> None:
+    found = answered("cut", write_job(tmp_path, GOOD), "--out", tmp_path / "out")
+    data = found["data"]
+    assert sorted(found["files"]) == sorted(
+        str(path) for path in (tmp_path / "out").iterdir() if path.name[0] != "."
+    )
+    assert [layer["drafted"] for layer in data["layers"]].count(True) == 1
+    for layer in data["layers"]:
+        grown = 2 * sum(panel["growth"]["waist"] for panel in layer["panels"])
+        assert layer["waist"] - data["waist"] == pytest.approx(grown, abs=1e-3)
+        assert all(abs(seam["difference"]) < 1e-3 for seam in layer["seams"])
+    assert sum(line["drawn"] + line["mirrored"] for line in data["pieces"]) == 18
+
+
+def test_prints_sheets_and_strips(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD)
+    found = answered("tile", job, "--out", tmp_path / "pages")
+    (first, *_) = found["data"]["prints"]
+    assert first["pages"] == first["columns"] * first["rows"] + 1
+    assert [item["file"] for item in found["data"]["prints"]] == found["files"]
+    assert answered("cards", "--out", tmp_path)["files"] == [str(tmp_path / "cards_a4.pdf")]
+    strips = answered("swatch", "--sheet", tmp_path / "strips.pdf", "--formers", "60")
+    assert strips["files"] == [str(tmp_path / "strips.pdf")]
+
+
+def test_fit_and_what_it_is_laid_beside(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD, rest="[fit]\nneeds = false\n")
+    found = answered("fit", job, "--out", tmp_path / "fit", "--against", job)
+    kept = json.loads((tmp_path / "fit/fit.json").read_bytes())
+    assert found["data"].pop("compared")[1].startswith("The finished waist of B")
+    assert found["data"] == kept
+
+
+def test_a_measured_body(tmp_path: Path) -> None:
+    (tmp_path / "body.svg").write_bytes(traced())
+    found = answered("form", tmp_path / "body.svg", "--out", tmp_path)
+    heights = [section["height"] for section in found["data"]["sections"]]
+    assert heights == sorted(heights)
+    assert [Path(file).name for file in found["files"]] == ["sections.json", "sections.svg"]
+
+
+def test_a_batch_tells_what_failed(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD)
+    (tmp_path / "broken.toml").write_text("[pattern]\n")
+    every = ("batch", job, tmp_path / "broken.toml", "--out", tmp_path / "many", "--workers", "1")
+    found = answered(*every, exits=1)
+    assert found["data"]["jobs"] == {"done": 1, "unchanged": 0, "failed": 1}
+    assert found["data"]["failed"][0]["name"] == "broken"
+
+
+def test_new_tells_pages_a_sample_and_what_is_open(tmp_path: Path) -> None:
+    (tmp_path / "draft.svg").write_text(svg(GOOD))
+    found = answered("new", tmp_path / "draft.svg")
+    assert found["data"]["panels"] == ["panel 1", "panel 2", "panel 3"]
+    pages = answered("new", "-", "--list", given=svg(GOOD).encode())["data"]["pages"]
+    assert sum(line["count"] for line in pages[0]["lines"]) == 6
+    assert answered("new", "--sample", tmp_path / "s")["data"]["job"].endswith("hourglass.toml")
+    (tmp_path / "none.svg").write_text(svg(Draft("side").outline()))
+    assert answered("new", tmp_path / "none.svg", exits=1)["must_be_mended"]
+
+
+def test_the_table_tells_its_address_and_then_its_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def serve(session: object, *, started: Callable[[str], None], **how: object) -> None:
+        started("http://127.0.0.1:1/?token=t")
+
+    monkeypatch.setattr(server, "serve", serve)
+    told = run("table", write_job(tmp_path, GOOD), "--json").stdout
+    first, end = json.JSONDecoder().raw_decode(told)
+    last = json.loads(told[end:])
+    assert [OUTPUT.is_valid(each) for each in (first, last)] == [True, True]
+    assert (first["data"]["state"], last["data"]["state"]) == ("laid", "cleared")
+    assert first["data"]["address"] == "http://127.0.0.1:1/?token=t"
+
+
+# -- errors -------------------------------------------------------------------------------
+
+
+def test_an_error_has_the_same_shape_and_its_parts_apart(tmp_path: Path) -> None:
+    (tmp_path / "draft.svg").write_text("<svg")
+    error = answered("check", tmp_path / "draft.svg", exits=2)["error"]
+    assert error["kind"] == "SvgError"
+    assert error["source"] == str(tmp_path / "draft.svg")
+    assert error["remedy"]
+    wrong = answered("cut", exits=2)
+    assert wrong["error"]["kind"] == "CommandLineError"
+    assert wrong["command"] == "cut"
+    assert answered("cutt", exits=2)["command"] is None
+    assert run("cutt").stderr.startswith("Usage: ")
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="a device of Linux")
+@pytest.mark.slow
+def test_an_object_that_cannot_be_printed_is_an_error(tmp_path: Path) -> None:
+    (tmp_path / "draft.svg").write_text(svg(GOOD))
+    import subprocess
+    import sys
+
+    with open("/dev/full", "w") as full:
+        command = [sys.executable, "-m", "panelshift", "check", str(tmp_path / "draft.svg")]
+        done = subprocess.run([*command, "--json"], stdout=full, stderr=-1, text=True, check=False)
+    assert done.returncode == 2
+    assert done.stderr.startswith("panelshift: standard output: cannot print")
+
+
+# -- standard streams ---------------------------------------------------------------------
+
+
+def test_what_comes_by_standard_input_is_read_as_its_file_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = write_job(tmp_path, GOOD)
+    monkeypatch.chdir(tmp_path)
+    for file in (job, tmp_path / "draft.svg"):
+        own, piped = answered("check", file), answered("check", "-", given=file.read_bytes())
+        assert own["data"].pop("source")
+        piped["data"].pop("source")
+        assert piped == own
+    answered("cut", "-", "--out", "piped", given=job.read_bytes())
+    answered("cut", job, "--out", "named")
+    for made in Path("named").iterdir():
+        assert (Path("piped") / made.name).read_bytes() == made.read_bytes()
+    layer = Path("named/layer-1-lining.svg").read_bytes()
+    (one,) = answered("tile", "-", "--out", "pages", given=layer)["data"]["prints"]
+    assert one["file"].endswith("drawing.pdf") or one["file"].endswith(".pdf")
+    answered("tile", "-", "--out", "all", given=job.read_bytes())
+    message = run("check", "-", given=b"\xff").stderr
+    assert message.startswith("panelshift: standard input: not a TOML file")
+    assert run("new", "-").stderr.endswith("give a file, or add --list.\n")
+
+
+def test_what_goes_to_standard_output_is_nothing_but_the_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = write_job(tmp_path, GOOD)
+    monkeypatch.chdir(tmp_path)
+    for command in (
+        ("alter", job, "--out"),
+        ("new", "draft.svg", "--out"),
+        ("new", "draft.svg", "--overwrite", "--svg"),
+        ("swatch", "--formers", "60", "--sheet"),
+    ):
+        name = "own.svg" if command[0] != "swatch" else "own.pdf"
+        assert run(*command, name).exit_code == 0
+        piped = run(*command, "-")
+        assert piped.exit_code == 0
+        assert piped.stdout_bytes == Path(name).read_bytes()
+        assert piped.stderr
+        Path(name).unlink()
+    both = run("alter", job, "--out", "-", "--json")
+    assert json.loads(both.stderr)["data"]
+    assert both.stdout.startswith("<?xml")
+    failed = run("alter", "none.toml", "--out", "-", "--json")
+    assert failed.stdout == ""
+    assert json.loads(failed.stderr)["error"]
+    for wrong in (("new", "draft.svg", "--out", "-", "--svg", "-"), ("alter", job, "--out", "-")):
+        assert run(*wrong, *(["--mock-up", "-"] if wrong[0] == "alter" else [])).exit_code == 2
