@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from ..errors import PatternError
+from ..errors import PatternError, few
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control, straighten
 from ..outline.crossing import Crossings
@@ -34,6 +34,9 @@ _WAISTS_EASED_MM: Final = 3.0
 _WAISTS_FAULT_MM: Final = 10.0
 """How far apart two waistlines may meet a seam: common practice, no source; waist notches of two
 panels are pinned together first."""
+
+_WIDEST_MM: Final = 250.0
+"""No panel of a half pattern is wider at the waist; common practice, no source."""
 
 _SAME_HEIGHT_MM: Final = 0.05
 
@@ -202,6 +205,42 @@ def _assign_to_homes(
             draft.ledger.leave_out("nowhere", "text outside every panel", text.ident)
         else:
             collected[home].texts.append(text)
+
+
+def tell_undivided(draft: Draft, pattern: Pattern) -> None:
+    """Say that several panels may be drawn as one, with lines that they share between them.
+
+    No panel of a corset is that wide; lines from its top to its bottom that bear no name may then
+    be its panels' edges.
+    """
+    for panel in pattern.panels:
+        if panel.waist is None or panel.waist.width <= _WIDEST_MM:
+            continue
+        ends = [panel.edge(name) for name in ("top", "bottom")]
+        through = [
+            mark
+            for mark in panel.marks
+            if mark.kind == "mark" and not mark.curve.closed and _joins(mark.curve, *ends)
+        ]
+        if through:
+            draft.ledger.fault(
+                "shared-edges",
+                f"panel {panel.name} is {panel.waist.width:.0f} mm wide at the waist, and "
+                f"{len(through)} lines run from its top to its bottom: "
+                f"{few(mark.ident for mark in through)}. They look like edges that "
+                f"{len(through) + 1} panels share",
+                panel.ident,
+                remedy="Draw each panel as a closed outline of its own: divide the shape along "
+                "these lines (drawing programs call it division, or cut path), and move the parts "
+                "apart. If it is one panel all the same, give the lines a name, such as channel.",
+            )
+
+
+def _joins(line: Curve, one: Curve, two: Curve) -> bool:
+    """Whether a line runs from one edge to another."""
+    ends = np.array([line.start, line.end])
+    gaps = np.array([apart(ends, edge)[0] for edge in (one, two)]) <= TOUCHES_MM
+    return bool((gaps[0, 0] and gaps[1, 1]) or (gaps[0, 1] and gaps[1, 0]))
 
 
 def _level(shape: Shape, found: Crossings, role: Role | None, panel: Panel) -> Level | None:

@@ -147,3 +147,15 @@ def test_a_page_fitted_to_the_pattern_may_touch_its_straight_edges() -> None:
     )
     drawn = pattern(inner, root=page)
     assert not faults(drawn)
+
+
+def test_panels_that_share_their_edges_are_to_be_divided() -> None:
+    # A half block with style lines: no panel is 400 mm wide at the waist.
+    block = path("M40 100H440V320H40Z", "block") + path("M40 200H440", "waist")
+    lines = path("M130 320V100", "path7") + path("M250 100C240 180 240 240 255 320", "path9")
+    assert faults(faulty(block + lines)) == {"block": "shared-edges"}
+    # Rows of stitching, named, and lines that do not run through.
+    assert not faults(pattern(block + group(lines, "channels")))
+    assert not faults(pattern(block + path("M130 320V140", "path7")))
+    narrow = Draft("one", waist=90.0)
+    assert not faults(pattern(narrow.panel() + path("M80 80V300", "path7")))
