@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -21,6 +22,10 @@ from .answering import (
     read_job_at,
     write_or_pipe,
 )
+
+if TYPE_CHECKING:
+    from ..job import JobFile
+    from ..job.said import Finding
 
 
 @click.command(cls=AnsweringCommand)
@@ -53,6 +58,7 @@ def new(
     """
     from ..files import write_whole
     from ..job.choices import survey
+    from ..job.said import check_draft
     from ..job.starter import starter_job
     from ..sources.drawings import pages_of, read_drawing
     from ..sources.svg import drawing_svg
@@ -84,17 +90,36 @@ def new(
     relative = Path(os.path.relpath(os.path.realpath(pattern), folder))
     files[target] = starter_job(found, relative, page).encode()
     piped = files.pop(STANDARD, None)
+    look, mend = [], [Said(words) for words in found.faults]
+    if found.pattern is not None:
+        checked = check_draft(_bare_job(pattern, page), source=called(pattern), drawing=drawing)
+        look = list(map(_said, checked.warnings))
+        # What the ledger says is among the survey's faults, but for what is to be chosen.
+        told = {remark.code for remark in found.pattern.ledger}
+        mend += [_said(fault) for fault in checked.faults if fault.code not in told]
     write_whole(files)
     return Answer(
-        lambda: new_text(found, target),
+        lambda: new_text(found, target, look, mend),
         lambda: survey_data(found),
         list(files),
-        Said.of(
-            [r for r in (found.pattern.ledger if found.pattern else ()) if r.kind == "warning"]
-        ),
-        [Said(words) for words in found.faults],
-        0 if found.is_settled else 1,
+        look,
+        mend,
+        1 if found.choices or mend else 0,
         piped,
+    )
+
+
+def _said(finding: Finding) -> Said:
+    return Said(finding.words, finding.code, finding.element, finding.seam)
+
+
+def _bare_job(file: Path, page: int | None = None) -> JobFile:
+    """Defaults for a pattern without a job file."""
+    from ..job import JobFile
+
+    fabric = {"name": "draft", "thickness": 0.0}
+    return JobFile.model_validate(
+        {"pattern": {"file": file, "page": page}, "stack": {"fabric": [fabric]}}
     )
 
 
@@ -142,8 +167,8 @@ def check(file: Path) -> Answer:
     """
     from ..job import JobFile
     from ..job.choices import survey_job
-    from ..job.resolved import read_pattern, resolve
-    from ..job.said import check_pattern
+    from ..job.resolved import resolve
+    from ..job.said import check_draft, check_pattern
     from ..sources.drawings import read_drawing
     from .reports.drafts import check_text, choices_text
     from .reports.plain import check_data, survey_data
@@ -152,16 +177,14 @@ def check(file: Path) -> Answer:
     if isinstance(source, JobFile):
         job = source
     else:
-        # Defaults for a pattern without a job file.
-        fabric = {"name": "draft", "thickness": 0.0}
-        job = JobFile.model_validate({"pattern": {"file": file}, "stack": {"fabric": [fabric]}})
+        job = _bare_job(file)
         drawing = read_drawing(source, name=called(file))
     try:
         if drawing is None:
             resolved = resolve(job, source=called(file), keep_faults=True)
             found = check_pattern(resolved.pattern, job, also=resolved.doubts, body=resolved.body)
         else:
-            found = check_pattern(read_pattern(job, source=called(file), drawing=drawing), job)
+            found = check_draft(job, source=called(file), drawing=drawing)
     except PatternError as error:
         if not error.key:
             raise
@@ -175,8 +198,8 @@ def check(file: Path) -> Answer:
     return Answer(
         lambda: check_text(found),
         lambda: check_data(found),
-        look_at=[Said(f.words, f.code, f.element, f.seam) for f in found.warnings],
-        must_be_mended=[Said(f.words, f.code, f.element, f.seam) for f in found.faults],
+        look_at=list(map(_said, found.warnings)),
+        must_be_mended=list(map(_said, found.faults)),
         code=1 if found.faults else 0,
     )
 

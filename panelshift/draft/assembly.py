@@ -7,7 +7,7 @@ from dataclasses import replace
 from ..errors import PanelshiftError, PatternError
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal
 from ..pattern.pattern import Pattern
-from .causes import because, shrunk_words, tell_cut_off, told_where
+from .causes import because, shrunk_words, tell_cut_off, tell_reduced, told_where
 from .corners import find_corners
 from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
@@ -76,6 +76,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     pattern = Pattern(panels, full, drawing.source)
     tell_waists_apart(draft, pattern)
     tell_undivided(draft, pattern)
+    tell_reduced(draft, pattern)
     return replace(pattern, ledger=told_where(draft.ledger.remarks, drawing))
 
 

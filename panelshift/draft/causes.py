@@ -3,6 +3,7 @@ the edge of the page cuts off."""
 
 from __future__ import annotations
 
+import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -15,7 +16,9 @@ from ..outline import Curve, FloatArray
 from ..outline.measure import length
 from ..outline.planar import area
 from ..pattern.drawing import Drawing, Remark, Shape
+from ..pattern.pattern import Pattern
 from .draft import Draft
+from .halves import LEAST_GIRTH_MM, MOST_GIRTH_MM
 from .names import given_name, looks, place
 from .nested import PANEL_HEIGHT_MM, is_straight
 
@@ -158,6 +161,41 @@ def shrunk_words(scale: float) -> str:
         f"{1000.0 * (1.0 - scale):.2f} mm are lost of each metre: convert it again without fit to "
         f"page, at 100 %, or set pattern.scale = {1.0 / scale:.6g} in the job file"
     )
+
+
+_REDUCED: Final = re.compile(
+    r"\bscale\b\D*\b1\s*[:/]\s*(\d{1,2})\b|\b1\s*[:/]\s*(\d{1,2})\s+scale\b|"
+    r"\b(half|third|quarter)[ -](?:scale|size)\b"
+)
+_PARTS: Final = {"half": 2, "third": 3, "quarter": 4}
+
+
+def tell_reduced(draft: Draft, pattern: Pattern) -> None:
+    """Say that the words on a drawing call it smaller than true size, if its waist agrees."""
+    if draft.reading.drafted_waist is not None:
+        return
+    for text in draft.drawing.texts:
+        match = _REDUCED.search(text.content.lower())
+        times = (
+            _PARTS.get(match.group(3), 0) or int(match.group(1) or match.group(2)) if match else 1
+        )
+        larger = times * pattern.waist
+        if times < 2 or not LEAST_GIRTH_MM <= larger <= MOST_GIRTH_MM:
+            continue
+        words = (
+            f"the words {text.content!r:.60} stand on the drawing: its whole waist is "
+            f"{pattern.waist:.0f} mm as drawn, {larger:.0f} mm at {times} times the size"
+        )
+        if pattern.waist >= LEAST_GIRTH_MM:
+            draft.ledger.warn("reduced", f"{words}; state drafted_waist, which tells", text.ident)
+        else:
+            draft.ledger.fault(
+                "reduced",
+                words,
+                text.ident,
+                remedy=f"Set pattern.scale = {times} in the job file, or draw it at true size.",
+            )
+        return
 
 
 def _doubled(shapes: Sequence[Shape]) -> list[Shape]:

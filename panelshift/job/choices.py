@@ -127,11 +127,6 @@ class Survey:
             if remark.kind == "fault" and remark.code not in _UNREAD
         )
 
-    @property
-    def is_settled(self) -> bool:
-        """Whether nothing is to be chosen or mended."""
-        return not (self.choices or self.faults)
-
 
 def survey(drawing: Drawing, reading: Reading | None = None, *, units: Units = "mm") -> Survey:
     """Read a drawing, or say what must be chosen so that it can be read.

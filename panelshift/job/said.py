@@ -12,15 +12,15 @@ from ..construction.account import construction_lines
 from ..construction.growth import RELAXED_MM
 from ..cutting.plan import CLOTH_EXTRAS, Allowances, cut_from, drawn_larger
 from ..errors import ScaleError
-from ..pattern.drawing import CODES as DRAWING_CODES, Remark
+from ..pattern.drawing import CODES as DRAWING_CODES, Drawing, Remark
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..stack import Fabric
 from ..units import LONGEST_MM, MM_PER_UNIT, show
 from .checks import check_scale
 from .model import JobFile
-from .resolved import Job, panel_classes
+from .resolved import Job, panel_classes, read_pattern
 from .seamwork import edge_rolls
-from .slips import BOUNDS
+from .slips import BOUNDS, pattern_slips
 
 CODES: Final[dict[str, str]] = {
     **DRAWING_CODES,
@@ -78,6 +78,16 @@ class Check:
     units: str
     drafted_waist: float | None
     gap: float
+
+
+def check_draft(job: JobFile, *, source: str = "", drawing: Drawing | None = None) -> Check:
+    """Read a draft and check it by itself, with what is odd about its size.
+
+    *job*: of its pattern alone. *drawing*: what its file holds, where it was read already.
+    Raises `PanelshiftError` as `read_pattern`.
+    """
+    pattern = read_pattern(job, source=source, drawing=drawing)
+    return check_pattern(pattern, job, also=[slip.remark for slip in pattern_slips(job, pattern)])
 
 
 def check_pattern(

@@ -159,3 +159,20 @@ def test_panels_that_share_their_edges_are_to_be_divided() -> None:
     assert not faults(pattern(block + path("M130 320V140", "path7")))
     narrow = Draft("one", waist=90.0)
     assert not faults(pattern(narrow.panel() + path("M80 80V300", "path7")))
+
+
+@pytest.mark.parametrize(
+    "words", ["scale 1:4", "drawn at 1/4 scale", "Quarter scale", "Scale: 1 / 4"]
+)
+def test_words_that_call_a_draft_smaller_than_true_size(words: str) -> None:
+    drafts = half(2, gap=10.0)
+    body = "".join(draft.panel() for draft in drafts) + text(words, 20, 20)
+    # 168 mm whole, which no adult has, and 672.
+    assert "reduced" in faults(faulty(body)).values()
+    assert not faults(pattern(body, Reading(drafted_waist=168.0)))
+    wide = Draft("one", waist=210.0).panel() + text(
+        words.replace("4", "3").replace("Quarter", "Third"), 20, 20
+    )
+    told = [remark.kind for remark in pattern(wide).ledger if remark.code == "reduced"]
+    assert told == ["warning"]
+    assert not faults(pattern(drafts[0].panel() + text("scale 1:1", 20, 20)))

@@ -18,6 +18,7 @@ from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
 from ...shift.altered import GirthChange
 from ...units import bare, show
+from ..answering import Said
 from . import listing, paragraphs, table, unit_words
 
 if TYPE_CHECKING:
@@ -110,7 +111,7 @@ def untraced_text(tracing: Tracing, picture: Path) -> str:
     )
 
 
-def new_text(found: Survey, job: Path) -> str:
+def new_text(found: Survey, job: Path, look: Sequence[Said], mend: Sequence[Said]) -> str:
     """What `panelshift new` has to say about the job file that it wrote."""
     pattern = found.pattern
     if pattern is None:
@@ -128,12 +129,11 @@ def new_text(found: Survey, job: Path) -> str:
     if found.choices:
         keys = ", ".join(choice.key for choice in found.choices)
         steps = f"Open {job}, take away the # before one line of each choice ({keys}). {steps}"
-    warnings = pattern.warnings if pattern else ()
     return paragraphs(
         head,
         *map(_choice_text, found.choices),
-        listing("Look at", warnings),
-        listing("Must be mended", found.faults),
+        listing("Look at", [said.words for said in look]),
+        listing("Must be mended", [said.words for said in mend]),
         steps,
     )
 
