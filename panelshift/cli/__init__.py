@@ -14,7 +14,8 @@ from .. import __version__
 from ..errors import PanelshiftError
 from .answering import asks_for_json, refuse
 from .common import say
-from .job_commands import batch, cut, fit, table, tile
+from .drawing_commands import extension, layers, tile
+from .job_commands import batch, cut, fit, table
 from .measuring_commands import form, swatch
 from .paper_commands import cards, trace
 from .pattern_commands import alter, check, new
@@ -68,5 +69,8 @@ def main() -> None:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 
-for _command in (new, check, cards, trace, alter, cut, tile, fit, form, swatch, batch, table):
+for _command in (
+    *(new, check, cards, trace, alter, cut, layers, tile, fit),
+    *(form, swatch, batch, table, extension),
+):
     main.add_command(_command)

@@ -203,6 +203,24 @@ def job_or_drawing(path: Path) -> JobFile | Path | bytes:
     return content if is_drawing(content) else _piped_job(content)
 
 
+def drawing_option(command: Callable[..., Answer]) -> Callable[..., Answer]:
+    """Add the option --drawing to a command of a job."""
+    words = "What stands for the drawing that the job names, such as one that is not saved yet."
+    return click.option("--drawing", type=InPath(), help=words)(command)
+
+
+def read_drawn(path: Path) -> bytes:
+    """Return what a drawing's file holds; its reader says what is wrong with it."""
+    from ..errors import SvgError
+    from ..files.contents import read_bounded
+
+    if path == STANDARD:
+        return input_bytes()
+    too_large = ("the file is too large", "Save the pattern alone, without pictures.")
+    check = "Check the name and the folder."
+    return read_bounded(path, MOST_BYTES, SvgError, check=check, too_large=too_large)
+
+
 def _piped_job(content: bytes) -> JobFile:
     from ..job.toml import job_data, parse_job
 

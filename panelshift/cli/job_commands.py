@@ -1,15 +1,14 @@
-"""Commands that carry jobs out: one (cut, tile, fit), many (batch), or on a page (table)."""
+"""Commands that carry jobs out: one (cut, fit), many (batch), or on a page (table)."""
 
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..errors import JobError, PanelshiftError, PrintError
+from ..errors import JobError, PanelshiftError
 from .answering import (
     Answer,
     AnsweringCommand,
@@ -18,16 +17,12 @@ from .answering import (
     asks_for_json,
     called,
     envelope,
-    job_or_drawing,
     read_job_at,
 )
 from .common import check_directory, out_option, page_options, pages, say, write
 
 if TYPE_CHECKING:
     from ..batch import BatchJob, Outcome
-    from ..job import Job, JobFile
-    from ..printing import PageOptions
-    from ..printing.sheet_prints import PrintedFile
 
 
 @click.command(cls=AnsweringCommand)
@@ -52,117 +47,6 @@ def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> Answer:
         list(files),
         [Said(words) for words in result.warnings],
     )
-
-
-@click.command(cls=AnsweringCommand)
-@click.argument("file", type=InPath())
-@page_options
-@out_option("the PDF files")
-@click.option(
-    "--layers",
-    multiple=True,
-    help="Names of layers, with commas or the option given again; all if not given.",
-)
-@click.option("--nested", is_flag=True, help="All layers of a panel in each other, on one print.")
-@click.option("--keep-together", is_flag=True, help="Each panel on as few pages as can be.")
-@click.option(
-    "--projector",
-    type=click.Choice(["light", "dark"]),
-    help="For a projector, on this background: thick lines, a grid to align by, no pages.",
-)
-@click.option("--one-file", is_flag=True, help="All layers in one PDF on one grid, or on one roll.")
-@click.option("--share", is_flag=True, help="Only papers that are needed.")
-@click.option(
-    "--spread",
-    type=click.FloatRange(1.0, 50.0),
-    help="A print to look at as well: layers so many times as far apart.",
-)
-@click.option("--strip", is_flag=True, help="Pages in one row or one column.")
-def tile(
-    file: Path,
-    paper: str,
-    out: Path,
-    overwrite: bool,
-    margin: str,
-    overlap: str,
-    layers: tuple[str, ...],
-    projector: Literal["light", "dark"] | None,
-    spread: float | None,
-    **how: bool,
-) -> Answer:
-    """Print JOB.toml, or one cutting file LAYER.svg, as PDF pages at true size."""
-    from ..job import JobFile
-
-    strip = how["strip"]
-    options = replace(pages(paper, margin, overlap), projector=projector or "", strip=strip)
-    # Before the work, which may take a while.
-    check_directory(out)
-    given = job_or_drawing(file)
-    if isinstance(given, JobFile):
-        job, prints = _print_job(given, called(file), options, layers, spread, how)
-        inputs, doubts = job.file.sources(), Said.of(job.look_at)
-        head = f"{job.plan.title}: {job.pattern.headline(job.units)}"
-        options = replace(options, unit=job.units)
-    else:
-        inputs, head, doubts = [], "", []
-        needs_job = bool(layers or projector or spread or any(how.values()))
-        prints = _print_drawing(given, called(file), options, needs_job)
-    from .reports.outcomes import tile_text
-    from .reports.plain import tile_data
-
-    written = [out / item.name for item in prints]
-    files = dict(zip(written, (item.printed.data for item in prints), strict=True))
-    write(files, overwrite=overwrite, inputs=[file, *inputs])
-    doubts += [Said(words, "print") for item in prints for words in item.warnings]
-    return Answer(
-        lambda: tile_text(
-            prints, list(map(str, written)), options, head, [said.words for said in doubts]
-        ),
-        lambda: tile_data(prints, written),
-        written,
-        doubts,
-    )
-
-
-def _print_job(
-    given: JobFile,
-    source: str,
-    options: PageOptions,
-    layers: tuple[str, ...],
-    spread: float | None,
-    how: dict[str, bool],
-) -> tuple[Job, list[PrintedFile]]:
-    from ..job import resolve
-    from ..job.result import print_job
-
-    job = resolve(given, source=source)
-    prints = print_job(
-        job,
-        options,
-        layers=layers,
-        progress=lambda title: say(f"printing {title} ...", err=True),
-        nested=how["nested"],
-        keep_together=how["keep_together"],
-        one_file=how["one_file"],
-        share=how["share"],
-        spread=spread,
-    )
-    return job, prints
-
-
-def _print_drawing(
-    drawing: Path | bytes, source: str, options: PageOptions, needs_job: bool
-) -> list[PrintedFile]:
-    from ..printing.drawing_prints import print_file
-
-    if needs_job:
-        raise PrintError(
-            "--layers, --nested, --keep-together, --projector, --one-file, --share, --spread "
-            "and --strip need a job file",
-            remedy="Give the job file instead of the cutting file, or leave those options out.",
-            source=source,
-        )
-    return [print_file(drawing, options, source)]
 
 
 @click.command(cls=AnsweringCommand)

@@ -22,11 +22,13 @@ from ..needs.cutting_list import ListLine, cutting_list, list_csv, list_words
 from ..sheets.sheet import Sheet
 from ..sheets.svg_writer import sheet_svg
 from ..shift import Shifted, shift
+from ..sources.drawings import is_svg, read_drawing
+from ..sources.svg import drawing_svg, with_added
 from ..stack import Stack
 from ..units import show
 from .checks import check_scale
 from .model import JobFile
-from .resolved import Job
+from .resolved import Job, at_scale, read_pattern, resolve
 from .said import settings
 
 if TYPE_CHECKING:
@@ -139,6 +141,36 @@ def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
     doubted = disagreeing_tapes(shifted.turn, job.body, job.units)
     told = (*job.warnings, *(remark.words for remark in doubted))
     return CutResult(job, shifted, drawings, sheets, cutting_list(shifted, job.plan, loose), told)
+
+
+def drawn_job(file: JobFile, drawn: bytes | None, *, source: str = "", name: str = "") -> Job:
+    """Bring a job together with a drawing that stands for the file which it names.
+
+    *drawn*: what such a file would hold; None for the file itself. *source*, *name*: of the job and
+    of the drawing, for messages.
+
+    Raises `PanelshiftError`: see `resolve`.
+    """
+    if drawn is None:
+        return resolve(file, source=source)
+    drawing = read_drawing(drawn, page=file.pattern.page, name=name)
+    pattern = read_pattern(file, source=source, drawing=drawing)
+    return resolve(file, source=source, pattern=pattern)
+
+
+def draft_with_layers(result: CutResult, drawn: bytes, *, name: str = "") -> bytes:
+    """The document of a draft with the cutting file of every layer in it, beside the draft.
+
+    *drawn*: what the draft's file holds; one that is no SVG becomes one, in true size. *name*: of
+    it, for messages.
+    """
+    file = result.job.file
+    scale = file.pattern.scale
+    if not is_svg(drawn):
+        drawing = read_drawing(drawn, page=file.pattern.page, name=name)
+        drawn, scale = drawing_svg(at_scale(file, drawing)), 1.0
+    layers = {stem: sheet_svg(sheet) for stem, sheet in result.sheets.items()}
+    return with_added(drawn, layers, name=name, scale=scale)
 
 
 def print_job(

@@ -82,15 +82,16 @@ def pages_of(
     return [(page.number, page.drawing) for page in read]
 
 
+def is_svg(content: bytes) -> bool:
+    """Whether content begins as SVG does, packed or not."""
+    text = content[:_HEAD].removeprefix(b"\xef\xbb\xbf").lstrip()
+    return text.startswith((b"<", b"\x1f\x8b"))
+
+
 def is_drawing(content: bytes) -> bool:
     """Whether content begins as a drawing, or a picture, of any kind does; a job file does not."""
     head = content[:_HEAD]
-    return (
-        head.removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"<")
-        or b"%PDF-" in head
-        or _is_dxf(head)
-        or head.startswith((b"\x1f\x8b", *_PICTURES))
-    )
+    return is_svg(head) or b"%PDF-" in head or _is_dxf(head) or head.startswith((*_PICTURES,))
 
 
 def _pdf(path: str | os.PathLike[str]) -> bytes:

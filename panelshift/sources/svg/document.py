@@ -79,6 +79,12 @@ def load(source: str | os.PathLike[str] | bytes, name: str = "") -> SvgDocument:
     return SvgDocument(root, origin, warnings)
 
 
+def markup(data: bytes) -> etree._Element:
+    """The whole markup of a document that `load` took, as it is: comments and names among it."""
+    parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
+    return etree.fromstring(_unpacked(data), parser)
+
+
 def _file_bytes(path: str) -> bytes:
     try:
         return file_bytes(path, MOST_BYTES)

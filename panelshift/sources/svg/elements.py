@@ -31,6 +31,9 @@ DRAWN: Final = frozenset(
 )
 """Elements that draw something, or refer to it."""
 
+ADDED: Final = "data-panelshift"
+"""Attribute of a group that panelshift drew into a draft's document: no part of the draft."""
+
 _MOVED_BY: Final = frozenset(
     (
         *("points", "x1", "y1", "x2", "y2", "viewBox", "preserveAspectRatio", "href"),

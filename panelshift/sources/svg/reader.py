@@ -20,6 +20,7 @@ from ...pattern.drawing import Drawing
 from ..affine import Affine
 from .document import SvgDocument, load
 from .elements import (
+    ADDED,
     CONDITIONS,
     GROUPS,
     UNDRAWN,
@@ -84,6 +85,11 @@ def read_svg(source: str | os.PathLike[str] | bytes, *, name: str = "") -> Drawi
     """
     document = load(source, name)
     return _Reader(document).drawing()
+
+
+def page_map(document: SvgDocument) -> Affine:
+    """The map from a document's outermost user units to mm."""
+    return _Reader(document)._start(document.root).transform
 
 
 class _Reader:
@@ -166,6 +172,9 @@ class _Reader:
         properties = self._inherited.properties(element, around.basis)
         name = own_id(properties.attributes)
         ident = around.ident(name, step)
+        if ADDED in properties.attributes:
+            self._found.leave_whole(element, ident, f"panelshift drew it, as {ADDED} says")
+            return
         own = around
         if not (_STATED.isdisjoint(properties.attributes) and _STATED.isdisjoint(properties.css)):
             # A symbol that is referred to is drawn whatever its own display (SVG 2, section 5.5).
