@@ -5,11 +5,14 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
+from ..draft.names import spaced
 from ..outline import Curve, FloatArray
 from ..outline.many import group_boxes, share_polylines, transformed
+from ..pattern.drawing import Text
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
 from ..sheets.label_room import LabelRoom
@@ -280,7 +283,20 @@ def _upright_strokes(
     return carried(every, matrices)
 
 
+_SAID_ANYWAY: Final = frozenset(
+    {"panel", "piece", "part", "no", "cut", "1", "2", "one", "two", "a", "pair", "pairs", "of"}
+)
+"""Beside a panel's name: words that our own label says of it."""
+
+
+def _repeats_name(text: Text, name: str) -> bool:
+    """Whether words of the draft say no more than the panel's own label does."""
+    words, own = set(spaced(text.content).split()), set(spaced(name).split())
+    return bool(words & own) and words <= own | _SAID_ANYWAY
+
+
 def _draft_texts(panel: Panel, matrix: FloatArray) -> list[Label]:
+    """The draft's own words on a panel, without its name, which would cross lines."""
     turn = float(np.arctan2(matrix[1, 0], matrix[0, 0]))
     return [
         Label(
@@ -292,4 +308,5 @@ def _draft_texts(panel: Panel, matrix: FloatArray) -> list[Label]:
             drafted=True,
         )
         for text in panel.texts
+        if not _repeats_name(text, panel.name)
     ]

@@ -118,7 +118,7 @@ def test_each_kind_of_line_has_its_own_group(name: str) -> None:
         root = etree.fromstring(data)
         groups = [g.get("id") for g in root.findall(f"{SVG}g")]
         assert groups == [kind for kind in GROUPS if kind in groups]
-        assert set(GROUPS) - set(groups) <= {"bone-channels", "marks", "fold-line"}
+        assert set(GROUPS) - set(groups) <= {"bone-channels", "marks", "fold-line", "draft-text"}
         drawing = read(data)
         for kind in ("cut-line", "stitch-line", "waistline"):
             assert len(of_kind(drawing, kind)) == count
@@ -451,6 +451,15 @@ def test_texts_of_the_draft_come_along_in_their_own_group(tmp_path: Path) -> Non
     result = run(tmp_path, panels(half(1)) + text("ease here", 65, 150, "t"))
     for data in layer_files(result).values():
         assert texts(data, "draft-text") == ["ease here"]
+
+
+def test_words_that_repeat_a_panels_name_are_not_drawn_across_its_lines(tmp_path: Path) -> None:
+    said = text("1 centre front / cut 2", 65, 150) + text("ease 1 here", 65, 170)
+    result = run(tmp_path, panels(half(1, names=("path4000",))) + said)
+    assert result.job.pattern.panels[0].name == "1 centre front"
+    layers = cut_layers(result.shifted)
+    (sheet, *_) = (layer_sheet(result.shifted, layer, result.job.plan) for layer in layers)
+    assert [label.text for label in sheet.labels if label.drafted] == ["ease 1 here"]
 
 
 def letters(label: Label) -> Polygon:
