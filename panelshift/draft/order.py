@@ -18,6 +18,7 @@ from .halves import are_both_drawn
 from .names import (
     LEVELS_ABOVE,
     LEVELS_BELOW,
+    at_centre,
     body_side,
     centre_of,
     given_name,
@@ -46,15 +47,13 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
     Raises `PatternError` if two panels have one name, or the order given does not list every panel
     once.
     """
-    names, written = named_by_words(draft, draft.panels, _names(draft.panels))
-    if written:
-        named = few(names[k] for k in written)
-        draft.ledger.note("named-by-words", f"panels named by the words on them: {named}")
     upright = [
         UprightPanel(found, up, found.waist.points.mean(axis=0), name)
-        for found, up, name in zip(draft.panels, up_vectors(draft), names, strict=True)
+        for found, up, name in zip(
+            draft.panels, up_vectors(draft), _names(draft.panels), strict=True
+        )
     ]
-    placed = by_position(upright)
+    placed = named_by_words(draft, by_position(upright))
     if draft.reading.order:
         placed = _by_given_order(placed, draft.reading.order)
         forward = runs_right(placed)
@@ -64,6 +63,8 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
     placed = [p if p.name else replace(p, name=str(k + 1)) for k, p in enumerate(placed)]
     _refuse_twins(placed)
     full = are_both_drawn(draft, placed)
+    if full and how and (turned := _front_in_the_middle(placed)) is not placed:
+        placed, forward = turned, runs_right(turned)
     if how:
         # A full pattern has its centre front in the middle, whatever the order went by.
         draft.ledger.note("order", _ROUND_THE_BODY if full else how)
@@ -188,6 +189,28 @@ def _by_sides(placed: list[UprightPanel]) -> list[UprightPanel]:
             half.reverse()
     begin, end = halves if first == "left" else halves[::-1]
     return [*begin[::-1], *end]
+
+
+def _front_in_the_middle(placed: list[UprightPanel]) -> list[UprightPanel]:
+    """Both halves with the centre front between them, where names say that it lies outside.
+
+    Raises `PatternError` if one panel lies across the centre back.
+    """
+    middle, odd = divmod(len(placed), 2)
+    ends = [at_centre((panel.name,), plain=True) for panel in placed]
+    outside = {ends[0], ends[-1]} - {None} or {"front"}
+    inside = {ends[middle - 1 + odd], ends[middle]} - {None} or {"back"}
+    if len(placed) < 2 or outside != {"front"} or inside != {"back"} or not any(ends):
+        return placed
+    if odd:
+        raise PatternError(
+            f"panel {placed[middle].name} lies across the centre back, and the panels at both ends "
+            "meet at the centre front: the opening would have to be in front",
+            remedy="Draw the opening at the centre back: cut the panel there in two, and put both "
+            "halves side by side with their centre fronts together.",
+            element=placed[middle].found.ident,
+        )
+    return [*placed[:middle][::-1], *placed[middle:][::-1]]
 
 
 def _centre(panel: UprightPanel) -> str | None:

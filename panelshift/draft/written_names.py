@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
+from dataclasses import replace
 from typing import Final
 
+from ..errors import few
 from ..outline.nearness import Boxes
 from ..outline.planar import Areas
 from ..pattern.drawing import Text
-from .draft import Draft, FoundPanel, homes_of
+from .draft import Draft, FoundPanel, UprightPanel, homes_of
 from .names import body_side, centre_of, first_role, series_of, spaced
 
 _LONGEST: Final = 40
@@ -28,30 +30,73 @@ _NUMBER: Final = re.compile(r"(panel|piece|part|pattern|pc|no|nr|p)? ?\d{1,2}\b"
 _SIDE: Final = re.compile(r"\bsides?\b")
 
 
-def named_by_words(
-    draft: Draft, panels: Sequence[FoundPanel], names: Sequence[str]
-) -> tuple[list[str], list[int]]:
-    """Give panels that have no name the one that is written on them, and say which got one.
+def named_by_words(draft: Draft, placed: Sequence[UprightPanel]) -> list[UprightPanel]:
+    """Give panels, in their places on the sheet, that have no name the one that is written on them.
 
     A number or a letter names panels only if they count up over all of them; a word for a part of
     the body (front, side, back, left, right) always; any other word if there is just one on each.
-    What stands on several panels alike names none: it is a cloth's, a size's or a seam's.
+    What stands on several panels alike names none: it is a cloth's, a size's or a seam's. But where
+    each word stands once on either half of the panels, they are those of the left and the right.
     """
-    nameless = [k for k, name in enumerate(names) if not name]
+    nameless = [k for k, panel in enumerate(placed) if not panel.name]
     if not nameless:
-        return list(names), []
-    words = [_candidates(texts) for texts in _texts_on(draft, panels)]
+        return list(placed)
+    words = [_candidates(texts) for texts in _texts_on(draft, [panel.found for panel in placed])]
     count = Counter(spaced(word) for said in words for word in dict.fromkeys(said))
-    taken = {spaced(name) for name in names if name}
-    words = [
-        [w for w in dict.fromkeys(said) if count[spaced(w)] == 1 and spaced(w) not in taken]
-        for said in words
+    taken = {spaced(panel.name) for panel in placed if panel.name}
+    own = [_said(said, count, 1, taken) for said in words]
+    names = _chosen([own[k] for k in nameless])
+    if not any(names) and len(nameless) == len(placed):
+        names = _of_two_halves([_said(said, count, 2, taken) for said in words])
+    given = list(placed)
+    for k, name in zip(nameless, names, strict=True):
+        given[k] = replace(given[k], name=name)
+    if any(names):
+        draft.ledger.note(
+            "named-by-words", f"panels named by the words on them: {few(filter(None, names))}"
+        )
+    return given
+
+
+def _said(words: Iterable[str], count: Mapping[str, int], times: int, taken: Set[str]) -> list[str]:
+    """Of the words on one panel those that stand on so many panels, and are no one's name."""
+    return [
+        word
+        for word in dict.fromkeys(words)
+        if count[spaced(word)] == times and spaced(word) not in taken
     ]
-    given = list(names)
-    found = _chosen([words[k] for k in nameless])
-    for k, name in zip(nameless, found, strict=True):
-        given[k] = name
-    return given, [k for k in nameless if given[k]]
+
+
+def _of_two_halves(words: Sequence[Sequence[str]]) -> list[str]:
+    """Names of panels of which each half bears the same words, with the side of the body.
+
+    Pieces are drawn as they are seen from outside: the half whose front lies towards the left of
+    the sheet is the left one (common practice, no source).
+    """
+    middle = len(words) // 2
+    halves = [_chosen(words[:middle]), _chosen(words[middle:])]
+    sides = [_front_first(names) for names in halves]
+    alike = sorted(map(spaced, halves[0])) == sorted(map(spaced, halves[1]))
+    if len(words) % 2 or not alike or not all(halves[0]) or set(sides) != {True, False}:
+        return [""] * len(words)
+    return [
+        f"{'left' if side else 'right'} {name}"
+        for names, side in zip(halves, sides, strict=True)
+        for name in names
+    ]
+
+
+def _front_first(names: Sequence[str]) -> bool | None:
+    """Whether names of half the panels run from the front to the back; None if they do not say."""
+    if not names:
+        return None
+    first, last = centre_of((names[0],)), centre_of((names[-1],))
+    if first == "back" or last == "front":
+        return False
+    if first == "front" or last == "back":
+        return True
+    series = series_of(names)
+    return None if series is None or series[0] == series[-1] else series[0] < series[-1]
 
 
 def _texts_on(draft: Draft, panels: Sequence[FoundPanel]) -> list[list[Text]]:

@@ -11,7 +11,7 @@ from panelshift.draft import Reading
 from panelshift.errors import PatternError
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
-from tests.support.drawings import Draft, drawing, full, group, half, panels, path, pattern
+from tests.support.drawings import Draft, drawing, full, group, half, panels, path, pattern, text
 
 
 def names(found: Pattern) -> list[str]:
@@ -350,3 +350,47 @@ def test_sense_in_which_an_outline_is_drawn_changes_nothing(backwards: bool) -> 
     assert not panel.is_straight("back")
     assert panel.edge("front").start == pytest.approx([60.0, 300.0])
     assert panel.edge("top").start == pytest.approx([60.0, 80.0])
+
+
+@pytest.mark.parametrize("by_words", [True, False])
+@pytest.mark.parametrize("back_outside", [True, False])
+def test_both_halves_have_their_centre_fronts_together_however_they_are_drawn(
+    by_words: bool, back_outside: bool
+) -> None:
+    own = half(3)
+    places = ["cf", "side", "cb"]
+    first = own if not back_outside else [replace(d, left=d.right, right=d.left) for d in own[::-1]]
+    said = places if not back_outside else places[::-1]
+    second = [replace(d, left=d.right, right=d.left) for d in first[::-1]]
+    x, row, words = 60.0, [], []
+    for k, (draft, word) in enumerate(zip([*first, *second], [*said, *said[::-1]], strict=True)):
+        side = "left" if (k < 3) != back_outside else "right"
+        name = f"path{4000 + k}" if by_words else f"{word} {side}"
+        row.append(replace(draft, x=x, name=name))
+        words.append(text(word, x + 10.0, 220.0) if by_words else "")
+        x += draft.waist + 40.0
+    found = pattern(panels(row) + "".join(words))
+    assert found.full
+    said_of = [set(name.split()) for name in names(found)]
+    for k, place in enumerate(["cb", "side", "cf", "cf", "side", "cb"]):
+        assert place in said_of[k]
+    sides = [said & {"left", "right"} for said in said_of]
+    assert sides[:3] == [sides[0]] * 3
+    assert sides[3:] == [sides[3]] * 3
+    assert sides[0] != sides[3]
+    assert seams_walk(found)
+    # The centre front and back are straight, and the front edges of each half look at its front.
+    for panel in found.panels:
+        place = next(place for place in places if place in panel.name.split())
+        assert panel.is_straight("front") == (place == "cf")
+        assert panel.is_straight("back") == (place == "cb")
+
+
+def test_one_panel_across_the_centre_back_is_refused() -> None:
+    row = full(5)
+    called = [
+        replace(d, name=n)
+        for d, n in zip(row, ["cf left", "a", "centre back", "b", "cf right"], strict=True)
+    ]
+    with pytest.raises(PatternError, match="across the centre back"):
+        pattern(panels(called))
