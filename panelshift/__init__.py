@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from .pattern.panel import Panel as Panel
     from .pattern.pattern import Pattern as Pattern
     from .printing import PageOptions as PageOptions, parse_paper as parse_paper
+    from .sheets.saved import read_saved as read_saved, saved as saved
     from .shift import LayerPattern as LayerPattern, Shifted as Shifted
     from .shift.alteration import Alteration as Alteration
     from .shift.altered import (
@@ -109,9 +110,11 @@ _HOMES = {
     "parse_paper": "printing",
     "pattern_from_panels": "api",
     "read_pattern": "api",
+    "read_saved": "sheets.saved",
     "read_section_file": "form.section_file",
     "run_many": "batch",
     "save": "api",
+    "saved": "sheets.saved",
     "section_file": "form.section_file",
     "shift_pattern": "api",
     "to_svgpathtools": "sources.scripts",
@@ -162,9 +165,11 @@ __all__ = [
     "parse_paper",
     "pattern_from_panels",
     "read_pattern",
+    "read_saved",
     "read_section_file",
     "run_many",
     "save",
+    "saved",
     "section_file",
     "shift_pattern",
     "to_svgpathtools",

@@ -183,7 +183,17 @@ class Panel(ByValue):
         return self.levels if self.waist is None else (self.waist, *self.levels)
 
     def waist_end(self, edge: EdgeName) -> FloatArray | None:
-        """Where the waist meets the front or the back edge, in sheet mm; None if it does not."""
+        """Where the waist meets one of the side edges.
+
+        Parameters
+        ----------
+        edge : {"front", "back"}
+
+        Returns
+        -------
+        ndarray, shape (2,), or None
+            In sheet mm; None if the piece does not reach the waist.
+        """
         if self.waist is None:
             return None
         return self.waist.curve.start if edge == "front" else self.waist.curve.end

@@ -15,6 +15,7 @@ from ..construction.sewn import Sewn
 from ..errors import ShiftError, StackError, UnknownNameError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
+from ..outline.by_value import ByValue
 from ..outline.planar import self_crossings
 from ..pattern.panel import panels_picture
 from ..pattern.pattern import Pattern, SeamLengths
@@ -36,7 +37,7 @@ _EVERY = 8
 
 
 @dataclass(frozen=True, eq=False)
-class LayerPattern:
+class LayerPattern(ByValue):
     """The pattern of one layer.
 
     Parameters

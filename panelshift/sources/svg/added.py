@@ -25,7 +25,7 @@ def with_added(
 ) -> bytes:
     """Return an SVG document with sheets in a row to the right of all that it shows.
 
-    *layers*: each sheet, as SVG whose user unit is a mm, by what its group is to be called. Those
+    *layers*: each sheet, as SVG that has a viewBox, in mm, by what its group is to be called. Those
     of an earlier time are taken away. *name*: what to call the document in messages. *scale*: of
     the draft; where the document states its size in px alone, it tells how large these are.
 
@@ -44,10 +44,12 @@ def with_added(
     x = float(np.max(ends, initial=0.0)) + _CLEAR_MM
     for title, sheet in layers.items():
         drawn = etree.fromstring(sheet)
+        left, top, wide, _ = (unit * float(part) for part in (drawn.get("viewBox") or "").split())
         # Both maps only stretch and shift: no drawing program turns its page.
-        place = [unit / to_mm.a, unit / to_mm.d, (x - to_mm.e) / to_mm.a, -to_mm.f / to_mm.d]
-        root.append(_group(title, drawn, place))
-        x += (float((drawn.get("viewBox") or "0").split()[2]) + _CLEAR_MM) * unit
+        place = (unit / to_mm.a, unit / to_mm.d)
+        at = (x - left - to_mm.e) / to_mm.a, (-top - to_mm.f) / to_mm.d
+        root.append(_group(title, drawn, (*place, *at)))
+        x += wide + unit * _CLEAR_MM
     return etree.tostring(root.getroottree(), xml_declaration=True, encoding="UTF-8")
 
 
