@@ -26,6 +26,7 @@ FIGURES: Final = {
         for name in (
             "draft",
             "altered",
+            "cut_in_one",
             "layers_round_body",
             "ring",
             "corset",

@@ -155,6 +155,11 @@ def _seams(sewn: Sewn, shell: Shell, site: Site) -> Iterator[Ridges]:
     full, count = site.turn.pattern.full, len(site.turn.pattern.panels)
     # An allowance is of the cloth of both panels; shape (layers, seams, m).
     thick = np.minimum(site.builds[:, :-1], site.builds[:, 1:])
+    names = [panel.name for panel in site.turn.pattern.panels]
+    for layer in layers:
+        # A piece of several panels has no seams within it.
+        for group in sewn.stack.fabrics[layer].cut_in_one:
+            thick[layer, sorted(map(names.index, group))[:-1]] = 0.0
     # Both halves drawn, the order comes from the back up to the centre front, where the busk goes.
     middle = count // 2 if full else 0
     busk = full and count % 2 == 0

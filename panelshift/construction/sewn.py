@@ -6,8 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from ..errors import ConstructionError
-from ..stack import Stack
+from ..stack import Fabric, Stack
 from .sewing import ALLOWANCE_MM, Construction, Shell
+
+
+def _pieces(fabric: Fabric) -> set[frozenset[str]]:
+    return {frozenset(group) for group in fabric.cut_in_one}
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +49,15 @@ class Sewn:
                     remedy="Name each layer in one shell only.",
                     element="shell",
                 )
+            fabrics = [stack.fabrics[place] for place in places]
+            for fabric in fabrics[1:]:
+                if _pieces(fabric) != _pieces(fabrics[0]):
+                    raise ConstructionError(
+                        f"{fabrics[0].name!r} and {fabric.name!r} are sewn as one, but are cut of "
+                        "different pieces (cut_in_one)",
+                        remedy="Cut both in the same pieces, or take them out of one shell.",
+                        element="shell",
+                    )
             whole = replace(shell, allowance=self.allowance) if shell.allowance is None else shell
             owner |= dict.fromkeys(shell.layers, whole)
         self._refuse_contradictions(owner)

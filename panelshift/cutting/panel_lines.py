@@ -46,6 +46,7 @@ _KIND_OF_MARK: Final[dict[MarkKind, LineKind]] = {
     "bone": "bone-channels",
     "level": "level-lines",
     "mark": "marks",
+    "dart": "stitch-line",
 }
 
 Drawn = tuple[LayerPattern, int]

@@ -101,30 +101,49 @@ def parts_of_layers(
     breaks: Breaks | None = None,
 ) -> list[list[Part]]:
     """Panels of some layers; the words of each panel stand in one place on all layers of it."""
-    away = breaks or {}
-    draft = shifted.turn.pattern
-    turns = [upright(panel) for panel in draft.panels]
-    every = [layer for layer in shifted.layers if layer in layers or layer in cut_layers(shifted)]
-    drawn = [(layer, k) for layer in every for k in layer.covered]
-    found = _upright_strokes(drawn, plan, draft, turns)
-    lines = {(layer.place, k): strokes for (layer, k), strokes in zip(drawn, found, strict=True)}
+    draft, cut = shifted.turn.pattern, cut_layers(shifted)
+    having = [one for one in shifted.layers if one in layers or one in cut]
+    alike = [one for one in having if not one.fabric.cut_in_one]
     channels = bone_channels(draft, shifted.lay)
+    found = dict(zip(alike, _together(shifted, alike, draft, plan, channels, breaks), strict=True))
+    for layer in layers:
+        if layer.fabric.cut_in_one:
+            own = layer.pieced
+            none: list[list[BoneChannel]] = [[] for _ in own.whole]
+            (found[layer],) = _together(shifted, [own], own.whole, plan, none, breaks)
+    return [found[layer] for layer in layers]
+
+
+def _together(
+    shifted: Shifted,
+    layers: Sequence[LayerPattern],
+    drawn: Pattern,
+    plan: CutPlan,
+    channels: Sequence[Sequence[BoneChannel]],
+    breaks: Breaks | None,
+) -> list[list[Part]]:
+    """Parts of layers that have the same panels: those of a pattern, which says how they lie."""
+    away = breaks or {}
+    turns = [upright(panel) for panel in drawn.panels]
+    every = [(layer, k) for layer in layers for k in layer.covered]
+    found = _upright_strokes(every, plan, drawn, turns)
+    lines = {(layer.place, k): strokes for (layer, k), strokes in zip(every, found, strict=True)}
     labels: dict[tuple[int, int], list[Label]] = {}
     # What is drawn larger by another part has its lines, and so its words, elsewhere.
-    sizes = dict.fromkeys(layer.fabric.cut_larger for layer in every)
-    for k, size in itertools.product(range(len(draft.panels)), sizes):
-        own = [a for a in every if k in a.covered and a.fabric.cut_larger == size]
+    sizes = dict.fromkeys(layer.fabric.cut_larger for layer in layers)
+    for k, size in itertools.product(range(len(drawn.panels)), sizes):
+        own = [a for a in layers if k in a.covered and a.fabric.cut_larger == size]
         if not own:
             continue
         strokes = [lines[layer.place, k] for layer in own]
         words = [plan.words(shifted, layer, k) for layer in own]
-        room = _room(strokes, away.get(draft.panels[k].name, ()))
+        room = _room(strokes, away.get(drawn.panels[k].name, ()))
         own_labels = _panel_labels(own, k, room, words, plan, turns[k], channels[k])
         labels |= {(layer.place, k): each for layer, each in zip(own, own_labels, strict=True)}
     return [
         [
             Part(lines[layer.place, k], labels[layer.place, k])
-            for k in _sheet_order(draft, layer.covered)
+            for k in _sheet_order(drawn, layer.covered)
         ]
         for layer in layers
     ]

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal, get_args
 
 from ..errors import StackError, UnknownNameError
-from ..pattern.panel import EDGE_NAMES, EdgeName
+from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift import LayerPattern, Shifted
 from ..stack import Fabric, Stack
@@ -266,6 +266,41 @@ class CutPlan:
             for name in names:
                 if name not in known:
                     raise UnknownNameError.of(what, name, known)
+        for layer in cut_layers(shifted):
+            for group in layer.fabric.cut_in_one:
+                self.refuse_unlike(shifted.turn.pattern, group, layer.fabric.name)
+
+    def refuse_unlike(self, pattern: Pattern, group: Sequence[str], layer: str) -> None:
+        """Refuse one piece of panels that are cut differently, or on a fold within it.
+
+        Parameters
+        ----------
+        pattern : Pattern
+        group : sequence of str
+            Names of the panels.
+        layer : str
+            Name of the fabric.
+
+        Raises
+        ------
+        StackError
+            It names the panel and what is different.
+        """
+        places = sorted(pattern.index(name) for name in group)
+        own = [self.cutting(pattern, index) for index in places]
+        ends = {places[0]: pattern.ends(places[0])[0], places[-1]: pattern.ends(places[-1])[1]}
+        for index, one in zip(places, own, strict=True):
+            alike = (one.count, one.mirrored) == (own[0].count, own[0].mirrored)
+            inside = one.fold is not None and one.fold != ends.get(index)
+            if inside or not (alike or any(c.fold for c in own)):
+                name = pattern.panels[index].name
+                raise StackError(
+                    f"panels of {layer!r} to be cut in one: {name!r} is cut "
+                    f"{', '.join(one.words()[-1:] if inside else one.words())!r}",
+                    remedy="Panels of one piece are cut as often, and none lies on a fold by an "
+                    "edge within the piece: see [panel] in docs/job-file.md.",
+                    element=layer,
+                )
 
     def said(self, length_mm: float) -> str:
         """A length in words, as finely as cloth holds it.
@@ -314,6 +349,7 @@ class CutPlan:
             ", ".join(self.cutting(pattern, index).words()),
             "right side up" + (", nap: top up" if fabric in self.napped else ""),
             drawn_larger(layer.fabric),
+            _darts_told(pattern.panels[index]),
             f"added: {added} {self.unit}",
             self.revision,
         ]
@@ -334,7 +370,11 @@ class CutPlan:
             The panel's own, or the default.
         """
         default = Cutting(1, mirrored=False) if pattern.full else Cutting()
-        return self.cuttings.get(pattern.panels[index].name, default)
+        panel = pattern.panels[index]
+        own = [self.cuttings.get(name, default) for name in panel.made_of or (panel.name,)]
+        # A piece of several panels may lie on the fold by either of its outer edges.
+        folded = [one for one, edge in ((own[0], "front"), (own[-1], "back")) if one.fold == edge]
+        return (folded or own)[0]
 
     def edges(self, pattern: Pattern, index: int, fabric: str) -> dict[EdgeName, float]:
         """Allowance of each edge of a panel in a fabric.
@@ -359,6 +399,12 @@ class CutPlan:
         }
 
 
+def _darts_told(panel: Panel) -> str:
+    """How many darts a piece has; empty if none."""
+    count = sum(mark.kind == "dart" for mark in panel.marks)
+    return f"sew {count} dart{'s' * (count > 1)} first" if count else ""
+
+
 def drawn_larger(fabric: Fabric) -> str:
     """By how much pieces are drawn larger than they come out, in words; empty if they are not."""
     words = (("wider", "narrower"), ("longer", "shorter"))
@@ -376,3 +422,12 @@ def drawn_larger(fabric: Fabric) -> str:
 def cut_layers(shifted: Shifted) -> list[LayerPattern]:
     """Layers that get a cutting file, from the body outwards."""
     return [layer for layer in shifted.layers if layer.fabric.cut_out and layer.covered]
+
+
+def joined_words(shifted: Shifted, unit: str) -> list[str]:
+    """What is to be known of every piece of several panels, layer by layer."""
+    return [
+        f"{layer.fabric.name}: {piece.words(unit)}"
+        for layer in cut_layers(shifted)
+        for piece in layer.joined
+    ]

@@ -117,7 +117,9 @@ def verdict(shifted: Shifted, plan: CutPlan) -> Verdict:
             item = Recut(layers[k].fabric.name, names[index], edge, far)
             (worth if far > plan.accuracy else not_worth).append(item)
     steps = {
-        layer.fabric.name: _steps(shifted, layer, plan) for layer in layers if not layer.drafted
+        layer.fabric.name: _steps(shifted, layer, plan)
+        for layer in layers
+        if not (layer.drafted or layer.fabric.cut_in_one)
     }
     return Verdict(tuple(papers), tuple(gaps), tuple(worth), tuple(not_worth), steps)
 
@@ -184,7 +186,8 @@ class _Apart:
         self._lines = [
             {
                 (k, edge): layer.whole_as_cut.panels[k].edge(edge).flatten(_FLATNESS_MM)
-                for k in layer.covered
+                # Pieces of several panels have edges of their own.
+                for k in (() if layer.fabric.cut_in_one else layer.covered)
                 for edge in EDGE_NAMES
             }
             for layer in layers
@@ -208,9 +211,14 @@ class _Apart:
         return np.array(list(self.edges(one, two).values()))
 
     def excess(self, one: int, paper: int, plan: CutPlan) -> float:
-        """How far a layer lies from a paper beyond its cloth's give; inf if it lacks a panel."""
+        """How far a layer lies from a paper beyond its cloth's give.
+
+        It is inf if the layer lacks a panel, or has several in one piece.
+        """
         if one == paper:
             return 0.0
+        if any(self._layers[k].fabric.cut_in_one for k in (one, paper)):
+            return np.inf
         if not set(self._layers[one].covered) <= set(self._layers[paper].covered):
             return np.inf
         give = plan.gives.get(self._layers[one].fabric.name, 0.0)

@@ -45,6 +45,7 @@ def rows(facts: FitFacts) -> list[Fact]:
         *_matched(facts),
         *_growth(facts),
         *_taken_up(facts),
+        *_cut_in_one(facts),
         *_sewing(facts),
         *_recuts(facts),
         *_walks(facts),
@@ -137,6 +138,31 @@ def _taken_up(facts: FitFacts) -> Iterator[Fact]:
                 yield _fact("take-up", f"stretched {way}", 100.0 * reduced, "%", **where)
             if larger != 1.0:
                 yield _fact("take-up", f"drawn larger {way}, factor", larger, "", **where)
+
+
+def _cut_in_one(facts: FitFacts) -> Iterator[Fact]:
+    section = "cut in one"
+    for layer in facts.layers:
+        for piece in layer.joined:
+            where = {"layer": layer.fabric.name, "panel": piece.panel.name}
+            for one in piece.levels:
+                for when, value in (("before", one.before), ("after", one.after)):
+                    yield _fact(section, f"width {when}", value, level=one.name, **where)
+            for one in piece.seams:
+                for when, value in (("before", one.before), ("after", one.after)):
+                    yield _fact(section, f"length {when} along {one.name}", value, **where)
+            yield _fact(section, "change of area", 100.0 * piece.area.share, "%", **where)
+            yield _fact(section, "shrinks by", -100.0 * piece.stretch[0], "%", **where)
+            yield _fact(section, "gives by", 100.0 * piece.stretch[1], "%", **where)
+            for seam, dart in piece.darts:
+                kind = "dart sewn" if piece.sewn else "dart left out"
+                for what, value in (
+                    ("width", dart.width),
+                    ("from", dart.low),
+                    ("to", dart.high),
+                    ("widest at", dart.at),
+                ):
+                    yield _fact(section, f"{kind} along {seam}, {what}", value, **where)
 
 
 def _sewing(facts: FitFacts) -> Iterator[Fact]:

@@ -10,7 +10,7 @@ from ..body import BodyModel
 from ..construction.account import SeamBulk, outcome_lines, seam_bulk
 from ..cutting.layer_sheets import styles_of
 from ..cutting.loose import loose_pieces
-from ..cutting.plan import CutPlan, cut_layers
+from ..cutting.plan import CutPlan, cut_layers, joined_words
 from ..cutting.verdict import Verdict, verdict
 from ..needs import ClothOptions, FabricNeeds, fabric_needs
 from ..pattern.drawing import Remark
@@ -305,6 +305,7 @@ class FitFacts:
         doubted = disagreeing_tapes(self.shifted.turn, self.basis.body, self.units)
         found = [(remark.code, remark.words) for remark in (*self.basis.look_at, *doubted)]
         found += [("cloth", words) for words in self.needs.warnings]
+        found += [("cut-in-one", words) for words in joined_words(self.shifted, self.units)]
         found += [
             (
                 "level-short",
@@ -346,11 +347,11 @@ def _grown(shifted: Shifted) -> Iterator[Grown]:
 
 
 def _walks(shifted: Shifted, tolerance: float) -> Iterator[Walked]:
-    drafted = {walked.name: walked.first for walked in shifted.turn.pattern.walk()}
+    drafted = {walked.seam: walked.first for walked in shifted.turn.pattern.walk()}
     for layer in cut_layers(shifted):
         for walked in layer.walk():
             passes = abs(walked.difference) <= tolerance
-            seam, change = walked.seam, walked.first - drafted[walked.name]
+            seam, change = walked.seam, walked.first - drafted[walked.seam]
             body = seam_by_body(shifted, layer, seam.first, seam.first_edge)
             cloth = seam_by_cloth(shifted, layer, seam.first, seam.first_edge, change)
             yield Walked(

@@ -67,6 +67,8 @@ def fabric_stack(job: JobFile, *, source: str = "") -> Stack:
             reduced=table.reduced,
             reduced_length=table.reduced_length,
             take_up_uncertainty=table.take_up_uncertainty,
+            cut_in_one=table.cut_in_one,
+            darts_from=table.darts_from,
         )
         for table in job.stack.fabric
     ]

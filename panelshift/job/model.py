@@ -26,6 +26,7 @@ from ..cutting.plan import (
     ClothExtra,
 )
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
+from ..stack.fabric import DARTS_FROM_MM
 from ..stack.measured import LEAST_UNCERTAINTY_MM
 from .altering import AlterationTable
 from .construction_keys import ConstructionTable
@@ -142,6 +143,8 @@ class FabricTable(KeyTable):
     take_up_uncertainty: TakeUp = 0.0
     reduced: TakeUp = 0.0
     reduced_length: TakeUp = 0.0
+    cut_in_one: tuple[tuple[OneLine, ...], ...] = ()
+    darts_from: Annotated[Length, Field(ge=0.0, le=1_000.0)] = DARTS_FROM_MM
 
 
 def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:

@@ -14,9 +14,10 @@ from ..construction.sewn import Sewn
 from ..cutting.bones import BoneOptions
 from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
 from ..draft import Reading, assemble
-from ..errors import NEXT_FAULT, BodyError, JobError, few
+from ..errors import NEXT_FAULT, BodyError, JobError, StackError, few
 from ..pattern.drawing import Drawing, Ledger, Remark, refusal
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
+from ..shift.cut_in_one import refuse_unjoinable
 from ..sources.drawings import read_drawing
 from ..stack import Stack
 from .altering import alter
@@ -126,6 +127,16 @@ def resolve(
     _refuse_unused(stack, pattern, source)
     refuse(job_slips(job, pattern, stack), source)
     _refuse_uncut(job.extras, stack, source)
+    plan = _plan(job, pattern, stack)
+    try:
+        for fabric in stack.fabrics:
+            refuse_unjoinable(pattern, fabric)
+            for group in fabric.cut_in_one:
+                plan.refuse_unlike(pattern, group, fabric.name)
+    except StackError as error:
+        raise StackError(
+            error.problem, remedy=error.remedy, source=source, element=error.element
+        ) from None
     body = body_of(job.body, pattern, stack, source=source)
     classes, inferred = panel_classes(job, pattern, body)
     return Job(
@@ -136,7 +147,7 @@ def resolve(
         inferred,
         body,
         job.pattern.lacing_gap,
-        _plan(job, pattern, stack),
+        plan,
         stacking.fits,
         _sewn(job, pattern, stack, source),
     )

@@ -29,6 +29,7 @@ CODES: Final[dict[str, str]] = {
     "seam": "two edges that are sewn together differ in length",
     "tapes-disagree": "tapes of one level of the body do not bear each other out",
     "swatch": "readings of a swatch are few, scattered, or disagree",
+    "cut-in-one": "panels of a layer are one piece: its darts, or what it is changed by",
     "cloth": "the layout of the cloth is in doubt",
     "level-short": "no girth is given at a level, which some panels do not reach",
     "walk": "walked seams fail",

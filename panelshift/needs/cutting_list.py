@@ -41,9 +41,9 @@ def cutting_list(
 ) -> list[ListLine]:
     """Every piece of every layer, then all that is cut beside the panels, of its cloth or apart."""
     found = []
-    for layer in cut_layers(shifted):
+    for layer in (one.pieced for one in cut_layers(shifted)):
         for index in layer.covered:
-            cutting = plan.cutting(shifted.turn.pattern, index)
+            cutting = plan.cutting(layer.whole, index)
             name = layer.whole.panels[index].name
             found.append(ListLine(layer.fabric.name, name, *cutting.sides))
     return found + [

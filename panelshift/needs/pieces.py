@@ -87,12 +87,13 @@ def layer_pieces(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[
     laid as one whole piece, its cut line together with its image in the fold edge; for folded
     cloth see `folded_pieces`.
     """
-    drawn = shifted.turn.pattern
+    own = layer.pieced
+    drawn = shifted.turn.pattern if own is layer else own.whole
     pieces = []
-    for index in layer.covered:
-        panel = layer.whole_as_cut.panels[index]
+    for index in own.covered:
+        panel = own.whole_as_cut.panels[index]
         cutting = plan.cutting(drawn, index)
-        allowances = plan.edges(layer.whole, index, layer.fabric.name)
+        allowances = plan.edges(own.whole, index, layer.fabric.name)
         # The drafted panel's own turn, as on the cutting files.
         matrix = upright(drawn.panels[index])
         cut = cut_line(panel, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)

@@ -103,7 +103,7 @@ class Level(ByValue):
         return float(np.hypot(*(self.curve.end - self.curve.start)))
 
 
-MarkKind = Literal["notch", "grainline", "bone", "level", "mark"]
+MarkKind = Literal["notch", "grainline", "bone", "level", "mark", "dart"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,6 +147,9 @@ class Panel(ByValue):
     marks : tuple of Mark
         Notches, grainline, bone channels and other lines.
     texts : tuple of Text
+    made_of : tuple of str
+        Names of the draft's panels that a layer has in this one piece, from front to back; empty
+        where it is a panel of the draft.
 
     Examples
     --------
@@ -171,6 +174,7 @@ class Panel(ByValue):
     levels: tuple[Level, ...] = field(default=(), repr=False)
     marks: tuple[Mark, ...] = field(default=(), repr=False)
     texts: tuple[Text, ...] = field(default=(), repr=False)
+    made_of: tuple[str, ...] = field(default=(), repr=False)
 
     @property
     def waist_width(self) -> float:

@@ -65,6 +65,9 @@ class Pattern(ByValue):
     whole : Pattern, optional
         The pattern whose panels some of these are, as `part` gives them: it knows which of them
         are neighbours, and where the openings are.
+    centre : float, optional
+        Position of the centre front in a full pattern: so many panels come before it, a half for
+        one that lies across it; half of all if not given.
 
     Examples
     --------
@@ -83,6 +86,7 @@ class Pattern(ByValue):
     source: str = field(default="", compare=False)
     ledger: tuple[Remark, ...] = field(default=(), repr=False, compare=False)
     whole: Pattern | None = field(default=None, repr=False, kw_only=True)
+    centre: float | None = field(default=None, repr=False, kw_only=True)
 
     def part(self, names: Collection[str]) -> Pattern:
         """Some of the panels, in their order, as a fabric has them that does not cover all.
@@ -173,7 +177,14 @@ class Pattern(ByValue):
         """
         whole = None if self.whole is None else self.whole.mirrored()
         panels = tuple(panel.mirrored() for panel in self.panels)
-        return replace(self, panels=panels[::-1] if self.full else panels, whole=whole)
+        centre = None if self.centre is None else len(panels) - self.centre
+        panels = panels[::-1] if self.full else panels
+        return replace(self, panels=panels, whole=whole, centre=centre)
+
+    @property
+    def _before_front(self) -> float:
+        """How many panels of a full pattern come before the centre front."""
+        return 0.5 * len(self.panels) if self.centre is None else self.centre
 
     @cached_property
     def _places(self) -> dict[int, int]:
@@ -227,7 +238,7 @@ class Pattern(ByValue):
         """
         if self.whole is not None:
             return self.whole.ends(self.whole.index(self.panels[index].name))
-        backwards = self.full and index < len(self.panels) // 2
+        backwards = self.full and index < int(self._before_front)
         return ("back", "front") if backwards else ("front", "back")
 
     @property
@@ -262,9 +273,9 @@ class Pattern(ByValue):
             return frozenset((here[k], e) for k, e in self.whole.open_edges() if k in here)
         last = len(self.panels) - 1
         edges: set[tuple[int, EdgeName]] = {(0, self.ends(0)[0]), (last, self.ends(last)[1])}
-        count = len(self.panels)
-        if self.full and count % 2 == 0:
-            edges |= {(count // 2 - 1, "front"), (count // 2, "front")}
+        before = int(self._before_front)
+        if self.full and before == self._before_front:
+            edges |= {(before - 1, "front"), (before, "front")}
         return frozenset(edges)
 
     def edge_kind(self, index: int, edge: EdgeName) -> EdgeKind:

@@ -88,10 +88,14 @@ def print_layers(
     prints = []
     if nested:
         progress(f"{plan.title}: layers nested")
-        prints.append(_nested(order, chosen))
+        # What has pieces of several panels does not lie in the others.
+        alike = [layer for layer in chosen if not layer.fabric.cut_in_one]
+        if alike:
+            prints.append(_nested(order, alike))
+        chosen = [layer for layer in chosen if layer.fabric.cut_in_one]
     # Words of a panel stand in one place on all layers: the room for them is sought once.
-    every = [] if nested else parts_of_layers(shifted, chosen, plan)
-    for layer, parts in zip(chosen, every, strict=False):
+    every = parts_of_layers(shifted, chosen, plan)
+    for layer, parts in zip(chosen, every, strict=True):
         progress(f"{plan.title}: {layer.fabric.name}")
         own = judged.words(plan, layer.fabric.name) if words else []
         prints.append(_layer(order, layer, parts, own))
@@ -164,7 +168,8 @@ def _layer(
     """One layer, of which `plain` are the parts where no page ends on them."""
     plan, fabric = order.plan, layer.fabric
     words = layer_words(order.shifted, layer, plan.unit)
-    names = ", ".join(layer.whole.panels[i].name for i in layer.covered)
+    own = layer.pieced
+    names = ", ".join(own.whole.panels[i].name for i in own.covered)
     about = [
         *words[:-1],
         f"fabric: {fabric.name}, {show(fabric.thickness, plan.unit)} thick; panels: {names}",

@@ -18,10 +18,12 @@ from ..outline.bezier import IntArray
 from ..outline.by_value import ByValue
 from ..outline.planar import self_crossings
 from ..pattern.panel import panels_picture
-from ..pattern.pattern import Pattern, SeamLengths
+from ..pattern.pattern import Pattern, Seam, SeamLengths
 from ..stack import Fabric, Stack
 from .carrier import Carrier
+from .cut_in_one import pieces_of, refuse_unjoinable
 from .field import Fields
+from .joined_piece import JoinedPiece
 
 _CHECK_FLATNESS_MM = 0.05
 """Flatness for looking whether edges cross: far finer than any crossing that matters."""
@@ -127,8 +129,53 @@ class LayerPattern(ByValue):
         panels = tuple(panel.larger(*larger) for panel in self.whole.panels)
         return replace(self.whole, panels=panels)
 
+    @cached_property
+    def _pieces(self) -> tuple[Pattern, tuple[JoinedPiece, ...]]:
+        return pieces_of(self.whole, self.fabric)
+
+    @property
+    def joined(self) -> tuple[JoinedPiece, ...]:
+        """Its pieces of several panels, and what joining them distorts.
+
+        Returns
+        -------
+        tuple of JoinedPiece
+            Empty if each panel is a piece.
+
+        Raises
+        ------
+        ShiftError
+            If panels cannot be laid flat in one piece.
+        """
+        return self._pieces[1] if self.fabric.cut_in_one else ()
+
+    @cached_property
+    def pieced(self) -> LayerPattern:
+        """The layer by the pieces that are cut of it, where it has several panels in one.
+
+        Returns
+        -------
+        LayerPattern
+            Itself if each panel is a piece; else a pattern of pieces, in the same order.
+
+        Raises
+        ------
+        ShiftError
+            If panels cannot be laid flat in one piece.
+        """
+        if not self.fabric.cut_in_one:
+            return self
+        whole = self._pieces[0]
+        own = [tuple(p.made_of or (p.name,)) for p in whole]
+        covered = frozenset(
+            p.name for p, names in zip(whole, own, strict=True) if self.fabric.covers(names[0])
+        )
+        far = [np.mean([self.distances[self.whole.index(name)] for name in names]) for names in own]
+        fabric = replace(self.fabric, panels=covered, cut_in_one=())
+        return LayerPattern(fabric, self.place, whole, np.array(far), self.drafted)
+
     def walk(self, *, as_cut: bool = False) -> tuple[SeamLengths, ...]:
-        """Walk the seams between panels that this fabric covers.
+        """Walk the seams between panels that this fabric covers, or between its own pieces.
 
         Parameters
         ----------
@@ -140,12 +187,24 @@ class LayerPattern(ByValue):
         tuple of SeamLengths
             Lengths in mm; each seam by its panels' indices in `whole`.
         """
+        own = self.pieced
+        whole = own.whole_as_cut if as_cut else own.whole
         covered = set(self.covered)
         return tuple(
-            walked
-            for walked in (self.whole_as_cut if as_cut else self.whole).walk()
-            if walked.seam.first in covered and walked.seam.second in covered
+            replace(walked, seam=seam)
+            for walked, seam in zip(whole.walk(), self.seams, strict=True)
+            if seam.first in covered and seam.second in covered
         )
+
+    @property
+    def seams(self) -> tuple[Seam, ...]:
+        """Seams of the whole pattern that this layer has: none within a piece of several panels."""
+        gone = {
+            place
+            for group in self.fabric.cut_in_one
+            for place in sorted(self.whole.index(name) for name in group)[:-1]
+        }
+        return tuple(seam for seam in self.whole.seams if seam.first not in gone)
 
 
 @dataclass(frozen=True, eq=False)
@@ -303,6 +362,7 @@ def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth, sewn: Sewn | None =
                 source=pattern.source,
                 element=fabric.name,
             )
+        refuse_unjoinable(pattern, fabric)
     laid = lay(sewn, turn) if sewn else None
     growth = laid.growth if laid else Growth.flat(stack, turn)
     moved = _moved(pattern, stack, turn, growth)

@@ -18,6 +18,9 @@ MOST_TAKEN_UP: Final = 0.4
 MOST_DRAWN_LARGER: Final = 0.15
 """Cloth that loses more is quilted first and cut then: common practice, no source."""
 
+DARTS_FROM_MM: Final = 3.0
+"""Common practice, no source: what is narrower is eased in rather than sewn as a dart."""
+
 THICK_MM: Final = 5.0
 """Thicker than cloth for corsets is, quilted or not: common practice, no source."""
 
@@ -63,6 +66,11 @@ class Fabric:
     reduced, reduced_length : float
         Part of its width (round the body) and part of its length by which a piece is cut smaller,
         0 to 0.4, as it is stretched to its size when it is sewn: cloth on the bias, knits, net.
+    cut_in_one : tuple of tuple of str
+        Panels that this layer has in one piece: names of neighbours, a tuple for each piece.
+    darts_from : float
+        From which width on, in mm, a dart is sewn in such a piece; where none is so wide, the piece
+        is eased into place instead.
 
     Raises
     ------
@@ -95,6 +103,8 @@ class Fabric:
     reduced: float = 0.0
     reduced_length: float = 0.0
     take_up_uncertainty: float = 0.0
+    cut_in_one: tuple[tuple[str, ...], ...] = ()
+    darts_from: float = DARTS_FROM_MM
 
     def __repr__(self) -> str:
         told = [
@@ -120,6 +130,7 @@ class Fabric:
             ("thickness uncertainty", self.thickness_uncertainty or 0.0, 0.0, THICKEST_MM),
             ("loft uncertainty", self.loft_uncertainty, 0.0, 10.0),
             ("coverage uncertainty", self.coverage_uncertainty, 0.0, 1.0),
+            ("the width from which darts are sewn", self.darts_from, 0.0, 1000.0),
         ):
             if not (math.isfinite(value) and low <= value <= high):
                 raise StackError(
@@ -151,6 +162,8 @@ class Fabric:
                 remedy="Give the lower end first; below the waist is negative.",
                 element=self.name,
             )
+        pieces = tuple(tuple(group) for group in self.cut_in_one)
+        object.__setattr__(self, "cut_in_one", pieces)
         if self.cut_out is None:
             object.__setattr__(self, "cut_out", self.coverage == 1.0)
 

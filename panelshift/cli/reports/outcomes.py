@@ -113,10 +113,10 @@ def _sewn(job: Job, shifted: Shifted) -> str:
 
 
 def _walk_text(shifted: Shifted, units: str) -> str:
-    drafted = {walked.name: abs(walked.difference) for walked in shifted.turn.pattern.walk()}
+    drafted = {walked.seam: abs(walked.difference) for walked in shifted.turn.pattern.walk()}
     worst = max(
         (
-            abs(walked.difference) - drafted[walked.name]
+            abs(walked.difference) - drafted[walked.seam]
             for layer in shifted.layers
             for walked in layer.walk()
         ),
