@@ -13,7 +13,8 @@ from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
 from .finding import cross, settle
 from .joining import join
-from .marks import assign_marks, make_panel, tell_undivided, tell_waists_apart
+from .marks import assign_marks, make_panel, tell_undivided
+from .mates import tell_other_order, tell_waists_apart
 from .names import spaced
 from .nested import sort_nested
 from .order import order
@@ -75,6 +76,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     panels = assign_marks(draft, bare)
     pattern = Pattern(panels, full, drawing.source)
     tell_waists_apart(draft, pattern)
+    tell_other_order(draft, pattern)
     tell_undivided(draft, pattern)
     tell_reduced(draft, pattern)
     return replace(pattern, ledger=told_where(draft.ledger.remarks, drawing))

@@ -30,11 +30,6 @@ source: notches are drawn 3 to 10 mm long."""
 MOST_SLANT: Final = np.radians(20.0)
 """An unnamed line that leans further from the waist's direction is no level line."""
 
-_WAISTS_EASED_MM: Final = 3.0
-_WAISTS_FAULT_MM: Final = 10.0
-"""How far apart two waistlines may meet a seam: common practice, no source; waist notches of two
-panels are pinned together first."""
-
 _WIDEST_MM: Final = 250.0
 """No panel of a half pattern is wider at the waist; common practice, no source."""
 
@@ -99,61 +94,6 @@ def assign_marks(draft: Draft, panels: tuple[Panel, ...]) -> tuple[Panel, ...]:
         if ident not in used:
             draft.ledger.leave_out("copy", f"lies on top of {other}", ident)
     return tuple(finished)
-
-
-def tell_waists_apart(draft: Draft, pattern: Pattern) -> None:
-    """Say of each seam whose two panels have their waistlines at different heights on it.
-
-    The edges above the waists differ in length then, and those below as well, though the whole
-    seam may walk: one of the two lines is another level, or a panel lies upside down.
-    """
-    for seam in pattern.seams:
-        sides = ((seam.first, seam.first_edge), (seam.second, seam.second_edge))
-        ends = [pattern.panels[k].waist_end(e) for k, e in sides]
-        met = [
-            (end, pattern.panels[k].edge(e))
-            for end, (k, e) in zip(ends, sides, strict=True)
-            if end is not None
-        ]
-        if len(met) < 2:
-            continue  # a gore, which does not reach the waist
-        above, below = np.array([_from_waist(*one) for one in met]).T
-        misfit = float(min(abs(np.ptp(above)), abs(np.ptp(below))))
-        if misfit <= _WAISTS_EASED_MM:
-            continue
-        one, two = (pattern.panels[k] for k, _ in sides)
-        words = (
-            f"seam {one.name} to {two.name}: the two waistlines meet it {misfit:.1f} mm apart: "
-            f"above them the edges are {above[0]:.1f} and {above[1]:.1f} mm long, below them "
-            f"{below[0]:.1f} and {below[1]:.1f} mm ({_found(draft, one)}, {_found(draft, two)})"
-        )
-        if misfit <= _WAISTS_FAULT_MM:
-            draft.ledger.warn("waists-apart", words, *(_waist_ident(p) for p in (one, two)))
-        else:
-            draft.ledger.fault(
-                "waists-apart",
-                words,
-                *(_waist_ident(p) for p in (one, two)),
-                remedy="One of them may be another level, such as the hip line: give the word "
-                "waist to the right line, or say in the job file which it is (waistlines). Or a "
-                "panel lies upside down, or stands in the wrong place in the order (order).",
-            )
-
-
-def _found(draft: Draft, panel: Panel) -> str:
-    """A panel's waistline, so that it is found in the drawing."""
-    lines = (line for line in draft.waistlines if line.ident == _waist_ident(panel))
-    return next(map(described, lines), _waist_ident(panel))
-
-
-def _waist_ident(panel: Panel) -> str:
-    return "" if panel.waist is None else panel.waist.ident
-
-
-def _from_waist(end: FloatArray, curve: Curve) -> tuple[float, float]:
-    """Length in mm of a side edge above and below where the waist meets it."""
-    place = float(apart(end[None], curve)[1][0])
-    return length(curve, 1e-2) - place, place
 
 
 def _assign_levels(

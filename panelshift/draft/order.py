@@ -57,7 +57,7 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
     if draft.reading.order:
         placed = _by_given_order(placed, draft.reading.order)
         forward = runs_right(placed)
-        how = ""
+        how = None
     else:
         placed, forward, how = _by_names(placed)
     placed = [p if p.name else replace(p, name=str(k + 1)) for k, p in enumerate(placed)]
@@ -67,7 +67,7 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
         placed, forward = turned, runs_right(turned)
     if how:
         # A full pattern has its centre front in the middle, whatever the order went by.
-        draft.ledger.note("order", _ROUND_THE_BODY if full else how)
+        draft.ledger.note(*(_ROUND_THE_BODY if full else how))
     frames = [
         NamedPanel(u.name, u.found, frame_of(u, _across_sign(k, len(placed), full, forward)))
         for k, u in enumerate(placed)
@@ -136,10 +136,20 @@ def _by_given_order(placed: list[UprightPanel], order: tuple[str, ...]) -> list[
     return chosen
 
 
-_ROUND_THE_BODY: Final = "panels ordered right round the body, from centre back to centre back"
+_ROUND_THE_BODY: Final = (
+    "order",
+    "panels ordered right round the body, from centre back to centre back",
+)
+_LEFT_TO_RIGHT: Final = (
+    "order-taken",
+    "panels ordered left to right: centre front is taken to be on the left (name the panels or "
+    "give pattern.order in the job file to change it)",
+)
 
 
-def _by_names(placed: list[UprightPanel]) -> tuple[list[UprightPanel], bool, str]:
+def _by_names(
+    placed: list[UprightPanel],
+) -> tuple[list[UprightPanel], bool, tuple[str, str]]:
     """Use numbers in names, then centre front and back; else left to right."""
     halves = _by_sides(placed)
     if halves:
@@ -154,18 +164,14 @@ def _by_names(placed: list[UprightPanel]) -> tuple[list[UprightPanel], bool, str
             ordered.reverse()
             end = "back"
         how = f"panels ordered by the {what} in their names, {least} at centre {end}"
-        return ordered, runs_right(ordered), how
+        return ordered, runs_right(ordered), ("order", how)
     if len(placed) > 1 and (_centre(placed[0]) == "back" or _centre(placed[-1]) == "front"):
         how = "panels ordered right to left: their names put centre front on the right"
-        return placed[::-1], False, how
+        return placed[::-1], False, ("order-taken", how)
     if len(placed) > 1 and (_centre(placed[0]) == "front" or _centre(placed[-1]) == "back"):
         how = "panels ordered left to right: their names put centre front on the left"
-    else:
-        how = (
-            "panels ordered left to right: centre front is taken to be on the left "
-            "(name the panels or give pattern.order in the job file to change it)"
-        )
-    return placed, True, how
+        return placed, True, ("order-taken", how)
+    return placed, True, _LEFT_TO_RIGHT
 
 
 def _by_sides(placed: list[UprightPanel]) -> list[UprightPanel]:

@@ -191,6 +191,7 @@ CODES: Final[dict[str, str]] = {
     "left-out": "the maker asked to leave it out",
     "lies-sideways": "which end of a panel is its top was told from its place alone",
     "named-by-words": "panels have the names that are written on them",
+    "order-taken": "the order of the panels, or of those between the ends, is that on the sheet",
     "order": "how the order of the panels was told",
     "halves": "how it was told whether one half or both are drawn",
     "halves-weak": "little tells whether one half or both are drawn",

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from panelshift.draft import Reading
+from panelshift.draft import Reading, assemble
 from panelshift.errors import PatternError
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
@@ -394,3 +394,31 @@ def test_one_panel_across_the_centre_back_is_refused() -> None:
     ]
     with pytest.raises(PatternError, match="across the centre back"):
         pattern(panels(called))
+
+
+def shuffled(places: list[int], **named: str) -> Pattern:
+    """Panels whose seams differ in length from each other, laid on the sheet in some order."""
+    ups = [118.0, 124.0, 131.0, 120.0, 110.0]
+    row, x = [], 60.0
+    for k in places:
+        low, high = ups[k], ups[k + 1]
+        data = f"M{x} {200 - low}L{x + 50} {200 - high}V{290 + 5 * (k + 1)}L{x} {290 + 5 * k}Z"
+        row.append(path(data, f"path{k}", f'data-panel="{named[f"p{k}"]}"' if named else ""))
+        row.append(path(f"M{x} 200H{x + 50}", f"waist {k}"))
+        x += 90.0
+    return assemble(drawing("".join(row)), keep_faults=True)
+
+
+def test_seams_tell_the_order_of_panels_that_were_moved() -> None:
+    assert not [r for r in shuffled([0, 1, 2, 3]).ledger if r.kind == "fault"]
+    moved = shuffled([2, 0, 1, 3])
+    told = [r for r in moved.ledger if r.kind == "fault" and r.code == "order-taken"]
+    (fault,) = told
+    # By the names that they have: their places on the sheet, from the left.
+    assert "all seams walk: 2, 3, 1, 4" in fault.words
+    assert 'order = ["2", "3", "1", "4"]' in fault.remedy
+
+
+def test_an_order_that_is_said_is_not_doubted_by_seams_alone() -> None:
+    said = {"p2": "1", "p0": "2", "p1": "3", "p3": "4"}
+    assert "order-taken" not in {r.code for r in shuffled([2, 0, 1, 3], **said).ledger}

@@ -1,0 +1,138 @@
+"""What seams tell of a reading: waistlines that do not meet on them, and panels out of order."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from ..outline import Curve, FloatArray
+from ..outline.measure import length
+from ..outline.nearness import apart
+from ..pattern.panel import Panel
+from ..pattern.pattern import Pattern
+from ..pattern.profile import SIDES
+from .draft import Draft
+from .names import described
+
+_WAISTS_EASED_MM: Final = 3.0
+_WAISTS_FAULT_MM: Final = 10.0
+"""How far apart two waistlines may meet a seam: common practice, no source; waist notches of two
+panels are pinned together first."""
+
+_WALKS_MM: Final = 1.0
+"""Two edges whose lengths differ by no more, above the waist and below, may be mates."""
+
+_MISSES_MM: Final = 3.0
+"""A seam whose edges differ by more speaks against an order that is only taken."""
+
+_MOST_ORDERED: Final = 12
+"""Panels of a half whose orders are all looked at."""
+
+
+def tell_waists_apart(draft: Draft, pattern: Pattern) -> None:
+    """Say of each seam whose two panels have their waistlines at different heights on it.
+
+    The edges above the waists differ in length then, and those below as well, though the whole
+    seam may walk: one of the two lines is another level, or a panel lies upside down.
+    """
+    for seam in pattern.seams:
+        sides = ((seam.first, seam.first_edge), (seam.second, seam.second_edge))
+        ends = [pattern.panels[k].waist_end(e) for k, e in sides]
+        met = [
+            (end, pattern.panels[k].edge(e))
+            for end, (k, e) in zip(ends, sides, strict=True)
+            if end is not None
+        ]
+        if len(met) < 2:
+            continue  # a gore, which does not reach the waist
+        above, below = np.array([_from_waist(*one) for one in met]).T
+        misfit = float(min(abs(np.ptp(above)), abs(np.ptp(below))))
+        if misfit <= _WAISTS_EASED_MM:
+            continue
+        one, two = (pattern.panels[k] for k, _ in sides)
+        words = (
+            f"seam {one.name} to {two.name}: the two waistlines meet it {misfit:.1f} mm apart: "
+            f"above them the edges are {above[0]:.1f} and {above[1]:.1f} mm long, below them "
+            f"{below[0]:.1f} and {below[1]:.1f} mm ({_found(draft, one)}, {_found(draft, two)})"
+        )
+        if misfit <= _WAISTS_FAULT_MM:
+            draft.ledger.warn("waists-apart", words, *(_waist_ident(p) for p in (one, two)))
+        else:
+            draft.ledger.fault(
+                "waists-apart",
+                words,
+                *(_waist_ident(p) for p in (one, two)),
+                remedy="One of them may be another level, such as the hip line: give the word "
+                "waist to the right line, or say in the job file which it is (waistlines). Or a "
+                "panel lies upside down, or stands in the wrong place in the order (order).",
+            )
+
+
+def _found(draft: Draft, panel: Panel) -> str:
+    """A panel's waistline, so that it is found in the drawing."""
+    lines = (line for line in draft.waistlines if line.ident == _waist_ident(panel))
+    return next(map(described, lines), _waist_ident(panel))
+
+
+def _waist_ident(panel: Panel) -> str:
+    return "" if panel.waist is None else panel.waist.ident
+
+
+def _from_waist(end: FloatArray, curve: Curve) -> tuple[float, float]:
+    """Length in mm of a side edge above and below where the waist meets it."""
+    place = float(apart(end[None], curve)[1][0])
+    return length(curve, 1e-2) - place, place
+
+
+def tell_other_order(draft: Draft, pattern: Pattern) -> None:
+    """Say that seams walk in another order than that on the sheet, where no name tells the order.
+
+    Panels that were moved to fit on the sheet are out of order; the lengths of their edges above
+    and below the waist then tell it, if there is one order alone in which every seam walks.
+    """
+    panels = pattern.panels
+    taken = any(remark.code == "order-taken" for remark in draft.ledger.remarks)
+    if not taken or pattern.full or not 3 <= len(panels) <= _MOST_ORDERED:
+        return
+    sides = [
+        [
+            _from_waist(end, panel.edge(name))
+            for name in SIDES
+            if (end := panel.waist_end(name)) is not None
+        ]
+        for panel in panels
+    ]
+    if any(len(both) < len(SIDES) for both in sides):
+        return
+    lengths = np.array(sides)
+    misses = np.abs(lengths[:, None, 1] - lengths[None, :, 0]).max(axis=2)
+    worst = float(misses.diagonal(offset=1).max())
+    found = _walks(misses <= _WALKS_MM) if worst > _MISSES_MM else []
+    if len(found) == 1:
+        names = [panels[k].name for k in found[0]]
+        quoted = ", ".join(f'"{name}"' for name in names)
+        draft.ledger.fault(
+            "order-taken",
+            "in the order in which the panels lie on the sheet the edges of a seam differ by up to "
+            f"{worst:.1f} mm; in one other order all seams walk: {', '.join(names)}",
+            remedy=f"See whether that is right; then say so in the job file: [pattern] order = "
+            f"[{quoted}]. Or write its name on each panel.",
+        )
+
+
+def _walks(fits: npt.NDArray[np.bool_]) -> list[tuple[int, ...]]:
+    """Orders of all panels, two at most, in which each back edge fits the next front edge."""
+    found: list[tuple[int, ...]] = []
+
+    def follow(order: tuple[int, ...]) -> None:
+        if len(order) == len(fits):
+            found.append(order)
+        for k in np.flatnonzero(fits[order[-1]]).tolist():
+            if k not in order and len(found) < 2:
+                follow((*order, k))
+
+    for first in range(len(fits)):
+        follow((first,))
+    return found
