@@ -8,6 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import replace
 from typing import Final
 
+import numpy as np
+
 from ..errors import few
 from ..outline.nearness import Boxes
 from ..outline.planar import Areas
@@ -17,6 +19,9 @@ from .names import body_side, centre_of, first_role, series_of, spaced
 
 _LONGEST: Final = 40
 """Letters of a name; what is longer is a note."""
+
+_BESIDE_MM: Final = 40.0
+"""Words stand no further over or under the panel that they name."""
 
 # What is to be done with a piece goes to its end, or to a line of its own.
 _TO_DO: Final = re.compile(
@@ -37,25 +42,39 @@ def named_by_words(draft: Draft, placed: Sequence[UprightPanel]) -> list[Upright
     the body (front, side, back, left, right) always; any other word if there is just one on each.
     What stands on several panels alike names none: it is a cloth's, a size's or a seam's. But where
     each word stands once on either half of the panels, they are those of the left and the right.
+    Words over or under panels count where none on them names any, and only if they name all.
     """
     nameless = [k for k, panel in enumerate(placed) if not panel.name]
     if not nameless:
         return list(placed)
-    words = [_candidates(texts) for texts in _texts_on(draft, [panel.found for panel in placed])]
+    panels = [panel.found for panel in placed]
+    texts, over_or_under = _texts_by(draft, panels)
+    names = _names_from(texts, placed, nameless)
+    if not any(names):
+        names = _names_from(over_or_under, placed, nameless)
+        if not all(names):
+            return list(placed)
+    given = list(placed)
+    for k, name in zip(nameless, names, strict=True):
+        given[k] = replace(given[k], name=name)
+    draft.ledger.note(
+        "named-by-words", f"panels named by the words on them: {few(filter(None, names))}"
+    )
+    return given
+
+
+def _names_from(
+    texts: Sequence[Sequence[Text]], placed: Sequence[UprightPanel], nameless: Sequence[int]
+) -> list[str]:
+    """Names of the nameless panels by the texts of all, empty where they give none."""
+    words = [_candidates(on_one) for on_one in texts]
     count = Counter(spaced(word) for said in words for word in dict.fromkeys(said))
     taken = {spaced(panel.name) for panel in placed if panel.name}
     own = [_said(said, count, 1, taken) for said in words]
     names = _chosen([own[k] for k in nameless])
     if not any(names) and len(nameless) == len(placed):
         names = _of_two_halves([_said(said, count, 2, taken) for said in words])
-    given = list(placed)
-    for k, name in zip(nameless, names, strict=True):
-        given[k] = replace(given[k], name=name)
-    if any(names):
-        draft.ledger.note(
-            "named-by-words", f"panels named by the words on them: {few(filter(None, names))}"
-        )
-    return given
+    return names
 
 
 def _said(words: Iterable[str], count: Mapping[str, int], times: int, taken: Set[str]) -> list[str]:
@@ -99,16 +118,25 @@ def _front_first(names: Sequence[str]) -> bool | None:
     return None if series is None or series[0] == series[-1] else series[0] < series[-1]
 
 
-def _texts_on(draft: Draft, panels: Sequence[FoundPanel]) -> list[list[Text]]:
-    """The texts on each panel, the largest first."""
-    result: list[list[Text]] = [[] for _ in panels]
+def _texts_by(
+    draft: Draft, panels: Sequence[FoundPanel]
+) -> tuple[list[list[Text]], list[list[Text]]]:
+    """The texts on each panel, and those that stand over or under it alone, the largest first."""
+    on: list[list[Text]] = [[] for _ in panels]
+    near: list[list[Text]] = [[] for _ in panels]
     texts = sorted(draft.drawing.texts, key=lambda text: -text.size)
     outlines = [found.outline for found in panels]
     homes = homes_of(texts, Boxes(outlines), Areas(outlines))
+    low, high = np.array([outline.hull_box for outline in outlines]).transpose(1, 0, 2)
     for text, home in zip(texts, homes, strict=True):
         if home is not None:
-            result[home].append(text)
-    return result
+            on[home].append(text)
+            continue
+        room = np.array([0.0, _BESIDE_MM])
+        meets = (text.anchor >= low - room).all(axis=1) & (text.anchor <= high + room).all(axis=1)
+        if meets.sum() == 1:
+            near[int(np.argmax(meets))].append(text)
+    return on, near
 
 
 def _candidates(texts: Iterable[Text]) -> list[str]:

@@ -90,3 +90,16 @@ def test_words_beside_panels_name_none() -> None:
         text(word, d.x + d.waist + 20.0, d.y) for word, d in zip(("CB", "CF"), drafts, strict=True)
     )
     assert names(pattern(body)) == ["1", "2"]
+
+
+@pytest.mark.parametrize(("words", "expected"), [(("CB", "CF"), ["CF", "CB"]), (("", "CF"), None)])
+def test_words_under_panels_name_them_if_they_name_all(
+    words: tuple[str, ...], expected: list[str] | None
+) -> None:
+    drafts = half(2, names=("path1", "path2"))
+    body = panels(drafts) + "".join(
+        text(word, d.x + 10.0, d.y + d.below + 20.0)
+        for word, d in zip(words, drafts, strict=True)
+        if word
+    )
+    assert names(pattern(body)) == (expected or ["1", "2"])
