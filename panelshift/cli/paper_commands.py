@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from pathlib import Path
 
 import click
 
+from ..errors import PhotoError
 from .answering import Answer, AnsweringCommand, Said
 from .common import check_directory, out_option, write
 
@@ -66,6 +68,14 @@ def cards(out: Path, overwrite: bool, paper: str) -> Answer:
     "may be given more than once.",
 )
 @click.option(
+    "--waist",
+    "waists",
+    multiple=True,
+    metavar="'X Y [X Y]'",
+    help="Waistline of a panel: a place on the line drawn across it, or both its ends; may be "
+    "given more than once.",
+)
+@click.option(
     "--out", type=click.Path(path_type=Path), required=True, help="SVG file for the drawing."
 )
 @click.option("--overwrite", is_flag=True, help="Replace files that panelshift did not write.")
@@ -75,6 +85,7 @@ def trace(
     scale_to_length: bool,
     scan: bool,
     struck: tuple[tuple[float, float], ...],
+    waists: tuple[str, ...],
     out: Path,
     overwrite: bool,
 ) -> Answer:
@@ -84,23 +95,26 @@ def trace(
     looked at before the drawing is used. The strips are printed by panelshift cards.
     """
     from ..sources.paper.doubts import parse_measured
-    from ..sources.paper.photos import trace_photos
+    from ..sources.paper.photos import SEEN, see_paper
+    from ..sources.paper.spots import Pointed
+    from ..sources.paper.tracing import trace_paper
     from ..sources.svg import drawing_svg
     from .reports.drafts import traced_text, untraced_text
     from .reports.plain import traced_data
 
     lengths = [parse_measured(text) for text in given]
+    pointed = Pointed(struck, waists=tuple(_places(text) for text in waists))
     with click.progressbar(length=1000, label="Tracing", file=sys.stderr) as bar:
-        found = trace_photos(
+        seen = see_paper(
             photos,
             lengths,
             scaled=scale_to_length,
             scans=scan,
-            struck=struck,
             advance=lambda part: bar.update(round(1000.0 * part)),
         )
+        tracing = trace_paper(seen.rectified, pointed)
+        bar.update(round(1000.0 * (1.0 - SEEN)))
     picture = out.with_name(f"{out.stem}-tracing.png")
-    tracing = found.tracing
     look_at = [Said(spot.words) for spot in tracing.spots if not spot.remedy]
     mend = [Said(f"{spot.words}: {spot.remedy}") for spot in tracing.faults]
     # It shows where what must be mended is.
@@ -109,10 +123,28 @@ def trace(
         files = {out: drawing_svg(tracing.drawing)} | files
     write(files, overwrite=overwrite, inputs=photos)
     return Answer(
-        lambda: untraced_text(tracing, picture) if mend else traced_text(found, out, picture),
-        lambda: traced_data(found),
+        lambda: (
+            untraced_text(tracing, picture) if mend else traced_text(seen, tracing, out, picture)
+        ),
+        lambda: traced_data(seen, tracing),
         list(files),
         look_at,
         mend,
         error=tracing.refusal,
     )
+
+
+def _places(text: str) -> tuple[tuple[float, float], ...]:
+    """One place or two, of numbers between blanks or commas."""
+    try:
+        numbers = [float(word) for word in text.replace(",", " ").split()]
+    except ValueError:
+        numbers = []
+    if len(numbers) not in (2, 4) or not all(map(math.isfinite, numbers)):
+        raise PhotoError(
+            f"{text!r:.60} is no place, nor two",
+            remedy="Write mm from the left and from the top of the picture: --waist '120 210', or "
+            "both ends: --waist '80 212 171 209'.",
+            element="--waist",
+        )
+    return tuple(zip(numbers[::2], numbers[1::2], strict=True))

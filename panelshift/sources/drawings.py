@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import Final
 
-from ..errors import DxfError, PanelshiftError, PdfError, SvgError
+from ..errors import DxfError, PanelshiftError, PdfError, PhotoError, SvgError
 from ..files.contents import file_bytes, read_bounded
 from ..files.shipped import guide
 from ..pattern.drawing import Drawing
@@ -24,6 +24,9 @@ _PICTURES: Final = {
     b"BM": "BMP",
     b"RIFF": "WebP",
 }
+
+_HEIC: Final = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif", b"avis")
+"""Major brands of HEIF files (ISO/IEC 23008-12, annex B; AV1 Image File Format, 4)."""
 
 
 def read_drawing(
@@ -52,7 +55,9 @@ def read_drawing(
             raise _no_pages(page, origin)
         data = source if isinstance(source, bytes) else _content(source, MOST_BYTES, DxfError)
         return read_dxf(data, name=origin)
-    kind = next((kind for magic, kind in _PICTURES.items() if head.startswith(magic)), "")
+    kind = picture_kind(head)
+    if kind == "HEIC":
+        raise no_heic(origin)
     if kind:
         raise SvgError(
             f"this is a picture ({kind}), which holds no lines",
@@ -65,6 +70,24 @@ def read_drawing(
     if page is not None:
         raise _no_pages(page, origin)
     return read_svg(source, name=name)
+
+
+def picture_kind(head: bytes) -> str:
+    """What kind of picture begins so, empty if it is none."""
+    if head[4:8] == b"ftyp" and head[8:12] in _HEIC:
+        return "HEIC"
+    return next((kind for magic, kind in _PICTURES.items() if head.startswith(magic)), "")
+
+
+def no_heic(origin: str) -> PhotoError:
+    """The refusal of photos as some telephones save them."""
+    return PhotoError(
+        "this is a photo saved as HEIC or AVIF, which cannot be read",
+        remedy="Set the telephone to save JPEG (on some: the most compatible format), or open the "
+        "photo and save it as JPEG in its full size, and give that.",
+        source=origin,
+        key="paper",
+    )
 
 
 def pages_of(
@@ -91,7 +114,7 @@ def is_svg(content: bytes) -> bool:
 def is_drawing(content: bytes) -> bool:
     """Whether content begins as a drawing, or a picture, of any kind does; a job file does not."""
     head = content[:_HEAD]
-    return is_svg(head) or b"%PDF-" in head or _is_dxf(head) or head.startswith((*_PICTURES,))
+    return is_svg(head) or b"%PDF-" in head or _is_dxf(head) or bool(picture_kind(head))
 
 
 def _pdf(path: str | os.PathLike[str]) -> bytes:

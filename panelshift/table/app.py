@@ -25,6 +25,7 @@ from .accepting import StaleError
 from .body_view import section_view
 from .handbook import figure, help_page
 from .looks import LOOKS, look_view, tables_view
+from .paper_view import PaperRoutes
 from .parcel import Handing
 from .session import Session
 from .solid_view import SolidRoutes
@@ -58,6 +59,13 @@ class PageRoutes:
         self._static = {name: item.read_bytes() for name, item in _FILES.items()}
         self._handing = Handing(session)
         self._solid = SolidRoutes(session)
+        self._paper = PaperRoutes(
+            session,
+            change=self._change,
+            posted=self._posted,
+            work=self._work,
+            render=lambda template, view: HTMLResponse(self._render(template, view)),
+        )
 
     def routes(self) -> list[Route]:
         """Everything that can be asked for."""
@@ -83,6 +91,7 @@ class PageRoutes:
             Route("/help/{name:path}", self.help),
             *self._handing.routes(),
             *self._solid.routes(),
+            *self._paper.routes(),
         ]
 
     # -- the page and its parts -----------------------------------------------------

@@ -33,10 +33,14 @@ from ..errors import OutputError
 from ..sources.svg.document import MOST_BYTES
 from .app import PageRoutes
 from .connections import PatientProtocol
+from .paper_work import MOST_PHOTO_BYTES
 from .session import Session
 
 LARGEST_UPLOAD: Final = MOST_BYTES + 64 * 1024
 """Bytes of a dropped pattern with the form round it."""
+
+UPLOADS: Final = {"/pattern": LARGEST_UPLOAD, "/photos": MOST_PHOTO_BYTES + 64 * 1024}
+"""The paths to which large bodies may be sent, and how many bytes."""
 
 LARGEST_EDIT: Final = 2 * 1024 * 1024
 """Bytes of any other request."""
@@ -71,14 +75,12 @@ HEADERS: Final = {
 class Guard:
     """ASGI middleware that lets only this page's own requests through.
 
-    *token*: random; in the opening address as ``?token=``, in a cookie from then on. *upload_path*:
-    the one path to which a large body may be sent.
+    *token*: random; in the opening address as ``?token=``, in a cookie from then on.
     """
 
     app: ASGIApp
     port: int
     token: str
-    upload_path: str = "/pattern"
 
     @property
     def hosts(self) -> tuple[str, str]:
@@ -104,7 +106,7 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, guarded)
             return
-        limit = LARGEST_UPLOAD if scope["path"] == self.upload_path else LARGEST_EDIT
+        limit = UPLOADS.get(scope["path"], LARGEST_EDIT)
         # A request that broke off is nobody's to be answered.
         with contextlib.suppress(ClientDisconnect):
             await self.app(scope, _limited(receive, limit), guarded)
@@ -125,7 +127,7 @@ class Guard:
         if scope["method"] == "POST" and not self._own_origin(headers, hosts[0]):
             return _plain(403, "changes are taken from this page only")
         length = headers.get("content-length", "0")
-        limit = LARGEST_UPLOAD if scope["path"] == self.upload_path else LARGEST_EDIT
+        limit = UPLOADS.get(scope["path"], LARGEST_EDIT)
         if not (length.isascii() and length.isdigit()) or int(length[:18]) > limit:
             return _plain(413, "too large")
         return None
@@ -258,6 +260,7 @@ def serve(
     )
     with contextlib.closing(listener), contextlib.suppress(KeyboardInterrupt):
         _Server(config, up).run(sockets=[listener])
+    session.paper.stop()
 
 
 def _listener(port: int) -> socket.socket:

@@ -15,6 +15,7 @@ from ..pattern.drawing import Drawing
 from .accepting import StaleError, proposal, refuse_stale, refuse_worse
 from .edits import Form
 from .intake import RefusedError, Taken, take_in
+from .paper_desk import PaperDesk
 from .stages import Reckoner, State
 from .toml_changes import KeyPath, changed, put
 from .workspace import History, Work, Workspace, free_place, jobs_in
@@ -67,6 +68,7 @@ class Session:
         self.aside: State | None = None
         """What was kept as A, to be compared with: reckoned then, and on no disk."""
         self.workspace: Workspace | None = None
+        self._paper = PaperDesk(folder)
         if job is not None:
             self.open(job)
 
@@ -170,6 +172,27 @@ class Session:
                 return None
             return self.reckoner.state(self._work, self.workspace.job)
 
+    @property
+    def paper(self) -> PaperDesk:
+        """The draft on paper that is being traced in the folder."""
+        with self.lock:
+            if self._paper.folder != self.folder:
+                self._paper.stop()
+                self._paper = PaperDesk(self.folder)
+            return self._paper
+
+    def use_paper(self) -> str:
+        """Let the approved tracing be the draft, as a drawing that is dropped, and say so.
+
+        Raises `JobError` if it is not to be used yet.
+        """
+        words = self.take_pattern("paper-draft.svg", self.paper.drawing())
+        if words:
+            state = self.state()
+            file = None if state is None else state.file.value
+            self.paper.used_as("" if file is None else file.pattern.file.name)
+        return words or "The drawing of the photos was not taken."
+
     def steps(self) -> tuple[str, str]:
         """What can be undone and what redone, in words; empty for nothing."""
         with self.lock:
@@ -192,12 +215,13 @@ class Session:
         """Changes whenever the page should be drawn anew: after edits here, there or elsewhere."""
         state = self.state()
         attempt = "" if self.attempt is None else str(id(self.attempt))
+        paper = self.paper.mark
         if state is None:
-            return f"empty{attempt}"
+            return f"empty{attempt}{paper}"
         outside = f"{hash(state.outside) & 0xFFFFFFFF:x}"
         gone = "-gone" if self._is_gone else ""
         kept = "" if self.aside is None else f"-a{self.aside.work.revision[:6]}"
-        return f"{state.work.revision}{attempt}-{outside}{gone}{kept}"
+        return f"{state.work.revision}{attempt}-{outside}{gone}{kept}{paper}"
 
     @property
     def _is_gone(self) -> bool:

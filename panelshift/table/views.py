@@ -25,6 +25,7 @@ from ..swatch.recorded import parse_csv
 from ..units import cloth_length, show, shown_length, trimmed
 from .accepting import readings_of
 from .body_view import body_view
+from .paper_view import paper_view
 from .pattern_picture import drawing_picture, error_flag, safe
 from .pattern_view import by_fields, pattern_view
 from .session import Attempt, Session
@@ -83,6 +84,7 @@ def work_view(
         "redo": redo,
         "jobs": session.jobs() if state is None else [],
         "attempt": _attempt_view(session.attempt),
+        "paper": paper_view(session.paper),
         "fault": "",
         "ready": False,
         "job": None,

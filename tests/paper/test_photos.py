@@ -140,6 +140,30 @@ def test_nothing_is_written_where_pictures_are_refused(
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_note_on_how_a_photo_is_turned_changes_nothing(tmp_path: Path) -> None:
+    """Turned by its note, the lens's middle would lie elsewhere (Exif 2.3, tag 0x0112)."""
+    from PIL import Image
+
+    picture = np.zeros((40, 60, 3), np.uint8)
+    picture[:20] = 200
+    note = Image.Exif()
+    note[0x0112] = 6
+    Image.fromarray(picture).save(tmp_path / "turned.jpg", exif=note)
+    found = read_picture(tmp_path / "turned.jpg")
+    assert found.size == (60, 40)
+    assert found.image[:16].min() > 150
+    assert found.image[24:].max() < 50
+
+
+def test_what_telephones_save_instead_of_jpeg_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "photo.jpg"
+    path.write_bytes(b"\x00\x00\x00\x24ftypheic\x00\x00\x00\x00mif1heic")
+    for read in (read_picture, read_drawing):
+        with pytest.raises(PhotoError, match="saved as HEIC or AVIF") as caught:
+            read(path)
+        assert "save it as JPEG" in caught.value.remedy
+
+
 @pytest.mark.parametrize("data", [b"", b"no picture", b"\x89PNG\r\n\x1a\n"])
 def test_a_file_that_is_no_picture(tmp_path: Path, data: bytes) -> None:
     path = tmp_path / "photo.jpg"

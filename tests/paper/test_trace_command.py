@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +12,6 @@ from panelshift.cli import main
 from panelshift.sources.paper import photos
 from panelshift.sources.paper.doubts import Doubts
 from panelshift.sources.paper.rectified import Rectified
-from panelshift.sources.paper.tracing import trace_paper
 from tests.paper.drawn_paper import INK, Stroke, drawn, one_panel
 
 pytest.importorskip("cv2")
@@ -27,11 +25,11 @@ def test_faults_are_listed_their_picture_is_written_and_a_line_can_be_struck_out
     image = drawn([*draft.strokes(INK), stray], draft.size)
     rectified = Rectified(image, np.ones(image.shape[:2], dtype=bool), 0.2, 0.1, ("draft.jpg",))
 
-    def from_above(paths: list[Path], lengths: object, struck: Any, **more: object) -> object:
+    def from_above(paths: list[Path], lengths: object, **more: object) -> photos.PaperSeen:
         doubts = Doubts(0.1, (0.2, "C", 0), 0.1, (0.1, "E"), 0.1)
-        return photos.Traced(trace_paper(rectified, struck), doubts, ("A", "B"), 1.0, 0.1)
+        return photos.PaperSeen(rectified, doubts, ("A", "B"), 1.0)
 
-    monkeypatch.setattr(photos, "trace_photos", from_above)
+    monkeypatch.setattr(photos, "see_paper", from_above)
     ask = ["trace", "draft.jpg", "--length", "A to B 500 mm", "--out", str(tmp_path / "draft.svg")]
     refused = CliRunner().invoke(main, ask)
     assert refused.exit_code == 2
@@ -41,9 +39,21 @@ def test_faults_are_listed_their_picture_is_written_and_a_line_can_be_struck_out
     assert [path.name for path in tmp_path.glob("draft*")] == ["draft-tracing.png"]
 
     words = said.partition("--strike ")[2].split()
-    strike = ["--strike", words[0], words[1].rstrip(".")]
+    strike = ["--strike", words[0], words[1].rstrip(".)")]
     done = CliRunner().invoke(main, [*ask, *strike, "--overwrite"])
     assert done.exit_code == 0, done.output
     assert "draft.svg: 1 panel" in done.output
     assert "a line was struck out" in done.output
     assert (tmp_path / "draft.svg").is_file()
+    assert "came out within 0.10 mm" in done.output
+
+    # Its own red waistline, a place beside every line, and no place at all.
+    for waist, words in (
+        ("33 60", "the waistline of panel 1 is the one that you pointed at"),
+        ("33 80", "panel 1 has not one line from edge to edge where its waistline was pointed at"),
+        ("33", "'33' is no place, nor two"),
+        ("a b", "Write mm from the left"),
+    ):
+        again = CliRunner().invoke(main, [*ask, *strike, "--waist", waist, "--overwrite"])
+        assert (again.exit_code == 0) == (waist == "33 60")
+        assert words in " ".join(again.output.split())

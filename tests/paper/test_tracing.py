@@ -16,6 +16,7 @@ import pytest
 from panelshift.outline import Curve
 from panelshift.outline.crossing import crossings
 from panelshift.sources.paper.rectified import Rectified
+from panelshift.sources.paper.spots import Pointed
 from panelshift.sources.paper.tracing import Tracing, trace_paper
 from tests.paper.drawn_paper import (
     BLUE,
@@ -50,12 +51,12 @@ def traced(
     strokes: list[Stroke],
     size: tuple[float, float],
     sheet: Sheet = USED,
-    struck: list[tuple[float, float]] | None = None,
+    pointed: Pointed | None = None,
     **more: Any,
 ) -> Tracing:
     image = drawn(strokes, size, sheet=sheet, **more)
     valid = np.ones(image.shape[:2], dtype=bool)
-    return trace_paper(Rectified(image, valid, 0.2, 0.1, ("draft.jpg",)), struck or ())
+    return trace_paper(Rectified(image, valid, 0.2, 0.1, ("draft.jpg",)), pointed)
 
 
 def line(*points: tuple[float, float], pen: Pen = PENCIL) -> Stroke:
@@ -110,7 +111,9 @@ def test_a_wider_gap_no_waistline_and_a_stray_line_are_refused_by_place() -> Non
     assert stray.words.startswith("a line of about 7")
     assert re.search(r"a gap of 2\.\d mm.*\(and 2 more\)", str(tracing.refusal))
     # Struck out, it is told and no fault.
-    again = traced([stroke, line((70.0, 20.0), (76.0, 95.0))], draft.size, struck=[(73.0, 57.0)])
+    again = traced(
+        [stroke, line((70.0, 20.0), (76.0, 95.0))], draft.size, pointed=Pointed(((73.0, 57.0),))
+    )
     assert len(again.faults) == 2
     assert any(spot.words.startswith("a line was struck out") for spot in again.spots)
 
@@ -243,6 +246,14 @@ REFUSED: dict[str, tuple[list[Stroke], str]] = {
         pair() + [line((14, 60), (72, 60), pen=RED)],
         "2 red lines cross panel 1",
     ),
+    "an outline in red": (
+        pair() + [line((95, 4), (100, 198), (108, 198), (106, 4), (95, 4), pen=RED)],
+        "a long red line lies outside the panels: outlines are read in dark pens alone",
+    ),
+    "the grain of a table": (
+        pair() + [line((5 + k, 15), (6 + k, 180)) for k in (77, 80, 83, 86, 89, 92)],
+        "the table shows beside the draft, such as grain, joints or tiles, or lines were drawn",
+    ),
     "an uneven line round a panel": (
         pair() + [line((5, 8), (84, 3), (79, 95), (80, 190), (8, 183), (5, 8))],
         "a second line runs round a panel, but not at an even distance",
@@ -271,13 +282,48 @@ def test_a_box_beside_the_panels_is_no_panel_and_can_be_struck_out() -> None:
     tracing = traced(strokes, PAIR_SIZE)
     (fault,) = tracing.faults
     assert fault.words.startswith("panel 2 has no waistline from edge to edge")
-    again = traced(strokes, PAIR_SIZE, struck=[(80.0, 80.0)])
+    left_out = traced(strokes, PAIR_SIZE, pointed=Pointed(left_out=((90.0, 90.0),)))
+    assert said(left_out)[0].startswith("a piece was left out, as you said")
+    again = traced(strokes, PAIR_SIZE, pointed=Pointed(((80.0, 80.0),)))
     assert again.faults == ()
     (panel,) = again.panels
     (drawn_mark,) = panel.marks
     assert np.abs(np.sort(drawn_mark.vertices[:, 1]) - [40.0, 52.0]).max() <= 0.5
     # Marks are read off the coarse grid.
     assert np.abs(drawn_mark.vertices[:, 0] - 30.0).max() <= 0.2
+
+
+def test_the_waistline_is_the_line_that_was_pointed_at() -> None:
+    """In pencil; the right one of two in red; with none drawn, between two places on the edges."""
+    draft = one_panel()
+    outline, waist = draft.strokes(INK)
+    low = line((14.0, 75.0), (62.0, 75.0), pen=RED)
+    pencil = line((15.0, 45.0), (60.0, 46.0))
+    strokes = [outline, waist, low, pencil, line((3, 90), (9, 90), pen=RED)]
+    plain = traced(strokes, draft.size)
+    assert said(plain)[0].startswith("FAULT 2 red lines cross panel 1")
+    # The levels are marks that can be chosen from.
+    assert len(plain.panels[0].marks) == 3
+    for ends, height in (
+        (((40.0, 58.0),), 60.0),
+        (((40.0, 73.0),), 75.0),
+        (((40.0, 48.0),), 45.5),
+        (((17.0, 31.0), (55.0, 33.0)), 32.1),
+    ):
+        # What is pointed at on another panel is not asked of this one.
+        pointed = Pointed(waists=(((300.0, 10.0),), ends))
+        found = traced(strokes, draft.size, pointed=pointed)
+        assert found.faults == (), said(found)
+        assert "the waistline of panel 1 is the one that you pointed at" in said(found)[0]
+        assert any(words.startswith("1 red lines or marks outside") for words in said(found))
+        (panel,) = found.panels
+        assert panel.waist is not None
+        met = crossings(panel.outline, panel.waist)
+        assert len(met) == 2
+        assert met.points[:, 1].mean() == pytest.approx(height, abs=0.1), ends
+    for ends in (((40.0, 85.0),), ((30.0, 60.0), (31.0, 60.0)), ((33.0, 53.0), (33.0, 66.0))):
+        found = traced(strokes, draft.size, pointed=Pointed(waists=(ends,)))
+        assert found.faults[0].words.startswith("panel 1 has not "), ends
 
 
 @pytest.mark.slow

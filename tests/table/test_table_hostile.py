@@ -46,7 +46,7 @@ def table(tmp_path) -> Table:
     return Table(tmp_path)
 
 
-OWN = ("#", "/static/", "/help/", "/parcel.zip", "/strips.pdf")
+OWN = ("#", "/static/", "/help/", "/parcel.zip", "/strips.pdf", "/cards.pdf")
 """Where the page's links may lead: to itself, and to what the server hands out."""
 
 

@@ -22,7 +22,7 @@ from ..answering import Said
 from . import listing, paragraphs, table, unit_words
 
 if TYPE_CHECKING:
-    from ...sources.paper.photos import Traced
+    from ...sources.paper.photos import PaperSeen
     from ...sources.paper.tracing import Tracing
 
 
@@ -71,32 +71,13 @@ def _waist_text(check: Check) -> str:
     return words
 
 
-_CLAIMED_MM = 1.0
-"""What a drawing from photos is said to be true to, until real ones have been measured."""
-
-
-def traced_text(found: Traced, out: Path, picture: Path) -> str:
+def traced_text(seen: PaperSeen, tracing: Tracing, out: Path, picture: Path) -> str:
     """What came of photos of a paper, for people."""
-    tracing, doubts = found.tracing, found.doubts
-    size, strip, _ = doubts.worst
-    trusted = [
-        f"strips seen: {', '.join(found.strips)}; they lie {doubts.rms:.2f} pixels off on average "
-        f"(strip {strip} {size:.2f})",
-        f"a place agrees within {found.uncertainty:.2f} mm (95 %) by strips and photos; claimed is "
-        f"no more than ± {_CLAIMED_MM:g} mm, until real photographs have been measured",
-    ]
-    if doubts.held_out[1]:
-        trusted.append(
-            f"strip {doubts.held_out[1]}, held out to measure the error, came out within "
-            f"{doubts.held_out[0]:.2f} mm"
-        )
-    if found.scale != 1.0:
-        trusted.append(f"all was scaled by {found.scale:.4f} to the measured length")
     panels = len(tracing.panels)
     return paragraphs(
         f"wrote {out}: {panels} panel{'s' * (panels != 1)}\nwrote {picture}: look at it before you "
         "use the drawing",
-        listing("How true it is", trusted),
+        listing("How true it is", seen.trusted),
         listing("Look at", [spot.words for spot in tracing.spots]),
     )
 

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from ...batch import Outcome
     from ...form.section_file import MeasuredForm
     from ...printing.sheet_prints import PrintedFile
-    from ...sources.paper.photos import Traced
+    from ...sources.paper.photos import PaperSeen
+    from ...sources.paper.tracing import Tracing
 
 _DIGITS: Final = 4
 """Of lengths in mm: a tenth of what a plotter resolves."""
@@ -256,17 +257,17 @@ def form_data(form: MeasuredForm) -> dict[str, Any]:
     }
 
 
-def traced_data(found: Traced) -> dict[str, Any]:
+def traced_data(seen: PaperSeen, tracing: Tracing) -> dict[str, Any]:
     """What came of photos of a paper, and how true it is."""
     return {
-        "panels": len(found.tracing.panels),
-        "strips": list(found.strips),
-        "scale": found.scale,
-        "uncertainty_95": found.uncertainty,
-        "pixels_off": found.doubts.rms,
+        "panels": len(tracing.panels),
+        "strips": list(seen.strips),
+        "scale": seen.scale,
+        "uncertainty_95": seen.rectified.uncertainty,
+        "pixels_off": seen.doubts.rms,
         "spots": [
             {"kind": spot.kind, "place": list(map(_mm, spot.place)), "words": spot.words}
-            for spot in found.tracing.spots
+            for spot in tracing.spots
         ],
     }
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ...errors import PhotoError
 from ...outline import FloatArray
 from . import cards
+from .beyond import closed_beyond
 from .doubts import Doubts
 from .light import PAPER, Evened, evened
 from .placing import Placed
@@ -86,7 +87,7 @@ def rectify(
     """
     cv = opencv()
     frame = _frame(placed, scale)
-    masked = _mask(cv, placed, frame)
+    masked, within = _masks(cv, placed, frame)
     image = np.empty((frame.high, frame.wide, 3), dtype=np.uint8)
     flats = [evened(placed, number, picture) for number, picture in enumerate(pictures)]
     shifts: list[FloatArray] = []
@@ -101,7 +102,8 @@ def rectify(
     image[~masked] = PAPER
     uncertainty = max(doubts.uncertainty, apart)
     names = tuple(picture.name for picture in pictures)
-    return Rectified(image, masked, PIXEL_MM, scale * uncertainty, names)
+    beyond = closed_beyond(placed, flats, frame.plane, within)
+    return Rectified(image, masked, PIXEL_MM, scale * uncertainty, names, beyond)
 
 
 def _frame(placed: Placed, scale: float) -> _Raster:
@@ -122,8 +124,8 @@ def _frame(placed: Placed, scale: float) -> _Raster:
     return _Raster(turn @ low, turn, scale, wide, high)
 
 
-def _mask(cv: Any, placed: Placed, frame: _Raster) -> NDArray[np.bool_]:
-    """Where the paper is between strips, and no strip covers it."""
+def _masks(cv: Any, placed: Placed, frame: _Raster) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Where the paper is between strips and no strip covers it, and where it is between them."""
     reach = frame.scale / PIXEL_MM
     strips = [frame.pixels(placed.on_plane(name, cards.outline())) for name in placed.strips]
     mask = np.zeros((frame.high, frame.wide), dtype=np.uint8)
@@ -132,11 +134,12 @@ def _mask(cv: Any, placed: Placed, frame: _Raster) -> NDArray[np.bool_]:
     # Drawn as a thick line as well, a shape is as much larger as half of it.
     border = round(2.0 * _BEYOND_MM * reach)
     cv.polylines(mask, [np.round(hull).astype(np.int32)], True, 1, border)
+    within = mask.astype(np.bool_)
     for strip in strips:
         corners = np.round(strip).astype(np.int32)
         cv.fillConvexPoly(mask, corners, 0)
         cv.polylines(mask, [corners], True, 0, round(2.0 * _AROUND_MM * reach))
-    return mask.astype(np.bool_)
+    return mask.astype(np.bool_), within
 
 
 def _band(

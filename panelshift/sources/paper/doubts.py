@@ -76,8 +76,8 @@ def parse_measured(text: str) -> MeasuredLength:
     if match is None or not {match[1].upper(), match[2].upper()} <= set(cards.NAMES):
         raise PhotoError(
             f"{text!r:.60} names no two strips and a length",
-            remedy="Measure from the cross of one strip to that of another, and write: "
-            "--length 'A to D 612.5 mm'.",
+            remedy="Measure from the cross of one strip to that of another, and write it so: "
+            "A to D 612.5 mm (--length 'A to D 612.5 mm').",
             element="--length",
         )
     first, second, words = match[1].upper(), match[2].upper(), match[3]
@@ -284,7 +284,7 @@ def refuse_unmeasured(lengths: Sequence[MeasuredLength]) -> None:
         raise PhotoError(
             "no measured length: a print that came out too small looks the same on every photo",
             remedy="Measure from the cross of one strip to that of another, at least "
-            f"{SHORTEST_MM:g} mm, and write: --length 'A to D 612.5 mm'.",
+            f"{SHORTEST_MM:g} mm, and write it so: A to D 612.5 mm (--length 'A to D 612.5 mm').",
             element="--length",
         )
 
@@ -329,7 +329,7 @@ def true_scale(
     raise ScaleError(
         problem,
         remedy="Measure once more. If the length is right, the strips were not printed at 100 %: "
-        "print them again, or add --scale-to-length, and all is scaled by what you measured.",
+        "print them again, or let all be scaled by what you measured (--scale-to-length).",
         element="--length",
     )
 

@@ -23,7 +23,6 @@ from .middles import (
     corners_of,
     drawn_points,
     evened,
-    line_curve,
     look_along,
     ring_curve,
     second_line,
@@ -55,13 +54,17 @@ _AT_CORNER_MM: Final = 2.5
 _EVEN_MM: Final = 1.5
 """By how much the width of an allowance may come and go along one edge: it is drawn by hand."""
 
-_WAIST_MM: Final = 8.0
-_MARK_MM: Final = 4.0
 _ACROSS_MM: Final = 3.0
 """How far from the outline a waistline may end."""
 
 _BEYOND_MM: Final = 0.5
 _BIN_MM: Final = 3.0
+
+POINTED_MM: Final = 6.0
+"""How near to a line a place is on it: a finger on a small picture is no finer."""
+
+SAME_LINE_MM: Final = 1.5
+"""How far off a straight line what goes on from it may lie."""
 
 DARKER: Final = "Go over it with a darker pen and photograph the paper again."
 
@@ -70,13 +73,14 @@ DARKER: Final = "Go over it with a darker pen and photograph the paper again."
 class TracedPanel:
     """A panel. *waist*: None if none was found. *marks*: other lines in it. *allowance*: its least
     and its most width in mm if a second line runs evenly round the outline. *figure*: where it
-    was found."""
+    was found. *dark_waist*: whether the waistline is no red one: it then divides the figure."""
 
     outline: Curve
     figure: Figure
     waist: Curve | None = None
     marks: tuple[Curve, ...] = ()
     allowance: tuple[float, float] | None = None
+    dark_waist: bool = False
 
     @property
     def middle(self) -> FloatArray:
@@ -147,6 +151,11 @@ def contour(mask: Mask, corner: tuple[int, int], cell: float) -> FloatArray:
     cells = max(found, key=len)[:, 0, :] + np.array(corner[::-1])
     ring: FloatArray = (cells + 0.5) * cell
     return ring
+
+
+def cells_of(points: FloatArray, cell: float) -> np.ndarray:
+    """The cells that points in mm lie in, columns before rows."""
+    return np.rint(points / cell - 0.5).astype(np.int32)
 
 
 def holes_in(ink: Ink, curve: Curve) -> list[tuple[FloatArray, float]]:
@@ -242,42 +251,6 @@ def _allowance(ink: Ink, figure: Figure, outline: Curve) -> tuple[float, float] 
     return (min(widths), max(widths)) if widths else None
 
 
-def find_waist(ink: Ink, panel: TracedPanel, number: int) -> tuple[TracedPanel, list[Spot]]:
-    """The panel with its waistline and its marks, of what is drawn in red on it."""
-    cv2 = opencv()
-    top, left = panel.figure.corner
-    inside = cv2.dilate(panel.figure.inside.astype(np.uint8), np.ones((7, 7), np.uint8))
-    rows, columns = inside.shape
-    red = ink.red_ridges.sure[top : top + rows, left : left + columns] & (inside > 0)
-    across, marks, spots = [], [], []
-    for cells in pieces_of(red, (top, left), ink.cell):
-        size = extent(cells)
-        if size >= _WAIST_MM:
-            run = line_curve(ink.red, ink.pixel, guess_along(cells), 0.15)
-            if (line := drawn_across(panel.outline, run.curve())) is not None:
-                across.append(line)
-                continue
-        if size >= _MARK_MM and straightness(cells) <= 0.5:
-            # What a line is averaged with carries its ends on.
-            marks.append(straight_line(cells, 1.0))
-        elif size >= _MARK_MM:
-            spots.append(told("line", cells.mean(axis=0), "red writing was not read"))
-    panel = replace(panel, marks=tuple(marks))
-    if len(across) == 1:
-        return replace(panel, waist=across[0]), spots
-    edge = panel.outline.start
-    if across:
-        words = f"{len(across)} red lines cross panel {number}: which one is its waistline"
-        remedy = "Draw only the waistline across in red, other levels in pencil."
-    else:
-        words = f"panel {number} has no waistline from edge to edge"
-        remedy = (
-            "Draw the waistline across in red and photograph the paper again. If it is no panel, "
-            f"strike out its line (--strike {edge[0]:.0f} {edge[1]:.0f})."
-        )
-    return panel, [*spots, fault("panel", panel.middle, words, remedy)]
-
-
 def pieces_of(mask: Mask, corner: tuple[int, int], cell: float) -> list[FloatArray]:
     """Lines of a mask, holes of about 2 mm in them closed, each as middles of its cells in mm."""
     cv2 = opencv()
@@ -315,6 +288,13 @@ def straight_line(points: FloatArray, by: float = 0.5) -> Curve:
     return Curve.polyline([middle + low * axis, middle + high * axis])
 
 
+def off_line(points: FloatArray, line: Curve) -> float:
+    """How far points lie at most from a straight line, carried on."""
+    along = (line.end - line.start) / np.hypot(*(line.end - line.start))
+    apart = (points - line.start) @ np.array([-along[1], along[0]])
+    return float(np.abs(apart).max())
+
+
 def guess_along(points: FloatArray) -> FloatArray:
     """Points in order along a line that hardly turns back."""
     middle, axis = _axis(points)
@@ -328,10 +308,10 @@ def guess_along(points: FloatArray) -> FloatArray:
     return np.array([ends[0], *order, ends[1]])
 
 
-def drawn_across(outline: Curve, line: Curve) -> Curve | None:
+def drawn_across(outline: Curve, line: Curve, reach: float = _ACROSS_MM) -> Curve | None:
     """A line that crosses an outline twice, carried on to a little beyond it; None if it does
-    not."""
-    met = crossings(outline, line, reach=_ACROSS_MM)
+    not. *reach*: how far in mm it may end before the outline."""
+    met = crossings(outline, line, reach=reach)
     if len(met) != 2:
         return None
     first, last = float(met.along[0]), float(met.along[1])

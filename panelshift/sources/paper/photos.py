@@ -1,4 +1,4 @@
-"""From photos or scans of a paper to a drawing: the recipe."""
+"""From photos or scans to a paper seen from above, and how far it is to be trusted: the recipe."""
 
 from __future__ import annotations
 
@@ -10,28 +10,63 @@ from typing import Final
 from .above import rectify
 from .doubts import Doubts, MeasuredLength, doubts_of, refuse_unmeasured, refuse_untrue, true_scale
 from .placing import Placed, Sighting, solve
+from .rectified import Rectified
 from .sightings import Picture, read_picture, refuse_unseen, sightings
-from .tracing import Tracing, trace_paper
 
 _FINDING: Final = 0.25
 _SOLVING: Final = 0.15
 _ABOVE: Final = 0.4
-"""Parts of the time that steps take; tracing has the rest."""
+SEEN: Final = _FINDING + _SOLVING + _ABOVE
+"""Parts of the time that steps take; tracing has what is left."""
+
+_STEPS: Final = (
+    (_FINDING, "looking for the strips"),
+    (_FINDING + _SOLVING, "working out where the camera stood"),
+    (SEEN, "seeing the paper from above"),
+    (1.0, "following the lines"),
+)
+
+_CLAIMED_MM: Final = 1.0
+"""What a drawing from photos is said to be true to, until real ones have been measured."""
+
+
+def step_words(part: float) -> str:
+    """What is being done when a part of 1 is done."""
+    return next((words for end, words in _STEPS if part < end - 1e-6), _STEPS[-1][1])
 
 
 @dataclass(frozen=True, eq=False)
-class Traced:
-    """What photos of a paper gave.
+class PaperSeen:
+    """A paper that was seen from above.
 
     *scale*: by what all was multiplied, by the maker's measured length; 1 if the print was true.
-    *uncertainty*: of a place in mm, 95 %.
     """
 
-    tracing: Tracing
+    rectified: Rectified
     doubts: Doubts
     strips: tuple[str, ...]
     scale: float
-    uncertainty: float
+
+    @property
+    def trusted(self) -> list[str]:
+        """How true it is, in words."""
+        doubts = self.doubts
+        size, strip, _ = doubts.worst
+        words = [
+            f"strips seen: {', '.join(self.strips)}; they lie {doubts.rms:.2f} pixels off on "
+            f"average (strip {strip} {size:.2f})",
+            f"a place agrees within {self.rectified.uncertainty:.2f} mm (95 %) by strips and "
+            f"photos; claimed is no more than ± {_CLAIMED_MM:g} mm, until real photographs have "
+            "been measured",
+        ]
+        if doubts.held_out[1]:
+            words.append(
+                f"strip {doubts.held_out[1]}, held out to measure the error, came out within "
+                f"{doubts.held_out[0]:.2f} mm"
+            )
+        if self.scale != 1.0:
+            words.append(f"all was scaled by {self.scale:.4f} to the measured length")
+        return words
 
 
 def place_pictures(
@@ -51,22 +86,20 @@ def place_pictures(
     return placed, doubts
 
 
-def trace_photos(
+def see_paper(
     paths: Sequence[Path],
     lengths: Sequence[MeasuredLength],
     *,
     scaled: bool = False,
     scans: bool = False,
-    struck: Sequence[tuple[float, float]] = (),
     advance: Callable[[float], None] = lambda part: None,
-) -> Traced:
-    """Trace a paper from photos, or from scans.
+) -> PaperSeen:
+    """See a paper from above, from photos or from scans.
 
-    *lengths*: measured between strips. *scaled*: whether they may set the scale. *struck*: points
-    in mm on lines that do not count. *advance*: told of each part of 1 that is done.
+    *lengths*: measured between strips. *scaled*: whether they may set the scale. *advance*: told of
+    each part of 1 that is done, up to `SEEN`.
 
-    Raises `PhotoError` and `ScaleError` if the pictures are not to be trusted; faults of the
-    drawing itself are in the tracing.
+    Raises `PhotoError` and `ScaleError` if the pictures are not to be trusted.
     """
     refuse_unmeasured(lengths)
     pictures, seen = list[Picture](), list[Sighting]()
@@ -81,7 +114,4 @@ def trace_photos(
     rectified = rectify(
         placed, pictures, doubts, scale=scale, advance=lambda part: advance(_ABOVE * part)
     )
-    pictures.clear()
-    tracing = trace_paper(rectified, struck)
-    advance(1.0 - _FINDING - _SOLVING - _ABOVE)
-    return Traced(tracing, doubts, placed.strips, scale, rectified.uncertainty)
+    return PaperSeen(rectified, doubts, placed.strips, scale)

@@ -23,7 +23,8 @@ class Rectified:
     shape (h, w), whether a photo shows the paper there and no card covers it. *pixel*: side of a
     pixel in mm; the middle of pixel (row, column) lies at ((column + 0.5) pixel, (row + 0.5)
     pixel). *uncertainty*: of a position in mm, 95 %, by the strip that was held out and by how far
-    photos disagree. *photos*: names of the files.
+    photos disagree. *photos*: names of the files. *beyond*: where closed lines lie on the table
+    that the strips do not enclose, in mm as places on the image, which they are not on.
     """
 
     image: NDArray[np.uint8]
@@ -31,6 +32,7 @@ class Rectified:
     pixel: float
     uncertainty: float
     photos: tuple[str, ...]
+    beyond: tuple[tuple[float, float], ...] = ()
 
 
 def opencv() -> ModuleType:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ...errors import PhotoError, few
 from ...files.contents import read_bounded
 from ...outline import FloatArray
+from ..drawings import no_heic, picture_kind
 from . import cards
 from .placing import Sighting
 from .rectified import opencv
@@ -56,6 +57,8 @@ def read_picture(path: Path) -> Picture:
         check="Check that you may open it.",
         too_large=("the picture is larger than 100 MiB", "Save it as JPEG."),
     )
+    if picture_kind(data) == "HEIC":
+        raise no_heic(os.fspath(path))
     # The library asks for it once, when it reads its first picture.
     os.environ.setdefault("OPENCV_IO_MAX_IMAGE_PIXELS", str(_MOST_PIXELS))
     cv = opencv()
@@ -131,7 +134,7 @@ def refuse_unseen(
         raise PhotoError(
             f"{len(pictures)} photo: the lens shows only in two or more",
             remedy="Take one from straight above and others tilted by about a quarter of a right "
-            "angle, and name them all. For a flatbed scan add --scan.",
+            "angle, and name them all. If it is the scan of a flatbed scanner, say so (--scan).",
         )
     fewest = _FEWEST_ON_SCAN if scans else _FEWEST_ON_PHOTO
     for number, picture in enumerate(pictures):

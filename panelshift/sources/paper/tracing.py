@@ -22,21 +22,32 @@ from .enclosed import Figure, find_figures
 from .followed import (
     DARKER,
     MOST_GAP_MM,
+    SAME_LINE_MM,
     TracedPanel,
+    cells_of,
     contour,
     drawn_across,
-    extent,
-    find_waist,
     follow_figure,
     holes_in,
-    pieces_of,
+    off_line,
     straight_line,
 )
 from .ink import Grey, Ink, Mask, find_ink
-from .leftover import NEAR_MM, Leftover, is_ruler, is_struck, sort_leftover
+from .leftover import (
+    NEAR_MM,
+    Leftover,
+    beyond_strips,
+    faint_lines,
+    is_ruler,
+    is_struck,
+    lines_left,
+    red_left,
+    sort_leftover,
+)
 from .middles import ring_curve
 from .rectified import Rectified, opencv
-from .spots import Spot, fault, told
+from .spots import Place, Pointed, Spot, fault, told
+from .waists import find_waist
 
 _WIDER_REACH_MM: Final = 6.0
 """How far apart half the ends of an open outline are still seen to belong together."""
@@ -46,8 +57,6 @@ _AROUND_MM: Final = 2.0
 _SURE_SHARE: Final = 0.7
 
 _LEVEL_SLANT: Final = math.radians(20.0)
-_SAME_LINE_MM: Final = 1.5
-_FAINT_MM: Final = 25.0
 
 _AGAIN: Final = "Draw marks inside panels in red. Then photograph the paper again."
 
@@ -83,21 +92,23 @@ class Tracing:
         )
 
 
-def trace_paper(rectified: Rectified, struck: Sequence[tuple[float, float]] = ()) -> Tracing:
+def trace_paper(rectified: Rectified, pointed: Pointed | None = None) -> Tracing:
     """Read the outlines and waistlines drawn on a paper.
 
-    *struck*: points in mm on lines that the maker has struck out. Look at `Tracing.refusal`
-    before the drawing is used.
+    *pointed*: what the maker has said of lines. Look at `Tracing.refusal` before the drawing is
+    used.
     """
+    pointed = pointed or Pointed()
     ink = find_ink(rectified)
-    panels, aside, spots, framed = _panels(rectified, ink, struck)
+    panels, aside, spots, framed = _panels(rectified, ink, pointed)
     rest, depths, known = _rest(ink, panels, aside, framed)
-    left = sort_leftover(rectified, ink, rest, depths, known, struck)
+    left = sort_leftover(rectified, ink, rest, depths, known, pointed.struck)
     panels, more = _inner_lines(panels, left)
     spots += more
     left = _carried_on(panels, left)
     closing, seen = _open_outlines(ink, left, rectified.uncertainty)
-    spots += closing + _lines_left(left, seen) + _faint_lines(ink, known)
+    spots += closing + lines_left(left, seen) + faint_lines(ink, known)
+    spots += red_left(ink, panels, aside, depths, pointed.struck) + beyond_strips(rectified)
     if not panels and not any(spot.remedy for spot in spots):
         spots.append(fault("panel", (0.0, 0.0), "no closed line is drawn on the paper", DARKER))
     drawing = _drawing(rectified, panels)
@@ -106,7 +117,7 @@ def trace_paper(rectified: Rectified, struck: Sequence[tuple[float, float]] = ()
 
 
 def _panels(
-    rectified: Rectified, ink: Ink, struck: Sequence[tuple[float, float]]
+    rectified: Rectified, ink: Ink, pointed: Pointed
 ) -> tuple[list[TracedPanel], list[FloatArray], list[Spot], bool]:
     """Panels from left to right; rings of closed figures that are none."""
     figures, framed = find_figures(ink, ink.dark_ridges.sure)
@@ -120,8 +131,12 @@ def _panels(
         lines = ink.dark_ridges.sure[top : top + rows, left : left + columns] & outer
         y, x = np.nonzero(lines)
         cells = np.asarray((np.column_stack([x + left, y + top]) + 0.5) * ink.cell, dtype=float)
-        if is_struck(ring, struck):
+        if is_struck(ring, pointed.struck):
             spots.append(told("line", ring.mean(axis=0), "a closed line was struck out"))
+            aside.append(ring)
+            continue
+        if _holds(ring, pointed.left_out):
+            spots.append(told("panel", ring.mean(axis=0), "a piece was left out, as you said"))
             aside.append(ring)
             continue
         if is_ruler(rectified, cells, len(cells) * ink.cell):
@@ -137,11 +152,17 @@ def _panels(
             panels.append(panel)
     panels.sort(key=lambda panel: float(panel.middle[0]))
     for number, panel in enumerate(panels):
-        panels[number], more = find_waist(ink, panel, number + 1)
+        panels[number], more = find_waist(ink, panel, number + 1, pointed.waists)
         spots += more
     if framed:
         spots.append(Spot("line", (0.0, 0.0), "a frame round the panels was left out"))
     return panels, aside, spots, framed
+
+
+def _holds(ring: FloatArray, places: Sequence[Place]) -> bool:
+    """Whether one of the places lies in a ring."""
+    cv2, shape = opencv(), ring.astype(np.float32)
+    return any(cv2.pointPolygonTest(shape, place, False) > 0 for place in places)
 
 
 def _faintly_closed(ink: Ink, figures: Sequence[Figure]) -> list[Figure]:
@@ -152,7 +173,7 @@ def _faintly_closed(ink: Ink, figures: Sequence[Figure]) -> list[Figure]:
     taken = np.zeros(lines.shape, dtype=np.uint8)
     for figure in figures:
         outer = figure.inside if figure.outer is None else figure.outer
-        ring = _cells(contour(outer, figure.corner, ink.cell), ink.cell)
+        ring = cells_of(contour(outer, figure.corner, ink.cell), ink.cell)
         cv2.fillPoly(taken, [ring], 1)
         cv2.polylines(taken, [ring], True, 1, thick)
     found, _ = find_figures(ink, lines & (taken == 0), _FAINT_REACH_MM)
@@ -165,7 +186,7 @@ def _faintly_closed(ink: Ink, figures: Sequence[Figure]) -> list[Figure]:
         if (taken[top : top + high, left : left + wide] > 0)[outer].any():
             # A frame round panels.
             continue
-        columns, rows = _cells(contour(outer, figure.corner, ink.cell), ink.cell).T
+        columns, rows = cells_of(contour(outer, figure.corner, ink.cell), ink.cell).T
         # A whole panel that was rubbed out has no sure line round it.
         if float(near[rows, columns].mean()) >= _SURE_SHARE:
             kept.append(figure)
@@ -186,25 +207,21 @@ def _rest(
         if panel.waist is not None:
             lines.append(panel.waist.flatten(0.05))
         for line in lines:
-            cv2.polylines(near, [_cells(line, ink.cell)], False, 1, thick)
+            cv2.polylines(near, [cells_of(line, ink.cell)], False, 1, thick)
         if panel.figure.outer is not None:
             ring = contour(panel.figure.outer, panel.figure.corner, ink.cell)
-            cv2.polylines(near, [_cells(ring, ink.cell)], True, 1, thick + 2)
+            cv2.polylines(near, [cells_of(ring, ink.cell)], True, 1, thick + 2)
         top, left = panel.figure.corner
         rows, columns = panel.figure.inside.shape
         inside[top : top + rows, left : left + columns] |= panel.figure.inside
     for ring in aside:
-        cv2.fillPoly(near, [_cells(ring, ink.cell)], 1)
-        cv2.polylines(near, [_cells(ring, ink.cell)], True, 1, thick + 2)
+        cv2.fillPoly(near, [cells_of(ring, ink.cell)], 1)
+        cv2.polylines(near, [cells_of(ring, ink.cell)], True, 1, thick + 2)
     rest = ink.dark_ridges.sure & (near == 0)
     if framed and panels:
         rest &= ~_frame(ink, rest, inside)
     depths: Grey = cv2.distanceTransform(inside, cv2.DIST_L2, 3)
     return rest, depths, near > 0
-
-
-def _cells(points: FloatArray, cell: float) -> np.ndarray:
-    return np.rint(points / cell - 0.5).astype(np.int32)
 
 
 def _frame(ink: Ink, rest: Mask, inside: np.ndarray) -> Mask:
@@ -232,14 +249,15 @@ def _inner_lines(
     for number, panel in enumerate(panels, start=1):
         own = [one for one in inner if distance(panel.outline, one.cells.mean(axis=0)) == 0.0]
         lines = [straight_line(one.cells) for one in own]
-        across = [drawn_across(panel.outline, line) for line in lines]
-        levels = [line for line in across if line is not None and _is_level(line, panel.waist)]
-        marks = [level or line for level, line in zip(across, lines, strict=True)]
+        whole = [drawn_across(panel.outline, line) for line in lines]
+        levels = [line for line in whole if line is not None and _is_level(line, panel.waist)]
+        marks = [level or line for level, line in zip(whole, lines, strict=True)]
         if own:
             words = f"straight dark lines in panel {number}, {len(own)} of them, are kept as marks"
             spots.append(told("panel", panel.middle, words))
         # Without a waistline nothing tells a level from a seam, and that fault is told.
-        if panel.waist is not None and panel.figure.parts > len(levels) + 1:
+        across = len(levels) + panel.dark_waist
+        if panel.waist is not None and panel.figure.parts > across + 1:
             words = f"dark lines divide panel {number} into {panel.figure.parts} parts"
             remedy = f"Rub out what does not count, or cover it with white paper. {_AGAIN}"
             spots.append(fault("panel", panel.middle, words, remedy))
@@ -261,17 +279,10 @@ def _carried_on(panels: Sequence[TracedPanel], left: Sequence[Leftover]) -> list
     lines = [mark for panel in panels for mark in panel.marks if _is_level(mark, panel.waist)]
     found = []
     for one in left:
-        if one.kind == "doubt" and any(_off(one.cells, line) < _SAME_LINE_MM for line in lines):
+        if one.kind == "doubt" and any(off_line(one.cells, line) < SAME_LINE_MM for line in lines):
             one = replace(one, kind="inner")
         found.append(one)
     return found
-
-
-def _off(points: FloatArray, line: Curve) -> float:
-    """How far points lie at most from a straight line, carried on."""
-    along = (line.end - line.start) / np.hypot(*(line.end - line.start))
-    apart = (points - line.start) @ np.array([-along[1], along[0]])
-    return float(np.abs(apart).max())
 
 
 def _open_outlines(ink: Ink, left: Sequence[Leftover], doubt: float) -> tuple[list[Spot], set[int]]:
@@ -298,7 +309,7 @@ def _open_outlines(ink: Ink, left: Sequence[Leftover], doubt: float) -> tuple[li
             remedy = f"Draw the line through; gaps up to {MOST_GAP_MM:.0f} mm are closed. {DARKER}"
             spots.append(fault("gap", place, words, remedy))
         if wide:
-            cells = _cells(outline.flatten(0.05), ink.cell)
+            cells = cells_of(outline.flatten(0.05), ink.cell)
             rows, columns = np.clip(cells[:, 1], 0, len(owner) - 1), cells[:, 0]
             near = np.unique(_dilated(owner)[rows, np.clip(columns, 0, len(owner[0]) - 1)])
             seen |= set(near[near >= 0].tolist())
@@ -309,39 +320,6 @@ def _dilated(owner: np.ndarray) -> np.ndarray:
     cv2 = opencv()
     grown: np.ndarray = cv2.dilate(owner.astype(np.float32), np.ones((7, 7), np.uint8))
     return grown.astype(int)
-
-
-def _lines_left(left: Sequence[Leftover], seen: set[int]) -> list[Spot]:
-    """What is said of lines that belong to no outline."""
-    spots = []
-    for number, one in enumerate(left):
-        if one.kind == "doubt" and number not in seen:
-            words = f"a line of about {one.length:.0f} mm belongs to no closed outline"
-            x, y = one.place
-            remedy = (
-                f"If it is part of an outline, draw it through. {DARKER} If it does not count, "
-                f"strike it out with --strike {x:.0f} {y:.0f}."
-            )
-            spots.append(fault("line", one.place, words, remedy))
-        elif one.kind == "ruler":
-            words = "what looks like a ruler or a tape was left out"
-            spots.append(told("line", one.place, words))
-        elif one.kind == "struck":
-            spots.append(told("line", one.place, "a line was struck out"))
-    small = [one for one in left if one.kind in ("writing", "overshoot")]
-    if small:
-        words = f"{len(small)} small marks and letters were not read, the first of them"
-        spots.append(told("line", small[0].place, words))
-    return spots
-
-
-def _faint_lines(ink: Ink, known: Mask) -> list[Spot]:
-    pieces = pieces_of(ink.dark_ridges.faint & ~known, (0, 0), ink.cell)
-    long = [cells for cells in pieces if extent(cells) >= _FAINT_MM]
-    return [
-        told("line", cells[len(cells) // 2], "a very faint line was taken as rubbed out")
-        for cells in long
-    ]
 
 
 def _drawing(rectified: Rectified, panels: Sequence[TracedPanel]) -> Drawing:

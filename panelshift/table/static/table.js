@@ -43,7 +43,7 @@ document.addEventListener("htmx:beforeRequest", (event) => {
 
 document.addEventListener("htmx:afterRequest", (event) => {
   const { elt, xhr } = event.detail;
-  if (elt.id === "pattern-form") elt.reset();
+  if (elt.id === "pattern-form" || elt.id === "photo-form") elt.reset();
   if (xhr && xhr.status < 300 && !xhr.getResponseHeader("x-refused") && elt.matches("[data-reset]")) {
     elt.reset();
   }
@@ -60,6 +60,15 @@ document.addEventListener("htmx:beforeRequest", (event) => {
     if (file && file.size > Number(form.dataset.most)) {
       event.preventDefault();
       one("said").textContent = `${file.name} is too large for a pattern; save the panels alone, without pictures.`;
+      form.reset();
+    }
+  }
+  if (form.id === "photo-form" && event.detail.requestConfig.verb === "post") {
+    const size = [...one("photo-file").files].reduce((sum, file) => sum + file.size, 0);
+    one("said").textContent = "Taking in the photos …";
+    if (size > Number(form.dataset.most)) {
+      event.preventDefault();
+      one("said").textContent = "The photos are too large together; drop four of them at most, saved as JPEG.";
       form.reset();
     }
   }
@@ -81,6 +90,10 @@ document.addEventListener("htmx:afterSettle", () => {
     const rows = document.querySelectorAll(".layer");
     const row = again ? again.closest(".layer") : rows[Math.min(place.row, rows.length - 1)];
     row?.querySelector(".order button:enabled, summary")?.focus();
+  } else if (place.id.startsWith("paper-")) {
+    // A tracing that began or ended, or was used.
+    const next = ["paper-stop", "paper-refused-head", "paper-traced-head", "pattern-summary", "photo-file"].map(one);
+    next.find((part) => part?.checkVisibility())?.focus();
   }
 });
 
@@ -123,6 +136,9 @@ function carriesFile(event) {
   return event.dataTransfer && [...event.dataTransfer.types].includes("Files");
 }
 
+const isPicture = (file) =>
+  /^image\/(?!svg)/.test(file.type) || /\.(jpe?g|png|tiff?|webp|bmp|gif|hei[cf]|avif)$/i.test(file.name);
+
 document.addEventListener("dragover", (event) => {
   if (!carriesFile(event)) return;
   event.preventDefault();
@@ -137,9 +153,68 @@ document.addEventListener("drop", (event) => {
   const form = one("pattern-form");
   if (!form || !event.dataTransfer.files.length) return;
   form.classList.remove("over");
-  one("pattern-file").files = event.dataTransfer.files;
+  const { files } = event.dataTransfer;
+  if ([...files].some(isPicture)) {
+    document.querySelector(".from-paper").open = true;
+    one("photo-file").files = files;
+    one("photo-form").dispatchEvent(new Event("change", { bubbles: true }));
+    return;
+  }
+  one("pattern-file").files = files;
   form.dispatchEvent(new Event("change", { bubbles: true }));
 });
+
+// -- a tracing: pointing at places of it, and looking closer ------------------------------
+
+let armed = null;
+
+function aim(form) {
+  armed = form;
+  one("paper-sheet")?.classList.toggle("aiming", Boolean(form));
+  for (const button of document.querySelectorAll(".arm")) {
+    button.setAttribute("aria-pressed", String(Boolean(form) && button.form === form));
+  }
+  one("paper-points")?.replaceChildren();
+}
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest?.(".arm");
+  if (button) {
+    const on = armed !== button.form;
+    if (on) button.form.reset();
+    aim(on ? button.form : null);
+    if (on) one("paper-picture").scrollIntoView({ block: "center" });
+  }
+  const times = Number(event.target.closest?.("[data-closer]")?.dataset.closer);
+  const sheet = one("paper-sheet");
+  if (times && sheet) {
+    const now = Number.parseFloat(sheet.style.width) || 100;
+    const part = Math.min(800, Math.max(100, now * times));
+    sheet.style.width = `${part}%`;
+    sheet.classList.toggle("closer", part > 100);
+  }
+});
+
+// Before a panel under the pointer takes it for its own.
+document.addEventListener("click", (event) => {
+  const sheet = event.target.closest?.("#paper-sheet");
+  if (!sheet || !armed?.isConnected) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(sheet.getScreenCTM().inverse());
+  const fields = [...armed.querySelectorAll("input")];
+  const first = fields.findIndex((field) => !field.value);
+  if (first < 0 || first % 2) return;
+  fields[first].value = at.x.toFixed(1);
+  fields[first + 1].value = at.y.toFixed(1);
+  const dot = document.createElementNS("http://www.w3.org/2000/svg", "circle");
+  for (const [name, value] of Object.entries({ cx: at.x, cy: at.y, r: 4, class: "aim" })) dot.setAttribute(name, value);
+  one("paper-points").append(dot);
+  if (first + 2 < fields.length) return;
+  const { form } = fields[0];
+  aim(null);
+  form.requestSubmit();
+}, true);
 
 // -- panels: the drawing and the list point at each other --------------------------------
 

@@ -1,0 +1,295 @@
+"""A draft on paper by photographs: taken in, traced, pointed at, approved, and then the draft."""
+
+from __future__ import annotations
+
+import io
+import json
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from panelshift.errors import PhotoError
+from panelshift.sources.paper.doubts import Doubts, refuse_unmeasured
+from panelshift.sources.paper.photos import PaperSeen
+from panelshift.sources.paper.rectified import Rectified
+from panelshift.sources.paper.tracing import trace_paper
+from panelshift.table import paper_desk, paper_trace
+from panelshift.table.paper_view import paper_words
+from panelshift.table.paper_work import HOME, MOST_PHOTOS
+from panelshift.table.server import UPLOADS
+from tests.paper.drawn_paper import INK, RED, Stroke, drawn, one_panel
+
+from .client import Answer, Table, inner, tree
+
+pytest.importorskip("cv2")
+
+LENGTH = "A to D 612.5 mm"
+
+
+def photo(shade: int = 200, kind: str = "JPEG") -> bytes:
+    stream = io.BytesIO()
+    Image.new("RGB", (40, 30), (shade, shade, shade)).save(stream, kind)
+    return stream.getvalue()
+
+
+def drop(table: Table, *files: tuple[str, bytes]) -> Answer:
+    given = [("photos", (name, content, "image/jpeg")) for name, content in files]
+    return table.post("/photos", {}, files=given, of="photo-form")
+
+
+def do(table: Table, act: str, of: str = "", **fields: str) -> Answer:
+    return table.post(f"/paper/{act}", fields, of=of or f"paper-{act}")
+
+
+def held(table: Table) -> list[str]:
+    return sorted(path.name for path in (table.folder / HOME).glob("*"))
+
+
+@pytest.fixture
+def table(tmp_path: Path) -> Table:
+    return Table(tmp_path)
+
+
+@pytest.fixture
+def at_once(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
+    """Trace in this very process, and see a paper that was drawn: a panel whose waistline is in
+    pencil, another with a red one, and a line that does not count."""
+    one, wide = one_panel(), 140.0
+    move = np.array([[1.0, 0.0, 70.0], [0.0, 1.0, 0.0]])
+    lines = [one.outlines[0].flatten(0.05), one.outlines[0].transformed(move).flatten(0.05)]
+    strokes = [Stroke(line, INK) for line in lines]
+    strokes.append(Stroke(one.waists[0].flatten(0.05), INK))
+    strokes.append(Stroke(one.waists[0].transformed(move).flatten(0.05), RED))
+    strokes.append(Stroke(np.array([(70.0, 20.0), (76.0, 95.0)]), INK))
+    image = drawn(strokes, (wide, one.size[1]))
+    found: dict[str, Any] = {"seen": 0}
+    rectified = Rectified(image, np.ones(image.shape[:2], dtype=bool), 0.2, 0.1, ("a.jpg",))
+    found["rectified"] = rectified
+
+    def see(paths: Any, lengths: Any, **more: Any) -> PaperSeen:
+        assert all(path.is_file() for path in paths)
+        refuse_unmeasured(lengths)
+        found["seen"] += 1
+        return PaperSeen(rectified, Doubts(0.1, (0.2, "C", 0), 0.1, (0.1, "E"), 0.1), ("A",), 1.0)
+
+    monkeypatch.setattr(paper_trace, "see_paper", see)
+
+    def start(desk: paper_desk.PaperDesk) -> None:
+        paper_trace.trace_in(desk.home, lambda part: None)
+        desk._outcome = paper_desk.read_outcome(desk.home)
+
+    monkeypatch.setattr(paper_desk.PaperDesk, "_start", start)
+    return found
+
+
+def test_photos_are_kept_beside_the_job_and_are_there_after_a_restart(table: Table) -> None:
+    answer = drop(table, ("../IMG 1.JPG", photo(10)), ("IMG_2.jpg", photo(20)))
+    assert answer.said == "2 photos taken in: now say what you measured."
+    kept = held(table)
+    assert [name[:5] for name in kept] == ["img-1", "img-2", "paper"]
+    assert sorted(path.name for path in table.folder.iterdir()) == [HOME]
+    assert "These photos are here already" in drop(table, ("again.jpg", photo(10))).said
+
+    again = Table(table.folder)
+    page = tree(again.get("/").text)
+    assert len(page.xpath("//ul[@id='paper-photos']/li")) == 2
+    assert do(again, "remove", name=kept[0]).said.startswith("img-1")
+    assert "your own are where they were" in do(again, "remove", name=kept[1]).said
+    assert held(table) == []
+    assert not tree(again.get("/").text).xpath("//ul[@id='paper-photos']")
+
+
+@pytest.mark.parametrize(
+    ("files", "words"),
+    [
+        ([("a.jpg", photo()), ("b.svg", b"<svg/>")], "B.svg: this is no picture"),
+        ([("a.heic", b"\0\0\0\x24ftypheic")], "saved as HEIC or AVIF"),
+        ([(f"{k}.jpg", photo(k)) for k in range(MOST_PHOTOS + 1)], "pictures are too many at once"),
+        ([], "No file came with that"),
+    ],
+)
+def test_what_is_no_photo_is_refused_and_nothing_is_kept(
+    table: Table, files: list[tuple[str, bytes]], words: str
+) -> None:
+    answer = drop(table, *files) if files else table.post("/photos", {}, of="photo-form")
+    assert answer.refused
+    assert words in inner(answer.text, "photo-file-why")
+    assert list(table.folder.iterdir()) == []
+
+
+def test_bounds_and_what_is_not_there(table: Table) -> None:
+    length = str(UPLOADS["/photos"] + 1)
+    headers = {**table._headers(), "content-length": length, "origin": "http://127.0.0.1:8765"}
+    assert table.ask("POST", "/photos", headers=headers).status_code == 413
+    assert table.get("/paper/picture.png").status_code == 404
+    assert table.ask("POST", "/paper/nothing", headers=headers | {"content-length": "0"}).is_error
+    (table.folder / HOME).write_text("in the way")
+    answer = drop(table, ("a.jpg", photo()))
+    assert "is in the way: it is no folder" in inner(answer.text, "photo-file-why").lower()
+    assert do(table, "use").refused
+    # What is not the page's own is not removed.
+    do(table, "discard")
+    assert (table.folder / HOME).read_text() == "in the way"
+
+
+def test_without_the_package_it_says_what_to_install(
+    table: Table, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def missing() -> None:
+        raise PhotoError("photos cannot be read", remedy="run: pip install '.[paper]'")
+
+    monkeypatch.setattr(paper_desk, "opencv", missing)
+    answer = drop(table, ("a.jpg", photo()))
+    assert "run: pip install '.[paper]'" in inner(answer.text, "photo-file-why")
+    assert list(table.folder.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("", "No measured length"),
+        ("waist to hem 412 mm", "names no two strips and a length"),
+        ("A to D 300 mm", "is shorter than 350 mm"),
+        (LENGTH, "One photo does not show the lens"),
+    ],
+)
+def test_what_was_typed_stays_beside_its_refusal(table: Table, typed: str, words: str) -> None:
+    drop(table, ("a.jpg", photo()))
+    answer = do(table, "trace", of="paper-form", length=typed)
+    assert answer.refused
+    why = inner(answer.text, "paper-form-why")
+    assert words in why
+    assert "--" not in why
+    (box,) = tree(answer.text).xpath("//input[@id='paper-length-0']")
+    assert box.get("value") == typed
+
+
+@pytest.mark.slow
+def test_from_photos_to_the_draft_of_a_job(table: Table, at_once: dict[str, Any]) -> None:
+    drop(table, ("a.jpg", photo(10)), ("b.jpg", photo(20)))
+    answer = do(table, "trace", of="paper-form", length=LENGTH)
+    # The same words as the command has, but for its options.
+    tracing = trace_paper(at_once["rectified"])
+    shown = inner(answer.text, "paper-spots")
+    assert len(tracing.faults) == 2
+    for spot in tracing.faults:
+        assert paper_words(f"{spot.words}. {spot.remedy}") in shown
+    assert "--" not in shown
+    assert table.get("/paper/picture.png").content == tracing.picture
+    assert "2 things must be mended first" in inner(answer.text, "paper-use-why")
+    assert do(table, "use").refused
+
+    def control(text: str, start: str, number: int = 0) -> dict[str, str]:
+        """What a button sends."""
+        (button, *_) = tree(text).xpath(f"//button[starts-with(@id, '{start}')]")[number:]
+        return {key: str(value) for key, value in json.loads(button.get("hx-vals")).items()}
+
+    answer = do(table, "strike", **control(answer.text, "paper-strike-"))
+    assert "a line was struck out" in inner(answer.text, "paper-spots")
+    answer = do(table, "waist", **control(answer.text, "paper-line-"))
+    assert "the waistline of panel 1 is the one that you pointed at" in answer.text
+    # Seen from above once only; a restart finds all of it.
+    assert at_once["seen"] == 1
+    table = Table(table.folder)
+    page = table.get("/work").text
+    assert "Approve, or leave out, panels 1, 2 first" in inner(page, "paper-use-why")
+
+    first, second = (control(page, "paper-approve-", k) for k in (0, 1))
+    do(table, "approve", **first)
+    answer = do(table, "leave", mark=second["mark"])
+    assert "a piece was left out, as you said" in inner(answer.text, "paper-spots")
+    # What was approved stays so: the first panel is as it was.
+    assert "It becomes the draft of the job" in inner(answer.text, "paper-use-why")
+    answer = do(table, "back", kind="left_out", number="0")
+    assert "panel 2 first" in inner(answer.text, "paper-use-why")
+    do(table, "approve", mark=first["mark"], value="")
+    assert do(table, "use").refused
+    for panel in (first, second):
+        do(table, "approve", **panel)
+    answer = do(table, "use")
+    assert answer.said.startswith("2 panels read from paper-draft.svg")
+    assert "The photos that gave paper-draft.svg" in answer.text
+    assert (table.folder / "paper-draft.svg").is_file()
+    state = table.session.state()
+    assert state is not None
+    assert state.pattern.value is not None
+    assert len(state.pattern.value.panels) == 2
+    assert state.pattern.value.waist == pytest.approx(4 * 44.0, abs=0.4)
+
+    # A waistline between two places; what is not there any more; a place that is none.
+    ends = {"x": "17", "y": "31", "x2": "55", "y2": "33,5"}
+    answer = do(table, "waist", mark=first["mark"], **ends)
+    assert "panel 1 first" in inner(answer.text, "paper-use-why")
+    for act, fields in (
+        ("waist", {"mark": first["mark"], **ends}),
+        ("strike", {"x": "a", "y": "1"}),
+        ("back", {"kind": "approved", "number": "0"}),
+    ):
+        answer = do(table, act, **fields)
+        assert answer.refused
+        assert inner(answer.text, "paper-why")
+    # What was seen from above is damaged: then it is seen again.
+    (table.folder / HOME / "above.json").write_bytes(b'{"key": 1}')
+    do(table, "strike", x="1", y="1")
+    assert at_once["seen"] == 2
+    # Another length is another picture: nothing of it counts any more.
+    before = at_once["seen"]
+    answer = do(table, "trace", of="paper-form", length="A to D 600 mm", scaled="yes")
+    assert at_once["seen"] == before + 1
+    assert "paper-pointed" not in answer.text
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("outcome.json", b""),
+        ("outcome.json", b"[1]"),
+        ("outcome.json", b"\xff\x00"),
+        ("paper.json", b'{"photos": [["../a.jpg", "1"]]}'),
+        ("tracing.png", b""),
+    ],
+)
+def test_damaged_files_break_nothing(table: Table, name: str, content: bytes) -> None:
+    drop(table, ("a.jpg", photo(10)), ("b.jpg", photo(20)))
+    wish = table.session.paper.wish
+    outcome = {"key": wish.key, "seen_key": wish.seen_key, "panels": [{"mark": 3}], "spots": 1}
+    (table.folder / HOME / "outcome.json").write_text(json.dumps(outcome))
+    (table.folder / HOME / name).write_bytes(content)
+    again = Table(table.folder)
+    assert again.get("/").status_code == 200
+    assert do(again, "use").refused
+    assert not drop(again, ("c.jpg", photo(30))).refused
+
+
+@pytest.mark.slow
+def test_a_process_of_its_own_that_can_be_stopped(table: Table) -> None:
+    drop(table, ("a.jpg", photo()), ("b.png", b"\x89PNG\r\n\x1a\nnothing"))
+    do(table, "trace", of="paper-form", length=LENGTH)
+    run = table.session.paper.run
+    assert run is not None
+    assert "Tracing: " in table.get("/paper").text
+    assert do(table, "stop").said == "Stopped."
+    assert run.ended
+    assert not (table.folder / HOME / "outcome.json").exists()
+
+    do(table, "trace", of="paper-form", length=LENGTH)
+    for _ in range(600):
+        if not table.session.paper.running:
+            break
+        time.sleep(0.1)
+    answer = table.get("/paper")
+    assert answer.headers["hx-retarget"] == "#work"
+    why = inner(answer.text, "paper-refused")
+    # A picture that is none names its file; the page goes on.
+    assert "this is no picture that can be read" in why
+    assert "b-" in why
+
+    do(table, "trace", of="paper-form", length="A to D 500 mm")
+    table.session.paper.run._process.kill()
+    while table.session.paper.running:
+        time.sleep(0.05)
+    assert "ended without an answer" in inner(table.get("/work").text, "paper-refused")
