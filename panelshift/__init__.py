@@ -36,7 +36,7 @@ if TYPE_CHECKING:
         Strip as Strip,
     )
     from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
-    from .draft import Reading as Reading
+    from .draft import Gore as Gore, Reading as Reading
     from .errors import PanelshiftError as PanelshiftError
     from .fit.compared import compare_corsets as compare_corsets
     from .fit.growth_draws import growth_draws as growth_draws

@@ -287,7 +287,7 @@ def turn_of_cloth(
         edges = profile(pattern)
     heights = _levels(edges)
     widths = edges.widths_at(heights).T
-    _refuse_no_width(pattern, heights, widths)
+    _refuse_no_width(pattern, edges, heights, widths)
     order = _all_round(pattern, classes)
     if pattern.full:
         ring = Ring(heights, widths, gap, order, first)
@@ -311,7 +311,11 @@ def _levels(edges: Profile) -> FloatArray:
     return np.linspace(low, high, count)
 
 
-def _refuse_no_width(pattern: Pattern, heights: FloatArray, widths: FloatArray) -> None:
+def _refuse_no_width(
+    pattern: Pattern, edges: Profile, heights: FloatArray, widths: FloatArray
+) -> None:
+    """A panel has some width wherever it is; a gore has none beyond its tip."""
+    widths = np.where(edges.there(heights).T, widths, np.inf)
     level, panel = np.unravel_index(int(np.argmin(widths)), widths.shape)
     if widths[level, panel] <= 0.0:
         raise BodyError(

@@ -105,6 +105,13 @@ def _by_number(pattern: Pattern, bones: Bones) -> list[Channel]:
                 element="bones.per_panel",
             )
         panel = pattern.panels[names.index(name)]
+        if panel.pointed and count:
+            raise ConstructionError(
+                f"bones are given by number for {name!r}, a gore, which comes to a point",
+                remedy="Draw its channels, and leave it out of per_panel.",
+                source=pattern.source,
+                element="bones.per_panel",
+            )
         front, back = _sides(panel)
         parts = (np.arange(count) + 0.5)[:, None, None] / max(count, 1)
         middles = front + parts * (back - front)

@@ -95,7 +95,8 @@ def lay(
     positions, builds = stack.at_heights(names, levels)
     distances = positions[1:-1]
     widths = turn.profile.widths_at(levels)
-    angles = np.maximum(turned * turn.growth_on(levels), 0.0)
+    there = turn.profile.there(levels)
+    angles = np.where(there, np.maximum(turned * turn.growth_on(levels), 0.0), 0.0)
     inner = distances - 0.5 * builds
     # Panels may have cloths that others have not: ridges as wide as a panel.
     base = inner.min(axis=1)
@@ -118,6 +119,7 @@ def lay(
     if sewn.construction.fold_factor:
         folded = folds(sewn, distances, turn.pattern.full)
         extra += sewn.construction.fold_factor * (folded - folded[drafted])
+        extra *= there
     heights = laid.heights + distances.min(axis=1)[:, None]
     seams = heights - heights[drafted]
     return Lay(sewn, turn, levels, angles, positions, extra, seams, cuts, laid)

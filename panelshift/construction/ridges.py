@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -103,6 +104,14 @@ class Site:
     outer: FloatArray
     builds: FloatArray
 
+    @cached_property
+    def apart(self) -> BoolArray:
+        """Whether each seam between two panels is one of its own at every level, (seams, m).
+
+        Beyond a gore's tip its two seams are one.
+        """
+        return self.turn.profile.there(self.levels)[:-1]
+
     def beside(
         self, psi: FloatArray, before: float, behind: float
     ) -> tuple[FloatArray, FloatArray]:
@@ -154,7 +163,7 @@ def _seams(sewn: Sewn, shell: Shell, site: Site) -> Iterator[Ridges]:
     on = layers[0] - 1 if shell.lie == "inside" else layers[-1]
     full, count = site.turn.pattern.full, len(site.turn.pattern.panels)
     # An allowance is of the cloth of both panels; shape (layers, seams, m).
-    thick = np.minimum(site.builds[:, :-1], site.builds[:, 1:])
+    thick = np.minimum(site.builds[:, :-1], site.builds[:, 1:]) * site.apart
     names = [panel.name for panel in site.turn.pattern.panels]
     for layer in layers:
         # A piece of several panels has no seams within it.
@@ -245,6 +254,9 @@ def _strip(sewn: Sewn, strip: Strip, site: Site) -> Iterator[Ridges]:
     whole = strip.thickness * _falling(beyond)
     if strip.edge in ("top", "bottom"):
         ends = site.turn.profile.ends.reshape(count, len(SIDES), 2).mean(axis=1)
+        tips = [panel.pointed for panel in pattern.panels]
+        ends[[tip == "bottom" for tip in tips], 0] = -np.inf
+        ends[[tip == "top" for tip in tips], 1] = np.inf
         levels = site.levels[:, None]
         beyond = (
             ends[:, 1] - strip.width - levels
@@ -261,4 +273,6 @@ def _strip(sewn: Sewn, strip: Strip, site: Site) -> Iterator[Ridges]:
     else:
         places = [0, count] if pattern.full else [count]
     low, high = site.beside(bounds[:, places], strip.width, strip.width)
-    yield Ridges.alike(low, high, whole[:, None], on, plies=1)
+    ends = np.ones((1, len(site.levels)), dtype=np.bool_)
+    apart = np.vstack([ends, site.apart, ends])
+    yield Ridges.alike(low, high, (whole * apart[places]).T, on, plies=1)

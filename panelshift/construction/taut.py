@@ -31,6 +31,8 @@ _FEW_DROPPED: Final = 0.02
 _STRAIGHT_RAD: Final = 1e-8
 """A corner that turns less is none: the line past it is shorter by 1e-15 mm."""
 
+_NO_WIDTH_MM: Final = 100.0
+
 _SAME_MM: Final = 1e-12
 """Heights are alike that differ by rounding only."""
 
@@ -53,7 +55,8 @@ class Face:
         angles = np.maximum(angles, LEAST_TURN_RAD)
         bounds = np.zeros((len(widths), widths.shape[1] + 1))
         np.cumsum(angles, axis=1, out=bounds[:, 1:])
-        radii = widths / angles
+        # A gore beyond its tip is there with no width: as good as a line of any radius.
+        radii = np.where(widths > 0.0, widths, _NO_WIDTH_MM * angles) / angles
         steps = (radii[:, :-1] - radii[:, 1:]) * np.exp(1j * bounds[:, 1:-1])
         centres = np.zeros(radii.shape, dtype=np.complex128)
         np.cumsum(steps, axis=1, out=centres[:, 1:])

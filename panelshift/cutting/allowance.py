@@ -98,10 +98,10 @@ def cut_lines(
 
 
 def _runs(panels: Sequence[Panel]) -> list[list[tuple[EdgeName, Curve]]]:
-    """The four edges of each panel, in panel coordinates."""
+    """The edges of each panel, in panel coordinates."""
     drawn = [panel.runs() for panel in panels]
     curves = [run for edges in drawn for _, run in edges]
-    matrices = np.repeat([panel.frame.matrix for panel in panels], len(drawn[0]), axis=0)
+    matrices = np.repeat([panel.frame.matrix for panel in panels], list(map(len, drawn)), axis=0)
     moved = transformed(curves, matrices)
     share_tangents(moved)
     following = iter(moved)

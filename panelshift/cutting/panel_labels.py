@@ -218,6 +218,7 @@ def _stack(panel: str, lines: Sequence[_SetLine], middle: FloatArray, turned: bo
 _IN_ALLOWANCE_MM: Final = 7.5
 """An allowance as wide as this has room for words, which leave the panel itself clear."""
 
+_PAST_WORDS_MM: Final = 18.0
 _SMALL_MM: Final = 3.2
 
 
@@ -225,22 +226,24 @@ def edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray)
     """What each side edge is sewn to, seam numbers at the notches, and the word on a fold."""
     pattern = layer.whole_as_cut
     panel, allowances = pattern.panels[index], plan.edges(pattern, index, layer.fabric.name)
-    found = []
+    found, at_waist = [], pattern.waist_seams
     for number, seam in enumerate(pattern.seams, start=1):
-        for own, edge, mate, mate_edge in (
-            (seam.first, seam.first_edge, seam.second, seam.second_edge),
-            (seam.second, seam.second_edge, seam.first, seam.first_edge),
+        for own, edge, span, mate, mate_edge in (
+            (seam.first, seam.first_edge, seam.first_span, seam.second, seam.second_edge),
+            (seam.second, seam.second_edge, seam.second_span, seam.first, seam.first_edge),
         ):
             if own != index:
                 continue
             # A panel's back goes to a front as a rule; its name may end in such a word itself.
             unlike = f", its {edge} edge" if mate_edge == edge else ""
             words = f"to {pattern.panels[mate].name}{unlike}"
-            at = clear_spot(panel, edge)
+            at = clear_spot(panel, edge, span=span)
             found.append(_along(panel, edge, at, words, allowances[edge], turn))
-            waist = panel.waist_end(edge)
-            if plan.mates == "numbered" and waist is not None:
-                over = waist + 5.0 * panel.frame.up
+            if plan.mates == "numbered":
+                waist = panel.waist_end(edge) if seam in at_waist else None
+                # A gore's seam has its number beside the words.
+                beside = at + _PAST_WORDS_MM * panel.frame.up if waist is None else waist
+                over = beside + 5.0 * panel.frame.up
                 found.append(_along(panel, edge, over, str(number), allowances[edge], turn))
     if fold := plan.cutting(pattern, index).fold:
         at = clear_spot(panel, fold, inside=True)

@@ -11,7 +11,7 @@ import numpy as np
 from ..outline import Curve, FloatArray
 from ..outline.many import share_polylines
 from ..outline.measure import length, position_at_length
-from ..pattern.panel import EdgeName, Mark, MarkKind, Panel
+from ..pattern.panel import EdgeName, Mark, MarkKind, Panel, Span
 from ..pattern.pattern import Pattern
 from ..sheets.palette import LineKind
 from ..sheets.sheet import Stroke
@@ -119,13 +119,18 @@ def _notches(drawn: Drawn, allowances: Mapping[EdgeName, float], plan: CutPlan) 
     panel = layer.whole_as_cut.panels[index]
     found = []
     for edge in _SIDES:
-        at = panel.waist_end(edge)
-        if at is not None and layer.whole.edge_kind(index, edge) == "seam":
+        if layer.whole.edge_kind(index, edge) != "seam":
+            continue
+        waist = panel.waist_end(edge)
+        if waist is not None:
             double = edge == "back" and plan.mates == "single and double"
             for down in (0.0, _APART_MM)[: 1 + double]:
                 found.append(
-                    _notch(panel, edge, at - down * panel.frame.up, allowances[edge], plan)
+                    _notch(panel, edge, waist - down * panel.frame.up, allowances[edge], plan)
                 )
+        # Where a gore's tip goes; the tip itself is its own mark.
+        ends = [tip.point for tip in panel.tips if tip.edge == edge]
+        found += [_notch(panel, edge, at, allowances[edge], plan) for at in ends]
     for mark in panel.marks:
         if mark.kind == "notch" and (place := _edge_of(panel, mark)) is not None:
             edge, at = place
@@ -200,9 +205,9 @@ def eyelet_marks(panel: Panel, edge: EdgeName, draft: Pattern, extras: Extras) -
     return marks
 
 
-def _edge_points(panel: Panel, edge: EdgeName, shares: Sequence[float]) -> FloatArray:
+def _edge_points(edge: Curve, shares: Sequence[float]) -> FloatArray:
     """Points of an edge at parts of its length from its bottom, shape (n, 2)."""
-    points = panel.edge(edge).flatten(_FOOT_MM)
+    points = edge.flatten(_FOOT_MM)
     run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     at = np.array(shares) * run[-1]
     return np.column_stack([np.interp(at, run, points[:, axis]) for axis in (0, 1)])
@@ -211,18 +216,23 @@ def _edge_points(panel: Panel, edge: EdgeName, shares: Sequence[float]) -> Float
 _NOTCH_ROOM_MM: Final = 22.0
 
 
-def clear_spot(panel: Panel, edge: EdgeName, *, inside: bool = False) -> FloatArray:
-    """A point of an edge that is far from its waist and its notches, and inside from levels too."""
+def clear_spot(
+    panel: Panel, edge: EdgeName, *, inside: bool = False, span: Span | None = None
+) -> FloatArray:
+    """A point of an edge that is far from its waist and its notches, and inside from levels too.
+
+    *span*: the part of it that is meant.
+    """
     notches = [
         mark.curve.points(0.5 * len(mark.curve))[0] for mark in panel.marks if mark.kind == "notch"
     ]
     levels = [end for lv in panel.levels for end in (lv.curve.start, lv.curve.end)]
     waist = panel.waist_end(edge)
-    at_waist = [] if waist is None else [waist]
-    taken = np.array([*at_waist, *notches, *(levels if inside else [])]).reshape(-1, 2)
+    marked = [tip.point for tip in panel.tips] + ([] if waist is None else [waist])
+    taken = np.array([*marked, *notches, *(levels if inside else [])]).reshape(-1, 2)
     # Within the bracket of a fold, which has the middle of its edge.
     shares = (0.57, 0.43, 0.5, 0.4, 0.6) if inside else (0.72, 0.8, 0.64, 0.3, 0.22, 0.88, 0.4)
-    spots = _edge_points(panel, edge, shares)
+    spots = _edge_points(panel.stretch(edge, span), shares)
     away = np.hypot(*(taken - spots[:, None]).T).min(axis=0, initial=np.inf)
     clear = np.flatnonzero(away >= _NOTCH_ROOM_MM)
     spot: FloatArray = spots[clear[0] if len(clear) else int(np.argmax(away))]

@@ -335,6 +335,8 @@ class CutPlan:
         pattern, fabric = layer.whole, layer.fabric.name
         edges = self.edges(pattern, index, fabric)
         kinds = {pattern.edge_kind(index, edge): value for edge, value in edges.items()}
+        if tip := pattern.panels[index].pointed:
+            kinds.pop(tip, None)
         if fold := self.cutting(pattern, index).fold:
             kinds.pop(pattern.edge_kind(index, fold), None)
         # The unit stands once, after the last of them.

@@ -245,16 +245,14 @@ def _steps(shifted: Shifted, layer: LayerPattern, plan: CutPlan) -> tuple[tuple[
     paper = shifted.layers[shifted.stack.drafted_index].whole_as_cut
     unit = SIXTEENTH_MM if plan.unit == "in" else CLOTH_MM
     found, carried = [], 0.0
-    for seam in draft.seams:
+    for seam in draft.waist_seams:
         moved = []
         for index, edge in ((seam.first, seam.first_edge), (seam.second, seam.second_edge)):
             old, new = (p.panels[index].waist_end(edge) for p in (paper, layer.whole_as_cut))
-            if old is None or new is None:
-                break
+            assert old is not None  # as the waist crosses the seam
+            assert new is not None
             outward = draft.panels[index].frame.across * (-1.0 if edge == "front" else 1.0)
             moved.append(float((new - old) @ outward))
-        if len(moved) < 2:  # a seam of a gore, which does not reach the waist
-            continue
         exact = 0.5 * sum(moved) + carried
         step = round(exact / unit) * unit
         carried = exact - step

@@ -12,6 +12,7 @@ from .corners import find_corners
 from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
 from .finding import cross, settle
+from .gores import part_gores, set_gores, tell_levels_apart
 from .joining import join
 from .marks import assign_marks, make_panel, tell_undivided
 from .mates import tell_other_order, tell_waists_apart
@@ -60,7 +61,7 @@ def outlined(drawing: Drawing, reading: Reading) -> Draft:
 
 
 def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
-    draft = find_waistlines(outlined(drawing, reading))
+    draft = find_waistlines(part_gores(outlined(drawing, reading)))
     crossed = pick_size(cross(draft))
     draft = settle(sort_nested(crossed))
     tell_sizes(draft, crossed)
@@ -72,10 +73,11 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
         raise refusal(draft.ledger.remarks) or error from None
     corners = find_corners(named, reading.corners)
     named, corners = take_off(draft, named, corners, full)
-    bare = tuple(map(make_panel, named, corners))
+    bare = set_gores(draft, tuple(map(make_panel, named, corners)), full)
     panels = assign_marks(draft, bare)
     pattern = Pattern(panels, full, drawing.source)
     tell_waists_apart(draft, pattern)
+    tell_levels_apart(draft, pattern)
     tell_other_order(draft, pattern)
     tell_undivided(draft, pattern)
     tell_reduced(draft, pattern)

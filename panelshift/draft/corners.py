@@ -31,23 +31,28 @@ _BESIDE: Final = 1e-9
 
 
 def find_corners(
-    panels: tuple[NamedPanel, ...], given: Mapping[str, Mapping[str, tuple[float, float]]]
+    panels: tuple[NamedPanel, ...],
+    given: Mapping[str, Mapping[str, tuple[float, float]]],
+    *,
+    pointed: bool = False,
 ) -> list[Corners]:
     """Walk from the waist up and down both sides of each panel to the next corners.
 
     *given*: of each panel's name, corners that the maker has named: sheet points in mm by the name
-    of the corner.
+    of the corner. *pointed*: whether two of the corners may be one, as at the tip of a gore.
 
     Raises `PatternError` if a corner is missing: the outline comes to a point, or a side edge has
     no end.
     """
     return [
-        _corners(panel, rim, given.get(panel.name, {}))
+        _corners(panel, rim, given.get(panel.name, {}), pointed)
         for panel, rim in zip(panels, _rims(panels), strict=True)
     ]
 
 
-def _corners(panel: NamedPanel, rim: _Rim, given: Mapping[str, tuple[float, float]]) -> Corners:
+def _corners(
+    panel: NamedPanel, rim: _Rim, given: Mapping[str, tuple[float, float]], pointed: bool
+) -> Corners:
     waist = panel.found.waist
     u = panel.frame.to_panel(waist.points)[:, 0]
     positions = waist.positions.tolist()
@@ -79,7 +84,8 @@ def _corners(panel: NamedPanel, rim: _Rim, given: Mapping[str, tuple[float, floa
         _ahead(found["front_bottom"], found["front_top"], rising, count),
         _ahead(found["back_top"], found["back_bottom"], rising, count),
     )
-    if min(spans) < 1e-6 or abs(sum(spans) - count) > 1e-6:
+    least = spans[2:] if pointed else spans
+    if min(least) < 1e-6 or abs(sum(spans) - count) > 1e-6:
         raise _no_corners(panel, given)
     return Corners(
         found["front_bottom"], found["front_top"], found["back_top"], found["back_bottom"], rising

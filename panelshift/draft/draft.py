@@ -18,6 +18,30 @@ from ..pattern.drawing import Drawing, Ledger, Shape, Text
 from ..pattern.pattern import EdgeKind
 from .names import Role
 
+
+@dataclass(frozen=True)
+class Gore:
+    """A piece that ends in a point, and the seam that it is set in.
+
+    Parameters
+    ----------
+    panel : str
+        Label or id of its outline in the drawing.
+    between : (str, str)
+        The two panels, neighbours, by name or id.
+    tip : str
+        Where its tip lies: a level, or a signed height such as "-40 mm". If empty, as far from the
+        end of the seam as its own edges are long.
+    opens_at : {"", "bottom", "top"}
+        At which end of the seam it opens; as it lies in the drawing if empty.
+    """
+
+    panel: str
+    between: tuple[str, str]
+    tip: str = ""
+    opens_at: Literal["", "bottom", "top"] = ""
+
+
 JOIN_TOLERANCE_MM: Final = 0.5
 """Ends within this distance are one point: about the width of a drawn pencil line."""
 
@@ -51,6 +75,8 @@ class Reading:
         Ids of closed shapes that look like panels and are none, or are not to be cut.
     leave_layers : tuple of str
         Names of the drawing's layers (groups) that are left out altogether.
+    gores : tuple of Gore
+        Pieces set in seams, which need not reach the waist.
     drafted_waist : float or None
         All panels together at the waist in mm, as drafted: it tells one half from both.
     allowance_drawn : mapping of edge kind to float, or None
@@ -85,6 +111,7 @@ class Reading:
     leave_layers: tuple[str, ...] = ()
     drafted_waist: float | None = None
     allowance_drawn: Mapping[EdgeKind, float] | None = None
+    gores: tuple[Gore, ...] = ()
 
 
 REACH_MM: Final = 2.0
@@ -135,6 +162,15 @@ class FoundPanel(Candidate):
     companions: tuple[Shape, ...] = ()
     by_place: int = 0
     doubts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class FoundGore:
+    """A gore's outline, what the maker says of it, and what it is called."""
+
+    said: Gore
+    found: Candidate
+    name: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,6 +232,7 @@ class Draft:
     tangles: tuple[tuple[Shape, ...], ...] = ()
     waistlines: tuple[Shape, ...] = ()
     panels: tuple[FoundPanel, ...] = ()
+    gores: tuple[FoundGore, ...] = ()
 
     def role(self, shape: Shape) -> Role | None:
         """What names make of a shape."""

@@ -257,6 +257,12 @@ def _tell_unused(draft: Draft, panels: Sequence[FoundPanel]) -> None:
     unused = [line for line in draft.waistlines if line.ident not in used]
     if not unused:
         return
+    used |= {
+        line.ident
+        for crossed in draft.meetings.across([gore.found.outline for gore in draft.gores], unused)
+        for line, _ in crossed
+    }
+    unused = [line for line in unused if line.ident not in used]
     hits = draft.meetings.across([panel.outline for panel in panels], unused)
     twice = {line.ident for crossed in hits for line, _ in crossed}
     for line in unused:
@@ -285,8 +291,9 @@ def _tell_uncrossed(draft: Draft, panels: Sequence[FoundPanel]) -> None:
                 f"{found.ident}: it looks like a panel, but no waistline crosses it, so that it "
                 "would not be cut",
                 found.ident,
-                remedy="Draw a waistline right across it; or, if it is no panel or has its waist "
-                f"elsewhere, name it as leave_out. {_REMEDY}",
+                remedy="Draw a waistline right across it. If it is a gore, give it a table "
+                "[[gore]] in the job file that says between which panels it stands; if it is no "
+                f"panel or has its waist elsewhere, name it as leave_out. {_REMEDY}",
             )
 
 

@@ -51,9 +51,7 @@ def make_panel(named: NamedPanel, corners: Corners) -> Panel:
     Raises `PatternError` if its waistline does not run from side edge to side edge.
     """
     found = named.found
-    waist = _level_across(
-        found.waistline, found.waist, "waist", found.outline, named.frame, corners
-    )
+    waist = level_across(found.waistline, found.waist, "waist", found.outline, named.frame, corners)
     if waist is None:
         raise PatternError(
             f"waistline {described(found.waistline)} does not run from side edge to side edge",
@@ -187,13 +185,13 @@ def _level(shape: Shape, found: Crossings, role: Role | None, panel: Panel) -> L
     name = role.level if role and role.level else ""
     if not name and _slants(shape.curve, panel.frame):
         return None
-    level = _level_across(shape, found, name, panel.outline, panel.frame, panel.corners)
+    level = level_across(shape, found, name, panel.outline, panel.frame, panel.corners)
     if level is None or level.name:
         return level
     return replace(level, name=f"level {level.height:+.0f}")
 
 
-def _level_across(
+def level_across(
     shape: Shape, found: Crossings, name: str, outline: Curve, frame: Frame, corners: Corners
 ) -> Level | None:
     """Cut a line off at a panel's side edges; None if it does not run from edge to edge."""

@@ -13,7 +13,7 @@ from ..outline.nearness import apart
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES
-from .draft import Draft
+from .draft import REACH_MM, Draft
 from .names import described
 
 _WAISTS_EASED_MM: Final = 3.0
@@ -40,13 +40,15 @@ def tell_waists_apart(draft: Draft, pattern: Pattern) -> None:
     for seam in pattern.seams:
         sides = ((seam.first, seam.first_edge), (seam.second, seam.second_edge))
         ends = [pattern.panels[k].waist_end(e) for k, e in sides]
+        spans = seam.first_span, seam.second_span
         met = [
-            (end, pattern.panels[k].edge(e))
-            for end, (k, e) in zip(ends, sides, strict=True)
+            (end, pattern.panels[k].stretch(e, span))
+            for end, (k, e), span in zip(ends, sides, spans, strict=True)
             if end is not None
         ]
+        met = [(end, curve) for end, curve in met if apart(end[None], curve)[0][0] <= REACH_MM]
         if len(met) < 2:
-            continue  # a gore, which does not reach the waist
+            continue  # a seam of a gore, or beyond one, that does not reach the waist
         above, below = np.array([_from_waist(*one) for one in met]).T
         misfit = float(min(abs(np.ptp(above)), abs(np.ptp(below))))
         if misfit <= _WAISTS_EASED_MM:

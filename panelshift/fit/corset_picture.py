@@ -123,7 +123,8 @@ def _painted(
         if k == STRIPS - 1:
             line(group, two[:, :2] + at, ink)
         dashes = {"stroke-dasharray": f"{0.35 * letter:.1f} {0.25 * letter:.1f}"}
-        if outside and piece.points is piece.panel.points:
+        wide = float(np.hypot(*(belt[-1, :2] - belt[0, :2]))) > 0.0
+        if outside and wide and piece.points is piece.panel.points:
             line(group, belt[k : k + 2, :2] + at, ink | dashes)
         parts.append((float(np.mean([one[:, 2], two[:, 2]])), group))
     return parts

@@ -45,7 +45,7 @@ def seam_steps(facts: FitFacts) -> tuple[SeamStep, ...]:
     at_front = anchors(pattern).tolist()
     found = []
     for layer, steps in facts.verdict.steps.items():
-        for seam, (name, step) in zip(pattern.seams, steps, strict=True):
+        for seam, (name, step) in zip(pattern.waist_seams, steps, strict=True):
             errors = []
             for index, edge in ((seam.first, seam.first_edge), (seam.second, seam.second_edge)):
                 error = known.get((layer, names[index]))
@@ -152,7 +152,7 @@ def _seams_words(facts: FitFacts, own: list[SeamStep]) -> str:
     for item in own:
         out = "out" if item.step > 0.0 else "in"
         words.setdefault(f"{out} by {step_length(item, facts.units)}", []).append(item.brief)
-    whole = len(facts.pattern.seams)
+    whole = len(facts.pattern.waist_seams)
     found = []
     for by, seams in words.items():
         named = " and ".join(seams)

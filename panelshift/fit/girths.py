@@ -92,6 +92,9 @@ def short_panels(turn: TurnOfCloth, level: str) -> tuple[str, ...]:
     for index, panel in enumerate(pattern.panels):
         ends = turn.profile.ends[2 * index : 2 * index + 2]
         low, high = float(ends[:, 0].max()) - _NEARLY_MM, float(ends[:, 1].min()) + _NEARLY_MM
+        # Beyond its tip a gore has no width, which is known.
+        low = -math.inf if panel.pointed == "bottom" else low
+        high = math.inf if panel.pointed == "top" else high
         if panel.level(level) is None and not low <= height <= high:
             short.append(panel.name)
     return tuple(short)

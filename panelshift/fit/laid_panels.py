@@ -211,5 +211,9 @@ def _between(columns: FloatArray, heights: FloatArray, tall: FloatArray) -> Floa
 
 def _rates(section: Section, count: int) -> FloatArray:
     """Turning of each panel for each mm of its width."""
-    wide = [float(np.hypot(*np.diff(points, axis=0).T).sum()) for _, points in section.parts]
-    return np.array(section.angles[:count]) / np.maximum(wide[:count], 1e-6)
+    wide = np.array(
+        [float(np.hypot(*np.diff(points, axis=0).T).sum()) for _, points in section.parts[:count]]
+    )
+    rates = np.array(section.angles[:count]) / np.maximum(wide, 1e-6)
+    # A gore that ends short of the waist turns there as the others do on the whole.
+    return np.asarray(np.where(wide > 1e-6, rates, rates[wide > 1e-6].mean()))

@@ -186,6 +186,15 @@ class PanelTable(KeyTable):
     ] = Field(default_factory=dict)
 
 
+class GoreTable(KeyTable):
+    """``[[gore]]``: a piece that ends in a point, set in the seam between two panels."""
+
+    panel: Annotated[OneLine, Field(min_length=1)]
+    between: tuple[OneLine, OneLine]
+    tip: OneLine = ""
+    opens_at: Literal["", "bottom", "top"] = ""
+
+
 class FactorsTable(KeyTable):
     """``[body.factors]``: radius of curvature over the mean radius."""
 
@@ -350,6 +359,7 @@ class JobFile(KeyTable):
     alteration: tuple[AlterationTable, ...] = ()
     allowance: AllowanceTable = AllowanceTable.model_construct()
     panel: dict[str, PanelTable] = Field(default_factory=dict)
+    gore: tuple[GoreTable, ...] = ()
     body: BodyTable = BodyTable.model_construct()
     construction: ConstructionTable | None = None
     sheet: SheetTable = SheetTable.model_construct()

@@ -13,7 +13,7 @@ from ..body import BodyModel, Measures, infer_classes
 from ..construction.sewn import Sewn
 from ..cutting.bones import BoneOptions
 from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
-from ..draft import Reading, assemble
+from ..draft import Gore, Reading, assemble
 from ..errors import NEXT_FAULT, BodyError, JobError, StackError, few
 from ..pattern.drawing import Drawing, Ledger, Remark, refusal
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
@@ -217,7 +217,7 @@ def drafted_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None =
 
 def _order_of_joins(joins: Mapping[str, str], pattern: Pattern, source: str) -> tuple[str, ...]:
     """Follow `joins` from the panel that none joins, filling in neighbours as read."""
-    names = [panel.name for panel in pattern.panels]
+    names = [panel.name for panel in pattern.panels if panel.pointed is None]
     unknown = sorted((set(joins) | set(joins.values())) - set(names))
     if unknown:
         raise JobError(
@@ -428,6 +428,7 @@ def reading_of(job: JobFile) -> Reading:
             for name, panel in job.panel.items()
             if panel.corners
         },
+        gores=tuple(Gore(g.panel, g.between, g.tip, g.opens_at) for g in job.gore),
     )
 
 

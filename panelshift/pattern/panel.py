@@ -12,7 +12,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
+from ..outline.bezier import LINE, line_control
 from ..outline.by_value import ByValue, read_only
+from ..outline.crossing import nearest_position
 from ..outline.many import transformed
 from ..outline.pathtext import number, path_data
 from .drawing import Align, Text
@@ -115,9 +117,47 @@ class Mark(ByValue):
     ident: str = ""
 
 
+@dataclass(frozen=True, eq=False)
+class TipPoint(ByValue):
+    """Where the tip of a gore meets an edge of a panel that it is set between.
+
+    Parameters
+    ----------
+    edge : {"front", "back"}
+    point : ndarray, shape (2,)
+        In sheet mm.
+    gore : str
+        Name of the gore.
+    """
+
+    edge: EdgeName
+    point: FloatArray
+    gore: str
+
+    def __post_init__(self) -> None:
+        read_only(self, "point")
+
+
+@dataclass(frozen=True)
+class Span:
+    """A part of a side edge, between the tips of two gores, by their names.
+
+    Parameters
+    ----------
+    low, high : str
+        Empty for the edge's lower and upper end.
+    """
+
+    low: str = ""
+    high: str = ""
+
+
 @dataclass(frozen=True)
 class Corners:
-    """Positions of the four corners on the outline, and which way the outline runs."""
+    """Positions of the four corners on the outline, and which way the outline runs.
+
+    Those at the tip of a gore are one.
+    """
 
     front_bottom: float
     front_top: float
@@ -150,6 +190,8 @@ class Panel(ByValue):
     made_of : tuple of str
         Names of the draft's panels that a layer has in this one piece, from front to back; empty
         where it is a panel of the draft.
+    tips : tuple of TipPoint
+        Where gores end on its side edges.
 
     Examples
     --------
@@ -175,6 +217,14 @@ class Panel(ByValue):
     marks: tuple[Mark, ...] = field(default=(), repr=False)
     texts: tuple[Text, ...] = field(default=(), repr=False)
     made_of: tuple[str, ...] = field(default=(), repr=False)
+    tips: tuple[TipPoint, ...] = field(default=(), repr=False)
+
+    @property
+    def pointed(self) -> Literal["top", "bottom"] | None:
+        """Which end of a gore is its tip; None for a panel with four edges."""
+        if self.corners.front_top == self.corners.back_top:
+            return "top"
+        return "bottom" if self.corners.front_bottom == self.corners.back_bottom else None
 
     @property
     def waist_width(self) -> float:
@@ -229,25 +279,54 @@ class Panel(ByValue):
             "top": (c.front_top, c.back_top),
             "bottom": (c.front_bottom, c.back_bottom),
         }[name]
+        if start == end:
+            # The tip of a gore: an edge of no length.
+            tip = self.outline.points([start])
+            return Curve.trusted(line_control(tip, tip), np.array([LINE]))
         with_outline = c.runs_up_front == (name in ("front", "top"))
         if with_outline:
             return self.outline.piece(start, end)
         return self.outline.piece(end, start).reversed()
 
+    def stretch(self, edge: EdgeName, span: Span | None) -> Curve:
+        """A part of a side edge, running upwards.
+
+        Parameters
+        ----------
+        edge : {"front", "back"}
+        span : Span or None
+            The whole edge if it is None.
+
+        Returns
+        -------
+        Curve
+        """
+        curve = self.edge(edge)
+        if span is None:
+            return curve
+        at = {tip.gore: tip.point for tip in self.tips if tip.edge == edge}
+        low, high = (
+            nearest_position(curve, at[name])[0] if name else end
+            for name, end in ((span.low, 0.0), (span.high, float(len(curve))))
+        )
+        return curve.piece(low, high)
+
     def runs(self) -> tuple[tuple[EdgeName, Curve], ...]:
-        """The outline's four edges head to tail: up the front, over the top and back.
+        """The outline's edges head to tail: up the front, over the top and back.
 
         Returns
         -------
         tuple of (name, Curve)
-            front (upwards), top (to the back), back (downwards), bottom (to the front).
+            front (upwards), top (to the back), back (downwards), bottom (to the front); without
+            the one at a gore's tip, which has no length.
         """
-        return (
+        whole: tuple[tuple[EdgeName, Curve], ...] = (
             ("front", self.edge("front")),
             ("top", self.edge("top")),
             ("back", self.edge("back").reversed()),
             ("bottom", self.edge("bottom").reversed()),
         )
+        return tuple(run for run in whole if run[0] != self.pointed)
 
     def is_straight(self, name: EdgeName) -> bool:
         """Whether an edge is straight, as a busk or lacing edge is.
@@ -324,6 +403,9 @@ class Panel(ByValue):
             levels=tuple(drawn[first:]),
             marks=tuple(marks),
             texts=tuple(texts),
+            tips=tuple(
+                replace(tip, point=matrix[:, :2] @ tip.point + matrix[:, 2]) for tip in self.tips
+            ),
         )
 
     @property

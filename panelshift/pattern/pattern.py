@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -15,7 +16,7 @@ from ..outline.by_value import ByValue
 from ..outline.measure import length
 from ..units import show, to_mm
 from .drawing import LeftOut, Remark, refusal
-from .panel import EDGE_NAMES, EdgeName, Panel, panels_picture
+from .panel import EDGE_NAMES, EdgeName, Panel, Span, panels_picture
 
 EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]
 EDGE_KINDS: Final[tuple[EdgeKind, ...]] = ("seam", "centre_front", "centre_back", "top", "bottom")
@@ -23,12 +24,17 @@ EDGE_KINDS: Final[tuple[EdgeKind, ...]] = ("seam", "centre_front", "centre_back"
 
 @dataclass(frozen=True)
 class Seam:
-    """Two edges to be sewn together, by panel index and edge."""
+    """Two edges to be sewn together, by panel index and edge.
+
+    Where a gore is set between two panels each edge is sewn in parts: the spans say which.
+    """
 
     first: int
     first_edge: EdgeName
     second: int
     second_edge: EdgeName
+    first_span: Span | None = None
+    second_span: Span | None = None
 
 
 @dataclass(frozen=True)
@@ -255,10 +261,42 @@ class Pattern(ByValue):
                 for seam in self.whole.seams
                 if seam.first in here and seam.second in here
             )
+        mains = [k for k, panel in enumerate(self.panels) if panel.pointed is None]
         return tuple(
-            Seam(i, self.ends(i)[1], i + 1, self.ends(i + 1)[0])
-            for i in range(len(self.panels) - 1)
+            seam for one, two in itertools.pairwise(mains) for seam in self._between(one, two)
         )
+
+    def _between(self, one: int, two: int) -> Iterator[Seam]:
+        """Seams from a panel to the next that is no gore: around the gores between, from below."""
+        first, second = self.ends(one)[1], self.ends(two)[0]
+        whole = Span()
+        for gore in range(one + 1, two):
+            name = self.panels[gore].name
+            if self.panels[gore].pointed == "top":
+                own, whole = Span(high=name), replace(whole, low=name)
+            else:
+                own, whole = Span(low=name), replace(whole, high=name)
+            before, behind = self.ends(gore)
+            yield Seam(one, first, gore, before, own, None)
+            yield Seam(gore, behind, two, second, None, own)
+        span = None if two == one + 1 else whole
+        yield Seam(one, first, two, second, span, span)
+
+    @property
+    def waist_seams(self) -> tuple[Seam, ...]:
+        """Those of the seams that the waist crosses: all but the seams of gores that end short."""
+        known = self.whole or self
+
+        def crossed(seam: Seam) -> bool:
+            panels = self.panels[seam.first], self.panels[seam.second]
+            if any(panel.waist is None for panel in panels):
+                return False
+            span = seam.first_span
+            if span is None or any(panel.pointed for panel in panels):
+                return True
+            return all(known[name].waist is None for name in (span.low, span.high) if name)
+
+        return tuple(filter(crossed, self.seams))
 
     def open_edges(self) -> frozenset[tuple[int, EdgeName]]:
         """Edges at the centre front and centre back.
@@ -428,8 +466,8 @@ class Pattern(ByValue):
             SeamLengths(
                 seam,
                 f"{self.panels[seam.first].name} to {self.panels[seam.second].name}",
-                length(self.panels[seam.first].edge(seam.first_edge)),
-                length(self.panels[seam.second].edge(seam.second_edge)),
+                length(self.panels[seam.first].stretch(seam.first_edge, seam.first_span)),
+                length(self.panels[seam.second].stretch(seam.second_edge, seam.second_span)),
             )
             for seam in self.seams
         )

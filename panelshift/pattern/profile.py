@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from ..outline import FloatArray
 from ..outline.bezier import IntArray, each, restricted
 from ..outline.measure import part_lengths
 from ..units import LONGEST_MM
-from .panel import EdgeName, Panel
+from .panel import EdgeName, Panel, Span
 from .pattern import Pattern
 
 HEIGHT_STEP_MM: Final = 0.25
@@ -33,6 +34,8 @@ _SAME_MM: Final = 1e-3
 
 _MARGIN_MM: Final = 80.0
 
+_ENDS: Final = ("bottom", "top")
+
 _APART: Final = 8.0 * LONGEST_MM
 """Farther than any two numbers of one edge: with it one sorted array serves for all edges."""
 
@@ -52,6 +55,21 @@ class Spots:
 
 
 @dataclass(frozen=True, eq=False)
+class Mates:
+    """What each piece of the edges is sewn to.
+
+    *edge*: ndarray of int, shape (k,). Edge; -1 of none. *offset*: ndarray, shape (k,). Arc length
+    in mm from the waist there less the same here.
+    """
+
+    edge: IntArray
+    offset: FloatArray
+
+
+NO_MATES: Final = Mates(np.zeros(0, dtype=np.int64), np.zeros(0))
+
+
+@dataclass(frozen=True, eq=False)
 class Profile:
     """All panels' side edges, cut into short pieces, each a cubic as it was drawn.
 
@@ -68,12 +86,19 @@ class Profile:
         Arc length in mm from the waist at the ends of the pieces, edge by edge.
     span : (float, float)
         Lowest and highest v in mm of any control point of the outlines.
+    mates : Mates, optional
+        What each piece is sewn to.
+    pointed : ndarray of bool, shape (edges, 2), optional
+        Whether the lower and the upper end of each edge is the tip of a gore, beyond which it is
+        as wide as there: not at all.
     """
 
     starts: IntArray
     control: FloatArray
     arc: FloatArray
     span: tuple[float, float]
+    mates: Mates = NO_MATES
+    pointed: npt.NDArray[np.bool_] | None = None
 
     # -- pieces -------------------------------------------------------------------------
 
@@ -171,8 +196,12 @@ class Profile:
         # An edge that ends lying flat has no slope there that would serve.
         dv = np.maximum(dv, 1e-3 * np.hypot(du, dv))
         slope = du / np.where(dv > 0.0, dv, 1.0)
-        past = run_out(heights - v)
-        return u + slope * past[0], slope * past[1], dv
+        past = heights - v
+        if self.pointed is not None:
+            tip = self.pointed[self.owner[spots.piece], (past > 0.0).astype(np.int64)]
+            slope = np.where(tip & (np.abs(past) > 1e-9), 0.0, slope)
+        far, rate = run_out(past)
+        return u + slope * far, slope * rate, dv
 
     # -- heights ------------------------------------------------------------------------
 
@@ -205,6 +234,27 @@ class Profile:
         """Width in mm of each panel at some heights, shape (panels, m)."""
         sides = self.sides(heights)
         return np.asarray(sides[1::2] - sides[0::2])
+
+    @cached_property
+    def tips(self) -> FloatArray:
+        """v in mm of the tip of each panel that is a gore, nan of the others, shape (panels,)."""
+        low, high = self.ends[0::2].T
+        if self.pointed is None:
+            return np.full(len(low), np.nan)
+        below, above = self.pointed[0::2].T
+        return np.where(below, low, np.where(above, high, np.nan))
+
+    def there(self, heights: FloatArray, margin: float = 0.0) -> npt.NDArray[np.bool_]:
+        """Whether panels are at heights at all, as a gore is on one side of its tip, (panels, m).
+
+        *margin*: mm by which a gore must have begun.
+        """
+        found = np.ones((len(self.tips), len(heights)), dtype=np.bool_)
+        if self.pointed is not None:
+            below, above = self.pointed[0::2].T[:, :, None]
+            found &= ~(below & (heights <= self.tips[:, None] + margin))
+            found &= ~(above & (heights >= self.tips[:, None] - margin))
+        return found
 
     @cached_property
     def widths(self) -> FloatArray:
@@ -251,18 +301,8 @@ def _root(wanted: FloatArray, c1: FloatArray, c2: FloatArray, c3: FloatArray) ->
 
 
 def profile(pattern: Pattern) -> Profile:
-    """Cut the side edges of all panels of a pattern into pieces."""
-    seams = [
-        (
-            2 * seam.first + SIDES.index(seam.first_edge),
-            2 * seam.second + SIDES.index(seam.second_edge),
-        )
-        for seam in pattern.seams
-    ]
-    return _profile(pattern.panels, np.array(seams, dtype=np.int64).reshape(-1, 2))
-
-
-def _profile(panels: tuple[Panel, ...], seams: IntArray) -> Profile:
+    """Cut the side edges of all panels of a pattern into pieces, and at the tips of gores."""
+    panels = pattern.panels
     edges = [panel.edge(name) for panel in panels for name in SIDES]
     sizes = [len(edge) for edge in edges]
     owner = np.repeat(np.arange(len(edges)), sizes)
@@ -276,13 +316,72 @@ def _profile(panels: tuple[Panel, ...], seams: IntArray) -> Profile:
     counts = np.clip(np.ceil(hull / _PIECE_MM), 1, 4096).astype(np.int64)
     segment, within = each(counts)
     cuts = segment + within / counts[segment]
-    first = _cut(control, owner, cuts, span)
-    if len(seams) == 0:
-        return first
-    extra = _mates_joints(first, seams, owner, np.cumsum(counts) - counts, cuts)
-    if len(extra) == 0:
-        return first
-    return _cut(control, owner, np.sort(np.concatenate([cuts, extra])), span)
+    found = _cut(control, owner, cuts, span)
+    if any(panel.pointed for panel in panels):
+        pointed = [[panel.pointed == end for end in _ENDS] for panel in panels for _ in SIDES]
+        found = replace(found, pointed=np.array(pointed))
+        cuts = np.sort(np.concatenate([cuts, _tip_cuts(found, panels, cuts)]))
+        found = replace(_cut(control, owner, cuts, span), pointed=found.pointed)
+    mates = _mates(found, pattern)
+    extra = _mates_joints(found, mates, cuts)
+    if len(extra):
+        cuts = np.sort(np.concatenate([cuts, extra]))
+        found = replace(_cut(control, owner, cuts, span), pointed=found.pointed)
+        mates = _mates(found, pattern)
+    return replace(found, mates=mates)
+
+
+def _tip_cuts(found: Profile, panels: tuple[Panel, ...], cuts: FloatArray) -> FloatArray:
+    """Where the tips of gores cut the edges that they are set in."""
+    edge, height = _tip_heights(panels)
+    spots = found.at_heights(height, edge)
+    return _cuts_at(spots, found.arc_at(spots), found, cuts)
+
+
+def _tip_heights(panels: tuple[Panel, ...]) -> tuple[IntArray, FloatArray]:
+    """Edge and height in mm of each tip that lies on it, panel by panel."""
+    tips = [(k, tip) for k, panel in enumerate(panels) for tip in panel.tips]
+    edge = np.array([2 * k + SIDES.index(tip.edge) for k, tip in tips], dtype=np.int64)
+    height = np.array([panels[k].frame.to_panel(tip.point)[1] for k, tip in tips])
+    return edge, height.reshape(-1)
+
+
+def _mates(found: Profile, pattern: Pattern) -> Mates:
+    """What each piece is sewn to.
+
+    Two edges are laid together at the waist, or at a gore's tip where the waist is no part of what
+    is sewn, and where one of them is the gore's.
+    """
+    mate, offset = np.full(len(found.owner), -1), np.zeros(len(found.owner))
+    panels, middle = pattern.panels, 0.5 * found.arcs.sum(axis=0)
+    edges, heights = _tip_heights(panels)
+    names = [tip.gore for panel in panels for tip in panel.tips]
+    arcs = found.arc_at(found.at_heights(heights, edges)).tolist() if names else []
+    at = dict(zip(zip(edges.tolist(), names, strict=True), arcs, strict=True))
+
+    def reach(panel: int, name: EdgeName, span: Span | None) -> tuple[int, float, float]:
+        edge = 2 * panel + SIDES.index(name)
+        low, high = -np.inf, np.inf
+        if span is not None:
+            low, high = at.get((edge, span.low), low), at.get((edge, span.high), high)
+        elif panels[panel].pointed == "top":
+            high = float(found.arcs[1, found.starts[edge + 1] - 1])
+        elif panels[panel].pointed == "bottom":
+            low = float(found.arcs[0, found.starts[edge]])
+        return edge, low, high
+
+    for seam in pattern.seams:
+        one = reach(seam.first, seam.first_edge, seam.first_span)
+        two = reach(seam.second, seam.second_edge, seam.second_span)
+        by_tip = any(panels[k].pointed for k in (seam.first, seam.second))
+        for (edge, low, high), (other, its_low, its_high) in ((one, two), (two, one)):
+            pieces = slice(found.starts[edge], found.starts[edge + 1])
+            here = (middle[pieces] > low) & (middle[pieces] < high)
+            mate[pieces][here] = other
+            if by_tip or max(low, its_low) > 0.0 or min(high, its_high) < 0.0:
+                ends = (low, its_low) if np.isfinite(low) else (high, its_high)
+                offset[pieces][here] = ends[1] - ends[0]
+    return Mates(mate, offset)
 
 
 def _in_panel(control: FloatArray, panels: tuple[Panel, ...], panel: IntArray) -> FloatArray:
@@ -313,15 +412,16 @@ def _cut(
     return Profile(starts, pieces, total - waist[of], span)
 
 
-def _mates_joints(
-    found: Profile, seams: IntArray, owner: IntArray, firsts: IntArray, cuts: FloatArray
-) -> FloatArray:
+def _mates_joints(found: Profile, mates: Mates, cuts: FloatArray) -> FloatArray:
     """Cuts where the mates of edges have their joints, but not one where a cut is already."""
-    mate = np.full(owner[-1] + 1, -1)
-    mate[seams[:, 0]], mate[seams[:, 1]] = seams[:, 1], seams[:, 0]
-    joints = np.flatnonzero((np.diff(owner, prepend=-1) == 0) & (mate[owner] >= 0))
-    arcs, edge = found.arcs[0, firsts[joints]], mate[owner[joints]]
-    spots = found.at_arcs(arcs, edge)
+    drawn = (cuts == np.floor(cuts)) & (mates.edge >= 0)
+    drawn[found.starts[:-1]] = False
+    arcs, edge = found.arcs[0, drawn] + mates.offset[drawn], mates.edge[drawn]
+    return _cuts_at(found.at_arcs(arcs, edge), arcs, found, cuts)
+
+
+def _cuts_at(spots: Spots, arcs: FloatArray, found: Profile, cuts: FloatArray) -> FloatArray:
+    """Cuts at spots whose arcs are given, but not one where a cut is already."""
     low, high = found.arcs[:, spots.piece]
     inner = (arcs > low + _SAME_MM) & (arcs < high - _SAME_MM)
     piece, t = spots.piece[inner], spots.t[inner]

@@ -12,7 +12,7 @@ from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, bezier_derivatives, bezier_points
 from ..outline.refit import REFIT_TOLERANCE_MM, refit_copies
 from ..pattern.drawing import Text
-from ..pattern.panel import Corners, Level, Mark, Panel
+from ..pattern.panel import Corners, Level, Mark, Panel, TipPoint
 from ..pattern.pattern import Pattern
 from .field import FREE
 
@@ -49,7 +49,8 @@ class Carrier:
     *control*: ndarray, shape (n, 4, 2). Control points in panel coordinates, mm. *degree*: ndarray
     of int, shape (n,). *panel*: ndarray of int, shape (n,). Panel that each segment lies on.
     *pinned*: ndarray, shape (n,). See `Fields.carry`. *curve*: ndarray of int, shape (n,). Number
-    of the curve that each segment belongs to. *counts*: Number of curves of each panel.
+    of the curve that each segment belongs to. *counts*: Number of curves of each panel. *edges*:
+    Number of those, the first, that make up its outline.
     """
 
     pattern: Pattern
@@ -59,6 +60,7 @@ class Carrier:
     pinned: FloatArray
     curve: IntArray
     counts: tuple[int, ...]
+    edges: tuple[int, ...]
 
     @classmethod
     def of(cls, pattern: Pattern, held: Mapping[tuple[int, Mark], float] | None = None) -> Carrier:
@@ -71,9 +73,10 @@ class Carrier:
         curves: list[Curve] = []
         panels: list[int] = []
         pins: list[float] = []
-        counts = []
+        counts, edges = [], []
         for index, panel in enumerate(pattern.panels):
             own = [(run, _PINS.get(name, FREE)) for name, run in panel.runs()]
+            edges.append(len(own))
             own += [(level.curve, FREE) for level in panel.level_lines]
             own += [(mark.curve, held.get((index, mark), FREE)) for mark in panel.marks]
             curves += [curve for curve, _ in own]
@@ -92,6 +95,7 @@ class Carrier:
             np.asarray(pins)[owner],
             owner,
             tuple(counts),
+            tuple(edges),
         )
 
     @property
@@ -132,11 +136,13 @@ class Carrier:
         middles = 0.5 * (control[ends[:-1], 0, 1] + control[ends[1:] - 1, 3, 1])
         carried = _Carried(sheet, degree, ends.tolist(), middles.tolist())
         texts = _carried_texts(self.pattern, fields)
+        tips = _carried_tips(self.pattern, fields)
         whole, at = [], 0
-        for own in texts:
+        for own, met in zip(texts, tips, strict=True):
             panels = []
-            for panel, count, words in zip(self.pattern.panels, self.counts, own, strict=True):
-                panels.append(_rebuilt(panel, carried, at, words))
+            for k, count in enumerate(self.counts):
+                panel = _rebuilt(self.pattern.panels[k], carried, at, self.edges[k])
+                panels.append(replace(panel, texts=own[k], tips=met[k]))
                 at += count
             whole.append(tuple(panels))
         return whole
@@ -145,10 +151,11 @@ class Carrier:
         """Make the joints between the four edges of each outline exact, in place."""
         before = np.cumsum([0, *self.counts[:-1]])
         first = (before + sum(self.counts) * np.arange(layers)[:, None]).ravel()
-        for edge in (1, 2, 3):
-            start = ends[first + edge]
+        count = np.tile(self.edges, layers)
+        for edge in range(1, max(self.edges)):
+            start = ends[(first + edge)[edge < count]]
             sheet[start, 0] = sheet[start - 1, 3]
-        sheet[ends[first + 4] - 1, 3] = sheet[ends[first], 0]
+        sheet[ends[first + count] - 1, 3] = sheet[ends[first], 0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,19 +175,27 @@ class _Carried:
         return Level(drawn.name, self.curve(number), self.heights[number] + 0.0, drawn.ident)
 
 
-def _rebuilt(panel: Panel, carried: _Carried, at: int, texts: tuple[Text, ...]) -> Panel:
+def _rebuilt(panel: Panel, carried: _Carried, at: int, edges: int) -> Panel:
     """A panel from its carried curves, in the order in which `Carrier.of` gathered them."""
-    first, *ends = carried.ends[at : at + 5]
-    outline = Curve.trusted(carried.control[first : ends[3]], carried.degree[first : ends[3]], True)
-    top, over, down = (float(end - first) for end in ends[:3])
-    corners = Corners(0.0, top, over, down, True)
+    first, *ends = carried.ends[at : at + edges + 1]
+    outline = Curve.trusted(
+        carried.control[first : ends[-1]], carried.degree[first : ends[-1]], True
+    )
+    stops = [float(end - first) for end in ends[:-1]]
+    if panel.pointed == "top":
+        stops.insert(0, stops[0])
+    elif panel.pointed == "bottom":
+        stops.append(0.0)
+    front_top, back_top, back_bottom = stops
+    corners = Corners(0.0, front_top, back_top, back_bottom, True)
     levels = [
-        carried.level(number, level) for number, level in enumerate(panel.level_lines, start=at + 4)
+        carried.level(number, level)
+        for number, level in enumerate(panel.level_lines, start=at + edges)
     ]
     first_level = 0 if panel.waist is None else 1
     marks = tuple(
         Mark(mark.kind, carried.curve(number, mark.curve.closed), mark.ident)
-        for number, mark in enumerate(panel.marks, start=at + 4 + len(levels))
+        for number, mark in enumerate(panel.marks, start=at + edges + len(levels))
     )
     return Panel(
         panel.name,
@@ -191,7 +206,6 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, texts: tuple[Text, ...]) 
         levels[0] if first_level else None,
         tuple(levels[first_level:]),
         marks,
-        texts,
     )
 
 
@@ -221,6 +235,26 @@ def _carried_texts(pattern: Pattern, fields: Carrying) -> list[list[tuple[Text, 
                 tuple(replace(text, anchor=next(anchors)) for text in panel.texts)
                 for panel in pattern.panels
             ]
+        )
+    return result
+
+
+def _carried_tips(pattern: Pattern, fields: Carrying) -> list[list[tuple[TipPoint, ...]]]:
+    """Where gores end on the side edges of every panel in every layer."""
+    tips = [tip for panel in pattern.panels for tip in panel.tips]
+    if not tips:
+        return [[()] * len(pattern.panels)] * fields.count
+    owner = np.repeat(np.arange(len(pattern.panels)), [len(p.tips) for p in pattern.panels])
+    axes = _Axes.of(pattern, owner)
+    inner = axes.to_panel(np.array([tip.point for tip in tips])[:, None])[:, 0]
+    pins = np.array([_PINS[tip.edge] for tip in tips])
+    layers = np.arange(fields.count)[:, None]
+    whole, _ = fields.carry(inner, np.zeros_like(inner), layers, owner, pins)
+    result = []
+    for images in whole:
+        points = iter(axes.to_sheet(images[:, None])[:, 0])
+        result.append(
+            [tuple(replace(tip, point=next(points)) for tip in p.tips) for p in pattern.panels]
         )
     return result
 

@@ -15,6 +15,11 @@ from ..outline.bezier import IntArray
 from ..pattern.panel import EdgeName
 from ..pattern.profile import SIDES, Spots
 
+_TIP_MM: Final = 12.0
+"""Over so many mm from its tip a gore begins to grow as the body turns under it."""
+
+_LEAST_WIDTH_MM: Final = 1e-6
+
 FREE: Final = -1.0
 """Stands for `pinned` where a point's place across the panel is to be computed."""
 
@@ -28,13 +33,16 @@ class Fields:
 
     *turn*: Its profile holds the edges' u. *growth*: g, and how far the layers lie out at the
     edges. *anchors*: ndarray, shape (panels,). q of the line that stays where it is. *lengthening*:
-    l at both edges.
+    l at both edges. *at_tips*: ndarray, shape (layers, panels). What a smooth growth leaves in mm
+    at the tip of a gore, where there is nothing to grow: it is taken off there, and less and less
+    beside it.
     """
 
     turn: TurnOfCloth
     growth: Growth
     anchors: FloatArray
     lengthening: Lengthening
+    at_tips: FloatArray | None = None
 
     @property
     def count(self) -> int:
@@ -44,7 +52,14 @@ class Fields:
     @classmethod
     def of(cls, turn: TurnOfCloth, growth: Growth, anchors: FloatArray) -> Fields:
         """Make the fields of layers that grow so."""
-        return cls(turn, growth, anchors, Lengthening.of(turn, growth, anchors))
+        at_tips = None
+        if turn.profile.pointed is not None:
+            tips = turn.profile.tips
+            heights, panel = np.nan_to_num(tips), np.arange(len(tips))
+            layers = np.arange(len(growth.distances))[:, None]
+            grown, _ = growth.grown(layers, panel, heights, turn.grown(heights, panel))
+            at_tips = np.where(np.isnan(tips), 0.0, grown)
+        return cls(turn, growth, anchors, Lengthening.of(turn, growth, anchors), at_tips)
 
     def carry(
         self,
@@ -73,6 +88,10 @@ class Fields:
         width, width_rate = sides[count:] - front, side_rates[count:] - front_rate
         turned, tilts = self.turn.grown_and_tilts(v, panel)
         grown, grown_rate = self.growth.grown(layer, panel, v, turned)
+        if self.at_tips is not None:
+            left, left_rate = self._left_at_tips(layer, panel, v)
+            grown, grown_rate = grown - left, grown_rate - left_rate
+            width = np.maximum(width, _LEAST_WIDTH_MM)
         layers = layer if layer.ndim == 2 else np.concatenate([layer, layer])
         tilted = tilts[0].ravel(), tilts[1].ravel()
         moved, rates = self.lengthening.read(layers, edge, both, spots, rises, tilted)
@@ -92,11 +111,22 @@ class Fields:
         image_speeds[..., 1] = dv + (low_rate + q * spread_rate) * dv + spread * dq
         return images, image_speeds
 
+    def _left_at_tips(
+        self, layer: IntArray, panel: IntArray, v: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """What is to be taken off growth near tips, and its rate, as `Growth.grown` has them."""
+        assert self.at_tips is not None
+        past = v - np.nan_to_num(self.turn.profile.tips)[panel]
+        left = self.at_tips[layer, panel] * np.exp(-np.abs(past) / _TIP_MM)
+        return left, -np.sign(past) / _TIP_MM * left
+
     def narrow(self, heights: FloatArray) -> npt.NDArray[np.bool_]:
         """Where panels would have no width left, shape (layers, panels, m)."""
         grown = self.growth.on(heights)
-        result: npt.NDArray[np.bool_] = self.turn.profile.widths_at(heights) + grown <= 0.0
-        return result
+        edges = self.turn.profile
+        result: npt.NDArray[np.bool_] = edges.widths_at(heights) + grown <= 0.0
+        # Whether the edges of a gore cross near its tip is seen on its outline.
+        return result & edges.there(heights, _TIP_MM)
 
 
 _STEEP_ENOUGH = 0.2
@@ -156,24 +186,24 @@ class Lengthening:
         """
         distances = growth.distances
         edges = turn.profile
-        mate = np.arange(2 * len(anchors))
-        for seam in turn.pattern.seams:
-            one = 2 * seam.first + SIDES.index(seam.first_edge)
-            two = 2 * seam.second + SIDES.index(seam.second_edge)
-            mate[one], mate[two] = two, one
         nodes = Spots(np.tile(np.arange(len(edges.owner)), 3), np.repeat(_NODES, len(edges.owner)))
         shape = len(distances), 3, len(edges.owner)
-        change, natural, rise = _changes(turn, nodes, growth, anchors, mate)
+        change, natural, rise = _changes(turn, nodes, growth, anchors)
         powers = np.einsum("pn,lnk->lpk", _PARABOLA, (change - natural).reshape(shape))
         powers /= np.array([1.0, 2.0, 3.0])[:, None]
         total = np.zeros((shape[0], shape[2] + 1))
         np.cumsum(powers.sum(axis=1), axis=1, out=total[:, 1:])
         shared = np.concatenate([total[:, None, :-1], powers], axis=1)
         # Sums run on through all edges; what counts is the difference from the waist's.
-        all_edges = np.arange(len(mate))
-        waist = edges.at_heights(np.zeros(len(mate)), all_edges)
+        all_edges = np.arange(2 * len(anchors))
+        waist = edges.at_heights(np.zeros(len(all_edges)), all_edges)
         shared[:, 0] -= _cubic(shared.take(waist.piece, axis=2), waist.t).take(edges.owner, axis=1)
-        upright, _ = turn.tilts_at(np.zeros(len(mate)), all_edges)
+        upright, _ = turn.tilts_at(np.zeros(len(all_edges)), all_edges)
+        if edges.pointed is not None:
+            # Both edges of a gore begin at its tip, displaced as far as its neighbours are there.
+            there, _ = turn.tilts_at(np.repeat(np.nan_to_num(edges.tips), 2), all_edges)
+            both = (upright - there).reshape(-1, 2).mean(axis=1).repeat(2)
+            upright = np.where(np.isnan(edges.tips).repeat(2), upright, there + both)
         return cls(turn, distances, upright, shared, rise.reshape(shape))
 
     def at(
@@ -252,7 +282,7 @@ def _cubic(powers: FloatArray, t: FloatArray) -> FloatArray:
 
 
 def _changes(
-    turn: TurnOfCloth, nodes: Spots, growth: Growth, anchors: FloatArray, mate: IntArray
+    turn: TurnOfCloth, nodes: Spots, growth: Growth, anchors: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Change of displacement for each unit of the pieces' parameters, by sharing and by itself.
 
@@ -262,10 +292,11 @@ def _changes(
     """
     edges = turn.profile
     edge = edges.owner[nodes.piece]
-    seamed = np.flatnonzero((mate[edge] != edge) | turn.knows_seams)
-    other = edges.at_arcs(
-        edges.arc_at(Spots(nodes.piece[seamed], nodes.t[seamed])), mate[edge[seamed]]
-    )
+    mate, offset = edges.mates.edge[nodes.piece], edges.mates.offset[nodes.piece]
+    mate = np.where(mate < 0, edge, mate)
+    seamed = np.flatnonzero((mate != edge) | turn.knows_seams)
+    arcs = edges.arc_at(Spots(nodes.piece[seamed], nodes.t[seamed]))
+    other = edges.at_arcs(arcs + offset[seamed], mate[seamed])
     spots = Spots(np.concatenate([nodes.piece, other.piece]), np.concatenate([nodes.t, other.t]))
     owner = edges.owner[spots.piece]
     du, dv = edges.velocity(spots)
