@@ -1,9 +1,9 @@
-"""Draft the sample patterns: two half corsets and their job files, from formulas alone.
+"""Draft the sample patterns: three half corsets and their job files, from formulas alone.
 
-Run it with ``python sample_patterns/make_samples.py``; it writes ``hourglass.svg``,
-``fuller_figure.svg`` and two job files for each into its own folder (or into a folder given as
-its only argument), the same bytes every time. panelshift must be installed, for its arc
-length.
+Run it with ``python sample_patterns/make_samples.py``; it writes ``hourglass.svg`` and
+``fuller_figure.svg``, two job files for each, and ``gored.svg`` with one into its own folder (or
+into a folder given as its only argument), the same bytes every time. panelshift must be
+installed, for its arc length.
 
 Everything here is invented: the studio, the clients, their measurements and every thickness.
 The drafts serve to try the program out; nobody has sewn them or worn them.
@@ -122,6 +122,39 @@ FULLER_FIGURE = Draft(
         (-212.0, -202.0, -188.0, -178.0, -175.0, -177.0, -182.0, -186.0),
         (2, 11, 8, 4, 0, -3, -4, 0),
     ),
+)
+
+GORED = Draft(
+    names=("1 centre front", "2 side front", "3 side back", "4 centre back"),
+    waists=(74.0, 84.0, 90.0, 82.0),
+    levels={"bust": 150.0, "underbust": 85.0, "high hip": -85.0, "hip": -130.0},
+    seams=(
+        Spring((5.5, 6.0), (8.0, 9.0), (2.5, 3.0), (4.5, 5.0), -0.1),
+        Spring((8.0, 7.5), (11.0, 10.5), (4.5, 5.0), (8.0, 8.5)),
+        Spring((7.5, 7.0), (10.0, 9.0), (5.0, 4.5), (8.0, 7.5)),
+    ),
+    top=Line((176.0, 186.0, 174.0, 162.0, 158.0), (7, 4, -7, -4, 0)),
+    bottom=Line((-172.0, -160.0, -150.0, -148.0, -154.0), (3, 6, 2, -2, 0)),
+)
+
+
+@dataclass(frozen=True)
+class GoreFigure:
+    """A gore: behind which panel it stands, where it begins and how wide it opens.
+
+    `begins` is how far its tip lies from the waist along the seam, in mm, downwards if negative.
+    """
+
+    name: str
+    after: int
+    begins: float
+    width: float
+
+
+GORES = (
+    GoreFigure("bust gore", 0, 96.0, 42.0),
+    GoreFigure("hip gore", 1, -26.0, 62.0),
+    GoreFigure("back gore", 2, -26.0, 58.0),
 )
 
 
@@ -297,6 +330,50 @@ def drafted_panels(draft: Draft) -> list[Panel]:
         bottom = crosswise(front, back, (front.bottom, back.bottom), draft.bottom.rises[k : k + 2])
         panels.append(Panel(draft.names[k], front, back, top, bottom))
     return panels
+
+
+@dataclass(frozen=True)
+class DraftedGore:
+    """A gore in panel coordinates: its tip on the v axis, so high above the waist as in its seam.
+
+    `corners` are those of the edge opposite, front and back.
+    """
+
+    name: str
+    tip: Point
+    corners: tuple[Point, Point]
+
+    def outline(self) -> list[Array]:
+        """Its runs head to tail: front edge to the tip, back edge, and the edge opposite."""
+        front, back = (np.array(corner) for corner in self.corners)
+        tip = np.array(self.tip)
+        # The open edge leaves both side edges squarely, so that it runs on when it is sewn.
+        third = (back[0] - front[0]) / 3.0
+        leans = (front[0] - tip[0]) / (front[1] - tip[1]), (back[0] - tip[0]) / (back[1] - tip[1])
+        inner = [
+            corner + side * third * np.array([1.0, -lean])
+            for corner, side, lean in zip((front, back), (1.0, -1.0), leans, strict=True)
+        ]
+        across = np.array([front, *inner, back])
+        return [np.array([front, tip]), np.array([tip, back]), across[::-1]]
+
+    def level(self, height: float) -> Array:
+        """A level line from edge to edge."""
+        part = (height - self.tip[1]) / (self.corners[0][1] - self.tip[1])
+        return np.array([(part * corner[0], height) for corner in self.corners])
+
+
+def drafted_gore(draft: Draft, figure: GoreFigure) -> DraftedGore:
+    """A gore whose edges are as long as the seam from its tip to where it opens."""
+    edges = drafted_edges(draft)
+    back, front = edges[figure.after][1], edges[figure.after + 1][0]
+    sense = 1.0 if figure.begins > 0.0 else -1.0
+    height = 0.5 * sum(end_for_length(edge, sense, abs(figure.begins)) for edge in (back, front))
+    ends = (0.0, back.top) if sense > 0.0 else (back.bottom, 0.0)
+    long = run_length(back, *ends) - abs(figure.begins)
+    half = 0.5 * figure.width
+    far = height + sense * math.sqrt(long**2 - half**2)
+    return DraftedGore(figure.name, (0.0, height), ((-half, far), (half, far)))
 
 
 # -- marks ------------------------------------------------------------------------------
@@ -662,6 +739,72 @@ def draw_title_block(sheet: Sheet, root: ET.Element) -> None:
     sheet.text(block, note, 20, x="20", y="80")
 
 
+# -- the gored corset: mm, panels in a row and gores below them --------------------------
+
+
+def draw_gored(path: Path) -> None:
+    """Write the gored corset: one group a piece, each piece upright."""
+    draft, sheet = GORED, Sheet()
+    panels = drafted_panels(draft)
+    places = columns(panels, 26.0, 0.0)
+    width, height, margin = places[-1] + panels[-1].bounds()[1] + 60.0, 640.0, 30.0
+    root = document(
+        f"{number(width)}mm",
+        f"{number(height)}mm",
+        f"0 0 {number(width)} {number(height)}",
+        "Gored, four panels and three gores",
+    )
+    sheet.text(root, "Thrumwick and Oddbobbin, stays and bodies", 7, x="20.000", y="20.000")
+    note = "Gored, half pattern. Net: add seam allowance. All figures are invented."
+    sheet.text(root, note, 4.5, x="20.000", y="29.000")
+    for k, panel in enumerate(panels):
+        at = Place(f"translate({number(margin + places[k])} 230)")
+        group = sheet.node(root, "g", transform=at.transform)
+        outline = at.data(panel.outline(), closed=True)
+        sheet.node(group, "path", panel.name, style=BOLD.format(0.5), d=outline)
+        lines = {
+            name: level_line(panel, height, 0.5)
+            for name, height in {"waist": 0.0, **draft.levels}.items()
+        }
+        draw_piece_lines(sheet, group, panel.name, at, lines, (-95.0, 55.0), 8.0)
+        for run in notches(draft, panel, k == 0, k == len(panels) - 1):
+            sheet.node(group, "path", "notch", style=THIN.format(0.25), d=at.data([run]))
+    for k, figure in enumerate(GORES):
+        gore = drafted_gore(draft, figure)
+        up = gore.tip[1] < gore.corners[0][1]
+        # The bust gore's waist lies far below it on the sheet, that of the others far above.
+        at = Place(f"translate({number(90.0 + 120.0 * k)} {number(645.0 if up else 465.0)})")
+        group = sheet.node(root, "g", transform=at.transform)
+        outline = at.data(gore.outline(), closed=True)
+        sheet.node(group, "path", gore.name, style=BOLD.format(0.5), d=outline)
+        level = "bust" if up else "hip"
+        lines = {level: gore.level(draft.levels[level])}
+        ends = (135.0, 170.0) if up else (-145.0, -90.0)
+        draw_piece_lines(sheet, group, "", at, lines, ends, 0.0)
+    save(root, path)
+
+
+def draw_piece_lines(
+    sheet: Sheet,
+    group: ET.Element,
+    name: str,
+    at: Place,
+    levels: dict[str, Array],
+    grain: Point,
+    u: float,
+) -> None:
+    """A piece's level lines, its grainline at u between two heights, and its name, if any."""
+    thin = THIN.format(0.25)
+    for level, run in levels.items():
+        sheet.node(group, "path", level, style=thin, d=at.data([run]))
+    arrow = sheet.node(group, "g", "grain", style=thin)
+    sheet.node(arrow, "path", d=at.data([np.array([(u, grain[0]), (u, grain[1])])]))
+    sheet.node(arrow, "path", d=at.data([run + np.array([u, grain[1]]) for run in ARROW]))
+    label = at.local(np.array([(u - 4.0, grain[0] + 8.0)]))[0]
+    if name:
+        sheet.text(group, name, 5.0, transform=f"translate({pair(label)}) rotate(-90)")
+
+
 # -- job files --------------------------------------------------------------------------
 
 HOURGLASS_JOB = """\
@@ -767,6 +910,61 @@ model = "section"
 ratio = { waist = 1.35, bust = 1.25, hip = 1.3 }
 """
 
+GORED_JOB = """\
+# Gored: four panels a half, with a gore over the bust and two over the hip, set in the seams.
+# Studio, client and figures are invented. The thicknesses too: measure your own cloth, or
+# pin a swatch round a former, before you cut anything.
+
+[pattern]
+file = "gored.svg"
+units = "mm"              # how lengths are shown: mm, cm or in
+drafted_waist = 660       # all panels together at the waist, without the lacing gap
+lacing_gap = 50           # left open at the back when laced
+
+# Gores reach no waist. Each stands in the seam between two panels, and its tip lies on that seam
+# as far from its end as the gore's own edges are long.
+
+[[gore]]
+panel = "bust gore"       # as it is called in the drawing
+between = ["1 centre front", "2 side front"]
+
+[[gore]]
+panel = "hip gore"
+between = ["2 side front", "3 side back"]
+
+[[gore]]
+panel = "back gore"
+between = ["3 side back", "4 centre back"]
+
+[stack]
+drafted_layer = "coutille"  # the strength layer keeps the drafted size
+
+# The fabrics from the body outwards; a bare number is mm.
+
+[[stack.fabric]]
+name = "lining"
+thickness = 0.2           # invented for this sample, as are all below
+
+[[stack.fabric]]
+name = "coutille"
+thickness = 0.45
+
+[[stack.fabric]]
+name = "interlining"
+thickness = 0.5
+
+[[stack.fabric]]
+name = "brocade"
+thickness = 0.65
+
+[allowance]               # beyond the stitch line, for every fabric
+seam = 10
+centre_front = 15         # to turn in behind the busk
+centre_back = 25          # to face the eyelets
+top = 8
+bottom = 8
+"""
+
 HOURGLASS_SEWN = (
     HOURGLASS_JOB.replace(
         "# Hourglass, mid-bust:", "# The hourglass again, and how it is sewn. Mid-bust:"
@@ -852,10 +1050,12 @@ per_panel = { cf = 1, front = 2, side-front = 2, side = 2, side-back = 2, back =
 
 
 def main() -> None:
-    """Write all six files."""
+    """Write all eight files."""
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent
     draw_hourglass(folder / "hourglass.svg")
     draw_fuller(folder / "fuller_figure.svg")
+    draw_gored(folder / "gored.svg")
+    (folder / "gored.toml").write_bytes(GORED_JOB.encode())
     (folder / "hourglass.toml").write_bytes(HOURGLASS_JOB.encode())
     (folder / "fuller_figure.toml").write_bytes(FULLER_JOB.encode())
     (folder / "hourglass_sewn.toml").write_bytes(HOURGLASS_SEWN.encode())

@@ -31,7 +31,7 @@ _FEW_DROPPED: Final = 0.02
 _STRAIGHT_RAD: Final = 1e-8
 """A corner that turns less is none: the line past it is shorter by 1e-15 mm."""
 
-_NO_WIDTH_MM: Final = 100.0
+_NO_WIDTH_MM: Final = 1.0
 
 _SAME_MM: Final = 1e-12
 """Heights are alike that differ by rounding only."""

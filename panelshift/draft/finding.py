@@ -11,11 +11,12 @@ import numpy as np
 from ..errors import CurveError, PatternError
 from ..outline import Curve, FloatArray
 from ..outline.crossing import Crossings
+from ..outline.measure import CORNER_ANGLE, breaks
 from ..outline.nearness import Boxes, apart, spread
 from ..outline.planar import area, contains, distance, self_crossings
 from ..pattern.drawing import Shape
 from .draft import REACH_MM, Candidate, Draft, FoundPanel
-from .names import described, listed
+from .names import described, listed, says_gore
 from .nested import PANEL_HEIGHT_MM, PANEL_WIDTH_MM, height, is_rectangle, is_straight
 
 MOST_PANELS: Final = 500
@@ -27,6 +28,9 @@ highest; letters and logos are."""
 
 _PANEL_AREA_SHARE: Final = 0.15
 """Yokes, gores and cups are smaller than panels, but not by more."""
+
+_GORE_AREA_SHARE: Final = 0.04
+"""A gore 60 mm long and 30 wide beside panels of 25 to 30 thousand square mm."""
 
 _SQUARE_MM: Final = 0.5
 """Sides of a test square differ by less."""
@@ -282,7 +286,9 @@ def _tell_uncrossed(draft: Draft, panels: Sequence[FoundPanel]) -> None:
     smallest = min(area(panel.outline) for panel in panels)
     boxes = Boxes([panel.outline for panel in panels])
     for found in draft.outlines:
-        if _looks_like_panel(found.outline, smallest) and not any(
+        if (
+            _looks_like_panel(found.outline, smallest) or _looks_like_gore(found, smallest)
+        ) and not any(
             contains(panels[k].outline, found.outline)
             for k in boxes.near(found.outline.hull_box, REACH_MM)
         ):
@@ -308,6 +314,16 @@ def _looks_like_panel(outline: Curve, smallest: float) -> bool:
         and not test_square
         and area(outline) >= _PANEL_AREA_SHARE * smallest
     )
+
+
+def _looks_like_gore(found: Candidate, smallest: float) -> bool:
+    """Whether a closed shape may be a gore: it is called so, or is a triangle of that size."""
+    if any(says_gore(name) for shape in found.shapes for name in (shape.ident, *shape.names)):
+        return True
+    corners = int((np.abs(breaks(found.outline)) >= CORNER_ANGLE).sum())
+    low, high = found.outline.hull_box
+    tall = float((high - low).max()) >= PANEL_HEIGHT_MM
+    return corners == 3 and tall and area(found.outline) >= _GORE_AREA_SHARE * smallest
 
 
 def _refuse_self_crossings(panels: Sequence[FoundPanel]) -> None:

@@ -278,8 +278,8 @@ def _tip(gore: FoundGore, outline: Curve) -> FloatArray:
         raise _unfit(
             gore,
             "two of its corners are equally sharp, so that it cannot be told which is its tip",
-            "Draw it longer than it is wide; a piece as wide as it is long is better drawn as a "
-            "panel of its own that reaches the waist.",
+            f"{_TO_A_POINT} It is to be longer than it is wide: a piece that is not is better "
+            "drawn as a panel of its own that reaches the waist.",
         )
     return np.asarray(outline.points([float(sharpest)])[0])
 

@@ -141,6 +141,11 @@ def _role_of(name: str) -> Role | None:
     return None
 
 
+def says_gore(name: str) -> bool:
+    """Whether a name speaks of a piece that is set in: a gore, a gusset or a godet."""
+    return bool(re.search(r"\b(gore|gusset|godet)s?\b", spaced(name)))
+
+
 def is_made_up(name: str) -> bool:
     """Whether a name looks like one that a program gave by itself, such as path4521."""
     return bool(_MADE_UP.fullmatch(name.strip()))

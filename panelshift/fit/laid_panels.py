@@ -182,9 +182,10 @@ def _normals(surface: FloatArray) -> FloatArray:
     rising = np.gradient(surface, axis=0, edge_order=2)
     # Round the body in front to the wearer's left, then up: this way out.
     normals = np.cross(rising, along)
-    normals /= np.linalg.norm(normals, axis=-1, keepdims=True)
+    # A gore beyond its tip has no surface, and so no normal of its own.
+    normals /= np.maximum(np.linalg.norm(normals, axis=-1, keepdims=True), 1e-12)
     shared = normals[:, :-1, -1] + normals[:, 1:, 0]
-    shared /= np.linalg.norm(shared, axis=-1, keepdims=True)
+    shared /= np.maximum(np.linalg.norm(shared, axis=-1, keepdims=True), 1e-12)
     normals[:, :-1, -1] = normals[:, 1:, 0] = shared
     return np.asarray(normals)
 

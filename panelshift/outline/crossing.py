@@ -280,10 +280,21 @@ def nearest_position(curve: Curve, point: FloatArray) -> tuple[float, float]:
     samples = bezier_points(control, np.tile(t, len(curve)))
     best = int(np.argmin(np.hypot(*(samples - point).T)))
     segment, t0 = divmod(best, per_segment)
+    found = [_foot(curve, segment, t[t0], point)]
+    # The foot may lie on the other side of a joint: of its two samples the first was taken.
+    if t0 == per_segment - 1 and (segment + 1 < len(curve) or curve.closed):
+        found.append(_foot(curve, (segment + 1) % len(curve), 0.0, point))
+    elif best == 0 and curve.closed:
+        found.append(_foot(curve, len(curve) - 1, 1.0, point))
+    return min(found, key=lambda foot: foot[1])
+
+
+def _foot(curve: Curve, segment: int, near: float, point: FloatArray) -> tuple[float, float]:
+    """Position and distance of the foot of the perpendicular beside a parameter of a segment."""
     one = curve.control[segment : segment + 1]
-    low, high = max(t[t0] - 1 / 32, 0.0), min(t[t0] + 1 / 32, 1.0)
+    low, high = max(near - 1 / 32, 0.0), min(near + 1 / 32, 1.0)
     for _ in range(60):
-        # The foot of the perpendicular: (P - point) . P' changes sign there.
+        # (P - point) . P' changes sign there.
         middle = np.array([0.5 * (low + high)])
         slope = (bezier_points(one, middle) - point)[0] @ bezier_derivatives(one, middle)[0]
         low, high = (low, middle[0]) if slope > 0.0 else (middle[0], high)

@@ -233,7 +233,11 @@ class Profile:
     def widths_at(self, heights: FloatArray) -> FloatArray:
         """Width in mm of each panel at some heights, shape (panels, m)."""
         sides = self.sides(heights)
-        return np.asarray(sides[1::2] - sides[0::2])
+        return self._none_beyond_tips(sides[1::2] - sides[0::2], heights)
+
+    def _none_beyond_tips(self, widths: FloatArray, heights: FloatArray) -> FloatArray:
+        """Widths without what rounding makes of a gore where it is not."""
+        return widths if self.pointed is None else np.where(self.there(heights), widths, 0.0)
 
     @cached_property
     def tips(self) -> FloatArray:
@@ -259,7 +263,7 @@ class Profile:
     @cached_property
     def widths(self) -> FloatArray:
         """Width in mm of each panel at each height, shape (panels, m)."""
-        return np.asarray(self.back - self.front)
+        return self._none_beyond_tips(self.back - self.front, self.heights)
 
     @cached_property
     def ends(self) -> FloatArray:

@@ -151,7 +151,7 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
     AlterationError
         If one names a side that the draft has not, a panel would be narrower than nothing or cross
         itself, or an edge would lie over a straight bone channel; or if only a part of a pattern is
-        given.
+        given, or one with gores.
     UnknownNameError
         If there is no such seam, panel or level.
 
@@ -183,6 +183,11 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
         raise AlterationError(
             "only a part of a pattern is given, whose other panels would stay as they are",
             remedy="Alter the whole pattern, and take the part of what comes of it.",
+        )
+    if any(panel.pointed for panel in pattern):
+        raise AlterationError(
+            "the draft has gores, whose seams end at their tips: such a draft cannot be altered",
+            remedy="Alter the drawing itself: the gore's edges and those that it is sewn to.",
         )
     changes = edge_changes(pattern, alterations)
     if not any(change.amount.values.any() for change in changes):

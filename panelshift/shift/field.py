@@ -196,7 +196,8 @@ class Lengthening:
         shared = np.concatenate([total[:, None, :-1], powers], axis=1)
         # Sums run on through all edges; what counts is the difference from the waist's.
         all_edges = np.arange(2 * len(anchors))
-        waist = edges.at_heights(np.zeros(len(all_edges)), all_edges)
+        # A gore's edges are laid at its tip, which both have.
+        waist = edges.at_heights(np.nan_to_num(edges.tips).repeat(2), all_edges)
         shared[:, 0] -= _cubic(shared.take(waist.piece, axis=2), waist.t).take(edges.owner, axis=1)
         upright, _ = turn.tilts_at(np.zeros(len(all_edges)), all_edges)
         if edges.pointed is not None:
