@@ -27,6 +27,7 @@ FIGURES: Final = {
             "draft",
             "altered",
             "cut_in_one",
+            "gores",
             "layers_round_body",
             "ring",
             "corset",

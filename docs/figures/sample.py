@@ -14,6 +14,7 @@ from panelshift.job.resolved import Job
 from panelshift.job.result import shift_job
 from panelshift.outline import FloatArray
 from panelshift.pattern.panel import EdgeName
+from panelshift.pattern.pattern import Pattern
 from panelshift.pattern.profile import SIDES, Spots
 from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
@@ -26,6 +27,13 @@ def job() -> Job:
     """The hourglass of sample_patterns."""
     folder = Path(__file__).resolve().parents[2] / "sample_patterns"
     return resolve(read_job(folder / "hourglass.toml"))
+
+
+@cache
+def gored() -> Pattern:
+    """The draft of the gored sample."""
+    folder = Path(__file__).resolve().parents[2] / "sample_patterns"
+    return resolve(read_job(folder / "gored.toml")).pattern
 
 
 @cache

@@ -57,7 +57,7 @@ def refuse_unjoinable(pattern: Pattern, fabric: Fabric) -> None:
                     "Name each panel once: all that make one piece stand in one list.",
                 )
             taken[name] = group
-            if pattern[name].waist is None:
+            if pattern[name].waist is None or pattern[name].pointed:
                 raise fault(
                     f"{name!r} of {layer!r} is to be cut in one with others, but does not reach "
                     "the waist, from which they are laid beside each other",

@@ -19,7 +19,14 @@ from tests.support.terminal import answered, listing, run
 NAMES = ["hourglass", "fuller_figure"]
 SEWN = [f"{name}_sewn" for name in NAMES]
 _OTHERS = [*NAMES, "fuller_figure_sewn"]
-FILES = sorted([*(f"{name}.svg" for name in NAMES), *(f"{n}.toml" for n in (*NAMES, *SEWN))])
+FILES = sorted(
+    [
+        "gored.svg",
+        "gored.toml",
+        *(f"{name}.svg" for name in NAMES),
+        *(f"{n}.toml" for n in (*NAMES, *SEWN)),
+    ]
+)
 
 
 def test_script_makes_the_committed_files_byte_for_byte(tmp_path: Path) -> None:

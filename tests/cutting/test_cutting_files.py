@@ -347,6 +347,23 @@ def test_each_seam_edge_names_its_mate(tmp_path: Path) -> None:
         assert sorted(words) == ["to panel 1", "to panel 2", "to panel 2", "to panel 3"]
 
 
+def test_gores_are_cut_with_the_panels_that_they_are_set_between() -> None:
+    result = cut(resolve(read_job(SAMPLES / "gored.toml")))
+    layer = result.shifted.layers[-1].whole
+    data = layer_files(result)["layer-4-brocade.svg"]
+    said = [words for words in texts(data) if words.startswith("to ")]
+    mates = ("bust gore", "hip gore", "back gore", "2 side front", "3 side back")
+    assert [said.count(f"to {mate}") for mate in mates] == [2, 2, 2, 4, 4]
+    # Where each tip goes is marked on both panels, beside the waist's notches and the drafted ones.
+    notches = of_kind(read(data), "notches")
+    panels_ = [panel for panel in layer if panel.pointed is None]
+    waists, drafted = 3 * 3, sum(m.kind == "notch" for p in layer for m in p.marks)
+    assert len(notches) == waists + 2 * drafted + sum(len(p.tips) for p in panels_)
+    plan, outer = result.job.plan, result.shifted.layers[-1]
+    said = [plan.words(result.shifted, outer, k)[-1] for k in (1, 3)]
+    assert said == ["added: seam 10, top 8 mm", "added: seam 10, bottom 8 mm"]
+
+
 def test_a_fold_is_not_cut(tmp_path: Path) -> None:
     """The cut line is open there, and the fold has a line, a bracket and words of its own."""
     rest = '[panel."panel 1"]\nfold = "front"\n'

@@ -112,6 +112,15 @@ def test_a_gore_that_crosses_the_waist_needs_its_waistline() -> None:
 SEAM = ("front", "side")
 BLUNT = [(-3.0, 0.0), (3.0, 0.0), (25.0, -100.0), (-25.0, -100.0)]
 BENT = [(0.0, 0.0), (4.0, -40.0), (40.0, -60.0), (40.0, -100.0), (-25.0, -100.0)]
+LEGS = [
+    (0.0, 0.0),
+    (40.0, -100.0),
+    (18.0, -100.0),
+    (14.0, -45.0),
+    (-14.0, -45.0),
+    (-18.0, -100.0),
+    (-40.0, -100.0),
+]
 ARROW = [(0.0, 0.0), (25.0, -100.0), (0.0, -40.0), (-25.0, -100.0)]
 
 
@@ -128,11 +137,21 @@ ARROW = [(0.0, 0.0), (25.0, -100.0), (0.0, -40.0), (-25.0, -100.0)]
         ({"gore": wedge(100.0, 58.0)}, [Gore("gore", SEAM)], "two of its corners are equally"),
         ({"gore": BLUNT}, [Gore("gore", SEAM)], "two of its corners are equally"),
         ({"gore": BENT}, [Gore("gore", SEAM)], "does not come to a point: its tip is 4"),
-        ({"gore": ARROW}, [Gore("gore", SEAM)], "crossed more than twice|equally sharp"),
+        ({"gore": ARROW}, [Gore("gore", SEAM)], "equally sharp"),
         (
             {"gore": wedge(), "twin": wedge()},
             [Gore("gore", SEAM), Gore("twin", SEAM)],
             "both open at the bottom",
+        ),
+        (
+            {"gore": LEGS},
+            [Gore("gore", SEAM)],
+            "crossed more than twice",
+        ),
+        (
+            {"gore": wedge(), "cup": wedge(150.0, up=False)},
+            [Gore("gore", SEAM, tip="-3 mm"), Gore("cup", SEAM, tip="+1 mm")],
+            "meet or overlap",
         ),
         (
             {"gore": wedge(), "cup": wedge(200.0, up=False)},

@@ -89,3 +89,11 @@ def test_nearest_position_beats_every_sample(curve: Curve, point: tuple[float, f
     samples = curve.points(np.linspace(0.0, len(curve), 32 * len(curve) + 1))
     assert distance <= np.hypot(*(samples - at).T).min() + 1e-9
     assert np.hypot(*(curve.points([position])[0] - at)) == pytest.approx(distance, abs=1e-9)
+
+
+def test_nearest_position_looks_at_both_sides_of_a_joint() -> None:
+    # 1.2 mm beyond a joint of segments 120 mm long, of which a sample stands every 3.75 mm.
+    square = Curve.polyline([(0, 0), (120, 0), (240, 0), (240, 90), (0, 90)], closed=True)
+    for at, wanted in (((121.2, -2.0), 1.01), ((118.8, -2.0), 0.99), ((-2.0, 1.0), 4.0 + 89 / 90)):
+        position, distance = nearest_position(square, np.array(at, dtype=float))
+        assert (position, distance) == (pytest.approx(wanted), pytest.approx(2.0))
