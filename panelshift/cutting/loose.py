@@ -15,7 +15,7 @@ from ..outline import Curve, FloatArray
 from ..outline.crossing import crossings, nearest_position
 from ..outline.measure import all_breaks, length, position_at_length
 from ..outline.offset import offset_all, turning_back
-from ..pattern.panel import EdgeName, Panel
+from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
 from ..pattern.pattern import EdgeKind, Pattern
 from ..sheets.label_room import LabelRoom
 from ..sheets.sheet import Sheet, Stroke
@@ -23,6 +23,7 @@ from ..shift import LayerPattern, Shifted
 from .allowance import cut_line, straight
 from .bones import bone_channels, flat
 from .composing import Arrange, compose, rowed
+from .edge_bands import edge_bands
 from .panel_labels import LABEL_FLATNESS_MM, blocks
 from .panel_lines import eyelet_count, eyelet_marks, eyelet_places, on_the_fold
 from .parts import Part, carried, upright
@@ -104,6 +105,8 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
     facings: tuple[tuple[EdgeKind, float, str], ...] = (
         ("centre_front", extras.front_facing, of["front_facing"]),
         ("centre_back", extras.back_facing, of["back_facing"]),
+        ("top", extras.top_facing, of["top_facing"]),
+        ("bottom", extras.bottom_facing, of["bottom_facing"]),
     )
     for kind, width, cloth in facings:
         if width > 0.0:
@@ -184,20 +187,32 @@ def _strip(
 def _facings(
     shifted: Shifted, layer: LayerPattern, plan: CutPlan, kind: EdgeKind, width: float
 ) -> list[LoosePiece]:
-    """Strips of the panel's own shape along its centre edge, with that panel's allowances."""
+    """Strips of the panels' own shape along an edge, with their allowances.
+
+    Along a centre edge they are of its panel, along the top or the bottom of all panels in one.
+    """
     found, pattern = [], layer.whole
+    eased = {}
+    if kind == "top" or kind == "bottom":
+        pattern, joined = edge_bands(layer, kind, width)
+        eased = {piece.panel.name: max(map(abs, piece.stretch)) for piece in joined}
     for k, panel in enumerate(pattern.panels):
-        for edge in _SIDES:
+        for edge in EDGE_NAMES:
             if pattern.edge_kind(k, edge) != kind:
                 continue
             allowances = plan.edges(pattern, k, layer.fabric.name)
             cut = cut_line(panel, allowances, mitre_limit=plan.mitre_limit, corners=plan.corners)
-            name = f"facing of the {kind.replace('_', ' ')}, {panel.name}"
+            name = f"facing of the {kind.replace('_', ' ')}"
+            if edge in _SIDES:
+                name += f", {panel.name}"
+            elif len(pattern) > 1:
+                name += f", {k + 1} of {len(pattern)}"
             outline = _along_edge(panel, edge, width, cut, closed=True)
-            fold = plan.cutting(pattern, k).fold == edge
+            fold = plan.cutting(pattern, k).fold
+            fold = fold if edge in _ENDS or fold == edge else None
             open_line, bracket = outline, list[Curve]()
-            if fold and panel.is_straight(edge):
-                open_line, bracket = on_the_fold(panel, edge, outline)
+            if fold is not None and panel.is_straight(fold):
+                open_line, bracket = on_the_fold(panel, fold, outline)
             strokes = [
                 Stroke("cut-line", open_line, name),
                 Stroke("stitch-line", _along_edge(panel, edge, width, panel.outline), name),
@@ -208,16 +223,27 @@ def _facings(
                     Stroke("marks", mark, name)
                     for mark in eyelet_marks(panel, edge, shifted.turn.pattern, plan.extras)
                 ]
-            matrix = upright(shifted.turn.pattern.panels[k])
+            matrix = upright(panel if edge in _ENDS else shifted.turn.pattern.panels[k])
             (drawn,) = carried([strokes], matrix[None])
-            size = length(panel.edge(edge)) + allowances["top"] + allowances["bottom"]
+            beside = _ENDS if edge in _SIDES else _SIDES
+            size = length(panel.edge(edge)) + sum(allowances[end] for end in beside)
             note = f"the shape of the panel's {edge} edge, {plan.said(width)} wide beside it"
-            if fold:
+            if edge in _ENDS:
+                names = panel.made_of or (panel.name,)
+                more = length(panel.edge(edge)) - sum(
+                    length(layer.whole[name].edge(edge)) for name in names
+                )
+                note = (
+                    f"all panels in one piece, {plan.said(width)} wide, its edge "
+                    f"{plan.said(abs(more))} {'longer' if more >= 0.0 else 'shorter'} than theirs; "
+                    f"ease it, the cloth gives up to {100.0 * eased.get(panel.name, 0.0):.1f} %"
+                )
+            if fold is not None:
                 note += ", on the fold"
-            count = 1 if pattern.full or fold else 2
+            count = 1 if pattern.full or fold is not None else 2
             across = width + allowances[edge]
             piece = LoosePiece(name, count, size, across, note, tuple(drawn), count == 2)
-            own = panel.edge(edge).transformed(matrix) if fold else None
+            own = None if fold is None else panel.edge(fold).transformed(matrix)
             found.append(replace(piece, outline=outline.transformed(matrix), fold=own))
     return found
 

@@ -128,7 +128,9 @@ class Cutting:
         return (f"cut {self.count}", "one mirrored" if self.count == 2 else "half mirrored")
 
 
-ClothExtra = Literal["binding", "casing", "front_facing", "back_facing", "modesty"]
+ClothExtra = Literal[
+    "binding", "casing", "front_facing", "back_facing", "top_facing", "bottom_facing", "modesty"
+]
 CLOTH_EXTRAS: Final[tuple[ClothExtra, ...]] = get_args(ClothExtra)
 """What is cut of cloth beside the panels."""
 
@@ -139,10 +141,11 @@ class Extras:
 
     *binding*: finished width of the binding of the top and the bottom edge. *waist_tape*,
     *casing*: widths of the tape round the waist and of a casing for each bone. *front_facing*,
-    *back_facing*: finished widths of facings along the centre edges. *modesty*: width of the panel
-    behind the lacing gap. *eyelet_spacing*, *eyelet_inset*: between eyelets along the centre back
-    at most, and from its edge to them. *fabric*: of which layer's cloth a `CLOTH_EXTRAS` is cut,
-    "" for none of them; see `cut_from` for those not named.
+    *back_facing*: finished widths of facings along the centre edges. *top_facing*,
+    *bottom_facing*: of facings along those edges, of all panels in one piece. *modesty*: width of
+    the panel behind the lacing gap. *eyelet_spacing*, *eyelet_inset*: between eyelets along the
+    centre back at most, and from its edge to them. *fabric*: of which layer's cloth a
+    `CLOTH_EXTRAS` is cut, "" for none of them; see `cut_from` for those not named.
     """
 
     binding: float = 0.0
@@ -155,6 +158,8 @@ class Extras:
     eyelet_inset: float = 12.0
     bones: BoneOptions = field(default_factory=BoneOptions)
     fabric: Mapping[ClothExtra, str] = field(default_factory=dict)
+    top_facing: float = 0.0
+    bottom_facing: float = 0.0
 
 
 def cut_from(extra: ClothExtra, stack: Stack, extras: Extras) -> str:

@@ -26,7 +26,7 @@ from ..cutting.plan import (
     ClothExtra,
 )
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
-from ..stack.fabric import DARTS_FROM_MM
+from ..stack.fabric import DARTS_FROM_MM, MOST_DART_MM
 from ..stack.measured import LEAST_UNCERTAINTY_MM
 from .altering import AlterationTable
 from .construction_keys import ConstructionTable
@@ -144,7 +144,7 @@ class FabricTable(KeyTable):
     reduced: TakeUp = 0.0
     reduced_length: TakeUp = 0.0
     cut_in_one: tuple[tuple[OneLine, ...], ...] = ()
-    darts_from: Annotated[Length, Field(ge=0.0, le=1_000.0)] = DARTS_FROM_MM
+    darts_from: Annotated[Length, Field(ge=0.0, le=MOST_DART_MM)] = DARTS_FROM_MM
 
 
 def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:
@@ -342,6 +342,8 @@ class ExtrasTable(KeyTable):
     casing: NotNegative = 0.0
     front_facing: NotNegative = 0.0
     back_facing: NotNegative = 0.0
+    top_facing: NotNegative = 0.0
+    bottom_facing: NotNegative = 0.0
     modesty: NotNegative = 0.0
     eyelet_spacing: NotNegative = 0.0
     eyelet_inset: NotNegative = 12.0

@@ -188,8 +188,8 @@ class Pattern(ByValue):
         return replace(self, panels=panels, whole=whole, centre=centre)
 
     @property
-    def _before_front(self) -> float:
-        """How many panels of a full pattern come before the centre front."""
+    def front_place(self) -> float:
+        """Position of the centre front in a full pattern: so many panels come before it."""
         return 0.5 * len(self.panels) if self.centre is None else self.centre
 
     @cached_property
@@ -244,7 +244,7 @@ class Pattern(ByValue):
         """
         if self.whole is not None:
             return self.whole.ends(self.whole.index(self.panels[index].name))
-        backwards = self.full and index < int(self._before_front)
+        backwards = self.full and index < int(self.front_place)
         return ("back", "front") if backwards else ("front", "back")
 
     @property
@@ -311,8 +311,8 @@ class Pattern(ByValue):
             return frozenset((here[k], e) for k, e in self.whole.open_edges() if k in here)
         last = len(self.panels) - 1
         edges: set[tuple[int, EdgeName]] = {(0, self.ends(0)[0]), (last, self.ends(last)[1])}
-        before = int(self._before_front)
-        if self.full and before == self._before_front:
+        before = int(self.front_place)
+        if self.full and before == self.front_place:
             edges |= {(before - 1, "front"), (before, "front")}
         return frozenset(edges)
 

@@ -109,7 +109,7 @@ def _centre(pattern: Pattern, panels: Sequence[Panel]) -> float | None:
     """How many pieces of a full pattern come before the centre front."""
     if not pattern.full:
         return None
-    half = 0.5 * len(pattern.panels) if pattern.centre is None else pattern.centre
+    half = pattern.front_place
     ends = np.cumsum([max(len(panel.made_of), 1) for panel in panels])
     before = int((ends <= half).sum())
     return float(before) if half in ends else before + 0.5

@@ -21,6 +21,9 @@ MOST_DRAWN_LARGER: Final = 0.15
 DARTS_FROM_MM: Final = 3.0
 """Common practice, no source: what is narrower is eased in rather than sewn as a dart."""
 
+MOST_DART_MM: Final = 1000.0
+"""From this width on darts are sewn where none is to be."""
+
 THICK_MM: Final = 5.0
 """Thicker than cloth for corsets is, quilted or not: common practice, no source."""
 
@@ -130,7 +133,7 @@ class Fabric:
             ("thickness uncertainty", self.thickness_uncertainty or 0.0, 0.0, THICKEST_MM),
             ("loft uncertainty", self.loft_uncertainty, 0.0, 10.0),
             ("coverage uncertainty", self.coverage_uncertainty, 0.0, 1.0),
-            ("the width from which darts are sewn", self.darts_from, 0.0, 1000.0),
+            ("the width from which darts are sewn", self.darts_from, 0.0, MOST_DART_MM),
         ):
             if not (math.isfinite(value) and low <= value <= high):
                 raise StackError(

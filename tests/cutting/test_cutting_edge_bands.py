@@ -1,0 +1,81 @@
+"""Facings along the top and the bottom: all panels in one piece, as wide all along."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+
+from panelshift.body import ClassModel
+from panelshift.body.turn import turn_of_cloth
+from panelshift.cutting.edge_bands import End
+from panelshift.cutting.loose import LoosePiece, loose_pieces
+from panelshift.cutting.plan import Allowances, CutPlan, Cutting, Extras
+from panelshift.errors import StackError
+from panelshift.outline.measure import length
+from panelshift.outline.planar import area
+from panelshift.pattern.pattern import Pattern
+from panelshift.shift import shift
+from panelshift.stack import Fabric, Stack
+from tests.support.drafts import PanelDraft, both_halves, cone_gores, drawn, walls
+from tests.support.runs import read_pattern
+
+WIDE = 30.0
+
+
+def facings(
+    drafts: Sequence[PanelDraft], end: End, **kept: object
+) -> tuple[Pattern, list[LoosePiece]]:
+    pattern = read_pattern(drawn(drafts))
+    turn = turn_of_cloth(pattern, ClassModel(), ["side"] * len(pattern))
+    extras = Extras(**{f"{end}_facing": WIDE})  # type: ignore[arg-type]
+    none = Allowances(0.0, 0.0, 0.0, 0.0, 0.0)
+    plan = CutPlan(extras=extras, allowances={"drill": none}, **kept)  # type: ignore[arg-type]
+    return pattern, loose_pieces(shift(pattern, Stack([Fabric("drill", 0.5)]), turn), plan, 0.0)
+
+
+def outlined(piece: LoosePiece) -> float:
+    assert piece.outline is not None
+    return area(piece.outline)
+
+
+@pytest.mark.parametrize("end", ["top", "bottom"])
+def test_on_an_upright_wall_it_is_a_straight_strip(end: End) -> None:
+    _, (piece,) = facings(walls((40.0, 60.0, 80.0)), end)
+    assert (piece.count, piece.mirrored, piece.cloth) == (2, True, "drill")
+    assert piece.length == pytest.approx(180.0, abs=1e-3)
+    assert outlined(piece) == pytest.approx(180.0 * WIDE, abs=0.1)
+    assert "0 mm longer" in piece.note or "0 mm shorter" in piece.note
+
+
+def test_on_a_cone_it_is_a_part_of_a_ring() -> None:
+    pattern, (piece,) = facings(cone_gores(105.0, 0.3, 6, (-100.0, 100.0)), "top")
+    whole = sum(length(panel.edge("top")) for panel in pattern)
+    assert piece.length == pytest.approx(whole, rel=2e-3)
+    # The ring of 6 gores, a flat angle each; its inner edge is shorter by angle times width.
+    panel = pattern.panels[0]
+    ways = [panel.edge(side).end - panel.edge(side).start for side in ("front", "back")]
+    angle = 6.0 * abs(np.subtract(*(np.arctan2(way[1], way[0]) for way in ways)))
+    assert outlined(piece) == pytest.approx(WIDE * (whole - 0.5 * angle * WIDE), rel=3e-3)
+    assert "gives up to 0.0 %" in piece.note
+
+
+def test_both_halves_have_one_each_and_on_the_fold_it_is_one() -> None:
+    _, pieces = facings(both_halves(walls((40.0, 60.0))), "top")
+    assert [(p.name, p.count) for p in pieces] == [
+        ("facing of the top, 1 of 2", 1),
+        ("facing of the top, 2 of 2", 1),
+    ]
+    assert outlined(pieces[0]) == pytest.approx(outlined(pieces[1]), rel=1e-4)
+    held = {"wall 1": Cutting(1, mirrored=False, fold="front")}
+    _, (piece,) = facings(walls((40.0, 60.0)), "bottom", cuttings=held)
+    assert (piece.count, piece.mirrored) == (1, False)
+    assert piece.fold is not None
+    assert "on the fold" in piece.note
+    assert {stroke.kind for stroke in piece.strokes} == {"cut-line", "stitch-line", "fold-line"}
+
+
+def test_one_higher_than_the_panels_is_refused() -> None:
+    with pytest.raises(StackError, match="wider than panel 'wall 1' is high"):
+        facings(walls((40.0, 60.0), (-10.0, 12.0)), "top")
