@@ -22,6 +22,7 @@ from .order import order
 from .sizes import pick_size, tell_sizes
 from .taking_off import take_off
 from .tidy import drop_joined_copies, drop_specks, tidy
+from .waist_marks import join_waist_marks
 from .waistlines import find_waistlines, name_roles
 
 
@@ -61,7 +62,7 @@ def outlined(drawing: Drawing, reading: Reading) -> Draft:
 
 
 def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
-    draft = find_waistlines(part_gores(outlined(drawing, reading)))
+    draft = find_waistlines(part_gores(join_waist_marks(outlined(drawing, reading))))
     crossed = pick_size(cross(draft))
     draft = settle(sort_nested(crossed))
     tell_sizes(draft, crossed)

@@ -125,7 +125,8 @@ def _only_lines_across(draft: Draft) -> list[Shape]:
             _nameless(draft) + "no waistline found: no open line crosses a closed outline from "
             "side to side",
             remedy="Draw a line across every panel at the waist, from side edge to side edge, and "
-            "put the word waist in its id or label.",
+            "put the word waist in its id or label. Two short marks will do, one at either side "
+            "edge, with the word waist in both their names.",
             key="waistlines" if lines_across(draft) else "",
         )
     _refuse_other_levels(draft, taken)

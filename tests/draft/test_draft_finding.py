@@ -421,3 +421,38 @@ def test_panels_in_pieces_whose_corners_touch_are_told_apart_by_their_groups() -
         )
     )
     assert [panel.name for panel in assemble(drawing).panels] == ["first", "second"]
+
+
+def marked(draft: Draft, *, inside: float = 6.0, outside: float = 0.0) -> str:
+    """An outline with a short mark named waist at either side edge."""
+    left, right = draft.x, draft.x + draft.waist
+    return (
+        draft.outline()
+        + path(f"M{left - outside} 200H{left + inside}", f"waist {draft.name} left")
+        + path(f"M{right + outside} 200H{right - inside}", f"waist {draft.name} right")
+    )
+
+
+@pytest.mark.parametrize(("inside", "outside"), [(6.0, 0.0), (0.0, 8.0), (4.0, 4.0), (6.0, -1.0)])
+def test_two_marks_named_waist_are_a_waistline(inside: float, outside: float) -> None:
+    drafts = half(3)
+    found = pattern("".join(marked(d, inside=inside, outside=outside) for d in drafts))
+    drawn = pattern(panels(drafts))
+    assert found.waist == pytest.approx(drawn.waist, abs=1e-6)
+    for one, other in zip(found.panels, drawn.panels, strict=True):
+        np.testing.assert_allclose(one.frame.matrix, other.frame.matrix, atol=1e-9)
+    assert [[mark.kind for mark in panel.marks] for panel in found.panels] == [["notch"] * 2] * 3
+    assert [remark.code for remark in found.ledger].count("waist-marks") == 3
+
+
+def test_waist_marks_beside_a_waistline_are_notches() -> None:
+    one = Draft("one")
+    found = pattern(marked(one) + one.line("waist line"))
+    assert "waist-marks" not in [remark.code for remark in found.ledger]
+
+
+def test_one_waist_mark_alone_is_refused() -> None:
+    one = Draft("one")
+    body = one.outline() + path(f"M{one.x} 200h6", "waist mark")
+    with pytest.raises(PatternError, match="1 short marks named waist"):
+        pattern(body)
