@@ -32,9 +32,16 @@ def edge_bands(
 
     They are a pattern whose panels reach a little further than the width, in mm, from that edge.
 
-    Raises `StackError` if they are not so high. Raises `ShiftError` if they cannot be joined.
+    Raises `StackError` if they are not so high, or pieces are set in between them. Raises `ShiftError` if they cannot be joined.
     """
     whole = layer.whole
+    for panel in whole:
+        if panel.waist is None:
+            raise StackError(
+                f"no facing along the {end} edge is drawn where pieces are set in: {panel.name!r}",
+                remedy="Cut it from the sewn layer, or leave it out of [extras].",
+                element=f"extras.{end}_facing",
+            )
     depth = width + _SPARE_MM + max(_hollow(panel, end) for panel in whole)
     bands = replace(whole, panels=tuple(_band(panel, end, depth) for panel in whole))
     before = whole.front_place

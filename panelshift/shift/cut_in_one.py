@@ -70,11 +70,14 @@ def refuse_unjoinable(pattern: Pattern, fabric: Fabric) -> None:
             )
         places = sorted(names.index(name) for name in group)
         for one, two in pairwise(places):
-            if two != one + 1:
+            between = pattern.panels[one + 1 : two]
+            if between:
                 raise fault(
                     f"panels {names[one]!r} and {names[two]!r} of {layer!r} are to be cut in one, "
-                    f"but {', '.join(names[one + 1 : two])} lies between them",
-                    "Only neighbours are sewn to each other: name those between as well.",
+                    f"but {', '.join(panel.name for panel in between)} lies between them",
+                    "Only neighbours are sewn to each other: name those between as well."
+                    if all(panel.waist for panel in between)
+                    else "Leave panels apart between which a gore is set in.",
                 )
 
 

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from panelshift.body import ClassModel
 from panelshift.body.turn import turn_of_cloth
-from panelshift.cutting.edge_bands import End
+from panelshift.cutting.edge_bands import End, edge_bands
 from panelshift.cutting.loose import LoosePiece, loose_pieces
 from panelshift.cutting.plan import Allowances, CutPlan, Cutting, Extras
 from panelshift.errors import StackError
 from panelshift.outline.measure import length
 from panelshift.outline.planar import area
 from panelshift.pattern.pattern import Pattern
-from panelshift.shift import shift
+from panelshift.shift import LayerPattern, shift
 from panelshift.stack import Fabric, Stack
 from tests.support.drafts import PanelDraft, both_halves, cone_gores, drawn, walls
 from tests.support.runs import read_pattern
@@ -33,6 +34,11 @@ def facings(
     none = Allowances(0.0, 0.0, 0.0, 0.0, 0.0)
     plan = CutPlan(extras=extras, allowances={"drill": none}, **kept)  # type: ignore[arg-type]
     return pattern, loose_pieces(shift(pattern, Stack([Fabric("drill", 0.5)]), turn), plan, 0.0)
+
+
+def shifted_layer(pattern: Pattern) -> LayerPattern:
+    turn = turn_of_cloth(pattern, ClassModel(), ["side"] * len(pattern))
+    return shift(pattern, Stack([Fabric("drill", 0.5)]), turn).layers[0]
 
 
 def outlined(piece: LoosePiece) -> float:
@@ -79,3 +85,12 @@ def test_both_halves_have_one_each_and_on_the_fold_it_is_one() -> None:
 def test_one_higher_than_the_panels_is_refused() -> None:
     with pytest.raises(StackError, match="wider than panel 'wall 1' is high"):
         facings(walls((40.0, 60.0), (-10.0, 12.0)), "top")
+
+
+def test_where_gores_are_set_in_none_is_drawn() -> None:
+    pattern = read_pattern(drawn(walls((40.0, 60.0))))
+    layer = shifted_layer(pattern)
+    gore = replace(pattern.panels[1], waist=None)
+    whole = replace(pattern, panels=(pattern.panels[0], gore))
+    with pytest.raises(StackError, match="where pieces are set in: 'wall 2'"):
+        edge_bands(replace(layer, whole=whole), "top", WIDE)

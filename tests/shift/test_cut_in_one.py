@@ -310,12 +310,13 @@ def test_what_cannot_be_joined_is_refused(cut: tuple[tuple[str, ...], ...], told
 
 
 def test_a_piece_without_a_waist_stays_apart() -> None:
-    pattern = read_pattern(drawn(walls((60.0, 80.0))))
+    pattern = read_pattern(drawn(walls((60.0, 80.0, 70.0))))
     gore = replace(pattern.panels[1], waist=None)
+    gored = replace(pattern, panels=(pattern.panels[0], gore, pattern.panels[2]))
     with pytest.raises(StackError, match="does not reach the waist"):
-        refuse_unjoinable(
-            replace(pattern, panels=(pattern.panels[0], gore)), in_one(pattern, (0, 1))
-        )
+        refuse_unjoinable(gored, in_one(pattern, (0, 1)))
+    with pytest.raises(StackError, match="between which a gore is set in"):
+        refuse_unjoinable(gored, in_one(pattern, (0, 2)))
 
 
 def test_a_panel_that_hangs_over_itself_is_refused() -> None:
