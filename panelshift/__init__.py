@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from .outline import Curve as Curve
     from .pattern.panel import Panel as Panel
     from .pattern.pattern import Pattern as Pattern
+    from .pattern.two_sides import both_sides as both_sides
     from .printing import PageOptions as PageOptions, parse_paper as parse_paper
     from .sheets.saved import read_saved as read_saved, saved as saved
     from .shift import LayerPattern as LayerPattern, Shifted as Shifted
@@ -71,6 +72,7 @@ _HOMES = {
     "Alteration": "shift.alteration",
     "Altered": "shift.altered",
     "alter_pattern": "shift.altered",
+    "both_sides": "pattern.two_sides",
     "draft_svg": "sources.svg.saving",
     "BatchJob": "batch",
     "ClassModel": "body",
@@ -126,6 +128,7 @@ __all__ = [
     "Alteration",
     "Altered",
     "alter_pattern",
+    "both_sides",
     "draft_svg",
     "BatchJob",
     "ClassModel",

@@ -16,6 +16,7 @@ from ..outline.splines import Spline
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES, Profile, profile, run_out
+from ..pattern.two_sides import first_side
 from . import BodyModel, Measures, Ring, Turn
 
 LEVEL_STEP_MM: Final = 3.0
@@ -257,15 +258,15 @@ def turn_of_cloth(
     *,
     gap: float | Measures = 0.0,
     edges: Profile | None = None,
-    first: Literal["right", "left"] = "right",
+    first: Literal["right", "left"] | None = None,
 ) -> TurnOfCloth:
     """Ask a body model how each panel turns and tilts.
 
     *classes*: curvature class of each panel, in the pattern's order. *gap*: lacing gap in mm,
     or by height.
     *edges*: as `profile` gives it for this pattern, where it is known already. *first*: {"right",
-    "left"}. Half of the wearer that the first panels of a full pattern cover; it matters where the
-    body's halves differ.
+    "left"}. Half of the wearer that the first panels of a full pattern cover, told by their names
+    if not given; it matters where the body's halves differ.
 
     Raises `BodyError` if the number of classes is not that of panels, the gap is negative, or the
     model cannot answer.
@@ -290,7 +291,7 @@ def turn_of_cloth(
     _refuse_no_width(pattern, edges, heights, widths)
     order = _all_round(pattern, classes)
     if pattern.full:
-        ring = Ring(heights, widths, gap, order, first)
+        ring = Ring(heights, widths, gap, order, first or first_side(pattern))
     else:
         ring = Ring(heights, np.hstack([widths[:, ::-1], widths]), gap, order)
     answer = body.turn(ring)

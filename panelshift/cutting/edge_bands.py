@@ -32,7 +32,8 @@ def edge_bands(
 
     They are a pattern whose panels reach a little further than the width, in mm, from that edge.
 
-    Raises `StackError` if they are not so high, or pieces are set in between them. Raises `ShiftError` if they cannot be joined.
+    Raises `StackError` if they are not so high, or pieces are set in between them. Raises
+    `ShiftError` if they cannot be joined.
     """
     whole = layer.whole
     for panel in whole:

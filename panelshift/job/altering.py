@@ -17,6 +17,7 @@ from ..outline import FloatArray
 from ..pattern.drawing import Remark, refusal
 from ..pattern.panel import EDGE_NAMES, Panel
 from ..pattern.pattern import Pattern
+from ..pattern.two_sides import SIDES_OF_BODY, both_sides
 from ..sources.drawings import read_drawing
 from .values import BRANCHES, Height, KeyTable, Length, OneLine, Positive, branch
 
@@ -86,6 +87,7 @@ def alter(
     Raises `AlterationError` if an alteration does not fit the draft, or was made in it already.
     Raises `UnknownNameError` if it names a seam, a panel or a level that is not.
     """
+    from ..shift.alteration import of_both_sides
     from ..shift.altered import alter_pattern
 
     done = marks_done(drawing)
@@ -98,8 +100,13 @@ def alter(
                 source=source,
                 element=f"alteration ({table.seam})",
             )
+    one_sided = not draft.full and any(table.side in SIDES_OF_BODY for table in tables)
     try:
-        found = alter_pattern(draft, [table.alteration() for table in tables])
+        alterations = [table.alteration() for table in tables]
+        if one_sided:
+            alterations = of_both_sides(draft, alterations)
+            draft = both_sides(draft)
+        found = alter_pattern(draft, alterations)
     except PanelshiftError as error:
         raise error.located(source=source) from None
     for girth in found.girths:
@@ -111,6 +118,8 @@ def alter(
                 source=source,
             )
     words = "; ".join(one.said() for one in found.alterations)
+    if one_sided:
+        words += "; both sides are pieces of their own now, marked left and right (the wearer's)"
     told = Remark("warning", "altered", f"the draft was altered first, in mm: {words}")
     return replace(found, pattern=replace(found.pattern, ledger=(*draft.ledger, told)))
 
@@ -142,6 +151,7 @@ def new_draft(job: JobFile, *, source: str = "", name: str = "draft-2.svg") -> N
     from ..shift.altered import Altered
     from ..sources.svg import draft_page, draft_svg
     from .resolved import drafted_pattern
+    from .side_names import with_sides
 
     drawing = read_drawing(job.pattern.file, page=job.pattern.page)
     draft = drafted_pattern(job, source=source, drawing=drawing)
@@ -160,6 +170,7 @@ def new_draft(job: JobFile, *, source: str = "", name: str = "draft-2.svg") -> N
     corners = {
         panel.name: _corners(panel, low) for panel in found.pattern if _given(job, panel.name)
     }
+    job = with_sides(job, found.pattern, source=source)
     halves: Literal["half", "full"] = "full" if found.pattern.full else "half"
     again = _read_again(svg, Reading(order=names, halves=halves, corners=corners))
     _refuse_other(found.pattern, again, source)

@@ -32,6 +32,7 @@ from .checks import (
 from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, ExtrasTable, JobFile, PanelTable
 from .seamwork import edge_rolls, sewn_of, stretch_round
+from .side_names import with_sides
 from .slips import Slip, drawing_slips, job_slips, reading_slips, refuse
 
 if TYPE_CHECKING:
@@ -121,6 +122,7 @@ def resolve(
         pattern = read_pattern(job, source=source)
     if not keep_faults:
         pattern.refuse_faults()
+    job = with_sides(job, pattern, source=source)
     _refuse_unknown(job, pattern, source)
     stacking = stack_of(job, source=source)
     stack = with_heights(stacking.stack, job, pattern, source=source)
@@ -319,6 +321,7 @@ def panel_classes(
 
     *body*: tells where each panel looks, if it can; else its place in the row does.
     """
+    job = with_sides(job, pattern)
     widths = np.array([panel.waist_width for panel in pattern.panels])
     try:
         gap = job.pattern.lacing_gap

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -13,6 +13,7 @@ from ..errors import AlterationError, UnknownNameError, WrongTypeError
 from ..outline.splines import Spline
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
+from ..pattern.two_sides import SIDES_OF_BODY, Side, side_of, sided
 from ..units import LONGEST_MM
 
 CENTRES: Final = ("centre front", "centre back")
@@ -50,7 +51,8 @@ class Alteration:
         Panel that takes all of it; both panels take half each if none is named.
     side : {"", "left", "right", "both"}
         Of a full draft: "both" alters the seam that mirrors it as well; left and right are held
-        against the panels' names. A half draft is both sides always.
+        against the panels' names. A half draft is both sides, until it is drawn out by
+        `both_sides`.
 
     Examples
     --------
@@ -145,6 +147,30 @@ def _signed(value: float) -> str:
     return f"{value:+g}" if value else "0"
 
 
+def of_both_sides(half: Pattern, alterations: Sequence[Alteration]) -> list[Alteration]:
+    """What alterations of a half pattern are when it is drawn out by `both_sides`.
+
+    One that names no side is made on both, as far on each as the half has it.
+
+    Raises `AlterationError` or `UnknownNameError` for a seam or panel that is not.
+    """
+    found = []
+    for one in alterations:
+        edges = _edges(half, one)
+        names = [half.panels[k].name for k, _ in edges]
+        on = half.panels[_panel(half, one.on)].name if one.on else ""
+        sides: tuple[Side, ...] = SIDES_OF_BODY
+        if one.side == "left" or one.side == "right":
+            sides = (one.side,)
+        for side in sides:
+            seam = " to ".join(sided(side, name) for name in names)
+            if len(edges) == 1:
+                seam = f"centre {edges[0][1]}"
+            own = replace(one, seam=seam, side=side, on=sided(side, on) if on else "")
+            found.append(own)
+    return found
+
+
 @dataclass(frozen=True, eq=False)
 class EdgeChange:
     """How far one edge moves away from its panel's middle, in mm by height from the waist."""
@@ -194,11 +220,10 @@ def _both(pattern: Pattern, one: Alteration) -> bool:
             raise _fault(
                 one,
                 f"altered on the {one.side} only, but one half of the body is drawn for both sides",
-                "Draw both halves: copy all panels in the drawing program, mirror the copy, put "
-                'left and right into the names, and set halves = "full" in [pattern]; then name '
-                "the seam of that side.",
+                "Draw it out to both sides first: both_sides(pattern); then name the seam of that "
+                "side.",
             )
-        sides = {_side_of(pattern.panels[k].name) for k, _ in _edges(pattern, one)}
+        sides = {side_of(pattern.panels[k].name) for k, _ in _edges(pattern, one)}
         if sides != {one.side}:
             raise _fault(
                 one,
@@ -209,18 +234,14 @@ def _both(pattern: Pattern, one: Alteration) -> bool:
     return pattern.full and one.side == "both"
 
 
-def _side_of(name: str) -> str:
-    words = set(re.findall(r"left|right|\bl\b|\br\b", name.lower().replace("_", " ")))
-    sides = {{"l": "left", "r": "right"}.get(word, word) for word in words}
-    return sides.pop() if len(sides) == 1 else ""
-
-
 def _edges(pattern: Pattern, one: Alteration) -> list[tuple[int, EdgeName]]:
     """The edges that a seam's name means, one or two."""
     wanted = " ".join(one.seam.lower().replace("center", "centre").split())
     if wanted in CENTRES:
         edge: EdgeName = "front" if wanted == CENTRES[0] else "back"
         found = sorted((k, e) for k, e in pattern.open_edges() if e == edge)
+        if pattern.full and one.side in SIDES_OF_BODY:
+            found = [(k, e) for k, e in found if side_of(pattern.panels[k].name) == one.side]
         if not found:
             raise _fault(
                 one,

@@ -129,7 +129,7 @@ def test_panels_that_come_to_lie_on_each_other_are_read_all_the_same(tmp_path: P
         (OUT_6.replace("6 mm", "six"), "alteration[1].let_out"),
         (OUT_6 + "run_out = 20\n", "run_out, but neither from nor to"),
         (OUT_6.replace("2 to 3", "2 to 4"), "there is no seam '2 to 4'"),
-        (OUT_6 + 'side = "left"\n', 'set halves = "full" in [pattern]'),
+        (OUT_6.replace("2 to 3", "2 to 4") + 'side = "left"\n', "there is no seam '2 to 4'"),
         (OUT_6.replace("6 mm", "-400 mm"), "would be"),
     ],
 )

@@ -1,0 +1,86 @@
+"""Left and right: a half pattern drawn out to both sides, and what names say of sides."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Final, Literal
+
+from ..errors import PatternError, WrongTypeError
+from .panel import Panel
+from .pattern import Pattern
+
+Side = Literal["left", "right"]
+SIDES_OF_BODY: Final[tuple[Side, Side]] = ("left", "right")
+
+_SAID: Final = re.compile(r"left|right|\bl\b|\br\b")
+_SHORT: Final = {"l": "left", "r": "right"}
+
+
+def side_of(name: str) -> str:
+    """The half of the body that a panel's name tells, as a word or as L or R; empty if none."""
+    words = set(_SAID.findall(name.lower().replace("_", " ")))
+    sides = {_SHORT.get(word, word) for word in words}
+    return sides.pop() if len(sides) == 1 else ""
+
+
+def first_side(pattern: Pattern) -> Side:
+    """The wearer's side that the first panels of a full pattern cover: right, if names are mute."""
+    return "left" if side_of(pattern.panels[0].name) == "left" else "right"
+
+
+def sided(side: Side, name: str) -> str:
+    """What a panel of a half pattern is called on one side."""
+    return f"{side} {name}"
+
+
+def both_sides(half: Pattern) -> Pattern:
+    """Draw a half pattern out to both sides, so that they can be altered apart.
+
+    Parameters
+    ----------
+    half : Pattern
+
+    Returns
+    -------
+    Pattern
+        From the wearer's right back over the front to the left back. The half that is drawn is the
+        wearer's left if its front lies towards the left of the sheet, as pieces look from outside,
+        right side up; the other is its mirror image. Names get "left" or "right" before them.
+
+    Raises
+    ------
+    PatternError
+        If both halves are drawn already, a part of a pattern is given, or gores are set in.
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, pattern_from_panels
+    >>> box, waist = [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]
+    >>> half = pattern_from_panels([DraftPanel(name, box, waist) for name in ("front", "back")])
+    >>> [panel.name for panel in both_sides(half)]
+    ['right back', 'right front', 'left front', 'left back']
+    """
+    WrongTypeError.unless(half, Pattern, "the pattern", "what read_pattern gives")
+    gored = any(panel.waist is None for panel in half)
+    if half.full or half.whole is not None or gored:
+        why = "gores are set in it" if gored else "both halves are drawn, or only a part"
+        raise PatternError(
+            f"a half pattern cannot be drawn out to both sides: {why}",
+            remedy="Draw both halves: copy all panels in the drawing program, mirror the copy, put "
+            'left and right into the names, and set halves = "full" in [pattern].',
+            source=half.source,
+        )
+    frame = half.panels[0].frame
+    front_left = frame.across[0] * frame.up[1] - frame.across[1] * frame.up[0] < 0.0
+    over = half.mirrored()
+    left, right = (half, over) if front_left else (over, half)
+    panels = (*_named(right, "right")[::-1], *_named(left, "left"))
+    return replace(half, panels=panels, full=True)
+
+
+def _named(half: Pattern, side: Side) -> tuple[Panel, ...]:
+    return tuple(
+        replace(panel, name=sided(side, panel.name), ident=sided(side, panel.ident))
+        for panel in half
+    )
