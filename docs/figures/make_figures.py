@@ -21,6 +21,10 @@ FIGURES: Final = {
     "measuring_scan": "measuring.scan",
     "measuring_tapes": "measuring.tapes",
     "measuring_traces": "measuring.traces",
+    "route_pages": "routes.pages",
+    "route_tiles": "routes.tiles",
+    "route_layers": "routes.layers",
+    "route_paper": "routes.on_paper",
     **{
         name: name
         for name in (

@@ -2,7 +2,8 @@
 
 Run from the repository: python docs/figures/make_screenshots.py [folder]
 
-Needs the test packages and Chromium (apt-get install chromium). The bytes depend on the fonts of
+Needs the test packages, Chromium and lens figures (apt-get install chromium
+liblensfun-data-v1). The bytes depend on the fonts of
 the machine, so no test compares them.
 """
 
@@ -16,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
@@ -23,7 +25,28 @@ HERE: Final = Path(__file__).resolve().parent
 REPOSITORY: Final = HERE.parents[1]
 sys.path.insert(0, str(REPOSITORY))
 
+from panelshift.outline import Curve  # noqa: E402
+from panelshift.sources.paper import cards  # noqa: E402
 from tests.browser.desk import Desk  # noqa: E402
+from tests.paper.drawn_paper import (  # noqa: E402
+    INK,
+    PENCIL,
+    RED,
+    USED,
+    Stroke,
+    drawn,
+    sample_draft,
+    strokes_of,
+)
+from tests.paper.photographed import (  # noqa: E402
+    TWO_VIEWS,
+    laid_round,
+    on_paper,
+    photograph,
+    scene,
+    shots,
+    telephones,
+)
 from tests.support.chromium import QUIET, program  # noqa: E402
 from tests.table.client import served  # noqa: E402
 
@@ -61,6 +84,8 @@ def main(folder: Path) -> None:
     with tempfile.TemporaryDirectory() as work:
         for suffix in ("svg", "toml"):
             shutil.copy(REPOSITORY / "sample_patterns" / f"hourglass.{suffix}", work)
+        paper = Path(work) / "paper"
+        photographed_draft(paper)
         with served(Path(work), "hourglass.toml") as server, sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=program(), args=QUIET)
             for shot in SHOTS:
@@ -76,7 +101,65 @@ def main(folder: Path) -> None:
                     chosen(desk, shot.look)
                 (folder / f"{shot.name}.png").write_bytes(photographed(desk, shot))
                 context.close()
+            with served(paper) as traced:
+                context = browser.new_context(
+                    viewport={"width": 1000, "height": 900}, reduced_motion="reduce"
+                )
+                desk = Desk(context, traced.origin)
+                desk.open(traced.address)
+                trace(desk, paper)
+                shot = Shot("table-paper", "pattern", "#paper-panels > li:first-child", 1000)
+                (folder / f"{shot.name}.png").write_bytes(
+                    photographed(desk, shot, "#paper-traced-head")
+                )
+                context.close()
             browser.close()
+
+
+LENGTH: Final = "length.txt"
+
+
+def photographed_draft(folder: Path) -> None:
+    """Two photos of the hourglass's pieces on paper, by calculation, with a strip between them; one
+    piece has its waistline in pencil, and a line is drawn that does not count."""
+    folder.mkdir()
+    draft = sample_draft()
+    wide, high = draft.size
+    room = np.array([[1.0, 0.0, 90.0], [0.0, 1.0, 0.0]])
+    half = len(draft.outlines) // 2
+
+    def spread(curves: list[Curve]) -> list[Curve]:
+        return [*curves[:half], *(curve.transformed(room) for curve in curves[half:])]
+
+    outlines, waists = spread(draft.outlines), spread(draft.waists)
+    strokes = strokes_of(outlines, INK) + strokes_of([waists[0], *waists[2:]], RED)
+    strokes += strokes_of([waists[1]], PENCIL)
+    right = float(outlines[-1].bounds()[1, 0])
+    strokes.append(Stroke(np.array([(right + 10.0, 60.0), (right + 16.0, 130.0)]), INK))
+    size = wide + 90.0, high
+    left = float(outlines[half - 1].bounds()[1, 0])
+    middle = 0.5 * (left + float(outlines[half].bounds()[0, 0])) - 0.5 * size[0]
+    laid = {**laid_round(*size), "G": (middle + 30.0, -120.0, 1.571)}
+    paper = drawn(strokes, size, px_per_mm=6.0, sheet=USED)
+    table, rng = scene(paper, laid), np.random.default_rng(3)
+    for number, shot in enumerate(shots(telephones()[5], laid, TWO_VIEWS)):
+        (folder / f"photo-{number + 1}.jpg").write_bytes(photograph(table, shot, rng))
+    cross = np.array([cards.CROSS])
+    ends = [on_paper(laid[name], cross)[0] for name in "AD"]
+    (folder / LENGTH).write_text(f"A to D {np.hypot(*(ends[1] - ends[0])):.1f} mm")
+
+
+def trace(desk: Desk, folder: Path) -> None:
+    """Drop the photos, say what was measured, and wait for the tracing."""
+    page = desk.page
+    page.locator("#from-paper > summary").click()
+    files = sorted(folder.glob("*.jpg"))
+    desk.change(lambda: page.locator("#photo-file").set_input_files(files))
+    page.locator("#paper-length-0").fill((folder / LENGTH).read_text())
+    desk.change(page.locator("#paper-trace").click)
+    page.locator("#paper-traced").wait_for(timeout=180_000)
+    desk.rest()
+    page.wait_for_timeout(500)
 
 
 def chosen(desk: Desk, look: str) -> None:
@@ -97,22 +180,27 @@ def chosen(desk: Desk, look: str) -> None:
     desk.rest()
 
 
-def photographed(desk: Desk, shot: Shot) -> bytes:
-    """Take a picture of a step's upper part, and make it small."""
+def photographed(desk: Desk, shot: Shot, first_part: str = "") -> bytes:
+    """Take a picture of a step's upper part, or from another part on, and make it small."""
     # Boxes are told from the window's corner.
     desk.page.evaluate("scrollTo(0, 0)")
     first, last = (
-        desk.page.locator(part).bounding_box() for part in (f"#step-{shot.step}", shot.last)
+        desk.page.locator(part).bounding_box()
+        for part in (first_part or f"#step-{shot.step}", shot.last)
     )
     assert first is not None
     assert last is not None
     # At the very top the head of the page belongs to it as well.
-    top = 0.0 if shot.step == "pattern" else first["y"] - MARGIN_PX
+    top = 0.0 if shot.step == "pattern" and not first_part else first["y"] - MARGIN_PX
     height = last["y"] + last["height"] + MARGIN_PX - top
     clip = {"x": 0.0, "y": top, "width": float(shot.width), "height": height}
     raw = desk.page.screenshot(full_page=True, clip=clip)
     stream = io.BytesIO()
-    few = Image.open(io.BytesIO(raw)).convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE)
+    shown = np.array(Image.open(io.BytesIO(raw)).convert("RGB"))
+    if first_part:
+        # The grain of photographed paper would take all colours there are, and all room.
+        shown[(shown.min(axis=2) > 215) & (np.ptp(shown, axis=2) < 12)] = 252
+    few = Image.fromarray(shown).quantize(COLOURS, dither=Image.Dither.NONE)
     few.save(stream, "PNG", optimize=True)
     return stream.getvalue()
 

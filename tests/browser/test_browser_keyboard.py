@@ -5,12 +5,18 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable
+from pathlib import Path
 
+import cv2
 import pytest
 from playwright.sync_api import expect
 
+from tests.paper.drawn_paper import FLAT, INK, RED, drawn, strokes_of
+from tests.paper.photographed import scene
+from tests.paper.test_photos import GLASS, PX, cross_to_cross, two_panels
 from tests.support.runs import SAMPLES
 
+from .accessibility import AXE, violations
 from .desk import Desk
 
 pytestmark = pytest.mark.slow
@@ -226,3 +232,72 @@ def test_names_that_are_read_out(sample_server, open_desk) -> None:
     expect(page.get_by_role("group", name="4 side 58.00 mm")).to_have_count(1)
     for status in ("#said", "#take-said"):
         expect(page.locator(status)).to_have_attribute("role", "status")
+
+
+def scanned(folder: Path) -> tuple[Path, str]:
+    """A scan of two panels with strips beside them, the second with its waistline in ink; and what
+    was measured."""
+    draft = two_panels()
+    strokes = strokes_of(draft.outlines, INK) + strokes_of(draft.waists[:1], RED)
+    strokes += strokes_of(draft.waists[1:], INK)
+    table = scene(drawn(strokes, draft.size, px_per_mm=PX), GLASS, px=PX, table=FLAT.colour)
+    path = folder / "scan.png"
+    cv2.imwrite(str(path), table.texture[:, :, ::-1])
+    return path, f"B to A {cross_to_cross(GLASS, 'A', 'B'):.1f} mm"
+
+
+def test_a_draft_on_paper_with_the_keyboard(empty, folder, open_desk, tmp_path) -> None:
+    """From a scan to the draft of the job, with a reload on the way."""
+    scan, length = scanned(tmp_path)
+    desk = open_desk(empty)
+    page, keys = desk.page, desk.page.keyboard
+    page.locator("#from-paper > summary").focus()
+    keys.press("Enter")
+    tab_to(desk, "photo-file")
+
+    def choose() -> None:
+        with page.expect_file_chooser() as chooser:
+            keys.press("Enter")
+        chooser.value.set_files(scan)
+
+    desk.change(choose)
+    tab_to(desk, "paper-length-0")
+    keys.type(length)
+    tab_to(desk, "paper-scans")
+    keys.press("Space")
+    tab_to(desk, "paper-trace")
+    desk.change(press(desk, "Enter"))
+    # Whatever it is: the control that was pressed is gone, and the focus is not.
+    assert desk.focused() in ("paper-stop", "paper-traced-head")
+    expect(page.locator("#paper-traced-head")).to_be_visible(timeout=90_000)
+    desk.until(lambda: desk.focused() == "paper-traced-head")
+
+    desk.open()
+    expect(page.locator("#paper-use")).to_be_disabled()
+    (line,) = page.locator("[id^='paper-line-']").all()
+    tab_to(desk, str(line.get_attribute("id")))
+    desk.change(press(desk, "Enter"))
+    expect(page.locator("#paper-run")).to_have_count(0, timeout=60_000)
+    for number in (0, 1):
+        button = page.locator("button[id^='paper-approve-']").nth(number)
+        tab_to(desk, str(button.get_attribute("id")))
+        desk.change(press(desk, "Enter"))
+        expect(button).to_have_text(re.compile("Approved"))
+    # By finger or mouse: two ends in the picture are a waistline as well, and a change like any.
+    page.locator("[id^='paper-waist-'] summary").first.click()
+    page.locator(".pointing .arm").first.click()
+    box = page.locator("#paper-sheet path").first.bounding_box()
+    assert box is not None
+    page.mouse.click(box["x"] + 1, box["y"] + 0.3 * box["height"])
+    desk.change(
+        lambda: page.mouse.click(box["x"] + box["width"] - 4, box["y"] + 0.3 * box["height"])
+    )
+    expect(page.locator("#paper-use-why")).to_contain_text("panel 1 first", timeout=60_000)
+    if AXE.exists():
+        assert violations(page) == []
+    desk.change(page.locator("button[id^='paper-approve-']").first.click)
+    tab_to(desk, "paper-use")
+    desk.change(press(desk, "Enter"))
+    expect(page.locator("#pattern-summary")).to_contain_text("Half pattern of 2 panels")
+    assert desk.focused() == "pattern-summary"
+    assert (folder / "paper-draft.svg").is_file()

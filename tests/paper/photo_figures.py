@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from unittest.mock import patch
 
 import numpy as np
@@ -34,7 +34,8 @@ TRUE_MM = 0.3
 
 @dataclass(frozen=True)
 class Case:
-    """A way to lay strips and to take photos. *lift*: how high strips stand, in mm."""
+    """A way to lay strips and to take photos. *lift*: how high strips stand, in mm.
+    *focused*: by what part focal lengths come and go from photo to photo."""
 
     words: str
     views: Sequence[tuple[float, float]] = FOUR_VIEWS
@@ -43,6 +44,7 @@ class Case:
     lift: Mapping[str, float] = field(default_factory=dict)
     off: float = 20.0
     odd: bool = True
+    focused: float = 0.0
 
 
 CASES = (
@@ -54,6 +56,8 @@ CASES = (
     Case("four photos, the strip on the draft stands up by 0.5 mm", lift={"G": 0.5}),
     Case("four photos, the strip on the draft stands up by 2 mm", lift={"G": 2.0}),
     Case("two photos, cropped by a quarter of their width", TWO_VIEWS, off=700.0),
+    Case("four photos, focused anew: focal lengths apart by 1 %", focused=0.01),
+    Case("four photos, focused anew: focal lengths apart by 2 %", focused=0.02),
     Case("four photos, by a model without odd powers", odd=False),
 )
 
@@ -73,6 +77,12 @@ def outcomes(case: Case, some: Sequence[Lens]) -> Iterator[tuple[Lens, Errors, s
         laid = laid_round(*size, inside=case.inside)
         middle = rng.normal(0.0, 20.0, 2) + (case.off - 20.0, 0.0)
         taken = shots(lens, laid, case.views, off=(float(middle[0]), float(middle[1])))
+        if case.focused:
+            apart = rng.permutation(np.linspace(-0.5, 0.5, len(taken))) * case.focused
+            taken = [
+                replace(shot, lens=replace(lens, focal=lens.focal * (1.0 + part)))
+                for shot, part in zip(taken, apart, strict=True)
+            ]
         with patch.object(placing, "_LENS_FACTORS", factors):
             seen = seen_corners(taken, laid, rng, noise=case.noise, lift=case.lift)
             placed = solved(taken, seen)

@@ -41,7 +41,7 @@ _OFF: Final = 0.003
 _LENGTH = re.compile(r"\s*([A-Za-z])\s*(?:to|-|\u2013)\s*([A-Za-z])\b\s*:?\s*(\S.*)", re.IGNORECASE)
 _RETAKE: Final = (
     "Tape draft and strips flat, move nothing between photos, use one lens without zoom, focus "
-    "sharply, and take them again."
+    "sharply and hold the focus, and take them again."
 )
 
 
@@ -232,7 +232,8 @@ def refuse_untrue(placed: Placed, doubts: Doubts, names: Sequence[str]) -> None:
     if size > _WORST_STRIP:
         raise PhotoError(
             f"strip {strip} lies {size:.2f} pixels off on average, and {_WORST_STRIP} are allowed: "
-            "it is not flat, was moved, or the photo is not sharp there",
+            "it is not flat, was moved, or the photo is not sharp there; if it is, the lens focused "
+            "anew between photos",
             remedy=f"Tape strip {strip} flat. {_RETAKE}",
             source=names[picture],
             element=strip,

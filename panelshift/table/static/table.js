@@ -83,7 +83,7 @@ document.addEventListener("htmx:beforeRequest", (event) => {
 document.addEventListener("htmx:afterSettle", () => {
   if (document.activeElement && document.activeElement !== document.body) return;
   const again = place.id && one(place.id);
-  if (again && !again.disabled) {
+  if (again && again.checkVisibility() && !again.disabled) {
     again.focus();
   } else if (place.row >= 0) {
     // Not a text field: there Ctrl+Z would not take the edit back.
