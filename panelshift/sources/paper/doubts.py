@@ -232,8 +232,8 @@ def refuse_untrue(placed: Placed, doubts: Doubts, names: Sequence[str]) -> None:
     if size > _WORST_STRIP:
         raise PhotoError(
             f"strip {strip} lies {size:.2f} pixels off on average, and {_WORST_STRIP} are allowed: "
-            "it is not flat, was moved, or the photo is not sharp there; if it is, the lens focused "
-            "anew between photos",
+            "it is not flat, was moved, or the photo is not sharp there; or the lens focused anew "
+            "between photos",
             remedy=f"Tape strip {strip} flat. {_RETAKE}",
             source=names[picture],
             element=strip,
