@@ -36,7 +36,7 @@ if TYPE_CHECKING:
         Strip as Strip,
     )
     from .cutting.plan import Allowances as Allowances, CutPlan as CutPlan, Cutting as Cutting
-    from .draft import Gore as Gore, Reading as Reading
+    from .draft import Gore as Gore, Reading as Reading, StandsOn as StandsOn
     from .errors import PanelshiftError as PanelshiftError
     from .fit.compared import compare_corsets as compare_corsets
     from .fit.growth_draws import growth_draws as growth_draws
@@ -98,6 +98,7 @@ _HOMES = {
     "Pattern": "pattern.pattern",
     "Gore": "draft",
     "Reading": "draft",
+    "StandsOn": "draft",
     "SectionModel": "body",
     "Shifted": "shift",
     "Stack": "stack",
@@ -157,6 +158,7 @@ __all__ = [
     "SectionModel",
     "Shifted",
     "Stack",
+    "StandsOn",
     "__version__",
     "compare_corsets",
     "drafted_waist_for",

@@ -36,7 +36,7 @@ def figure() -> str:
                 points = panel.frame.to_panel(level.curve.flatten()) @ scale[:, :2].T
                 canvas.line(points + scale[:, 2], GREEN, 0.6)
         for tip in panel.tips:
-            if tip.gore == SHOWN[1]:
+            if tip.piece == SHOWN[1]:
                 ends.append(scale[:, :2] @ panel.frame.to_panel(tip.point) + scale[:, 2])
         if panel.pointed:
             tip_at = panel.frame.to_panel(panel.edge("front").end)

@@ -32,6 +32,7 @@ FIGURES: Final = {
             "altered",
             "cut_in_one",
             "gores",
+            "pieces",
             "layers_round_body",
             "ring",
             "corset",

@@ -165,7 +165,8 @@ def _foot(panel: Panel, edge: EdgeName, at: FloatArray) -> tuple[FloatArray, Flo
     away = np.hypot(*(feet - at).T)
     k = int(np.argmin(away))
     normal = np.array([-step[k, 1], step[k, 0]]) / np.sqrt(size[k])
-    outward = panel.frame.across * (-1.0 if edge == "front" else 1.0)
+    out = panel.frame.across if edge in _SIDES else panel.frame.up
+    outward = -out if edge in ("front", "bottom") else out
     return feet[k], normal if normal @ outward > 0.0 else -normal, float(away[k])
 
 
@@ -189,7 +190,7 @@ def eyelet_places(panel: Panel, edge: EdgeName, count: int) -> FloatArray:
 
 def eyelet_marks(panel: Panel, edge: EdgeName, draft: Pattern, extras: Extras) -> list[Curve]:
     """A cross at each eyelet, the inset away from the edge; none if none are asked for."""
-    count = eyelet_count(draft, extras)
+    count = 0 if len(panel.made_of) == 1 else eyelet_count(draft, extras)
     if not count:
         return []
     line = panel.edge(edge)

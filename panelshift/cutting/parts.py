@@ -18,6 +18,7 @@ from ..pattern.pattern import Pattern
 from ..sheets.label_room import LabelRoom
 from ..sheets.sheet import Label, Stroke, label_corners
 from ..shift import LayerPattern, Shifted
+from ..shift.layers import apart
 from .bones import BoneChannel, bone_channels
 from .panel_labels import LABEL_FLATNESS_MM, blocks, edge_words, line_words
 from .panel_lines import grain_of, panel_strokes
@@ -104,8 +105,14 @@ def parts_of_layers(
     draft, cut = shifted.turn.pattern, cut_layers(shifted)
     having = [one for one in shifted.layers if one in layers or one in cut]
     alike = [one for one in having if not one.fabric.cut_in_one]
-    channels = bone_channels(draft, shifted.lay)
-    found = dict(zip(alike, _together(shifted, alike, draft, plan, channels, breaks), strict=True))
+    drawn, channels = draft, bone_channels(draft, shifted.lay)
+    if any(panel.pieces for panel in draft):
+        # By pieces, whose channels have no numbers.
+        drawn = apart(draft)
+        channels = [[] for _ in drawn]
+    own_alike = [one.pieced for one in alike]
+    parts = _together(shifted, own_alike, drawn, plan, channels, breaks)
+    found = dict(zip(alike, parts, strict=True))
     for layer in layers:
         if layer.fabric.cut_in_one:
             own = layer.pieced
@@ -204,7 +211,8 @@ def overlay_parts(
         for layer in layers:
             if index in layer.covered:
                 own = layer.whole.panels[index]
-                lines = [own.outline, *(level.curve for level in own.level_lines)]
+                lines = [piece.outline for piece in own.pieces or (own,)]
+                lines += [level.curve for level in own.level_lines]
                 if spread is not None:
                     lines = [spread[index, layer.fabric.name]]
                 strokes += [

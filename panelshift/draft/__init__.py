@@ -5,6 +5,6 @@ Out: a Pattern of panels, seams and marks, with a ledger of all that was left ou
 """
 
 from .assembly import assemble
-from .draft import Gore, Halves, NetOutline, Reading
+from .draft import Gore, Halves, NetOutline, Reading, StandsOn
 
-__all__ = ["Gore", "Halves", "NetOutline", "Reading", "assemble"]
+__all__ = ["Gore", "Halves", "NetOutline", "Reading", "StandsOn", "assemble"]

@@ -8,6 +8,7 @@ from ..errors import PanelshiftError, PatternError
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal
 from ..pattern.pattern import Pattern
 from .causes import because, shrunk_words, tell_cut_off, tell_reduced, told_where
+from .columns import part_pieces, stand, upright_pieces
 from .corners import find_corners
 from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
@@ -64,6 +65,7 @@ def outlined(drawing: Drawing, reading: Reading) -> Draft:
 def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     draft = find_waistlines(part_gores(join_waist_marks(outlined(drawing, reading))))
     crossed = pick_size(cross(draft))
+    crossed = part_pieces(crossed)
     draft = settle(sort_nested(crossed))
     tell_sizes(draft, crossed)
     tell_cut_off(draft)
@@ -75,7 +77,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     corners = find_corners(named, reading.corners)
     named, corners = take_off(draft, named, corners, full)
     bare = set_gores(draft, tuple(map(make_panel, named, corners)), full)
-    panels = assign_marks(draft, bare)
+    panels = stand(draft, assign_marks(draft, (*bare, *upright_pieces(draft, bare))), full)
     pattern = Pattern(panels, full, drawing.source)
     tell_waists_apart(draft, pattern)
     tell_levels_apart(draft, pattern)

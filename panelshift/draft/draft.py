@@ -20,6 +20,21 @@ from .names import Role
 
 
 @dataclass(frozen=True)
+class StandsOn:
+    """Two pieces of one panel, the upper on the lower, sewn along a seam that runs across.
+
+    Parameters
+    ----------
+    upper, lower : str
+        Labels or ids of their outlines in the drawing; the waistline crosses one of a panel's
+        pieces, whose name it has.
+    """
+
+    upper: str
+    lower: str
+
+
+@dataclass(frozen=True)
 class Gore:
     """A piece that ends in a point, and the seam that it is set in.
 
@@ -77,6 +92,8 @@ class Reading:
         Names of the drawing's layers (groups) that are left out altogether.
     gores : tuple of Gore
         Pieces set in seams, which need not reach the waist.
+    stands_on : tuple of StandsOn
+        Pieces that make up a panel, one on the other.
     drafted_waist : float or None
         All panels together at the waist in mm, as drafted: it tells one half from both.
     allowance_drawn : mapping of edge kind to float, or None
@@ -112,6 +129,7 @@ class Reading:
     drafted_waist: float | None = None
     allowance_drawn: Mapping[EdgeKind, float] | None = None
     gores: tuple[Gore, ...] = ()
+    stands_on: tuple[StandsOn, ...] = ()
 
 
 REACH_MM: Final = 2.0
@@ -215,7 +233,8 @@ class Draft:
     *ledger*: All that is to be said in the end; every step writes in it. *roles*: What names make
     of each shape, by ident. *shapes*: Those not yet known to be a part of anything; in the end,
     marks. *outlines*: Closed outlines not yet known to be panels or marks. *doubtful*: Outlines
-    crossed by waistlines as no panel is, and what is to be said if one is a panel. *tangles*:
+    crossed by waistlines as no panel is, and what is to be said if one is a panel. *pieces*: Pieces
+    of panels that no waistline crosses, by name. *tangles*:
     Pieces that close, but could be joined in more than one way. *meetings*: Which lines cross which
     outlines.
     """
@@ -233,6 +252,7 @@ class Draft:
     waistlines: tuple[Shape, ...] = ()
     panels: tuple[FoundPanel, ...] = ()
     gores: tuple[FoundGore, ...] = ()
+    pieces: tuple[tuple[str, Candidate], ...] = ()
 
     def role(self, shape: Shape) -> Role | None:
         """What names make of a shape."""
@@ -247,6 +267,11 @@ class Draft:
         """Whether names leave it open that a shape is an outline, or a piece of one."""
         kind = self.kind(shape)
         return kind not in (_LINES if shape.curve.closed else _LINES | _LEVELS)
+
+    def without_outlines(self, gone: Iterable[Candidate]) -> Draft:
+        """The same with some outlines no longer waiting."""
+        mine = {id(found) for found in gone}
+        return replace(self, outlines=tuple(f for f in self.outlines if id(f) not in mine))
 
     def without(self, gone: Iterable[Shape]) -> Draft:
         """The same with some shapes no longer waiting."""

@@ -23,15 +23,12 @@ from ..outline.measure import (
     length,
     position_at_length,
 )
-from ..pattern.drawing import Shape
-from ..pattern.panel import EdgeName, Frame, Level, Panel, TipPoint
+from ..pattern.panel import EdgeName, Frame, Panel, TipPoint
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES, profile
-from .corners import find_corners
-from .draft import Candidate, Draft, FoundGore, FoundPanel, Gore
-from .marks import level_across
-from .names import described, given_name, listed, spaced
-from .order import NamedPanel
+from .draft import Draft, FoundGore
+from .names import described
+from .unplaced import called, level_lines, piece_name, standing
 
 _LEAST_SEAM_MM: Final = 5.0
 """What must be left of the seam beyond a tip: less cannot be sewn."""
@@ -59,8 +56,8 @@ def part_gores(draft: Draft) -> Draft:
             remedy="Draw the net outlines (stitch lines), and take allowance_drawn out.",
             element="pattern.allowance_drawn",
         )
-    called = [(said, _called(draft, said)) for said in draft.reading.gores]
-    gores = tuple(FoundGore(said, found, _name(said, found)) for said, found in called)
+    every = [(said, called(draft, said.panel, "a gore")) for said in draft.reading.gores]
+    gores = tuple(FoundGore(said, found, piece_name(said.panel, found)) for said, found in every)
     for k, gore in enumerate(gores):
         if any(gore.found is other.found or gore.name == other.name for other in gores[:k]):
             raise PatternError(
@@ -69,49 +66,7 @@ def part_gores(draft: Draft) -> Draft:
                 "label: layers differ from seam to seam.",
                 element=gore.found.ident,
             )
-    mine = {id(gore.found) for gore in gores}
-    left = tuple(found for found in draft.outlines if id(found) not in mine)
-    return replace(draft, outlines=left, gores=gores)
-
-
-def _called(draft: Draft, said: Gore) -> Candidate:
-    """The outline that the maker means."""
-
-    def fits(shape: Shape) -> bool:
-        names = (shape.ident, shape.element, *shape.names, shape.data.get("panel", ""))
-        return any(name and spaced(name) == spaced(said.panel) for name in names)
-
-    exact = [found for found in draft.outlines if found.ident == said.panel]
-    found = exact or [found for found in draft.outlines if any(map(fits, found.shapes))]
-    if len(found) == 1:
-        return found[0]
-    if found:
-        raise PatternError(
-            f"{len(found)} closed outlines are called {said.panel!r}: "
-            f"{listed([one.shapes[0] for one in found])}",
-            remedy="Give the id of one as the gore's panel, or delete the others.",
-            element=found[0].ident,
-        )
-    open_lines = [shape for shape in draft.drawing.shapes if fits(shape)]
-    if open_lines:
-        raise PatternError(
-            f"the gore {said.panel!r} is no closed outline",
-            remedy="Close the outline in the drawing program (join its end nodes).",
-            element=open_lines[0].ident,
-        )
-    closed = few(found.ident for found in draft.outlines)
-    raise PatternError(
-        f"there is no outline called {said.panel!r:.60}, which the job file names as a gore",
-        remedy=f"Give the id or the label of a closed outline. Those here: {closed}.",
-        element=f"gore {said.panel}",
-    )
-
-
-def _name(said: Gore, found: Candidate) -> str:
-    """What a person has called it; else what the job file does."""
-    shape = found.shapes[0]
-    name = shape.data.get("panel", "").strip() or given_name(shape.names) or said.panel
-    return " ".join("".join(c if c.isprintable() else " " for c in name).split())
+    return replace(draft.without_outlines(gore.found for gore in gores), gores=gores)
 
 
 def set_gores(draft: Draft, panels: tuple[Panel, ...], full: bool) -> tuple[Panel, ...]:
@@ -249,7 +204,7 @@ def _upright(draft: Draft, gore: FoundGore, beside: Frame) -> tuple[Panel, bool]
     down = _opens_upwards(gore, axis)
     axis = -axis if down else axis
     named = _named(draft, gore, axis, beside)
-    across = sorted(_lines(draft, named), key=lambda found: found.name != "waist")
+    across = sorted(level_lines(draft, named), key=lambda found: found.name != "waist")
     line = across[0] if across else None
     if line is None:
         ends = [named.edge(name) for name in SIDES]
@@ -309,44 +264,19 @@ def _named(draft: Draft, gore: FoundGore, axis: FloatArray, beside: Frame) -> Pa
     right = np.array([-up[1], up[0]])
     left_handed = float(beside.across @ np.array([-beside.up[1], beside.up[0]])) < 0.0
     frame = Frame(_tip(gore, gore.found.outline), -right if left_handed else right, up)
-    points = frame.to_panel(gore.found.outline.flatten())
-    middle = 0.5 * (points[:, 1].min() + points[:, 1].max())
-    ends = np.array([[points[:, 0].min() - 1.0, middle], [points[:, 0].max() + 1.0, middle]])
-    line = Shape(Curve.polyline(frame.to_sheet(ends)), gore.found.ident)
-    met = draft.meetings.of(gore.found.outline, line.curve)
-    if len(met) != 2:
+    panel = standing(draft, gore.found, gore.name, frame, pointed=True)
+    if panel is None:
         raise _unfit(
             gore,
             "half way up its outline is crossed more than twice",
             "Draw it as one piece that grows wider from its tip on.",
         )
-    found = FoundPanel(
-        gore.found.outline, gore.found.shapes, gore.found.gap, waistline=line, waist=met
-    )
-    named = NamedPanel(gore.name, found, frame)
-    (corners,) = find_corners((named,), draft.reading.corners, pointed=True)
-    panel = Panel(gore.name, gore.found.ident, gore.found.outline, frame, corners, None)
     if panel.pointed is None:
         wide = min(length(panel.edge("top")), length(panel.edge("bottom")))
         raise _unfit(
             gore, f"it does not come to a point: its tip is {wide:.1f} mm wide", _TO_A_POINT
         )
     return panel
-
-
-def _lines(draft: Draft, panel: Panel) -> list[Level]:
-    """Level lines drawn right across it, by name."""
-    named = [(shape, "waist") for shape in draft.waistlines]
-    for shape in draft.shapes:
-        if not shape.curve.closed and (role := draft.role(shape)) and role.level:
-            named.append((shape, role.level))
-    found = []
-    for shape, name in named:
-        met = draft.meetings.of(panel.outline, shape.curve)
-        level = level_across(shape, met, name, panel.outline, panel.frame, panel.corners)
-        if level is not None:
-            found.append(level)
-    return found
 
 
 def _on_edge(

@@ -186,6 +186,13 @@ class PanelTable(KeyTable):
     ] = Field(default_factory=dict)
 
 
+class StandsOnTable(KeyTable):
+    """``[[stands_on]]``: two pieces of one panel, sewn along a seam that runs across."""
+
+    upper: Annotated[OneLine, Field(min_length=1)]
+    lower: Annotated[OneLine, Field(min_length=1)]
+
+
 class GoreTable(KeyTable):
     """``[[gore]]``: a piece that ends in a point, set in the seam between two panels."""
 
@@ -362,6 +369,7 @@ class JobFile(KeyTable):
     allowance: AllowanceTable = AllowanceTable.model_construct()
     panel: dict[str, PanelTable] = Field(default_factory=dict)
     gore: tuple[GoreTable, ...] = ()
+    stands_on: tuple[StandsOnTable, ...] = ()
     body: BodyTable = BodyTable.model_construct()
     construction: ConstructionTable | None = None
     sheet: SheetTable = SheetTable.model_construct()

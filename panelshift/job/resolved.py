@@ -13,7 +13,7 @@ from ..body import BodyModel, Measures, infer_classes
 from ..construction.sewn import Sewn
 from ..cutting.bones import BoneOptions
 from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
-from ..draft import Gore, Reading, assemble
+from ..draft import Gore, Reading, StandsOn, assemble
 from ..errors import NEXT_FAULT, BodyError, JobError, StackError, few
 from ..pattern.drawing import Drawing, Ledger, Remark, refusal
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
@@ -432,6 +432,7 @@ def reading_of(job: JobFile) -> Reading:
             if panel.corners
         },
         gores=tuple(Gore(g.panel, g.between, g.tip, g.opens_at) for g in job.gore),
+        stands_on=tuple(StandsOn(one.upper, one.lower) for one in job.stands_on),
     )
 
 

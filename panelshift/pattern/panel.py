@@ -119,20 +119,20 @@ class Mark(ByValue):
 
 @dataclass(frozen=True, eq=False)
 class TipPoint(ByValue):
-    """Where the tip of a gore meets an edge of a panel that it is set between.
+    """Where the tip of a gore, or a neighbour's seam across, meets a side edge of a panel.
 
     Parameters
     ----------
     edge : {"front", "back"}
     point : ndarray, shape (2,)
         In sheet mm.
-    gore : str
-        Name of the gore.
+    piece : str
+        Name of the gore, or of the piece above that seam.
     """
 
     edge: EdgeName
     point: FloatArray
-    gore: str
+    piece: str
 
     def __post_init__(self) -> None:
         read_only(self, "point")
@@ -140,7 +140,7 @@ class TipPoint(ByValue):
 
 @dataclass(frozen=True)
 class Span:
-    """A part of a side edge, between the tips of two gores, by their names.
+    """A part of a side edge, between two of its points, by the names that these have.
 
     Parameters
     ----------
@@ -188,10 +188,12 @@ class Panel(ByValue):
         Notches, grainline, bone channels and other lines.
     texts : tuple of Text
     made_of : tuple of str
-        Names of the draft's panels that a layer has in this one piece, from front to back; empty
-        where it is a panel of the draft.
+        Names of the draft's panels that a layer has in this one piece, from front to back; or of
+        the one panel that it is a piece of; empty where it is a panel of the draft.
     tips : tuple of TipPoint
-        Where gores end on its side edges.
+        Where gores end on its side edges, and seams across its neighbours.
+    pieces : tuple of Panel
+        From the bottom up, where it is cut in several that stand on each other.
 
     Examples
     --------
@@ -218,6 +220,7 @@ class Panel(ByValue):
     texts: tuple[Text, ...] = field(default=(), repr=False)
     made_of: tuple[str, ...] = field(default=(), repr=False)
     tips: tuple[TipPoint, ...] = field(default=(), repr=False)
+    pieces: tuple[Panel, ...] = field(default=(), repr=False)
 
     @property
     def pointed(self) -> Literal["top", "bottom"] | None:
@@ -304,7 +307,7 @@ class Panel(ByValue):
         curve = self.edge(edge)
         if span is None:
             return curve
-        at = {tip.gore: tip.point for tip in self.tips if tip.edge == edge}
+        at = {tip.piece: tip.point for tip in self.tips if tip.edge == edge}
         low, high = (
             nearest_position(curve, at[name])[0] if name else end
             for name, end in ((span.low, 0.0), (span.high, float(len(curve))))
@@ -376,6 +379,7 @@ class Panel(ByValue):
         return replace(
             over,
             frame=Frame(*(_OVER[:, :2] @ one for one in (frame.origin, frame.across, frame.up))),
+            pieces=tuple(piece.mirrored() for piece in self.pieces),
             texts=tuple(
                 replace(text, angle=-text.angle, align=_TURNED_ALIGN[text.align])
                 for text in over.texts
@@ -406,7 +410,28 @@ class Panel(ByValue):
             tips=tuple(
                 replace(tip, point=matrix[:, :2] @ tip.point + matrix[:, 2]) for tip in self.tips
             ),
+            pieces=tuple(piece._drawn_by(matrix, longer) for piece in self.pieces),
         )
+
+    def moved(self, matrix: FloatArray, frame: Frame) -> Panel:
+        """The panel turned and moved on the sheet, its heights read in other axes.
+
+        Parameters
+        ----------
+        matrix : ndarray, shape (2, 3)
+        frame : Frame
+            The axes that it has then.
+
+        Returns
+        -------
+        Panel
+        """
+        drawn = self._drawn_by(matrix, 1.0)
+        levels = []
+        for level in drawn.levels:
+            ends = frame.to_panel([level.curve.start, level.curve.end])
+            levels.append(replace(level, height=float(ends[:, 1].mean()) + 0.0))
+        return replace(drawn, frame=frame, levels=tuple(levels))
 
     @property
     def __geo_interface__(self) -> dict[str, object]:

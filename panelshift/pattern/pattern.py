@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Final, Literal
@@ -261,10 +261,42 @@ class Pattern(ByValue):
                 for seam in self.whole.seams
                 if seam.first in here and seam.second in here
             )
-        mains = [k for k, panel in enumerate(self.panels) if panel.pointed is None]
-        return tuple(
-            seam for one, two in itertools.pairwise(mains) for seam in self._between(one, two)
-        )
+        found: list[Seam] = []
+        for one, two in itertools.pairwise(self._places_of_pieces):
+            found += self._beside(one, two)
+        for own in self._places_of_pieces:
+            found += [Seam(a, "top", b, "bottom") for a, b in itertools.pairwise(own)]
+        return tuple(found)
+
+    @cached_property
+    def _places_of_pieces(self) -> list[list[int]]:
+        """Indices of what stands in each place that is no gore's: one panel, or its pieces."""
+        places: list[list[int]] = []
+        for k, panel in enumerate(self.panels):
+            again = places and len(panel.made_of) == 1
+            if again and self.panels[places[-1][-1]].made_of == panel.made_of:
+                places[-1].append(k)
+            elif panel.pointed is None:
+                places.append([k])
+        return places
+
+    def _beside(self, one: Sequence[int], two: Sequence[int]) -> Iterator[Seam]:
+        """Seams from one place to the next, whose pieces meet at the same heights."""
+        if len(one) == len(two) == 1:
+            yield from self._between(one[0], two[0])
+            return
+        first, second = self.ends(one[0])[1], self.ends(two[0])[0]
+        if len(one) == len(two):
+            yield from (Seam(a, first, b, second) for a, b in zip(one, two, strict=True))
+            return
+        names = ["", *(self.panels[k].name for k in max(one, two, key=len)[1:]), ""]
+        spans = [Span(low, high) for low, high in itertools.pairwise(names)]
+        if len(one) == 1:
+            for b, span in zip(two, spans, strict=True):
+                yield Seam(one[0], first, b, second, span, None)
+        else:
+            for a, span in zip(one, spans, strict=True):
+                yield Seam(a, first, two[0], second, None, span)
 
     def _between(self, one: int, two: int) -> Iterator[Seam]:
         """Seams from a panel to the next that is no gore: around the gores between, from below."""
@@ -294,7 +326,8 @@ class Pattern(ByValue):
             span = seam.first_span
             if span is None or any(panel.pointed for panel in panels):
                 return True
-            return all(known[name].waist is None for name in (span.low, span.high) if name)
+            names = [name for name in (span.low, span.high) if name in known]
+            return all(known[name].waist is None or not known[name].pointed for name in names)
 
         return tuple(filter(crossed, self.seams))
 
@@ -314,7 +347,8 @@ class Pattern(ByValue):
         before = int(self.front_place)
         if self.full and before == self.front_place:
             edges |= {(before - 1, "front"), (before, "front")}
-        return frozenset(edges)
+        place = {k: own for own in self._places_of_pieces for k in own}
+        return frozenset((j, edge) for k, edge in edges for j in place[k])
 
     def edge_kind(self, index: int, edge: EdgeName) -> EdgeKind:
         """What an edge of a panel is sewn to: its neighbour, an opening, or nothing.
@@ -330,7 +364,11 @@ class Pattern(ByValue):
         {"seam", "centre_front", "centre_back", "top", "bottom"}
         """
         if edge == "top" or edge == "bottom":
-            return edge
+            known = self.whole or self
+            name = self.panels[index].name
+            index = known.index(name)
+            within = next((own for own in known._places_of_pieces if index in own), [index])
+            return edge if index == within[-1 if edge == "top" else 0] else "seam"
         if (index, edge) not in self.open_edges():
             return "seam"
         return "centre_back" if edge == "back" else "centre_front"

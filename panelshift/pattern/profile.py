@@ -359,7 +359,7 @@ def _mates(found: Profile, pattern: Pattern) -> Mates:
     mate, offset = np.full(len(found.owner), -1), np.zeros(len(found.owner))
     panels, middle = pattern.panels, 0.5 * found.arcs.sum(axis=0)
     edges, heights = _tip_heights(panels)
-    names = [tip.gore for panel in panels for tip in panel.tips]
+    names = [tip.piece for panel in panels for tip in panel.tips]
     arcs = found.arc_at(found.at_heights(heights, edges)).tolist() if names else []
     at = dict(zip(zip(edges.tolist(), names, strict=True), arcs, strict=True))
 

@@ -184,10 +184,10 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
             "only a part of a pattern is given, whose other panels would stay as they are",
             remedy="Alter the whole pattern, and take the part of what comes of it.",
         )
-    if any(panel.pointed for panel in pattern):
+    if any(panel.pointed or panel.pieces for panel in pattern):
         raise AlterationError(
-            "the draft has gores, whose seams end at their tips: such a draft cannot be altered",
-            remedy="Alter the drawing itself: the gore's edges and those that it is sewn to.",
+            "the draft has gores, or panels of several pieces: such a draft cannot be altered",
+            remedy="Alter the drawing itself: each edge, and that which it is sewn to.",
         )
     changes = edge_changes(pattern, alterations)
     if not any(change.amount.values.any() for change in changes):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -49,7 +49,8 @@ class Carrier:
     *control*: ndarray, shape (n, 4, 2). Control points in panel coordinates, mm. *degree*: ndarray
     of int, shape (n,). *panel*: ndarray of int, shape (n,). Panel that each segment lies on.
     *pinned*: ndarray, shape (n,). See `Fields.carry`. *curve*: ndarray of int, shape (n,). Number
-    of the curve that each segment belongs to. *counts*: Number of curves of each panel. *edges*:
+    of the curve that each segment belongs to. *entries*: All panels, each followed by its pieces.
+    *owners*: Index of the panel that each belongs to. *counts*: Number of curves of each. *edges*:
     Number of those, the first, that make up its outline.
     """
 
@@ -59,6 +60,8 @@ class Carrier:
     panel: IntArray
     pinned: FloatArray
     curve: IntArray
+    entries: tuple[Panel, ...]
+    owners: IntArray
     counts: tuple[int, ...]
     edges: tuple[int, ...]
 
@@ -74,7 +77,10 @@ class Carrier:
         panels: list[int] = []
         pins: list[float] = []
         counts, edges = [], []
-        for index, panel in enumerate(pattern.panels):
+        entries = [
+            (k, piece) for k, panel in enumerate(pattern.panels) for piece in (panel, *panel.pieces)
+        ]
+        for index, panel in entries:
             own = [(run, _PINS.get(name, FREE)) for name, run in panel.runs()]
             edges.append(len(own))
             own += [(level.curve, FREE) for level in panel.level_lines]
@@ -94,6 +100,8 @@ class Carrier:
             panel_of,
             np.asarray(pins)[owner],
             owner,
+            tuple(panel for _, panel in entries),
+            np.array([index for index, _ in entries]),
             tuple(counts),
             tuple(edges),
         )
@@ -135,17 +143,31 @@ class Carrier:
             array.flags.writeable = False
         middles = 0.5 * (control[ends[:-1], 0, 1] + control[ends[1:] - 1, 3, 1])
         carried = _Carried(sheet, degree, ends.tolist(), middles.tolist())
-        texts = _carried_texts(self.pattern, fields)
-        tips = _carried_tips(self.pattern, fields)
+        texts, tips = self._carried_texts(fields), self._carried_tips(fields)
         whole, at = [], 0
         for own, met in zip(texts, tips, strict=True):
-            panels = []
+            found = []
             for k, count in enumerate(self.counts):
-                panel = _rebuilt(self.pattern.panels[k], carried, at, self.edges[k])
-                panels.append(replace(panel, texts=own[k], tips=met[k]))
+                panel = _rebuilt(self.entries[k], carried, at, self.edges[k])
+                found.append(replace(panel, texts=own[k], tips=met[k]))
                 at += count
-            whole.append(tuple(panels))
+            whole.append(self._with_pieces(found))
         return whole
+
+    def _with_pieces(self, found: Sequence[Panel]) -> tuple[Panel, ...]:
+        """Panels again, each with its pieces."""
+        if len(found) == len(self.pattern.panels):
+            return tuple(found)
+        own = iter(found)
+        return tuple(
+            replace(next(own), pieces=tuple(next(own) for _ in panel.pieces))
+            for panel in self.pattern.panels
+        )
+
+    def _axes(self, numbers: Sequence[int]) -> tuple[IntArray, _Axes]:
+        """For things on entries, so many on each: the panel of each thing, and its axes."""
+        owner = np.repeat(self.owners, numbers)
+        return owner, _Axes.of(self.pattern, owner)
 
     def _close_outlines(self, sheet: FloatArray, ends: IntArray, layers: int) -> None:
         """Make the joints between the four edges of each outline exact, in place."""
@@ -156,6 +178,51 @@ class Carrier:
             start = ends[(first + edge)[edge < count]]
             sheet[start, 0] = sheet[start - 1, 3]
         sheet[ends[first + count] - 1, 3] = sheet[ends[first], 0]
+
+    def _carried_texts(self, fields: Carrying) -> list[list[tuple[Text, ...]]]:
+        """The words of every entry in every layer, at the images of their anchors."""
+        words = [text for panel in self.entries for text in panel.texts]
+        if not words:
+            return [[()] * len(self.entries)] * fields.count
+        owner, axes = self._axes([len(panel.texts) for panel in self.entries])
+        inner = axes.to_panel(np.array([text.anchor for text in words])[:, None])[:, 0]
+        whole = self._images(fields, inner, owner, np.full(len(words), FREE))
+        result = []
+        for images in whole:
+            anchors = iter(axes.to_sheet(images[:, None])[:, 0])
+            result.append(
+                [
+                    tuple(replace(text, anchor=next(anchors)) for text in panel.texts)
+                    for panel in self.entries
+                ]
+            )
+        return result
+
+    def _carried_tips(self, fields: Carrying) -> list[list[tuple[TipPoint, ...]]]:
+        """Where gores and seams across end on the side edges of every entry in every layer."""
+        tips = [tip for panel in self.entries for tip in panel.tips]
+        if not tips:
+            return [[()] * len(self.entries)] * fields.count
+        owner, axes = self._axes([len(panel.tips) for panel in self.entries])
+        inner = axes.to_panel(np.array([tip.point for tip in tips])[:, None])[:, 0]
+        pins = np.array([_PINS[tip.edge] for tip in tips])
+        result = []
+        for images in self._images(fields, inner, owner, pins):
+            points = iter(axes.to_sheet(images[:, None])[:, 0])
+            result.append(
+                [
+                    tuple(replace(tip, point=next(points)) for tip in panel.tips)
+                    for panel in self.entries
+                ]
+            )
+        return result
+
+    def _images(
+        self, fields: Carrying, inner: FloatArray, owner: IntArray, pins: FloatArray
+    ) -> FloatArray:
+        """Images of points in every layer, (layers, k, 2)."""
+        layers = np.arange(fields.count)[:, None]
+        return fields.carry(inner, np.zeros_like(inner), layers, owner, pins)[0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -206,57 +273,8 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, edges: int) -> Panel:
         levels[0] if first_level else None,
         tuple(levels[first_level:]),
         marks,
+        made_of=panel.made_of,
     )
-
-
-def _carried_texts(pattern: Pattern, fields: Carrying) -> list[list[tuple[Text, ...]]]:
-    """The words of every panel in every layer, at the images of their anchors."""
-    layers = fields.count
-    words = [text for panel in pattern.panels for text in panel.texts]
-    owner = np.repeat(
-        np.arange(len(pattern.panels)), [len(panel.texts) for panel in pattern.panels]
-    )
-    if not words:
-        return [[()] * len(pattern.panels)] * layers
-    axes = _Axes.of(pattern, owner)
-    inner = axes.to_panel(np.array([text.anchor for text in words])[:, None])[:, 0]
-    whole, _ = fields.carry(
-        inner,
-        np.zeros_like(inner),
-        np.arange(layers)[:, None],
-        owner,
-        np.full(len(words), FREE),
-    )
-    result = []
-    for images in whole:
-        anchors = iter(axes.to_sheet(images[:, None])[:, 0])
-        result.append(
-            [
-                tuple(replace(text, anchor=next(anchors)) for text in panel.texts)
-                for panel in pattern.panels
-            ]
-        )
-    return result
-
-
-def _carried_tips(pattern: Pattern, fields: Carrying) -> list[list[tuple[TipPoint, ...]]]:
-    """Where gores end on the side edges of every panel in every layer."""
-    tips = [tip for panel in pattern.panels for tip in panel.tips]
-    if not tips:
-        return [[()] * len(pattern.panels)] * fields.count
-    owner = np.repeat(np.arange(len(pattern.panels)), [len(p.tips) for p in pattern.panels])
-    axes = _Axes.of(pattern, owner)
-    inner = axes.to_panel(np.array([tip.point for tip in tips])[:, None])[:, 0]
-    pins = np.array([_PINS[tip.edge] for tip in tips])
-    layers = np.arange(fields.count)[:, None]
-    whole, _ = fields.carry(inner, np.zeros_like(inner), layers, owner, pins)
-    result = []
-    for images in whole:
-        points = iter(axes.to_sheet(images[:, None])[:, 0])
-        result.append(
-            [tuple(replace(tip, point=next(points)) for tip in p.tips) for p in pattern.panels]
-        )
-    return result
 
 
 @dataclass(frozen=True, eq=False)

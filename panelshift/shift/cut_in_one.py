@@ -57,6 +57,12 @@ def refuse_unjoinable(pattern: Pattern, fabric: Fabric) -> None:
                     "Name each panel once: all that make one piece stand in one list.",
                 )
             taken[name] = group
+            if pattern[name].tips or pattern[name].pieces:
+                raise fault(
+                    f"{name!r} of {layer!r} is to be cut in one with others, but a gore is set in "
+                    "its seam, or it is cut in pieces, or its neighbour is",
+                    "Leave such panels apart.",
+                )
             if pattern[name].waist is None or pattern[name].pointed:
                 raise fault(
                     f"{name!r} of {layer!r} is to be cut in one with others, but does not reach "

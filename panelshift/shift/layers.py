@@ -163,9 +163,11 @@ class LayerPattern(ByValue):
         ShiftError
             If panels cannot be laid flat in one piece.
         """
-        if not self.fabric.cut_in_one:
+        several = any(panel.pieces for panel in self.whole)
+        if not self.fabric.cut_in_one and not several:
             return self
-        whole = self._pieces[0]
+        whole = self._pieces[0] if self.fabric.cut_in_one else self.whole
+        whole = apart(whole) if several else whole
         own = [tuple(p.made_of or (p.name,)) for p in whole]
         covered = frozenset(
             p.name for p, names in zip(whole, own, strict=True) if self.fabric.covers(names[0])
@@ -187,7 +189,7 @@ class LayerPattern(ByValue):
         tuple of SeamLengths
             Lengths in mm; each seam by its panels' indices in `whole`.
         """
-        own = self.pieced
+        own = self.pieced if self.fabric.cut_in_one else self
         whole = own.whole_as_cut if as_cut else own.whole
         covered = set(self.covered)
         return tuple(
@@ -327,6 +329,17 @@ class Shifted:
             In mm, across the panel.
         """
         return self.grown.at(layer, panel, height)
+
+
+def apart(pattern: Pattern) -> Pattern:
+    """The pattern by its pieces, where panels are cut in several that stand on each other."""
+    panels = [piece for panel in pattern for piece in panel.pieces or (panel,)]
+    before = 0.5 * len(pattern) if pattern.centre is None else pattern.centre
+    ends = np.cumsum([max(len(panel.pieces), 1) for panel in pattern])
+    full = 0.0 if before < 1.0 else float(ends[int(before) - 1])
+    # The panel across the centre front is one piece.
+    centre = full + before % 1.0 if pattern.full else None
+    return replace(pattern, panels=tuple(panels), centre=centre)
 
 
 def anchors(pattern: Pattern) -> FloatArray:

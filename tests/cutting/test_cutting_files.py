@@ -31,6 +31,7 @@ from panelshift.sheets.sheet import Label
 from panelshift.sheets.svg_writer import number, sheet_svg
 from panelshift.sources.svg import read_svg
 from tests.support.drawings import STACK, Draft, full, group, half, panels, path, text, write_job
+from tests.support.gored import gored_svg
 from tests.support.runs import SAMPLES
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -362,6 +363,39 @@ def test_gores_are_cut_with_the_panels_that_they_are_set_between() -> None:
     plan, outer = result.job.plan, result.shifted.layers[-1]
     said = [plan.words(result.shifted, outer, k)[-1] for k in (1, 3)]
     assert said == ["added: seam 10, top 8 mm", "added: seam 10, bottom 8 mm"]
+
+
+def test_pieces_that_stand_on_each_other_are_cut_apart(tmp_path: Path) -> None:
+    lower = [(0, -150), (0, 70), (110, 70), (110, -150)]
+    upper = [(0, 0), (0, 80), (110, 80), (110, 0)]
+    panels_ = {name: [(0, -150), (0, 150), (110, 150), (110, -150)] for name in ("front", "back")}
+    drawing = gored_svg(
+        {"yoke": upper}, panels={"front": panels_["front"], "side": lower, **panels_}
+    )
+    (tmp_path / "draft.svg").write_bytes(drawing)
+    job = """
+        pattern = { file = "draft.svg", drafted_waist = 660 }
+        allowance = { seam = 10, top = 8, bottom = 8 }
+        stands_on = [{ upper = "yoke", lower = "side" }]
+        [[stack.fabric]]
+        name = "lining"
+        thickness = 0.2
+        [[stack.fabric]]
+        name = "drill"
+        thickness = 0.6
+        """
+    (tmp_path / "job.toml").write_text(job)
+    result = cut(resolve(read_job(tmp_path / "job.toml")))
+    data = layer_files(result)["layer-2-drill.svg"]
+    assert sorted(words for words in texts(data) if words.startswith("to ")) == sorted(
+        ["to side", "to yoke"] * 3 + ["to front"] * 2 + ["to back"] * 2
+    )
+    said = [line for line in texts(data) if line.startswith("added:")]
+    assert "added: seam 10, top 8 mm" in said
+    assert "added: bottom 8, seam 10 mm" in said or "added: seam 10, bottom 8 mm" in said
+    assert [line.name for line in result.lines[4:8]] == ["front", "side", "yoke", "back"]
+    # Two at each waist seam's edges, of which one is double; one where the seam across ends.
+    assert len(of_kind(read(data), "notches")) == 2 * 3 + 2
 
 
 def test_a_fold_is_not_cut(tmp_path: Path) -> None:
