@@ -15,7 +15,7 @@ from ..errors import ScaleError
 from ..pattern.drawing import CODES as DRAWING_CODES, Drawing, Remark
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..stack import Fabric
-from ..units import LONGEST_MM, MM_PER_UNIT, show
+from ..units import LONGEST_MM, MM_PER_UNIT, cloth_length, show
 from .checks import check_scale
 from .model import JobFile
 from .resolved import Job, panel_classes, read_pattern
@@ -193,11 +193,11 @@ def settings(job: Job) -> list[str]:
     for fabric in job.stack.fabrics:
         own = job.plan.allowances.get(fabric.name, default)
         if fabric.cut_out:
-            size = MM_PER_UNIT[job.units]
             said = ", ".join(
-                f"{kind.replace('_', ' ')} {own.of(kind) / size:.4g}" for kind in EDGE_KINDS
+                f"{kind.replace('_', ' ')} {cloth_length(own.of(kind), job.units)}"
+                for kind in EDGE_KINDS
             )
-            lines.append(f"allowances of {fabric.name}, {job.units}: {said}")
+            lines.append(f"allowances of {fabric.name}: {said}")
         else:
             lines.append(f"{fabric.name}: counted, but gets no cutting file")
     return lines

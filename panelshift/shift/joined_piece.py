@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from ..pattern.panel import Panel
-from ..units import show
+from ..units import cloth_length, summand
 from .seam_darts import SeamDart
 
 _NOTHING: Final = 1e-4
@@ -95,10 +95,10 @@ class JoinedPiece:
         str
         """
         darts = "; ".join(
-            f"{show(dart.width, unit)} along {seam}, from {show(dart.low, unit)}"
-            f"{' (the bottom edge)' if dart.bottom else ''} to {show(dart.high, unit)}"
+            f"{cloth_length(dart.width, unit)} along {seam}, from {_height(dart.low, unit)}"
+            f"{' (the bottom edge)' if dart.bottom else ''} to {_height(dart.high, unit)}"
             f"{' (the top edge)' if dart.top else ''} of the waist, widest at "
-            f"{show(dart.at, unit)}"
+            f"{_height(dart.at, unit)}"
             for seam, dart in self.darts
         )
         if self.sewn:
@@ -124,6 +124,11 @@ class JoinedPiece:
         )
 
 
+def _height(mm: float, unit: str) -> str:
+    """A height above the waist, with its sign."""
+    return f"{'-' if mm < 0.0 else '+'}{cloth_length(abs(mm), unit)}"
+
+
 def _changed(one: JoinedLength, unit: str) -> str:
     sign = "+" if one.change >= 0.0 else "-"
-    return f"{sign}{show(abs(one.change), unit)} ({100.0 * one.share:+.1f} %)"
+    return f"{sign}{summand(abs(one.change), unit)} {unit} ({100.0 * one.share:+.1f} %)"

@@ -222,7 +222,7 @@ def test_cut_writes_a_file_a_layer_and_reports(tmp_path: Path) -> None:
         "body model: mean (the mean form of women and men, at the draft's girths)",
         "classes: panel 1 = front*, panel 2 = side*, panel 3 = back* (* inferred from its place)",
         "lacing gap: 40.00 mm",
-        "allowances of lining, mm: seam 10, centre front 10",
+        "allowances of lining: seam 10 mm, centre front 10 mm",
         "layer 1, lining: -0.350 mm from the drafted layer; growth across, by the body ",
         "layer 2, coutille: +0.000 mm from the drafted layer: this is the drafted layer",
         "layer 3, brocade: +0.650 mm from the drafted layer; growth across, by the body ",
