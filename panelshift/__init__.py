@@ -21,7 +21,7 @@ if TYPE_CHECKING:
         save as save,
         shift_pattern as shift_pattern,
     )
-    from .batch import BatchJob as BatchJob, run_many as run_many
+    from .batch import BatchJob as BatchJob, iter_many as iter_many, run_many as run_many
     from .body import (
         ClassModel as ClassModel,
         FormerModel as FormerModel,
@@ -106,6 +106,7 @@ _HOMES = {
     "drafted_waist_for": "api",
     "from_svgpathtools": "sources.scripts",
     "growth_draws": "fit.growth_draws",
+    "iter_many": "batch",
     "layer_pdf": "api",
     "layer_svg": "api",
     "measure_scan": "form.scan",
@@ -164,6 +165,7 @@ __all__ = [
     "drafted_waist_for",
     "growth_draws",
     "from_svgpathtools",
+    "iter_many",
     "layer_pdf",
     "layer_svg",
     "measure_scan",

@@ -1,4 +1,4 @@
-"""Run many jobs: handed out to processes a few at a time, and what becomes of them gathered."""
+"""Run many jobs, in processes of this machine or by any executor."""
 
 from __future__ import annotations
 
@@ -6,18 +6,14 @@ import os
 import sys
 import threading
 import uuid
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import (
-    FIRST_COMPLETED,
-    BrokenExecutor,
-    CancelledError,
     Executor,
     Future,
     ProcessPoolExecutor,
-    wait,
 )
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
+from itertools import chain, islice
 from multiprocessing.context import SpawnContext, SpawnProcess
 from pathlib import Path
 from types import ModuleType
@@ -25,9 +21,13 @@ from typing import Any, ClassVar, Final, ParamSpec, TypeVar
 
 from ..files import output_error
 from ..printing import PageOptions
-from .jobs import BatchJob, JobPath, Outcome, SettledJob, as_jobs, settle
+from .dispatch import Dispatch
+from .folders import SHARDED_BEYOND, as_jobs, present, settle, sharded
+from .index import BatchIndex
+from .jobs import BatchJob, JobPath, Outcome, SettledJob
 from .products import Making, makings
-from .worker import WorkOrder, carry_out, start_process
+from .summary import refuse_foreign_summary, write_summary
+from .worker import WorkOrder, start_process
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -110,154 +110,19 @@ def _main_hidden() -> Iterator[None]:
 Progress = Callable[[Outcome, int, int], None]
 """Called with the outcome of each job as it ends, how many have ended, and how many there are."""
 
-_CHUNK_SECONDS: Final = 0.5
-"""Work handed over at once: far more than the handing over takes, which is milliseconds."""
-
-_LARGEST_CHUNK: Final = 64
-
-_AHEAD: Final = 4
-"""Chunks for each worker that are handed over before their turn: none must wait for its next."""
-
-_MOST_DEATHS: Final = 10
-"""Processes that may die in a row before no more are started: then it is not the jobs."""
-
-
-Chunk = Future[list[Outcome]]
-Work = Callable[[Sequence[SettledJob], WorkOrder], list[Outcome]]
-Submit = Callable[[Work, list[SettledJob], WorkOrder], Chunk]
-
-
-class Dispatch:
-    """One batch under way: what is to be handed over, what is handed over, what has ended."""
-
-    def __init__(
-        self,
-        settled: Sequence[SettledJob],
-        order: WorkOrder,
-        submit: Submit,
-        renew: Callable[[], None] | None,
-        width: int,
-        progress: Progress | None,
-    ) -> None:
-        self._settled, self._order = settled, order
-        self._submit, self._renew = submit, renew
-        self._width, self._progress = width, progress
-        self._next = 0
-        self._ended: dict[int, Outcome] = {}
-        self._pending: dict[Chunk, Sequence[int]] = {}
-        # Jobs of chunks that came to grief as a whole: each is tried again with nothing else
-        # under way, so that only the one at fault fails.
-        self._suspects: deque[int] = deque()
-        self._alone = False
-        self._deaths = 0
-        self._pace = _CHUNK_SECONDS
-
-    def outcomes(self) -> list[Outcome]:
-        """Carry all jobs out, and return what became of each, in the order of the jobs."""
-        try:
-            self._hand_over()
-            while self._pending:
-                ended, _ = wait(self._pending, return_when=FIRST_COMPLETED)
-                self._gather(ended)
-                self._hand_over()
-        finally:
-            for future in self._pending:
-                future.cancel()
-        return [self._ended[index] for index in range(len(self._settled))]
-
-    def _hand_over(self) -> None:
-        """Hand over as much as is due, never all at once: memory does not grow with the jobs."""
-        if self._suspects:
-            if not self._pending:
-                self._alone = True
-                self._start([self._suspects.popleft()])
-            return
-        self._alone = False
-        while self._next < len(self._settled) and len(self._pending) < _AHEAD * self._width:
-            chunk = range(self._next, min(self._next + self._size(), len(self._settled)))
-            self._next = chunk.stop
-            self._start(chunk)
-
-    def _size(self) -> int:
-        """Jobs in the next chunk: fewer towards the end, so that all workers end together."""
-        share = (len(self._settled) - self._next) // (2 * self._width)
-        return max(1, min(_LARGEST_CHUNK, int(_CHUNK_SECONDS / self._pace), share))
-
-    def _start(self, indices: Sequence[int]) -> None:
-        jobs = [self._settled[index] for index in indices]
-        try:
-            future = self._submit(carry_out, jobs, self._order)
-        except BrokenExecutor as error:
-            future = Future()
-            future.set_exception(error)
-        self._pending[future] = indices
-
-    def _gather(self, ended: set[Chunk]) -> None:
-        broken = any(_is_broken(future) for future in ended)
-        if broken:
-            # Nothing that is under way will come back: these end at once.
-            ended = wait(self._pending).done
-        for future in ended:
-            indices = self._pending.pop(future)
-            try:
-                outcomes = future.result()
-            except (Exception, CancelledError) as error:
-                self._failed(indices, error)
-            else:
-                self._deaths = 0
-                self._pace = 0.5 * self._pace + 0.5 * _seconds(outcomes)
-                for index, outcome in zip(indices, outcomes, strict=True):
-                    self._end(index, outcome)
-        if broken and self._renew is not None:
-            self._deaths += 1
-            if self._deaths < _MOST_DEATHS:
-                self._renew()
-            else:
-                self._renew = None
-
-    def _failed(self, indices: Sequence[int], error: BaseException) -> None:
-        """Tell a failure that no job told itself, or find out which job it belongs to."""
-        died = isinstance(error, BrokenExecutor)
-        if len(indices) > 1 or (died and not self._alone):
-            self._suspects.extend(indices)
-            return
-        (index,) = indices
-        if died:
-            problem = "its process ended abruptly: killed, out of memory, or crashed"
-            remedy = "Run the batch again, with fewer workers if memory is short."
-        else:
-            problem = f"could not be handed to a worker or back: {type(error).__name__}: {error}"
-            remedy = "Check the executor, and that the job is made of plain data."
-        name = self._settled[index].job.name
-        text = f"{problem}\n  What to do: {remedy}"
-        self._end(index, Outcome(name, "failed", error=text))
-
-    def _end(self, index: int, outcome: Outcome) -> None:
-        self._ended[index] = outcome
-        if self._progress is not None:
-            self._progress(outcome, len(self._ended), len(self._settled))
-
-
-def _is_broken(future: Chunk) -> bool:
-    return not future.cancelled() and isinstance(future.exception(), BrokenExecutor)
-
-
-def _seconds(outcomes: Sequence[Outcome]) -> float:
-    """Mean time of a job, never 0."""
-    return max(sum(outcome.seconds for outcome in outcomes) / len(outcomes), 1e-6)
-
 
 def run_many(
     jobs: Iterable[BatchJob | JobPath],
     *,
+    progress: Progress | None = None,
     executor: Executor | None = None,
     out: JobPath | None = None,
     products: Sequence[str] = ("cut",),
     pages: PageOptions | None = None,
-    progress: Progress | None = None,
     resume: bool = True,
     overwrite: bool = False,
     workers: int | None = None,
+    summary: bool = False,
 ) -> list[Outcome]:
     """Carry out many jobs, each in a directory of its own.
 
@@ -269,17 +134,18 @@ def run_many(
     ----------
     jobs : iterable of path-like or BatchJob
         Job files, or jobs with data of their own. Each needs its own directory.
+    progress : callable or None
+        Called in this thread after each job, in the order in which they end: see `Progress`.
     executor : Executor or None
         Whatever carries the work out: threads, processes, or a cluster's. Its workers must see
         the same files under the same paths. None for processes on this machine.
     out : path-like or None
-        Directory in which each job gets one named after it; made if it is not there.
+        Directory in which each job gets one named after it; made if it is not there. Of more than
+        1,000 jobs the directories lie in 256 others there.
     products : sequence of str
         Any of ``cut``, ``tile`` and ``fit``: the files are those of the single commands.
     pages : PageOptions or None
         Paper, margin and overlap (mm) of tiles; None for A4 with the usual ones.
-    progress : callable or None
-        Called in this thread after each job, in the order in which they end: see `Progress`.
     resume : bool
         False to do everything again.
     overwrite : bool
@@ -288,6 +154,9 @@ def run_many(
     workers : int or None
         Number of processes, without an executor; None for the number of cores. With an
         executor it only says how much work is handed over ahead of time.
+    summary : bool
+        Whether to write ``summary.csv`` and ``summary.json`` into `out` in the end: a line for
+        each job, in their order.
 
     Returns
     -------
@@ -299,7 +168,8 @@ def run_many(
     JobError
         Before anything is done: if jobs have no directory or share one, or a product is unknown.
     OutputError
-        If the directory cannot be made.
+        If the directory cannot be made, another batch is at work in it, or a summary would replace
+        somebody else's file.
     ValueError
         If `workers` is less than 1.
 
@@ -312,22 +182,120 @@ def run_many(
     >>> [(outcome.name, outcome.status) for outcome in outcomes]
     [('not_there', 'failed')]
     """
+    settled = settle(as_jobs(list(jobs)), out)
+    found: list[Outcome | None] = [None] * len(settled)
+    running = _running(
+        settled, executor, out, products, pages, resume, overwrite, workers, summary, len(settled)
+    )
+    for ended, (number, outcome) in enumerate(running, start=1):
+        found[number] = outcome
+        if progress is not None:
+            progress(outcome, ended, len(settled))
+    return [outcome for outcome in found if outcome is not None]
+
+
+def iter_many(
+    jobs: Iterable[BatchJob | JobPath],
+    *,
+    executor: Executor | None = None,
+    out: JobPath | None = None,
+    products: Sequence[str] = ("cut",),
+    pages: PageOptions | None = None,
+    resume: bool = True,
+    overwrite: bool = False,
+    workers: int | None = None,
+    summary: bool = False,
+) -> Iterator[Outcome]:
+    """Carry out ever so many jobs, and give each outcome as soon as it is there.
+
+    As `run_many`, for jobs that come one by one, from a generator: neither they nor their outcomes
+    are all in memory at any time, and the directory of a job depends on no other job. Those of more
+    than 1,000 jobs lie in 256 others. Whoever stops asking for outcomes stops the batch.
+
+    Parameters
+    ----------
+    jobs : iterable of path-like or BatchJob
+        Job files are called by their whole path.
+    executor, out, products, pages, resume, overwrite, workers, summary
+        As for `run_many`.
+
+    Yields
+    ------
+    Outcome
+        In the order in which the jobs end. A job whose directory another one of the batch has
+        fails.
+
+    Raises
+    ------
+    JobError
+        If a job has no name or no directory, or a product is unknown.
+    OutputError
+        If the directory cannot be made, or another batch is at work in it.
+    ValueError
+        If `workers` is less than 1.
+
+    Examples
+    --------
+    >>> from concurrent.futures import ThreadPoolExecutor
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder, ThreadPoolExecutor(1) as threads:
+    ...     for outcome in iter_many(iter(["not_there.toml"]), executor=threads, out=folder):
+    ...         print(outcome.name, outcome.status)
+    not_there failed
+    """
+    every = (job if isinstance(job, BatchJob) else BatchJob(_stem(job), job) for job in jobs)
+    first = list(islice(every, SHARDED_BEYOND + 1))
+    settled: Iterable[SettledJob]
+    if len(first) > SHARDED_BEYOND:
+        there = present(out)
+        settled = (sharded(job, out, there) for job in chain(first, every))
+    else:
+        settled = settle(first, out, refuse=False)
+    for _, outcome in _running(
+        settled, executor, out, products, pages, resume, overwrite, workers, summary, None
+    ):
+        yield outcome
+
+
+def _stem(job: JobPath) -> str:
+    return os.path.splitext(os.fspath(job))[0]
+
+
+def _running(
+    settled: Iterable[SettledJob],
+    executor: Executor | None,
+    out: JobPath | None,
+    products: Sequence[str],
+    pages: PageOptions | None,
+    resume: bool,
+    overwrite: bool,
+    workers: int | None,
+    summary: bool,
+    total: int | None,
+) -> Iterator[tuple[int, Outcome]]:
+    """Each job's number and outcome, as they end; all that was opened is closed in the end."""
     if workers is not None and workers < 1:
         raise ValueError(f"workers must be at least 1, not {workers}")
     wanted = makings(products, pages)
-    settled = settle(as_jobs(list(jobs)), out)
     if out is not None:
         _make_directory(Path(out))
+        if summary and not overwrite:
+            refuse_foreign_summary(Path(out))
     order = WorkOrder(wanted, resume, overwrite, os.getcwd(), uuid.uuid4().hex)
     width = workers or cores()
-    if executor is not None:
-        return Dispatch(settled, order, executor.submit, None, width, progress).outcomes()
-    width = min(width, max(1, len(settled)))
-    pool = LocalPool(width, wanted)
-    try:
-        return Dispatch(settled, order, pool.submit, pool.renew, width, progress).outcomes()
-    finally:
-        pool.close()
+    with ExitStack() as opened:
+        index = BatchIndex(None if out is None else Path(out), order.run, wanted)
+        opened.callback(index.close)
+        if executor is not None:
+            dispatch = Dispatch(settled, order, executor.submit, None, width, index, total)
+        else:
+            width = width if total is None else min(width, max(1, total))
+            pool = LocalPool(width, wanted)
+            opened.callback(pool.close)
+            dispatch = Dispatch(settled, order, pool.submit, pool.renew, width, index, total)
+        yield from dispatch.outcomes()
+        if out is not None and summary:
+            write_summary(Path(out), index.summary)
 
 
 def _make_directory(out: Path) -> None:

@@ -8,10 +8,12 @@ import signal
 import threading
 import time
 import traceback
+from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from multiprocessing import parent_process
 from pathlib import Path
+from typing import Final
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import JobError, PanelshiftError
@@ -28,47 +30,61 @@ from ..job import Job, JobFile, resolve
 from ..job.result import shift_job
 from ..pattern.pattern import Pattern
 from ..pattern.profile import Profile, profile
-from .jobs import Outcome, SettledJob
+from .index import stamp_of
+from .jobs import BatchJob, Outcome, SettledJob
 from .products import Made, Making, make, preload
 from .record import RECORD_NAME, Entry, Inputs, Record, record_of
 
+_MOST_KEPT: Final = 16
+"""Patterns kept by a worker: rows of a table rarely take turns with more drawings."""
+
 
 @dataclass
+class _Known:
+    """A pattern as it was read, its profile, and the turn reckoned last from them."""
+
+    pattern: Pattern
+    edges: Profile | None = None
+    turned: str = ""
+    turn: TurnOfCloth | None = None
+
+
 class Kept:
-    """The pattern read last, its profile, and the turn reckoned last from them.
+    """The patterns used last, with what was reckoned from them.
 
     Each is known by a hash of all that decides it (see `record.Inputs`); a job with another hash
     gets nothing that was kept.
     """
 
-    _drawn: str = ""
-    _pattern: Pattern | None = None
-    _edges: Profile | None = None
-    _turned: str = ""
-    _turn: TurnOfCloth | None = None
+    def __init__(self) -> None:
+        self._known: OrderedDict[str, _Known] = OrderedDict()
 
     def pattern(self, drawn: str) -> Pattern | None:
         """The pattern, if it was read from just the same."""
-        return self._pattern if drawn == self._drawn else None
+        known = self._known.get(drawn)
+        return None if known is None else known.pattern
 
     def keep(self, drawn: str, pattern: Pattern) -> None:
         """Keep a pattern whose file is known not to have changed while it was read."""
-        if drawn != self._drawn:
-            self._drawn, self._pattern = drawn, pattern
-            self._edges, self._turned, self._turn = None, "", None
+        if drawn not in self._known:
+            self._known[drawn] = _Known(pattern)
+        self._known.move_to_end(drawn)
+        while len(self._known) > _MOST_KEPT:
+            self._known.popitem(last=False)
 
-    def turn(self, turned: str, job: Job) -> TurnOfCloth:
+    def turn(self, drawn: str, turned: str, job: Job) -> TurnOfCloth:
         """How the job's panels turn, as kept or reckoned anew."""
-        if job.pattern is not self._pattern:
+        known = self._known.get(drawn)
+        if known is None or job.pattern is not known.pattern:
             return turn_of_cloth(job.pattern, job.body, job.classes, gap=job.opening)
-        if self._turn is None or turned != self._turned:
-            if self._edges is None:
-                self._edges = profile(job.pattern)
-            self._turn = turn_of_cloth(
-                job.pattern, job.body, job.classes, gap=job.opening, edges=self._edges
+        if known.turn is None or turned != known.turned:
+            if known.edges is None:
+                known.edges = profile(job.pattern)
+            known.turn = turn_of_cloth(
+                job.pattern, job.body, job.classes, gap=job.opening, edges=known.edges
             )
-            self._turned = turned
-        return self._turn
+            known.turned = turned
+        return known.turn
 
 
 _kept = threading.local()
@@ -123,6 +139,8 @@ def carry_out(jobs: Sequence[SettledJob], order: WorkOrder) -> list[Outcome]:
 
 def _carry_out(item: SettledJob, order: WorkOrder, base: Path) -> Outcome:
     name, file = item.job.name, item.job.load(base)
+    sources = [os.path.join(order.base, path) for path in _sources(item.job, file)]
+    before = [(path, stamp_of([path])) for path in sources]
     folder, inputs = base / item.out, Inputs.of(file)
     record = record_of(folder)
     if record.name != name:
@@ -147,13 +165,25 @@ def _carry_out(item: SettledJob, order: WorkOrder, base: Path) -> Outcome:
     if missing:
         entries |= _make(item, file, inputs, missing, folder, record, order)
     found = [entries[making.key] for making in order.makings]
+    files = {os.path.join(item.out, k): v for entry in found for k, v in entry.files.items()}
+    whole = all(stamp_of([path]) == seen for path, seen in before)
+    own = [*(str(base / path) for path in files), str(folder / RECORD_NAME)]
     return Outcome(
         name,
         "done" if missing else "unchanged",
-        {os.path.join(item.out, k): v for entry in found for k, v in entry.files.items()},
+        files,
         # Cutting and printing may warn of the same panel.
         warnings=tuple(dict.fromkeys(words for entry in found for words in entry.warnings)),
+        sources=before,
+        # What was touched meanwhile is looked at the next time.
+        stamp=stamp_of(own) if whole else "",
     )
+
+
+def _sources(job: BatchJob, file: JobFile) -> list[str]:
+    """Every file that a job is made from."""
+    own = [] if isinstance(job.job, Mapping) else [os.fspath(job.job)]
+    return own + [str(path) for path in file.sources()]
 
 
 def _make(
@@ -169,7 +199,7 @@ def _make(
     kept = _own_kept()
     drawn = inputs.drawn(file)
     job = resolve(file, source=item.job.source, pattern=kept.pattern(drawn))
-    shifted = shift_job(job, kept.turn(inputs.turned(drawn), job))
+    shifted = shift_job(job, kept.turn(drawn, inputs.turned(drawn), job))
     made = {making: make(job, making, shifted) for making in missing}
     if Inputs.of(file) != inputs:
         raise JobError(

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable, Iterator
+from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -122,6 +124,11 @@ def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Answer:
     "--workers", type=click.IntRange(1), help="Jobs at the same time; one a core if not given."
 )
 @click.option("--again", is_flag=True, help="Also do what is done and unchanged.")
+@click.option(
+    "--keep-going",
+    is_flag=True,
+    help="Bad rows of the table fail, and the others are done; the table may be of any size.",
+)
 def batch(
     jobs: tuple[Path, ...],
     out: Path,
@@ -133,55 +140,72 @@ def batch(
     workers: int | None,
     again: bool,
     overwrite: bool,
+    keep_going: bool,
 ) -> Answer:
     """Carry out many JOBS.toml, or one for each row of a table.
 
-    What is done and unchanged since the last run is not done again. Exits 1 when some jobs
-    failed, 2 when the input cannot be read.
+    What is done and unchanged since the last run is not done again. Writes summary.csv and
+    summary.json: a line for each job. Exits 1 when some jobs failed, 2 when the input cannot be
+    read.
     """
-    import contextlib
-
-    from ..batch import read_table, run_many
-    from .reports.outcomes import batch_text, shared_warnings
-    from .reports.plain import batch_data
+    from ..batch import iter_many, iter_table, read_table
+    from ..batch.folders import as_jobs, settle
+    from ..batch.summary import SUMMARY_FILES
+    from .reports.outcomes import BatchTally
 
     options = pages(paper, margin, overlap)
-    work: list[BatchJob | Path] = list(jobs)
-    if table is not None:
-        if len(jobs) > 1:
-            raise click.UsageError("--table takes one JOB: each of its rows changes that.")
-        read = read_table(table, jobs[0])
-        work = list(read.jobs)
-        say(f"{table}: {read.taken}", err=True)
-    wanted = [name.strip() for name in products.split(",") if name.strip()]
+    if table is not None and len(jobs) > 1:
+        raise click.UsageError("--table takes one JOB: each of its rows changes that.")
+    if table is None and keep_going:
+        raise click.UsageError("--keep-going is for the rows of a --table.")
     check_directory(out)
-    with contextlib.ExitStack() as stack:
-        bars: list[Any] = []
-
-        def progress(outcome: Outcome, ended: int, total: int) -> None:
-            if not bars:
-                # Not before: what is refused at once needs no bar.
-                bar = click.progressbar(length=total, label="Jobs", file=sys.stderr)
-                bars.append(stack.enter_context(bar))
-            bars[0].update(1)
-
-        outcomes = run_many(
-            work,
-            out=out,
-            products=wanted,
-            pages=options,
-            progress=progress,
-            resume=not again,
-            overwrite=overwrite,
-            workers=workers,
-        )
-    return Answer(
-        lambda: batch_text(outcomes, str(out)),
-        lambda: batch_data(outcomes),
-        [out],
-        [Said(f"{of}: {words}") for words, of in shared_warnings(outcomes).items()],
-        code=1 if any(outcome.status == "failed" for outcome in outcomes) else 0,
+    wanted = [name.strip() for name in products.split(",") if name.strip()]
+    work: Iterable[BatchJob]
+    if table is not None and keep_going:
+        work, total = iter_table(table, jobs[0]), None
+    else:
+        if table is None:
+            work = as_jobs(jobs)
+        else:
+            read = read_table(table, jobs[0])
+            work = read.jobs
+            say(f"{table}: {read.taken}", err=True)
+        total = len(work)
+        # Refuses jobs that would write over each other before anything is done.
+        settle(work, out)
+    tally = BatchTally()
+    outcomes = iter_many(
+        work,
+        out=out,
+        products=wanted,
+        pages=options,
+        resume=not again,
+        overwrite=overwrite,
+        workers=workers,
+        summary=True,
     )
+    for outcome in _watched(outcomes, total):
+        tally.add(outcome)
+    return Answer(
+        lambda: tally.text(str(out)),
+        tally.data,
+        [out / name for name in SUMMARY_FILES],
+        [Said(f"{of}: {words}") for words, of in tally.warnings().items()],
+        code=1 if tally.counts["failed"] else 0,
+    )
+
+
+def _watched(outcomes: Iterator[Outcome], total: int | None) -> Iterator[Outcome]:
+    """The same outcomes, with a bar while they come; what is refused at once needs none."""
+    first = next(outcomes, None)
+    if first is None:
+        return
+    with click.progressbar(length=total or 1, label="Jobs", file=sys.stderr) as bar:
+        for count, outcome in enumerate(chain([first], outcomes), start=1):
+            # Where nobody knows how many there are, the bar grows with them.
+            bar.length = total or count + 1
+            bar.update(1)
+            yield outcome
 
 
 class MissingExtraError(PanelshiftError, ImportError):

@@ -136,21 +136,58 @@ def parse_table(
     >>> table.heads, table.rows, table.delimiter
     (('name', 'pattern.scale'), ((3, ('Ann', '0,98')),), ';')
     """
-    delimiter = _delimiter(text, known)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    rows, begun = [], 1
+    first = next((line for line in io.StringIO(text) if line.strip()), "")
+    delimiter = _delimiter(first, known)
+    rows = [*_rows(io.StringIO(text, newline=""), delimiter, error, source)]
+    heads, body = (rows[0][1], rows[1:]) if rows else ((), [])
+    return TextTable(heads, tuple(body), delimiter)
+
+
+Row = tuple[int, tuple[str, ...]]
+"""A row's number, as a spreadsheet counts them, and its cells."""
+
+
+@contextmanager
+def opened_table(
+    path: Path, known: Collection[str], error: type[PanelshiftError]
+) -> Iterator[tuple[tuple[str, ...], Iterator[Row]]]:
+    """Open a CSV file that may be far larger than memory: its headings, and its rows one by one.
+
+    As `parse_table` reads the text of one. Raises `PanelshiftError` of the given type, while rows
+    are taken as well.
+    """
+    try:
+        with _opened(path) as raw, io.TextIOWrapper(raw, "utf-8-sig", newline="") as stream:
+            first = next((line for line in stream if line.strip()), "")
+            delimiter = _delimiter(first, known)
+            stream.seek(0)
+            rows = _rows(stream, delimiter, error, str(path))
+            yield next(rows, (0, ()))[1], rows
+    except UnicodeDecodeError:
+        raise error(
+            "not a text file in UTF-8", remedy="Save it as CSV in UTF-8.", source=str(path)
+        ) from None
+    except OSError as fault:
+        remedy = fault.remedy if isinstance(fault, NoFileError) else "Check the path of the table."
+        raise error(f"cannot read: {fault.strerror}", remedy=remedy, source=str(path)) from None
+
+
+def _rows(
+    stream: Iterable[str], delimiter: str, error: type[PanelshiftError], source: str
+) -> Iterator[Row]:
+    """Rows that are not empty."""
+    reader = csv.reader(stream, delimiter=delimiter, strict=True)
+    begun = 1
     try:
         for number, row in enumerate(reader, start=1):
             begun = reader.line_num + 1
             cells = tuple(cell.strip() for cell in row)
             if any(cells):
-                rows.append((number, cells))
+                yield number, cells
     except csv.Error as fault:
         raise error(
             f"line {begun}: {fault}", remedy="Put text with quotation marks right.", source=source
         ) from None
-    heads, body = (rows[0][1], rows[1:]) if rows else ((), [])
-    return TextTable(heads, tuple(body), delimiter)
 
 
 def csv_bytes(rows: Iterable[Iterable[float | str]]) -> bytes:
@@ -168,9 +205,8 @@ def _plain(cell: float | str) -> float | str:
     return cell
 
 
-def _delimiter(text: str, known: Collection[str]) -> str:
+def _delimiter(first: str, known: Collection[str]) -> str:
     """What parts the columns: that by which the headings hold most known ones, then most at all."""
-    first = next((line for line in io.StringIO(text) if line.strip()), "")
 
     def found(delimiter: str) -> tuple[int, int]:
         try:

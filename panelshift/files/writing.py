@@ -8,7 +8,7 @@ import os
 import re
 import secrets
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Final
 
@@ -29,8 +29,17 @@ def write_whole(files: Mapping[Path, bytes]) -> None:
         put_in_place(waiting)
 
 
+def write_streamed(path: Path, parts: Iterable[bytes]) -> None:
+    """Write a file whole of parts that are not all in memory at once.
+
+    Raises `OutputError` as `write_whole`.
+    """
+    with staged({path: parts}) as waiting:
+        put_in_place(waiting)
+
+
 @contextlib.contextmanager
-def staged(files: Mapping[Path, bytes]) -> Iterator[list[tuple[str, Path]]]:
+def staged(files: Mapping[Path, bytes | Iterable[bytes]]) -> Iterator[list[tuple[str, Path]]]:
     """Write files beside their targets, for the block to rename: pairs of temporary and target.
 
     What is left in the list when the block ends is removed, and so are directories made for
@@ -48,7 +57,7 @@ def staged(files: Mapping[Path, bytes]) -> Iterator[list[tuple[str, Path]]]:
                 handle, temporary = _open_beside(path)
                 waiting.append((temporary, path))
                 with os.fdopen(handle, "wb") as stream:
-                    stream.write(content)
+                    stream.writelines([content] if isinstance(content, bytes) else content)
                     stream.flush()
                     os.fsync(stream.fileno())
         except (OSError, ValueError) as error:

@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 
 from panelshift.batch import Outcome, running as batch_running
-from panelshift.cli.reports.outcomes import batch_text
-from tests.support.batches import Inline, base_job
+from tests.support.batches import Inline, base_job, told
 from tests.support.terminal import listing, process, refused, run
 
 
@@ -139,13 +138,13 @@ def test_table_takes_one_job(job: Path, tmp_path: Path) -> None:
 
 def test_warnings_of_many_jobs_are_told_once() -> None:
     outcomes = [Outcome(f"c{k}", "done", warnings=("look here",)) for k in range(7)]
-    text = batch_text([*outcomes, Outcome("d", "done", warnings=("and here",))], "out")
+    text = told([*outcomes, Outcome("d", "done", warnings=("and here",))], "out")
     assert "  - c0, c1, c2, c3, c4 and 2 more: look here\n  - d: and here" in text
 
 
 def test_every_failure_is_listed() -> None:
     outcomes = [Outcome(f"c{k}", "failed", error="bad\n  What to do: mend") for k in range(30)]
-    text = batch_text(outcomes, "out")
+    text = told(outcomes, "out")
     assert all(f"  - c{k}: bad\n      What to do: mend" in text for k in range(30))
     assert "0 of 30 jobs have their files" in text
     assert "Mend what failed and run the batch again." in text

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from panelshift.batch import BatchJob, Outcome
-from panelshift.batch.jobs import settle
-from panelshift.cli.reports.outcomes import batch_text
+from panelshift.batch.folders import settle
+from tests.support.batches import told
 
 
 def test_only_names_in_the_batch_s_directory_are_told_apart() -> None:
@@ -19,7 +19,7 @@ def test_what_is_unchanged_has_its_files_and_what_failed_has_not() -> None:
         Outcome("c", "failed", error="bad"),
         Outcome("d", "unchanged"),
     ]
-    text = batch_text(outcomes, "out")
+    text = told(outcomes, "out")
     assert "3 of 4 jobs have their files" in text
     rows = dict(line.rsplit(maxsplit=1) for line in text.splitlines()[2:5])
     assert rows == {"done": "1", "unchanged since the last run": "2", "failed": "1"}

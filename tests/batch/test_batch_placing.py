@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings, strategies as st
 
 from panelshift.batch import BatchJob, run_many
-from panelshift.batch.jobs import as_jobs, settle
+from panelshift.batch.folders import as_jobs, settle
 from panelshift.errors import JobError
 
 

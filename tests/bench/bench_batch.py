@@ -12,6 +12,7 @@ import shutil
 import statistics
 import time
 import tracemalloc
+from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass
@@ -21,8 +22,10 @@ from typing import Any, Final
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from panelshift.batch import BatchJob, Outcome, run_many, running
+from panelshift.batch import BatchJob, Outcome, dispatch, iter_many, run_many
+from panelshift.batch.index import INDEX_NAME, stamp_of
 from panelshift.batch.jobs import SettledJob
+from panelshift.batch.record import RECORD_NAME
 from panelshift.batch.worker import WorkOrder
 
 from .machine import Watch
@@ -31,6 +34,8 @@ SAMPLE = Path(__file__).parents[2] / "sample_patterns" / "hourglass.toml"
 JOBS: Final = 100
 ROUNDS: Final = 3
 EMPTY_JOBS: Final = 100_000
+KNOWN_JOBS: Final = 5_000
+FILES: Final = (*(f"layer-{k}-fabric.svg" for k in range(1, 7)), "overlay.svg", "cutting-list.csv")
 
 pytestmark = pytest.mark.benchmark(timer=time.perf_counter)
 
@@ -73,23 +78,52 @@ def bench_two_workers(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
 def bench_batch_memory(
     benchmark: BenchmarkFixture, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Memory beyond the jobs themselves, with work that takes no time."""
+    """Memory of the process that hands jobs out one by one, with work that takes no time."""
 
     def nothing(jobs: Sequence[SettledJob], order: WorkOrder) -> list[Outcome]:
-        return [Outcome(item.job.name, "unchanged") for item in jobs]
+        return [Outcome(item.job.name, "done", dict.fromkeys(FILES, "0" * 64)) for item in jobs]
 
-    monkeypatch.setattr(running, "carry_out", nothing)
-    jobs = [BatchJob(str(k), "none.toml") for k in range(EMPTY_JOBS)]
-    outcomes = benchmark.pedantic(run_many, args=(jobs,), kwargs=_at_once(tmp_path / "timed"))
-    assert len(outcomes) == EMPTY_JOBS
-    del outcomes
-    tracemalloc.start()
-    outcomes = run_many(jobs, **_at_once(tmp_path / "traced"))
-    kept, peak = tracemalloc.get_traced_memory()
-    tracemalloc.stop()
-    assert len(outcomes) == EMPTY_JOBS
-    benchmark.extra_info["bytes a job kept"] = kept / EMPTY_JOBS
-    benchmark.extra_info["bytes a job at most"] = peak / EMPTY_JOBS
+    monkeypatch.setattr(dispatch, "carry_out", nothing)
+    benchmark.pedantic(_counted, args=(tmp_path / "timed", EMPTY_JOBS))
+    peaks = {}
+    for count in (EMPTY_JOBS // 10, EMPTY_JOBS):
+        tracemalloc.start()
+        _counted(tmp_path / str(count), count)
+        peaks[count] = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+    benchmark.extra_info["peaks"] = list(peaks.values())
+    index = (tmp_path / "timed" / INDEX_NAME).stat().st_size
+    benchmark.extra_info["index bytes a job"] = index / EMPTY_JOBS
+
+
+def bench_batch_resume(
+    benchmark: BenchmarkFixture, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Processor time of each job that is done and was not touched since."""
+    sources = [(str(SAMPLE), stamp_of([str(SAMPLE)]))]
+
+    def empty_files(jobs: Sequence[SettledJob], order: WorkOrder) -> list[Outcome]:
+        found = []
+        for item in jobs:
+            Path(item.out).mkdir(parents=True)
+            files = [f"{item.out}/{name}" for name in (*FILES, RECORD_NAME)]
+            for file in files:
+                Path(file).touch()
+            made, stamp = dict.fromkeys(files[:-1], "0" * 64), stamp_of(files)
+            found.append(Outcome(item.job.name, "done", made, sources=sources, stamp=stamp))
+        return found
+
+    monkeypatch.setattr(dispatch, "carry_out", empty_files)
+    _counted(tmp_path / "out", KNOWN_JOBS)
+    start = time.process_time()
+    statuses = benchmark.pedantic(_counted, args=(tmp_path / "out", KNOWN_JOBS))
+    assert statuses == {"unchanged": KNOWN_JOBS}
+    benchmark.extra_info["ms a job"] = 1e3 * (time.process_time() - start) / KNOWN_JOBS
+
+
+def _counted(out: Path, count: int) -> Counter[str]:
+    jobs = (BatchJob(str(k), {}, {"pattern.lacing_gap": float(k)}) for k in range(count))
+    return Counter(outcome.status for outcome in iter_many(jobs, out=out, executor=_AtOnce()))
 
 
 class _AtOnce(Executor):
@@ -97,11 +131,6 @@ class _AtOnce(Executor):
         future: Future[Any] = Future()
         future.set_result(fn(*args, **kwargs))
         return future
-
-
-def _at_once(out: Path) -> dict[str, Any]:
-    out.mkdir()
-    return {"executor": _AtOnce(), "out": out}
 
 
 def _timed(workers: int, out: Path) -> Run:

@@ -221,8 +221,12 @@ def _memory(measured: Measured) -> str:
     resident = measured.facts["bench_resident_memory"]["bytes"]
     rows.append(_bytes("a process grows by, for each pattern and 4 layers kept", resident))
     batch = measured.facts["bench_batch_memory"]
-    kept, most = batch["bytes a job kept"], batch["bytes a job at most"]
-    rows.append(["100,000 empty jobs of a batch", f"{kept:.0f} a job, {most:.0f} at most", "", ""])
+    few, many = (peak / 1e6 for peak in batch["peaks"])
+    flat = _verdict(many < 1.1 * few + 1.0)
+    rows.append(["10,000 and 100,000 empty jobs", f"{few:.1f} and {many:.1f} MB", "flat", flat])
+    rows.append(["index of a batch", f"{batch['index bytes a job']:.0f} bytes a job", "", ""])
+    known = measured.facts["bench_batch_resume"]["ms a job"]
+    rows.append(["an untouched job", f"{known:.3f} ms", "0.1 ms", _verdict(known <= 0.1)])
     rows.append(_workers(measured.facts["bench_two_workers"]))
     return _table(("memory for each curve segment; workers", "found", "target", ""), rows)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
 from panelshift.batch import BatchJob, Outcome, run_many
+from panelshift.cli.reports.outcomes import BatchTally
 from tests.support.drawings import half, panels, write_job
 
 P = ParamSpec("P")
@@ -48,3 +49,11 @@ def inline(jobs: Sequence[BatchJob | Path], out: Path, **options: Any) -> list[O
 
 def statuses(outcomes: Sequence[Outcome]) -> list[str]:
     return [outcome.status for outcome in outcomes]
+
+
+def told(outcomes: Sequence[Outcome], out: str) -> str:
+    """What the command line says of a batch."""
+    tally = BatchTally()
+    for outcome in outcomes:
+        tally.add(outcome)
+    return tally.text(out)

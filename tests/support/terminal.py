@@ -64,10 +64,14 @@ def process(
 
 
 def listing(folder: Path) -> dict[str, bytes | None]:
-    """Every path below a folder with its content (None for directories)."""
+    """Every path below a folder with its content (None for directories).
+
+    But for the index of a batch, which no file depends on and every run writes in.
+    """
     return {
         str(path.relative_to(folder)): None if path.is_dir() else path.read_bytes()
         for path in sorted(folder.rglob("*"))
+        if not path.name.startswith(".panelshift-batch.sqlite")
     }
 
 

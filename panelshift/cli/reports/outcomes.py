@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -222,7 +222,11 @@ def _next(prints: Sequence[PrintedFile]) -> list[str]:
 
 
 _MOST_NAMES: Final = 5
-"""Names beside a warning; failures name every job."""
+"""Names beside a warning."""
+
+_MOST_WARNINGS: Final = 1_000
+_MOST_FAILURES: Final = 1_000
+"""Warnings and failures that are told; the summary has all."""
 
 _TITLES: Final[dict[Status, str]] = {
     "done": "done",
@@ -231,15 +235,16 @@ _TITLES: Final[dict[Status, str]] = {
 }
 
 
-def batch_text(outcomes: Sequence[Outcome], out: str) -> str:
-    """Return the summary of a batch: counts, what to look at, and every failure.
-
-    *out*: directory of the batch.
+class BatchTally:
+    """What a batch comes to, counted while it runs: it may have a million jobs.
 
     Examples
     --------
     >>> from panelshift.batch import Outcome
-    >>> print(batch_text([Outcome("Ann", "done"), Outcome("Bo", "unchanged")], "sizes"))
+    >>> tally = BatchTally()
+    >>> for outcome in (Outcome("Ann", "done"), Outcome("Bo", "unchanged")):
+    ...     tally.add(outcome)
+    >>> print(tally.text("sizes"))
     Jobs                            Number
     ----------------------------  --------
     done                                 1
@@ -248,36 +253,47 @@ def batch_text(outcomes: Sequence[Outcome], out: str) -> str:
     <BLANKLINE>
     2 of 2 jobs have their files, each in a directory of its own, in sizes.
     """
-    counts = Counter(outcome.status for outcome in outcomes)
-    rows = [[title, str(counts[status])] for status, title in _TITLES.items()]
-    whole = len(outcomes) - counts["failed"]
-    return paragraphs(
-        table(["Jobs", "Number"], rows),
-        listing("Look at", [f"{of}: {words}" for words, of in shared_warnings(outcomes).items()]),
-        _failures(outcomes),
-        f"{whole} of {len(outcomes)} jobs have their files, each in a directory of its own, "
-        f"in {out}." + (" Mend what failed and run the batch again." if counts["failed"] else ""),
-    )
 
+    def __init__(self) -> None:
+        self.counts: Counter[Status] = Counter()
+        self._failed: list[Outcome] = []
+        self._warned: dict[str, tuple[list[str], int]] = {}
 
-def shared_warnings(outcomes: Sequence[Outcome]) -> dict[str, str]:
-    """Every warning once, with the jobs it is of: the rows of a table mostly share theirs."""
-    jobs: defaultdict[str, list[str]] = defaultdict(list)
-    for outcome in outcomes:
+    def add(self, outcome: Outcome) -> None:
+        """Count one more."""
+        self.counts[outcome.status] += 1
+        if outcome.status == "failed" and len(self._failed) < _MOST_FAILURES:
+            self._failed.append(outcome)
         for words in outcome.warnings:
-            jobs[words].append(outcome.name)
-    return {words: _few(names) for words, names in jobs.items()}
+            names, count = self._warned.get(words, ([], 0))
+            if len(self._warned) < _MOST_WARNINGS or words in self._warned:
+                self._warned[words] = ([*names, outcome.name][:_MOST_NAMES], count + 1)
 
+    def warnings(self) -> dict[str, str]:
+        """Every warning once, with the jobs it is of: the rows of a table mostly share theirs."""
+        return {
+            words: ", ".join(names) + (f" and {count - len(names)} more" * (count > len(names)))
+            for words, (names, count) in self._warned.items()
+        }
 
-def _few(names: Sequence[str]) -> str:
-    more = len(names) - _MOST_NAMES
-    return ", ".join(names[:_MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
+    def text(self, out: str) -> str:
+        """Counts, what to look at, and failures; *out*: directory of the batch."""
+        rows = [[title, str(self.counts[status])] for status, title in _TITLES.items()]
+        total, failed = sum(self.counts.values()), self.counts["failed"]
+        words = [f"{one.name}: " + one.error.replace("\n", "\n    ") for one in self._failed]
+        if failed > len(words):
+            words.append(f"and {failed - len(words)} more: see summary.csv")
+        return paragraphs(
+            table(["Jobs", "Number"], rows),
+            listing("Look at", [f"{of}: {said}" for said, of in self.warnings().items()]),
+            listing("Failed", words),
+            f"{total - failed} of {total} jobs have their files, each in a directory of its own, "
+            f"in {out}." + (" Mend what failed and run the batch again." if failed else ""),
+        )
 
-
-def _failures(outcomes: Sequence[Outcome]) -> str:
-    lines = [
-        f"  - {outcome.name}: " + outcome.error.replace("\n", "\n    ")
-        for outcome in outcomes
-        if outcome.status == "failed"
-    ]
-    return "\n".join(["Failed:", *lines]) if lines else ""
+    def data(self) -> dict[str, Any]:
+        """How many jobs were done, and the first failures; the summary has all."""
+        return {
+            "jobs": {status: self.counts[status] for status in _TITLES},
+            "failed": [{"name": one.name, "error": one.error} for one in self._failed],
+        }

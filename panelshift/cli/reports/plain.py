@@ -25,7 +25,6 @@ from ...swatch import Comparison, PairFit
 from ...swatch.slope import Slope
 
 if TYPE_CHECKING:
-    from ...batch import Outcome
     from ...form.section_file import MeasuredForm
     from ...printing.sheet_prints import PrintedFile
     from ...sources.paper.photos import PaperSeen
@@ -225,19 +224,6 @@ def tile_data(prints: Sequence[PrintedFile], files: Sequence[Path]) -> dict[str,
             }
             for item, file in zip(prints, files, strict=True)
         ]
-    }
-
-
-def batch_data(outcomes: Sequence[Outcome]) -> dict[str, Any]:
-    """How many jobs were done, and every failure."""
-    counts = Counter(outcome.status for outcome in outcomes)
-    return {
-        "jobs": {status: counts[status] for status in ("done", "unchanged", "failed")},
-        "failed": [
-            {"name": outcome.name, "error": outcome.error}
-            for outcome in outcomes
-            if outcome.status == "failed"
-        ],
     }
 
 
