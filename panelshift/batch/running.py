@@ -219,9 +219,9 @@ def iter_many(
     executor, out, products, pages, resume, overwrite, workers, summary
         As for `run_many`.
 
-    Yields
-    ------
-    Outcome
+    Returns
+    -------
+    iterator of Outcome
         In the order in which the jobs end. A job whose directory another one of the batch has
         fails.
 
