@@ -19,6 +19,7 @@ from ..sheets.palette import FAINT, INK, LITTLE_TURN, MUCH_TURN, SOFT, between
 from ..sheets.svg_writer import finished, line, picture, text
 
 _PER_PANEL = 24
+_NO_WIDTH_MM: Final = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +36,7 @@ class Section:
 
 
 def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) -> Section:
-    """Section of the body at a level.
+    """Section of the body at a level, of the panels that reach it: a gore may not.
 
     Notes
     -----
@@ -44,7 +45,15 @@ def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) ->
     spread evenly along the line.
     """
     height = turn.pattern.level_height(level)
-    return sections_around(turn, body, np.array([height]), gap=gap, level=level)[0]
+    (found,) = sections_around(turn, body, np.array([height]), gap=gap, level=level)
+    there = [
+        k
+        for k, (_, points) in enumerate(found.parts)
+        if float(np.ptp(points, axis=0).max()) > _NO_WIDTH_MM
+    ]
+    return Section(
+        level, tuple(found.parts[k] for k in there), tuple(found.angles[k] for k in there)
+    )
 
 
 def sections_around(
