@@ -112,9 +112,27 @@ def are_both_drawn(draft: Draft, placed: Sequence[UprightPanel]) -> bool:
                 element="pattern.halves",
                 key="halves",
             )
-    if not full:
+    if full:
+        _refuse_uneven(placed)
+    else:
         _refuse_whole_front(draft, placed, shapes)
     return full
+
+
+def _refuse_uneven(placed: Sequence[UprightPanel]) -> None:
+    """Refuse sides of which one has more panels: the centre front would be taken to lie elsewhere.
+
+    It is the middle seam, or lies across the middle panel.
+    """
+    of = Counter(body_side(_names(panel)) for panel in placed)
+    if of["left"] and of["right"] and of["left"] != of["right"]:
+        raise PatternError(
+            f"both halves are drawn, but {of['left']} panels are named left and {of['right']} "
+            "right: where the centre front lies could not be told",
+            remedy="Draw as many panels on both sides: cut one of the side that has fewer in two. "
+            "Or correct the names; a panel that lies across the centre front has no side.",
+            element="pattern.halves",
+        )
 
 
 def _in_rows(placed: Sequence[UprightPanel]) -> bool:

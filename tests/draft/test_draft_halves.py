@@ -192,3 +192,17 @@ def test_girths_that_no_body_has_tell() -> None:
 def test_every_kind_of_evidence_has_a_weight_and_hints_alone_never_settle() -> None:
     assert all(weight >= 1 for weight in WEIGHTS.values())
     assert WEIGHTS["drafted waist"] == max(WEIGHTS.values())
+
+
+@pytest.mark.parametrize("names", ["rb rs rf lf lb", "rb rs rf front lf lb", "rb rf lf ls lb"])
+def test_sides_of_unlike_numbers_of_panels_are_refused(names: str) -> None:
+    # The middle panel would be taken to lie across the centre front.
+    sides = {"l": "left", "r": "right"}
+    body = "".join(
+        Draft(
+            name=f"{sides[name[0]]} {name[1:]}" if name != "front" else name, x=60.0 + 110.0 * k
+        ).panel()
+        for k, name in enumerate(names.split())
+    )
+    with pytest.raises(PatternError, match="panels are named left and"):
+        pattern(body, Reading(halves="full"))
