@@ -59,6 +59,7 @@ if TYPE_CHECKING:
         Altered as Altered,
         alter_pattern as alter_pattern,
     )
+    from .shift.end_edges import EndAlteration as EndAlteration
     from .sources.scripts import (
         DraftPanel as DraftPanel,
         from_svgpathtools as from_svgpathtools,
@@ -84,6 +85,7 @@ _HOMES = {
     "Curve": "outline",
     "Cutting": "cutting.plan",
     "DraftPanel": "sources.scripts",
+    "EndAlteration": "shift.end_edges",
     "Fabric": "stack",
     "FormErrors": "body.form",
     "FormModel": "body.form",
@@ -143,6 +145,7 @@ __all__ = [
     "Curve",
     "Cutting",
     "DraftPanel",
+    "EndAlteration",
     "Fabric",
     "FormErrors",
     "FormModel",

@@ -31,6 +31,7 @@ FIGURES: Final = {
             "draft",
             "altered",
             "cut_in_one",
+            "edges_moved",
             "gores",
             "pieces",
             "layers_round_body",

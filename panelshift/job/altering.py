@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from ..pattern.drawing import Drawing
     from ..shift.alteration import Alteration
     from ..shift.altered import Altered
+    from ..shift.end_edges import EndAlteration
     from .model import JobFile
 
 AmountOrTable = Annotated[
@@ -40,9 +41,12 @@ _DONE: Final = "altered"
 
 
 class AlterationTable(KeyTable):
-    """``[[alteration]]``: one seam let out or taken in."""
+    """``[[alteration]]``: one seam let out or taken in, or one edge raised or lowered."""
 
-    seam: Annotated[OneLine, Field(min_length=1)]
+    seam: Annotated[OneLine, Field(min_length=1)] | None = None
+    edge: Literal["top", "bottom"] | None = None
+    raise_: Annotated[dict[str, Length] | None, Field(alias="raise")] = None
+    lower: dict[str, Length] | None = None
     let_out: AmountOrTable | None = None
     take_in: AmountOrTable | None = None
     from_: Annotated[Height | None, Field(alias="from")] = None
@@ -54,13 +58,34 @@ class AlterationTable(KeyTable):
 
     @model_validator(mode="after")
     def _one_way(self) -> AlterationTable:
-        if (self.let_out is None) == (self.take_in is None):
+        if (self.seam is None) == (self.edge is None):
+            raise ValueError("needs either a seam, or an edge (top or bottom)")
+        if self.edge is not None:
+            if (self.raise_ is None) == (self.lower is None):
+                raise ValueError(
+                    'an edge needs either raise or lower, by place: { "centre front" = 10, ... }'
+                )
+            strange = self.model_fields_set - {"edge", "raise_", "lower", "run_out", "note"}
+        else:
+            strange = self.model_fields_set & {"raise_", "lower"}
+        if strange:
+            what = "a seam" if self.edge is None else f"the {self.edge} edge"
+            raise ValueError(
+                f"{', '.join(sorted(strange)).replace('_', '')} means nothing of {what}"
+            )
+        if self.edge is None and (self.let_out is None) == (self.take_in is None):
             raise ValueError("needs either let_out or take_in")
         return self
 
-    def alteration(self) -> Alteration:
-        """What is asked for; letting out counts up, taking in down."""
+    def alteration(self) -> Alteration | EndAlteration:
+        """What is asked for; letting out and raising count up, taking in and lowering down."""
         from ..shift.alteration import Alteration
+        from ..shift.end_edges import EndAlteration
+
+        if self.edge is not None:
+            ends, way = (self.lower, -1.0) if self.raise_ is None else (self.raise_, 1.0)
+            amounts = {key: way * value + 0.0 for key, value in (ends or {}).items()}
+            return EndAlteration(self.edge, amounts, self.run_out)
 
         given, sign = (self.let_out, 1.0) if self.take_in is None else (self.take_in, -1.0)
         amount: float | Mapping[str, float]
@@ -70,6 +95,7 @@ class AlterationTable(KeyTable):
             assert given is not None  # as `_one_way` has seen to
             amount = sign * given
         side = self.side or ""
+        assert self.seam is not None  # the same
         return Alteration(self.seam, amount, self.run_out, self.from_, self.to, self.on, side)
 
     @property
@@ -87,8 +113,9 @@ def alter(
     Raises `AlterationError` if an alteration does not fit the draft, or was made in it already.
     Raises `UnknownNameError` if it names a seam, a panel or a level that is not.
     """
-    from ..shift.alteration import of_both_sides
+    from ..shift.alteration import Alteration, of_both_sides
     from ..shift.altered import alter_pattern
+    from ..shift.end_edges import ends_of_both_sides
 
     done = marks_done(drawing)
     for place, table in enumerate(tables, start=1):
@@ -98,13 +125,21 @@ def alter(
                 remedy="Take it out of the job file: the draft was written with it. If a second "
                 "fitting asks for just the same once more, say so in its note.",
                 source=source,
-                element=f"alteration ({table.seam})",
+                element=f"alteration ({table.seam or f'{table.edge} edge'})",
             )
     one_sided = not draft.full and any(table.side in SIDES_OF_BODY for table in tables)
     try:
         alterations = [table.alteration() for table in tables]
         if one_sided:
-            alterations = of_both_sides(draft, alterations)
+            alterations = [
+                own
+                for one in alterations
+                for own in (
+                    of_both_sides(draft, [one])
+                    if isinstance(one, Alteration)
+                    else [ends_of_both_sides(draft, one)]
+                )
+            ]
             draft = both_sides(draft)
         found = alter_pattern(draft, alterations)
     except PanelshiftError as error:

@@ -18,6 +18,7 @@ from ..pattern.profile import SIDES, profile
 from .alteration import Alteration, edge_changes, level_at_edge
 from .altered_field import AlteredField
 from .carrier import Carrier
+from .end_edges import EndAlteration, moved_ends
 
 _TOLERANCE_MM: Final = 0.0005
 """How exactly curves are drawn again: girths are to come out within 0.01 mm, over many edges."""
@@ -105,7 +106,7 @@ class Altered:
         The draft itself if nothing was altered.
     before : Pattern
         The draft.
-    alterations : tuple of Alteration
+    alterations : tuple of Alteration or EndAlteration
     girths : tuple of GirthChange
         From the top level down.
     seams : tuple of SeamChange
@@ -123,7 +124,7 @@ class Altered:
 
     pattern: Pattern = field(repr=False)
     before: Pattern = field(repr=False)
-    alterations: tuple[Alteration, ...]
+    alterations: tuple[Alteration | EndAlteration, ...]
     girths: tuple[GirthChange, ...] = ()
     seams: tuple[SeamChange, ...] = ()
 
@@ -132,13 +133,13 @@ class Altered:
         return panels_picture(layers, self.before.source or "altered")
 
 
-def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altered:
-    """Alter a draft by seam and level, as a fitting of the mock-up found.
+def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration | EndAlteration]) -> Altered:
+    """Alter a draft by seam and level, or its top and bottom, as a fitting of the mock-up found.
 
     Parameters
     ----------
     pattern : Pattern
-    alterations : sequence of Alteration
+    alterations : sequence of Alteration or EndAlteration
         Several on one seam add up.
 
     Returns
@@ -178,7 +179,9 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
     """
     WrongTypeError.unless(pattern, Pattern, "the pattern", "what read_pattern gives")
     for one in alterations:
-        WrongTypeError.unless(one, Alteration, "an alteration", "Alteration('3 to 4', 6.0)")
+        WrongTypeError.unless(
+            one, (Alteration, EndAlteration), "an alteration", "Alteration('3 to 4', 6.0)"
+        )
     if pattern.whole is not None:
         raise AlterationError(
             "only a part of a pattern is given, whose other panels would stay as they are",
@@ -189,9 +192,22 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
             "the draft has gores, or panels of several pieces: such a draft cannot be altered",
             remedy="Alter the drawing itself: each edge, and that which it is sewn to.",
         )
+    seams = [one for one in alterations if isinstance(one, Alteration)]
+    ends = [one for one in alterations if isinstance(one, EndAlteration)]
+    wider, girths = _wider(pattern, seams)
+    altered = moved_ends(wider, ends)
+    if altered is pattern:
+        return Altered(pattern, pattern, tuple(alterations))
+    return Altered(altered, pattern, tuple(alterations), girths, _seams(pattern, altered))
+
+
+def _wider(
+    pattern: Pattern, alterations: Sequence[Alteration]
+) -> tuple[Pattern, tuple[GirthChange, ...]]:
+    """The pattern with its seams let out and taken in, and the girths of its levels."""
     changes = edge_changes(pattern, alterations)
     if not any(change.amount.values.any() for change in changes):
-        return Altered(pattern, pattern, tuple(alterations))
+        return pattern, ()
     bend = AlteredField.of(pattern, changes)
     _refuse_narrow(pattern, bend)
     # By panel as well: panels drawn about one origin may have equal marks.
@@ -209,13 +225,7 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration]) -> Altere
     )
     _refuse_crossed(panels)
     altered = replace(pattern, panels=panels)
-    return Altered(
-        altered,
-        pattern,
-        tuple(alterations),
-        _girths(pattern, altered, bend),
-        _seams(pattern, altered),
-    )
+    return altered, _girths(pattern, altered, bend)
 
 
 @dataclass(frozen=True, eq=False)

@@ -54,6 +54,7 @@ OBJECTS: dict[str, Any] = {
     "Cutting": ps.Cutting(1, mirrored=False, fold="front"),
     "DraftPanel": ps.DraftPanel("side", PANEL.outline.control, PANEL.waist.curve.vertices),
     "Fabric": ps.Fabric("facing", 0.4, panels=frozenset({"panel 1"})),
+    "EndAlteration": ps.EndAlteration("top", {"centre front": -8.0}, run_out=40.0),
     "FormErrors": ps.FormErrors(),
     "FormModel": FORM.model(),
     "FormerModel": ps.FormerModel(80.0),
@@ -83,6 +84,7 @@ WITH_MAPPINGS = {
     "ClassModel",
     "Construction",
     "CutPlan",
+    "EndAlteration",
     "Outcome",
     "Reading",
 }

@@ -177,3 +177,43 @@ def test_girths_that_miss_are_refused(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.setattr(altering, "MET_MM", -1.0)
     with pytest.raises(AlterationError, match="the girth at the level waist would change by"):
         resolve(read_job(job(tmp_path)))
+
+
+LOWER = '[[alteration]]\nedge = "top"\nlower = { "centre front" = 10, "2 to 3" = 0 }\n'
+
+
+def test_an_edge_is_lowered_and_the_new_draft_has_it(tmp_path: Path) -> None:
+    file = job(tmp_path, LOWER + 'note = "too high in front"\n')
+    found = new_draft(read_job(file))
+    before, after = (
+        pattern.panels[0].frame.to_panel(pattern.panels[0].edge("top").start)[1]
+        for pattern in (found.altered.before, found.altered.pattern)
+    )
+    assert after == pytest.approx(before - 10.0, abs=1e-6)
+    made = run("alter", file, "--out", tmp_path / "draft-2.svg")
+    assert made.exit_code == 0, made.output
+    assert "top edge: -10 at centre front, 0 at 2 to 3" in made.stdout
+    # With one side besides, both sides have it.
+    both = resolve(read_job(job(tmp_path, LOWER + OUT_6 + 'side = "left"\n'))).pattern
+    for side in ("left", "right"):
+        front = both[f"{side} panel 1"]
+        assert front.frame.to_panel(front.edge("top").start)[1] == pytest.approx(after, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("rest", "words"),
+    [
+        (LOWER + 'seam = "2 to 3"\n', "needs either a seam, or an edge"),
+        ("[[alteration]]\nlet_out = 3\n", "needs either a seam, or an edge"),
+        ('[[alteration]]\nedge = "top"\n', "an edge needs either raise or lower"),
+        (LOWER + "raise = { waist = 3 }\n", "an edge needs either raise or lower"),
+        (LOWER + 'side = "left"\n', "side means nothing of the top edge"),
+        (OUT_6 + 'lower = { "2 to 3" = 3 }\n', "lower means nothing of a seam"),
+        (LOWER.replace("centre front", "1 to 5"), "there is no place '1 to 5'"),
+        (LOWER.replace("10", "115"), "from the waist"),
+    ],
+)
+def test_edges_that_are_unclear_write_nothing(tmp_path: Path, rest: str, words: str) -> None:
+    file = job(tmp_path, rest)
+    found = refused("alter", file, "--out", tmp_path / "draft-2.svg", folder=tmp_path)
+    assert words in " ".join(found.split())
