@@ -37,9 +37,10 @@ def edge_bands(
     """
     whole = layer.whole
     for panel in whole:
-        if panel.waist is None:
+        if panel.waist is None or panel.pieces:
             raise StackError(
-                f"no facing along the {end} edge is drawn where pieces are set in: {panel.name!r}",
+                f"no facing along the {end} edge is drawn where pieces are set in or "
+                f"stand on each other: {panel.name!r}",
                 remedy="Cut it from the sewn layer, or leave it out of [extras].",
                 element=f"extras.{end}_facing",
             )

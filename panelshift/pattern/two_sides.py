@@ -51,7 +51,8 @@ def both_sides(half: Pattern) -> Pattern:
     Raises
     ------
     PatternError
-        If both halves are drawn already, a part of a pattern is given, or gores are set in.
+        If both halves are drawn already, a part of a pattern is given, or it has gores or panels of
+        several pieces.
 
     Examples
     --------
@@ -62,9 +63,13 @@ def both_sides(half: Pattern) -> Pattern:
     ['right back', 'right front', 'left front', 'left back']
     """
     WrongTypeError.unless(half, Pattern, "the pattern", "what read_pattern gives")
-    gored = any(panel.waist is None for panel in half)
+    gored = any(panel.waist is None or panel.pieces for panel in half)
     if half.full or half.whole is not None or gored:
-        why = "gores are set in it" if gored else "both halves are drawn, or only a part"
+        why = (
+            "it has gores, or panels of several pieces"
+            if gored
+            else "both halves are drawn, or only a part"
+        )
         raise PatternError(
             f"a half pattern cannot be drawn out to both sides: {why}",
             remedy="Draw both halves: copy all panels in the drawing program, mirror the copy, put "

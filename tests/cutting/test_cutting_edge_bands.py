@@ -92,5 +92,7 @@ def test_where_gores_are_set_in_none_is_drawn() -> None:
     layer = shifted_layer(pattern)
     gore = replace(pattern.panels[1], waist=None)
     whole = replace(pattern, panels=(pattern.panels[0], gore))
-    with pytest.raises(StackError, match="where pieces are set in: 'wall 2'"):
+    with pytest.raises(
+        StackError, match="where pieces are set in or stand on each other: 'wall 2'"
+    ):
         edge_bands(replace(layer, whole=whole), "top", WIDE)
