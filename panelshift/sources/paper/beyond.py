@@ -28,6 +28,7 @@ _DARK: Final = 9.0
 averaged each way: a pencil line of half a millimetre has 15, the grain of paper 5."""
 
 _GAP_CELLS: Final = 5
+_STEP: Final = 8
 _LARGE_MM2: Final = 2500.0
 _BROAD_MM: Final = 25.0
 """What is smaller or narrower is no piece of a corset."""
@@ -49,19 +50,23 @@ def closed_beyond(
     cell = _COARSE * PIXEL_MM
     around = round(_AROUND_MM / cell)
     high, wide = (-(-side // _COARSE) for side in within.shape)
+    broad, tall = wide + 2 * around, high + 2 * around
+    # The way into a picture is smooth: between every eighth cell straight lines do.
     columns, rows = (
-        (np.arange(-around, side + around) + 0.5) * _COARSE - 0.5 for side in (wide, high)
+        (np.arange(0, side + _STEP, _STEP) - around + 0.5) * _COARSE - 0.5 for side in (broad, tall)
     )
-    points = plane(columns, rows)
-    inner = np.zeros(points.shape[:2], dtype=np.uint8)
+    nodes = plane(columns, rows)
+    x, y = np.meshgrid(np.arange(broad), np.arange(tall))
+    between = tuple((part / _STEP).astype(np.float32) for part in (x, y))
+    inner = np.zeros((tall, broad), dtype=np.uint8)
     small = cv2.resize(within.astype(np.uint8), (wide, high), interpolation=cv2.INTER_NEAREST)
     inner[around : around + high, around : around + wide] = small
     found: list[tuple[float, float]] = []
     for number, flat in enumerate(flats):
-        seen = placed.see(points.reshape(-1, 2), number).pixels.reshape(points.shape)
-        x, y = (np.ascontiguousarray(seen[..., k], dtype=np.float32) for k in (0, 1))
-        tall, broad = flat.image.shape[:2]
-        shown = (x > 1.0) & (x < broad - 2.0) & (y > 1.0) & (y < tall - 2.0)
+        seen = placed.see(nodes.reshape(-1, 2), number).pixels.reshape(nodes.shape)
+        x, y = cv2.split(cv2.remap(seen.astype(np.float32), *between, cv2.INTER_LINEAR))
+        down, across = flat.image.shape[:2]
+        shown = (x > 1.0) & (x < across - 2.0) & (y > 1.0) & (y < down - 2.0)
         own = cv2.remap(flat.image, x, y, cv2.INTER_AREA, borderMode=cv2.BORDER_REPLICATE)
         grey = cv2.cvtColor(own, cv2.COLOR_RGB2GRAY)
         side = 2 * round(0.5 * _NARROW_MM / cell) + 1
