@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import cv2
 import numpy as np
@@ -17,9 +19,11 @@ from panelshift.outline import FloatArray
 from panelshift.sources.drawings import read_drawing
 from panelshift.sources.paper import cards
 from panelshift.sources.paper.above import _lines, _refuse_uneven, _shifts, rectify
+from panelshift.sources.paper.beyond import closed_beyond
 from panelshift.sources.paper.doubts import Doubts
+from panelshift.sources.paper.light import Evened
 from panelshift.sources.paper.placing import Placed
-from panelshift.sources.paper.rectified import opencv
+from panelshift.sources.paper.rectified import PIXEL_MM, opencv
 from panelshift.sources.paper.sightings import read_picture
 from tests.paper.drawn_paper import (
     FLAT,
@@ -237,3 +241,27 @@ def test_paper_that_stands_up_by_2_mm_is_refused(tmp_path: Path) -> None:
     assert done.exit_code == 2
     assert "the draft is not flat" in done.output
     assert not (tmp_path / "draft.svg").exists()
+
+
+def test_a_closed_line_beyond_the_strips_is_seen_and_little_else() -> None:
+    """One pixel to a mm, 300 mm of table round a draft of 200 by 150 mm, a sheet round it all."""
+
+    class Straight:
+        def see(self, points: FloatArray, number: int) -> SimpleNamespace:
+            return SimpleNamespace(pixels=points + 300.0)
+
+    def plane(columns: FloatArray, rows: FloatArray) -> FloatArray:
+        x, y = np.meshgrid(columns + 0.5, rows + 0.5)
+        return PIXEL_MM * np.stack([x, y], axis=-1)
+
+    image = np.full((750, 800, 3), 245, np.uint8)
+    within = np.ones((750, 1000), dtype=bool)
+    ring = {"color": (150, 150, 150), "thickness": 2}
+    cv2.rectangle(image, (90, 90), (700, 640), **ring)
+    cv2.rectangle(image, (150, 330), (210, 430), **ring)  # a piece, left of the draft
+    cv2.rectangle(image, (560, 330), (570, 500), **ring)  # too narrow
+    cv2.line(image, (300, 500), (500, 560), **ring)
+    cv2.rectangle(image, (340, 330), (400, 400), **ring)  # what the strips enclose is read
+    flat = Evened(image, np.zeros((2, 2), np.uint8), 1)
+    found = closed_beyond(cast("Placed", Straight()), [flat, flat], plane, within)
+    assert np.abs(np.array(found) - [(-120.0, 80.0)]).max() <= 1.0
