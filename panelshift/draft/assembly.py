@@ -23,6 +23,7 @@ from .order import order
 from .sizes import pick_size, tell_sizes
 from .taking_off import take_off
 from .tidy import drop_joined_copies, drop_specks, tidy
+from .uprights import own_uprights
 from .waist_marks import join_waist_marks
 from .waistlines import find_waistlines, name_roles
 
@@ -74,6 +75,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     except PatternError as error:
         # Outlines that are too many have too many names as well.
         raise refusal(draft.ledger.remarks) or error from None
+    named = own_uprights(draft, named, full)
     corners = find_corners(named, reading.corners)
     named, corners = take_off(draft, named, corners, full)
     bare = set_gores(draft, tuple(map(make_panel, named, corners)), full)

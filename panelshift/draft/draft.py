@@ -94,6 +94,9 @@ class Reading:
         Pieces set in seams, which need not reach the waist.
     stands_on : tuple of StandsOn
         Pieces that make up a panel, one on the other.
+    level : str
+        The level whose line is level on the body, where the waistline is not; a plumb line that
+        is drawn on a panel says it better.
     drafted_waist : float or None
         All panels together at the waist in mm, as drafted: it tells one half from both.
     allowance_drawn : mapping of edge kind to float, or None
@@ -130,6 +133,7 @@ class Reading:
     allowance_drawn: Mapping[EdgeKind, float] | None = None
     gores: tuple[Gore, ...] = ()
     stands_on: tuple[StandsOn, ...] = ()
+    level: str = ""
 
 
 REACH_MM: Final = 2.0
@@ -141,7 +145,7 @@ TOUCHES_MM: Final = 2.0
 NEAR_MM: Final = REACH_MM + TOUCHES_MM
 """No panel further from a shape than this can have to do with it."""
 
-_LINES: Final = frozenset({"notch", "bone", "grainline", "aside", "allowance"})
+_LINES: Final = frozenset({"notch", "bone", "grainline", "plumb", "aside", "allowance"})
 _LEVELS: Final = frozenset({"waist", "level"})
 
 MOST_CROSSINGS: Final = 50_000

@@ -15,7 +15,7 @@ from ..pattern.drawing import Shape
 from ..units import trimmed
 
 RoleKind = Literal[
-    "waist", "level", "grainline", "notch", "bone", "net", "allowance", "aside", "hatching"
+    "waist", "level", "plumb", "grainline", "notch", "bone", "net", "allowance", "aside", "hatching"
 ]
 
 LEVELS_ABOVE: Final = ("overbust", "bust", "underbust", "rib")
@@ -24,6 +24,7 @@ LEVELS_BELOW: Final = ("high hip", "hip", "low hip")
 _WORDS: Final[tuple[tuple[RoleKind, str, str], ...]] = (
     # The order matters: "high hip" before "hip", "underbust" before "bust".
     ("waist", "waist", r"waist|\bwl\b"),
+    ("plumb", "", r"\bplumb\b"),
     ("grainline", "", r"grain"),
     ("notch", "", r"notch"),
     ("bone", "", r"\bbon(e|es|ing)\b|\bchannels?\b|\bcasings?\b"),

@@ -79,6 +79,7 @@ class PatternTable(KeyTable):
     halves: Literal["auto", "half", "full"] = "auto"
     order: tuple[str, ...] = ()
     waistlines: tuple[str, ...] = ()
+    level: OneLine = ""
     leave_out: tuple[str, ...] = ()
     leave_layers: tuple[str, ...] = ()
     join_tolerance: NotNegative = JOIN_TOLERANCE_MM

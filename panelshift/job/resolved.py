@@ -419,6 +419,7 @@ def reading_of(job: JobFile) -> Reading:
         order=table.order,
         halves=table.halves,
         waistlines=table.waistlines,
+        level=table.level,
         leave_out=table.leave_out,
         leave_layers=table.leave_layers,
         join_tolerance=table.join_tolerance,

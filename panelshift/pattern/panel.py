@@ -36,9 +36,11 @@ class Frame(ByValue):
     Parameters
     ----------
     origin : ndarray, shape (2,)
-        Middle of the waist, in sheet mm.
+        Middle of the waist, in sheet mm; beside it where the waist is not level on the body, and
+        above or below a gore.
     across : ndarray, shape (2,)
-        Unit vector from the front edge towards the back edge, along the waist's chord.
+        Unit vector from the front edge towards the back edge: along the waist's chord, unless a
+        plumb line or another level says what is level.
     up : ndarray, shape (2,)
         Unit vector from the waist towards the top edge.
 

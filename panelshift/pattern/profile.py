@@ -374,6 +374,7 @@ def _mates(found: Profile, pattern: Pattern) -> Mates:
             low = float(found.arcs[0, found.starts[edge]])
         return edge, low, high
 
+    met = _waists_on_edges(found, panels)
     for seam in pattern.seams:
         one = reach(seam.first, seam.first_edge, seam.first_span)
         two = reach(seam.second, seam.second_edge, seam.second_span)
@@ -385,6 +386,8 @@ def _mates(found: Profile, pattern: Pattern) -> Mates:
             if by_tip or max(low, its_low) > 0.0 or min(high, its_high) < 0.0:
                 ends = (low, its_low) if np.isfinite(low) else (high, its_high)
                 offset[pieces][here] = ends[1] - ends[0]
+            elif met is not None:
+                offset[pieces][here] = met[other] - met[edge]
     return Mates(mate, offset)
 
 
@@ -392,6 +395,17 @@ def _in_panel(control: FloatArray, panels: tuple[Panel, ...], panel: IntArray) -
     """Control points of curves on panels in panel coordinates."""
     maps = np.array([p.frame.matrix for p in panels])[panel]
     return np.asarray(np.matmul(control, maps[..., :2].transpose(0, 2, 1)) + maps[:, None, :, 2])
+
+
+def _waists_on_edges(found: Profile, panels: tuple[Panel, ...]) -> FloatArray | None:
+    """Arc in mm at which each edge meets its waist, (edges,); None where all meet it at 0."""
+    ends = [(panel, panel.waist_end(edge)) for panel in panels for edge in SIDES]
+    heights = np.array(
+        [0.0 if end is None else panel.frame.to_panel(end)[1] for panel, end in ends]
+    )
+    if np.abs(heights).max() < _SAME_MM:
+        return None
+    return found.arc_at(found.at_heights(heights, np.arange(len(heights))))
 
 
 def _cut(

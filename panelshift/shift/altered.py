@@ -33,6 +33,7 @@ _CHANNELS_APART_MM: Final = 16.0
 
 
 _SIDES_OF_A_STRIP: Final = 4
+_SAME_MM: Final = 1e-6
 
 
 @dataclass(frozen=True)
@@ -276,6 +277,13 @@ def _waist_ends(panel: Panel) -> FloatArray:
     return np.array([panel.waist_end(edge) for edge in SIDES])
 
 
+def _waist_height(panel: Panel) -> float:
+    """Where a waist that is not level has its middle, in mm; 0 for others, but for rounding."""
+    assert panel.waist is not None
+    height = panel.waist.height
+    return height if abs(height) > _SAME_MM else 0.0
+
+
 def _is_straight(curve: Curve) -> bool:
     """Whether a line has no bend: a strip's outline, or a line that hardly leaves its chord."""
     if curve.closed:
@@ -310,7 +318,7 @@ def _finished(
                 _refuse_outside(old, moved, bend, index)
             after = replace(after, curve=moved)
         marks.append(after)
-    frame = replace(new.frame, origin=ends.mean(axis=0))
+    frame = replace(new.frame, origin=ends.mean(axis=0) - _waist_height(old) * new.frame.up)
     levels = tuple(
         replace(line, height=float(frame.to_panel([line.curve.start, line.curve.end])[:, 1].mean()))
         for line in new.levels
