@@ -245,7 +245,13 @@ def edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray)
                 beside = at + _PAST_WORDS_MM * panel.frame.up if waist is None else waist
                 over = beside + 5.0 * panel.frame.up
                 found.append(_along(panel, edge, over, str(number), allowances[edge], turn))
-    if fold := plan.cutting(pattern, index).fold:
+    fold = plan.cutting(pattern, index).fold
+    for side in ("front", "back") if plan.centres else ():
+        kind = pattern.edge_kind(index, side)
+        if kind in ("centre_front", "centre_back") and side != fold:
+            at, words = clear_spot(panel, side), kind.replace("_", " ")
+            found.append(_along(panel, side, at, words, allowances[side], turn))
+    if fold:
         at = clear_spot(panel, fold, inside=True)
         found.append(_along(panel, fold, at, "place on the fold, do not cut", 0.0, turn))
     return found

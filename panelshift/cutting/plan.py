@@ -212,6 +212,8 @@ class CutPlan:
         What is cut beside the panels, and where eyelets stand.
     record : tuple of str
         Lines of the work's record for the heads of sheets that are cut from.
+    centres : bool
+        Whether words stand along the centre front and the centre back, as on a mock-up.
 
     Notes
     -----
@@ -247,6 +249,7 @@ class CutPlan:
     gives: Mapping[str, float] = field(default_factory=dict)
     extras: Extras = field(default_factory=Extras)
     record: tuple[str, ...] = ()
+    centres: bool = False
 
     def refuse_unknown(self, shifted: Shifted) -> None:
         """Refuse a plan that names a fabric or a panel which is not there.

@@ -309,27 +309,30 @@ MOCK_UP: Final = "mock-up"
 def mock_up(job: JobFile, *, source: str = "") -> bytes:
     """The cutting file of a mock-up: one cloth cut to the draft's own lines, alterations made.
 
-    Every line of the draft is on it, and `WIDE_MM` of allowance round each panel; panels on the
-    fold stay there.
+    Every line of the draft is on it, `WIDE_MM` of allowance round each panel, and words along the
+    centre front and the centre back; panels on the fold stay there.
 
     Raises `PanelshiftError` as `resolve`.
     """
-    from .model import AllowanceTable, FabricTable, FitTable, JobFile, StackTable
+    from .model import AllowanceTable, BodyTable, ExtrasTable, FabricTable, FitTable, StackTable
     from .resolved import resolve
     from .result import cut
 
     wide = AllowanceTable(
         **dict.fromkeys(("seam", "centre_front", "centre_back", "top", "bottom"), WIDE_MM)
     )
-    own = JobFile(
-        pattern=job.pattern,
-        alteration=job.alteration,
-        stack=StackTable(fabric=(FabricTable(name=MOCK_UP, thickness=0.0),)),
-        allowance=wide,
-        panel=job.panel,
-        sheet=job.sheet,
-        record=job.record,
-        fit=FitTable(needs=False),
+    cloth = FabricTable(name=MOCK_UP, thickness=0.0)
+    own = job.model_copy(
+        update={
+            "stack": StackTable(fabric=(cloth,)),
+            "allowance": wide,
+            "body": BodyTable(),
+            "construction": None,
+            "extras": ExtrasTable(),
+            "fit": FitTable(needs=False),
+        }
     )
-    (layer, *_) = cut(resolve(own, source=source)).drawings.values()
+    found = resolve(own, source=source)
+    found = replace(found, plan=replace(found.plan, centres=True))
+    (layer, *_) = cut(found).drawings.values()
     return layer

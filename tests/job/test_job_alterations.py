@@ -150,7 +150,10 @@ def test_a_mock_up_is_cut_to_the_altered_lines_with_wide_allowances(tmp_path: Pa
     # Stitch lines are read again as net outlines, cut lines as what lies round them.
     again = read_pattern(tmp_path / "mock-up.svg")
     assert again.waist == pytest.approx(drafted_pattern(read_job(file)).waist + 12.0, abs=0.01)
-    assert "bottom 25 mm" in (tmp_path / "mock-up.svg").read_text()
+    text = (tmp_path / "mock-up.svg").read_text()
+    assert "bottom 25 mm" in text
+    # Words along the open edges, which a fitting pins to each other.
+    assert [text.count(f">{words}<") for words in ("centre front", "centre back")] == [1, 1]
     neither = run("alter", file)
     assert neither.exit_code == 2
     assert "Give --out, or --mock-up, or both." in neither.stderr
