@@ -10,7 +10,7 @@ import numpy as np
 
 from ..cutting.composing import ruler_squares
 from ..errors import PrintError
-from ..sheets.lettering import missing, wrapped
+from ..sheets.lettering import lacks_cjk, missing, wrapped
 from ..sheets.palette import FAINT, STYLES, Style
 from ..sheets.sheet import Label, Sheet
 from ..units import MM_PER_UNIT, trimmed
@@ -318,4 +318,5 @@ def _lost_letters(sheet: Sheet) -> tuple[str, ...]:
     lost = missing("".join(dict.fromkeys("".join(label.text for label in sheet.labels))))
     if not lost:
         return ()
-    return (f"{sheet.title}: no font has these characters, printed as boxes: {lost}",)
+    more = " (more signs come with pip install 'panelshift[cjk]')" if lacks_cjk() else ""
+    return (f"{sheet.title}: no font has these characters, printed as boxes: {lost}{more}",)

@@ -2,9 +2,10 @@
 
 Noto Sans covers Latin (Polish and other accents included), Greek and Cyrillic; Noto Sans CJK
 covers Japanese, Chinese and Korean, and signs such as arrows and circled numbers. Both come
-from packages under the SIL Open Font License. A character that neither has is drawn as the
-missing-glyph box of Noto Sans. Letters are set one after another from left to right: scripts
-that need shaping or run from right to left are not covered.
+from packages under the SIL Open Font License; the second is an extra of the installation. A
+character that neither has is drawn as the missing-glyph box of Noto Sans. Letters are set one
+after another from left to right: scripts that need shaping or run from right to left are not
+covered.
 """
 
 from __future__ import annotations
@@ -77,20 +78,34 @@ def opened_font(face: FaceName) -> TTFont:
 
 @cache
 def _data(face: FaceName) -> bytes:
+    path = _face_path(face)
+    if path is None:
+        raise PrintError(
+            f"the font package {_PLACES[face][0]} is not installed",
+            remedy="Install panelshift with its dependencies again: pip install panelshift.",
+        )
+    return path.read_bytes()
+
+
+@cache
+def _face_path(face: FaceName) -> Path | None:
+    """Where the face's file lies; None if its package is not installed."""
     import importlib.util
 
     package, file = _PLACES[face]
     spec = importlib.util.find_spec(package)
-    if spec is None or spec.origin is None:
-        raise PrintError(
-            f"the font package {package} is not installed",
-            remedy="Install panelshift with its dependencies again: pip install panelshift.",
-        )
-    return (Path(spec.origin).parent / file).read_bytes()
+    return None if spec is None or spec.origin is None else Path(spec.origin).parent / file
+
+
+def lacks_cjk() -> bool:
+    """Whether the large face, an extra of the installation, is not there."""
+    return _face_path("cjk") is None
 
 
 @cache
 def _coverage(face: FaceName) -> dict[int, str]:
+    if face == "cjk" and lacks_cjk():
+        return {}
     return dict(face_font(face).getBestCmap())
 
 
@@ -98,6 +113,9 @@ def _coverage(face: FaceName) -> dict[int, str]:
 def _advance(face: FaceName, character: str) -> float:
     if face == "latin" and character in _KNOWN:
         return _KNOWN[character] / 1000.0
+    if face == "cjk" and lacks_cjk():
+        # Such letters fill a square each, whatever the face.
+        return 1.0
     font = face_font(face)
     glyph = _coverage(face).get(ord(character), ".notdef")
     return float(font["hmtx"][glyph][0]) / float(font["head"].unitsPerEm)
@@ -154,6 +172,9 @@ def _face_of(character: str) -> FaceName:
         return "latin"
     if ord(character) in _coverage("latin"):
         return "latin"
+    if lacks_cjk():
+        # Wide letters are of that face, installed or not (UAX 11).
+        return "cjk" if unicodedata.east_asian_width(character) in ("W", "F") else "latin"
     return "cjk" if ord(character) in _coverage("cjk") else "latin"
 
 
@@ -258,7 +279,16 @@ class Subset:
 
 
 def subset(face: FaceName, characters: Sequence[str]) -> Subset:
-    """Cut a face down to some characters; the same characters always give the same bytes."""
+    """Cut a face down to some characters; the same characters always give the same bytes.
+
+    Raises `PrintError` if the face is an extra that is not installed.
+    """
+    if face == "cjk" and lacks_cjk():
+        raise PrintError(
+            f"these letters need a font that is not installed: {''.join(characters)[:20]}",
+            remedy="Install it: pip install 'panelshift[cjk]'. Or write names in Latin, Greek or "
+            "Cyrillic letters.",
+        )
     return _subset(face, "".join(sorted(set(characters))))
 
 

@@ -188,3 +188,20 @@ def test_what_goes_to_standard_output_is_nothing_but_the_file(
     assert json.loads(failed.stderr)["error"]
     for wrong in (("new", "draft.svg", "--out", "-", "--svg", "-"), ("alter", job, "--out", "-")):
         assert run(*wrong, *(["--mock-up", "-"] if wrong[0] == "alter" else [])).exit_code == 2
+
+
+# -- completion ---------------------------------------------------------------------------
+
+
+def test_shells_complete_commands_options_and_files() -> None:
+    from click.shell_completion import BashComplete
+
+    from panelshift.cli import main
+
+    shell = BashComplete(main, {}, "panelshift", "_PANELSHIFT_COMPLETE")
+    page = (Path(__file__).parents[2] / "docs/installing.md").read_text()
+    assert page.count(shell.complete_var) == 3
+    assert [item.value for item in shell.get_completions([], "la")] == ["layers"]
+    options = [item.value for item in shell.get_completions(["cut"], "--o")]
+    assert options == ["--out", "--overwrite"]
+    assert [item.type for item in shell.get_completions(["cut"], "corset")] == ["file"]

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import string
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from panelshift.errors import PrintError
+from panelshift.job import cut, read_job, resolve
+from panelshift.job.result import print_job
+from panelshift.printing import PageOptions, parse_paper
+from panelshift.printing.sheet_prints import _lost_letters
 from panelshift.sheets import lettering
 from panelshift.sheets.lettering import BOLDER, face_font, width, wrapped
 
+SAMPLES = Path(__file__).parents[2] / "sample_patterns"
 PLAIN = string.ascii_letters + string.digits + string.punctuation + " "
 
 
@@ -39,3 +48,41 @@ def test_a_number_stays_with_its_word() -> None:
         assert " ".join(lines) == text
         assert not any(line[0].isdigit() for line in lines)
         assert all(width(line) <= room for line in lines)
+
+
+@pytest.fixture
+def without_cjk(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """An installation without the extra."""
+    caches = (lettering._face_path, lettering._coverage, lettering._runs, lettering._advances)
+    places = {**lettering._PLACES, "cjk": ("no_such_font_package", "none.otf")}
+    monkeypatch.setattr(lettering, "_PLACES", places)
+    for each in caches:
+        each.cache_clear()
+    yield
+    for each in caches:
+        each.cache_clear()
+
+
+def test_names_that_need_the_extra_have_their_width_and_say_so(without_cjk: None) -> None:
+    assert width("前身頃") == 3.0
+    assert [run.face for run in lettering.runs("1 前 ①")] == ["latin", "cjk", "latin"]
+    assert lettering.missing("前 ①é") == "前①"
+    with pytest.raises(PrintError, match=r"need a font that is not installed: 前身"):
+        lettering.subset("cjk", "前身")
+
+
+def test_without_the_extra_our_own_words_are_all_printed(without_cjk: None) -> None:
+    """No sign of a sheet of ours is one that only the large face has."""
+    job = resolve(read_job(SAMPLES / "hourglass.toml"))
+    prints = print_job(job, PageOptions(parse_paper("a3")), layers=["lining"])
+    assert [words for item in prints for words in item.warnings if "no font" in words] == []
+    sheet = replace(next(iter(cut(job).sheets.values())))
+    label = replace(sheet.labels[0], text="前 ①")
+    (words,) = _lost_letters(replace(sheet, labels=(label,)))
+    assert words.endswith("前① (more signs come with pip install 'panelshift[cjk]')")
+
+
+def test_a_whole_font_package_that_is_gone_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(lettering, "_face_path", lambda face: None)
+    with pytest.raises(PrintError, match="fontpkg_noto_sans is not installed"):
+        lettering._data.__wrapped__("latin")
