@@ -31,6 +31,7 @@ FIGURES: Final = {
             "draft",
             "altered",
             "cut_in_one",
+            "drawn_line",
             "edges_moved",
             "gores",
             "pieces",

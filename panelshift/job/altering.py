@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Final, Literal
 
@@ -12,8 +12,9 @@ import numpy as np
 from pydantic import Discriminator, Field, Tag, model_validator
 
 from ..draft import Reading, assemble
+from ..draft.names import spaced
 from ..errors import AlterationError, PanelshiftError
-from ..outline import FloatArray
+from ..outline import Curve, FloatArray
 from ..pattern.drawing import Remark, refusal
 from ..pattern.panel import EDGE_NAMES, Panel
 from ..pattern.pattern import Pattern
@@ -105,19 +106,18 @@ class AlterationTable(KeyTable):
         return hashlib.sha256(text.encode()).hexdigest()[:12]
 
 
-def alter(
-    draft: Pattern, tables: Sequence[AlterationTable], drawing: Drawing, source: str
-) -> Altered:
-    """Alter a draft as a job says; its ledger tells that it was.
+def alter(draft: Pattern, job: JobFile, drawing: Drawing, source: str) -> Altered:
+    """Alter a draft as a job says, and as lines of its fitting's layer do; its ledger tells.
 
     Raises `AlterationError` if an alteration does not fit the draft, or was made in it already.
     Raises `UnknownNameError` if it names a seam, a panel or a level that is not.
     """
     from ..shift.alteration import Alteration, of_both_sides
     from ..shift.altered import alter_pattern
+    from ..shift.drawn_alterations import drawn_alterations
     from ..shift.end_edges import ends_of_both_sides
 
-    done = marks_done(drawing)
+    tables, done = job.alteration, marks_done(drawing)
     for place, table in enumerate(tables, start=1):
         if table.mark in done:
             raise AlterationError(
@@ -129,7 +129,10 @@ def alter(
             )
     one_sided = not draft.full and any(table.side in SIDES_OF_BODY for table in tables)
     try:
-        alterations = [table.alteration() for table in tables]
+        alterations = [
+            *drawn_alterations(draft, _fitting_lines(job, drawing)),
+            *(table.alteration() for table in tables),
+        ]
         if one_sided:
             alterations = [
                 own
@@ -157,6 +160,18 @@ def alter(
         words += "; both sides are pieces of their own now, marked left and right (the wearer's)"
     told = Remark("warning", "altered", f"the draft was altered first, in mm: {words}")
     return replace(found, pattern=replace(found.pattern, ledger=(*draft.ledger, told)))
+
+
+def _fitting_lines(job: JobFile, drawing: Drawing) -> list[tuple[str, Curve]]:
+    """The lines of the drawing's layer of the fitting, at their true scale."""
+    from .resolved import at_scale
+
+    wanted = spaced(job.pattern.fitting_layer)
+    return [
+        (shape.ident, shape.curve)
+        for shape in at_scale(job, drawing).shapes
+        if wanted and wanted in map(spaced, shape.groups)
+    ]
 
 
 def marks_done(drawing: Drawing) -> frozenset[str]:
@@ -193,7 +208,7 @@ def new_draft(job: JobFile, *, source: str = "", name: str = "draft-2.svg") -> N
     if (fault := refusal(draft.ledger)) is not None:
         raise fault.located(source=draft.source)
     tables = job.alteration
-    found = alter(draft, tables, drawing, source) if tables else Altered(draft, draft, ())
+    found = alter(draft, job, drawing, source) if job.altered else Altered(draft, draft, ())
     marks = sorted(marks_done(drawing) | {table.mark for table in tables})
     svg = draft_svg(
         found.pattern,
@@ -266,6 +281,7 @@ _OF_THE_OLD: Final = (
     "waistlines",
     "leave_out",
     "leave_layers",
+    "fitting_layer",
     "net_outline",
     "size",
     "allowance_drawn",

@@ -82,6 +82,7 @@ class PatternTable(KeyTable):
     level: OneLine = ""
     leave_out: tuple[str, ...] = ()
     leave_layers: tuple[str, ...] = ()
+    fitting_layer: OneLine = ""
     join_tolerance: NotNegative = JOIN_TOLERANCE_MM
     net_outline: NetOutline = "auto"
     size: OneLine = ""
@@ -377,6 +378,11 @@ class JobFile(KeyTable):
     record: RecordTable = RecordTable.model_construct()
     fit: FitTable = FitTable.model_construct()
     extras: ExtrasTable = ExtrasTable.model_construct()
+
+    @property
+    def altered(self) -> bool:
+        """Whether the draft is altered before anything is made of it."""
+        return bool(self.alteration or self.pattern.fitting_layer)
 
     def sources(self) -> list[Path]:
         """Files that the job is made from, beside the job file itself."""

@@ -163,7 +163,7 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     Raises `PanelshiftError` as `drafted_pattern`; or if an alteration does not fit the draft, or
     the draft misses the drafted waist, which an altered pattern can no longer show.
     """
-    if not job.alteration:
+    if not job.altered:
         return drafted_pattern(job, source=source, drawing=drawing)
     if drawing is None:
         drawing = read_drawing(job.pattern.file, page=job.pattern.page)
@@ -171,7 +171,7 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
     if refusal(draft.ledger) is not None:
         return draft
     check_scale(draft, job.pattern.drafted_waist, job.pattern.units)
-    return alter(draft, job.alteration, drawing, source).pattern
+    return alter(draft, job, drawing, source).pattern
 
 
 def drafted_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = None) -> Pattern:
@@ -421,7 +421,7 @@ def reading_of(job: JobFile) -> Reading:
         waistlines=table.waistlines,
         level=table.level,
         leave_out=table.leave_out,
-        leave_layers=table.leave_layers,
+        leave_layers=(*table.leave_layers, *filter(None, [table.fitting_layer])),
         join_tolerance=table.join_tolerance,
         net_outline=table.net_outline,
         size=table.size,

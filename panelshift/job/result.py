@@ -79,7 +79,7 @@ def shift_job(job: Job, turn: TurnOfCloth | None = None) -> Shifted:
     Raises `PanelshiftError` if the scale is in doubt, the body model cannot answer, or a layer
     would fold.
     """
-    if not job.file.alteration:  # what is altered was checked as it was read
+    if not job.file.altered:  # what is altered was checked as it was read
         check_scale(job.pattern, job.file.pattern.drafted_waist, job.units)
     if turn is None:
         turn = turn_of_cloth(job.pattern, job.body, job.classes, gap=job.opening)

@@ -117,7 +117,7 @@ def check_pattern(
         if remark.kind == "warning"
     ]
     try:
-        if not job.alteration:  # what is altered was checked as it was read
+        if not job.altered:  # what is altered was checked as it was read
             check_scale(pattern, job.pattern.drafted_waist, units)
     except ScaleError as error:
         faults.append(Finding(f"{error.problem}. {error.remedy}", "scale", problem=error.problem))
