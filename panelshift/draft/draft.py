@@ -220,14 +220,25 @@ class OpenChain:
     curve: Curve
 
 
+_LETTER_WIDE: Final = 0.5
+"""A letter's width in font sizes, as a rule: near enough to know where the middle of words lies."""
+
+
 def homes_of(texts: Sequence[Text], boxes: Boxes, areas: Areas) -> list[int | None]:
-    """Of the outlines of boxes and areas, the one that each text begins in or touches, if any."""
-    anchors = np.array([text.anchor for text in texts]).reshape(-1, 1, 2)
-    near = boxes.all_near(np.repeat(anchors, 2, axis=1), NEAR_MM)
-    return [
-        areas.touched(homes, text.anchor[None], TOUCHES_MM)
-        for text, homes in zip(texts, near, strict=True)
-    ]
+    """Of the outlines of boxes and areas, the one that each text's middle or its anchor touches."""
+    ends = np.array([(_middle(text), text.anchor) for text in texts]).reshape(-1, 2, 2)
+    near = boxes.all_near(np.stack([ends.min(axis=1), ends.max(axis=1)], axis=1), NEAR_MM)
+    found = []
+    for homes, (middle, anchor) in zip(near, ends, strict=True):
+        home = areas.touched(homes, middle[None], TOUCHES_MM)
+        found.append(areas.touched(homes, anchor[None], TOUCHES_MM) if home is None else home)
+    return found
+
+
+def _middle(text: Text) -> FloatArray:
+    half = 0.5 * _LETTER_WIDE * text.size * len(text.content)
+    sign = {"start": 1.0, "middle": 0.0, "end": -1.0}[text.align]
+    return text.anchor + sign * half * np.array([np.cos(text.angle), np.sin(text.angle)])
 
 
 @dataclass(frozen=True, eq=False)

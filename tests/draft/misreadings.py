@@ -1311,3 +1311,60 @@ for _by in (6.0, 10.0, 12.7, 15.0):
         return case(f"allowance of {by:g} mm drawn in without a word", body, None, ALLOWANCE)
 
     MAKERS.append(_silent_allowance)
+
+
+# -- only words, or seams, tell the order -----------------------------------------------------
+
+
+def worded(of: Sequence[PanelDraft], words: Sequence[str]) -> str:
+    """Panels without names in the file, in the order in which they lie, and a word on each."""
+    body = ""
+    for item, word in zip(placed(of), words, strict=True):
+        body += item.path(item.panel.outline(), SOLID) + item.across(0.0, THIN, "", 8.0)
+        body += item.word(word, item.low + 16.0, 30.0) if word else ""
+    return body
+
+
+@made
+def laid_from_the_back() -> Case:
+    mirrored = both_halves(panels())[:4]
+    words = ["4 / cut 2", "3 / cut 2", "2 / cut 2", "1 / cut 2"]
+    return case("laid from the back, by words", worded(mirrored, words), HALF, (), plain=True)
+
+
+@made
+def centre_backs_together() -> Case:
+    mirrored = both_halves(panels())[:4]
+    body = worded([*panels(), *mirrored], [*NAMES, *NAMES[::-1]])
+    return case("both halves, centre backs together, by words", body, both_truth(), (), plain=True)
+
+
+@made
+def moved_to_fit_on_the_sheet() -> Case:
+    own = panels()
+    body = worded([own[k] for k in (2, 0, 3, 1)], [""] * 4)
+    return case("panels moved about on the sheet, no words", body, None, ("order", "seam"))
+
+
+@made
+def called_a_quarter_of_its_size() -> Case:
+    body = f'<g transform="scale(0.25)">{drawn(basic)}</g>'
+    body += '<text x="20" y="150" style="font-size:4px">Scale 1:4</text>'
+    return case("drawn at a quarter, and called so", body, None, ("scale",))
+
+
+@made
+def marked_at_the_waist() -> Case:
+    def draw(item: Placed) -> str:
+        edges = (item.panel.front, item.panel.back)
+        joints = [np.vstack([edge.control[:, 0], edge.control[-1:, 3]]) for edge in edges]
+        u = [float(at[int(np.argmin(np.abs(at[:, 1]))), 0]) for at in joints]
+        ticks = "".join(
+            item.path(
+                Curve.polyline([(x, 0.0), (x + step, 0.0)]), THIN, f"waist {k} {item.panel.name}"
+            )
+            for k, (x, step) in enumerate(zip(u, (5.0, -5.0), strict=True))
+        )
+        return item.path(item.panel.outline(), SOLID, item.panel.name) + ticks
+
+    return case("two marks at the waist", drawn(draw), HALF, ("waist",), plain=True)
