@@ -27,9 +27,9 @@ from .paper_work import (
     PICTURE,
     PaperWish,
     changed_pointed,
-    discard,
     read_outcome,
     read_wish,
+    tidy,
     with_photos,
     write_wish,
 )
@@ -183,12 +183,13 @@ class PaperDesk:
         if not photos:
             return self._discard(form)
         self._put(replace(self.wish, photos=photos, pointed=Pointed(), approved=(), used=""))
+        tidy(self.home, self.wish)
         return f"{name} was taken out."
 
     def _discard(self, form: Mapping[str, str]) -> str:
         self.stop()
-        discard(self.home)
         self.wish, self._outcome = PaperWish(), None
+        tidy(self.home, self.wish)
         return "The copies of the photos are gone; your own are where they were."
 
     def _strike(self, form: Mapping[str, str]) -> str:

@@ -29,9 +29,18 @@ from ..sources.paper.spots import Pointed
 from ..sources.paper.tracing import Tracing, trace_paper
 from ..sources.svg import drawing_svg
 from ..units import trimmed
-from .paper_work import DRAWING, MOST_BYTES, OUTCOME, PICTURE, places_of, read_wish, short
+from .paper_work import (
+    ABOUT,
+    ABOVE,
+    DRAWING,
+    MOST_BYTES,
+    OUTCOME,
+    PICTURE,
+    places_of,
+    read_wish,
+    short,
+)
 
-_ABOVE, _ABOUT = "above.png", "above.json"
 _MOST_PICTURE: Final = 500_000_000
 
 
@@ -77,15 +86,15 @@ def _keep(home: Path, key: str, seen: Rectified, trusted: list[str]) -> None:
         "beyond": seen.beyond,
         "trusted": trusted,
     }
-    write_whole({home / _ABOVE: data.tobytes(), home / _ABOUT: json.dumps(about).encode()})
+    write_whole({home / ABOVE: data.tobytes(), home / ABOUT: json.dumps(about).encode()})
 
 
 def _kept(home: Path, key: str) -> tuple[Rectified, list[str]] | None:
     try:
-        about = json.loads(file_bytes(home / _ABOUT, MOST_BYTES))
+        about = json.loads(file_bytes(home / ABOUT, MOST_BYTES))
         if about["key"] != key:
             return None
-        data = np.frombuffer(file_bytes(home / _ABOVE, _MOST_PICTURE), np.uint8)
+        data = np.frombuffer(file_bytes(home / ABOVE, _MOST_PICTURE), np.uint8)
         image = opencv().imdecode(data, opencv().IMREAD_UNCHANGED)
         rectified = Rectified(
             np.ascontiguousarray(image[:, :, :3]),

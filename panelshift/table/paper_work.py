@@ -5,11 +5,12 @@ All of it lies in a folder of its own, so that it is there after a restart.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import math
 import os
-import shutil
+import re
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
@@ -32,6 +33,12 @@ MOST_BYTES: Final = 4_000_000
 
 _WISH = "paper.json"
 OUTCOME, DRAWING, PICTURE = "outcome.json", "drawing.svg", "tracing.png"
+
+
+ABOVE, ABOUT = "above.png", "above.json"
+_OWN: Final = (_WISH, OUTCOME, DRAWING, PICTURE, ABOVE, ABOUT)
+_COPY: Final = re.compile(r"[a-z0-9-]+-[0-9a-f]{4}\.(?:png|jpeg|tiff|gif|bmp|webp)")
+"""Names that photos are kept under."""
 
 
 @dataclass(frozen=True)
@@ -175,7 +182,20 @@ def read_outcome(home: Path) -> dict[str, Any] | None:
         return None
 
 
-def discard(home: Path) -> None:
-    """Remove what is kept of a paper: copies alone."""
-    if not home.is_symlink() and (home / _WISH).is_file():
-        shutil.rmtree(home, ignore_errors=True)
+def tidy(home: Path, wish: PaperWish) -> None:
+    """Remove what was kept of photos that are taken out: copies alone, and files of this page's.
+
+    Nothing of it is left where there are none.
+    """
+    if home.is_symlink() or not (home / _WISH).is_file():
+        return
+    kept = {name for name, _ in wish.photos}
+    for path in home.iterdir():
+        own = _COPY.fullmatch(path.name) or (not kept and path.name in _OWN)
+        # What a process that was stopped had begun to write.
+        begun = path.name.startswith(".") and path.name[1:].rpartition(".")[0] in _OWN
+        if (own or begun) and path.name not in kept:
+            path.unlink(missing_ok=True)
+    if not kept:
+        with contextlib.suppress(OSError):
+            home.rmdir()

@@ -97,9 +97,12 @@ def test_photos_are_kept_beside_the_job_and_are_there_after_a_restart(table: Tab
     again = Table(table.folder)
     page = tree(again.get("/").text)
     assert len(page.xpath("//ul[@id='paper-photos']/li")) == 2
+    (table.folder / HOME / ".outcome.json.0a1b2c3d").write_bytes(b"a process was stopped here")
     assert do(again, "remove", name=kept[0]).said.startswith("img-1")
+    assert held(table) == kept[1:]
+    (table.folder / HOME / "notes.txt").write_text("the maker's own")
     assert "your own are where they were" in do(again, "remove", name=kept[1]).said
-    assert held(table) == []
+    assert held(table) == ["notes.txt"]
     assert not tree(again.get("/").text).xpath("//ul[@id='paper-photos']")
 
 
@@ -126,6 +129,7 @@ def test_bounds_and_what_is_not_there(table: Table) -> None:
     headers = {**table._headers(), "content-length": length, "origin": "http://127.0.0.1:8765"}
     assert table.ask("POST", "/photos", headers=headers).status_code == 413
     assert table.get("/paper/picture.png").status_code == 404
+    assert table.get("/cards.pdf?paper=letter").content.startswith(b"%PDF-")
     assert table.ask("POST", "/paper/nothing", headers=headers | {"content-length": "0"}).is_error
     (table.folder / HOME).write_text("in the way")
     answer = drop(table, ("a.jpg", photo()))

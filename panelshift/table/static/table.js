@@ -190,8 +190,14 @@ document.addEventListener("click", (event) => {
   if (times && sheet) {
     const now = Number.parseFloat(sheet.style.width) || 100;
     const part = Math.min(800, Math.max(100, now * times));
+    const glass = sheet.parentElement;
+    // What was in the middle stays there.
+    const middle = [glass.scrollLeft + glass.clientWidth / 2, glass.scrollTop + glass.clientHeight / 2];
+    const before = [glass.scrollWidth, glass.scrollHeight];
     sheet.style.width = `${part}%`;
     sheet.classList.toggle("closer", part > 100);
+    glass.scrollLeft = middle[0] * glass.scrollWidth / before[0] - glass.clientWidth / 2;
+    glass.scrollTop = middle[1] * glass.scrollHeight / before[1] - glass.clientHeight / 2;
   }
 });
 
