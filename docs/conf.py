@@ -6,8 +6,10 @@ sphinx-build -W --keep-going -n -b html docs docs/_build/html
 from __future__ import annotations
 
 import inspect
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from docutils import nodes
+from latex2mathml.converter import convert
 from numpy.typing import ArrayLike
 from sphinx.util.typing import stringify_annotation
 
@@ -28,6 +30,8 @@ default_role = "code"
 nitpicky = True
 
 myst_heading_anchors = 3
+myst_enable_extensions = ["dollarmath"]
+html_math_renderer = "mathml"
 
 # -- docstrings ---------------------------------------------------------------------------
 
@@ -107,6 +111,18 @@ def _of_class(obj: type) -> str:
     return str(inspect.Signature(parameters))
 
 
+def _formula(page: Any, node: Any, display: str) -> None:
+    """Write a formula as MathML, which browsers set by themselves: nothing is loaded for it."""
+    written = convert(node.astext(), display=display)
+    page.body.append(f'<div class="math">{written}</div>' if display == "block" else written)
+    raise nodes.SkipNode
+
+
 def setup(app: Sphinx) -> None:
     """Connect what this file adds."""
+    app.add_html_math_renderer(
+        "mathml",
+        (lambda page, node: _formula(page, node, "inline"), None),
+        (lambda page, node: _formula(page, node, "block"), None),
+    )
     app.connect("autodoc-process-signature", _short_signature)

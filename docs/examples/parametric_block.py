@@ -107,14 +107,17 @@ def panel(name: str, front: np.ndarray, back: np.ndarray) -> DraftPanel:
 
 def line(start: np.ndarray, end: np.ndarray) -> np.ndarray:
     """Control points of a straight cubic."""
-    return start + np.linspace(0, 1, 4)[:, None] * (end - start)
+    parts: np.ndarray = np.linspace(0, 1, 4)[:, None]
+    between: np.ndarray = start + parts * (end - start)
+    return between
 
 
 def check(pattern: Pattern, client: Client) -> None:
     """Measure the block again: every girth as asked, every seam walks."""
     assert abs(pattern.waist + client.gap - client.waist) < 1e-9
     for name, girth in (("bust", client.bust), ("hip", client.hip)):
-        drawn = 2 * sum(panel.level(name).width for panel in pattern.panels)
+        levels = [level for panel in pattern if (level := panel.level(name))]
+        drawn = 2.0 * sum(level.width for level in levels)
         assert abs(drawn + client.gap - girth) < 1e-9, name
     assert np.ptp(pattern.seam_lengths(), axis=1).max() < 1e-9
 

@@ -49,6 +49,7 @@ def widened(panel: Panel, factor: float) -> DraftPanel:
     across, origin = panel.frame.across, panel.frame.origin
     linear = np.eye(2) + (factor - 1.0) * np.outer(across, across)
     matrix = np.column_stack([linear, factor * origin - linear @ origin])
+    assert panel.waist is not None  # the sample's panels all reach the waist
     return DraftPanel(
         panel.name,
         panel.outline.transformed(matrix),
