@@ -85,8 +85,10 @@ def wrapping(
     turn = shifted.turn
     count = len(turn.pattern.panels)
     order = list(range(count))
-    ring = order if turn.pattern.full else order[::-1] + order
     height = turn.pattern.level_height(section.level)
+    # The section has what is there: a gore beyond its tip is not.
+    there = [i for i in order if turn.width_at(i, height) > 0.0]
+    ring = there if turn.pattern.full else there[::-1] + there
 
     def part(layer: LayerPattern, index: int) -> WrappedPart:
         width = max(turn.width_at(index, height), 1e-6)
@@ -104,9 +106,9 @@ def wrapping(
             buckle_height(over, width),
         )
 
-    own = [tuple(part(layer, i) for layer in layers if i in layer.covered) for i in order]
+    own = {i: tuple(part(layer, i) for layer in layers if i in layer.covered) for i in there}
     breadth = float(np.ptp(np.vstack([points for _, points in section.parts])[:, 0]))
-    all_parts = [item for parts in own for item in parts]
+    all_parts = [item for parts in own.values() for item in parts]
     furthest = max((abs(item.distance) for item in all_parts), default=0.0)
     highest = max((buckle_height(abs(p.growth), p.width) for p in all_parts), default=0.0)
     return Wrapping(

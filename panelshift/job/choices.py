@@ -39,7 +39,8 @@ Units = Literal["mm", "cm", "in"]
 QUESTIONS: Final[dict[ChoiceKey, str]] = {
     "waistlines": "Which line is the waistline?",
     "halves": "Is one half of the pattern drawn, or both?",
-    "leave_out": "Is what looks like a panel none? Name it here, or draw a waistline across it.",
+    "leave_out": "Is what looks like a panel none? Name it here, or draw a waistline across it; or "
+    "name it as a gore or as a piece that stands on a panel ([[gore]], [[stands_on]]).",
     "size": "Which size is to be read? Any one thing told of it may be said, not its place only.",
     "allowance_drawn": "How much seam allowance is in the outlines, to be taken off?",
     "join_tolerance": "Is the gap in this outline to be closed?",

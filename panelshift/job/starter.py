@@ -148,6 +148,7 @@ def _settled(found: Survey) -> str:
             lines += ["", "# Outlines left out:"]
         for remark in gone:
             lines += _comment(f"{remark.elements[0]}: {remark.words}", indent=4)
+        lines += _set_in(pattern)
     return "\n".join(lines) + "\n"
 
 
@@ -163,6 +164,28 @@ def _levels(pattern: Pattern) -> str:
         lines.append(f"# girths.{quoted(name)} = {quoted(UNMEASURED)}{where}")
     about = "# Girths of the body, if you have measured them, at the lines that the pattern has:"
     return "\n".join([about, *lines]) + "\n"
+
+
+def _set_in(pattern: Pattern) -> list[str]:
+    """Tables for outlines that no waistline crosses, as comments after all else of the pattern."""
+    told = [r for r in pattern.ledger if r.code == "no-waistline" and r.kind == "fault"]
+    idents = dict.fromkeys(remark.elements[0] for remark in told)
+    names = [panel.name for panel in pattern.panels]
+    if not idents or len(names) < 2:
+        return []
+    lines = [
+        "",
+        *_comment("Pieces that no waistline crosses: gores stand in a seam (docs/gores.md),"),
+    ]
+    lines += _comment(
+        "yokes and bands on a panel, or under one (docs/pieces.md). Take away the # of"
+    )
+    lines += _comment("one table for each, and name the right panels.")
+    for ident in idents:
+        between = f"[{quoted(names[0])}, {quoted(names[1])}]"
+        lines += ["# [[gore]]", f"# panel = {quoted(ident)}", f"# between = {between}"]
+        lines += ["# [[stands_on]]", f"# upper = {quoted(ident)}", f"# lower = {quoted(names[0])}"]
+    return lines
 
 
 def _panels(found: Survey, file: Path) -> str:

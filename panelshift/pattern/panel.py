@@ -237,6 +237,13 @@ class Panel(ByValue):
         return 0.0 if self.waist is None else self.waist.width
 
     @property
+    def middle(self) -> FloatArray:
+        """Where its name may stand: the middle of its waist, or of all that reaches none."""
+        if self.waist is None:
+            return np.asarray(self.outline.bounds().mean(axis=0))
+        return self.frame.origin
+
+    @property
     def level_lines(self) -> tuple[Level, ...]:
         """The waist, if the piece reaches it, and all other full level lines."""
         return self.levels if self.waist is None else (self.waist, *self.levels)
@@ -493,7 +500,7 @@ def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) ->
         parts += [_path(mark.curve) for mark in panel.marks]
     parts.append('</g><g fill="#1d2321" font-size="9" text-anchor="middle">')
     for panel in layers[0][1]:
-        x, y = (number(float(v)) for v in panel.frame.origin + 12.0 * panel.frame.up)
+        x, y = (number(float(v)) for v in panel.middle + 12.0 * panel.frame.up)
         parts.append(f'<text x="{x}" y="{y}">{escape(panel.name)}</text>')
     return "".join([*parts, "</g></svg>"])
 

@@ -148,7 +148,7 @@ def pattern_picture(
     # All names in one size that can be read: along the panels where some are too narrow for them.
     said = [names[panel.name] for panel in pattern.panels]
     said += [] if classes is None else list(classes)
-    narrowest = min(panel.waist_width for panel in pattern.panels)
+    narrowest = min(panel.waist_width for panel in pattern.panels if panel.waist)
     upright = 1.09 * sheet.letter * max(map(width, said)) > narrowest
     for index, panel in enumerate(pattern.panels):
         group = sheet.group("panel" if classes is None else f"panel of-{classes[index]}")
@@ -165,7 +165,7 @@ def pattern_picture(
             sheet.path(group, mark.curve, f"mark {mark.kind}")
         # Below the waist there is room in most panels, and the waistline stays to be seen.
         up = panel.frame.up if upright else np.zeros(2)
-        at = panel.frame.origin - (0.8 if upright else 1.6) * sheet.letter * panel.frame.up
+        at = panel.middle - (0.8 if upright else 1.6) * sheet.letter * panel.frame.up
         if upright:
             at = at + np.array([0.35 if classes is None else -0.3, 0.0]) * sheet.letter
         sheet.words(group, names[panel.name], at, "name", along=up)

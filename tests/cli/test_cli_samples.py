@@ -76,6 +76,15 @@ def test_new_finds_the_same_panels_as_the_samples_own_job(name: str, tmp_path: P
     assert [p["edges"] for p in new["panels"]] == [p["edges"] for p in own["panels"]]
 
 
+def test_new_offers_to_set_gores_in(tmp_path: Path) -> None:
+    # Something is left to be chosen.
+    assert run("new", SAMPLES / "gored.svg", "--out", tmp_path / "n.toml").exit_code == 1
+    text = (tmp_path / "n.toml").read_text()
+    asked = text[: text.index("[stack]")]
+    for key in ("# [[gore]]", "# between = [", "# [[stands_on]]", "# upper = "):
+        assert asked.count(key) == 3
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_what_sewing_adds_is_said_and_cut(name: str, tmp_path: Path) -> None:

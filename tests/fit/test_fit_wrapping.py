@@ -82,3 +82,14 @@ def test_layers_are_drawn_as_far_out_and_as_high_as_is_said(hourglass: FitFacts)
     root = etree.fromstring(wrapping_picture(found))
     assert len(list(root.iter("{*}path"))) == 2 * 12 + 2 * 48
     assert f"layers {found.lift:g} times" in root.get("aria-label")
+
+
+def test_a_gore_is_wrapped_where_it_is_and_nowhere_else() -> None:
+    found = fit_job(resolve(read_job(SAMPLES / "gored.toml")), lay_cloth=False)
+    sections = {section.level: section for section in found.sections}
+    for level, gores in (("bust", {"bust gore"}), ("hip", {"hip gore", "back gore"})):
+        own = wrapping(found.shifted, found.layers, sections[level], wrapped=0.5, cut=0.5)
+        names = {part.panel for parts in own.parts for part in parts}
+        assert {name for name in names if "gore" in name} == gores
+        assert len(own.parts) == 2 * (4 + len(gores))
+        assert wrapping_picture(own).startswith("<svg")
