@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Final
 
@@ -9,8 +10,10 @@ import numpy as np
 
 from ..body import Measures
 from ..errors import ScaleError
+from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
+from ..stack import Stack
 from ..units import show
 from .model import BodyTable
 
@@ -50,6 +53,34 @@ _CLUES: Final[tuple[tuple[float, str], ...]] = (
     (2.0, "2: both halves are drawn but were read as one (halves), or the waist is a half"),
     (0.5, "1/2: one half is drawn but was read as both (halves), or the waist is doubled"),
 )
+
+
+_INSIDE: Final = re.compile(r"\b(lining|liner|next to (the )?(skin|body))\b", re.IGNORECASE)
+_OUTSIDE: Final = re.compile(
+    r"\b(fashion|outer(most)?|outside|face|show|shell|top)\b", re.IGNORECASE
+)
+
+
+def order_doubts(stack: Stack) -> tuple[Remark, ...]:
+    """What the names of fabrics say against their order from the body outwards.
+
+    Listed the other way round, every layer is corrected with the wrong sign.
+    """
+    names = [fabric.name for fabric in stack.fabrics if fabric.cut_out]
+    if len(names) < 2:
+        return ()
+    said = []
+    if _INSIDE.search(names[-1]) and not _OUTSIDE.search(names[-1]):
+        said.append(f"{names[-1]} is the outermost layer")
+    if _OUTSIDE.search(names[0]) and not _INSIDE.search(names[0]):
+        said.append(f"{names[0]} is the innermost layer")
+    if not said:
+        return ()
+    words = (
+        f"{' and '.join(said)}: fabrics are listed from the body outwards; if these stand from the "
+        "outside in, turn their order round, or every layer is corrected the wrong way"
+    )
+    return (Remark("warning", "layer-order", words),)
 
 
 def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> None:

@@ -28,6 +28,7 @@ from .checks import (
     chose_outline,
     measure_faults,
     measures,
+    order_doubts,
 )
 from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, ExtrasTable, JobFile, PanelTable
@@ -83,8 +84,8 @@ class Job:
 
     @property
     def doubts(self) -> tuple[Remark, ...]:
-        """What the maker should look at in the job's numbers and the swatches."""
-        return (*(slip.remark for slip in self.slips), *self.swatch_doubts)
+        """What the maker should look at in the job's numbers, the stack and the swatches."""
+        return (*(slip.remark for slip in self.slips), *self.stack_doubts)
 
     @property
     def slips(self) -> tuple[Slip, ...]:
@@ -92,10 +93,11 @@ class Job:
         return job_slips(self.file, self.pattern, self.stack)
 
     @property
-    def swatch_doubts(self) -> tuple[Remark, ...]:
-        """What the maker should look at in the swatches."""
+    def stack_doubts(self) -> tuple[Remark, ...]:
+        """What the maker should look at in the order of the fabrics and in the swatches."""
         told = (words for fit in self.swatches for words in fit.warnings())
-        return tuple(Remark("warning", "swatch", words) for words in told)
+        swatches = (Remark("warning", "swatch", words) for words in told)
+        return (*order_doubts(self.stack), *swatches)
 
 
 def resolve(

@@ -28,6 +28,7 @@ CODES: Final[dict[str, str]] = {
     "scale": "the pattern's waist is not the drafted one",
     "seam": "two edges that are sewn together differ in length",
     "tapes-disagree": "tapes of one level of the body do not bear each other out",
+    "layer-order": "names of fabrics speak against their order from the body outwards",
     "swatch": "readings of a swatch are few, scattered, or disagree",
     "cut-in-one": "panels of a layer are one piece: its darts, or what it is changed by",
     "cloth": "the layout of the cloth is in doubt",

@@ -184,9 +184,14 @@ CODES: Final[dict[str, str]] = {
     "mark-inside": "an outline inside another is taken as a mark on it",
     "too-small": "crossed by a waistline, but far too small for a panel",
     "open-outline": "an open line beside the panels may be a piece of an outline",
+    "upright": "by which lines it was told what is upright",
+    "not-level": (
+        "a waistline and another level line differ in direction, and the waistline was taken as level"
+    ),
     "waists-apart": "the waistlines of two panels do not meet on their seam",
     "gore": "where a gore stands, and what says its upright",
     "gore-uneven": "a gore's tip or level line does not meet those of the panels beside it",
+    "pieces": "a panel is made of pieces that stand on each other",
     "shared-edges": "several panels seem to be drawn as one, with lines that they share",
     "no-waistline": "it looks like a panel, but no waistline crosses it",
     "short-panel": "it looks like a panel, but is far shorter than the others",

@@ -236,7 +236,7 @@ class State:
         """What is to be said of the pattern as it was read."""
         # Slips are told beside their fields.
         job = self.job.value
-        also = () if job is None else job.swatch_doubts
+        also = () if job is None else job.stack_doubts
         return _attempt(
             lambda file, pattern: check_pattern(pattern, file, also=also), self.file, self.pattern
         )

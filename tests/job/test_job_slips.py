@@ -9,8 +9,10 @@ import pytest
 
 from panelshift.errors import JobError
 from panelshift.job import read_job, resolve
+from panelshift.job.checks import order_doubts
 from panelshift.job.said import CODES
 from panelshift.job.slips import BOUNDS
+from panelshift.stack import Fabric, Stack
 from tests.support.terminal import answered
 
 ROOT = Path(__file__).parents[2]
@@ -131,3 +133,21 @@ def test_codes_stand_in_json_beside_their_words(write: Write) -> None:
     data = answered("check", write("lacing_gap = 200"))
     assert "slip-gap" in [entry["code"] for entry in data["look_at"]]
     assert {entry["code"] for entry in data["look_at"]} <= set(CODES)
+
+
+@pytest.mark.parametrize(
+    ("names", "told"),
+    [
+        (("lining", "coutil", "fashion fabric"), ""),
+        (("fashion fabric", "coutil", "lining"), "lining is the outermost layer and fashion"),
+        (("coutil", "Lining"), "Lining is the outermost layer:"),
+        (("outer satin", "coutil"), "outer satin is the innermost layer:"),
+        (("coutil", "interlining"), ""),
+        (("fashion lining", "coutil"), ""),
+    ],
+)
+def test_fabrics_listed_from_the_outside_in_are_told(names: tuple[str, ...], told: str) -> None:
+    stack = Stack([Fabric(name, 0.4) for name in names])
+    found = order_doubts(stack)
+    assert [remark.code for remark in found] == ["layer-order"] * bool(told)
+    assert all(told in remark.words for remark in found)
