@@ -186,7 +186,7 @@ CODES: Final[dict[str, str]] = {
     "open-outline": "an open line beside the panels may be a piece of an outline",
     "upright": "by which lines it was told what is upright",
     "not-level": (
-        "a waistline and another level line differ in direction, and the waistline was taken as level"
+        "a waistline and another level line differ in direction: the waistline is taken as level"
     ),
     "waists-apart": "the waistlines of two panels do not meet on their seam",
     "gore": "where a gore stands, and what says its upright",
