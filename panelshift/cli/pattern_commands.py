@@ -242,7 +242,7 @@ def alter(job: Path, out: Path | None, mock: Path | None, overwrite: bool) -> An
             )
     read, source = read_job_at(job), called(job)
     name = "draft-2.svg" if out in (None, STANDARD) else out.name
-    made = new_draft(read, source=source, name=name)
+    made = new_draft(read, source=source, name=name, saved=out is not None)
     files = {} if out is None else {out: made.svg}
     if mock is not None:
         files[mock] = mock_up(read, source=source)

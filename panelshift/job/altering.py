@@ -192,8 +192,12 @@ class NewDraft:
     advice: tuple[str, ...]
 
 
-def new_draft(job: JobFile, *, source: str = "", name: str = "draft-2.svg") -> NewDraft:
+def new_draft(
+    job: JobFile, *, source: str = "", name: str = "draft-2.svg", saved: bool = True
+) -> NewDraft:
     """Read a job's draft, alter it as the job says, and save it; the file is read again to see.
+
+    *saved*: whether it is to be saved at all, rather than looked at; then it has no file.
 
     Raises `PanelshiftError` as `read_pattern` and `alter`; and `AlterationError` if what would be
     written does not read back as the altered pattern.
@@ -209,18 +213,20 @@ def new_draft(job: JobFile, *, source: str = "", name: str = "draft-2.svg") -> N
         raise fault.located(source=draft.source)
     tables = job.alteration
     found = alter(draft, job, drawing, source) if job.altered else Altered(draft, draft, ())
+    if not saved:
+        return NewDraft(b"", found, ())
     marks = sorted(marks_done(drawing) | {table.mark for table in tables})
     svg = draft_svg(
         found.pattern,
         title=job.pattern.title,
         altered={_DONE: " ".join(marks)} if marks else None,
     )
+    job = with_sides(job, found.pattern, source=source)
     names = tuple(panel.name for panel in found.pattern)
     low = draft_page(found.pattern)[0]
     corners = {
         panel.name: _corners(panel, low) for panel in found.pattern if _given(job, panel.name)
     }
-    job = with_sides(job, found.pattern, source=source)
     halves: Literal["half", "full"] = "full" if found.pattern.full else "half"
     again = _read_again(svg, Reading(order=names, halves=halves, corners=corners))
     _refuse_other(found.pattern, again, source)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -98,7 +99,7 @@ class PanelRow:
     def lengths_at(self, place: int, edge: EdgeName, shares: FloatArray) -> FloatArray:
         """Lengths along a side edge from its bottom, by such shares of the way."""
         whole = length(self.panels[place].edge(edge))
-        low = self._waist_at(place, edge)
+        low = self._waists[place][edge]
         return np.asarray(np.interp(shares, [0.0, 1.0, 2.0], [0.0, low, whole]))
 
     def width(self, level: str) -> float:
@@ -111,20 +112,26 @@ class PanelRow:
         ends = np.cumsum([panel.waist_width for panel in self.panels])
         return int(np.searchsorted(ends, 0.5 * ends[-1]))
 
-    def _waist_at(self, place: int, edge: EdgeName) -> float:
-        """Length along a side edge from its bottom to the waist."""
-        panel = self.panels[place]
-        end, line = panel.waist_end(edge), panel.edge(edge)
-        assert end is not None  # as `refuse_unjoinable` has seen to
-        at, _ = nearest_position(line, end)
-        return length(line.piece(0.0, at))
+    @cached_property
+    def _waists(self) -> list[dict[EdgeName, float]]:
+        """Length along each panel's two sewn edges from the bottom to the waist."""
+        found: list[dict[EdgeName, float]] = []
+        for panel, sides in zip(self.panels, self.sides, strict=True):
+            own: dict[EdgeName, float] = {}
+            for edge in sides:
+                end, line = panel.waist_end(edge), panel.edge(edge)
+                assert end is not None  # as `refuse_unjoinable` has seen to
+                at, _ = nearest_position(line, end)
+                own[edge] = length(line.piece(0.0, at))
+            found.append(own)
+        return found
 
     def grids(self) -> list[FloatArray]:
         """Points all over every panel, in rows that go on from one to the next."""
         lows, highs = [], []
         for place, sides in enumerate(self.sides):
             for edge in sides:
-                low = self._waist_at(place, edge)
+                low = self._waists[place][edge]
                 lows.append(low)
                 highs.append(length(self.panels[place].edge(edge)) - low)
         counts = [max(round(float(np.mean(own)) / _ROW_MM), _FEWEST) for own in (lows, highs)]
@@ -185,10 +192,9 @@ class PanelRow:
         ]
         for mark in panel.marks:
             ends = mark.curve.start, mark.curve.end
-            near = any(nearest_position(e, end)[1] <= _NOTCH_MM for e in gone for end in ends)
-            if not (
-                (mark.kind == "notch" and near)
-                or (mark.kind == "grainline" and place != self.middle)
-            ):
+            aside = mark.kind == "grainline" and place != self.middle
+            if mark.kind == "notch":
+                aside = any(nearest_position(e, end)[1] <= _NOTCH_MM for e in gone for end in ends)
+            if not aside:
                 kept.append(mark)
         return kept

@@ -14,6 +14,7 @@ from panelshift.job.altering import new_draft
 from panelshift.job.resolved import drafted_pattern
 from panelshift.sources.svg import draft_svg
 from tests.support.drawings import Draft, half, panels, write_job
+from tests.support.runs import SAMPLES
 from tests.support.terminal import answered, refused, run
 
 BODY = panels(half(4))
@@ -220,3 +221,9 @@ def test_edges_that_are_unclear_write_nothing(tmp_path: Path, rest: str, words: 
     file = job(tmp_path, rest)
     found = refused("alter", file, "--out", tmp_path / "draft-2.svg", folder=tmp_path)
     assert words in " ".join(found.split())
+
+
+def test_a_mock_up_of_a_gored_draft_is_cut(tmp_path: Path) -> None:
+    made = run("alter", SAMPLES / "gored.toml", "--mock-up", tmp_path / "mock-up.svg")
+    assert made.exit_code == 0, made.output
+    assert "bust gore" in (tmp_path / "mock-up.svg").read_text()
