@@ -48,7 +48,10 @@ numpydoc_class_members_toctree = False
 # for arrays.
 nitpick_ignore_regex = [
     (r"py:.*", r"(numpy|np|npt|collections|os|pathlib|concurrent|typing)\..*"),
-    (r"py:.*", r"panelshift\.(job\.model\.JobFile|construction\.leeway\.Leeway)"),
+    (
+        r"py:.*",
+        r"panelshift\.(job\.model\.JobFile|job\.resolved\.Job|construction\.leeway\.Leeway)",
+    ),
 ]
 
 # -- pages --------------------------------------------------------------------------------

@@ -47,6 +47,13 @@ if TYPE_CHECKING:
         section_file as section_file,
     )
     from .form.traced import measure_traced as measure_traced
+    from .job.opened import (
+        job_facts as job_facts,
+        job_layers as job_layers,
+        job_pdfs as job_pdfs,
+        job_text as job_text,
+        open_job as open_job,
+    )
     from .outline import Curve as Curve
     from .pattern.panel import Panel as Panel
     from .pattern.pattern import Pattern as Pattern
@@ -109,10 +116,15 @@ _HOMES = {
     "from_svgpathtools": "sources.scripts",
     "growth_draws": "fit.growth_draws",
     "iter_many": "batch",
+    "job_facts": "job.opened",
+    "job_layers": "job.opened",
+    "job_pdfs": "job.opened",
+    "job_text": "job.opened",
     "layer_pdf": "api",
     "layer_svg": "api",
     "measure_scan": "form.scan",
     "measure_traced": "form.traced",
+    "open_job": "job.opened",
     "overlay_svg": "api",
     "parse_paper": "printing",
     "pattern_from_panels": "api",
@@ -169,10 +181,15 @@ __all__ = [
     "growth_draws",
     "from_svgpathtools",
     "iter_many",
+    "job_facts",
+    "job_layers",
+    "job_pdfs",
+    "job_text",
     "layer_pdf",
     "layer_svg",
     "measure_scan",
     "measure_traced",
+    "open_job",
     "overlay_svg",
     "parse_paper",
     "pattern_from_panels",

@@ -10,10 +10,10 @@ from typing import Any, Final
 
 from ..errors import JobError, UnitError
 from ..files.contents import Row
+from ..job.keys import Place, is_known, place_of, takes_text, with_value
 from ..job.resolved import read_pattern
 from ..job.toml import job_faults, parse_job
 from ..units import parse_number
-from .keys import Place, is_known, place_of, takes_text, with_value
 
 NAME: Final = "name"
 """Heading of the column that every table has."""

@@ -10,8 +10,8 @@ from typing import Any, Literal
 
 from ..errors import JobError
 from ..job import JobFile, read_job
+from ..job.keys import with_overrides
 from ..job.toml import job_bytes, job_data, parse_job
-from .keys import with_overrides
 
 Status = Literal["done", "unchanged", "failed"]
 

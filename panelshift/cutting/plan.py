@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from numbers import Real
 from typing import Final, Literal, get_args
 
-from ..errors import StackError, UnknownNameError
+from ..errors import StackError, UnknownNameError, WrongTypeError
 from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift import LayerPattern, Shifted
@@ -61,6 +62,7 @@ class Allowances:
 
     def __post_init__(self) -> None:
         for kind in EDGE_KINDS:
+            WrongTypeError.unless(self.of(kind), Real, f"the {kind} allowance", "a number in mm")
             if not 0.0 <= self.of(kind) <= 100.0:
                 raise StackError(
                     f"a {kind.replace('_', ' ')} allowance of {self.of(kind):g} mm",
@@ -250,6 +252,17 @@ class CutPlan:
     extras: Extras = field(default_factory=Extras)
     record: tuple[str, ...] = ()
     centres: bool = False
+
+    def __post_init__(self) -> None:
+        for what, kind, given in (
+            ("allowances", Allowances, self.allowances),
+            ("cuttings", Cutting, self.cuttings),
+        ):
+            wanted = f"a mapping of names to {kind.__name__}"
+            WrongTypeError.unless(given, Mapping, what, wanted)
+            for name, one in given.items():
+                WrongTypeError.unless(one, kind, f"{what} of {name!r:.40}", f"{kind.__name__}(...)")
+        WrongTypeError.unless(self.title, str, "the title", "text")
 
     def refuse_unknown(self, shifted: Shifted) -> None:
         """Refuse a plan that names a fabric or a panel which is not there.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -273,3 +274,19 @@ def test_a_broken_path_is_refused() -> None:
     with pytest.raises(CurveError, match="segment 1 ends at"):
         from_svgpathtools(path)
     assert [len(from_svgpathtools(part)) for part in path.continuous_subpaths()] == [1, 1]
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda: Allowances(seam="10"), "the seam allowance is '10', a str"),
+        (lambda: CutPlan(allowances={"silk": 10.0}), "allowances of 'silk' is 10.0, a float"),
+        (lambda: CutPlan(cuttings=[Cutting()]), "cuttings is"),
+        (lambda: CutPlan(cuttings={"a": 2}), "cuttings of 'a' is 2, a int"),
+        (lambda: CutPlan(title=3), "the title is 3, a int"),
+    ],
+)
+def test_a_plan_of_wrong_types_is_refused_at_once(make: Callable[[], object], words: str) -> None:
+    with pytest.raises(TypeError) as told:
+        make()
+    assert words in str(told.value)

@@ -9,9 +9,9 @@ import pytest
 from panelshift.batch import BatchJob, read_table
 from panelshift.batch.clients import LARGEST_BYTES
 from panelshift.batch.columns import value_of
-from panelshift.batch.keys import is_known, place_of, takes_text, with_overrides
 from panelshift.errors import JobError, SvgError
 from panelshift.files import parse_table
+from panelshift.job.keys import is_known, place_of, takes_text, with_overrides
 from tests.support.batches import PATTERN, base_job
 from tests.support.drawings import half, job_text, write_job
 

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from panelshift.batch.keys import is_known, with_overrides
 from panelshift.draft import Reading
 from panelshift.errors import JobError, PatternError, ScaleError
 from panelshift.job import read_job, resolve
 from panelshift.job.checks import OUTLINE_UNCHECKED
+from panelshift.job.keys import is_known, with_overrides
 from panelshift.job.result import cut
 from panelshift.outline import Curve
 from panelshift.outline.planar import area

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
 import pytest
+from hypothesis import assume, given, strategies as st
 
 from panelshift.errors import CurveError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
+from panelshift.outline.offset import turning_back
+from tests.support.strategies import gentle_cubics
 
 
 def square() -> Curve:
@@ -58,3 +64,33 @@ def test_no_way_of_making_a_curve_lets_it_be_changed_in_place(attribute: str) ->
     for curve in (square(), cubic, square().scaled(2.0), Curve.chain([cubic, cubic])):
         with pytest.raises(ValueError, match="read-only"):
             getattr(curve, attribute)[0] = 1
+
+
+# -- offset -------------------------------------------------------------------------------
+
+
+@given(gentle_cubics(), st.floats(-3.0, 3.0))
+def test_a_parallel_curve_is_longer_by_its_turn(curve: Curve, distance: float) -> None:
+    """L - d times the turn to the left: the closed form for parallel curves."""
+    assume(not turning_back([curve], [distance])[0])
+    start, end = curve.end_tangents()[0]
+    turn = math.atan2(start[0] * end[1] - start[1] * end[0], float(start @ end))
+    assume(abs(turn) < 3.0)
+    moved = curve.offset(distance)
+    assert moved.length == pytest.approx(curve.length - distance * turn, abs=0.02)
+    left = np.array([-start[1], start[0]])
+    assert moved.start == pytest.approx(curve.start + distance * left, abs=1e-6)
+
+
+def test_what_has_no_parallel_curve_says_why() -> None:
+    box = Curve.polyline([(0, 0), (60, 0), (60, 160)], closed=True)
+    with pytest.raises(CurveError, match=r"broken at the corner at \(60\.0, 0\.0\) mm"):
+        box.offset(5.0)
+    line = box.piece(0.0, 1.0)
+    assert line.offset(5.0).vertices.tolist() == [[0.0, 5.0], [60.0, 5.0]]
+    there_and_back = Curve.polyline([(0, 0), (60, 0), (0, 0)])
+    with pytest.raises(CurveError, match="corner"):
+        there_and_back.offset(1.0)
+    arc = Curve.cubics([[(10, 0), (10, 5.523), (5.523, 10), (0, 10)]])
+    with pytest.raises(CurveError, match="bends more tightly than 20 mm"):
+        arc.offset(20.0)

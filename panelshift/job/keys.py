@@ -11,7 +11,7 @@ from pydantic import BaseModel
 
 from ..errors import JobError
 from ..files.shipped import guide
-from ..job import JobFile
+from .model import JobFile
 
 _NAMED: Final = ("body.girths.", "body.ratio.")
 """Tables whose keys are names out of the pattern; all that follows is one name."""
