@@ -76,6 +76,14 @@ def cards(out: Path, overwrite: bool, paper: str) -> Answer:
     "given more than once.",
 )
 @click.option(
+    "--gore",
+    "gores",
+    type=(float, float),
+    multiple=True,
+    metavar="X Y",
+    help="Place in a piece that ends short of the waist; may be given more than once.",
+)
+@click.option(
     "--out", type=click.Path(path_type=Path), required=True, help="SVG file for the drawing."
 )
 @click.option("--overwrite", is_flag=True, help="Replace files that panelshift did not write.")
@@ -86,6 +94,7 @@ def trace(
     scan: bool,
     struck: tuple[tuple[float, float], ...],
     waists: tuple[str, ...],
+    gores: tuple[tuple[float, float], ...],
     out: Path,
     overwrite: bool,
 ) -> Answer:
@@ -103,7 +112,7 @@ def trace(
     from .reports.plain import traced_data
 
     lengths = [parse_measured(text) for text in given]
-    pointed = Pointed(struck, waists=tuple(_places(text) for text in waists))
+    pointed = Pointed(struck, (), tuple(_places(text) for text in waists), gores)
     with click.progressbar(length=1000, label="Tracing", file=sys.stderr) as bar:
         seen = see_paper(
             photos,

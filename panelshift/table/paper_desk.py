@@ -201,6 +201,11 @@ class PaperDesk:
         left = (*self.wish.pointed.left_out, (panel["inside"][0], panel["inside"][1]))
         return self._point("left_out", left, "The panel is left out.")
 
+    def _gore(self, form: Mapping[str, str]) -> str:
+        panel = self._panel(form)
+        gores = (*self.wish.pointed.gores, (panel["inside"][0], panel["inside"][1]))
+        return self._point("gores", gores, "The piece is a gore.")
+
     def _waist(self, form: Mapping[str, str]) -> str:
         panel = self._panel(form)
         ends: tuple[Place, ...]
@@ -262,13 +267,14 @@ ACTS: Final[Mapping[str, Callable[[PaperDesk, Mapping[str, str]], str]]] = {
     "discard": PaperDesk._discard,
     "strike": PaperDesk._strike,
     "leave": PaperDesk._leave,
+    "gore": PaperDesk._gore,
     "waist": PaperDesk._waist,
     "back": PaperDesk._back,
     "approve": PaperDesk._approve,
 }
 """What can be asked for, by the name that the page has for it."""
 
-_KINDS: Final = ("struck", "left_out", "waists")
+_KINDS: Final = ("struck", "left_out", "waists", "gores")
 
 _BROKEN: Final = {
     "problem": "tracing ended without an answer, maybe for want of memory",

@@ -129,6 +129,7 @@ def _panel(panel: TracedPanel, pointed: Pointed) -> dict[str, Any]:
             ends for ends in pointed.waists if distance(panel.outline, np.mean(ends, axis=0)) == 0.0
         ],
         "size": (high - low).round(1).tolist(),
+        "gore": panel.is_gore,
         "waist": None
         if panel.waist is None
         else _width(crossings(panel.outline, panel.waist).points),

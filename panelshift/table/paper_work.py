@@ -85,6 +85,7 @@ def read_wish(home: Path) -> PaperWish:
                 places_of(pointed["struck"]),
                 places_of(pointed["left_out"]),
                 tuple(places_of(ends) for ends in pointed["waists"]),
+                places_of(pointed["gores"]),
             ),
             tuple(str(mark) for mark in data["approved"]),
             str(data["used"]),

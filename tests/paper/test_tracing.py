@@ -282,6 +282,11 @@ def test_a_box_beside_the_panels_is_no_panel_and_can_be_struck_out() -> None:
     tracing = traced(strokes, PAIR_SIZE)
     (fault,) = tracing.faults
     assert fault.words.startswith("panel 2 has no waistline from edge to edge")
+    gore = traced(strokes, PAIR_SIZE, pointed=Pointed(gores=((90.0, 90.0),)))
+    assert gore.faults == ()
+    assert [panel.waist is None for panel in gore.panels] == [False, True]
+    assert [shape.names for shape in gore.drawing.shapes].count(("waist",)) == 1
+    assert any(words.startswith("panel 2 has no waistline, as you said") for words in said(gore))
     left_out = traced(strokes, PAIR_SIZE, pointed=Pointed(left_out=((90.0, 90.0),)))
     assert said(left_out)[0].startswith("a piece was left out, as you said")
     again = traced(strokes, PAIR_SIZE, pointed=Pointed(((80.0, 80.0),)))

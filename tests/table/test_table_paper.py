@@ -194,6 +194,10 @@ def test_from_photos_to_the_draft_of_a_job(table: Table, at_once: dict[str, Any]
 
     answer = do(table, "strike", **control(answer.text, "paper-strike-"))
     assert "a line was struck out" in inner(answer.text, "paper-spots")
+    answer = do(table, "gore", **control(answer.text, "paper-gore-"))
+    # Its line in pencil across it may be a seam: a gore has none but red ones.
+    assert "dark lines divide panel 1" in inner(answer.text, "paper-spots")
+    answer = do(table, "back", kind="gores", number="0")
     answer = do(table, "waist", **control(answer.text, "paper-line-"))
     assert "the waistline of panel 1 is the one that you pointed at" in answer.text
     # Seen from above once only; a restart finds all of it.

@@ -73,7 +73,8 @@ DARKER: Final = "Go over it with a darker pen and photograph the paper again."
 class TracedPanel:
     """A panel. *waist*: None if none was found. *marks*: other lines in it. *allowance*: its least
     and its most width in mm if a second line runs evenly round the outline. *figure*: where it
-    was found. *dark_waist*: whether the waistline is no red one: it then divides the figure."""
+    was found. *dark_waist*: whether the waistline is no red one: it then divides the figure.
+    *is_gore*: whether it has none by the maker's word."""
 
     outline: Curve
     figure: Figure
@@ -81,6 +82,7 @@ class TracedPanel:
     marks: tuple[Curve, ...] = ()
     allowance: tuple[float, float] | None = None
     dark_waist: bool = False
+    is_gore: bool = False
 
     @property
     def middle(self) -> FloatArray:

@@ -19,12 +19,14 @@ class Pointed:
     """What the maker has pointed at in the picture.
 
     *struck*: on lines that do not count. *left_out*: in closed lines that are no panels. *waists*:
-    for a panel each, a place on the line that is its waistline, or both ends of it.
+    for a panel each, a place on the line that is its waistline, or both ends of it. *gores*: in
+    pieces that end short of the waist.
     """
 
     struck: tuple[Place, ...] = ()
     left_out: tuple[Place, ...] = ()
     waists: tuple[tuple[Place, ...], ...] = ()
+    gores: tuple[Place, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -152,7 +152,7 @@ def _panels(
             panels.append(panel)
     panels.sort(key=lambda panel: float(panel.middle[0]))
     for number, panel in enumerate(panels):
-        panels[number], more = find_waist(ink, panel, number + 1, pointed.waists)
+        panels[number], more = find_waist(ink, panel, number + 1, pointed)
         spots += more
     if framed:
         spots.append(Spot("line", (0.0, 0.0), "a frame round the panels was left out"))
@@ -257,7 +257,8 @@ def _inner_lines(
             spots.append(told("panel", panel.middle, words))
         # Without a waistline nothing tells a level from a seam, and that fault is told.
         across = len(levels) + panel.dark_waist
-        if panel.waist is not None and panel.figure.parts > across + 1:
+        read = panel.waist is not None or panel.is_gore
+        if read and panel.figure.parts > across + 1:
             words = f"dark lines divide panel {number} into {panel.figure.parts} parts"
             remedy = f"Rub out what does not count, or cover it with white paper. {_AGAIN}"
             spots.append(fault("panel", panel.middle, words, remedy))

@@ -24,7 +24,7 @@ from .followed import (
 from .ink import Ink
 from .middles import line_curve
 from .rectified import opencv
-from .spots import Place, Spot, fault, told
+from .spots import Place, Pointed, Spot, fault, told
 
 _WAIST_MM: Final = 8.0
 _MARK_MM: Final = 4.0
@@ -41,12 +41,11 @@ _NEAR_END_MM: Final = 20.0
 
 
 def find_waist(
-    ink: Ink, panel: TracedPanel, number: int, pointed: Sequence[Sequence[Place]] = ()
+    ink: Ink, panel: TracedPanel, number: int, pointed: Pointed
 ) -> tuple[TracedPanel, list[Spot]]:
     """The panel with its waistline and its marks, of what is drawn in red on it.
 
-    *pointed*: places on waistlines, or both their ends, as the maker pointed at them: on this panel
-    or on others.
+    *pointed*: what the maker pointed at, on this panel or on others.
     """
     cv2 = opencv()
     top, left = panel.figure.corner
@@ -66,7 +65,11 @@ def find_waist(
             marks.append(straight_line(cells, 1.0))
         elif size >= _MARK_MM:
             spots.append(told("line", cells.mean(axis=0), "red writing was not read"))
-    own = [ends for ends in pointed if distance(panel.outline, np.mean(ends, axis=0)) == 0.0]
+    if any(distance(panel.outline, np.array(place)) == 0.0 for place in pointed.gores):
+        words = f"panel {number} has no waistline, as you said: it is a gore"
+        panel = replace(panel, marks=(*marks, *across), is_gore=True)
+        return panel, [*spots, told("panel", panel.middle, words)]
+    own = [ends for ends in pointed.waists if distance(panel.outline, np.mean(ends, axis=0)) == 0.0]
     if own:
         waist, spot = _pointed_waist(ink, panel, across, own[-1], number)
         others = [line for line in across if line is not waist]
@@ -82,10 +85,12 @@ def find_waist(
         remedy = "Draw only the waistline across in red, other levels in pencil."
     else:
         words = f"panel {number} has no waistline from edge to edge"
+        x, y = panel.middle
         remedy = (
             "Draw the waistline across in red and photograph the paper again, or point at it "
-            "(--waist, with a place on the line, or with both its ends). If it is no panel, leave "
-            f"it out (--strike {edge[0]:.0f} {edge[1]:.0f})."
+            "(--waist, with a place on the line, or with both its ends). If it is a gore, which "
+            f"has none, say so (--gore {x:.0f} {y:.0f}). If it is no piece at all, leave it out "
+            f"(--strike {edge[0]:.0f} {edge[1]:.0f})."
         )
     return panel, [*spots, fault("panel", panel.middle, words, remedy)]
 
