@@ -66,6 +66,16 @@ WAIST: Final = Bound(
     (50.0, 10_000.0),
 )
 GAP: Final = Bound("slip-gap", "lacing gap over the whole waist", "", (0.0, 0.25), (0.0, 1.0))
+NARROW: Final = Bound(
+    "slip-narrow", "lacing gap, where there is one", "mm", (6.0, math.inf), (0.0, math.inf)
+)
+ALLOWANCE: Final = Bound(
+    "slip-allowance",
+    "seam allowance, where there is one",
+    "mm",
+    (3.0, 60.0),
+    (0.0, 300.0),
+)
 GIRTH: Final = Bound(
     "slip-girth",
     "a girth of the body over the pattern's, gap counted, at that level",
@@ -114,6 +124,8 @@ DOTS: Final = Bound(
 BOUNDS: Final = (
     WAIST,
     GAP,
+    NARROW,
+    ALLOWANCE,
     GIRTH,
     FORMER,
     MEASURED,
@@ -244,6 +256,13 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
             "pattern.lacing_gap",
         ),
         Slip(
+            NARROW,
+            gap or math.inf,
+            f"the lacing gap is {gap:g} mm",
+            _BARE,
+            "pattern.lacing_gap",
+        ),
+        Slip(
             BUSK,
             job.fit.busk,
             f"the busk holds the front edges {show(job.fit.busk, units)} apart",
@@ -251,6 +270,7 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
             "they meet",
             "fit.busk",
         ),
+        *_allowances(job),
         *_formers(job),
         *_girths(job, pattern, gap),
         *_thicknesses(stack),
@@ -267,6 +287,27 @@ def _percent(share: float) -> str:
 
 def _odd(*slips: Slip) -> tuple[Slip, ...]:
     return tuple(slip for slip in slips if slip.bound.judge(slip.value))
+
+
+_BARE: Final = (
+    'a number without a unit is mm: for inches write it with its unit, as text, such as "3/8 in"'
+)
+
+
+def _allowances(job: JobFile) -> Iterator[Slip]:
+    tables = {"": job.allowance} | {
+        fabric_key(fabric.name, ""): fabric.allowance for fabric in job.stack.fabric
+    }
+    for key, table in tables.items():
+        for kind, width in table:
+            if width:
+                yield Slip(
+                    ALLOWANCE,
+                    width,
+                    f"the allowance {kind.replace('_', ' ')} is {width:g} mm wide",
+                    _BARE,
+                    f"{key}allowance.{kind}",
+                )
 
 
 def _formers(job: JobFile) -> Iterator[Slip]:

@@ -24,6 +24,7 @@ SVG = (
 )
 
 GIRTH, JOIN = "[body.girths]\nwaist = ", "join_tolerance = "
+SEAM = "[allowance]\nseam = "
 TAKEN = "0.4\ntake_up = "
 
 Write = Callable[..., Path]
@@ -57,6 +58,8 @@ def test_a_plain_job_has_none(write: Write) -> None:
     ("code", "usual", "odd", "impossible"),
     [
         ("slip-gap", {"pattern": "lacing_gap = 60"}, {"pattern": "lacing_gap = 200"}, "= 700"),
+        ("slip-narrow", {"pattern": "lacing_gap = 50"}, {"pattern": "lacing_gap = 2"}, ""),
+        ("slip-allowance", {"rest": f"{SEAM}10"}, {"rest": f"{SEAM}0.5"}, "= 400"),
         ("slip-busk", {"rest": "[fit]\nbusk = 12"}, {"rest": "[fit]\nbusk = 60"}, "= 330"),
         ("slip-former", {"rest": "[fit]\nformer = 80"}, {"rest": "[fit]\nformer = 20"}, "= 8"),
         ("slip-thickness", {"thickness": "0.02"}, {"thickness": "0"}, "45"),
