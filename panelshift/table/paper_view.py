@@ -6,6 +6,7 @@ import contextlib
 import os
 import re
 from collections.abc import Awaitable, Callable, Mapping
+from importlib.util import find_spec
 from typing import Any, Final
 
 from starlette.concurrency import run_in_threadpool
@@ -17,6 +18,7 @@ from starlette.routing import Route
 
 from ..errors import JobError, PhotoError
 from ..printing import PAPERS
+from ..sources.paper.rectified import opencv
 from ..units import trimmed
 from .paper_desk import ACTS, PaperDesk
 from .paper_work import MOST_PHOTO_BYTES, MOST_PHOTOS
@@ -33,6 +35,17 @@ def paper_words(words: str) -> str:
     return _BY_HAND.sub("", words)
 
 
+def missing_words() -> str:
+    """What has to be installed before photos can be read, empty if nothing has."""
+    if find_spec("cv2") is not None:
+        return ""
+    try:
+        opencv()
+    except PhotoError as error:
+        return f"{error.problem[:1].upper()}{error.problem[1:]}. {error.remedy}"
+    return ""
+
+
 def paper_view(desk: PaperDesk) -> dict[str, Any]:
     """Return what there is of a draft on paper: photos, how far it is, what came of it."""
     wish, outcome, run = desk.wish, desk.outcome, desk.run
@@ -47,6 +60,7 @@ def paper_view(desk: PaperDesk) -> dict[str, Any]:
         "refused": "",
         "traced": None,
         "used": wish.used,
+        "missing": missing_words(),
     }
     if run is not None and desk.running:
         view["run"] = run_view(desk)

@@ -17,7 +17,7 @@ from panelshift.sources.paper.doubts import Doubts, refuse_unmeasured
 from panelshift.sources.paper.photos import PaperSeen
 from panelshift.sources.paper.rectified import Rectified
 from panelshift.sources.paper.tracing import trace_paper
-from panelshift.table import paper_desk, paper_trace
+from panelshift.table import paper_desk, paper_trace, paper_view
 from panelshift.table.paper_view import paper_words
 from panelshift.table.paper_work import HOME, MOST_PHOTOS
 from panelshift.table.server import UPLOADS
@@ -146,7 +146,11 @@ def test_without_the_package_it_says_what_to_install(
     def missing() -> None:
         raise PhotoError("photos cannot be read", remedy="run: pip install '.[paper]'")
 
+    assert "paper-missing" not in table.get("/").text
     monkeypatch.setattr(paper_desk, "opencv", missing)
+    monkeypatch.setattr(paper_view, "opencv", missing)
+    monkeypatch.setattr(paper_view, "find_spec", lambda name: None)
+    assert "run: pip install '.[paper]'" in inner(table.get("/").text, "paper-missing")
     answer = drop(table, ("a.jpg", photo()))
     assert "run: pip install '.[paper]'" in inner(answer.text, "photo-file-why")
     assert list(table.folder.iterdir()) == []
