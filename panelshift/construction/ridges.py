@@ -112,6 +112,17 @@ class Site:
         """
         return self.turn.profile.there(self.levels)[:-1]
 
+    @cached_property
+    def sewn_builds(self) -> FloatArray:
+        """`builds` as seams have them: where a gore is not, those of the panel behind it."""
+        pointed = [k for k, panel in enumerate(self.turn.pattern) if panel.pointed]
+        if not pointed:
+            return self.builds
+        builds, there = self.builds.copy(), self.turn.profile.there(self.levels)
+        for k in reversed(pointed):
+            builds[:, k] = np.where(there[k], builds[:, k], builds[:, k + 1])
+        return builds
+
     def beside(
         self, psi: FloatArray, before: float, behind: float
     ) -> tuple[FloatArray, FloatArray]:
@@ -163,7 +174,8 @@ def _seams(sewn: Sewn, shell: Shell, site: Site) -> Iterator[Ridges]:
     on = layers[0] - 1 if shell.lie == "inside" else layers[-1]
     full, count = site.turn.pattern.full, len(site.turn.pattern.panels)
     # An allowance is of the cloth of both panels; shape (layers, seams, m).
-    thick = np.minimum(site.builds[:, :-1], site.builds[:, 1:]) * site.apart
+    builds = site.sewn_builds
+    thick = np.minimum(builds[:, :-1], builds[:, 1:]) * site.apart
     names = [panel.name for panel in site.turn.pattern.panels]
     for layer in layers:
         # A piece of several panels has no seams within it.

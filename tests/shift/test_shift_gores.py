@@ -155,10 +155,14 @@ STRIPS = (
 )
 
 
-@pytest.mark.parametrize("strips", [(), STRIPS])
-def test_what_lies_under_is_counted_once_where_a_gore_is_not(strips: tuple[Strip, ...]) -> None:
+@pytest.mark.parametrize(("strips", "without_gores"), [((), False), (STRIPS, False), ((), True)])
+def test_what_lies_under_is_counted_once_where_a_gore_is_not(
+    strips: tuple[Strip, ...], without_gores: bool
+) -> None:
     construction = Construction(shells=(SHELL,), strips=strips, fold_factor=0.5)
-    sewn = Sewn(construction, two_layers(1.5))
+    drafted, outer = two_layers(1.5).fabrics
+    lies_on = frozenset(PANELS) if without_gores else None
+    sewn = Sewn(construction, Stack([drafted, replace(outer, panels=lies_on)], "drafted"))
     with_gores = gored(gored_svg({"gore": wedge(), "cup": wedge(60.0, up=False)}), *BOTH)
     without = gored_plain(gored_svg({}))
     found = []
@@ -169,7 +173,7 @@ def test_what_lies_under_is_counted_once_where_a_gore_is_not(strips: tuple[Strip
     mains = [with_gores.index(panel.name) for panel in without]
     assert one.extra[:, mains] == pytest.approx(two.extra, abs=1e-5)
     assert not one.extra[:, [1, 2]].any()
-    outcome = shift(with_gores, two_layers(1.5), one.turn, sewn)
+    outcome = shift(with_gores, sewn.stack, one.turn, sewn)
     for before, after in zip(with_gores.walk(), outcome.layers[1].whole.walk(), strict=True):
         assert after.difference == pytest.approx(before.difference, abs=0.02)
 
