@@ -28,6 +28,16 @@ class StandsOn:
     upper, lower : str
         Labels or ids of their outlines in the drawing; the waistline crosses one of a panel's
         pieces, whose name it has.
+
+    Examples
+    --------
+    >>> from panelshift import Reading, read_pattern
+    >>> svg = '''<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm"
+    ...  viewBox="0 0 200 200"><path id="side" d="M10 80 H70 V180 H10 Z"/>
+    ...  <path id="yoke" d="M110 20 H170 V80 H110 Z"/><path id="waist" d="M5 110 H75"/></svg>'''
+    >>> pattern = read_pattern(svg, reading=Reading(stands_on=(StandsOn("yoke", "side"),)))
+    >>> [piece.name for piece in pattern["side"].pieces]
+    ['side', 'yoke']
     """
 
     upper: str
@@ -49,6 +59,17 @@ class Gore:
         end of the seam as its own edges are long.
     opens_at : {"", "bottom", "top"}
         At which end of the seam it opens; as it lies in the drawing if empty.
+
+    Examples
+    --------
+    >>> from panelshift import Reading, read_pattern
+    >>> svg = '''<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="300mm"
+    ...  viewBox="0 0 200 300"><path id="front" d="M10 20 H70 V180 H10 Z"/>
+    ...  <path id="back" d="M90 20 H150 V180 H90 Z"/><path id="waist" d="M5 110 H155"/>
+    ...  <path id="gore" d="M80 200 L95 255 H65 Z"/></svg>'''
+    >>> pattern = read_pattern(svg, reading=Reading(gores=(Gore("gore", ("front", "back")),)))
+    >>> [panel.name for panel in pattern]
+    ['front', 'gore', 'back']
     """
 
     panel: str

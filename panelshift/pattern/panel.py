@@ -428,6 +428,7 @@ class Panel(ByValue):
         Parameters
         ----------
         matrix : ndarray, shape (2, 3)
+            Affine map of sheet mm.
         frame : Frame
             The axes that it has then.
 

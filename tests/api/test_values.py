@@ -68,6 +68,8 @@ OBJECTS: dict[str, Any] = {
     "Panel": PANEL,
     "Paper": ps.parse_paper("roll:914"),
     "Pattern": PATTERN,
+    "Gore": ps.Gore("gore", ("a", "b")),
+    "StandsOn": ps.StandsOn("yoke", "side"),
     "Reading": ps.Reading(("b", "a"), corners={"a": {"front_top": (1.0, 2.0)}}),
     "SectionModel": ps.SectionModel(),
     "Shell": ps.Shell(["drill", "silk"], seams="to back", graded=[10.0, 6.0]),
