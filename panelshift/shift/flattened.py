@@ -29,6 +29,9 @@ a spline that resists changes of the bend it is given, not the bend itself: wave
 
 _MOST_STEPS: Final = 100
 _SETTLED_MM: Final = 1.0e-3
+_GAINED: Final = 1.0e-8
+"""Part of the sum that a step has to gain: what is left then moves no point by 0.005 mm."""
+
 _PARTS: Final = tuple(0.5**k for k in range(14))
 _RIDGE: Final = 1.0e-10
 """Part of its diagonal by which a singular system (the whole may move and turn) is made regular."""
@@ -312,9 +315,11 @@ class _Mesh:
             system.setdiag(system.diagonal() * (1.0 + _RIDGE))
             found = spsolve(system, -(rates.T @ missed))
             step = found[: len(image)] + 1j * found[len(image) :]
-            image = image + self._part(image, step, float(missed @ missed)) * step
+            before = float(missed @ missed)
+            image = image + self._part(image, step, before) * step
             missed = self.missed(image)
-            if np.abs(step).max() < _SETTLED_MM:
+            gained = before - float(missed @ missed)
+            if np.abs(step).max() < _SETTLED_MM or 0.0 < gained < _GAINED * before:
                 return image
         raise ShiftError(
             "panels in one piece do not come to rest when they are laid flat",

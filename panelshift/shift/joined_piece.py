@@ -94,13 +94,7 @@ class JoinedPiece:
         -------
         str
         """
-        darts = "; ".join(
-            f"{cloth_length(dart.width, unit)} along {seam}, from {_height(dart.low, unit)}"
-            f"{' (the bottom edge)' if dart.bottom else ''} to {_height(dart.high, unit)}"
-            f"{' (the top edge)' if dart.top else ''} of the waist, widest at "
-            f"{_height(dart.at, unit)}"
-            for seam, dart in self.darts
-        )
+        darts = "; ".join(f"{_dart(dart, unit)} along {seam}" for seam, dart in self.darts)
         if self.sewn:
             return (
                 f"{self.panel.name} in one piece does not lie flat without darts: sew those that "
@@ -124,9 +118,18 @@ class JoinedPiece:
         )
 
 
-def _height(mm: float, unit: str) -> str:
-    """A height above the waist, with its sign."""
-    return f"{'-' if mm < 0.0 else '+'}{cloth_length(abs(mm), unit)}"
+def _dart(dart: SeamDart, unit: str) -> str:
+    """Where a dart lies and how wide it is."""
+
+    def height(mm: float) -> str:
+        if mm == dart.low and dart.bottom:
+            return "the bottom edge"
+        if mm == dart.high and dart.top:
+            return "the top edge"
+        return f"{cloth_length(abs(mm), unit)} {'above' if mm >= 0.0 else 'below'} the waist"
+
+    reach = f"from {height(dart.low)} to {height(dart.high)}"
+    return f"{cloth_length(dart.width, unit)}, {reach}, widest at {height(dart.at)},"
 
 
 def _changed(one: JoinedLength, unit: str) -> str:

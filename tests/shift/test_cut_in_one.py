@@ -129,6 +129,9 @@ def test_gores_of_a_ball_leave_the_angle_of_gauss_and_bonnet(reach: float) -> No
         assert dart.angle == pytest.approx(2.0 * math.atan(0.5 * lune), rel=0.02)
         assert dart.angle == pytest.approx(lune, rel=0.04)
     assert low.width == pytest.approx(high.width, rel=0.04)
+    words = piece.words()
+    assert "from the bottom edge to" in words
+    assert "to the top edge, widest at the top edge, along" in words
 
 
 def test_a_waist_needs_a_dart_as_wide_as_both_edges_are_hollow() -> None:
@@ -164,7 +167,7 @@ def test_what_is_eased_keeps_its_edges_and_is_told() -> None:
         "panel 4 + panel 5",
         "panel 6",
     ]
-    for piece in pieces:
+    for piece in (*pieces, *joined(drafts, (4, 5), darts_from=500.0)[1]):
         assert piece.darts
         assert not piece.sewn
         assert not [mark for mark in piece.panel.marks if mark.kind == "dart"]
