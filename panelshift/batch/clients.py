@@ -13,8 +13,8 @@ from ..files import parse_table, read_text
 from ..files.contents import DELIMITERS, TextTable, opened_table
 from ..files.shipped import guide
 from ..job.keys import with_overrides
-from .columns import NAME, ChangedJob, KeyColumn, columns_of, headings, values_of
 from .jobs import BatchJob, JobPath
+from .key_columns import NAME, ChangedJob, KeyColumn, columns_of, headings, values_of
 
 LARGEST_BYTES: Final = 64 * 1024 * 1024
 """A hundred thousand rows take a tenth of it."""

@@ -33,7 +33,7 @@ Submit = Callable[[Work, list[SettledJob], WorkOrder], Chunk]
 
 
 @dataclass(frozen=True, slots=True)
-class _Turn:
+class _Handed:
     """A job whose turn has come: its number in the batch, and its key in the index."""
 
     number: int
@@ -62,10 +62,10 @@ class Dispatch:
         self._width, self._index, self._total = width, index, total
         self._next = 0
         self._ended: deque[tuple[int, Outcome]] = deque()
-        self._pending: dict[Chunk, Sequence[_Turn]] = {}
+        self._pending: dict[Chunk, Sequence[_Handed]] = {}
         # Jobs of chunks that came to grief as a whole: each is tried again with nothing else
         # under way, so that only the one at fault fails.
-        self._suspects: deque[_Turn] = deque()
+        self._suspects: deque[_Handed] = deque()
         self._alone = False
         self._deaths = 0
         self._pace = _CHUNK_SECONDS
@@ -99,9 +99,9 @@ class Dispatch:
                 return
             self._start(chunk)
 
-    def _chunk(self) -> list[_Turn]:
+    def _chunk(self) -> list[_Handed]:
         """The next jobs that are to be done; those that need not be done have ended by then."""
-        chunk: list[_Turn] = []
+        chunk: list[_Handed] = []
         size = self._size()
         while len(chunk) < size and len(self._ended) < _MOST_ENDED:
             number, item = next(self._waiting, (0, None))
@@ -110,7 +110,7 @@ class Dispatch:
             self._next = number + 1
             key, known = self._index.begin(number, item, resume=self._order.resume)
             if known is None:
-                chunk.append(_Turn(number, item, key))
+                chunk.append(_Handed(number, item, key))
             else:
                 self._ended.append((number, known))
         return chunk
@@ -122,7 +122,7 @@ class Dispatch:
             size = min(size, (self._total - self._next) // (2 * self._width))
         return max(1, size)
 
-    def _start(self, turns: Sequence[_Turn]) -> None:
+    def _start(self, turns: Sequence[_Handed]) -> None:
         jobs = [turn.item for turn in turns]
         try:
             future = self._submit(carry_out, jobs, self._order)
@@ -154,7 +154,7 @@ class Dispatch:
             else:
                 self._renew = None
 
-    def _failed(self, turns: Sequence[_Turn], error: BaseException) -> None:
+    def _failed(self, turns: Sequence[_Handed], error: BaseException) -> None:
         """Tell a failure that no job told itself, or find out which job it belongs to."""
         died = isinstance(error, BrokenExecutor)
         if len(turns) > 1 or (died and not self._alone):
@@ -170,7 +170,7 @@ class Dispatch:
         text = f"{problem}\n  What to do: {remedy}"
         self._end(turn, Outcome(turn.item.job.name, "failed", error=text))
 
-    def _end(self, turn: _Turn, outcome: Outcome) -> None:
+    def _end(self, turn: _Handed, outcome: Outcome) -> None:
         self._index.keep(turn.item, turn.key, outcome)
         self._ended.append((turn.number, outcome))
 

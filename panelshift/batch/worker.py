@@ -49,7 +49,7 @@ class _Known:
     turn: TurnOfCloth | None = None
 
 
-class Kept:
+class KeptPatterns:
     """The patterns used last, with what was reckoned from them.
 
     Each is known by a hash of all that decides it (see `record.Inputs`); a job with another hash
@@ -88,7 +88,7 @@ class Kept:
 
 
 _kept = threading.local()
-"""A `Kept` for each thread: an executor of threads carries out several chunks at once."""
+"""A `KeptPatterns` for each thread: an executor of threads carries out several chunks at once."""
 
 
 @dataclass(frozen=True)
@@ -223,10 +223,10 @@ def _make(
     return entries
 
 
-def _own_kept() -> Kept:
+def _own_kept() -> KeptPatterns:
     if not hasattr(_kept, "own"):
-        _kept.own = Kept()
-    own: Kept = _kept.own
+        _kept.own = KeptPatterns()
+    own: KeptPatterns = _kept.own
     return own
 
 

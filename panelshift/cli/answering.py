@@ -31,7 +31,7 @@ ExitCode = Literal[0, 1, 2]
 
 
 @dataclass(frozen=True)
-class Said:
+class SaidThing:
     """One thing to mend or to look at: its code (docs/codes.md) or none, and what it is about."""
 
     words: str
@@ -40,14 +40,14 @@ class Said:
     seam: str = ""
 
     @classmethod
-    def of(cls, remarks: Sequence[Remark]) -> list[Said]:
+    def of(cls, remarks: Sequence[Remark]) -> list[SaidThing]:
         """The warnings among remarks on a drawing or a job."""
         found = (remark for remark in remarks if remark.kind == "warning")
         return [cls(r.words, r.code, next(iter(r.elements), "")) for r in found]
 
 
 @dataclass(frozen=True)
-class Answer:
+class Reply:
     """What a command came to.
 
     *words*: the report for people; *data*: the same for programs, lengths in mm. Only the one that
@@ -58,8 +58,8 @@ class Answer:
     words: Callable[[], str]
     data: Callable[[], Mapping[str, Any] | None]
     files: Sequence[Path] = ()
-    look_at: Sequence[Said] = ()
-    must_be_mended: Sequence[Said] = ()
+    look_at: Sequence[SaidThing] = ()
+    must_be_mended: Sequence[SaidThing] = ()
     code: ExitCode = 0
     piped: bytes | None = None
     error: PanelshiftError | None = None
@@ -80,7 +80,7 @@ class OutPath(click.Path):
 
 
 class AnsweringCommand(click.Command):
-    """A command whose function returns an `Answer`, which ``--json`` prints as one object."""
+    """A command whose function returns an `Reply`, which ``--json`` prints as one object."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -97,7 +97,7 @@ class AnsweringCommand(click.Command):
             for param in self.params
         )
         try:
-            answer: Answer = super().invoke(ctx)
+            answer: Reply = super().invoke(ctx)
         except PanelshiftError as error:
             refuse(ctx, error, err=piped)
         if asks_for_json(ctx):
@@ -119,14 +119,14 @@ def asks_for_json(ctx: click.Context) -> bool:
 def refuse(ctx: click.Context, error: PanelshiftError, *, err: bool = False) -> NoReturn:
     """Tell an error and exit with 2."""
     if asks_for_json(ctx):
-        nothing = Answer(str, lambda: None, error=error)
+        nothing = Reply(str, lambda: None, error=error)
         say(envelope(ctx.info_name if ctx.parent else None, nothing), err=err)
     else:
         say(f"panelshift: {error}", err=True)
     ctx.exit(2)
 
 
-def envelope(command: str | None, answer: Answer) -> str:
+def envelope(command: str | None, answer: Reply) -> str:
     """Return the one object that ``--json`` prints; docs/json.md describes it."""
     error = answer.error
     whole = {
@@ -203,7 +203,7 @@ def job_or_drawing(path: Path) -> JobFile | Path | bytes:
     return content if is_drawing(content) else _piped_job(content)
 
 
-def drawing_option(command: Callable[..., Answer]) -> Callable[..., Answer]:
+def drawing_option(command: Callable[..., Reply]) -> Callable[..., Reply]:
     """Add the option --drawing to a command of a job."""
     words = "What stands for the drawing that the job names, such as one that is not saved yet."
     return click.option("--drawing", type=InPath(), help=words)(command)

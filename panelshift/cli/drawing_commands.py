@@ -11,11 +11,11 @@ import click
 
 from ..errors import PrintError
 from .answering import (
-    Answer,
     AnsweringCommand,
     InPath,
     OutPath,
-    Said,
+    Reply,
+    SaidThing,
     called,
     drawing_option,
     job_or_drawing,
@@ -70,7 +70,7 @@ def tile(
     projector: Literal["light", "dark"] | None,
     spread: float | None,
     **how: bool,
-) -> Answer:
+) -> Reply:
     """Print JOB.toml, or one cutting file LAYER.svg, as PDF pages at true size."""
     from ..job import JobFile
     from ..job.result import drawn_job
@@ -84,7 +84,7 @@ def tile(
         drawn = None if drawing is None else read_drawn(drawing)
         job = drawn_job(given, drawn, source=called(file), name=called(drawing or file))
         prints = _print_job(job, options, layers, spread, how)
-        inputs, doubts = job.file.sources(), Said.of(job.look_at)
+        inputs, doubts = job.file.sources(), SaidThing.of(job.look_at)
         head = f"{job.plan.title}: {job.pattern.headline(job.units)}"
         options = replace(options, unit=job.units)
     else:
@@ -97,8 +97,8 @@ def tile(
     written = [out / item.name for item in prints]
     files = dict(zip(written, (item.printed.data for item in prints), strict=True))
     write(files, overwrite=overwrite, inputs=[file, *inputs])
-    doubts += [Said(words, "print") for item in prints for words in item.warnings]
-    return Answer(
+    doubts += [SaidThing(words, "print") for item in prints for words in item.warnings]
+    return Reply(
         lambda: tile_text(
             prints, list(map(str, written)), options, head, [said.words for said in doubts]
         ),
@@ -154,7 +154,7 @@ def _print_drawing(
     is_flag=True,
     help="Replace a file that panelshift did not write, or that was edited since.",
 )
-def layers(job: Path, out: Path, drawing: Path | None, overwrite: bool) -> Answer:
+def layers(job: Path, out: Path, drawing: Path | None, overwrite: bool) -> Reply:
     """Write one drawing OUT.svg: the draft of JOB.toml as it is, and every layer beside it.
 
     Each layer is a drawing layer of its own, in true size. Read again, the drawing is the draft
@@ -172,13 +172,13 @@ def layers(job: Path, out: Path, drawing: Path | None, overwrite: bool) -> Answe
     inputs = [job, *read.sources(), *([] if drawing is None else [drawing])]
     written, piped = write_or_pipe(files, overwrite=overwrite, inputs=inputs)
     title = f"{result.job.plan.title}: {len(result.sheets)} layers beside the draft"
-    return Answer(
+    return Reply(
         lambda: paragraphs(
             title, listing("Look at", result.warnings), listing("Written", list(map(str, written)))
         ),
         lambda: {"title": result.job.plan.title, "layers": list(result.sheets)},
         written,
-        [Said(words) for words in result.warnings],
+        [SaidThing(words) for words in result.warnings],
         piped=piped,
     )
 
@@ -186,7 +186,7 @@ def layers(job: Path, out: Path, drawing: Path | None, overwrite: bool) -> Answe
 @click.command(cls=AnsweringCommand)
 @click.argument("directory", type=click.Path(path_type=Path))
 @click.option("--overwrite", is_flag=True, help="Replace files that panelshift did not write.")
-def extension(directory: Path, overwrite: bool) -> Answer:
+def extension(directory: Path, overwrite: bool) -> Reply:
     """Put an extension for Inkscape into DIRECTORY, its folder for extensions of the user.
 
     The program names that folder under Preferences, System, User extensions. Start it again, and
@@ -209,7 +209,7 @@ def extension(directory: Path, overwrite: bool) -> Answer:
     command = json.dumps([sys.executable, "-P", "-c", start])
     files[directory / f"{_STEM}.json"] = (command + "\n").encode()
     write(files, overwrite=overwrite)
-    return Answer(
+    return Reply(
         lambda: (
             f"Written into {directory}. Start the drawing program again: it is under Extensions, "
             "Turn of cloth."

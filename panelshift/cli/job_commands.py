@@ -12,10 +12,10 @@ import click
 
 from ..errors import JobError, PanelshiftError
 from .answering import (
-    Answer,
     AnsweringCommand,
     InPath,
-    Said,
+    Reply,
+    SaidThing,
     asks_for_json,
     called,
     envelope,
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 @click.argument("job", type=InPath())
 @out_option("the cutting files")
 @click.option("--dxf", is_flag=True, help="A DXF of each layer as well, for cutting machines.")
-def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> Answer:
+def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> Reply:
     """Write one cutting file for each layer of JOB.toml, an overlay of all, and a cutting list."""
     from ..job import cut as carry_out, resolve
     from .reports.outcomes import cut_text
@@ -43,11 +43,11 @@ def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> Answer:
     files = {out / name: content for name, content in contents.items()}
     inputs = [job, *result.job.file.sources()]
     write(files, overwrite=overwrite, inputs=inputs, made_by="cut")
-    return Answer(
+    return Reply(
         lambda: cut_text(result, list(map(str, files))),
         lambda: cut_data(result),
         list(files),
-        [Said(words) for words in result.warnings],
+        [SaidThing(words) for words in result.warnings],
     )
 
 
@@ -59,7 +59,7 @@ def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> Answer:
     type=click.Path(path_type=Path),
     help="Another job, laid beside JOB: sizes, growth, lines and cloth; in against.csv as well.",
 )
-def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Answer:
+def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Reply:
     """Write the fit sheet of JOB.toml: finished sizes, and what happens if nothing is done."""
     from ..fit.compared import ComparedCorsets
     from ..fit.compared_tables import compared_csv, compared_words
@@ -91,7 +91,7 @@ def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Answer:
         compared = [f"A is {job}, B is {against}.", *compared_words(both, facts.units)]
     write(files, overwrite=overwrite, inputs=inputs)
     head = f"{resolved.plan.title}: {resolved.pattern.headline(resolved.units)}"
-    return Answer(
+    return Reply(
         lambda: paragraphs(
             "\n".join([head, headline(facts), *answers(facts)]),
             "\n".join(compared),
@@ -100,7 +100,7 @@ def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Answer:
         ),
         lambda: facts_data(facts) | {"compared": compared},
         list(files),
-        [Said(words, code) for code, words in facts.look_at()],
+        [SaidThing(words, code) for code, words in facts.look_at()],
     )
 
 
@@ -141,7 +141,7 @@ def batch(
     again: bool,
     overwrite: bool,
     keep_going: bool,
-) -> Answer:
+) -> Reply:
     """Carry out many JOBS.toml, or one for each row of a table.
 
     What is done and unchanged since the last run is not done again. Writes summary.csv and
@@ -186,11 +186,11 @@ def batch(
     )
     for outcome in _watched(outcomes, total):
         tally.add(outcome)
-    return Answer(
+    return Reply(
         lambda: tally.text(str(out)),
         tally.data,
         [out / name for name in SUMMARY_FILES],
-        [Said(f"{of}: {words}") for words, of in tally.warnings().items()],
+        [SaidThing(f"{of}: {words}") for words, of in tally.warnings().items()],
         code=1 if tally.counts["failed"] else 0,
     )
 
@@ -222,7 +222,7 @@ class MissingExtraError(PanelshiftError, ImportError):
     help="Port on 127.0.0.1; any free one if not given.",
 )
 @click.pass_context
-def table(ctx: click.Context, job: Path | None, no_browser: bool, port: int) -> Answer:
+def table(ctx: click.Context, job: Path | None, no_browser: bool, port: int) -> Reply:
     """Open a page in the browser: drop a pattern in, stack fabrics, take the pages away.
 
     Works on JOB.toml, or begins in this directory without one. The page is served on this
@@ -254,7 +254,7 @@ def table(ctx: click.Context, job: Path | None, no_browser: bool, port: int) -> 
         # An object of its own: the last one comes when the page is no more.
         data = {"state": "laid", "address": address, **cleared()}
         if asks_for_json(ctx):
-            say(envelope("table", Answer(str, lambda: data | {"state": "laid"})))
+            say(envelope("table", Reply(str, lambda: data | {"state": "laid"})))
         else:
             say(
                 f"The table is laid at {address}\n"
@@ -264,7 +264,7 @@ def table(ctx: click.Context, job: Path | None, no_browser: bool, port: int) -> 
     serve(session, port=port, browse=not no_browser, started=laid)
     job_there = cleared()["job"]
     where = "" if job_there is None else f" Your work is in {job_there}."
-    return Answer(lambda: f"The table is cleared.{where}", cleared)
+    return Reply(lambda: f"The table is cleared.{where}", cleared)
 
 
 _EXTRA = ("starlette", "uvicorn", "tomlkit", "python_multipart", "anyio", "h11", "idna")

@@ -10,11 +10,11 @@ import click
 from ..errors import SwatchError
 from .answering import (
     STANDARD,
-    Answer,
     AnsweringCommand,
     InPath,
     OutPath,
-    Said,
+    Reply,
+    SaidThing,
     called,
     input_bytes,
     read_job_at,
@@ -79,7 +79,7 @@ def swatch(
     formers: str | None,
     overwrite: bool,
     **others: str | None,
-) -> Answer:
+) -> Reply:
     """Measure cloth: swatches pinned round a former, with bones or without, and test pieces.
 
     Prints the strips for it (--sheet), and fits what was read on them. A file of readings (--csv)
@@ -91,7 +91,7 @@ def swatch(
     if sheet is not None:
         printed, piped = _swatch_sheet(sheet, strips or "flat", formers, overwrite)
         if not (given or file):
-            return Answer(
+            return Reply(
                 lambda: _sheet_words(sheet),
                 lambda: {"fits": [], "job_lines": []},
                 printed,
@@ -121,13 +121,13 @@ def swatch(
             None if outer_thickness is None else length(outer_thickness, "--outer-thickness"),
             source=source,
         )
-    return Answer(
+    return Reply(
         lambda: paragraphs(
             "" if sheet is None else _sheet_words(sheet), swatch_text(found, csv=source)
         ),
         lambda: swatch_data(found),
         printed,
-        [Said(words, "swatch") for words in found.warnings],
+        [SaidThing(words, "swatch") for words in found.warnings],
         piped=piped,
     )
 
@@ -218,7 +218,7 @@ def form(
     front: str,
     waist: str | None,
     show_in: str,
-) -> Answer:
+) -> Reply:
     """Measure a body or dress form from SCAN and write the section file that jobs use.
 
     SCAN is a mesh (.stl, .obj, .ply, .glb) or an SVG of curves traced at several levels.
@@ -250,7 +250,7 @@ def form(
         out / "sections.svg": form_picture(found, show_in),
     }
     write(files, overwrite=overwrite, inputs=[scan])
-    return Answer(
+    return Reply(
         lambda: form_text(found, list(map(str, files)), show_in),
         lambda: form_data(found),
         list(files),

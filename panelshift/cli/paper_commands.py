@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from ..errors import PhotoError
-from .answering import Answer, AnsweringCommand, Said
+from .answering import AnsweringCommand, Reply, SaidThing
 from .common import check_directory, out_option, write
 
 
@@ -22,7 +22,7 @@ from .common import check_directory, out_option, write
     show_default=True,
     help="What the printer holds.",
 )
-def cards(out: Path, overwrite: bool, paper: str) -> Answer:
+def cards(out: Path, overwrite: bool, paper: str) -> Reply:
     """Print strips to lay round a draft on paper that is to be photographed.
 
     Nine strips on three pages, after a page that says what to do with them.
@@ -33,7 +33,7 @@ def cards(out: Path, overwrite: bool, paper: str) -> Answer:
     check_directory(out)
     path = out / f"cards_{paper}.pdf"
     write({path: print_cards(PAPERS[paper])}, overwrite=overwrite)
-    return Answer(
+    return Reply(
         lambda: f"wrote {path}\nPrint it at 100 %, and do what its first page says.",
         lambda: {"paper": paper},
         [path],
@@ -97,7 +97,7 @@ def trace(
     gores: tuple[tuple[float, float], ...],
     out: Path,
     overwrite: bool,
-) -> Answer:
+) -> Reply:
     """Trace a draft on paper from PHOTOS that show it with strips round it.
 
     Writes the drawing as SVG in true size, and a picture of the tracing over the paper, to be
@@ -124,14 +124,14 @@ def trace(
         tracing = trace_paper(seen.rectified, pointed)
         bar.update(round(1000.0 * (1.0 - SEEN)))
     picture = out.with_name(f"{out.stem}-tracing.png")
-    look_at = [Said(spot.words) for spot in tracing.spots if not spot.remedy]
-    mend = [Said(f"{spot.words}: {spot.remedy}") for spot in tracing.faults]
+    look_at = [SaidThing(spot.words) for spot in tracing.spots if not spot.remedy]
+    mend = [SaidThing(f"{spot.words}: {spot.remedy}") for spot in tracing.faults]
     # It shows where what must be mended is.
     files = {picture: tracing.picture}
     if not mend:
         files = {out: drawing_svg(tracing.drawing)} | files
     write(files, overwrite=overwrite, inputs=photos)
-    return Answer(
+    return Reply(
         lambda: (
             untraced_text(tracing, picture) if mend else traced_text(seen, tracing, out, picture)
         ),

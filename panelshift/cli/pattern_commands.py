@@ -11,11 +11,11 @@ import click
 from ..errors import OutputError, PatternError
 from .answering import (
     STANDARD,
-    Answer,
     AnsweringCommand,
     InPath,
     OutPath,
-    Said,
+    Reply,
+    SaidThing,
     called,
     input_bytes,
     job_or_drawing,
@@ -50,7 +50,7 @@ def new(
     listing: bool,
     svg: Path | None,
     sample: bool,
-) -> Answer:
+) -> Reply:
     """Write a starting job file for PATTERN (SVG or PDF), to be filled in.
 
     What cannot be decided stands in it as lines to choose from. Exits 1 when there is something
@@ -72,7 +72,7 @@ def new(
     if listing:
         source = input_bytes() if pattern == STANDARD else pattern
         pages = pages_of(source, name=called(pattern))
-        return Answer(lambda: pages_text(pages), lambda: pages_data(pages))
+        return Reply(lambda: pages_text(pages), lambda: pages_data(pages))
     if pattern == STANDARD:
         raise click.UsageError("A job file names its pattern: give a file, or add --list.")
     if out == svg == STANDARD:
@@ -90,7 +90,7 @@ def new(
     relative = Path(os.path.relpath(os.path.realpath(pattern), folder))
     files[target] = starter_job(found, relative, page).encode()
     piped = files.pop(STANDARD, None)
-    look, mend = [], [Said(words) for words in found.faults]
+    look, mend = [], [SaidThing(words) for words in found.faults]
     if found.pattern is not None:
         checked = check_draft(_bare_job(pattern, page), source=called(pattern), drawing=drawing)
         look = list(map(_said, checked.warnings))
@@ -98,7 +98,7 @@ def new(
         told = {remark.code for remark in found.pattern.ledger}
         mend += [_said(fault) for fault in checked.faults if fault.code not in told]
     write_whole(files)
-    return Answer(
+    return Reply(
         lambda: new_text(found, target, look, mend),
         lambda: survey_data(found),
         list(files),
@@ -109,8 +109,8 @@ def new(
     )
 
 
-def _said(finding: Finding) -> Said:
-    return Said(finding.words, finding.code, finding.element, finding.seam)
+def _said(finding: Finding) -> SaidThing:
+    return SaidThing(finding.words, finding.code, finding.element, finding.seam)
 
 
 def _bare_job(file: Path, page: int | None = None) -> JobFile:
@@ -133,7 +133,7 @@ def _refuse_present(path: Path, instead: str) -> None:
         )
 
 
-def _put_sample(folder: Path, overwrite: bool) -> Answer:
+def _put_sample(folder: Path, overwrite: bool) -> Reply:
     """Copy the sample that came with panelshift, both files or none."""
     from ..files import write_whole
     from ..files.shipped import sample_files
@@ -149,7 +149,7 @@ def _put_sample(folder: Path, overwrite: bool) -> Answer:
         _refuse_present(path, "Name another directory")
     write_whole(files)
     job = next(path for path in files if path.suffix == ".toml")
-    return Answer(
+    return Reply(
         lambda: paragraphs(
             listing("Written", list(map(str, files))), f"Next: panelshift cut {job} --out cut"
         ),
@@ -160,7 +160,7 @@ def _put_sample(folder: Path, overwrite: bool) -> Answer:
 
 @click.command(cls=AnsweringCommand)
 @click.argument("file", type=InPath())
-def check(file: Path) -> Answer:
+def check(file: Path) -> Reply:
     """Say what was read from PATTERN.svg or JOB.toml.
 
     Exits 1 when something must be mended, 2 when the input cannot be read.
@@ -189,13 +189,13 @@ def check(file: Path) -> Answer:
         if not error.key:
             raise
         open_ = survey_job(job, drawing)
-        return Answer(
+        return Reply(
             lambda: choices_text(open_, called(file)),
             lambda: survey_data(open_),
-            must_be_mended=[Said(words) for words in open_.faults],
+            must_be_mended=[SaidThing(words) for words in open_.faults],
             code=1,
         )
-    return Answer(
+    return Reply(
         lambda: check_text(found),
         lambda: check_data(found),
         look_at=list(map(_said, found.warnings)),
@@ -218,7 +218,7 @@ def check(file: Path) -> Answer:
     is_flag=True,
     help="Replace a file that panelshift did not write, or that was edited since.",
 )
-def alter(job: Path, out: Path | None, mock: Path | None, overwrite: bool) -> Answer:
+def alter(job: Path, out: Path | None, mock: Path | None, overwrite: bool) -> Reply:
     """Write a new draft with the alterations of JOB.toml made: what a fitting found.
 
     Without alterations it is the draft as it was read. Prints the list of changes, girths and
@@ -247,7 +247,7 @@ def alter(job: Path, out: Path | None, mock: Path | None, overwrite: bool) -> An
     if mock is not None:
         files[mock] = mock_up(read, source=source)
     written, piped = write_or_pipe(files, overwrite=overwrite, inputs=[job, *read.sources()])
-    return Answer(
+    return Reply(
         lambda: altered_text(
             made, read.pattern.units, list(map(str, written)), told=out is not None
         ),

@@ -8,7 +8,7 @@ import pytest
 
 from panelshift.batch import BatchJob, read_table
 from panelshift.batch.clients import LARGEST_BYTES
-from panelshift.batch.columns import value_of
+from panelshift.batch.key_columns import value_of
 from panelshift.errors import JobError, SvgError
 from panelshift.files import parse_table
 from panelshift.job.keys import is_known, place_of, takes_text, with_overrides

@@ -18,7 +18,7 @@ from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
 from ...shift.altered import GirthChange
 from ...units import bare, show
-from ..answering import Said
+from ..answering import SaidThing
 from . import listing, paragraphs, table, unit_words
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def untraced_text(tracing: Tracing, picture: Path) -> str:
     )
 
 
-def new_text(found: Survey, job: Path, look: Sequence[Said], mend: Sequence[Said]) -> str:
+def new_text(found: Survey, job: Path, look: Sequence[SaidThing], mend: Sequence[SaidThing]) -> str:
     """What `panelshift new` has to say about the job file that it wrote."""
     pattern = found.pattern
     if pattern is None:
