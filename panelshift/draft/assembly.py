@@ -8,7 +8,6 @@ from ..errors import PanelshiftError, PatternError
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal
 from ..pattern.pattern import Pattern
 from .causes import because, shrunk_words, tell_cut_off, tell_reduced, told_where
-from .columns import part_pieces, stand, upright_pieces
 from .corners import find_corners
 from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
@@ -20,6 +19,7 @@ from .mates import tell_other_order, tell_waists_apart
 from .names import spaced
 from .nested import sort_nested
 from .order import order
+from .piled import part_pieces, stand, upright_pieces
 from .sizes import pick_size, tell_sizes
 from .taking_off import take_off
 from .tidy import drop_joined_copies, drop_specks, tidy
