@@ -126,12 +126,12 @@ def lay_flat(
     number = _numbers(rest)
     triangles, corners = _triangles(rest, number)
     kept = [
-        _Kept(named[:, side], np.diff(own[:, side]), still)
+        _HeldEdge(named[:, side], np.diff(own[:, side]), still)
         for own, named, side, still in zip(
             (rest[0], rest[-1]), (number[0], number[-1]), (0, -1), straight, strict=True
         )
     ]
-    mesh = _Mesh(triangles, *_gradients(corners), kept)
+    mesh = _Netting(triangles, *_gradients(corners), kept)
     image = mesh.settled(_placed(rest, number))
     alpha, beta = mesh.parts(image)
     stretch = np.column_stack([np.abs(alpha) - np.abs(beta), np.abs(alpha) + np.abs(beta)])
@@ -210,7 +210,7 @@ _Rates = tuple[IntArray, IntArray, ComplexArray]
 
 
 @dataclass(frozen=True, eq=False)
-class _Kept:
+class _HeldEdge:
     """An outer edge: the numbers of its points, the steps between them, whether it is straight."""
 
     points: IntArray
@@ -256,13 +256,13 @@ class _Kept:
 
 
 @dataclass(frozen=True, eq=False)
-class _Mesh:
+class _Netting:
     """Triangles with the gradients of their hat functions, and the two edges of the whole."""
 
     triangles: IntArray
     gradients: ComplexArray
     weights: FloatArray
-    kept: Sequence[_Kept]
+    kept: Sequence[_HeldEdge]
 
     def parts(self, image: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
         """Alpha and beta of every triangle: the derivatives by z and by its conjugate."""
