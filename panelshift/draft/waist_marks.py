@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import Curve, FloatArray
 from ..outline.crossing import nearest_position
-from ..outline.nearness import Boxes
+from ..outline.nearness import Boxes, apart
 from ..pattern.drawing import Shape
 from .draft import NEAR_MM, TOUCHES_MM, Candidate, Draft
 from .names import Role, described, listed
@@ -71,8 +71,9 @@ def _touching(candidate: Candidate, marks: Sequence[Shape]) -> list[tuple[Shape,
     found = []
     for mark in (marks[k] for k in near):
         points = mark.curve.points(np.linspace(0.0, float(len(mark.curve)), _PLACES))
-        places = [nearest_position(outline, point) for point in points]
-        place, gap = min(places, key=lambda item: item[1])
-        if gap <= TOUCHES_MM:
+        gaps, _ = apart(points, outline)
+        nearest = points[int(np.argmin(gaps))]
+        if gaps.min() <= TOUCHES_MM:
+            place, _ = nearest_position(outline, nearest)
             found.append((mark, outline.points([place])[0]))
     return found

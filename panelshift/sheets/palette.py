@@ -52,6 +52,9 @@ FAINT: Final = "#6b746f"
 REMARK: Final = "#92261c"
 """What is at fault."""
 
+DOUBT: Final = "#9a6a00"
+"""What is to be looked at, and need not be mended."""
+
 CLOTH: Final = "#efe8da"
 MIRRORED: Final = "#d5e3ee"
 """A piece that is cut mirrored, on cloth."""

@@ -31,11 +31,12 @@ from panelshift.sheets.sheet import Label
 from panelshift.sheets.svg_writer import number, sheet_svg
 from panelshift.sources.svg import read_svg
 from tests.support.drawings import STACK, Draft, full, group, half, panels, path, text, write_job
+from tests.support.examples import thinned
 from tests.support.gored import gored_svg
 from tests.support.runs import SAMPLES
 
 SVG = "{http://www.w3.org/2000/svg}"
-NAMES = ["hourglass", "fuller_figure"]
+NAMES = thinned(["hourglass", "fuller_figure"])
 
 
 @cache

@@ -25,7 +25,11 @@ notes = ["left shoulder 8 mm lower"]
 TOLD = "client: A. N. Other, project: summer corset, date: 2026-05-03"
 
 
-@pytest.mark.parametrize("on", [(), ("sheets",), ("fit sheet",)], ids=str)
+@pytest.mark.parametrize(
+    "on",
+    [("sheets",), *(pytest.param(on, marks=pytest.mark.slow) for on in ((), ("fit sheet",)))],
+    ids=str,
+)
 def test_the_record_stands_where_it_is_asked_for(tmp_path: Path, on: tuple[str, ...]) -> None:
     rest = RECORD + (f"on = {list(on)}\n" if on else "")
     found = resolve(read_job(write_job(tmp_path, panels(half(3)), rest=rest)))

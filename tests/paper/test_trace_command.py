@@ -17,6 +17,7 @@ from tests.paper.drawn_paper import INK, Stroke, drawn, one_panel
 pytest.importorskip("cv2")
 
 
+@pytest.mark.slow
 def test_faults_are_listed_their_picture_is_written_and_a_line_can_be_struck_out(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

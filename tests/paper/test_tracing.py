@@ -298,6 +298,7 @@ def test_a_box_beside_the_panels_is_no_panel_and_can_be_struck_out() -> None:
     assert np.abs(drawn_mark.vertices[:, 0] - 30.0).max() <= 0.2
 
 
+@pytest.mark.slow
 def test_the_waistline_is_the_line_that_was_pointed_at() -> None:
     """In pencil; the right one of two in red; with none drawn, between two places on the edges."""
     draft = one_panel()

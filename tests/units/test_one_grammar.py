@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.batch import BatchJob, read_table
-from panelshift.batch.clients import value_of
+from panelshift.batch.key_columns import value_of
 from panelshift.cli.common import length
 from panelshift.errors import PanelshiftError, UnitError
 from panelshift.job.toml import parse_job
