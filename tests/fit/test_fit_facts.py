@@ -130,6 +130,7 @@ def test_json_says_what_was_reckoned_with(unsure: FitFacts) -> None:
     assert {"name", "smallest", "largest", "source", "long"} == data["common_objects"][0].keys()
 
 
+@pytest.mark.slow
 def test_a_zero_has_no_sign(hourglass: FitFacts) -> None:
     assert not re.search(r"-0\.0\b(?!\d)", facts_json(hourglass).decode())
     assert "-0.00<" not in fit_page(hourglass).decode()

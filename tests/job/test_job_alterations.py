@@ -25,6 +25,7 @@ def job(folder: Path, rest: str = OUT_6, *, head: str = "", body: str = BODY) ->
     return write_job(folder, body, head=head, rest=rest)
 
 
+@pytest.mark.slow
 def test_everything_is_made_from_the_altered_draft(tmp_path: Path) -> None:
     file = job(tmp_path)
     read = read_job(file)

@@ -186,6 +186,7 @@ def test_no_sheet_of_one_layer_has_fabrics() -> None:
     assert not any(t in ("lining", "brocade") for t in layer_titles(print_roll(whole, ROLL).data))
 
 
+@pytest.mark.slow
 def test_a_whole_job_in_one_file_has_one_grid_one_cover_and_a_name_for_each_page() -> None:
     job = sample_job()
     (item,) = print_job(job, options(), one_file=True)

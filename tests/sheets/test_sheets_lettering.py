@@ -71,6 +71,7 @@ def test_names_that_need_the_extra_have_their_width_and_say_so(without_cjk: None
         lettering.subset("cjk", "前身")
 
 
+@pytest.mark.slow
 def test_without_the_extra_our_own_words_are_all_printed(without_cjk: None) -> None:
     """No sign of a sheet of ours is one that only the large face has."""
     job = resolve(read_job(SAMPLES / "hourglass.toml"))

@@ -210,6 +210,7 @@ def polylines(data: bytes) -> list[tuple[str, list[tuple[float, float]]]]:
     return found
 
 
+@pytest.mark.slow
 def test_cut_writes_what_a_machine_cuts(tmp_path: Path) -> None:
     job = SAMPLES / "hourglass.toml"
     run = CliRunner().invoke(main, ["cut", str(job), "--out", str(tmp_path), "--dxf"])
