@@ -127,6 +127,7 @@ def test_a_job_with_one_other_value_is_what_it_is_alone(
         ]
     ),
 )
+@pytest.mark.slow
 def test_a_body_is_kept_with_all_that_it_is_made_of(
     job: Path,
     tmp_path: Path,

@@ -197,6 +197,7 @@ def test_an_index_that_is_lost_is_made_again(job: Path, out: Path, content: byte
     assert statuses(inline(clients(job, 2), out)) == ["unchanged"] * 2
 
 
+@pytest.mark.slow
 def test_drawings_that_take_turns_are_each_read_once(
     job: Path, out: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

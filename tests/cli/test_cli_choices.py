@@ -252,6 +252,7 @@ def misreading(maker: str, cause: str) -> Misreading:
     return next(case for case in made if cause in case.draft.cause)
 
 
+@pytest.mark.slow
 def test_the_width_that_seams_tell_is_offered(tmp_path: Path) -> None:
     """Cut lines alone, without a word: `new` offers the width with which the seams walk."""
     case = misreading("_silent_allowance", "12.7 mm drawn in")

@@ -71,6 +71,7 @@ def test_a_measured_body(tmp_path: Path) -> None:
     assert [Path(file).name for file in found["files"]] == ["sections.json", "sections.svg"]
 
 
+@pytest.mark.slow
 def test_a_batch_tells_what_failed(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD)
     (tmp_path / "broken.toml").write_text("[pattern]\n")
@@ -139,6 +140,7 @@ def test_an_object_that_cannot_be_printed_is_an_error(tmp_path: Path) -> None:
 # -- standard streams ---------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_what_comes_by_standard_input_is_read_as_its_file_is(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -56,6 +56,7 @@ PAGES = {
         for name, case in PAGES.items()
     ],
 )
+@pytest.mark.slow
 def test_layers_are_in_true_size_beside_the_draft(
     page: str, units: float, scale: float, tmp_path: Path
 ) -> None:

@@ -52,6 +52,7 @@ def energy_model(radius: float, gap: float, height: float, share: float) -> floa
 
 @pytest.mark.parametrize("share", thinned([0.05, 0.2, 0.4, 0.6], 2))
 @pytest.mark.parametrize(("count", "height"), [(12, 1.5), (24, 1.5), (16, 0.8), (8, 2.0)])
+@pytest.mark.slow
 def test_closed_forms_against_the_energy_model(share: float, count: int, height: float) -> None:
     pull = replace(PULL, count=count, height=height)
     gap = np.pi * pull.radius / count - 0.5 * pull.width

@@ -558,6 +558,7 @@ def test_the_words_of_a_panel_stand_in_one_place_on_all_layers(name: str) -> Non
             assert np.hypot(*(label.at - first.at)) < 6.0
 
 
+@pytest.mark.slow
 def test_words_keep_clear_of_where_pages_end() -> None:
     """Kept together, a panel's block is moved off the line at which its page ends."""
     result = sample("hourglass")

@@ -72,6 +72,7 @@ def nested(kind: str) -> list[str]:
 
 @pytest.mark.parametrize("size", [0, pytest.param(1, marks=pytest.mark.slow), 2])
 @pytest.mark.parametrize("kind", thinned(SAID, 2))
+@pytest.mark.slow
 def test_a_size_that_is_picked_is_read_as_if_only_it_were_drawn(kind: str, size: int) -> None:
     bodies = nested(kind)
     own_words = "".join(word(draft, size) for draft in half(3, gap=70.0))

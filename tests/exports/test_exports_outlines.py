@@ -321,6 +321,7 @@ def test_spike_that_a_maker_can_see_is_refused() -> None:
         assembled(base("half block"), closed_by("miss Z", (0.2, -0.2)))
 
 
+@pytest.mark.slow
 def test_curve_drawn_as_many_short_lines_keeps_them() -> None:
     def flattened(curve):
         if not curve.closed:

@@ -130,6 +130,7 @@ def test_tables_and_pictures_show_what_differs() -> None:
     assert not any(" id=" in svg for svg in drawn.values())
 
 
+@pytest.mark.slow
 def test_the_fit_sheet_lays_another_job_beside(tmp_path: Path) -> None:
     job = sample_by_classes(tmp_path)
     job.write_text(f"{job.read_text()}\n[fit]\nneeds = false\n")

@@ -355,6 +355,7 @@ def test_cloth_can_be_left_out(straining: FitFacts) -> None:
 # -- seams --------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_seams_that_walk_pass_in_words(hourglass: FitFacts) -> None:
     table = tables(fit_page(hourglass))["Difference of the two edges"]
     assert table.heads == tuple(layer.fabric.name for layer in hourglass.layers)

@@ -59,6 +59,7 @@ def test_girth_lengths_and_waist_stand_beside_those_of_a_scan(tmp_path: Path) ->
     assert ("hip", "centre front from the waist") not in found
 
 
+@pytest.mark.slow
 def test_it_is_on_the_page_in_whole_mm_and_in_json_as_it_is(tmp_path: Path) -> None:
     (tmp_path / "body.json").write_bytes(section_file(cone({"bust": 120.0}, 700.4)))
     facts = facts_with(tmp_path, 'model = "form"\nfile = "body.json"')

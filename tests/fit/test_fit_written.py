@@ -65,6 +65,7 @@ def width(name: str, layer: str, panel: str, level: str) -> float:
 
 
 @pytest.mark.parametrize("name", JOBS)
+@pytest.mark.slow
 def test_strain_and_excess_are_those_of_the_files(name: str) -> None:
     sheet = facts(name)
     drafted = sheet.drafted

@@ -22,6 +22,7 @@ from tests.form.bodies import mesh, saved, sections
     "suffix",
     ["ply", *(pytest.param(more, marks=pytest.mark.slow) for more in ("stl", "obj", "glb"))],
 )
+@pytest.mark.slow
 def test_a_mesh_gives_the_sections_it_was_made_of(tmp_path: Path, suffix: str) -> None:
     scale = 1e-3 if suffix == "glb" else 1.0
     found = measure_scan(saved(mesh(turned=0.4, scale=scale), tmp_path / f"body.{suffix}"))

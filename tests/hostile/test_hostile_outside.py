@@ -90,6 +90,7 @@ def test_reading_fetches_nothing(house) -> None:
     ],
     ids=lambda command: " ".join(command[:2]),
 )
+@pytest.mark.slow
 def test_no_command_carries_anything_active_on(house, monkeypatch, command) -> None:
     monkeypatch.chdir(house)
     Path("out").mkdir()

@@ -187,6 +187,7 @@ def test_girths_that_miss_are_refused(tmp_path: Path, monkeypatch: pytest.Monkey
 LOWER = '[[alteration]]\nedge = "top"\nlower = { "centre front" = 10, "2 to 3" = 0 }\n'
 
 
+@pytest.mark.slow
 def test_an_edge_is_lowered_and_the_new_draft_has_it(tmp_path: Path) -> None:
     file = job(tmp_path, LOWER + 'note = "too high in front"\n')
     found = new_draft(read_job(file))

@@ -147,6 +147,7 @@ def test_the_second_sample_says_what_comes_of_its_sewing() -> None:
     assert any("thickest seam at the waist" in line for line in lines)
 
 
+@pytest.mark.slow
 def test_a_measured_height_goes_before_all(tmp_path: Path) -> None:
     full = shift_job(resolve(read_job(SAMPLES / "hourglass_sewn.toml"))).lay
     low = shift_job(
@@ -368,6 +369,7 @@ def test_all_kinds_of_sewing_have_words() -> None:
         assert words in text
 
 
+@pytest.mark.slow
 def test_a_gap_that_opens_upwards(tmp_path: Path) -> None:
     change = ("lacing_gap = 50 ", 'lacing_gap = 50\ngap_at = { bust = 90, hip = "1 in" } ')
     straight = resolve(read_job(SAMPLES / "hourglass.toml"))

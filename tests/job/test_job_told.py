@@ -19,6 +19,7 @@ from tests.support.prints import options
 NAMES = ("a", "b", "c")
 
 
+@pytest.mark.slow
 def test_prints_bear_the_numbers_and_the_order_of_the_cutting_files(tmp_path: Path) -> None:
     job = resolve(read_job(write_job(tmp_path, panels(half(3)))))
     stems = [name.removesuffix(".svg") for name in cut(job).drawings if name != "overlay.svg"]

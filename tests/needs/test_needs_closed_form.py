@@ -55,6 +55,7 @@ def test_a_piece_as_wide_as_the_cloth_is_laid() -> None:
     assert layout.length == pytest.approx(153.0)
 
 
+@pytest.mark.slow
 def test_two_triangles_make_a_rectangle_only_if_one_may_be_turned() -> None:
     # Along the slanted side the gap of 2 mm takes 2 / cos of cloth across.
     width = 100.0 + 2.0 * np.hypot(100, 300) / 300 + 1.0

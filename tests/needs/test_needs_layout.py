@@ -119,6 +119,7 @@ def test_faults_of_the_keys_are_named(tmp_path, lines: str, words: str) -> None:
     assert "stack.fabric" in str(caught.value)
 
 
+@pytest.mark.slow
 def test_a_job_is_laid_by_its_keys() -> None:
     result = sample("hourglass")
     found = fit_job(result.job, result.shifted).needs

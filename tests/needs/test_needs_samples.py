@@ -188,6 +188,7 @@ def test_rows_stand_in_where_the_library_is_missing(monkeypatch: pytest.MonkeyPa
 
 
 @pytest.mark.parametrize("answer", ["null", "[]", "[[0.0, 0.0, 0.0]]", "nonsense"])
+@pytest.mark.slow
 def test_a_solver_that_gives_up_or_errs_costs_nothing(
     answer: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -25,6 +25,7 @@ def printed(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFac
     return out / f"cards_{request.param}.pdf"
 
 
+@pytest.mark.slow
 def test_all_nine_are_found_on_their_pages_in_true_size(printed: Path) -> None:
     document = pdfium.PdfDocument(printed)
     paper = PAPERS["letter" if "letter" in printed.name else "a4"]

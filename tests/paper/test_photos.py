@@ -135,6 +135,7 @@ def test_two_scans_give_one_drawing_in_true_size(scans: list[Path], tmp_path: Pa
         (["--length", "waist to hem 412 mm"], "names no two strips"),
     ],
 )
+@pytest.mark.slow
 def test_nothing_is_written_where_pictures_are_refused(
     scans: list[Path], tmp_path: Path, options: list[str], words: str
 ) -> None:

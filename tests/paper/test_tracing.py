@@ -99,6 +99,7 @@ def test_a_line_with_a_small_gap_is_followed_and_the_gap_is_told() -> None:
     assert np.allclose(tracing.drawing.page, [[0.0, 0.0], draft.size])
 
 
+@pytest.mark.slow
 def test_a_wider_gap_no_waistline_and_a_stray_line_are_refused_by_place() -> None:
     draft = one_panel()
     stroke = with_gap(draft.strokes(INK)[0], 30.0, 32.5)

@@ -189,6 +189,7 @@ def test_rolls_and_single_pages_are_summed_up_without_taping(tmp_path: Path) -> 
     assert "tape the pages" not in done.stdout
 
 
+@pytest.mark.slow
 def test_characters_without_a_glyph_are_told(folder: Path) -> None:
     job = folder / "j.toml"
     job.write_text(job.read_text().replace('name = "silk, red"', 'name = "silk \U0001f600"'))

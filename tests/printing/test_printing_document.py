@@ -56,6 +56,7 @@ def printed_as(name: str) -> Printed:
 
 
 @KINDS
+@pytest.mark.slow
 def test_qpdf_finds_no_fault(name: str, tmp_path: Path) -> None:
     data = printed_as(name).data
     with pikepdf.open(BytesIO(data)) as pdf:

@@ -134,6 +134,7 @@ def test_layers_spread_lie_so_many_times_as_far_from_the_draft_and_say_it() -> N
     assert "to cut, the finer" not in words
 
 
+@pytest.mark.slow
 def test_nested_layers_have_a_layer_and_a_style_each() -> None:
     job = thick_job()
     item = print_job(job, options("a3"), nested=True)[0]
@@ -170,6 +171,7 @@ def fabric_dashes(data: bytes, count: int) -> list[tuple[float, ...]]:
 
 
 @pytest.mark.parametrize("render", RENDERERS[:1])
+@pytest.mark.slow
 def test_a_fabric_switched_off_leaves_the_other_fabrics(render: Render) -> None:
     data = print_job(sample_job(), options("roll:914"), nested=True)[0].printed.data
     alone = render(only(data, "brocade"), PER_MM)[0]

@@ -63,6 +63,7 @@ def mark_at(ink: FloatArray, per_mm: float, mark: MatchingMark) -> FloatArray:
 
 
 @pytest.mark.parametrize(("name", "dpi"), DPI)
+@pytest.mark.slow
 def test_pages_laid_together_by_their_own_crosses_carry_every_line_on(
     name: str, dpi: float
 ) -> None:

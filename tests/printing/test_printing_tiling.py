@@ -237,6 +237,7 @@ def fewest_pages(area: FloatArray, chosen: PageOptions, turned: bool, clear: flo
         *(pytest.param(p, marks=pytest.mark.slow) for p in ("letter", "a3", "tabloid", "160x210")),
     ],
 )
+@pytest.mark.slow
 def test_the_choice_is_never_worse_than_the_cutting_file_s_layout(name: str, paper: str) -> None:
     job = sample_job(name)
     shifted = shift_job(job)

@@ -258,6 +258,7 @@ def test_the_taped_pages_are_the_whole_sheet(
 
 @pytest.mark.parametrize("render", RENDERERS)
 @pytest.mark.parametrize(("paper", "overlap"), thinned([("160x210", 0.0), ("a4", 10.0)]))
+@pytest.mark.slow
 def test_the_taped_pages_hold_every_letter(render: Render, paper: str, overlap: float) -> None:
     printed = print_tiles(squares_sheet(), options(paper, 10.0, overlap), ["about"])
     taped, _ = joined(printed, page_windows(printed, 5.0, render, "page marks"))

@@ -56,6 +56,7 @@ def test_any_pattern_comes_back_by_json(figure: Any, sheet: Any) -> None:
 
 @given(figures(), fabrics(), st.booleans())
 @examples(9)
+@pytest.mark.slow
 def test_any_layers_come_back_by_svg(figure: Any, cloths: list[Fabric], over: bool) -> None:
     pattern = read_pattern(drawn(figure.panels()))
     layers = shift_pattern(pattern.mirrored() if over else pattern, Stack(cloths)).layers

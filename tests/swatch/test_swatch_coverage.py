@@ -115,6 +115,7 @@ def test_the_ruler_holds_for_one_or_two_readings(count: int) -> None:
 
 @pytest.mark.parametrize("count", [3, *also(4, 6, 10)])
 @pytest.mark.parametrize("spread", [0.8, *also(0.5)])
+@pytest.mark.slow
 def test_scatter_found_from_the_readings_holds_whatever_it_is(count: int, spread: float) -> None:
     assert BOUNDS[0] <= hits(Maker(spread), on(count)) <= BOUNDS[1]
 

@@ -109,6 +109,7 @@ def test_a_waistline_called_by_another_word_is_pointed_at(tmp_path) -> None:
     assert all("middle" in ident for ident in pattern_keys(table).waistlines)
 
 
+@pytest.mark.slow
 def test_a_size_is_chosen(tmp_path) -> None:
     table = Table(tmp_path)
     answer = table.drop("draft.svg", two_sizes().encode())

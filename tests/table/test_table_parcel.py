@@ -93,6 +93,7 @@ def test_options_of_the_print(tmp_path) -> None:
     assert nested == {f"pages/{name}": content for name, content in expected.items()}
 
 
+@pytest.mark.slow
 def test_the_same_work_gives_the_same_zip(tmp_path) -> None:
     table = sample(tmp_path)
     params = {"part": ["cut", "job"]}

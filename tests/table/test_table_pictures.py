@@ -205,6 +205,7 @@ def test_the_slider_goes_from_the_draft_to_the_layer(facts, part) -> None:
     assert whole.get("viewBox") == root.get("viewBox")
 
 
+@pytest.mark.slow
 def test_the_table_and_the_fit_sheet_draw_the_same_lines(facts) -> None:
     figures = overlay_figures(facts.pattern.panels, facts.changes, facts.styles, facts.magnified)
     assert f"drawn {facts.magnified:g} times as large" in fit_page(facts).decode()

@@ -142,6 +142,7 @@ def test_layers_move_one_place_or_many(table) -> None:
     assert names() == first
 
 
+@pytest.mark.slow
 def test_another_body_model_takes_its_keys_along(table) -> None:
     table.edit("girth", {"level": "waist", "value": "660"})
     table.edit("body", {"model": "section", "ratio": "1,3"})
@@ -173,6 +174,7 @@ READING = {
 }
 
 
+@pytest.mark.slow
 def test_readings_are_kept_in_a_file_that_the_job_names(table) -> None:
     answer = table.edit("reading", READING)
     assert not answer.refused, answer.text
@@ -196,6 +198,7 @@ def test_taking_the_last_reading_out_leaves_a_sound_job(table) -> None:
     assert table.edit("unread", {"place": "0"}).refused
 
 
+@pytest.mark.slow
 def test_readings_follow_their_layers(table) -> None:
     table.edit("reading", READING)
     answer = table.edit("rename", {"fabric": "coutille", "value": "herringbone"})
@@ -511,6 +514,7 @@ def test_a_file_that_is_no_drawing_is_told_and_nothing_is_kept(tmp_path) -> None
     assert "draft.png was not taken" not in table.get("/").text
 
 
+@pytest.mark.slow
 def test_another_pattern_keeps_what_still_fits(table) -> None:
     table.edit("class", {"panel": "2 front", "value": "side"})
     before = table.text

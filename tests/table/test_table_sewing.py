@@ -35,6 +35,7 @@ def said(table: Table, place: list[str | int], kind: str, value: str) -> Answer:
     return table.edit("sewing", fields, of=ident)
 
 
+@pytest.mark.slow
 def test_every_field_is_on_the_page_with_what_the_job_says(table) -> None:
     job = read_job(table.job)
     page = tree(table.get("/").text)
