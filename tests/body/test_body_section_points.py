@@ -17,6 +17,7 @@ BREADTH, DEPTH = 140.0, 95.0
     "n",
     thinned([4.0, 1.5, 2.0, 2.5, 3.0], 5),
 )
+@pytest.mark.slow
 def test_points_lie_on_the_superellipse_one_step_apart(n: float) -> None:
     steps = 2000
     points = section_points(np.linspace(-0.5, 0.5, steps + 1), BREADTH, DEPTH, n)

@@ -152,6 +152,7 @@ def test_both_sides_of_a_seam_tilt_alike() -> None:
             assert np.array_equal(one, turn.tilt[seam.second_edge][seam.second])
 
 
+@pytest.mark.slow
 def test_a_full_pattern_turns_and_tilts_as_its_half_does() -> None:
     half = turned(HOURGLASS.panels(), SectionModel(), gap=30.0)
     full = turned(HOURGLASS.panels(), SectionModel(), gap=30.0, full=True)

@@ -172,6 +172,7 @@ def test_marks_in_the_layers_of_other_sizes_go_with_them() -> None:
 
 
 @pytest.mark.parametrize("size", range(3))
+@pytest.mark.slow
 def test_words_of_other_sizes_go_with_their_outlines(size: int) -> None:
     names = "".join(text(f"panel no {k}", d.x + 15.0, d.y) for k, d in enumerate(half(3, gap=70.0)))
     found = pattern("".join(nested("place")) + REST + names, Reading(size="SML"[size]))

@@ -177,6 +177,7 @@ COPIES = {
         ("half block", False, ("outline", "waist", "level", "mark")),
     ],
 )
+@pytest.mark.slow
 def test_unnamed_copies_on_top_of_a_draft_are_passed_over(
     draft: str, how: str, first: bool, roles: tuple[str, ...]
 ) -> None:

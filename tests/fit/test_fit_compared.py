@@ -37,6 +37,7 @@ def both() -> ComparedCorsets:
     return compare_corsets(corset(0.4), corset(0.4 + MORE_MM), gaps=(50.0, 50.0))
 
 
+@pytest.mark.slow
 def test_a_thicker_layer_is_a_full_turn_longer_outside_and_nothing_inside() -> None:
     more = {(item.level, item.of): item.more for item in both().girths}
     assert {level for level, _ in more} >= {"waist", "bust", "hip"}

@@ -43,6 +43,7 @@ def shifted(body: bool, sewn: bool = False, pinned: bool = False) -> Shifted:
 
 @pytest.mark.parametrize("body", [False, True])
 @pytest.mark.parametrize(("sewn", "pinned"), [(False, False), (False, True), (True, False)])
+@pytest.mark.slow
 def test_they_spread_as_far_as_is_stated(body: bool, sewn: bool, pinned: bool) -> None:
     job = shifted(body, sewn, pinned)
     found = ps.growth_draws(job, COUNT, seed=4)

@@ -95,6 +95,7 @@ def test_units_are_found_or_asked(tmp_path: Path, unit: str) -> None:
     assert found.girth_at(0.0) == pytest.approx(said.girth_at(0.0), abs=1e-6)
 
 
+@pytest.mark.slow
 def test_a_file_of_sections_keeps_what_was_measured(tmp_path: Path, plain: MeasuredForm) -> None:
     content = section_file(plain)
     (tmp_path / "sections.json").write_bytes(content)

@@ -128,6 +128,7 @@ def test_panel_names(tmp_path, name) -> None:
 
 
 @pytest.mark.parametrize("name", MOST_TELLING)
+@pytest.mark.slow
 def test_panel_names_on_the_command_line(tmp_path, monkeypatch, name) -> None:
     monkeypatch.chdir(tmp_path)
     job_with(tmp_path, panel=name)
@@ -140,6 +141,7 @@ def test_panel_names_on_the_command_line(tmp_path, monkeypatch, name) -> None:
 
 
 @pytest.mark.parametrize("name", MOST_TELLING)
+@pytest.mark.slow
 def test_fabric_names(tmp_path, monkeypatch, name) -> None:
     monkeypatch.chdir(tmp_path)
     job_with(tmp_path, fabrics=(name, "coutille"))

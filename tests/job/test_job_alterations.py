@@ -225,6 +225,7 @@ def test_edges_that_are_unclear_write_nothing(tmp_path: Path, rest: str, words: 
     assert words in " ".join(found.split())
 
 
+@pytest.mark.slow
 def test_a_mock_up_of_a_gored_draft_is_cut(tmp_path: Path) -> None:
     made = run("alter", SAMPLES / "gored.toml", "--mock-up", tmp_path / "mock-up.svg")
     assert made.exit_code == 0, made.output

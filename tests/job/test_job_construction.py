@@ -110,6 +110,7 @@ def test_bones_by_coverage_beside_bones_are_refused_with_the_remedy(tmp_path: Pa
     assert "Take" in caught.value.remedy
 
 
+@pytest.mark.slow
 def test_gives_and_lacing_give_the_best_cut(tmp_path: Path) -> None:
     known = (
         ("thickness = 0.45", "thickness = 0.45\nstretch = 0.003"),
@@ -133,6 +134,7 @@ def test_gives_and_lacing_give_the_best_cut(tmp_path: Path) -> None:
     assert any("no cut of brocade serves" in line for line in outcome_lines(lay, "mm"))
 
 
+@pytest.mark.slow
 def test_the_second_sample_says_what_comes_of_its_sewing() -> None:
     lay = shift_job(resolve(read_job(SAMPLES / "fuller_figure_sewn.toml"))).lay
     assert lay is not None
@@ -270,6 +272,7 @@ def test_a_fold_factor_is_added_to_the_outer_cloth_only(tmp_path: Path) -> None:
     assert np.abs(more[:4]).max() < 1e-9
 
 
+@pytest.mark.slow
 def test_edges_that_turn_put_the_cut_line_further_out(tmp_path: Path) -> None:
     change = ('body = "soft" ', 'body = "soft"\ntop = "faced"\nbottom = "bagged" ')
     job = resolve(read_job(job_of(tmp_path, SEWN, change)))

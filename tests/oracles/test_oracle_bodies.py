@@ -220,7 +220,7 @@ def widths_read_elsewhere(content: bytes) -> FloatArray:
     return np.array([[w for _, w in sorted(rows[panel])] for panel in sorted(rows, key=int)])
 
 
-@pytest.mark.parametrize("who", ["woman", "man"])
+@pytest.mark.parametrize("who", ["woman", pytest.param("man", marks=pytest.mark.slow)])
 def test_26_growth_by_panel_and_level_on_a_body(tmp_path: Path, who: str) -> None:
     z, sections = hulls(who)
     girths = np.array([shapely.Polygon(hull).exterior.length for hull in sections])

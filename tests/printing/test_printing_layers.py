@@ -214,6 +214,7 @@ def test_a_whole_job_in_one_file_has_one_grid_one_cover_and_a_name_for_each_page
         assert len(set(own)) == len(own) >= 4
 
 
+@pytest.mark.slow
 def test_a_panel_lies_at_one_place_of_the_grid_in_all_layers() -> None:
     """The outlines of the first page of two layers, from pixels, nearly cover each other."""
     (item,) = print_job(sample_job(), options("a3"), one_file=True)

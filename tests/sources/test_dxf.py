@@ -164,6 +164,7 @@ def test_numbered_layers_say_what_their_lines_are() -> None:
     assert [shape.groups[-1] for shape in shapes(draw)] == ["cut line", "stitch line", "grain"]
 
 
+@pytest.mark.slow
 def test_a_sample_through_dxf_gives_its_pattern() -> None:
     drawing = read_svg(SAMPLES / "hourglass.svg")
 

@@ -189,6 +189,7 @@ CONVERTERS = {
 
 @pytest.mark.parametrize("program", CONVERTERS)
 @pytest.mark.parametrize("sample", ["hourglass", "fuller_figure"])
+@pytest.mark.slow
 def test_a_sample_through_another_program_keeps_every_length(
     program: str, sample: str, tmp_path: Path
 ) -> None:

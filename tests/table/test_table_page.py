@@ -38,6 +38,7 @@ def whole(table: Table):
     return page
 
 
+@pytest.mark.slow
 def test_ids_are_unique_and_references_lead_somewhere(table) -> None:
     page = whole(table)
     ids = [str(i) for i in page.xpath("//@id")]

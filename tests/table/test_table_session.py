@@ -117,6 +117,7 @@ def test_nothing_changed_writes_nothing(table) -> None:
     assert table.session.steps() == ("", "")
 
 
+@pytest.mark.slow
 def test_a_new_name_goes_wherever_the_old_one_was(table) -> None:
     table.edit("rename", {"fabric": "coutille", "value": "herringbone"})
     job = read_job(table.job)
@@ -124,11 +125,13 @@ def test_a_new_name_goes_wherever_the_old_one_was(table) -> None:
     resolve(job)
 
 
+@pytest.mark.slow
 def test_taking_the_drafted_layer_out_leaves_a_sound_job(table) -> None:
     table.edit("remove", {"fabric": "coutille"})
     assert resolve(read_job(table.job)).stack.drafted == "lining"
 
 
+@pytest.mark.slow
 def test_layers_move_one_place_or_many(table) -> None:
     def names() -> list[str]:
         return [fabric.name for fabric in read_job(table.job).stack.fabric]
@@ -154,6 +157,7 @@ def test_another_body_model_takes_its_keys_along(table) -> None:
     resolve(read_job(table.job))
 
 
+@pytest.mark.slow
 def test_inches_stay_as_they_were_typed(table) -> None:
     table.edit("setting", {"place": "pattern.units", "value": "in"})
     table.edit("setting", {"place": "pattern.lacing_gap", "value": "1 1/2"})
@@ -190,6 +194,7 @@ def test_readings_are_kept_in_a_file_that_the_job_names(table) -> None:
     assert resolve(read_job(table.job)).swatches == ()
 
 
+@pytest.mark.slow
 def test_taking_the_last_reading_out_leaves_a_sound_job(table) -> None:
     table.edit("reading", READING)
     answer = table.edit("unread", {"place": "0"})
@@ -316,6 +321,7 @@ def test_a_fabric_that_another_tab_took_out(table) -> None:
     assert "no layer called" in late.text
 
 
+@pytest.mark.slow
 def test_an_editor_s_change_is_read_again_and_can_be_undone(table) -> None:
     mark = table.session.mark()
     assert table.get("/pulse", params={"mark": mark}).text == "same"
