@@ -91,3 +91,12 @@ def test_lines_that_are_not_plain_write_nothing(
     file = job(tmp_path, *lines)
     told = refused("cut", file, "--out", tmp_path / "out", folder=tmp_path)
     assert words in " ".join(told.split())
+
+
+def test_two_lines_beside_one_edge_at_different_heights_both_count(tmp_path: Path) -> None:
+    bust = f"M{EDGE} 200L{EDGE + 6.0 + 5.0} 80"
+    plain = resolve(read_job(job(tmp_path, HIP, head='leave_layers = ["fitting"]\n'))).pattern
+    found = resolve(read_job(job(tmp_path, HIP, bust))).pattern
+    for height, line in ((-80.0, EDGE + 12.0), (80.0, EDGE + 11.0 * 80.0 / 120.0)):
+        assert back_edge(found, height) == pytest.approx(line, abs=0.3)
+        assert back_edge(found, height) > back_edge(plain, height) + 0.5

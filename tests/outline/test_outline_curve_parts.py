@@ -82,6 +82,16 @@ def test_a_parallel_curve_is_longer_by_its_turn(curve: Curve, distance: float) -
     assert moved.start == pytest.approx(curve.start + distance * left, abs=1e-6)
 
 
+def test_parts_that_join_smoothly_are_offset_as_one() -> None:
+    k = 0.5522847498
+    quarters = [
+        [(100, 0), (100, 100 * k), (100 * k, 100), (0, 100)],
+        [(0, 100), (-100 * k, 100), (-100, 100 * k), (-100, 0)],
+    ]
+    half = Curve.chain([Curve.cubics([one]) for one in quarters])
+    assert half.length - half.offset(10.0).length == pytest.approx(10.0 * math.pi, abs=0.02)
+
+
 def test_what_has_no_parallel_curve_says_why() -> None:
     box = Curve.polyline([(0, 0), (60, 0), (60, 160)], closed=True)
     with pytest.raises(CurveError, match=r"broken at the corner at \(60\.0, 0\.0\) mm"):
