@@ -89,6 +89,7 @@ def test_a_train_with_other_pieces_across_it_is_no_only_line() -> None:
 
 
 @pytest.mark.parametrize("dash", [(6.0, 3.0), (4.0, 1.5), (2.0, 2.0)])
+@pytest.mark.slow
 def test_dashed_outlines_are_what_they_were(dash: tuple[float, float]) -> None:
     source = drawing(panels(DRAFTS))
     names = {d.name for d in DRAFTS}

@@ -56,6 +56,7 @@ SETS = [
     ),
     ids=str,
 )
+@pytest.mark.slow
 def test_hatching_is_passed_over_with_one_warning(draft: str, sets, compound, before) -> None:
     elements = base(draft)
     lines = hatched(elements, *sets, compound=compound)

@@ -72,6 +72,7 @@ def test_letters_that_stand_out_over_an_edge_are_told(way) -> None:
 @ways
 @pytest.mark.parametrize("size", [6.0, 20.0, 45.0])
 @pytest.mark.parametrize("before", [False, True])
+@pytest.mark.slow
 def test_title_beside_the_panels_under_a_long_waistline(way, size: float, before: bool) -> None:
     draft = "half block"
     body = body_of(e for e in base(draft) if e.role != "waist") + path("M0 200H990", "waist")

@@ -152,6 +152,7 @@ def test_96_px_are_an_inch_but_that_is_said_unless_the_waist_bears_it_out(tmp_pa
 @pytest.mark.parametrize(
     ("per_inch", "clue", "factor"), [(72.0, "72/96", 4.0 / 3.0), (90.0, "90/96", 16.0 / 15.0)]
 )
+@pytest.mark.slow
 def test_other_px_are_detected_by_the_waist_and_mended_as_the_message_says(
     tmp_path, per_inch, clue, factor, unit, box
 ) -> None:

@@ -30,6 +30,7 @@ TOLD = "client: A. N. Other, project: summer corset, date: 2026-05-03"
     [("sheets",), *(pytest.param(on, marks=pytest.mark.slow) for on in ((), ("fit sheet",)))],
     ids=str,
 )
+@pytest.mark.slow
 def test_the_record_stands_where_it_is_asked_for(tmp_path: Path, on: tuple[str, ...]) -> None:
     rest = RECORD + (f"on = {list(on)}\n" if on else "")
     found = resolve(read_job(write_job(tmp_path, panels(half(3)), rest=rest)))
@@ -42,7 +43,7 @@ def test_the_record_stands_where_it_is_asked_for(tmp_path: Path, on: tuple[str, 
         prints = print_job(found, PageOptions(parse_paper("a4")), made.shifted)
         for printed in prints:
             told = "".join(
-                page.get_textpage().get_text_range() for page in PdfDocument(printed.printed.data)
+                page.get_textpage().get_text_bounded() for page in PdfDocument(printed.printed.data)
             )
             assert (words in " ".join(told.split())) == ("sheets" in on), printed.name
         # What machines read says nothing of the work.

@@ -30,6 +30,7 @@ def test_one_piece_takes_its_own_length() -> None:
 
 
 @pytest.mark.parametrize(("count", "length"), [(3, 200.0), (6, 403.0), (7, 606.0)])
+@pytest.mark.slow
 def test_rectangles_that_fill_the_width_exactly(count: int, length: float) -> None:
     # Three of 100 mm and two gaps of 3 mm on 306 mm.
     pieces = [rectangle(100, 200, copy=k) for k in range(count)]

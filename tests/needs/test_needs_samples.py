@@ -78,6 +78,7 @@ def test_lengths_stay_where_they_were_found() -> None:
 
 
 @pytest.mark.parametrize("name", SAMPLES)
+@pytest.mark.slow
 def test_each_panel_is_cut_twice_once_mirrored(name: str) -> None:
     panels = [panel.name for panel in sample(name).job.pattern.panels]
     for layout in needs(name).layouts:

@@ -237,6 +237,7 @@ def whole_ink(per_mm: float, render: Render, like: FloatArray, *off: str) -> Flo
 
 @pytest.mark.parametrize("render", RENDERERS)
 @pytest.mark.parametrize(("paper", "margin", "overlap", "per_mm"), UNION)
+@pytest.mark.slow
 def test_the_taped_pages_are_the_whole_sheet(
     render: Render, paper: str, margin: float, overlap: float, per_mm: float
 ) -> None:
