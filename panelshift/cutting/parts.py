@@ -9,10 +9,9 @@ from typing import Final
 
 import numpy as np
 
-from ..draft.names import spaced
 from ..outline import Curve, FloatArray
 from ..outline.many import group_boxes, share_polylines, transformed
-from ..pattern.drawing import Text
+from ..pattern.drawing import Text, spaced
 from ..pattern.panel import Panel
 from ..pattern.pattern import Pattern
 from ..sheets.label_room import LabelRoom

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..errors import PanelshiftError, PatternError
-from ..pattern.drawing import Drawing, Ledger, Shape, refusal
+from ..pattern.drawing import Drawing, Ledger, Shape, refusal, spaced
 from ..pattern.pattern import Pattern
 from .causes import because, shrunk_words, tell_cut_off, tell_reduced, told_where
 from .corners import find_corners
@@ -16,7 +16,6 @@ from .gores import part_gores, set_gores, tell_levels_apart
 from .joining import join
 from .marks import assign_marks, make_panel, tell_undivided
 from .mates import tell_other_order, tell_waists_apart
-from .names import spaced
 from .nested import sort_nested
 from .order import order
 from .piled import part_pieces, stand, upright_pieces

@@ -14,11 +14,10 @@ from ..errors import PatternError
 from ..outline import Curve, FloatArray
 from ..outline.measure import turning
 from ..outline.nearness import apart
-from ..pattern.drawing import Drawing
+from ..pattern.drawing import Drawing, spaced
 from ..pattern.panel import EdgeName, Panel
 from ..pattern.pattern import Pattern
 from .draft import Draft, FoundPanel
-from .names import spaced
 
 if TYPE_CHECKING:
     from .sizes import Size

@@ -12,8 +12,9 @@ import numpy as np
 
 from ..errors import PatternError
 from ..outline import FloatArray
+from ..pattern.drawing import spaced
 from .draft import Draft, UprightPanel
-from .names import at_centre, body_side, described, panel_number, spaced
+from .names import at_centre, body_side, described, panel_number
 
 WEIGHTS: Final[dict[str, int]] = {
     "drafted waist": 6,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -126,15 +128,16 @@ def tell_other_order(draft: Draft, pattern: Pattern) -> None:
 
 def _walks(fits: npt.NDArray[np.bool_]) -> list[tuple[int, ...]]:
     """Orders of all panels, two at most, in which each back edge fits the next front edge."""
-    found: list[tuple[int, ...]] = []
+    follows = [np.flatnonzero(row).tolist() for row in fits]
 
-    def follow(order: tuple[int, ...]) -> None:
-        if len(order) == len(fits):
-            found.append(order)
-        for k in np.flatnonzero(fits[order[-1]]).tolist():
-            if k not in order and len(found) < 2:
-                follow((*order, k))
+    @cache
+    def rest(last: int, left: frozenset[int]) -> tuple[tuple[int, ...], ...]:
+        """What may follow a panel, of those left: asked once, or alike panels never end."""
+        if not left:
+            return ((),)
+        found = ((k, *more) for k in follows[last] if k in left for more in rest(k, left - {k}))
+        return tuple(itertools.islice(found, 2))
 
-    for first in range(len(fits)):
-        follow((first,))
-    return found
+    everyone = frozenset(range(len(fits)))
+    orders = ((k, *more) for k in everyone for more in rest(k, everyone - {k}))
+    return list(itertools.islice(orders, 2))

@@ -11,7 +11,8 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ..pattern.drawing import Shape
+from ..pattern.drawing import Shape, spaced
+from ..pattern.two_sides import Side, side_of
 from ..units import trimmed
 
 RoleKind = Literal[
@@ -60,12 +61,6 @@ class Role:
 
     kind: RoleKind
     level: str = ""
-
-
-def spaced(name: str) -> str:
-    """Return a name in lower case with its words apart: ``WaistLine_2`` gives ``waist line 2``."""
-    parted = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])", " ", name)
-    return re.sub(r"[^0-9a-z]+", " ", parted.lower()).strip()
 
 
 def own_role(shape: Shape) -> Role | None:
@@ -215,13 +210,9 @@ def centre_of(names: Iterable[str]) -> Literal["front", "back"] | None:
     return None
 
 
-def body_side(names: Iterable[str]) -> Literal["left", "right"] | None:
-    """Whether names speak of the left or the right half of the body, as a word or as L or R."""
-    for name in names:
-        match = re.search(r"\b(l|r|left|right)\b", spaced(name))
-        if match:
-            return "left" if match.group(1)[0] == "l" else "right"
-    return None
+def body_side(names: Iterable[str]) -> Side | None:
+    """Which half of the body the first of some names that tells one speaks of."""
+    return next((side for name in names if (side := side_of(name)) is not None), None)
 
 
 def at_centre(names: Iterable[str], *, plain: bool = False) -> Literal["front", "back"] | None:

@@ -16,9 +16,9 @@ from ..outline.many import boxes
 from ..outline.measure import breaks
 from ..outline.nearness import COPY_MM, Boxes, apart, is_copy, spread
 from ..outline.planar import area, contains, overlap
-from ..pattern.drawing import Shape
+from ..pattern.drawing import Shape, spaced
 from .draft import Candidate, Draft, FoundPanel, NetOutline
-from .names import described, spaced
+from .names import described
 from .tidy import name_worth
 
 MOST_NESTED: Final = 5_000

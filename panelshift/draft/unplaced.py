@@ -7,12 +7,12 @@ import numpy as np
 from ..errors import PatternError, few
 from ..outline import Curve
 from ..outline.measure import CORNER_ANGLE, breaks
-from ..pattern.drawing import Shape
+from ..pattern.drawing import Shape, spaced
 from ..pattern.panel import Corners, Frame, Level, Panel
 from .corners import find_corners
 from .draft import Candidate, Draft, FoundPanel
 from .marks import level_across
-from .names import given_name, listed, spaced
+from .names import given_name, listed
 from .order import NamedPanel
 
 

@@ -20,6 +20,9 @@ from .tidy import extent
 LONGEST_MARK_MM: Final = 20.0
 """Marks at an edge are shorter, lines across a panel longer; common practice, no source."""
 
+_LEAST_WAIST: Final = 0.25
+"""No panel is so much narrower at the waist than it is wide; common practice, no source."""
+
 _PLACES: Final = 21
 """A mark may run through the edge: it is looked at every mm or nearer."""
 
@@ -29,8 +32,8 @@ def join_waist_marks(draft: Draft) -> Draft:
 
     The marks themselves stay, as notches.
 
-    Raises `PatternError` if one mark alone, or more than two, touch an outline that no other
-    waistline crosses.
+    Raises `PatternError` if an outline that no other waistline crosses is touched by one mark
+    alone, by more than two, or by two on one side.
     """
     waists = [s for s in draft.shapes if draft.kind(s) == "waist" and not s.curve.closed]
     if not any(extent(shape.curve) < LONGEST_MARK_MM for shape in waists):
@@ -45,7 +48,7 @@ def join_waist_marks(draft: Draft) -> Draft:
         touching = _touching(candidate, marks)
         if not touching or any(shape not in marks for shape, _ in hits):
             continue
-        if len(touching) != 2:
+        if len(touching) != 2 or not _opposite(candidate, [point for _, point in touching]):
             raise PatternError(
                 f"{len(touching)} short marks named waist touch the outline "
                 f"{described(candidate.shapes[0])}: {listed([mark for mark, _ in touching])}",
@@ -61,6 +64,14 @@ def join_waist_marks(draft: Draft) -> Draft:
             "waist-marks", f"waistline drawn between two marks: {ident}", one.ident, two.ident
         )
     return replace(draft, shapes=(*draft.shapes, *drawn), roles={**draft.roles, **used})
+
+
+def _opposite(candidate: Candidate, points: Sequence[FloatArray]) -> bool:
+    """Whether two points lie on both sides of an outline, and not beside each other on one."""
+    step = points[1] - points[0]
+    size = float(np.hypot(*step))
+    reach = float(np.ptp(candidate.outline.flatten() @ step)) / max(size, 1e-9)
+    return size >= _LEAST_WAIST * reach
 
 
 def _touching(candidate: Candidate, marks: Sequence[Shape]) -> list[tuple[Shape, FloatArray]]:

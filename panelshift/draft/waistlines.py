@@ -12,10 +12,10 @@ import numpy as np
 from ..errors import PatternError
 from ..outline import Curve, FloatArray
 from ..outline.crossing import nearest_position
-from ..pattern.drawing import Drawing, Shape, Text
+from ..pattern.drawing import Drawing, Shape, Text, spaced
 from .causes import FROM_PDF, how_to_name, is_nameless
 from .draft import Candidate, Draft
-from .names import Role, described, first_role, level_role, listed, looks, roles_of, spaced
+from .names import Role, described, first_role, level_role, listed, looks, roles_of
 from .tidy import extent
 
 _LETTER_SHARE: Final = 0.1

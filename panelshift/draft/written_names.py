@@ -13,9 +13,9 @@ import numpy as np
 from ..errors import few
 from ..outline.nearness import Boxes
 from ..outline.planar import Areas
-from ..pattern.drawing import Text
+from ..pattern.drawing import Text, spaced
 from .draft import Draft, FoundPanel, UprightPanel, homes_of
-from .names import body_side, centre_of, first_role, series_of, spaced
+from .names import body_side, centre_of, first_role, series_of
 
 _LONGEST: Final = 40
 """Letters of a name; what is longer is a note."""

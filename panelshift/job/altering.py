@@ -12,10 +12,9 @@ import numpy as np
 from pydantic import Discriminator, Field, Tag, model_validator
 
 from ..draft import Reading, assemble
-from ..draft.names import spaced
 from ..errors import AlterationError, PanelshiftError
 from ..outline import Curve, FloatArray
-from ..pattern.drawing import Remark, refusal
+from ..pattern.drawing import Remark, refusal, spaced
 from ..pattern.panel import EDGE_NAMES, Panel
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, both_sides

@@ -3,6 +3,7 @@ and the ledger of what is to be said of them: left out, settled, to be looked at
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
@@ -33,6 +34,12 @@ class LineStyle:
         """Return the style of a line that is drawn larger by a factor."""
         width = None if self.width is None else self.width * scale
         return LineStyle(self.colour, width, tuple(length * scale for length in self.dash))
+
+
+def spaced(name: str) -> str:
+    """Return a name in lower case with its words apart: ``WaistLine_2`` gives ``waist line 2``."""
+    parted = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])", " ", name)
+    return re.sub(r"[^0-9a-z]+", " ", parted.lower()).strip()
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import Final, Literal
 
 from ..errors import PatternError, WrongTypeError
+from .drawing import spaced
 from .panel import Panel
 from .pattern import Pattern
 
 Side = Literal["left", "right"]
 SIDES_OF_BODY: Final[tuple[Side, Side]] = ("left", "right")
 
-_SAID: Final = re.compile(r"left|right|\bl\b|\br\b")
-_SHORT: Final = {"l": "left", "r": "right"}
+_SAID: Final[dict[str, Side]] = {"left": "left", "l": "left", "right": "right", "r": "right"}
 
 
-def side_of(name: str) -> str:
-    """The half of the body that a panel's name tells, as a word or as L or R; empty if none."""
-    words = set(_SAID.findall(name.lower().replace("_", " ")))
-    sides = {_SHORT.get(word, word) for word in words}
-    return sides.pop() if len(sides) == 1 else ""
+def side_of(name: str) -> Side | None:
+    """The half of the body that a panel's name tells, as a word or as L or R, such as L3."""
+    sides = {_SAID[word] for word in spaced(name).split() if word in _SAID}
+    return sides.pop() if len(sides) == 1 else None
 
 
 def first_side(pattern: Pattern) -> Side:

@@ -171,12 +171,16 @@ def test_the_script_as_a_filter(folder: Path) -> None:
     answered("layers", folder / "hourglass.toml", folder / "all.svg")
     assert drawn == (folder / "all.svg").read_bytes()
     assert list((folder / "pages").glob("*.pdf"))
-    # Any other name of the drawing: the only job file there.
-    assert effect(folder, drawing="other.svg")[0] == drawn
-    shutil.copy(folder / "hourglass.toml", folder / "b.toml")
+    # A job that names another drawing is no job of this one, though it be the only one there.
     nothing, told, code = effect(folder, drawing="other.svg")
     assert (nothing, code) == (b"", 1)
-    assert "several job files lie beside the drawing" in told
+    assert "no job file of it lies beside the drawing" in told
+    (folder / "hourglass.toml").rename(folder / "summer.toml")
+    assert effect(folder)[0] == drawn
+    shutil.copy(folder / "summer.toml", folder / "b.toml")
+    nothing, told, code = effect(folder)
+    assert (nothing, code) == (b"", 1)
+    assert "several job files of it lie beside the drawing" in told
     assert effect(folder, f"--job={folder / 'b.toml'}", drawing="")[0] == drawn
     (folder / "b.toml").write_text("[pattern]\n")
     nothing, told, code = effect(folder, f"--job={folder / 'b.toml'}")
@@ -188,7 +192,7 @@ def test_the_script_as_a_filter(folder: Path) -> None:
 def test_where_the_job_is_looked_for(tmp_path: Path) -> None:
     with pytest.raises(SystemExit, match="Save the drawing first"):
         script.job_of("", "")
-    with pytest.raises(SystemExit, match="no job file lies beside the drawing"):
+    with pytest.raises(SystemExit, match="no job file of it lies beside the drawing"):
         script.job_of("", str(tmp_path / "a.svg"))
     for name in ("a.toml", "b.toml"):
         (tmp_path / name).touch()

@@ -451,6 +451,13 @@ def test_waist_marks_beside_a_waistline_are_notches() -> None:
     assert "waist-marks" not in [remark.code for remark in found.ledger]
 
 
+def test_two_waist_marks_on_one_side_are_refused() -> None:
+    one = Draft("one")
+    marks = path(f"M{one.x} 195h6", "waist a") + path(f"M{one.x} 205h6", "waist b")
+    with pytest.raises(PatternError, match="Mark the waist once on either side edge"):
+        pattern(one.outline() + marks)
+
+
 def test_one_waist_mark_alone_is_refused() -> None:
     one = Draft("one")
     body = one.outline() + path(f"M{one.x} 200h6", "waist mark")

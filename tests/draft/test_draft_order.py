@@ -422,3 +422,11 @@ def test_seams_tell_the_order_of_panels_that_were_moved() -> None:
 def test_an_order_that_is_said_is_not_doubted_by_seams_alone() -> None:
     said = {"p2": "1", "p0": "2", "p1": "3", "p3": "4"}
     assert "order-taken" not in {r.code for r in shuffled([2, 0, 1, 3], **said).ledger}
+
+
+def test_alike_panels_beside_one_that_fits_none_end_soon() -> None:
+    # Eleven that could stand in any order, and one that could stand nowhere.
+    row = [Draft(f"path{k}", x=60.0 + 90.0 * k) for k in range(12)]
+    row[5] = replace(row[5], left=(6.0, 45.0), right=(30.0, 9.0))
+    found = assemble(drawing(panels(row)), Reading(halves="half"), keep_faults=True)
+    assert "order-taken" not in {r.code for r in found.ledger if r.kind == "fault"}

@@ -79,7 +79,13 @@ def test_the_half_with_its_front_on_the_left_is_the_left_one(mirrored: bool) -> 
 
 def test_names_tell_sides() -> None:
     told = [side_of(name) for name in ("left front", "CF_R", "back", "left of right", "Belt")]
-    assert told == ["left", "right", "", "", ""]
+    assert told == ["left", "right", None, None, None]
+    assert [side_of(name) for name in ("L5", "r2", "upright", "Bright")] == [
+        "left",
+        "right",
+        None,
+        None,
+    ]
 
 
 def test_one_side_altered_makes_both_marked_and_counted(tmp_path: Path) -> None:

@@ -15,20 +15,29 @@ from pathlib import Path
 
 
 def job_of(given: str, drawing: str) -> Path:
-    """Return the job file: the one given, or that of the drawing's name, or the only one there."""
+    """Return the job file: the one given, or the only one there that names the drawing.
+
+    That of the drawing's own name is taken before others.
+    """
     if given and Path(given).is_file():
         return Path(given)
     if not drawing:
         sys.exit("Save the drawing first: its job file lies beside it, or is chosen in the dialog.")
     own = Path(drawing).with_suffix(".toml")
-    there = [own] if own.is_file() else sorted(own.parent.glob("*.toml"))
+    others = (path for path in sorted(own.parent.glob("*.toml")) if _names(path, Path(drawing)))
+    there = [own] if own.is_file() else list(others)
     if len(there) != 1:
-        what = "several job files lie" if there else "no job file lies"
+        what = "several job files of it lie" if there else "no job file of it lies"
         sys.exit(
             f"{own}: {what} beside the drawing. Choose one in the dialog, or write one with: "
             f"panelshift new {drawing}"
         )
     return there[0]
+
+
+def _names(job: Path, drawing: Path) -> bool:
+    """Whether a job file speaks of the drawing: another corset's job would give its layers."""
+    return f'{drawing.name}"' in job.read_text(encoding="utf-8", errors="replace")
 
 
 def main() -> None:
