@@ -224,7 +224,8 @@ def alter(job: Path, out: Path | None, mock: Path | None, overwrite: bool) -> Re
     Without alterations it is the draft as it was read. Prints the list of changes, girths and
     seams before and after, and what the job file must say of the new draft.
     """
-    from ..job.altering import mock_up, new_draft
+    from ..job.altering import mock_up
+    from ..job.new_draft import new_draft
     from .reports.drafts import altered_text
     from .reports.plain import altered_data
 

@@ -5,20 +5,16 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Final, Literal
 
-import numpy as np
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from ..draft import Reading, assemble
 from ..errors import AlterationError, PanelshiftError
-from ..outline import Curve, FloatArray
-from ..pattern.drawing import Remark, refusal, spaced
-from ..pattern.panel import EDGE_NAMES, Panel
+from ..outline import Curve
+from ..pattern.drawing import Remark, spaced
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, both_sides
-from ..sources.drawings import read_drawing
 from .values import BRANCHES, Height, KeyTable, Length, OneLine, Positive, branch
 
 if TYPE_CHECKING:
@@ -36,7 +32,7 @@ AmountOrTable = Annotated[
 MET_MM: Final = 0.01
 """Girths come out as entered within this, or nothing is written."""
 
-_DONE: Final = "altered"
+MARKED: Final = "altered"
 """Data attribute of outlines with a mark of each alteration that their draft has had."""
 
 
@@ -175,149 +171,9 @@ def _fitting_lines(job: JobFile, drawing: Drawing) -> list[tuple[str, Curve]]:
 
 def marks_done(drawing: Drawing) -> frozenset[str]:
     """Marks of the alterations that a draft has had."""
-    return frozenset(mark for shape in drawing.shapes for mark in shape.data.get(_DONE, "").split())
-
-
-@dataclass(frozen=True, eq=False)
-class NewDraft:
-    """A draft as it is saved after a fitting.
-
-    *svg*: its file. *altered*: what was changed. *advice*: what the job file must say of the new
-    draft, and no longer, in words.
-    """
-
-    svg: bytes
-    altered: Altered
-    advice: tuple[str, ...]
-
-
-def new_draft(
-    job: JobFile, *, source: str = "", name: str = "draft-2.svg", saved: bool = True
-) -> NewDraft:
-    """Read a job's draft, alter it as the job says, and save it; the file is read again to see.
-
-    *saved*: whether it is to be saved at all, rather than looked at; then it has no file.
-
-    Raises `PanelshiftError` as `read_pattern` and `alter`; and `AlterationError` if what would be
-    written does not read back as the altered pattern.
-    """
-    from ..shift.altered import Altered
-    from ..sources.svg import draft_page, draft_svg
-    from .resolved import drafted_pattern
-    from .side_names import with_sides
-
-    drawing = read_drawing(job.pattern.file, page=job.pattern.page)
-    draft = drafted_pattern(job, source=source, drawing=drawing)
-    if (fault := refusal(draft.ledger)) is not None:
-        raise fault.located(source=draft.source)
-    tables = job.alteration
-    found = alter(draft, job, drawing, source) if job.altered else Altered(draft, draft, ())
-    if not saved:
-        return NewDraft(b"", found, ())
-    marks = sorted(marks_done(drawing) | {table.mark for table in tables})
-    svg = draft_svg(
-        found.pattern,
-        title=job.pattern.title,
-        altered={_DONE: " ".join(marks)} if marks else None,
+    return frozenset(
+        mark for shape in drawing.shapes for mark in shape.data.get(MARKED, "").split()
     )
-    job = with_sides(job, found.pattern, source=source)
-    names = tuple(panel.name for panel in found.pattern)
-    low = draft_page(found.pattern)[0]
-    corners = {
-        panel.name: _corners(panel, low) for panel in found.pattern if _given(job, panel.name)
-    }
-    halves: Literal["half", "full"] = "full" if found.pattern.full else "half"
-    again = _read_again(svg, Reading(order=names, halves=halves, corners=corners))
-    _refuse_other(found.pattern, again, source)
-    return NewDraft(svg, found, tuple(_advice(job, found, halves, corners, name)))
-
-
-def _read_again(svg: bytes, reading: Reading) -> Pattern:
-    """The pattern that a saved draft is read as."""
-    return assemble(read_drawing(svg), reading)
-
-
-def _given(job: JobFile, panel: str) -> bool:
-    table = job.panel.get(panel)
-    return table is not None and bool(table.corners)
-
-
-def _corners(panel: Panel, low: FloatArray) -> dict[str, tuple[float, float]]:
-    """The four corners of a panel on a page whose low corner is given, in mm."""
-    front, back = panel.edge("front"), panel.edge("back")
-    places = {
-        "front_top": front.end,
-        "back_top": back.end,
-        "back_bottom": back.start,
-        "front_bottom": front.start,
-    }
-    return {
-        key: (round(float(x - low[0]), 2), round(float(y - low[1]), 2))
-        for key, (x, y) in places.items()
-    }
-
-
-def _refuse_other(wanted: Pattern, found: Pattern, source: str) -> None:
-    """Refuse a file that does not read back as the pattern that it was written from."""
-    same = [p.name for p in wanted] == [p.name for p in found] and wanted.full == found.full
-    if same:
-        for one, two in zip(wanted, found, strict=True):
-            # The sheet may have been moved as a whole.
-            ends = [
-                np.array([p.edge(name).start for name in EDGE_NAMES]) - p.edge("front").start
-                for p in (one, two)
-            ]
-            levels = [[level.name for level in p.levels] for p in (one, two)]
-            same &= bool(np.abs(ends[0] - ends[1]).max() < MET_MM) and levels[0] == levels[1]
-    lengths = [p.edge_lengths() for p in (wanted, found)] if same else []
-    if not same or np.abs(lengths[0] - lengths[1]).max() >= MET_MM:
-        raise AlterationError(
-            "the altered draft would not be read as what was altered",
-            remedy="Panels may have come to lie on each other, or a corner may be too blunt now: "
-            "move the panels of the draft further apart in the drawing program, or name the "
-            "corners in the job file.",
-            source=source,
-        )
-
-
-_OF_THE_OLD: Final = (
-    "page",
-    "scale",
-    "waistlines",
-    "leave_out",
-    "leave_layers",
-    "fitting_layer",
-    "net_outline",
-    "size",
-    "allowance_drawn",
-)
-"""Keys of ``[pattern]`` that say how the old drawing is read; the new one has all of it named."""
-
-
-def _advice(
-    job: JobFile,
-    found: Altered,
-    halves: str,
-    corners: Mapping[str, Mapping[str, tuple[float, float]]],
-    name: str,
-) -> list[str]:
-    said = job.pattern.model_fields_set
-    lines = [f'in [pattern]: file = "{name}", halves = "{halves}"']
-    if "drafted_waist" in said:
-        change = found.pattern.waist - found.before.waist
-        drafted = (job.pattern.drafted_waist or 0.0) + change
-        lines.append(f"in [pattern]: drafted_waist = {drafted:.2f}")
-    for panel, places in corners.items():
-        ends = ", ".join(f"{key} = [{x:.2f}, {y:.2f}]" for key, (x, y) in places.items())
-        lines.append(f'in [panel."{panel}"]: corners = {{ {ends} }}')
-    gone = [key for key in _OF_THE_OLD if key in said]
-    if gone:
-        lines.append(f"take out of [pattern]: {', '.join(gone)}")
-    if job.alteration:
-        lines.append(
-            "take out every [[alteration]]: the new draft has them, and refuses them again"
-        )
-    return lines
 
 
 WIDE_MM: Final = 25.0

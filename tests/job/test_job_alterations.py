@@ -9,8 +9,8 @@ import pytest
 
 from panelshift import read_pattern
 from panelshift.errors import AlterationError, PatternError, ScaleError
-from panelshift.job import altering, read_job, resolve
-from panelshift.job.altering import new_draft
+from panelshift.job import altering, new_draft as writing, read_job, resolve
+from panelshift.job.new_draft import new_draft
 from panelshift.job.resolved import drafted_pattern
 from panelshift.sources.svg import draft_svg
 from tests.support.drawings import Draft, half, panels, write_job
@@ -63,8 +63,7 @@ def test_alter_writes_a_draft_that_is_not_altered_again(tmp_path: Path) -> None:
     for words in (
         "the whole girth changes by twice what is entered",
         "  - 2 to 3: +6",
-        'in [pattern]: file = "draft-2.svg", halves = "half"',
-        "in [pattern]: drafted_waist = 380.00",
+        'in [pattern]: file = "draft-2.svg", halves = "half", drafted_waist = 380.00\n',
         "take out of [pattern]: scale",
         "take out every [[alteration]]",
     ):
@@ -109,7 +108,7 @@ def test_a_draft_that_would_be_read_otherwise_is_not_written(
     longer = replace(draft, panels=tuple(panel.larger(1.0, 1.001) for panel in draft))
     fewer = replace(draft, panels=draft.panels[:3])
     for wrong in (longer, fewer):
-        monkeypatch.setattr(altering, "_read_again", lambda *_, wrong=wrong: wrong)
+        monkeypatch.setattr(writing, "_read_again", lambda *_, wrong=wrong: wrong)
         message = refused("alter", file, "--out", tmp_path / "draft-2.svg", folder=tmp_path)
         assert "would not be read as what was altered" in message
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from panelshift.job import read_job, resolve
-from panelshift.job.altering import new_draft
+from panelshift.job.new_draft import new_draft
 from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import group, half, panels, path, write_job
 from tests.support.terminal import refused, run

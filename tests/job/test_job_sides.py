@@ -12,7 +12,7 @@ from panelshift.body.turn import turn_of_cloth
 from panelshift.draft import Reading, assemble
 from panelshift.errors import JobError, PatternError
 from panelshift.job import read_job, resolve
-from panelshift.job.altering import new_draft
+from panelshift.job.new_draft import new_draft
 from panelshift.job.resolved import Job
 from panelshift.job.result import cut
 from panelshift.pattern.pattern import Pattern
@@ -167,7 +167,12 @@ def test_the_new_draft_has_both_and_goes_with_the_same_job(tmp_path: Path) -> No
     rest = LEFT + '[panel."panel 3"]\nclass = "side"\n'
     file = write_job(tmp_path, panels(half(4)), rest=rest)
     found = new_draft(read_job(file))
-    assert any('halves = "full"' in line for line in found.advice)
+    assert found.advice[0] == 'in [pattern]: file = "draft-2.svg", halves = "full"'
+    # An order by the names of the half would not be that of both.
+    joined = rest.replace("class", 'joins = "panel 4"\nclass')
+    advice = new_draft(read_job(write_job(tmp_path, panels(half(4)), rest=joined))).advice
+    assert 'order = ["right panel 4", "right panel 3", "right panel 2"' in advice[0]
+    assert advice[1] == 'take out of [panel."panel 3"]: joins'
     again = tmp_path / "again"
     again.mkdir()
     second = write_job(again, "", head='halves = "full"', rest=rest.removeprefix(LEFT))

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...draft.names import looks
-from ...job.altering import NewDraft
 from ...job.choices import OpenChoice, Survey
+from ...job.new_draft import NewDraft
 from ...job.said import Check
 from ...outline.measure import length
 from ...pattern.drawing import Drawing

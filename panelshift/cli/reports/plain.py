@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from ...draft.names import looks
-from ...job.altering import NewDraft
 from ...job.choices import Survey
+from ...job.new_draft import NewDraft
 from ...job.result import CutResult
 from ...job.said import Check, settings
 from ...job.swatch_files import SwatchResult
