@@ -12,7 +12,7 @@ from pydantic import Discriminator, Field, Tag, model_validator
 
 from ..errors import AlterationError, PanelshiftError
 from ..outline import Curve
-from ..pattern.drawing import Remark, spaced
+from ..pattern.drawing import Remark, refusal, spaced
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, both_sides
 from .values import BRANCHES, Height, KeyTable, Length, OneLine, Positive, branch
@@ -104,14 +104,21 @@ class AlterationTable(KeyTable):
 def alter(draft: Pattern, job: JobFile, drawing: Drawing, source: str) -> Altered:
     """Alter a draft as a job says, and as lines of its fitting's layer do; its ledger tells.
 
+    Without alterations it is the draft itself, and while something in it must be mended.
+
     Raises `AlterationError` if an alteration does not fit the draft, or was made in it already.
-    Raises `UnknownNameError` if it names a seam, a panel or a level that is not.
+    Raises `UnknownNameError` if it names a seam, a panel or a level that is not. Raises
+    `ScaleError` if the draft misses the drafted waist, which an altered pattern can no longer show.
     """
     from ..shift.alteration import Alteration, of_both_sides
-    from ..shift.altered import alter_pattern
+    from ..shift.altered import Altered, alter_pattern
     from ..shift.drawn_alterations import drawn_alterations
     from ..shift.end_edges import ends_of_both_sides
+    from .checks import check_scale
 
+    if not job.altered or refusal(draft.ledger) is not None:
+        return Altered(draft, draft, ())
+    check_scale(draft, job.pattern.drafted_waist, job.pattern.units)
     tables, done = job.alteration, marks_done(drawing)
     for place, table in enumerate(tables, start=1):
         if table.mark in done:

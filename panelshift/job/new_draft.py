@@ -59,7 +59,7 @@ def new_draft(
     draft = drafted_pattern(job, source=source, drawing=drawing)
     if (fault := refusal(draft.ledger)) is not None:
         raise fault.located(source=draft.source)
-    found = alter(draft, job, drawing, source) if job.altered else Altered(draft, draft, ())
+    found = alter(draft, job, drawing, source)
     if not saved:
         return NewDraft(b"", found, ())
     marks = sorted(marks_done(drawing) | {table.mark for table in job.alteration})

@@ -15,7 +15,7 @@ from ..cutting.bones import BoneOptions
 from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
 from ..draft import Gore, Reading, StandsOn, assemble
 from ..errors import NEXT_FAULT, BodyError, JobError, StackError, few
-from ..pattern.drawing import Drawing, Ledger, Remark, refusal
+from ..pattern.drawing import Drawing, Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift.cut_in_one import refuse_unjoinable
 from ..sources.drawings import read_drawing
@@ -24,7 +24,6 @@ from .altering import alter
 from .checks import (
     OUTLINE_UNCHECKED,
     PX_UNCHECKED,
-    check_scale,
     chose_outline,
     measure_faults,
     measures,
@@ -162,18 +161,13 @@ def read_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = No
 
     *source*, *drawing*: as for `drafted_pattern`.
 
-    Raises `PanelshiftError` as `drafted_pattern`; or if an alteration does not fit the draft, or
-    the draft misses the drafted waist, which an altered pattern can no longer show.
+    Raises `PanelshiftError` as `drafted_pattern` and `alter`.
     """
     if not job.altered:
         return drafted_pattern(job, source=source, drawing=drawing)
     if drawing is None:
         drawing = read_drawing(job.pattern.file, page=job.pattern.page)
-    draft = drafted_pattern(job, source=source, drawing=drawing)
-    if refusal(draft.ledger) is not None:
-        return draft
-    check_scale(draft, job.pattern.drafted_waist, job.pattern.units)
-    return alter(draft, job, drawing, source).pattern
+    return alter(drafted_pattern(job, source=source, drawing=drawing), job, drawing, source).pattern
 
 
 def drafted_pattern(job: JobFile, *, source: str = "", drawing: Drawing | None = None) -> Pattern:

@@ -21,8 +21,8 @@ from ..units import to_mm
 from .body_view import BODY
 from .edits import Edit, Form, bound_words, edit_of, field
 from .sewing_edits import SEWN, renamed
-from .stages import State, as_if_measured
-from .toml_changes import KeyPath, Table, changed, put, value_at
+from .stages import State
+from .toml_changes import KeyPath, Table, as_if_measured, changed, put, value_at
 from .workspace import HEADINGS, History, Work, free_place
 
 _SWATCHES: Final[KeyPath] = ("stack", "swatches")

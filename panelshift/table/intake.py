@@ -15,8 +15,8 @@ from ..job.toml import job_data, parse_job
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..sources.drawings import read_drawing
-from .stages import State, as_if_measured
-from .toml_changes import Table, changed, put, value_at
+from .stages import State
+from .toml_changes import Table, as_if_measured, changed, put, value_at
 from .workspace import free_place, pattern_name
 
 

@@ -15,6 +15,7 @@ from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import PanelshiftError
 from ..fit.facts import FitFacts
 from ..job import Job, JobFile, resolve
+from ..job.altering import alter
 from ..job.choices import (
     HALVES_DOUBTS,
     SETTLED,
@@ -26,19 +27,19 @@ from ..job.choices import (
     page_choice,
     survey,
 )
-from ..job.resolved import read_pattern, reading_of
+from ..job.resolved import drafted_pattern, reading_of
 from ..job.result import cloth_in_rows, fit_job, shift_job
 from ..job.said import Check, check_pattern
-from ..job.starter import UNMEASURED
 from ..job.toml import job_data, parse_job
 from ..needs import FabricNeeds
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..shift import Shifted
+from ..shift.altered import Altered
 from ..sources.drawings import pages_of, read_drawing
 from ..units import shown_length
-from .toml_changes import KeyPath, value_at
+from .toml_changes import KeyPath, as_if_measured, unmeasured, value_at
 from .workspace import Work, stamp_of
 
 T = TypeVar("T")
@@ -81,7 +82,7 @@ class Reckoner:
     """Makes states, and lets them share what they have in common."""
 
     def __init__(self) -> None:
-        self.drawings, self.patterns = Memory(), Memory()
+        self.drawings, self.drafts, self.patterns = Memory(), Memory(), Memory()
         self.profiles, self.turns = Memory(), Memory()
         self.pictures = Memory()
         self._states = Memory()
@@ -116,7 +117,7 @@ class State:
     @cached_property
     def unmeasured(self) -> tuple[str, ...]:
         """Names of the fabrics whose thickness is still to be measured."""
-        return tuple(str(entry.get("name", "")) for entry in _unmeasured(self.data.value or {}))
+        return tuple(str(entry.get("name", "")) for entry in unmeasured(self.data.value or {}))
 
     @cached_property
     def file(self) -> Found[JobFile]:
@@ -162,8 +163,8 @@ class State:
         )
 
     @cached_property
-    def pattern_key(self) -> Hashable:
-        """Everything that decides how the pattern is read."""
+    def draft_key(self) -> Hashable:
+        """Everything that decides how the draft is read."""
         if self.file.value is None:
             return None
         table = self.file.value.pattern
@@ -173,19 +174,43 @@ class State:
         how = table.model_dump(
             exclude={"title", "units", "lacing_gap", "gap_at"}, exclude_unset=True
         )
-        return self.drawing_key, repr((how, own, self.file.value.alteration))
+        return self.drawing_key, repr((how, own))
 
     @cached_property
-    def pattern(self) -> Found[Pattern]:
-        """The panels, in order."""
-        memory = self.reckoner.patterns
+    def pattern_key(self) -> Hashable:
+        """Everything that decides what all layers are made from."""
+        file = self.file.value
+        return self.draft_key, "" if file is None else repr(file.alteration)
+
+    @cached_property
+    def draft(self) -> Found[Pattern]:
+        """The panels as they are drawn, in order."""
         return _attempt(
-            lambda job, drawing: memory.recall(
-                self.pattern_key, lambda: read_pattern(job, source=self._source, drawing=drawing)
+            lambda job, drawing: self.reckoner.drafts.recall(
+                self.draft_key, lambda: drafted_pattern(job, source=self._source, drawing=drawing)
             ),
             self.file,
             self.drawing,
         )
+
+    @cached_property
+    def altered(self) -> Found[Altered]:
+        """The panels with what a fitting changed, and what that was."""
+        return _attempt(
+            lambda job, drawing, draft: self.reckoner.patterns.recall(
+                self.pattern_key, lambda: alter(draft, job, drawing, self._source)
+            ),
+            self.file,
+            self.drawing,
+            self.draft,
+        )
+
+    @cached_property
+    def pattern(self) -> Found[Pattern]:
+        """The panels that everything is made from."""
+        found = self.altered
+        pattern = None if found.value is None else found.value.pattern
+        return Found(pattern, self.draft.error or found.error)
 
     @cached_property
     def pages(self) -> list[tuple[int, Drawing]]:
@@ -305,30 +330,6 @@ def _attempt(stage: Callable[..., T], *needs: Found[Any]) -> Found[T]:
         return Found(stage(*(need.value for need in needs)))
     except PanelshiftError as error:
         return Found(error=error)
-
-
-def _unmeasured(data: dict[str, Any]) -> list[dict[str, Any]]:
-    stack = data.get("stack")
-    entries = stack.get("fabric") if isinstance(stack, dict) else None
-    if not isinstance(entries, list):
-        return []
-    return [
-        entry
-        for entry in entries
-        if isinstance(entry, dict) and entry.get("thickness") == UNMEASURED
-    ]
-
-
-def as_if_measured(data: dict[str, Any]) -> dict[str, Any]:
-    """Return a job's data with 0 for each thickness still to be measured."""
-    open_ones = _unmeasured(data)
-    if not open_ones:
-        return data
-    entries = [
-        {**entry, "thickness": 0.0} if entry in open_ones else entry
-        for entry in data["stack"]["fabric"]
-    ]
-    return {**data, "stack": {**data["stack"], "fabric": entries}}
 
 
 def shown_at(state: State, path: KeyPath, units: str) -> str:

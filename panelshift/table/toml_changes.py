@@ -13,6 +13,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT
 
 from ..errors import JobError
+from ..job.starter import UNMEASURED
 
 Table = MutableMapping[str, Any]
 Change = Callable[[Table], None]
@@ -76,6 +77,31 @@ def value_at(data: Mapping[str, Any], path: KeyPath) -> Any:
             return None
         here = here[key]
     return here
+
+
+def unmeasured(data: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the fabrics whose thickness is still to be measured."""
+    stack = data.get("stack")
+    entries = stack.get("fabric") if isinstance(stack, dict) else None
+    if not isinstance(entries, list):
+        return []
+    return [
+        entry
+        for entry in entries
+        if isinstance(entry, dict) and entry.get("thickness") == UNMEASURED
+    ]
+
+
+def as_if_measured(data: dict[str, Any]) -> dict[str, Any]:
+    """Return a job's data with 0 for each thickness still to be measured."""
+    open_ones = unmeasured(data)
+    if not open_ones:
+        return data
+    entries = [
+        {**entry, "thickness": 0.0} if entry in open_ones else entry
+        for entry in data["stack"]["fabric"]
+    ]
+    return {**data, "stack": {**data["stack"], "fabric": entries}}
 
 
 def put(data: Table, path: KeyPath, value: Any) -> None:
