@@ -58,31 +58,6 @@ _DEEPEST: Final = 0.22
 """How far letters reach below their line, as a part of the font size."""
 
 
-def short_label(
-    room: LabelRoom,
-    text: str,
-    near: FloatArray,
-    panel: str,
-    *,
-    size: float,
-    reach: float,
-    turned: bool = False,
-    inside: bool = True,
-) -> Label | None:
-    """A word near a point, within a reach in mm, level or read upwards; the room is taken.
-
-    *inside*: whether within the stitch lines.
-    """
-    across, down = WIDEST_FACE * width(text) * size, 1.1 * size
-    room_for = (down, across) if turned else (across, down)
-    spot = room.place(*room_for, near, reach, inside=inside)
-    if spot is None:
-        return None
-    label = _level(text, spot[0], size, panel, bold=False, turned=turned)
-    room.take(label)
-    return label
-
-
 def _level(
     text: str, middle: FloatArray, size: float, panel: str, *, bold: bool, turned: bool
 ) -> Label:
@@ -329,13 +304,14 @@ def _beside(
     reaches = ((True, 2.5), (True, 6.0), (True, 15.0), (False, 2.5), (False, 6.0))
     # Turned rather than small, and small rather than nowhere.
     ways = ((_SMALL_MM, turned), (3.0, turned), (3.0, not turned), (2.6, turned))
-    for (size, own), (inside, reach), share, side in itertools.product(
-        ways, reaches, _SHARES, (1.0, -1.0)
-    ):
-        near = ends[0] + share * (ends[1] - ends[0]) + side * step
-        label = short_label(
-            room, text, near, panel, size=size, reach=reach, turned=own, inside=inside
-        )
-        if label is not None:
+    on_line = ends[0] + np.array(_SHARES)[:, None] * (ends[1] - ends[0])
+    spots = np.stack([on_line + step, on_line - step], axis=1).reshape(-1, 2)
+    for (size, own), (inside, reach) in itertools.product(ways, reaches):
+        across, down = WIDEST_FACE * width(text) * size, 1.1 * size
+        box = (down, across) if own else (across, down)
+        middle = room.first(*box, spots, reach, inside=inside)
+        if middle is not None:
+            label = _level(text, middle, size, panel, bold=False, turned=own)
+            room.take(label)
             return label
     return None

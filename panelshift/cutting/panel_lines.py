@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -117,7 +117,7 @@ def _notches(drawn: Drawn, allowances: Mapping[EdgeName, float], plan: CutPlan) 
     """Short lines across the allowance of each seam at the waist, and on from drafted notches."""
     layer, index = drawn
     panel = layer.whole_as_cut.panels[index]
-    found = []
+    wanted: list[tuple[EdgeName, FloatArray]] = []
     for edge in _SIDES:
         if layer.whole.edge_kind(index, edge) != "seam":
             continue
@@ -125,49 +125,57 @@ def _notches(drawn: Drawn, allowances: Mapping[EdgeName, float], plan: CutPlan) 
         if waist is not None:
             double = edge == "back" and plan.mates == "single and double"
             for down in (0.0, _APART_MM)[: 1 + double]:
-                found.append(
-                    _notch(panel, edge, waist - down * panel.frame.up, allowances[edge], plan)
-                )
+                wanted.append((edge, waist - down * panel.frame.up))
         # Where a gore's tip goes; the tip itself is its own mark.
-        ends = [tip.point for tip in panel.tips if tip.edge == edge]
-        found += [_notch(panel, edge, at, allowances[edge], plan) for at in ends]
-    for mark in panel.marks:
-        if mark.kind == "notch" and (place := _edge_of(panel, mark)) is not None:
-            edge, at = place
-            if allowances[edge] > 0.0:
-                found.append(_notch(panel, edge, at, allowances[edge], plan))
+        wanted += [(edge, tip.point) for tip in panel.tips if tip.edge == edge]
+    drafted = _edges_of(panel, [mark for mark in panel.marks if mark.kind == "notch"])
+    wanted += [(edge, at) for edge, at in drafted if allowances[edge] > 0.0]
+    feet: dict[EdgeName, Iterator[tuple[FloatArray, FloatArray]]] = {}
+    for edge in _SIDES:
+        own = [at for side, at in wanted if side == edge]
+        if own:
+            at, normals, _ = _feet(panel, edge, np.array(own))
+            feet[edge] = zip(at, normals, strict=True)
+    return [_notch(*next(feet[edge]), allowances[edge], plan) for edge, _ in wanted]
+
+
+def _edges_of(panel: Panel, notches: Sequence[Mark]) -> list[tuple[EdgeName, FloatArray]]:
+    """The edges that drafted notches are drawn at, and their ends there."""
+    if not notches:
+        return []
+    ends = np.array([(mark.curve.start, mark.curve.end) for mark in notches])
+    away = [_feet(panel, edge, ends.reshape(-1, 2))[2].reshape(-1, 2) for edge in _SIDES]
+    found: list[tuple[EdgeName, FloatArray]] = []
+    for own, apart in zip(ends, np.stack(away, axis=1), strict=True):
+        side, end = divmod(int(np.argmin(apart)), 2)
+        if apart[side, end] <= _NEAR_MM:
+            found.append((_SIDES[side], own[end]))
     return found
 
 
-def _edge_of(panel: Panel, mark: Mark) -> tuple[EdgeName, FloatArray] | None:
-    """The edge that a drafted notch is drawn at, and its end there."""
-    ends = mark.curve.start, mark.curve.end
-    apart = [(_foot(panel, edge, at)[2], edge, at) for edge in _SIDES for at in ends]
-    nearest = min(apart, key=lambda item: item[0])
-    return nearest[1:] if nearest[0] <= _NEAR_MM else None
-
-
-def _notch(panel: Panel, edge: EdgeName, at: FloatArray, allowance: float, plan: CutPlan) -> Curve:
-    foot, normal, _ = _foot(panel, edge, at)
+def _notch(foot: FloatArray, normal: FloatArray, allowance: float, plan: CutPlan) -> Curve:
     if allowance <= 0.0:
         return straight(np.array([foot, foot - 0.5 * NOTCH_MM * normal]))
     begin = max(allowance - NOTCH_MM, 0.0) if plan.notches == "edge" else 0.0
     return straight(np.array([foot + begin * normal, foot + allowance * normal]))
 
 
-def _foot(panel: Panel, edge: EdgeName, at: FloatArray) -> tuple[FloatArray, FloatArray, float]:
-    """Nearest point of an edge, its outward normal there, and its distance, in mm."""
+def _feet(
+    panel: Panel, edge: EdgeName, at: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Nearest points of an edge to points, (n, 2), its outward normals there, and distances."""
     points = panel.edge(edge).flatten(_FOOT_MM)
     start, step = points[:-1], np.diff(points, axis=0)
     size = np.maximum((step * step).sum(axis=1), 1e-30)
-    share = np.clip(((at - start) * step).sum(axis=1) / size, 0.0, 1.0)
-    feet = start + share[:, None] * step
-    away = np.hypot(*(feet - at).T)
-    k = int(np.argmin(away))
-    normal = np.array([-step[k, 1], step[k, 0]]) / np.sqrt(size[k])
+    share = np.clip(((at[:, None] - start) * step).sum(axis=2) / size, 0.0, 1.0)
+    feet = start + share[:, :, None] * step
+    away = np.hypot(*(feet - at[:, None]).transpose(2, 0, 1))
+    each, k = np.arange(len(at)), np.argmin(away, axis=1)
+    normals = np.column_stack([-step[k, 1], step[k, 0]]) / np.sqrt(size[k])[:, None]
     out = panel.frame.across if edge in _SIDES else panel.frame.up
     outward = -out if edge in ("front", "bottom") else out
-    return feet[k], normal if normal @ outward > 0.0 else -normal, float(away[k])
+    normals[normals @ outward <= 0.0] *= -1.0
+    return feet[each, k], normals, away[each, k]
 
 
 def eyelet_count(draft: Pattern, extras: Extras) -> int:
@@ -196,8 +204,8 @@ def eyelet_marks(panel: Panel, edge: EdgeName, draft: Pattern, extras: Extras) -
     line = panel.edge(edge)
     at = position_at_length(line, eyelet_places(panel, edge, count))
     marks = []
-    for point in line.points(at):
-        foot, normal, _ = _foot(panel, edge, point)
+    feet, normals, _ = _feet(panel, edge, line.points(at))
+    for foot, normal in zip(feet, normals, strict=True):
         middle, along = foot - extras.eyelet_inset * normal, np.array([-normal[1], normal[0]])
         # In one stroke: across, back to the middle, then along.
         steps = ((-1, 0), (1, 0), (0, 0), (0, -1), (0, 1))
@@ -244,7 +252,7 @@ def edge_spot(
     panel: Panel, edge: EdgeName, at: FloatArray, offset: float
 ) -> tuple[FloatArray, FloatArray]:
     """A point beside an edge, offset mm outwards, and the edge's way upwards there."""
-    foot, normal, _ = _foot(panel, edge, at)
+    (foot,), (normal,), _ = _feet(panel, edge, at[None])
     along = np.array([normal[1], -normal[0]])
     return foot + offset * normal, along if along @ panel.frame.up > 0.0 else -along
 

@@ -111,13 +111,14 @@ def parts_of_layers(
         channels = [[] for _ in drawn]
     own_alike = [one.pieced for one in alike]
     parts = _together(shifted, own_alike, drawn, plan, channels, breaks)
-    found = dict(zip(alike, parts, strict=True))
+    # By place: a layer's own hash takes in all its numbers.
+    found = {layer.place: own for layer, own in zip(alike, parts, strict=True)}
     for layer in layers:
         if layer.fabric.cut_in_one:
             own = layer.pieced
             none: list[list[BoneChannel]] = [[] for _ in own.whole]
-            (found[layer],) = _together(shifted, [own], own.whole, plan, none, breaks)
-    return [found[layer] for layer in layers]
+            (found[layer.place],) = _together(shifted, [own], own.whole, plan, none, breaks)
+    return [found[layer.place] for layer in layers]
 
 
 def _together(

@@ -25,6 +25,9 @@ _CLEAR_MM: Final = 1.0
 _Squares = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 _Counts = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
 
+_Spot = tuple[FloatArray, float]
+"""A middle in mm, and how far it is from what is asked for."""
+
 
 class LabelRoom:
     """What is free of one piece, in mm, y downwards.
@@ -47,6 +50,7 @@ class LabelRoom:
         across, down = np.ceil(size / self._square).astype(int) + 1
         self._taken = np.zeros((int(down), int(across)), dtype=bool)
         self._sums: dict[bool, _Counts] = {}
+        self._about_middle: dict[tuple[int, int], _Spot | None] = {}
         self._margin = np.zeros_like(self._taken)
         for outline in outlines:
             self._taken |= self._outside(outline)
@@ -57,7 +61,8 @@ class LabelRoom:
     def copy(self) -> LabelRoom:
         """The same room, to be taken in trial."""
         other = object.__new__(LabelRoom)
-        other._low, other._margin, other._sums = self._low, self._margin, {}
+        other._low, other._margin = self._low, self._margin
+        other._sums, other._about_middle = {}, {}
         other._taken, other._square = self._taken.copy(), self._square
         return other
 
@@ -69,9 +74,11 @@ class LabelRoom:
         a, b = outline[edge], outline[edge + 1]
         x = a[:, 0] + (y[row] - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
         column = np.ceil((x - self._low[0]) / self._square - 0.5).astype(int)
-        turns = np.zeros((rows, columns + 1), dtype=int)
-        np.add.at(turns, (row, np.clip(column, 0, columns)), 1)
-        outside: _Squares = (np.cumsum(turns, axis=1)[:, :-1] % 2) == 0
+        cell = row * (columns + 1) + np.clip(column, 0, columns)
+        turns = np.bincount(cell, minlength=rows * (columns + 1)).astype(np.uint8)
+        # Wrapping round at 256 leaves odd and even as they are.
+        run = np.cumsum(turns.reshape(rows, columns + 1), axis=1, dtype=np.uint8)
+        outside: _Squares = (run[:, :-1] & 1) == 0
         return outside
 
     def _take_lines(self, lines: Sequence[FloatArray]) -> None:
@@ -100,58 +107,77 @@ class LabelRoom:
         first = np.maximum(((low - self._low) / self._square).astype(int), 0)
         last = np.maximum(((high - self._low) / self._square).astype(int) + 1, 0)
         self._taken[first[1] : last[1], first[0] : last[0]] = True
-        self._sums = {}
+        self._sums, self._about_middle = {}, {}
 
     def middle(self) -> FloatArray:
         """Middle of the panel's box."""
         middle: FloatArray = self._low + 0.5 * self._square * np.array(self._taken.shape[::-1])
         return middle
 
-    def place(
-        self,
-        across: float,
-        down: float,
-        near: FloatArray | None = None,
-        reach: float | None = None,
-        *,
-        inside: bool = False,
-    ) -> tuple[FloatArray, float] | None:
+    def place(self, across: float, down: float, near: FloatArray | None = None) -> _Spot | None:
         """Middle of a free box of a size in mm, the nearest to a point, and how far from it.
 
-        *reach*: in mm, how far from the point it is looked for; everywhere if not given.
-        *inside*: whether within the inner polylines only.
+        *near*: the middle of the piece if not given.
         """
-        # Numbers one by one: this is asked a thousand times a job, mostly of a few squares.
-        square, (low_x, low_y) = self._square, self._low.tolist()
+        box = self._box(across, down)
+        if near is not None:
+            return self._nearest(*box, near)
+        # Words set in several ways often come to a box of as many squares.
+        if box not in self._about_middle:
+            self._about_middle[box] = self._nearest(*box, self.middle())
+        return self._about_middle[box]
+
+    def _nearest(self, w: int, h: int, near: FloatArray) -> _Spot | None:
         rows, columns = self._taken.shape
-        # A box touches one square more than it is long, wherever it begins.
-        w, h = (math.ceil((side + 2.0 * _CLEAR_MM) / square) + 1 for side in (across, down))
-        aim_x, aim_y = (self.middle() if near is None else near).tolist()
-        # Corners (column, row) at which a box may begin, and how many.
-        x, y, right_end, lower_end = 0, 0, columns - w + 1, rows - h + 1
-        if reach is not None:
-            far = reach / square
-            left, top = (aim_x - low_x) / square - 0.5 * w, (aim_y - low_y) / square - 0.5 * h
-            x, y = max(0, math.floor(left - far)), max(0, math.floor(top - far))
-            right_end = min(right_end, math.ceil(left + far) + 1)
-            lower_end = min(lower_end, math.ceil(top + far) + 1)
-        if right_end <= x or lower_end <= y:
+        if columns < w or rows < h:
             return None
-        left_side, right_side = slice(x, right_end), slice(x + w, right_end + w)
-        upper, lower = slice(y, lower_end), slice(y + h, lower_end + h)
-        sums = self._summed(inside)
-        held = sums[lower, right_side] - sums[upper, right_side]
-        held += sums[upper, left_side] - sums[lower, left_side]
+        sums = self._summed(False)
+        held = sums[h:, w:] - sums[:-h, w:]
+        held += sums[:-h, :-w] - sums[h:, :-w]
         row, column = (held == 0).nonzero()
         if len(row) == 0:
             return None
-        middles_x = low_x + square * (column + (x + 0.5 * w))
-        middles_y = low_y + square * (row + (y + 0.5 * h))
-        away = np.hypot(middles_x - aim_x, middles_y - aim_y)
+        middles = self._low + self._square * (np.column_stack([column + 0.5 * w, row + 0.5 * h]))
+        away = np.hypot(*(middles - near).T)
         k = int(away.argmin())
-        if reach is not None and away[k] > reach:
+        return middles[k], float(away[k])
+
+    def first(
+        self, across: float, down: float, spots: FloatArray, reach: float, *, inside: bool = False
+    ) -> FloatArray | None:
+        """Middle of a free box of a size in mm beside the first spot with one within reach.
+
+        *spots*: shape (n, 2), all looked at in one pass: a job asks for hundreds. *inside*:
+        whether within the inner polylines only.
+        """
+        box = np.array(self._box(across, down))
+        ends = np.array(self._taken.shape[::-1]) - box
+        far = reach / self._square
+        corners = (spots - self._low) / self._square - 0.5 * box
+        around = np.arange(math.floor(2.0 * far) + 2)
+        x, y = (np.floor(corners - far).astype(int)[:, :, None] + around).transpose(1, 0, 2)
+        x, y = x[:, None, :], y[:, :, None]
+        there = (x >= 0) & (x <= ends[0]) & (y >= 0) & (y <= ends[1])
+        away = np.hypot(
+            self._low[0] + self._square * (x + 0.5 * box[0]) - spots[:, 0, None, None],
+            self._low[1] + self._square * (y + 0.5 * box[1]) - spots[:, 1, None, None],
+        )
+        spot, row, column = (there & (away <= reach)).nonzero()
+        x, y, away = x[spot, 0, column], y[spot, row, 0], away[spot, row, column]
+        sums = self._summed(inside)
+        held = sums[y + box[1], x + box[0]] - sums[y, x + box[0]] + sums[y, x] - sums[y + box[1], x]
+        free = np.flatnonzero(held == 0)
+        if len(free) == 0:
             return None
-        return np.array([middles_x[k], middles_y[k]]), float(away[k])
+        own = free[spot[free] == spot[free[0]]]
+        k = own[away[own].argmin()]
+        middle: FloatArray = self._low + self._square * (np.array([x[k], y[k]]) + 0.5 * box)
+        return middle
+
+    def _box(self, across: float, down: float) -> tuple[int, int]:
+        """Squares that a box in mm touches, wherever it begins: one more than it is long."""
+        w, h = (math.ceil((side + 2.0 * _CLEAR_MM) / self._square) + 1 for side in (across, down))
+        return w, h
 
     def _summed(self, inside: bool) -> _Counts:
         """How many squares are taken above and left of each corner: kept until more are."""

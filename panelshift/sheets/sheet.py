@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
@@ -34,7 +34,7 @@ class Stroke:
 
     def along(self, curve: Curve) -> Stroke:
         """Return the same line along another curve."""
-        return replace(self, curve=curve)
+        return Stroke(self.kind, curve, self.panel, self.layer, self.level)
 
 
 @dataclass(frozen=True, eq=False)
