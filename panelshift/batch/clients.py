@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,7 +11,7 @@ from typing import Any, Final
 
 from ..errors import JobError
 from ..files import parse_table, read_text
-from ..files.contents import DELIMITERS, TextTable, opened_table
+from ..files.contents import DELIMITERS, TextTable, decoded, opened_table
 from ..files.shipped import guide
 from ..job.keys import with_overrides
 from .jobs import BatchJob, JobPath
@@ -18,6 +19,11 @@ from .key_columns import NAME, ChangedJob, KeyColumn, columns_of, headings, valu
 
 LARGEST_BYTES: Final = 64 * 1024 * 1024
 """A hundred thousand rows take a tenth of it."""
+
+_TOO_LARGE: Final = (
+    f"larger than {LARGEST_BYTES // 1024**2} MiB: this is no table of jobs",
+    "Give the CSV file, in parts if need be.",
+)
 
 _MOST_LISTED: Final = 50
 """Of many faults the first tell enough."""
@@ -39,20 +45,22 @@ class ClientTable:
     taken: str
 
 
-def read_table(path: JobPath, job: JobPath | BatchJob) -> ClientTable:
+def read_table(table: JobPath | bytes, job: JobPath | BatchJob, *, source: str = "") -> ClientTable:
     """Read a CSV file whose rows change a job.
 
     Parameters
     ----------
-    path : path-like
-        UTF-8, with columns parted by commas, semicolons or tabs. The column ``name`` names
-        each row's job; ``note`` is not read; every other heading is a dotted key of the job
-        file, such as ``body.girths.waist`` or ``stack.fabric.brocade.thickness``. An empty
-        cell leaves the job's own value. Bare numbers of lengths are mm; decimals may have a
-        comma, within quotation marks where commas part the columns.
+    table : path-like or bytes
+        The file or its content: UTF-8, with columns parted by commas, semicolons or tabs. The
+        column ``name`` names each row's job; ``note`` is not read; every other heading is a dotted
+        key of the job file, such as ``body.girths.waist`` or ``stack.fabric.brocade.thickness``.
+        An empty cell leaves the job's own value. Bare numbers of lengths are mm; decimals may have
+        a comma, within quotation marks where commas part the columns.
     job : path-like or BatchJob
         The job that each row changes. What a column gives need not be right in it, such as a
         thickness that is still "measure me".
+    source : str
+        What messages call the table; its path if not given.
 
     Returns
     -------
@@ -82,7 +90,8 @@ def read_table(path: JobPath, job: JobPath | BatchJob) -> ClientTable:
     '2 rows; columns parted by semicolons, decimal commas'
     """
     main, base = _main(job)
-    cells = _read_cells(Path(path))
+    source = source or _called(table)
+    cells = _read_cells(table, source)
     jobs: list[BatchJob] = []
     columns, faults = columns_of(cells.heads, cells.rows, base, main.source)
     if not faults:
@@ -95,20 +104,22 @@ def read_table(path: JobPath, job: JobPath | BatchJob) -> ClientTable:
             keys = {columns[k].key: value for k, value in values.items()}
             jobs.append(BatchJob(name, base.data, keys, folder=base.folder))
     if faults:
-        raise _error(faults, str(path))
+        raise _error(faults, source)
     if not jobs:
         raise JobError(
-            "no rows below the headings", remedy="Write a row for each job.", source=str(path)
+            "no rows below the headings", remedy="Write a row for each job.", source=source
         )
     return ClientTable(tuple(jobs), _taken(cells, columns))
 
 
-def iter_table(path: JobPath, job: JobPath | BatchJob) -> Iterator[BatchJob]:
+def iter_table(
+    table: JobPath | bytes, job: JobPath | BatchJob, *, source: str = ""
+) -> Iterator[BatchJob]:
     """Read a CSV file whose rows change a job, row by row: it may be of any size.
 
     Parameters
     ----------
-    path, job
+    table, job, source
         As for `read_table`.
 
     Yields
@@ -141,11 +152,13 @@ def iter_table(path: JobPath, job: JobPath | BatchJob) -> Iterator[BatchJob]:
     True
     """
     main, base = _main(job)
-    with opened_table(Path(path), [NAME], JobError) as (heads, rows):
-        heads = headings(heads, str(path))
+    source = source or _called(table)
+    content = _content(table, source) if isinstance(table, bytes) else Path(table)
+    with opened_table(content, [NAME], JobError, source=source) as (heads, rows):
+        heads = headings(heads, source)
         columns, faults = columns_of(heads, (), base, main.source)
         if faults:
-            raise _error(faults, str(path))
+            raise _error(faults, source)
         named = heads.index(NAME)
         for number, row in rows:
             name = row[named] if named < len(row) else ""
@@ -155,7 +168,7 @@ def iter_table(path: JobPath, job: JobPath | BatchJob) -> Iterator[BatchJob]:
             ):
                 fault = fault or "has a cell without a heading above it"
             keys = {columns[k].key: value for k, value in values_of(row, columns).items()}
-            origin = f"{path}, row {number}"
+            origin = f"{source}, row {number}"
             yield BatchJob(
                 name if name.strip() else f"row {number}",
                 base.data,
@@ -173,19 +186,24 @@ def _main(job: JobPath | BatchJob) -> tuple[BatchJob, ChangedJob]:
     return main, ChangedJob(with_overrides(data, main.overrides, source=main.source), folder)
 
 
-def _read_cells(path: Path) -> TextTable:
-    text = read_text(
-        path,
-        LARGEST_BYTES,
-        JobError,
-        check="Check the path of the table.",
-        too_large=(
-            f"larger than {LARGEST_BYTES // 1024**2} MiB: this is no table of jobs",
-            "Give the CSV file, in parts if need be.",
-        ),
-    )
-    cells = parse_table(text, [NAME], JobError, source=str(path))
-    return replace(cells, heads=headings(cells.heads, str(path)))
+def _called(table: JobPath | bytes) -> str:
+    return "the table" if isinstance(table, bytes) else os.fspath(table)
+
+
+def _content(table: bytes, source: str) -> bytes:
+    if len(table) > LARGEST_BYTES:
+        raise JobError(_TOO_LARGE[0], remedy=_TOO_LARGE[1], source=source)
+    return table
+
+
+def _read_cells(table: JobPath | bytes, source: str) -> TextTable:
+    if isinstance(table, bytes):
+        text = decoded(_content(table, source), JobError, source=source)
+    else:
+        check = "Check the path of the table."
+        text = read_text(Path(table), LARGEST_BYTES, JobError, check=check, too_large=_TOO_LARGE)
+    cells = parse_table(text, [NAME], JobError, source=source)
+    return replace(cells, heads=headings(cells.heads, source))
 
 
 def _name_faults(cells: TextTable) -> Iterator[str]:

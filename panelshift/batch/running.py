@@ -80,7 +80,7 @@ class LocalPool:
 class _Process(SpawnProcess):
     @staticmethod
     def _Popen(process_obj: Any) -> Any:  # noqa: N802  (multiprocessing's name)
-        with _main_hidden():
+        with _main_hidden(), _one_thread():
             return SpawnProcess._Popen(process_obj)
 
 
@@ -105,6 +105,23 @@ def _main_hidden() -> Iterator[None]:
             yield
         finally:
             sys.modules["__main__"] = main
+
+
+_THREADS: Final = "OPENBLAS_NUM_THREADS"
+
+
+@contextmanager
+def _one_thread() -> Iterator[None]:
+    # Each worker has a core: threads of its matrix library would only wait for those of others.
+    # It reads this when it is loaded, which is before a worker could say so itself.
+    if _THREADS in os.environ:
+        yield
+        return
+    os.environ[_THREADS] = "1"
+    try:
+        yield
+    finally:
+        del os.environ[_THREADS]
 
 
 Progress = Callable[[Outcome, int, int], None]

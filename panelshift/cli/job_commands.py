@@ -12,6 +12,7 @@ import click
 
 from ..errors import JobError, PanelshiftError
 from .answering import (
+    STANDARD,
     AnsweringCommand,
     InPath,
     Reply,
@@ -19,6 +20,7 @@ from .answering import (
     asks_for_json,
     called,
     envelope,
+    input_bytes,
     read_job_at,
 )
 from .common import check_directory, out_option, page_options, pages, say, write
@@ -109,7 +111,7 @@ def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Reply:
 @out_option("the jobs, one for each in it")
 @click.option(
     "--table",
-    type=click.Path(path_type=Path),
+    type=InPath(),
     help="CSV of clients or sizes: a column name, and keys of the job file such as "
     "body.girths.waist; each row is the one JOB with these values.",
 )
@@ -149,6 +151,7 @@ def batch(
     read.
     """
     from ..batch import iter_many, iter_table, read_table
+    from ..batch.clients import LARGEST_BYTES
     from ..batch.folders import as_jobs, settle
     from ..batch.summary import SUMMARY_FILES
     from .reports.outcomes import BatchTally
@@ -161,15 +164,17 @@ def batch(
     check_directory(out)
     wanted = [name.strip() for name in products.split(",") if name.strip()]
     work: Iterable[BatchJob]
-    if table is not None and keep_going:
-        work, total = iter_table(table, jobs[0]), None
+    rows = input_bytes(LARGEST_BYTES) if table == STANDARD else table
+    source = "" if table is None else called(table)
+    if rows is not None and keep_going:
+        work, total = iter_table(rows, jobs[0], source=source), None
     else:
-        if table is None:
+        if rows is None:
             work = as_jobs(jobs)
         else:
-            read = read_table(table, jobs[0])
+            read = read_table(rows, jobs[0], source=source)
             work = read.jobs
-            say(f"{table}: {read.taken}", err=True)
+            say(f"{source}: {read.taken}", err=True)
         total = len(work)
         # Refuses jobs that would write over each other before anything is done.
         settle(work, out)

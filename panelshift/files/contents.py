@@ -149,7 +149,7 @@ Row = tuple[int, tuple[str, ...]]
 
 @contextmanager
 def opened_table(
-    path: Path, known: Collection[str], error: type[PanelshiftError]
+    table: Path | bytes, known: Collection[str], error: type[PanelshiftError], *, source: str
 ) -> Iterator[tuple[tuple[str, ...], Iterator[Row]]]:
     """Open a CSV file that may be far larger than memory: its headings, and its rows one by one.
 
@@ -157,19 +157,20 @@ def opened_table(
     are taken as well.
     """
     try:
-        with _opened(path) as raw, io.TextIOWrapper(raw, "utf-8-sig", newline="") as stream:
+        opened = io.BytesIO(table) if isinstance(table, bytes) else _opened(table)
+        with opened as raw, io.TextIOWrapper(raw, "utf-8-sig", newline="") as stream:
             first = next((line for line in stream if line.strip()), "")
             delimiter = _delimiter(first, known)
             stream.seek(0)
-            rows = _rows(stream, delimiter, error, str(path))
+            rows = _rows(stream, delimiter, error, source)
             yield next(rows, (0, ()))[1], rows
     except UnicodeDecodeError:
         raise error(
-            "not a text file in UTF-8", remedy="Save it as CSV in UTF-8.", source=str(path)
+            "not a text file in UTF-8", remedy="Save it as CSV in UTF-8.", source=source
         ) from None
     except OSError as fault:
         remedy = fault.remedy if isinstance(fault, NoFileError) else "Check the path of the table."
-        raise error(f"cannot read: {fault.strerror}", remedy=remedy, source=str(path)) from None
+        raise error(f"cannot read: {fault.strerror}", remedy=remedy, source=source) from None
 
 
 def _rows(

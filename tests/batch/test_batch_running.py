@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import pickle
 import random
 import signal
@@ -442,3 +443,14 @@ def test_jobs_that_share_a_pattern_read_it_once_until_it_changes(
     second = inline(clients(job, 3), tmp_path / "out")
     assert len(reads) == 2
     assert [a.files for a in first] == [b.files for b in second]
+
+
+@pytest.mark.slow
+def test_a_worker_has_one_thread_for_its_matrices(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
+    pool = running.LocalPool(1, [])
+    try:
+        assert pool.submit(os.getenv, "OPENBLAS_NUM_THREADS").result() == "1"
+    finally:
+        pool.close()
+    assert "OPENBLAS_NUM_THREADS" not in os.environ

@@ -79,6 +79,13 @@ def test_a_batch_tells_what_failed(tmp_path: Path) -> None:
     found = answered(*every, exits=1)
     assert found["data"]["jobs"] == {"done": 1, "unchanged": 0, "failed": 1}
     assert found["data"]["failed"][0]["name"] == "broken"
+    rows = b"name,pattern.lacing_gap\nAnn,60\nBo,no\n"
+    table = ("batch", job, "--table", "-", "--out", tmp_path / "rows", "--workers", "1")
+    refused = answered(*table, given=rows, exits=2)["error"]
+    assert refused["source"] == "standard input"
+    found = answered(*table, "--keep-going", given=rows, exits=1)
+    assert found["data"]["jobs"] == {"done": 1, "unchanged": 0, "failed": 1}
+    assert "standard input, row 3" in found["data"]["failed"][0]["error"]
 
 
 def test_new_tells_pages_a_sample_and_what_is_open(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from panelshift.sources.paper import photos
 from panelshift.sources.paper.doubts import Doubts
 from panelshift.sources.paper.rectified import Rectified
 from tests.paper.drawn_paper import INK, Stroke, drawn, one_panel
+from tests.support.terminal import OUTPUT
 
 pytest.importorskip("cv2")
 
@@ -47,6 +49,10 @@ def test_faults_are_listed_their_picture_is_written_and_a_line_can_be_struck_out
     assert "a line was struck out" in done.output
     assert (tmp_path / "draft.svg").is_file()
     assert "came out within 0.10 mm" in done.output
+    told = json.loads(CliRunner().invoke(main, [*ask, *strike, "--overwrite", "--json"]).stdout)
+    assert OUTPUT.is_valid(told)
+    assert told["data"] is not None
+    assert told["files"][0] == str(tmp_path / "draft.svg")
 
     # Its own red waistline, a place beside every line, and no place at all.
     for waist, words in (
