@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
 
 from ..body import Measures
 from ..errors import ScaleError
-from ..pattern.drawing import Remark
+from ..pattern.drawing import Remark, spaced
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..stack import Stack
 from ..units import show
-from .model import BodyTable
+from .model import BodyTable, JobFile
 
 WAIST_TOLERANCE: Final = 0.01
 """Drafts are rounded; a pattern that misses its waist by over 1 % has another scale."""
@@ -81,6 +81,41 @@ def order_doubts(stack: Stack) -> tuple[Remark, ...]:
         "outside in, turn their order round, or every layer is corrected the wrong way"
     )
     return (Remark("warning", "layer-order", words),)
+
+
+def covering_doubts(job: JobFile) -> tuple[Remark, ...]:
+    """What is not cut from the pattern, as bones and tapes are not, but is to lie everywhere."""
+    found = [
+        Remark(
+            "warning",
+            "covers-all",
+            f"{fabric.name} is not cut from the pattern and has no coverage, so that it counts as "
+            "lying on the whole of each panel: if it covers only a part, as bones and tapes do, "
+            "say which part, such as coverage = 0.2; coverage = 1 if it does lie everywhere",
+        )
+        for fabric in job.stack.fabric
+        if fabric.cut_out is False
+        and not {"coverage", "coverage_at", "from_", "to"} & fabric.model_fields_set
+    ]
+    return tuple(found)
+
+
+_WHERE: Final = ("front", "side", "back")
+
+
+def class_doubts(pattern: Pattern, classes: Sequence[str]) -> tuple[Remark, ...]:
+    """Panels whose names tell another class than they have."""
+    found = []
+    for panel, given in zip(pattern.panels, classes, strict=True):
+        said = [word for word in _WHERE if word in spaced(panel.name).split()]
+        if said and given not in said:
+            words = (
+                f"{panel.name} is called {' and '.join(said)}, but its class is {given}, which "
+                f'tells how the body curves there: set class = "{said[0]}" in its table if the '
+                "name is right"
+            )
+            found.append(Remark("warning", "class-name", words, (panel.name,)))
+    return tuple(found)
 
 
 def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> None:

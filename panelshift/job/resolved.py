@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from ..body import BodyModel, Measures, infer_classes
+from ..body import BodyModel, ClassModel, Measures, infer_classes
 from ..construction.sewn import Sewn
 from ..cutting.bones import BoneOptions
 from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
@@ -25,6 +25,8 @@ from .checks import (
     OUTLINE_UNCHECKED,
     PX_UNCHECKED,
     chose_outline,
+    class_doubts,
+    covering_doubts,
     measure_faults,
     measures,
     order_doubts,
@@ -96,7 +98,10 @@ class Job:
         """What the maker should look at in the order of the fabrics and in the swatches."""
         told = (words for fit in self.swatches for words in fit.warnings())
         swatches = (Remark("warning", "swatch", words) for words in told)
-        return (*order_doubts(self.stack), *swatches)
+        classes: tuple[Remark, ...] = ()
+        if isinstance(self.body, ClassModel):
+            classes = class_doubts(self.pattern, self.classes)
+        return (*order_doubts(self.stack), *covering_doubts(self.file), *classes, *swatches)
 
 
 def resolve(

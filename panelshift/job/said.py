@@ -29,6 +29,8 @@ CODES: Final[dict[str, str]] = {
     "seam": "two edges that are sewn together differ in length",
     "tapes-disagree": "tapes of one level of the body do not bear each other out",
     "layer-order": "names of fabrics speak against their order from the body outwards",
+    "covers-all": "what is not cut from the pattern counts as lying on the whole of each panel",
+    "class-name": "a panel's name tells another class than it has",
     "swatch": "readings of a swatch are few, scattered, or disagree",
     "cut-in-one": "panels of a layer are one piece: its darts, or what it is changed by",
     "cloth": "the layout of the cloth is in doubt",

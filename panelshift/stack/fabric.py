@@ -24,7 +24,7 @@ DARTS_FROM_MM: Final = 3.0
 MOST_DART_MM: Final = 1000.0
 """From this width on darts are sewn where none is to be."""
 
-THICK_MM: Final = 5.0
+THICK_MM: Final = 3.0
 """Thicker than cloth for corsets is, quilted or not: common practice, no source."""
 
 
@@ -220,21 +220,6 @@ class Fabric:
                 break
             first = far
         return replace(here, thickness=self.thickness * value)
-
-    def warnings(self) -> tuple[str, ...]:
-        """What is possible but more likely a slip: a thickness of another unit.
-
-        Returns
-        -------
-        tuple of str
-            Empty if there is nothing to look at.
-        """
-        if self.thickness <= THICK_MM:
-            return ()
-        return (
-            f"{self.name} is {self.thickness:g} mm thick, more than cloth for corsets is: measure "
-            "it again, one layer of it, in mm",
-        )
 
     @property
     def build(self) -> float:

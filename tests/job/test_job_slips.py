@@ -9,7 +9,7 @@ import pytest
 
 from panelshift.errors import JobError
 from panelshift.job import read_job, resolve
-from panelshift.job.checks import order_doubts
+from panelshift.job.checks import class_doubts, order_doubts
 from panelshift.job.said import CODES
 from panelshift.job.slips import BOUNDS
 from panelshift.stack import Fabric, Stack
@@ -67,7 +67,7 @@ def test_a_plain_job_has_none(write: Write) -> None:
         ("slip-join-tolerance", {"pattern": f"{JOIN}1"}, {"pattern": f"{JOIN}9"}, "= 60"),
         ("slip-take-up", {"thickness": f"{TAKEN}0.04"}, {"thickness": f"{TAKEN}0.08"}, "= 0.16"),
         ("slip-scale", {"pattern": "scale = 1.05"}, {"pattern": "scale = 50"}, "= 1e-9"),
-        ("slip-growth", {"thickness": "4.9"}, {"thickness": "14"}, ""),
+        ("slip-growth", {"thickness": "2.9"}, {"thickness": "14"}, ""),
     ],
 )  # fmt: skip
 def test_each_is_silent_warned_of_and_refused(
@@ -154,3 +154,20 @@ def test_fabrics_listed_from_the_outside_in_are_told(names: tuple[str, ...], tol
     found = order_doubts(stack)
     assert [remark.code for remark in found] == ["layer-order"] * bool(told)
     assert all(told in remark.words for remark in found)
+
+
+def test_what_is_not_cut_and_covers_all_unsaid_is_told(write: Write) -> None:
+    def codes(rest: str) -> list[str]:
+        told = resolve(read_job(write(rest=f"cut_out = false\n{rest}"))).look_at
+        return [remark.code for remark in told if remark.code == "covers-all"]
+
+    assert codes("") == ["covers-all"]
+    assert codes("coverage = 1") == codes("coverage = 0.2") == []
+
+
+def test_a_name_that_tells_another_class_is_told(write: Write) -> None:
+    job = resolve(read_job(write(rest='[body]\nmodel = "classes"\n')))
+    assert not class_doubts(job.pattern, job.classes)
+    (told,) = class_doubts(job.pattern, ["side", "back"])
+    assert told.elements == (job.pattern[0].name,)
+    assert "called front, but its class is side" in told.words

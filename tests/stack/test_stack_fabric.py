@@ -9,12 +9,6 @@ from panelshift import Fabric, Stack
 from panelshift.errors import StackError
 
 
-def test_a_thickness_of_another_unit_is_pointed_out() -> None:
-    assert Fabric("coutille", 0.45).warnings() == ()
-    (words,) = Fabric("brocade", 8.0).warnings()
-    assert words.startswith("brocade is 8 mm thick, more than cloth for corsets is")
-
-
 def test_a_band_lies_where_it_lies_and_nowhere_else() -> None:
     tape = Fabric("waist tape", 0.5, band=(-12.0, 12.0))
     stack = Stack([Fabric("coutille", 0.4), tape, Fabric("satin", 0.3)])
