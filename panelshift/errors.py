@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from functools import partial
 from typing import Any, Final
@@ -9,6 +10,9 @@ from typing import Any, Final
 _MOST_LISTED: Final = 24
 """Names or faults listed in a message."""
 
+
+_HUGE: Final = re.compile(r"(\S{120})\S{280,}")
+"""A word of 400 letters or more. Names may have 300."""
 
 NEXT_FAULT: Final = "\n    "
 """Between faults that are listed below each other."""
@@ -28,6 +32,11 @@ def few(items: Iterable[str], between: str = ", ") -> str:
     if more <= 0:
         return shown
     return f"{shown}{between if between.isspace() else ' '}and {more} more"
+
+
+def _shortened(words: str) -> str:
+    """Words without what no maker reads: a file may have a name of a million letters."""
+    return _HUGE.sub(lambda found: f"{found[1]}...", words)
 
 
 class PanelshiftError(Exception):
@@ -70,10 +79,10 @@ class PanelshiftError(Exception):
         at: tuple[float, float] | None = None,
         key: str = "",
     ) -> None:
-        self.problem = problem
+        self.problem = problem = _shortened(problem)
         self.remedy = remedy
         self.source = source
-        self.element = element
+        self.element = _shortened(element)
         self.at = at
         self.key = key
         super().__init__(problem)

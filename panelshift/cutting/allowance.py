@@ -250,15 +250,16 @@ def _mitre(before: _OffsetRun, after: _OffsetRun, mitre_limit: float) -> list[li
     ex, ey = x - before.allowance * ay, y + before.allowance * ax
     gx, gy = x - after.allowance * by, y + after.allowance * bx
     dx, dy = gx - ex, gy - ey
-    # e + s a = g - r b, by Cramer's rule; the corner's turn keeps the divisor from 0.
-    divisor = ax * by - ay * bx
-    s, r = (dx * by - dy * bx) / divisor, (ax * dy - ay * dx) / divisor
-    if s < 0.0 or r < 0.0:
-        return []
-    tip = [ex + s * ax, ey + s * ay]
     longest = mitre_limit * max(before.allowance, after.allowance)
-    if math.dist(tip, before.end) <= longest + 1e-9:
-        return [tip]
+    # e + s a = g - r b, by Cramer's rule; an edge that runs straight back has its tip nowhere.
+    divisor = ax * by - ay * bx
+    if divisor != 0.0:
+        s, r = (dx * by - dy * bx) / divisor, (ax * dy - ay * dx) / divisor
+        if s < 0.0 or r < 0.0:
+            return []
+        tip = [ex + s * ax, ey + s * ay]
+        if math.dist(tip, before.end) <= longest + 1e-9:
+            return [tip]
     s, r = (math.sqrt(longest**2 - own.allowance**2) for own in (before, after))
     return [[ex + s * ax, ey + s * ay], [gx - r * bx, gy - r * by]]
 

@@ -37,6 +37,9 @@ _LEFT: Final = 0.35
 
 _GIRTHS: Final = (350.0, 2200.0)
 _STEP_MM: Final = 4.0
+_LONGEST_MM: Final = 5_000.0
+"""Round a body, traced twice: more is no section, and its points would fill the memory."""
+
 _NEAR_MIDDLE_MM: Final = 20.0
 """How far from the line through centre front and plumb mark a half curve may end."""
 
@@ -243,8 +246,16 @@ def _fitted(level: _TracedLevel) -> Fitted:
     left = np.array([ahead[1], -ahead[0]])
     frame = np.column_stack([left, ahead])
     half = True
-    runs = []
+    runs, whole = [], 0.0
     for shape in level.curves:
+        whole += length(shape.curve)
+        if whole > _LONGEST_MM:
+            raise FormError(
+                f"the curves of level {level.name!r} are more than {_LONGEST_MM / 1000.0:.0f} m "
+                "long together",
+                remedy="Trace each level once; remove what is no section of the body.",
+                element=shape.ident,
+            )
         half &= _is_half(
             shape, level, (shape.curve.start - plumb) @ frame, (shape.curve.end - plumb) @ frame
         )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -91,6 +92,12 @@ def with_heights(stack: Stack, job: JobFile, pattern: Pattern, *, source: str = 
             for key in keys
             if key is not None and pattern.height_of(key) is None
         ]
+        for given in (table.thickness_at, table.coverage_at) if not faults else ():
+            heights = sorted(pattern.height_of(key) or 0.0 for key in given)
+            if any(high - low < _ONE_HEIGHT_MM for low, high in pairwise(heights)):
+                faults.append(
+                    f"stack.fabric ({fabric.name}): two of {', '.join(given)} are one height"
+                )
         if not faults and any(key is not None for key in keys):
             fabric = _by_height(fabric, table, pattern)
         fabrics.append(fabric)
@@ -159,6 +166,8 @@ def stack_of(job: JobFile, *, source: str = "") -> Stacking:
 BUST = "bust"
 """Name of the level at which the mean form's bust is put."""
 
+_ONE_HEIGHT_MM = 1e-6
+
 
 def body_of(table: BodyTable, pattern: Pattern, stack: Stack, *, source: str = "") -> BodyModel:
     """Return the body model that a job names; `measure_faults` must have found nothing wrong.
@@ -167,8 +176,8 @@ def body_of(table: BodyTable, pattern: Pattern, stack: Stack, *, source: str = "
 
     Raises `PanelshiftError` if the measures make no body, or the section file cannot be read.
     """
-    girths = measures(table.girths, pattern) if table.girths else None
     try:
+        girths = measures(table.girths, pattern) if table.girths else None
         if table.model == "form":
             assert table.file is not None  # the job file's own check
             from ..form.section_file import read_section_file

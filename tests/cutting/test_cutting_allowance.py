@@ -93,6 +93,13 @@ def test_cut_line_holds_the_stitch_line_and_does_not_cross_itself(
     assert outer.buffer(2e-3).contains(net(own))
 
 
+def test_an_edge_that_runs_straight_back_from_a_point_has_no_mitre_there() -> None:
+    own = panel("M40 80H120C120 120 116 160 116 107C116 233 120 267 120 300H40Z")
+    outer = ring(cut_line(own, EVEN))
+    assert outer.is_valid
+    assert outer.buffer(2e-3).contains(net(own))
+
+
 @pytest.mark.parametrize("data", SHAPES.values(), ids=SHAPES)
 def test_even_allowance_is_nowhere_less(data: str) -> None:
     own = panel(data)

@@ -10,13 +10,13 @@ from scipy.interpolate import PchipInterpolator
 
 from panelshift.body import SectionModel
 from panelshift.body.ring import Ring, body_girths
-from panelshift.errors import JobError
+from panelshift.errors import BodyError, JobError
 from panelshift.fit.html_page import fit_page
 from panelshift.job import read_job, resolve
 from panelshift.job.resolved import Job
 from panelshift.job.result import fit_job
 from panelshift.job.said import settings
-from tests.support.drawings import half, panels, write_job
+from tests.support.drawings import STACK, half, panels, write_job
 
 BODY = "".join(
     draft.panel() + draft.line("bust", 80.0) + draft.line("hip", -70.0) for draft in half(4)
@@ -114,8 +114,17 @@ def test_keys_that_mean_no_height_are_refused(tmp_path: Path, table: str, words:
 
 
 def test_two_keys_for_one_height_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(Exception, match="two measures of the body at one height"):
-        job(tmp_path, 'ratio = { waist = 1.2, "+0 mm" = 1.3 }')
+    for table in (
+        "ratio = { waist = 1.2, '+0 mm' = 1.3 }",
+        "girths = { waist = 360, '+0 mm' = 370 }",
+    ):
+        with pytest.raises(BodyError, match="two measures of the body at one height") as caught:
+            job(tmp_path, table)
+        assert caught.value.source
+    thick = STACK.rstrip() + "\nthickness_at = { waist = 1.2, '+0 mm' = 1.3 }\n"
+    path = write_job(tmp_path, BODY, stack=thick)
+    with pytest.raises(JobError, match=r"\(brocade\): two of waist, \+0 mm are one height"):
+        resolve(read_job(path), source=str(path))
 
 
 def test_a_ratio_may_be_measured_beyond_the_pattern(tmp_path: Path) -> None:

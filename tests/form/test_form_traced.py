@@ -135,6 +135,7 @@ CIRCLES = "".join(
             MARKS + CIRCLES.replace('r="110"', 'r="11"'),
             "no adult's body|lie on one line",
         ),
+        (MARKS + CIRCLES + 20 * CIRCLES, "are more than 5 m long together"),
     ],
 )
 def test_drawings_that_are_no_sections_are_refused(body: str, words: str) -> None:

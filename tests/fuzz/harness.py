@@ -30,7 +30,7 @@ from tests.support.svg_grammar import document
 LONGEST_S: Final = 2.0
 """A run over small inputs that takes more processor time than this is a hang."""
 
-_BAD_NUMBER = re.compile(rb"(?i)(?<![\w#-])[-+]?(nan|inf(inity)?)(?![\w-])")
+BAD_NUMBER = re.compile(rb"(?i)(?<![\w#-])[-+]?(nan|inf(inity)?)(?![\w-])")
 
 
 class BrokenError(AssertionError):
@@ -70,7 +70,7 @@ def whole(data: bytes) -> None:
         found.pattern.file.write_bytes(drawing or document(text))
         result = cut(resolve(found))
         for name, content in result.files.items():
-            if _BAD_NUMBER.search(re.sub(rb"<text.*?</text>|<title.*?</title>", b"", content)):
+            if BAD_NUMBER.search(re.sub(rb"<text.*?</text>|<title.*?</title>", b"", content)):
                 raise BrokenError(f"{name} holds a number that is not finite")
             if Path(name).name != name or name.startswith("."):
                 raise BrokenError(f"{name!r} is no plain file name")

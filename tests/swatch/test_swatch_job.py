@@ -182,6 +182,7 @@ ENTRY = '[[stack.measured]]\ninner = "coutille"\nouter = "brocade"\ndistance = 0
     ("rows", "rest", "words"),
     [
         (["coutile,brocade,80,200,5"], "", "line 2: there is no layer 'coutile' in the stack"),
+        ([f"{'x' * 9999},brocade,80,200,5"], "", f"there is no layer '{'x' * 119}... in the"),
         (["brocade,coutille,80,200,5"], "", "line 2: 'brocade' does not lie inside 'coutille'"),
         (["coutille,brocade,80,200,0"], "", "line 2: the measured distance coutille to brocade"),
         (["coutille,brocade,80,300,5"], "", "line 2: the swatch of 300 mm laps over itself"),
