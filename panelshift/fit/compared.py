@@ -8,7 +8,7 @@ from functools import cached_property
 
 from ..cutting.plan import cut_layers
 from ..errors import WrongTypeError
-from ..needs import FabricNeeds, Layout
+from ..needs.buying import FabricNeeds, Layout
 from ..shift import Shifted
 from .girths import OUTSIDE, SKIN, TAPE, LevelGirths, finished_girths, over_all, whole_levels
 from .layer_change import OutlineChange, outline_change

@@ -9,7 +9,7 @@ import numpy as np
 from lxml import etree
 
 from ..files import csv_bytes
-from ..needs import Layout
+from ..needs.buying import Layout
 from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import finished, line, picture, stroke
 from ..units import summand, tape_length

@@ -12,7 +12,7 @@ from ..cutting.layer_sheets import styles_of
 from ..cutting.loose import loose_pieces
 from ..cutting.plan import CutPlan, cut_layers, joined_words
 from ..cutting.verdict import Verdict, verdict
-from ..needs import ClothOptions, FabricNeeds, fabric_needs
+from ..needs.buying import ClothOptions, FabricNeeds, fabric_needs
 from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..sheets.palette import Style

@@ -10,7 +10,7 @@ from ..body import ClassModel, FormerModel, MeanFormModel, TapeModel
 from ..body.form import FormModel
 from ..cutting.composing import CAUTION
 from ..cutting.verdict import walked_as_cut
-from ..needs import layout_picture
+from ..needs.cloth_picture import layout_picture
 from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import key_line
 from ..units import cloth_length, shown_length, summand, tape_length

@@ -17,7 +17,6 @@ from ..cutting.loose import LOOSE_STEM, loose_parts, loose_pieces, loose_sheet
 from ..cutting.plan import cut_layers, joined_words
 from ..errors import ConstructionError
 from ..fit.matching import disagreeing_tapes
-from ..needs import ClothOptions, FabricNeeds, fabric_needs
 from ..needs.cutting_list import ListLine, cutting_list, list_csv, list_words
 from ..sheets.sheet import Sheet
 from ..sheets.svg_writer import sheet_svg
@@ -33,6 +32,7 @@ from .said import settings
 
 if TYPE_CHECKING:
     from ..fit.facts import FitFacts
+    from ..needs.buying import ClothOptions, FabricNeeds
     from ..printing import PageOptions
     from ..printing.sheet_prints import PrintedFile
 
@@ -257,6 +257,8 @@ def cloth_in_rows(job: Job, shifted: Shifted) -> FabricNeeds:
 
     The fit sheet lays them closer. Nothing, if the job does not want cloth laid out.
     """
+    from ..needs.buying import FabricNeeds, fabric_needs
+
     if not job.file.fit.needs:
         return FabricNeeds(())
     loose = loose_pieces(shifted, job.plan, job.gap)
@@ -265,6 +267,8 @@ def cloth_in_rows(job: Job, shifted: Shifted) -> FabricNeeds:
 
 def cloth_options(job: JobFile) -> dict[str, ClothOptions]:
     """Widths, nap, shrinkage and spare of each fabric, by its name."""
+    from ..needs.buying import ClothOptions
+
     return {
         table.name: ClothOptions(
             tuple(width * (1.0 - table.shrinkage_width) for width in table.cloth_widths),

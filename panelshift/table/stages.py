@@ -31,7 +31,7 @@ from ..job.resolved import drafted_pattern, reading_of
 from ..job.result import cloth_in_rows, fit_job, shift_job
 from ..job.said import Check, check_pattern
 from ..job.toml import job_data, parse_job
-from ..needs import FabricNeeds
+from ..needs.buying import FabricNeeds
 from ..pattern.drawing import Drawing
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile

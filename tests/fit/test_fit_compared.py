@@ -17,7 +17,7 @@ from panelshift.cli import main
 from panelshift.errors import WrongTypeError
 from panelshift.fit.compared import ComparedCorsets, CorsetSide
 from panelshift.fit.compared_tables import compared_figures, compared_tables, compared_words
-from panelshift.needs import fabric_needs
+from panelshift.needs.buying import fabric_needs
 from panelshift.shift import Shifted
 from tests.support.drafts import Sheet, drawn, walls
 from tests.support.runs import read_pattern, sample, sample_by_classes

@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.errors import StackError
-from panelshift.needs import ClothOptions, Piece, lay
 from panelshift.needs.bounds import lower_bound
+from panelshift.needs.buying import ClothOptions, lay
 from panelshift.needs.packing import effort_for
+from panelshift.needs.pieces import Piece
 from panelshift.outline import Curve
 from tests.support.cloth import faults, gored, piece, piles, rectangle, wedge
 from tests.support.examples import examples

@@ -34,7 +34,7 @@ from panelshift.cutting.plan import CutPlan, Cutting, Extras, cut_layers
 from panelshift.errors import JobError, StackError, UnknownNameError
 from panelshift.job import read_job, resolve
 from panelshift.job.said import settings
-from panelshift.needs import ClothOptions, fabric_needs
+from panelshift.needs.buying import ClothOptions, fabric_needs
 from panelshift.needs.cutting_list import cutting_list, list_csv, list_words
 from panelshift.needs.pieces import beside_pieces, folded_pieces
 from panelshift.outline import Curve

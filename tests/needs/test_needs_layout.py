@@ -9,7 +9,7 @@ import pytest
 from panelshift.errors import JobError, StackError
 from panelshift.job import read_job
 from panelshift.job.result import cloth_options, fit_job
-from panelshift.needs import ClothOptions, Layout, bought, lay
+from panelshift.needs.buying import ClothOptions, Layout, bought, lay
 from panelshift.units import to_mm
 from tests.support.cloth import rectangle
 from tests.support.runs import sample

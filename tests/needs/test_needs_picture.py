@@ -8,8 +8,9 @@ import pytest
 from lxml import etree
 from shapely.geometry import Point, Polygon
 
-from panelshift.needs import ClothOptions, Layout, lay, layer_pieces, layout_picture
-from panelshift.needs.cloth_picture import PAGE_MM, names_in
+from panelshift.needs.buying import ClothOptions, Layout, lay
+from panelshift.needs.cloth_picture import PAGE_MM, layout_picture, names_in
+from panelshift.needs.pieces import layer_pieces
 from tests.support.cloth import rectangle
 from tests.support.runs import sample
 

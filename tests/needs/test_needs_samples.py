@@ -15,14 +15,10 @@ from shapely.geometry import Polygon
 from panelshift.cutting.layer_sheets import layer_sheet
 from panelshift.cutting.parts import upright
 from panelshift.cutting.plan import CutPlan, Cutting, cut_layers
-from panelshift.needs import (
-    ClothOptions,
-    FabricNeeds,
-    fabric_needs,
-    layer_pieces,
-    layout_picture,
-    packing,
-)
+from panelshift.needs import packing
+from panelshift.needs.buying import ClothOptions, FabricNeeds, fabric_needs
+from panelshift.needs.cloth_picture import layout_picture
+from panelshift.needs.pieces import layer_pieces
 from panelshift.shift import LayerPattern
 from tests.support.cloth import faults
 from tests.support.runs import SAMPLES as FOLDER, sample
@@ -216,7 +212,8 @@ from pathlib import Path
 from panelshift.job import read_job
 from panelshift.job import resolve
 from panelshift.job.result import shift_job
-from panelshift.needs import ClothOptions, fabric_needs, layout_picture
+from panelshift.needs.buying import ClothOptions, fabric_needs
+from panelshift.needs.cloth_picture import layout_picture
 job = resolve(read_job(Path(sys.argv[1])))
 cloth = {f.name: ClothOptions((914.0,)) for f in job.stack.fabrics}
 for layout in fabric_needs(shift_job(job), job.plan, cloth, effort=15).layouts:

@@ -8,7 +8,8 @@ import numpy as np
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
-from panelshift.needs import Layout, Piece
+from panelshift.needs.buying import Layout
+from panelshift.needs.pieces import Piece
 from panelshift.outline import Curve
 
 from .strategies import lengths

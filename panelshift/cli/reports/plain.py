@@ -16,19 +16,19 @@ from ...job.choices import Survey
 from ...job.new_draft import NewDraft
 from ...job.result import CutResult
 from ...job.said import Check, settings
-from ...job.swatch_files import SwatchResult
 from ...outline.measure import length
 from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
 from ...pattern.pattern import Pattern, SeamLengths
-from ...swatch import Comparison, PairFit
-from ...swatch.slope import Slope
 
 if TYPE_CHECKING:
     from ...form.section_file import MeasuredForm
+    from ...job.swatch_files import SwatchResult
     from ...printing.sheet_prints import PrintedFile
     from ...sources.paper.photos import PaperSeen
     from ...sources.paper.tracing import Tracing
+    from ...swatch import Comparison, PairFit
+    from ...swatch.slope import Slope
 
 _DIGITS: Final = 4
 """Of lengths in mm: a tenth of what a plotter resolves."""
