@@ -35,6 +35,7 @@ FIGURES: Final = {
             "edges_moved",
             "gores",
             "pieces",
+            "split_layer",
             "layers_round_body",
             "ring",
             "corset",

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
+
+import numpy as np
 
 from ..construction.channels import Channel, channels_of
 from ..construction.laying import Lay
-from ..outline import FloatArray
+from ..outline import Curve, FloatArray
+from ..outline.planar import Areas
 from ..pattern.pattern import Pattern
+
+_SAMPLES: Final = 41
 
 CLEARANCE_MM: Final = 12.0
 """Common practice, no source: 6 mm free at each end of a bone."""
@@ -70,6 +75,28 @@ def bone_channels(pattern: Pattern, lay: Lay | None = None) -> list[list[BoneCha
             ]
         )
         number += len(here)
+    return found
+
+
+def channels_on(
+    pieces: Pattern, channels: Sequence[Sequence[BoneChannel]]
+) -> list[list[BoneChannel]]:
+    """Of channels of panels, those that run on each piece, as far as they do.
+
+    None on pieces of several panels, which are turned to lie beside each other.
+    """
+    areas = Areas([piece.outline for piece in pieces])
+    found = []
+    for k, piece in enumerate(pieces):
+        own = [*piece.made_of, piece.name][:1] if len(piece.made_of) < 2 else []
+        here = []
+        for channel in (one for one in flat(channels) if one.panel in own):
+            line = Curve.polyline(channel.middle)
+            points = line.points(np.linspace(0.0, len(line), _SAMPLES))
+            within = points[areas.distances([k] * _SAMPLES, points) == 0.0]
+            if len(within) > 1:
+                here.append(replace(channel, panel=piece.name, middle=within))
+        found.append(here)
     return found
 
 

@@ -61,6 +61,7 @@ def layer_words(shifted: Shifted, layer: LayerPattern, unit: str = "mm") -> list
         f"mid-surface {distance_range(layer.distances, unit)} from the drafted layer's",
         "true size; turn of cloth is in the stitch lines",
         *([larger] if (larger := drawn_larger(layer.fabric)) else []),
+        *([f"split at {', '.join(layer.fabric.split_at)}"] if layer.fabric.split_at else []),
         "solid: cut line; dashed: stitch line; dash-dot: waistline",
     ]
 

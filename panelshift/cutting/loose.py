@@ -128,7 +128,7 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
             found.append(_strip(name, both, long, extras.casing, cloth=of["casing"]))
     if extras.eyelet_spacing > 0.0 and back is not None:
         count = eyelet_count(draft, extras)
-        places = eyelet_places(outer.panels[back[0]], back[1], count)
+        places = eyelet_places(length(outer.panels[back[0]].edge(back[1])), count)
         note = (
             f"{count} eyelets a side, {plan.said(2.0 * places[0])} apart, the lowest "
             f"{plan.said(places[0])} above the bottom stitch line"
@@ -221,7 +221,7 @@ def _facings(
             if kind == "centre_back":
                 strokes += [
                     Stroke("marks", mark, name)
-                    for mark in eyelet_marks(panel, edge, shifted.turn.pattern, plan.extras)
+                    for mark in eyelet_marks(pattern, k, edge, shifted.turn.pattern, plan.extras)
                 ]
             matrix = upright(panel if edge in _ENDS else shifted.turn.pattern.panels[k])
             (drawn,) = carried([strokes], matrix[None])

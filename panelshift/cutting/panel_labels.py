@@ -13,13 +13,13 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from ..pattern.panel import EdgeName, Panel
+from ..pattern.panel import EdgeName, Panel, grain_of
 from ..sheets.label_room import LabelRoom
 from ..sheets.lettering import width, wrapped
 from ..sheets.sheet import Label
 from ..shift import LayerPattern
 from .bones import BoneChannel
-from .panel_lines import clear_spot, edge_spot, grain_of, set_grain
+from .panel_lines import clear_spot, edge_spot, set_grain
 from .plan import CutPlan
 
 NAME_SIZE_MM: Final = 11.0
@@ -240,6 +240,8 @@ def _along(
     offset = 0.5 * allowance if allowance >= _IN_ALLOWANCE_MM else -2.2 - 0.5 * size
     middle, along = edge_spot(panel, edge, at, offset)
     middle, along = turn[:, :2] @ middle + turn[:, 2], turn[:, :2] @ along
+    if edge in ("top", "bottom") and along[0] < 0.0:
+        along = -along  # not upside down
     angle = float(np.arctan2(along[1], along[0]))
     down = np.array([-along[1], along[0]])
     return Label(text, middle + 0.35 * size * down, size, angle, "middle", panel=panel.name)

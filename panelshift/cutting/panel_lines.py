@@ -11,7 +11,7 @@ import numpy as np
 from ..outline import Curve, FloatArray
 from ..outline.many import share_polylines
 from ..outline.measure import length, position_at_length
-from ..pattern.panel import EdgeName, Mark, MarkKind, Panel, Span
+from ..pattern.panel import EDGE_NAMES, EdgeName, Mark, MarkKind, Panel, Span, grain_of
 from ..pattern.pattern import Pattern
 from ..sheets.palette import LineKind
 from ..sheets.sheet import Stroke
@@ -86,13 +86,16 @@ def _strokes(
     if panel.waist is not None:
         found.append(("waistline", panel.waist.curve))
     found += [("notches", curve) for curve in _notches(drawn, allowances, plan)]
-    found += [(_KIND_OF_MARK[mark.kind], mark.curve) for mark in panel.marks]
+    found += [
+        (_KIND_OF_MARK[mark.kind], mark.curve) for mark in panel.marks if mark.kind != "split"
+    ]
     found += [
         ("grainlines", curve) for curve in _grain(panel, fold, layer.fabric.name in plan.napped)
     ]
     for edge in _SIDES:
         if layer.whole.edge_kind(index, edge) == "centre_back":
-            found += [("marks", curve) for curve in eyelet_marks(panel, edge, draft, plan.extras)]
+            crosses = eyelet_marks(layer.whole_as_cut, index, edge, draft, plan.extras)
+            found += [("marks", curve) for curve in crosses]
     levels = [Stroke("level-lines", lv.curve, panel.name, level=lv.name) for lv in panel.levels]
     return [*(Stroke(kind, curve, panel.name) for kind, curve in found), *levels]
 
@@ -131,7 +134,7 @@ def _notches(drawn: Drawn, allowances: Mapping[EdgeName, float], plan: CutPlan) 
     drafted = _edges_of(panel, [mark for mark in panel.marks if mark.kind == "notch"])
     wanted += [(edge, at) for edge, at in drafted if allowances[edge] > 0.0]
     feet: dict[EdgeName, Iterator[tuple[FloatArray, FloatArray]]] = {}
-    for edge in _SIDES:
+    for edge in EDGE_NAMES:
         own = [at for side, at in wanted if side == edge]
         if own:
             at, normals, _ = _feet(panel, edge, np.array(own))
@@ -144,12 +147,13 @@ def _edges_of(panel: Panel, notches: Sequence[Mark]) -> list[tuple[EdgeName, Flo
     if not notches:
         return []
     ends = np.array([(mark.curve.start, mark.curve.end) for mark in notches])
-    away = [_feet(panel, edge, ends.reshape(-1, 2))[2].reshape(-1, 2) for edge in _SIDES]
+    sewn = [edge for edge in EDGE_NAMES if edge in _SIDES or edge in panel.parted]
+    away = [_feet(panel, edge, ends.reshape(-1, 2))[2].reshape(-1, 2) for edge in sewn]
     found: list[tuple[EdgeName, FloatArray]] = []
     for own, apart in zip(ends, np.stack(away, axis=1), strict=True):
         side, end = divmod(int(np.argmin(apart)), 2)
         if apart[side, end] <= _NEAR_MM:
-            found.append((_SIDES[side], own[end]))
+            found.append((sewn[side], own[end]))
     return found
 
 
@@ -188,21 +192,30 @@ def eyelet_count(draft: Pattern, extras: Extras) -> int:
     return max(math.ceil(whole / extras.eyelet_spacing - 1e-9), 1)
 
 
-def eyelet_places(panel: Panel, edge: EdgeName, count: int) -> FloatArray:
-    """Distances of eyelets from the bottom of an edge, along it, in mm.
+def eyelet_places(whole: float, count: int) -> FloatArray:
+    """Distances of eyelets from the bottom of an edge of a length, along it, in mm.
 
     The first and the last lie half as far from the ends as eyelets from each other.
     """
-    return (np.arange(count) + 0.5) * length(panel.edge(edge)) / max(count, 1)
+    return (np.arange(count) + 0.5) * whole / max(count, 1)
 
 
-def eyelet_marks(panel: Panel, edge: EdgeName, draft: Pattern, extras: Extras) -> list[Curve]:
-    """A cross at each eyelet, the inset away from the edge; none if none are asked for."""
-    count = 0 if len(panel.made_of) == 1 else eyelet_count(draft, extras)
-    if not count:
+def eyelet_marks(
+    pattern: Pattern, index: int, edge: EdgeName, draft: Pattern, extras: Extras
+) -> list[Curve]:
+    """A cross at each eyelet, the inset away from the edge; none if none are asked for.
+
+    A piece that stands on others has those of its own part of the whole edge.
+    """
+    count, panel = eyelet_count(draft, extras), pattern.panels[index]
+    line, column = panel.edge(edge), pattern.stacked(index)
+    ends = np.cumsum([0.0, *(length(pattern.panels[k].edge(edge)) for k in column)])
+    low, high = ends[column.index(index)], ends[column.index(index) + 1]
+    places = eyelet_places(float(ends[-1]), count)
+    here = places[(places >= low) & (places < high)] - low
+    if not len(here):
         return []
-    line = panel.edge(edge)
-    at = position_at_length(line, eyelet_places(panel, edge, count))
+    at = position_at_length(line, here)
     marks = []
     feet, normals, _ = _feet(panel, edge, line.points(at))
     for foot, normal in zip(feet, normals, strict=True):
@@ -255,19 +268,6 @@ def edge_spot(
     (foot,), (normal,), _ = _feet(panel, edge, at[None])
     along = np.array([normal[1], -normal[0]])
     return foot + offset * normal, along if along @ panel.frame.up > 0.0 else -along
-
-
-def grain_of(panel: Panel) -> tuple[FloatArray, bool] | None:
-    """Ends of the drafted grainline, bottom first, and whether it is a bare line without heads."""
-    lines = [mark.curve.vertices for mark in panel.marks if mark.kind == "grainline"]
-    if not lines:
-        return None
-    # The longest stretch is the line itself, the others its arrow heads.
-    starts = np.concatenate([corners[:-1] for corners in lines])
-    ends = np.concatenate([corners[1:] for corners in lines])
-    k = int(np.argmax(np.hypot(*(ends - starts).T)))
-    low, high = sorted((starts[k], ends[k]), key=lambda point: float(point @ panel.frame.up))
-    return np.array([low, high]), len(starts) == 1
 
 
 def _grain(panel: Panel, fold: EdgeName | None, nap: bool) -> list[Curve]:

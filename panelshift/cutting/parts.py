@@ -12,15 +12,15 @@ import numpy as np
 from ..outline import Curve, FloatArray
 from ..outline.many import group_boxes, share_polylines, transformed
 from ..pattern.drawing import Text, spaced
-from ..pattern.panel import Panel
+from ..pattern.panel import Panel, grain_of
 from ..pattern.pattern import Pattern
 from ..sheets.label_room import LabelRoom
 from ..sheets.sheet import Label, Stroke, label_corners
 from ..shift import LayerPattern, Shifted
-from ..shift.layers import apart
-from .bones import BoneChannel, bone_channels
+from ..shift.split_panels import apart
+from .bones import BoneChannel, bone_channels, channels_on
 from .panel_labels import LABEL_FLATNESS_MM, blocks, edge_words, line_words
-from .panel_lines import grain_of, panel_strokes
+from .panel_lines import panel_strokes
 from .plan import CutPlan, cut_layers, drawn_larger
 
 
@@ -103,21 +103,24 @@ def parts_of_layers(
     """Panels of some layers; the words of each panel stand in one place on all layers of it."""
     draft, cut = shifted.turn.pattern, cut_layers(shifted)
     having = [one for one in shifted.layers if one in layers or one in cut]
-    alike = [one for one in having if not one.fabric.cut_in_one]
-    drawn, channels = draft, bone_channels(draft, shifted.lay)
-    if any(panel.pieces for panel in draft):
-        # By pieces, whose channels have no numbers.
-        drawn = apart(draft)
-        channels = [[] for _ in drawn]
-    own_alike = [one.pieced for one in alike]
-    parts = _together(shifted, own_alike, drawn, plan, channels, breaks)
+    alike = [one for one in having if not one.fabric.own_pieces]
+    channels = bone_channels(draft, shifted.lay)
+    drawn = apart(draft) if any(panel.pieces for panel in draft) else draft
+    parts = _together(
+        shifted,
+        [one.pieced for one in alike],
+        drawn,
+        plan,
+        channels if drawn is draft else channels_on(drawn, channels),
+        breaks,
+    )
     # By place: a layer's own hash takes in all its numbers.
     found = {layer.place: own for layer, own in zip(alike, parts, strict=True)}
     for layer in layers:
-        if layer.fabric.cut_in_one:
+        if layer.fabric.own_pieces:
             own = layer.pieced
-            none: list[list[BoneChannel]] = [[] for _ in own.whole]
-            (found[layer.place],) = _together(shifted, [own], own.whole, plan, none, breaks)
+            numbers = channels_on(own.whole, channels)
+            (found[layer.place],) = _together(shifted, [own], own.whole, plan, numbers, breaks)
     return [found[layer.place] for layer in layers]
 
 
@@ -211,7 +214,8 @@ def overlay_parts(
         for layer in layers:
             if index in layer.covered:
                 own = layer.whole.panels[index]
-                lines = [piece.outline for piece in own.pieces or (own,)]
+                parts = [p for p in layer.pieced.whole if p.made_of == (own.name,)]
+                lines = [piece.outline for piece in parts or (own,)]
                 lines += [level.curve for level in own.level_lines]
                 if spread is not None:
                     lines = [spread[index, layer.fabric.name]]

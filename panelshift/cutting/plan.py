@@ -397,7 +397,9 @@ class CutPlan:
         own = [self.cuttings.get(name, default) for name in panel.made_of or (panel.name,)]
         # A piece of several panels may lie on the fold by either of its outer edges.
         folded = [one for one, edge in ((own[0], "front"), (own[-1], "back")) if one.fold == edge]
-        return (folded or own)[0]
+        chosen = (folded or own)[0]
+        # Its other part lies on the fold: of this one there is a left and a right one.
+        return Cutting(2 * chosen.count) if chosen.fold in panel.parted else chosen
 
     def edges(self, pattern: Pattern, index: int, fabric: str) -> dict[EdgeName, float]:
         """Allowance of each edge of a panel in a fabric.
@@ -445,6 +447,16 @@ def drawn_larger(fabric: Fabric) -> str:
 def cut_layers(shifted: Shifted) -> list[LayerPattern]:
     """Layers that get a cutting file, from the body outwards."""
     return [layer for layer in shifted.layers if layer.fabric.cut_out and layer.covered]
+
+
+def split_words(shifted: Shifted) -> list[str]:
+    """What is not reckoned of layers that are split, where it is said how they are sewn."""
+    return [
+        f"{layer.fabric.name}: the cloth in its seams at {', '.join(layer.fabric.split_at)} is not "
+        "among what other layers ride over"
+        for layer in cut_layers(shifted)
+        if layer.fabric.split_at and shifted.lay is not None
+    ]
 
 
 def joined_words(shifted: Shifted, unit: str) -> list[str]:

@@ -213,11 +213,11 @@ class _Apart:
     def excess(self, one: int, paper: int, plan: CutPlan) -> float:
         """How far a layer lies from a paper beyond its cloth's give.
 
-        It is inf if the layer lacks a panel, or has several in one piece.
+        It is inf if the layer lacks a panel, or has pieces of its own.
         """
         if one == paper:
             return 0.0
-        if any(self._layers[k].fabric.cut_in_one for k in (one, paper)):
+        if any(self._layers[k].fabric.own_pieces for k in (one, paper)):
             return np.inf
         if not set(self._layers[one].covered) <= set(self._layers[paper].covered):
             return np.inf

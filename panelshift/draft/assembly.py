@@ -20,6 +20,7 @@ from .nested import sort_nested
 from .order import order
 from .piled import part_pieces, stand, upright_pieces
 from .sizes import pick_size, tell_sizes
+from .split_lines import split_roles, with_split_lines
 from .taking_off import take_off
 from .tidy import drop_joined_copies, drop_specks, tidy
 from .uprights import own_uprights
@@ -78,7 +79,8 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     corners = find_corners(named, reading.corners)
     named, corners = take_off(draft, named, corners, full)
     bare = set_gores(draft, tuple(map(make_panel, named, corners)), full)
-    panels = stand(draft, assign_marks(draft, (*bare, *upright_pieces(draft, bare))), full)
+    marked = assign_marks(draft, (*bare, *upright_pieces(draft, bare)))
+    panels = stand(draft, with_split_lines(draft, marked), full)
     pattern = Pattern(panels, full, drawing.source)
     tell_waists_apart(draft, pattern)
     tell_levels_apart(draft, pattern)
@@ -100,6 +102,7 @@ def _laid_out(drawing: Drawing, reading: Reading) -> Draft:
     if drawing.shrunk is not None:
         ledger.warn("shrunk-page", shrunk_words(drawing.shrunk))
     roles = name_roles(drawing, reading.waistlines)
+    roles = split_roles(drawing.shapes, roles, reading.split_at)
     return Draft(drawing, reading, ledger, roles, Meetings(), drawing.shapes)
 
 

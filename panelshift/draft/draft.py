@@ -118,6 +118,8 @@ class Reading:
     level : str
         The level whose line is level on the body, where the waistline is not; a plumb line that
         is drawn on a panel says it better.
+    split_at : tuple of str
+        Labels or ids of open lines across panels at which layers are split: see `Fabric`.
     drafted_waist : float or None
         All panels together at the waist in mm, as drafted: it tells one half from both.
     allowance_drawn : mapping of edge kind to float, or None
@@ -155,6 +157,7 @@ class Reading:
     gores: tuple[Gore, ...] = ()
     stands_on: tuple[StandsOn, ...] = ()
     level: str = ""
+    split_at: tuple[str, ...] = ()
 
 
 REACH_MM: Final = 2.0
@@ -166,7 +169,7 @@ TOUCHES_MM: Final = 2.0
 NEAR_MM: Final = REACH_MM + TOUCHES_MM
 """No panel further from a shape than this can have to do with it."""
 
-_LINES: Final = frozenset({"notch", "bone", "grainline", "plumb", "aside", "allowance"})
+_LINES: Final = frozenset({"notch", "bone", "grainline", "plumb", "aside", "allowance", "split"})
 _LEVELS: Final = frozenset({"waist", "level"})
 
 MOST_CROSSINGS: Final = 50_000

@@ -17,7 +17,7 @@ from ..outline.measure import length, position_at_length
 from ..outline.nearness import Boxes, apart
 from ..outline.planar import Areas
 from ..pattern.drawing import Shape, Text
-from ..pattern.panel import Corners, Frame, Level, Mark, MarkKind, Panel
+from ..pattern.panel import Corners, EdgeName, Frame, Level, Mark, MarkKind, Panel
 from ..pattern.pattern import Pattern
 from .draft import NEAR_MM, TOUCHES_MM, Draft, homes_of
 from .names import Role, described
@@ -72,6 +72,8 @@ def assign_marks(draft: Draft, panels: tuple[Panel, ...]) -> tuple[Panel, ...]:
     collected = [_Collected() for _ in panels]
     shapes = []
     for shape in draft.shapes:
+        if draft.kind(shape) == "split":
+            continue
         if (what := _NO_PART.get(draft.kind(shape))) is not None:
             why = f"named as {what}; not part of a net panel"
             draft.ledger.leave_out("set-aside", why, shape.ident)
@@ -197,10 +199,10 @@ def level_across(
     """Cut a line off at a panel's side edges; None if it does not run from edge to edge."""
     if len(found) != 2:
         return None
-    sides = [_side(corners, len(outline), s) for s in found.positions.tolist()]
+    sides = [edge_at(corners, len(outline), s) for s in found.positions.tolist()]
     if set(sides) != {"front", "back"}:
         return None
-    curve = _between(shape.curve, found.along, found.points)
+    curve = part_between(shape.curve, found.along, found.points)
     if sides[0] == "back":
         curve = curve.reversed()
     heights = frame.to_panel(found.points)[:, 1]
@@ -213,9 +215,9 @@ def _slants(curve: Curve, frame: Frame) -> bool:
     return bool(abs(step @ frame.up) > np.tan(MOST_SLANT) * abs(step @ frame.across))
 
 
-def _side(c: Corners, count: int, position: float) -> str:
+def edge_at(c: Corners, count: int, position: float) -> EdgeName:
     """Name the edge that holds a position on an outline of `count` segments."""
-    ring = [
+    ring: list[tuple[EdgeName, float, float]] = [
         ("front", c.front_bottom, c.front_top),
         ("top", c.front_top, c.back_top),
         ("back", c.back_top, c.back_bottom),
@@ -228,7 +230,7 @@ def _side(c: Corners, count: int, position: float) -> str:
     return "bottom"
 
 
-def _between(line: Curve, along: FloatArray, points: FloatArray) -> Curve:
+def part_between(line: Curve, along: FloatArray, points: FloatArray) -> Curve:
     """The part of a line between two crossings, its ends put exactly on them."""
     if len(line) == 1 and line.degree[0] == LINE:
         return Curve.trusted(line_control(points[:1], points[1:]), line.degree)

@@ -16,7 +16,17 @@ from ..pattern.two_sides import Side, side_of
 from ..units import trimmed
 
 RoleKind = Literal[
-    "waist", "level", "plumb", "grainline", "notch", "bone", "net", "allowance", "aside", "hatching"
+    "waist",
+    "level",
+    "plumb",
+    "grainline",
+    "notch",
+    "bone",
+    "net",
+    "allowance",
+    "aside",
+    "hatching",
+    "split",
 ]
 
 LEVELS_ABOVE: Final = ("overbust", "bust", "underbust", "rib")
@@ -135,6 +145,12 @@ def _role_of(name: str) -> Role | None:
         if re.search(pattern, words):
             return Role(kind, level)
     return None
+
+
+def is_called(shape: Shape, wanted: str) -> bool:
+    """Whether a shape has a name that the job file gives: its id, its label or the panel's."""
+    names = (shape.ident, shape.element, *shape.names, shape.data.get("panel", ""))
+    return any(name and spaced(name) == spaced(wanted) for name in names)
 
 
 def says_gore(name: str) -> bool:

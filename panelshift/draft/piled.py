@@ -7,13 +7,13 @@ one panel, which is turned and shifted as any other; its pieces come along.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from ..errors import PatternError, few
+from ..errors import PanelshiftError, PatternError, few
 from ..outline import Curve, FloatArray
 from ..outline.crossing import nearest_position
 from ..outline.measure import length, position_at_length
@@ -28,7 +28,9 @@ _ENDS_MM: Final = 1.0
 are not sewn together: eased it is worked into a seam, but not into its ends (common practice, no
 source)."""
 
-_UNEVEN_MM: Final = 3.0
+UNEVEN_MM: Final = 3.0
+"""Seams across that end further apart than that on a seam do not meet there."""
+
 _MADE_OF: Final = "[[stands_on]]"
 
 
@@ -152,7 +154,7 @@ def stand(draft: Draft, panels: tuple[Panel, ...], full: bool) -> tuple[Panel, .
     for k, chain in chains.items():
         own = [loose.get(name, mains[k]) for name in chain]
         found[k] = _column(draft, own, own.index(mains[k]))
-    return _met(tuple(found), full)
+    return met(Pattern(tuple(found), full), _fault).panels
 
 
 def _column(draft: Draft, pieces: Sequence[Panel], waist: int) -> Panel:
@@ -169,7 +171,10 @@ def _column(draft: Draft, pieces: Sequence[Panel], waist: int) -> Panel:
         placed[k] = _placed(pieces[k], "bottom", placed[k - 1], "top", main)
     for k in range(waist - 1, -1, -1):
         placed[k] = _placed(pieces[k], "top", placed[k + 1], "bottom", main)
-    column = [replace(placed[k], made_of=(main.name,)) for k in range(len(pieces))]
+    column = [
+        replace(placed[k], made_of=(main.name,), parted=_parted(k, len(pieces)))
+        for k in range(len(pieces))
+    ]
     sewn = [
         f"the top of {one.name}, {length(one.edge('top')):.1f} mm, to the bottom of {two.name}, "
         f"{length(two.edge('bottom')):.1f} mm"
@@ -190,6 +195,12 @@ def _column(draft: Draft, pieces: Sequence[Panel], waist: int) -> Panel:
         texts=tuple(text for piece in column for text in piece.texts),
         pieces=tuple(column),
     )
+
+
+def _parted(place: int, count: int) -> frozenset[EdgeName]:
+    """At which edges a piece is sewn to those above and below, of so many from the bottom up."""
+    ends: tuple[EdgeName, EdgeName] = ("bottom", "top")
+    return frozenset(e for e, there in zip(ends, (place, count - 1 - place), strict=True) if there)
 
 
 def _placed(piece: Panel, edge: EdgeName, onto: Panel, its_edge: EdgeName, main: Panel) -> Panel:
@@ -233,12 +244,13 @@ def _outline(column: Sequence[Panel]) -> tuple[Curve, Corners]:
     return Curve(control, degree, closed=True), Corners(0.0, ends[0], ends[1], ends[2], True)
 
 
-def _met(panels: tuple[Panel, ...], full: bool) -> tuple[Panel, ...]:
+def met(pattern: Pattern, fault: Callable[[str, str, str], PanelshiftError]) -> Pattern:
     """The same with points on the edges of panels where a neighbour's seam across ends.
 
-    Raises `PatternError` if two neighbours have seams across that do not meet.
+    *fault*: of a problem, a remedy and an element: what is raised if two neighbours have seams
+    across that do not meet.
     """
-    pattern = Pattern(panels, full)
+    panels = pattern.panels
     tips: dict[int, list[TipPoint]] = {}
     for seam in pattern.seams:
         sides = ((seam.first, seam.first_edge), (seam.second, seam.second_edge))
@@ -247,9 +259,9 @@ def _met(panels: tuple[Panel, ...], full: bool) -> tuple[Panel, ...]:
             one, two = (panels[k] for k, _ in sides)
             if (
                 len(joints[0]) != len(joints[1])
-                or max(abs(a - b) for (a, _), (b, _) in zip(*joints, strict=True)) > _UNEVEN_MM
+                or max(abs(a - b) for (a, _), (b, _) in zip(*joints, strict=True)) > UNEVEN_MM
             ):
-                raise _fault(
+                raise fault(
                     f"the seams across {one.name!r} and {two.name!r} do not meet on the seam "
                     f"between the two panels",
                     "Let them end as far from the waist on both, or divide only one of the two.",
@@ -257,23 +269,29 @@ def _met(panels: tuple[Panel, ...], full: bool) -> tuple[Panel, ...]:
                 )
             continue
         for mine, (k, edge) in zip(joints[::-1], sides, strict=True):
+            known = [(tip.edge, tip.piece) for tip in panels[k].tips]
             for arc, name in mine:
-                tips.setdefault(k, []).append(TipPoint(edge, _at_arc(panels[k], edge, arc), name))
-    return tuple(
-        replace(panel, tips=(*panel.tips, *tips.get(k, ()))) for k, panel in enumerate(panels)
+                if (edge, name) not in known:
+                    at = at_arc(panels[k], edge, arc)
+                    tips.setdefault(k, []).append(TipPoint(edge, at, name))
+    return replace(
+        pattern,
+        panels=tuple(
+            replace(panel, tips=(*panel.tips, *tips.get(k, ()))) for k, panel in enumerate(panels)
+        ),
     )
 
 
 def _joints(panel: Panel, edge: EdgeName) -> list[tuple[float, str]]:
     """How far from the waist its seams across end on an edge, in mm, and the piece above each."""
-    found, run = [], -_waist_arc(panel, edge)
+    found, run = [], -waist_arc(panel, edge)
     for one, above in itertools.pairwise(panel.pieces):
         run += length(one.edge(edge))
         found.append((run, above.name))
     return found
 
 
-def _waist_arc(panel: Panel, edge: EdgeName) -> float:
+def waist_arc(panel: Panel, edge: EdgeName) -> float:
     """Length of an edge below the waist in mm."""
     at = panel.waist_end(edge)
     assert at is not None
@@ -281,10 +299,10 @@ def _waist_arc(panel: Panel, edge: EdgeName) -> float:
     return length(curve.piece(0.0, nearest_position(curve, at)[0]))
 
 
-def _at_arc(panel: Panel, edge: EdgeName, arc: float) -> FloatArray:
+def at_arc(panel: Panel, edge: EdgeName, arc: float) -> FloatArray:
     """The point of an edge so far from the waist along it, in sheet mm."""
     curve = panel.edge(edge)
-    return np.asarray(curve.points(position_at_length(curve, [arc + _waist_arc(panel, edge)]))[0])
+    return np.asarray(curve.points(position_at_length(curve, [arc + waist_arc(panel, edge)]))[0])
 
 
 def _fault(problem: str, remedy: str, element: str) -> PatternError:

@@ -7,24 +7,21 @@ import numpy as np
 from ..errors import PatternError, few
 from ..outline import Curve
 from ..outline.measure import CORNER_ANGLE, breaks
-from ..pattern.drawing import Shape, spaced
+from ..pattern.drawing import Shape
 from ..pattern.panel import Corners, Frame, Level, Panel
 from .corners import find_corners
 from .draft import Candidate, Draft, FoundPanel
 from .marks import level_across
-from .names import given_name, listed
+from .names import given_name, is_called, listed
 from .order import NamedPanel
 
 
 def called(draft: Draft, wanted: str, what: str) -> Candidate:
     """The outline that the maker means by a label or an id; *what* it is to be, for messages."""
-
-    def fits(shape: Shape) -> bool:
-        names = (shape.ident, shape.element, *shape.names, shape.data.get("panel", ""))
-        return any(name and spaced(name) == spaced(wanted) for name in names)
-
     exact = [found for found in draft.outlines if found.ident == wanted]
-    found = exact or [found for found in draft.outlines if any(map(fits, found.shapes))]
+    found = exact or [
+        found for found in draft.outlines if any(is_called(s, wanted) for s in found.shapes)
+    ]
     if len(found) == 1:
         return found[0]
     if found:
@@ -34,7 +31,7 @@ def called(draft: Draft, wanted: str, what: str) -> Candidate:
             remedy="Give the id of one in the job file, or delete the others.",
             element=found[0].ident,
         )
-    open_lines = [shape for shape in draft.drawing.shapes if fits(shape)]
+    open_lines = [shape for shape in draft.drawing.shapes if is_called(shape, wanted)]
     if open_lines:
         raise PatternError(
             f"{wanted!r}, which the job file names as {what}, is no closed outline",

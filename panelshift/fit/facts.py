@@ -10,7 +10,7 @@ from ..body import BodyModel
 from ..construction.account import SeamBulk, outcome_lines, seam_bulk
 from ..cutting.layer_sheets import styles_of
 from ..cutting.loose import loose_pieces
-from ..cutting.plan import CutPlan, cut_layers, joined_words
+from ..cutting.plan import CutPlan, cut_layers, joined_words, split_words
 from ..cutting.verdict import Verdict, verdict
 from ..needs.buying import ClothOptions, FabricNeeds, fabric_needs
 from ..pattern.drawing import Remark
@@ -306,6 +306,7 @@ class FitFacts:
         found = [(remark.code, remark.words) for remark in (*self.basis.look_at, *doubted)]
         found += [("cloth", words) for words in self.needs.warnings]
         found += [("cut-in-one", words) for words in joined_words(self.shifted, self.units)]
+        found += [("split", words) for words in split_words(self.shifted)]
         found += [
             (
                 "level-short",

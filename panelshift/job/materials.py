@@ -70,6 +70,7 @@ def fabric_stack(job: JobFile, *, source: str = "") -> Stack:
             take_up_uncertainty=table.take_up_uncertainty,
             cut_in_one=table.cut_in_one,
             darts_from=table.darts_from,
+            split_at=table.split_at,
         )
         for table in job.stack.fabric
     ]

@@ -147,6 +147,7 @@ class FabricTable(KeyTable):
     reduced_length: TakeUp = 0.0
     cut_in_one: tuple[tuple[OneLine, ...], ...] = ()
     darts_from: Annotated[Length, Field(ge=0.0, le=MOST_DART_MM)] = DARTS_FROM_MM
+    split_at: tuple[Annotated[OneLine, Field(min_length=1)], ...] = ()
 
 
 def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:

@@ -18,6 +18,7 @@ from ..errors import NEXT_FAULT, BodyError, JobError, StackError, few
 from ..pattern.drawing import Drawing, Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift.cut_in_one import refuse_unjoinable
+from ..shift.split_panels import refuse_unsplittable
 from ..sources.drawings import read_drawing
 from ..stack import Stack
 from .altering import alter
@@ -139,6 +140,7 @@ def resolve(
     try:
         for fabric in stack.fabrics:
             refuse_unjoinable(pattern, fabric)
+            refuse_unsplittable(pattern, fabric)
             for group in fabric.cut_in_one:
                 plan.refuse_unlike(pattern, group, fabric.name)
     except StackError as error:
@@ -435,6 +437,7 @@ def reading_of(job: JobFile) -> Reading:
         },
         gores=tuple(Gore(g.panel, g.between, g.tip, g.opens_at) for g in job.gore),
         stands_on=tuple(StandsOn(one.upper, one.lower) for one in job.stands_on),
+        split_at=tuple(dict.fromkeys(name for f in job.stack.fabric for name in f.split_at)),
     )
 
 

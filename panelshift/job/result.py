@@ -14,7 +14,7 @@ from ..construction.sewing import Bones, Construction
 from ..construction.sewn import Sewn
 from ..cutting.layer_sheets import layer_sheets, layer_stem, overlay_sheet
 from ..cutting.loose import LOOSE_STEM, loose_parts, loose_pieces, loose_sheet
-from ..cutting.plan import cut_layers, joined_words
+from ..cutting.plan import cut_layers, joined_words, split_words
 from ..errors import ConstructionError
 from ..fit.matching import disagreeing_tapes
 from ..needs.cutting_list import ListLine, cutting_list, list_csv, list_words
@@ -139,7 +139,7 @@ def cut(job: Job, shifted: Shifted | None = None) -> CutResult:
         sheets[LOOSE_STEM] = loose_sheet(beside, job.plan)
         drawings[f"{LOOSE_STEM}.svg"] = sheet_svg(sheets[LOOSE_STEM])
     doubted = disagreeing_tapes(shifted.turn, job.body, job.units)
-    joined = joined_words(shifted, job.units)
+    joined = (*joined_words(shifted, job.units), *split_words(shifted))
     told = (*job.warnings, *(remark.words for remark in doubted), *joined)
     return CutResult(job, shifted, drawings, sheets, cutting_list(shifted, job.plan, loose), told)
 

@@ -33,6 +33,7 @@ CODES: Final[dict[str, str]] = {
     "class-name": "a panel's name tells another class than it has",
     "swatch": "readings of a swatch are few, scattered, or disagree",
     "cut-in-one": "panels of a layer are one piece: its darts, or what it is changed by",
+    "split": "a layer is split, and its seams there are not among what layers ride over",
     "cloth": "the layout of the cloth is in doubt",
     "level-short": "no girth is given at a level, which some panels do not reach",
     "walk": "walked seams fail",

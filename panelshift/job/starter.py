@@ -49,6 +49,7 @@ lacing_gap = 0            # opening left at centre back when laced
 [[stack.fabric]]
 name = "lining"
 thickness = {unmeasured}
+# split_at = ["underbust"]  # panels of this layer alone are divided at a line of the drawing
 
 [[stack.fabric]]
 name = "strength layer"

@@ -107,16 +107,20 @@ class Level(ByValue):
         return float(np.hypot(*(self.curve.end - self.curve.start)))
 
 
-MarkKind = Literal["notch", "grainline", "bone", "level", "mark", "dart"]
+MarkKind = Literal["notch", "grainline", "bone", "level", "mark", "dart", "split"]
 
 
 @dataclass(frozen=True, eq=False)
 class Mark(ByValue):
-    """A line drawn on a panel that is neither its outline nor a full level line."""
+    """A line drawn on a panel that is neither its outline nor a full level line.
+
+    `name` is what a line at which layers are split is called there.
+    """
 
     kind: MarkKind
     curve: Curve
     ident: str = ""
+    name: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,6 +171,24 @@ class Corners:
     back_bottom: float
     runs_up_front: bool
 
+    @classmethod
+    def between(cls, front: Curve, top: Curve, back: Curve, bottom: Curve) -> tuple[Curve, Corners]:
+        """The closed outline of four edges that meet at their ends, and its corners.
+
+        Parameters
+        ----------
+        front, top, back, bottom : Curve
+            Front and back run from the bottom to the top, top and bottom from front to back.
+
+        Returns
+        -------
+        (Curve, Corners)
+            It runs up the front.
+        """
+        outline = Curve.chain([front, top, back.reversed(), bottom.reversed()], closed=True)
+        over, down, behind = np.cumsum([len(front), len(top), len(back)], dtype=float).tolist()
+        return outline, cls(0.0, over, down, behind, True)
+
 
 @dataclass(frozen=True, eq=False)
 class Panel(ByValue):
@@ -196,6 +218,8 @@ class Panel(ByValue):
         Where gores end on its side edges, and seams across its neighbours.
     pieces : tuple of Panel
         From the bottom up, where it is cut in several that stand on each other.
+    parted : frozenset of str
+        Edges at which a piece is sewn to others of the same panel.
 
     Examples
     --------
@@ -223,6 +247,7 @@ class Panel(ByValue):
     made_of: tuple[str, ...] = field(default=(), repr=False)
     tips: tuple[TipPoint, ...] = field(default=(), repr=False)
     pieces: tuple[Panel, ...] = field(default=(), repr=False)
+    parted: frozenset[EdgeName] = field(default=frozenset(), repr=False)
 
     @property
     def pointed(self) -> Literal["top", "bottom"] | None:
@@ -467,6 +492,19 @@ class Panel(ByValue):
             if level.name == name:
                 return level
         return None
+
+
+def grain_of(panel: Panel) -> tuple[FloatArray, bool] | None:
+    """Ends of the drafted grainline, bottom first, and whether it is a bare line without heads."""
+    lines = [mark.curve.vertices for mark in panel.marks if mark.kind == "grainline"]
+    if not lines:
+        return None
+    # The longest stretch is the line itself, the others its arrow heads.
+    starts = np.concatenate([corners[:-1] for corners in lines])
+    ends = np.concatenate([corners[1:] for corners in lines])
+    k = int(np.argmax(np.hypot(*(ends - starts).T)))
+    low, high = sorted((starts[k], ends[k]), key=lambda point: float(point @ panel.frame.up))
+    return np.array([low, high]), len(starts) == 1
 
 
 _COLOURS = ("#0b6e4f", "#14486b", "#b3541e", "#7a1f4b", "#3d3d3d", "#6a4c93")

@@ -273,12 +273,26 @@ class Pattern(ByValue):
         """Indices of what stands in each place that is no gore's: one panel, or its pieces."""
         places: list[list[int]] = []
         for k, panel in enumerate(self.panels):
-            again = places and len(panel.made_of) == 1
-            if again and self.panels[places[-1][-1]].made_of == panel.made_of:
+            if "bottom" in panel.parted:
                 places[-1].append(k)
             elif panel.pointed is None:
                 places.append([k])
         return places
+
+    def stacked(self, index: int) -> list[int]:
+        """Indices of the pieces that stand on each other where one does.
+
+        Parameters
+        ----------
+        index : int
+            Of a panel or piece.
+
+        Returns
+        -------
+        list of int
+            From the bottom up; the one alone if it is a panel, or a gore.
+        """
+        return next((own for own in self._places_of_pieces if index in own), [index])
 
     def _beside(self, one: Sequence[int], two: Sequence[int]) -> Iterator[Seam]:
         """Seams from one place to the next, whose pieces meet at the same heights."""
@@ -364,11 +378,7 @@ class Pattern(ByValue):
         {"seam", "centre_front", "centre_back", "top", "bottom"}
         """
         if edge == "top" or edge == "bottom":
-            known = self.whole or self
-            name = self.panels[index].name
-            index = known.index(name)
-            within = next((own for own in known._places_of_pieces if index in own), [index])
-            return edge if index == within[-1 if edge == "top" else 0] else "seam"
+            return "seam" if edge in self.panels[index].parted else edge
         if (index, edge) not in self.open_edges():
             return "seam"
         return "centre_back" if edge == "back" else "centre_front"

@@ -88,11 +88,11 @@ def print_layers(
     prints = []
     if nested:
         progress(f"{plan.title}: layers nested")
-        # What has pieces of several panels does not lie in the others.
-        alike = [layer for layer in chosen if not layer.fabric.cut_in_one]
+        # What has pieces of its own does not lie in the others.
+        alike = [layer for layer in chosen if not layer.fabric.own_pieces]
         if alike:
             prints.append(_nested(order, alike))
-        chosen = [layer for layer in chosen if layer.fabric.cut_in_one]
+        chosen = [layer for layer in chosen if layer.fabric.own_pieces]
     # Words of a panel stand in one place on all layers: the room for them is sought once.
     every = parts_of_layers(shifted, chosen, plan)
     for layer, parts in zip(chosen, every, strict=True):

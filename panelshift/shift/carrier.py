@@ -261,7 +261,7 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, edges: int) -> Panel:
     ]
     first_level = 0 if panel.waist is None else 1
     marks = tuple(
-        Mark(mark.kind, carried.curve(number, mark.curve.closed), mark.ident)
+        replace(mark, curve=carried.curve(number, mark.curve.closed))
         for number, mark in enumerate(panel.marks, start=at + edges + len(levels))
     )
     return Panel(
@@ -274,6 +274,7 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, edges: int) -> Panel:
         tuple(levels[first_level:]),
         marks,
         made_of=panel.made_of,
+        parted=panel.parted,
     )
 
 

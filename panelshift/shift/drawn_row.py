@@ -87,7 +87,7 @@ class DrawnRow:
         ]
         front, behind = runs["begin"][0], runs["end"][-1]
         (bottom, low), (top, high) = (_trued(runs[edge]) for edge in ROW_ENDS)
-        outline = Curve.chain([front, top, behind.reversed(), bottom.reversed()], closed=True)
+        outline, corners = Corners.between(front, top, behind, bottom)
         across = {name: _end_to_end(runs[name]) for name in shared}
         frame = _frame(across[names[0]], self._back)
         levels = [
@@ -97,13 +97,12 @@ class DrawnRow:
         if crossed := self_crossings([outline]):
             height = float(frame.to_panel(crossed[0][1])[1])
             raise row.fault(f"its edges would cross {height:+.0f} mm from the waist")
-        over, down, back = np.cumsum([len(front), len(top), len(behind)], dtype=float).tolist()
         piece = Panel(
             row.name,
             main.ident,
             outline,
             frame,
-            Corners(0.0, over, down, back, True),
+            corners,
             levels[0],
             tuple(levels[1:]),
             tuple(marks),

@@ -24,6 +24,7 @@ from .carrier import Carrier
 from .cut_in_one import pieces_of, refuse_unjoinable
 from .field import Fields
 from .joined_piece import JoinedPiece
+from .split_panels import apart, refuse_unsplittable, split_panels
 
 _CHECK_FLATNESS_MM = 0.05
 """Flatness for looking whether edges cross: far finer than any crossing that matters."""
@@ -151,7 +152,7 @@ class LayerPattern(ByValue):
 
     @cached_property
     def pieced(self) -> LayerPattern:
-        """The layer by the pieces that are cut of it, where it has several panels in one.
+        """The layer by the pieces that are cut of it: several panels in one, or panels split.
 
         Returns
         -------
@@ -163,17 +164,25 @@ class LayerPattern(ByValue):
         ShiftError
             If panels cannot be laid flat in one piece.
         """
-        several = any(panel.pieces for panel in self.whole)
-        if not self.fabric.cut_in_one and not several:
+        whole = self._sewn_up.whole
+        if self.fabric.split_at:
+            whole = split_panels(whole, self.fabric)
+        return self._of_pieces(apart(whole) if any(panel.pieces for panel in whole) else whole)
+
+    @property
+    def _sewn_up(self) -> LayerPattern:
+        """The layer by its pieces of several panels, before any panel is split."""
+        return self._of_pieces(self._pieces[0]) if self.fabric.cut_in_one else self
+
+    def _of_pieces(self, whole: Pattern) -> LayerPattern:
+        if whole is self.whole:
             return self
-        whole = self._pieces[0] if self.fabric.cut_in_one else self.whole
-        whole = apart(whole) if several else whole
         own = [tuple(p.made_of or (p.name,)) for p in whole]
         covered = frozenset(
             p.name for p, names in zip(whole, own, strict=True) if self.fabric.covers(names[0])
         )
         far = [np.mean([self.distances[self.whole.index(name)] for name in names]) for names in own]
-        fabric = replace(self.fabric, panels=covered, cut_in_one=())
+        fabric = replace(self.fabric, panels=covered, cut_in_one=(), split_at=())
         return LayerPattern(fabric, self.place, whole, np.array(far), self.drafted)
 
     def walk(self, *, as_cut: bool = False) -> tuple[SeamLengths, ...]:
@@ -189,8 +198,7 @@ class LayerPattern(ByValue):
         tuple of SeamLengths
             Lengths in mm; each seam by its panels' indices in `whole`.
         """
-        own = self.pieced if self.fabric.cut_in_one else self
-        whole = own.whole_as_cut if as_cut else own.whole
+        whole = self._sewn_up.whole_as_cut if as_cut else self._sewn_up.whole
         covered = set(self.covered)
         return tuple(
             replace(walked, seam=seam)
@@ -331,17 +339,6 @@ class Shifted:
         return self.grown.at(layer, panel, height)
 
 
-def apart(pattern: Pattern) -> Pattern:
-    """The pattern by its pieces, where panels are cut in several that stand on each other."""
-    panels = [piece for panel in pattern for piece in panel.pieces or (panel,)]
-    before = 0.5 * len(pattern) if pattern.centre is None else pattern.centre
-    ends = np.cumsum([max(len(panel.pieces), 1) for panel in pattern])
-    full = 0.0 if before < 1.0 else float(ends[int(before) - 1])
-    # The panel across the centre front is one piece.
-    centre = full + before % 1.0 if pattern.full else None
-    return replace(pattern, panels=tuple(panels), centre=centre)
-
-
 def anchors(pattern: Pattern) -> FloatArray:
     """Where each panel stays put: 0 at a straight open front edge, 1 at a back one, else 1/2.
 
@@ -376,6 +373,7 @@ def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth, sewn: Sewn | None =
                 element=fabric.name,
             )
         refuse_unjoinable(pattern, fabric)
+        refuse_unsplittable(pattern, fabric)
     laid = lay(sewn, turn) if sewn else None
     growth = laid.growth if laid else Growth.flat(stack, turn)
     moved = _moved(pattern, stack, turn, growth)

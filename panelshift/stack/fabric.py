@@ -74,6 +74,9 @@ class Fabric:
     darts_from : float
         From which width on, in mm, a dart is sewn in such a piece; where none is so wide, the piece
         is eased into place instead.
+    split_at : tuple of str
+        Lines at which this layer's panels are divided and sewn together again: labels or ids of
+        lines in the drawing, which `Reading` names as well, or levels.
 
     Raises
     ------
@@ -108,6 +111,7 @@ class Fabric:
     take_up_uncertainty: float = 0.0
     cut_in_one: tuple[tuple[str, ...], ...] = ()
     darts_from: float = DARTS_FROM_MM
+    split_at: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         told = [
@@ -167,8 +171,17 @@ class Fabric:
             )
         pieces = tuple(tuple(group) for group in self.cut_in_one)
         object.__setattr__(self, "cut_in_one", pieces)
+        WrongTypeError.unless(
+            self.split_at, (tuple, list), f"split_at of fabric {self.name!r}", "names in a list"
+        )
+        object.__setattr__(self, "split_at", tuple(self.split_at))
         if self.cut_out is None:
             object.__setattr__(self, "cut_out", self.coverage == 1.0)
+
+    @property
+    def own_pieces(self) -> bool:
+        """Whether its pieces are not the panels: some in one, or split."""
+        return bool(self.cut_in_one or self.split_at)
 
     @property
     def cut_larger(self) -> tuple[float, float]:

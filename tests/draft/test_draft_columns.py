@@ -20,7 +20,7 @@ from panelshift.shift import LayerPattern, shift
 from panelshift.shift.alteration import Alteration
 from panelshift.shift.altered import alter_pattern
 from panelshift.shift.cut_in_one import refuse_unjoinable
-from panelshift.shift.layers import apart
+from panelshift.shift.split_panels import apart
 from panelshift.sources.svg import read_svg
 from panelshift.stack import Fabric
 from tests.support.gored import PANELS, Point, box, gored_svg, wedge
