@@ -284,6 +284,8 @@ def met(pattern: Pattern, fault: Callable[[str, str, str], PanelshiftError]) -> 
 
 def _joints(panel: Panel, edge: EdgeName) -> list[tuple[float, str]]:
     """How far from the waist its seams across end on an edge, in mm, and the piece above each."""
+    if not panel.pieces:
+        return []
     found, run = [], -waist_arc(panel, edge)
     for one, above in itertools.pairwise(panel.pieces):
         run += length(one.edge(edge))

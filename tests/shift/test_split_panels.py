@@ -12,7 +12,7 @@ import shapely
 from panelshift.body import ClassModel
 from panelshift.body.turn import turn_of_cloth
 from panelshift.draft import Gore, Reading, StandsOn, assemble
-from panelshift.errors import StackError
+from panelshift.errors import PatternError, StackError
 from panelshift.outline import Curve
 from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length, position_at_length
@@ -24,7 +24,7 @@ from panelshift.shift import LayerPattern, shift
 from panelshift.shift.split_panels import refuse_unsplittable
 from panelshift.sources.svg import read_svg
 from panelshift.stack import Fabric, Stack
-from tests.support.gored import gored_svg
+from tests.support.gored import HEM, PANELS, gored_svg, wedge
 
 # Panels stand 190 mm apart from 60 on, 110 wide, the waist at 220, tops at 70, hems at 370.
 ACROSS = '<path id="rib" d="M40 150 C 200 120 400 160 600 140"/>'
@@ -220,3 +220,94 @@ def test_a_piece_of_several_panels_is_split_after_joining(darts_from: float) -> 
         assert len(layer.pieced.whole) == count
         assert [walked.name for walked in layer.walk()] == ["front + side to back"]
         assert len(layer.walk(as_cut=True)) == 1
+
+
+CROSSING = "cross, or come nearer to each other than 3 mm"
+OF_PIECES = "is made of pieces, is a gore or has one in its seam"
+
+
+def test_lines_that_divide_nothing_are_refused() -> None:
+    both = draft(
+        ACROSS + UPRIGHT + BAND + '<path id="rib 2" d="M225 143 H385"/>', "rib", "style", "rib 2"
+    )
+    assert refused(both, "hem").startswith("layer 'lining', to be split at 'hem': no such line")
+    assert CROSSING in refused(both, "rib", "style")
+    assert CROSSING in refused(both, "rib", "rib 2")
+    assert "panel 'side': the lines 'rib' and 'style'" in refused(both, "rib", "style")
+    lies = Fabric("facing", 0.2, split_at=("style",), panels=frozenset({"front"}))
+    with pytest.raises(StackError, match="no such line crosses a panel on which it lies"):
+        refuse_unsplittable(both, lies)
+    winding = '<path id="snake" d="M300 40 V230 H320 V210 H340 V390"/>'
+    assert "crosses its waistline more than once" in refused(draft(winding, "snake"), "snake")
+
+
+def test_lines_have_to_meet_on_a_seam() -> None:
+    off = '<path id="a" d="M50 120 H180"/><path id="b" d="M240 126 H375"/>'
+    told = refused(draft(off, "a", "b"), "a", "b")
+    assert "the seams across 'front' and 'side' do not meet on the seam" in told
+    # One of them alone does.
+    refuse_unsplittable(draft(off, "a", "b"), Fabric("lining", 0.2, split_at=("b",)))
+    near = off.replace("126", "122")
+    cut = split(draft(near, "a", "b"), "a", "b").pieced.whole
+    assert all(abs(walked.difference) < 1e-3 for walked in cut.walk()[:2])
+
+
+def test_a_line_runs_over_all_of_a_piece() -> None:
+    one = '<path id="yoke" d="M230 120 H380"/>'
+    groups = [("front", "side")]
+    told = refused(draft(one, "yoke"), "yoke", groups=groups)
+    assert "does not run across all of them" in told
+    group = f'<g id="lines">{ACROSS}{BAND}</g>'
+    assert "two lines of a panel have one name" in refused(
+        draft(group, "lines"), "lines", groups=groups
+    )
+    assert len(split(draft(group, "lines"), "lines").pieced.whole) == 9
+
+
+def test_gores_and_pieces_are_not_divided() -> None:
+    gored = draft(
+        BAND + UPRIGHT,
+        "band",
+        "style",
+        loose={"gore": wedge()},
+        gores=(Gore("gore", ("front", "side")),),
+    )
+    assert OF_PIECES in refused(gored, "band")
+    # From top to bottom there is no gore in its way.
+    cut = split(gored, "style").pieced.whole
+    names = ["front", "gore", "side, front part", "side, back part", "back"]
+    assert [panel.name for panel in cut] == names
+    assert [(tip.edge, tip.piece) for tip in cut["side, front part"].tips] == [("front", "gore")]
+    assert cut["side, back part"].tips == ()
+    yoke = [(0.0, 0.0), (0.0, 80.0), (110.0, 80.0), (110.0, 0.0)]
+    low = [(0.0, HEM), (0.0, 70.0), (110.0, 70.0), (110.0, HEM)]
+    on = (StandsOn("yoke", "side"),)
+    panels = {**PANELS, "side": low}
+    stands = draft(BAND, "band", loose={"yoke": yoke}, panels=panels, stands_on=on)
+    assert OF_PIECES in refused(stands, "band")
+
+
+def test_parts_have_names_of_their_own() -> None:
+    panels = {name: PANELS[name] for name in ("front", "side")} | {
+        "side, back part": PANELS["back"]
+    }
+    own = draft(UPRIGHT, "style", panels=panels)
+    assert "two of its pieces would be called 'side, back part'" in refused(own, "style")
+
+
+@pytest.mark.parametrize(
+    ("line_drawn", "told"),
+    [
+        ("M20 500 H700", "crosses no panel"),
+        ("M200 150 H300", "ends within panel 'side'"),
+        ("M200 150 H400 V170 H200", "crosses the edges of panel 'side' 4 times"),
+        ("M200 150 H400 V170 H200 Z", "is a closed shape"),
+        ("M220 150 L300 40", "runs from its front edge to its top edge on panel 'side'"),
+        ("M235 60 L400 300", "runs into a corner on panel 'side'"),
+    ],
+)
+def test_a_line_that_does_not_cross_is_told_with_its_panel(line_drawn: str, told: str) -> None:
+    with pytest.raises(PatternError) as error:
+        draft(f'<path id="path7" d="{line_drawn}"/>', "path7")
+    assert told in error.value.problem
+    assert error.value.element == "path7"
