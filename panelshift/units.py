@@ -314,6 +314,11 @@ def trimmed(value: float, digits: int) -> str:
     return "0" if text == "-0" else text
 
 
+def unit_words(units: str) -> str:
+    """Return what a unit is called in a sentence."""
+    return "inches" if units == "in" else units
+
+
 def tidy(value: float) -> float | int:
     """Return a whole number without its point, as makers write it."""
     return int(value) if value == math.trunc(value) and abs(value) < 1e15 else value

@@ -12,7 +12,8 @@ from ..files import csv_bytes
 from ..needs.buying import Layout
 from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import finished, line, picture, stroke
-from ..units import summand, tape_length
+from ..shift.altered import Altered
+from ..units import bare, summand, tape_length, unit_words
 from .compared import ComparedCorsets, ComparedLength
 from .fact_tables import NOTHING, Grid, plain
 from .girths import OUTSIDE, SKIN, TAPE, coarse
@@ -171,3 +172,46 @@ def compared_picture(
     furthest = int(np.argmax(change.distances))
     at = change.at(0.5 * enlarged)[furthest] * _FLIP - low
     return root, (round(float(at[0]), 1), round(float(at[1]), 1))
+
+
+BOTH_ALIKE: Final = (
+    "One half is drawn: both sides are altered alike, and the whole girth changes by twice what is "
+    "entered."
+)
+
+
+def altered_tables(found: Altered, units: str) -> tuple[Grid, ...]:
+    """A draft before and after a fitting's alterations: its girths, and the seams that changed."""
+    words = unit_words(units)
+    girths = tuple(
+        plain(
+            girth.level,
+            *(bare(size, units) for size in (girth.before, girth.after)),
+            *(bare(by, units, signed=True) for by in (girth.after - girth.before, girth.asked)),
+        )
+        for girth in found.girths
+    )
+    seams = tuple(
+        plain(
+            seam.seam,
+            *(bare(by, units, signed=True) for by in np.subtract(seam.after, seam.before).tolist()),
+            bare(seam.difference, units, signed=True),
+        )
+        for seam in found.seams
+    )
+    grids = (
+        Grid(
+            f"Girth of all panels, without the lacing gap, in {words}",
+            "level",
+            ("before", "after", "change", "asked for"),
+            girths,
+        ),
+        Grid(
+            f"Seams that changed their length, by edge, and by how much the edges differ now, in "
+            f"{words}",
+            "seam",
+            ("first", "second", "difference"),
+            seams,
+        ),
+    )
+    return tuple(grid for grid in grids if grid.rows)

@@ -15,6 +15,7 @@ from ..outline import Curve
 from ..pattern.drawing import Remark, refusal, spaced
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, both_sides
+from ..units import unit_words
 from .values import BRANCHES, Height, KeyTable, Length, OneLine, Positive, branch
 
 if TYPE_CHECKING:
@@ -157,10 +158,13 @@ def alter(draft: Pattern, job: JobFile, drawing: Drawing, source: str) -> Altere
                 remedy="The side edges lean too far there: alter by less, or over a longer way.",
                 source=source,
             )
-    words = "; ".join(one.said() for one in found.alterations)
+    units = job.pattern.units
+    words = "; ".join(one.said(units) for one in found.alterations)
     if one_sided:
         words += "; both sides are pieces of their own now, marked left and right (the wearer's)"
-    told = Remark("warning", "altered", f"the draft was altered first, in mm: {words}")
+    told = Remark(
+        "warning", "altered", f"the draft was altered first, in {unit_words(units)}: {words}"
+    )
     return replace(found, pattern=replace(found.pattern, ledger=(*draft.ledger, told)))
 
 

@@ -17,6 +17,7 @@ from ..pattern.pattern import Pattern
 from ..shift.altered import Altered
 from ..sources.drawings import read_drawing
 from ..sources.svg import draft_page, draft_svg
+from ..units import tidy
 from .altering import MARKED, MET_MM, alter, marks_done
 from .keys import with_value
 from .model import JobFile
@@ -136,7 +137,7 @@ def _changes(job: JobFile, found: Altered, name: str, source: str) -> Iterator[K
     yield ("pattern", "halves"), "full" if pattern.full else "half"
     if "drafted_waist" in said:
         drafted = (job.pattern.drafted_waist or 0.0) + pattern.waist - found.before.waist
-        yield ("pattern", "drafted_waist"), round(drafted, 2)
+        yield ("pattern", "drafted_waist"), tidy(round(drafted, 2))
     names = [panel.name for panel in pattern]
     gone = {*job.panel, *job.pattern.order}.difference(names)
     if gone and (job.pattern.order or any(table.joins for table in job.panel.values())):
@@ -192,4 +193,4 @@ def _toml(value: Any) -> str:
         return f"{{ {', '.join(f'{key} = {_toml(part)}' for key, part in value.items())} }}"
     if isinstance(value, list):
         return f"[{', '.join(map(_toml, value))}]"
-    return f"{value:.2f}" if isinstance(value, float) else f'"{value}"'
+    return f'"{value}"' if isinstance(value, str) else f"{value:.2f}"

@@ -14,10 +14,10 @@ from ..outline.splines import Spline
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, Side, side_of, sided
-from ..units import LONGEST_MM
+from ..units import LONGEST_MM, shown_length
 
 CENTRES: Final = ("centre front", "centre back")
-ENDS: Final = ("top", "bottom")
+ENDS: Final[tuple[EdgeName, EdgeName]] = ("top", "bottom")
 """Where a seam ends, whatever its height: an amount that counts up to there is held beyond."""
 
 _SIDE: Final[dict[EdgeName, int]] = {"front": 0, "back": 1}
@@ -71,21 +71,26 @@ class Alteration:
     def __post_init__(self) -> None:
         _refuse_unclear(self)
 
-    def said(self) -> str:
-        """The alteration in a few words, amounts in mm.
+    def said(self, unit: str = "mm") -> str:
+        """The alteration in a few words.
+
+        Parameters
+        ----------
+        unit : {"mm", "cm", "in"}
+            Of the amounts.
 
         Returns
         -------
         str
         """
         if isinstance(self.amount, Mapping):
-            words = ", ".join(f"{_signed(mm)} at {key}" for key, mm in self.amount.items())
+            words = by_place(self.amount, unit)
         else:
-            words = _signed(self.amount)
+            words = _signed(self.amount, unit)
             if self.from_ is not None:
                 words += f" from {self.from_} to {self.to}"
         if self.run_out is not None:
-            words += f", run out over {self.run_out:g}"
+            words += f", run out over {shown_length(self.run_out, unit)}"
         if self.on:
             words += f", all on {self.on}"
         return f"{self.seam}{f' ({self.side})' if self.side else ''}: {words}"
@@ -143,8 +148,13 @@ _MOST_MM: Final = 500.0
 """No fitting finds more: it is another corset."""
 
 
-def _signed(value: float) -> str:
-    return f"{value:+g}" if value else "0"
+def by_place(amounts: Mapping[str, float], unit: str) -> str:
+    """Amounts in mm by level or place, in words and in a unit."""
+    return ", ".join(f"{_signed(mm, unit)} at {key}" for key, mm in amounts.items())
+
+
+def _signed(value: float, unit: str) -> str:
+    return f"{'+' if value > 0.0 else ''}{shown_length(value, unit)}"
 
 
 def of_both_sides(half: Pattern, alterations: Sequence[Alteration]) -> list[Alteration]:
@@ -156,7 +166,7 @@ def of_both_sides(half: Pattern, alterations: Sequence[Alteration]) -> list[Alte
     """
     found = []
     for one in alterations:
-        edges = _edges(half, one)
+        edges = edges_at(half, one)
         names = [half.panels[k].name for k, _ in edges]
         on = half.panels[_panel(half, one.on)].name if one.on else ""
         sides: tuple[Side, ...] = SIDES_OF_BODY
@@ -188,7 +198,7 @@ def edge_changes(pattern: Pattern, alterations: Sequence[Alteration]) -> list[Ed
 
 
 def _changes(pattern: Pattern, one: Alteration) -> list[EdgeChange]:
-    edges = _edges(pattern, one)
+    edges = edges_at(pattern, one)
     if one.on:
         names = [pattern.panels[k].name for k, _ in edges]
         at = _panel(pattern, one.on)
@@ -223,7 +233,7 @@ def _both(pattern: Pattern, one: Alteration) -> bool:
                 "Draw it out to both sides first: both_sides(pattern); then name the seam of that "
                 "side.",
             )
-        sides = {side_of(pattern.panels[k].name) for k, _ in _edges(pattern, one)}
+        sides = {side_of(pattern.panels[k].name) for k, _ in edges_at(pattern, one)}
         if sides != {one.side}:
             raise _fault(
                 one,
@@ -234,8 +244,11 @@ def _both(pattern: Pattern, one: Alteration) -> bool:
     return pattern.full and one.side == "both"
 
 
-def _edges(pattern: Pattern, one: Alteration) -> list[tuple[int, EdgeName]]:
-    """The edges that a seam's name means, one or two."""
+def edges_at(pattern: Pattern, one: Alteration) -> list[tuple[int, EdgeName]]:
+    """The edges that an alteration's seam has, one or two, by panel.
+
+    Raises `AlterationError` or `UnknownNameError` for a seam that is not.
+    """
     wanted = " ".join(one.seam.lower().replace("center", "centre").split())
     if wanted in CENTRES:
         edge: EdgeName = "front" if wanted == CENTRES[0] else "back"

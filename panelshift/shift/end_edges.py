@@ -20,7 +20,8 @@ from ..outline.splines import Spline
 from ..pattern.panel import Corners, EdgeName, Mark, Panel
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, sided
-from .alteration import CENTRES
+from ..units import shown_length
+from .alteration import CENTRES, by_place
 
 _SIDES: Final[tuple[EdgeName, ...]] = ("front", "back")
 _MOST_MM: Final = 300.0
@@ -73,18 +74,21 @@ class EndAlteration:
     def __post_init__(self) -> None:
         _refuse_unsaid(self)
 
-    def said(self) -> str:
-        """The alteration in a few words, amounts in mm.
+    def said(self, unit: str = "mm") -> str:
+        """The alteration in a few words.
+
+        Parameters
+        ----------
+        unit : {"mm", "cm", "in"}
+            Of the amounts.
 
         Returns
         -------
         str
         """
-        words = ", ".join(
-            f"{f'{mm:+g}' if mm else '0'} at {place}" for place, mm in self.amount.items()
-        )
-        more = "" if self.run_out is None else f", run out over {self.run_out:g}"
-        return f"{self.edge} edge: {words}{more}"
+        out = self.run_out
+        more = "" if out is None else f", run out over {shown_length(out, unit)}"
+        return f"{self.edge} edge: {by_place(self.amount, unit)}{more}"
 
 
 def _refuse_unsaid(one: EndAlteration) -> None:

@@ -18,6 +18,7 @@ from ..stack import MeasuredDistance
 from ..swatch import SwatchReading, fit_in_stack, measured_by
 from ..swatch.recorded import only, parse_csv
 from ..units import to_mm
+from .altering_edits import ALTERED
 from .body_view import BODY
 from .edits import Edit, Form, bound_words, edit_of, field
 from .sewing_edits import SEWN, renamed
@@ -60,7 +61,7 @@ def proposal(kind: str, form: Form, state: State) -> Proposal:
     units = "mm" if state.file.value is None else state.file.value.pattern.units
     if kind in ("reading", "unread"):
         return Proposal(_reading(kind, form, state, units), "the swatch readings")
-    edit = edit_of(kind, form, units, {**BODY, **SEWN})
+    edit = edit_of(kind, form, units, {**BODY, **SEWN, **ALTERED})
 
     def change(data: Table) -> None:
         edit.change(data)
@@ -112,11 +113,21 @@ def refuse_worse(new: State, old: State, edit: Edit | None = None) -> None:
     for error in (new.data.error, new.file.error):
         if error is not None:
             raise error
+    if edit is not None and old.pattern.value is not None and _altered_otherwise(new, old):
+        error = new.altered.error
+        if error is not None:
+            raise error
     if new.work.readings != old.work.readings:
         # They are not on the disk yet, where a job would read them.
         _check_readings(new)
     elif old.job.value is not None and new.job.error is not None:
         raise new.job.error
+
+
+def _altered_otherwise(new: State, old: State) -> bool:
+    """Whether a job says otherwise of what a fitting changed."""
+    ones = (state.file.value for state in (new, old))
+    return len({None if file is None else repr(file.alteration) for file in ones}) > 1
 
 
 def _text(form: Form, work: Work) -> Work:

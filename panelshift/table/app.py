@@ -47,7 +47,7 @@ _FILES: Final = {
 STATIC: Final = {name: _TYPES[name[name.rfind(".") :]] for name in _FILES}
 """All files that the page loads, and their types; nothing else can be asked for."""
 
-_MOST_FIELDS: Final = 40
+_MOST_FIELDS: Final = 120
 
 
 class PageRoutes:
@@ -238,12 +238,14 @@ class PageRoutes:
             if act == "back":
                 session.back_to_aside(form.get("revision", ""))
                 return "All is set as in A again; Undo goes back to B."
+            if act == "redraft":
+                return session.write_draft(form.get("name", ""), form.get("revision", ""))
             if act == "forget":
                 session.aside = None
                 return "A is forgotten."
             return f"You now work on {session.save_as(form.get('name', ''))}."
 
-        if act not in ("new", "sample", "again", "copy", "keep", "back", "forget"):
+        if act not in ("new", "sample", "again", "copy", "keep", "back", "redraft", "forget"):
             raise HTTPException(404)
         return await self._posted(request, change)
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from ..errors import JobError
 from ..job.toml import Fault
-from ..units import parse_length, parse_number, parse_percent, shown_length
+from ..units import parse_length, parse_number, parse_percent, shown_length, tidy
 from .toml_changes import Change, KeyPath, Table, entry_for, put, value_at
 
 Form = Mapping[str, str]
@@ -35,6 +35,14 @@ class Edit:
 def typed_length(text: str, units: str) -> float | int | str:
     """What a job file should say for a length that was typed; a `Reader`."""
     return parse_length(text, bare=units).job_value
+
+
+def typed_height(text: str, units: str) -> str:
+    """What a job file should say for a level or a signed height that was typed; a `Reader`."""
+    if text[:1] not in ("+", "-"):
+        return text
+    height = parse_length(text[1:], bare=units)
+    return f"{text[0]}{tidy(height.number)} {height.unit}"
 
 
 def typed_percent(text: str, units: str) -> float | int:

@@ -153,7 +153,7 @@ def _into(state: State, drawing: Drawing, path: Path) -> tuple[bytes, Pattern, l
             put(job, keys, None)
 
     raw = changed(state.work.text, change, source=str(state.path)).encode()
-    pattern = _checked(raw, drawing, state)
+    pattern = checked(raw, drawing, state)
     return raw, pattern, lost
 
 
@@ -168,8 +168,11 @@ def _plainly(state: State, drawing: Drawing) -> Pattern:
     )
 
 
-def _checked(raw: bytes, drawing: Drawing, state: State) -> Pattern:
-    """The pattern as the job reads it, once the job is sure to fit it."""
+def checked(raw: bytes, drawing: Drawing, state: State) -> Pattern:
+    """The pattern as a job reads it, once the job is sure to fit it.
+
+    Raises `PanelshiftError` if it does not.
+    """
     data = as_if_measured(job_data(raw, source=str(state.path)))
     file = parse_job(data, source=str(state.path), folder=state.path.parent)
     pattern = read_pattern(file, source=str(state.path), drawing=drawing)

@@ -129,17 +129,18 @@ def pattern_picture(
     remarks: Sequence[Flag] = (),
     classes: Sequence[str] | None = None,
     *,
-    options: Sequence[Pointing] = (),
-    drawing: Drawing | None = None,
+    options: Mapping[Pointing, Sequence[Curve]] | None = None,
+    before: Sequence[Panel] = (),
 ) -> str:
     """Draw all panels as they lie on the sheet.
 
     *title*: read out for those who do not see it. *classes*: of each panel; they are then drawn
-    with their classes and can be clicked on. *options*: see `drawing_picture`, of the *drawing*.
+    with their classes and can be clicked on. *options*: what can be pointed at. *before*: panels as
+    they were, drawn under those that they have become.
     """
     others = [flag.curve for flag in remarks if flag.curve is not None]
-    chosen = _option_curves(options, () if drawing is None else drawing.shapes)
-    outlines = [*(panel.outline for panel in pattern.panels), *others]
+    chosen = options or {}
+    outlines = [*(panel.outline for panel in (*pattern.panels, *before)), *others]
     outlines += [curve for curves in chosen.values() for curve in curves]
     sheet = _PatternSheet.of(np.stack([curve.bounds() for curve in outlines]), remarks, title)
     names = short_names([panel.name for panel in pattern.panels])
@@ -150,6 +151,8 @@ def pattern_picture(
     said += [] if classes is None else list(classes)
     narrowest = min(panel.waist_width for panel in pattern.panels if panel.waist)
     upright = 1.09 * sheet.letter * max(map(width, said)) > narrowest
+    for panel in before:
+        sheet.path(sheet.root, panel.outline, "draft-line")
     for index, panel in enumerate(pattern.panels):
         group = sheet.group("panel" if classes is None else f"panel of-{classes[index]}")
         group.set("data-panel", str(index))
@@ -197,15 +200,16 @@ def drawing_picture(
     sheet = _PatternSheet.of(boxes, () if flag is None else (flag,), title)
     for shape in shapes:
         sheet.path(sheet.root, shape.curve, "at-fault" if shape.ident == element else "drawn")
-    _options(sheet, _option_curves(options, shapes))
+    _options(sheet, option_curves(options, shapes))
     if flag is not None:
         sheet.flag(flag)
     return finished(sheet.root)
 
 
-def _option_curves(
+def option_curves(
     options: Sequence[Pointing], shapes: Sequence[Shape]
 ) -> dict[Pointing, list[Curve]]:
+    """The curves of what can be pointed at."""
     curves = {shape.ident: shape.curve for shape in shapes}
     return {
         option: [curves[ident] for ident in option.elements if ident in curves]

@@ -11,12 +11,14 @@ from ..job.choices import OpenChoice, Option
 from ..job.model import JobFile
 from ..job.said import Finding
 from ..units import cloth_length, show, shown_length, trimmed
+from .altering_view import altering_view
 from .pattern_picture import (
     Flag,
     Pointing,
     drawing_picture,
     error_flag,
     flags,
+    option_curves,
     pattern_picture,
     safe,
 )
@@ -42,6 +44,7 @@ def pattern_view(state: State, file: JobFile) -> dict[str, Any]:
         for number, drawing in pages
         if drawing.shapes
     }
+    values["fitting"] = altering_view(state, file)
     pattern, check = state.pattern.value, state.check.value
     if pattern is None or check is None:
         return values | _unread_view(state, asked)
@@ -53,9 +56,10 @@ def pattern_view(state: State, file: JobFile) -> dict[str, Any]:
     numbered = tuple(replace(flag, words=by_fields(flag.words)) for flag in numbered)
     key = ("read", state.pattern_key, findings)
     title = f"pattern {file.pattern.file.name} as read"
-    at, drawing = _pointed_at(asked), state.scaled.value
+    shapes = () if state.scaled.value is None else state.scaled.value.shapes
+    at = option_curves(_pointed_at(asked), shapes)
     svg = state.reckoner.pictures.recall(
-        key, lambda: pattern_picture(pattern, title, numbered, options=at, drawing=drawing)
+        key, lambda: pattern_picture(pattern, title, numbered, options=at)
     )
     whole = pattern.waist
     return values | {

@@ -13,6 +13,7 @@ from ..files import safe_name, write_whole
 from ..files.shipped import sample_files
 from ..pattern.drawing import Drawing
 from .accepting import StaleError, proposal, refuse_stale, refuse_worse
+from .altering_edits import redrafted
 from .edits import Form
 from .intake import RefusedError, Taken, take_in
 from .paper_desk import PaperDesk
@@ -325,6 +326,20 @@ class Session:
             if work.revision != state.work.revision:
                 self._accept(work, "the pattern")
 
+    def write_draft(self, called: str, revision: str) -> str:
+        """Write the draft with the alterations made, let the job go on from it, and say so.
+
+        *called*: see `redrafted`.
+
+        Raises `PanelshiftError` as that, or if the page that asks is not up to date.
+        """
+        with self.lock:
+            state = self._state_at(revision, "written")
+            with state.lock:
+                taken = redrafted(state, called)
+            self._keep(taken, state)
+            return taken.words
+
     def keep_aside(self) -> None:
         """Keep what is set now as A.
 
@@ -346,27 +361,17 @@ class Session:
         Raises `JobError` if nothing of this job was kept, or the page that asks is not up to date.
         """
         with self.lock:
-            state = self._open_state()
+            state = self._state_at(revision, "set back")
             if self.aside is None or self.aside.path != state.path:
                 raise JobError(
                     "no A was kept of this job", remedy="Keep one, then change something."
-                )
-            if revision != state.work.revision:
-                raise StaleError(
-                    "something else was changed meanwhile, so nothing was set back",
-                    remedy="Look at the page as it is now, then try again.",
                 )
             if self.aside.work != state.work:
                 self._accept(self.aside.work, "back to A")
 
     def _step(self, way: str, revision: str) -> str:
         with self.lock:
-            state = self._open_state()
-            if revision != state.work.revision:
-                raise StaleError(
-                    "something else was changed meanwhile, so nothing was undone or redone",
-                    remedy="Look at the page as it is now, then try again.",
-                )
+            state = self._state_at(revision, "undone or redone")
             history = self._history
             step = (history.undone if way == "undo" else history.redone)(state.work)
             if step is None:
@@ -374,6 +379,16 @@ class Session:
             work, words, history = step
             self._write(work, history)
             return words
+
+    def _state_at(self, revision: str, done: str) -> State:
+        """The state, for what is done to the whole of it as a page has shown it."""
+        state = self._open_state()
+        if revision != state.work.revision:
+            raise StaleError(
+                f"something else was changed meanwhile, so nothing was {done}",
+                remedy="Look at the page as it is now, then try again.",
+            )
+        return state
 
     def _open_state(self) -> State:
         state = self.state()

@@ -9,7 +9,7 @@ from typing import Any, Final
 from ..errors import JobError
 from ..job.sewing_fields import FieldKind
 from ..units import parse_number, several
-from .edits import Edit, Form, Reader, field, typed_length, typed_percent, unknown
+from .edits import Edit, Form, Reader, field, typed_height, typed_length, typed_percent, unknown
 from .toml_changes import Table, entry_for
 
 Place = tuple[str | int, ...]
@@ -57,7 +57,7 @@ READERS: Final[Mapping[FieldKind, Reader]] = {
     "layers": _lines,
     "lengths": _lengths,
     "by panel": _number,
-    "height": _words,
+    "height": typed_height,
 }
 
 

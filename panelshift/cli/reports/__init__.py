@@ -29,8 +29,3 @@ def listing(title: str, items: Sequence[str]) -> str:
 def paragraphs(*parts: str) -> str:
     """Join parts by blank lines, leaving out the empty ones."""
     return "\n\n".join(part for part in parts if part)
-
-
-def unit_words(units: str) -> str:
-    """What a sheet's unit is called in a sentence."""
-    return "inches" if units == "in" else units

@@ -7,19 +7,17 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from ...draft.names import looks
+from ...fit.compared_tables import BOTH_ALIKE, altered_tables
 from ...job.choices import OpenChoice, Survey
 from ...job.new_draft import NewDraft
 from ...job.said import Check
 from ...outline.measure import length
 from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
-from ...shift.altered import GirthChange
-from ...units import bare, show
+from ...units import bare, show, unit_words
 from ..answering import SaidThing
-from . import listing, paragraphs, table, unit_words
+from . import listing, paragraphs, table
 
 if TYPE_CHECKING:
     from ...sources.paper.photos import PaperSeen
@@ -163,38 +161,18 @@ def altered_text(made: NewDraft, units: str, written: Sequence[str], *, told: bo
     if not found.alterations:
         head += "; nothing is to be altered, and it is saved as it was read"
     elif not found.before.full:
-        head += (
-            "\nOne half is drawn: both sides are altered alike, and the whole girth changes by "
-            "twice what is entered."
-        )
-    girths = [
-        [g.level, *(bare(v, units) for v in (g.before, g.after)), *_changed(g, units)]
-        for g in found.girths
-    ]
-    seams = [
-        [
-            s.seam,
-            *(bare(v, units, signed=True) for v in np.subtract(s.after, s.before).tolist()),
-            bare(s.difference, units, signed=True),
-        ]
-        for s in found.seams
-    ]
+        head += f"\n{BOTH_ALIKE}"
     return paragraphs(
         head,
-        listing("Altered, in mm", [one.said() for one in found.alterations]),
-        "Girth of all panels, without the lacing gap:\n"
-        + table(["level", "before", "after", "change", "asked for"], girths)
-        if girths
-        else "",
-        "Seams that changed their length, by edge, and by how much the edges differ now:\n"
-        + table(["seam", "first", "second", "difference"], seams)
-        if seams
-        else "",
+        listing(f"Altered, in {unit_words(units)}", [one.said(units) for one in found.alterations]),
+        *(
+            f"{grid.caption}:\n"
+            + table(
+                [grid.corner, *grid.heads],
+                [[row.head, *(cell.text for cell in row.cells)] for row in grid.rows],
+            )
+            for grid in altered_tables(found, units)
+        ),
         listing("Written", written),
         listing("For the new draft the job file has to say", made.advice) if told else "",
     )
-
-
-def _changed(girth: GirthChange, units: str) -> list[str]:
-    changes = girth.after - girth.before, girth.asked
-    return [bare(change, units, signed=True) for change in changes]

@@ -18,8 +18,8 @@ from ...job.resolved import Job
 from ...job.result import CutResult, would_add
 from ...job.said import settings
 from ...shift import LayerPattern, Shifted
-from ...units import MM_PER_UNIT, bare, sheet_size, show
-from . import listing, paragraphs, table, unit_words
+from ...units import MM_PER_UNIT, bare, sheet_size, show, unit_words
+from . import listing, paragraphs, table
 
 if TYPE_CHECKING:
     from ...batch import Outcome

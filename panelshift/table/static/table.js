@@ -90,6 +90,8 @@ document.addEventListener("htmx:afterSettle", () => {
     const rows = document.querySelectorAll(".layer");
     const row = again ? again.closest(".layer") : rows[Math.min(place.row, rows.length - 1)];
     row?.querySelector(".order button:enabled, summary")?.focus();
+  } else if (place.id.startsWith("alter-") || place.id === "redraft") {
+    one("fitting-head")?.focus();
   } else if (place.id.startsWith("paper-")) {
     // A tracing that began or ended, or was used.
     const next = ["paper-stop", "paper-refused-head", "paper-traced-head", "pattern-summary", "photo-file"].map(one);
@@ -250,14 +252,26 @@ for (const kind of ["pointerover", "focusin"]) {
 
 document.addEventListener("click", (event) => {
   const line = event.target.closest?.(".option");
-  if (line) one(line.dataset.answer)?.click();
+  const answer = line && one(line.dataset.answer);
+  if (answer?.tagName !== "OPTION") return answer?.click();
+  answer.closest("details").open = true;
+  answer.selected = true;
+  answer.parentElement.focus();
+  showChosen();
 });
+// Which lines are chosen in a list.
+function showChosen() {
+  for (const line of document.querySelectorAll(".option")) {
+    line.classList.toggle("pointed", Boolean(one(line.dataset.answer)?.selected));
+  }
+}
+for (const kind of ["change", "htmx:afterSettle"]) document.addEventListener(kind, showChosen);
 for (const kind of ["pointerover", "focusin"]) {
   document.addEventListener(kind, (event) => {
     const part = event.target.closest?.(".option, .answer");
     const answer = part?.dataset.answer ?? part?.id;
     for (const line of document.querySelectorAll(".option")) {
-      line.classList.toggle("pointed", line.dataset.answer === answer);
+      line.classList.toggle("pointed", line.dataset.answer === answer || Boolean(one(line.dataset.answer)?.selected));
     }
   });
 }
