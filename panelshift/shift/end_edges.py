@@ -37,6 +37,9 @@ _ENDS_NEAR_MM: Final = 40.0
 """A bone channel that ends so near the edge ends at it."""
 
 _FAR_MM: Final = 1.0e5
+_NOTHING_MM: Final = 1e-6
+"""What is left of a place that is to stay: a line so short would be a corner of its own."""
+
 _TOLERANCE_MM: Final = 0.0005
 
 
@@ -290,10 +293,10 @@ def _prolonged(panel: Panel, one: EndAlteration, side: EdgeName, more: float) ->
     edge, waist = panel.edge(side), panel.waist_end(side)
     assert waist is not None  # as `moved_ends` has seen to
     at_top = one.edge == "top"
-    if more >= 0.0:
+    if abs(more) < _NOTHING_MM:
+        return edge
+    if more > 0.0:
         ways = edge.end_tangents()
-        if more == 0.0:
-            return edge
         if at_top:
             return Curve.chain([edge, Curve.polyline([edge.end, edge.end + more * ways[-1, 1]])])
         return Curve.chain([Curve.polyline([edge.start - more * ways[0, 0], edge.start]), edge])

@@ -81,7 +81,8 @@ def altering_view(state: State, file: JobFile) -> dict[str, Any] | None:
     try:
         alter_pattern(draft, ())
     except AlterationError as error:
-        return {"refused": f"{error.problem[:1].upper()}{error.problem[1:]}. {error.remedy}"}
+        words = f"{error.problem[:1].upper()}{error.problem[1:]}. {error.remedy}"
+        return {"refused": words, "forms": ()}
     units = file.pattern.units
     seams = _seams(draft)
     new = (AlterationTable.model_construct(seam=""), AlterationTable.model_construct(edge=""))
@@ -101,6 +102,7 @@ def altering_view(state: State, file: JobFile) -> dict[str, Any] | None:
     )
     told = () if found is None or not file.pattern.fitting_layer else found.alterations
     return {
+        "refused": "",
         "forms": [
             _form(str(place), table, draft, seams, units)
             for place, table in enumerate(file.alteration)

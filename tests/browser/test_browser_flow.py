@@ -311,3 +311,80 @@ def test_a_dropped_file(empty, folder, open_desk) -> None:
     expect(desk.page.locator("#pattern-picture .panel")).to_have_count(6)
     assert (folder / "hourglass.svg").read_bytes() == DRAFT
     assert on_disk(folder)["pattern"]["file"] == "hourglass.svg"
+
+
+_ON_LINE = """path => {
+  const at = path.getPointAtLength(0.3 * path.getTotalLength());
+  const seen = at.matrixTransform(path.getScreenCTM());
+  return [seen.x, seen.y];
+}"""
+"""Where on the screen a line of a drawing runs."""
+
+
+@pytest.mark.slow
+def test_a_fitting_is_entered_and_the_new_draft_written(empty, folder, open_desk, tmp_path) -> None:
+    desk = open_desk(empty)
+    page, keys = desk.page, desk.page.keyboard
+    desk.change(page.get_by_role("button", name="Try the sample").first.click)
+    page.locator("#fitting-head").click()
+
+    def click(place: int) -> Locator:
+        line = page.locator("#fitting-picture .option").nth(place)
+        line.scroll_into_view_if_needed()
+        page.mouse.click(*line.locator(".hit").first.evaluate(_ON_LINE))
+        return line
+
+    # A seam is chosen in the drawing; the rest goes by keyboard.
+    seam = click(3)
+    assert desk.focused() == "alter-seam-where"
+    expect(page.locator("#alter-seam-where")).to_have_value("3 side front to 4 side")
+    expect(seam).to_have_class("option pointed")
+    for ident, text in (("alter-seam-at-2", "0"), ("alter-seam-at-4", "half")):
+        while desk.focused() != ident:
+            keys.press("Tab")
+        keys.type(text)
+    answer = desk.change(lambda: keys.press("Enter"))
+    assert "x-refused" in answer.headers
+    expect(page.locator("#alter-seam-form-why")).to_contain_text("Hip: 'half' is not a length")
+    # What was typed is there still, to be mended.
+    assert desk.focused() == "alter-seam-at-4"
+    keys.press("Control+a")
+    keys.type("1/4 in")
+    desk.change(lambda: keys.press("Enter"))
+    expect(page.locator("#fitting")).to_contain_text(
+        "3 side front to 4 side: 0 at waist, +6.35 at hip"
+    )
+    expect(page.locator("#fitting table").first).to_contain_text("912.68")
+    expect(page.locator("#alter-seam-at-4")).to_have_value("")
+    assert on_disk(folder)["alteration"][0]["let_out"] == {"waist": 0, "hip": "0.25 in"}
+
+    # The top, clicked as well; taken out, and back by undo.
+    click(7)
+    assert desk.focused() == "alter-edge-where"
+    page.locator("#alter-edge-way").select_option("raise")
+    page.locator("#alter-edge-at-0").fill("3")
+    page.locator("#alter-edge-at-6").fill("0")
+    desk.change(page.locator("#alter-edge-form button[type=submit]").click)
+    page.locator("#alter-1 > summary").click()
+    desk.change(page.locator("#alter-1-out").click)
+    assert desk.focused() == "fitting-head"
+    desk.change(page.get_by_role("button", name="Undo").click)
+    assert len(on_disk(folder)["alteration"]) == 2
+    desk.open(empty.address)
+
+    # What the command writes, and the layers come from it.
+    result = CliRunner().invoke(
+        main, ["alter", str(folder / "hourglass.toml"), "--out", str(tmp_path / "command.svg")]
+    )
+    assert result.exit_code == 0, result.output
+    sizes = page.locator("#finished").inner_text()
+    page.locator("#fitting-head").click()
+    desk.change(page.locator("#redraft").click)
+    expect(page.locator("#said")).to_contain_text("hourglass-2.svg is the draft now")
+    assert (folder / "hourglass-2.svg").read_bytes() == (tmp_path / "command.svg").read_bytes()
+    assert on_disk(folder)["pattern"]["file"] == "hourglass-2.svg"
+    assert "alteration" not in on_disk(folder)
+    expect(page.locator("#pattern-picture .panel")).to_have_count(6)
+    assert page.locator(".flags li").count() == 0
+    assert desk.focused() == "fitting-head"
+    expect(page.locator("#finished")).to_have_text(sizes, use_inner_text=True)

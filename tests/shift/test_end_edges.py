@@ -63,6 +63,14 @@ def test_it_goes_over_smoothly_and_never_beyond() -> None:
     assert found.girths == ()
 
 
+def test_a_place_that_stays_gets_no_line_of_no_length() -> None:
+    """Rounding once left one, on which all layers were refused as folded."""
+    for amount in ({"centre front": 3.0, "centre back": 0.0}, {"centre front": 3.0, "2 to 3": 0.0}):
+        for panel in alter_pattern(FIGURE, [EndAlteration("top", amount)]).pattern:
+            pieces = (panel.outline.piece(k, k + 1.0) for k in range(len(panel.outline)))
+            assert min(map(length, pieces)) > 1e-3
+
+
 def test_edges_of_a_seam_are_cut_and_prolonged_alike() -> None:
     one = EndAlteration("top", {"1 to 2": 9.0, "3 to 4": -8.0, "panel 5 to panel 6": 0.0})
     low = EndAlteration("bottom", {"2 to 3": -6.0}, run_out=40.0)
