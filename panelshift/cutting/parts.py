@@ -136,7 +136,7 @@ def _together(
     away = breaks or {}
     turns = [upright(panel) for panel in drawn.panels]
     every = [(layer, k) for layer in layers for k in layer.covered]
-    found = _upright_strokes(every, plan, drawn, turns)
+    found = _upright_strokes(every, plan, shifted.turn.pattern, turns)
     lines = {(layer.place, k): strokes for (layer, k), strokes in zip(every, found, strict=True)}
     labels: dict[tuple[int, int], list[Label]] = {}
     # What is drawn larger by another part has its lines, and so its words, elsewhere.

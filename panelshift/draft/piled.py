@@ -261,10 +261,15 @@ def met(pattern: Pattern, fault: Callable[[str, str, str], PanelshiftError]) -> 
                 len(joints[0]) != len(joints[1])
                 or max(abs(a - b) for (a, _), (b, _) in zip(*joints, strict=True)) > UNEVEN_MM
             ):
+                ends = " and ".join(
+                    ", ".join(f"{arc:+.1f} mm" for arc, _ in own) + f" on {panel.name}"
+                    for own, panel in zip(joints, (one, two), strict=True)
+                )
                 raise fault(
                     f"the seams across {one.name!r} and {two.name!r} do not meet on the seam "
-                    f"between the two panels",
-                    "Let them end as far from the waist on both, or divide only one of the two.",
+                    f"between the two panels: from the waist they end {ends}",
+                    "Let them end as far from the waist on both, each panel with a line or edge "
+                    "of its own, or divide only one of the two.",
                     one.ident,
                 )
             continue

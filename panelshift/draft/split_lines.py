@@ -74,6 +74,15 @@ def with_split_lines(draft: Draft, panels: tuple[Panel, ...]) -> tuple[Panel, ..
                 "crosses no panel",
                 "Draw it as an open line that runs right across the panels to be split.",
             )
+    for name in dict.fromkeys(names.values()):
+        on = {
+            panel.name: mark.ident
+            for panel, own in zip(panels, found, strict=True)
+            for mark in own
+            if mark.name == name
+        }
+        words = f"{name} runs across {', '.join(on)}: a layer that is split at it is divided there"
+        draft.ledger.note("split-line", words, *dict.fromkeys(on.values()))
     return tuple(
         replace(panel, marks=(*panel.marks, *own)) for panel, own in zip(panels, found, strict=True)
     )

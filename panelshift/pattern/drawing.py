@@ -199,6 +199,7 @@ CODES: Final[dict[str, str]] = {
     "gore": "where a gore stands, and what says its upright",
     "gore-uneven": "a gore's tip or level line does not meet those of the panels beside it",
     "pieces": "a panel is made of pieces that stand on each other",
+    "split-line": "on which panels a line divides the layers that are split at it",
     "shared-edges": "several panels seem to be drawn as one, with lines that they share",
     "no-waistline": "it looks like a panel, but no waistline crosses it",
     "short-panel": "it looks like a panel, but is far shorter than the others",

@@ -128,7 +128,60 @@ def test_a_seam_that_a_layer_lacks_makes_no_ply(tmp_path: Path) -> None:
     assert (plies["apart"] - plies["one"]).tolist() == [2, 0, 2]
 
 
+@pytest.fixture(scope="module")
+def divided(tmp_path_factory: pytest.TempPathFactory) -> CutResult:
+    # The front is on the fold; both names are of one line over panels 1 and 2.
+    rest = (
+        '[panel."panel 1"]\nfold = "front"\n[extras]\neyelet_spacing = 20\n'
+        '[construction]\n[[construction.shell]]\nlayers = ["drill"]\n'
+    )
+    split = 'split_at = ["waist"]\ncut_in_one = [["panel 2", "panel 3"]]'
+    return cut(resolve(read_job(written(tmp_path_factory.mktemp("split"), split, rest))))
+
+
+def test_a_split_layer_is_listed_printed_and_laid_by_its_parts(divided: CutResult) -> None:
+    job, shifted = divided.job, divided.shifted
+    names = [f"{panel}, {part} part" for panel in ("panel 1", "panel 2 + panel 3", "panel 4")
+             for part in ("lower", "upper")]  # fmt: skip
+    listed = [(line.name, line.drawn, line.mirrored) for line in divided.lines[:6]]
+    assert listed == [(name, 1, int(name[6] != "1")) for name in names]
+    lining, drill = (
+        divided.drawings[f"{name}.svg"].decode() for name in ("layer-1-lining", "layer-2-drill")
+    )
+    assert "split at waist" in lining
+    assert "to panel 4, upper part" in lining
+    assert lining.count("place on the fold, do not cut") == 2
+    assert "split" not in drill
+    assert [words for words in divided.warnings if "the cloth in its seams at waist" in words]
+    layouts = cloth_in_rows(job, shifted).layouts
+    assert [len(layout.laid) for layout in layouts if layout.fabric == "lining"] == [10]
+    prints = print_job(job, PageOptions(parse_paper("a4")), shifted, nested=True)
+    assert [item.name for item in prints if "lining" in item.name] == ["layer-1-lining-a4.pdf"]
+    found = verdict(shifted, job.plan)
+    assert ["lining"] in [[layer.fabric.name for layer in paper] for paper in found.papers]
+    facts = fit_job(job, shifted, lay_cloth=False)
+    assert "split" in [code for code, _ in facts.look_at()]
+    assert [walk.seam for walk in facts.walks if walk.layer == "lining"] == [
+        "panel 1 to panel 2 + panel 3",
+        "panel 2 + panel 3 to panel 4",
+    ]
+
+
+def test_eyelets_of_parts_are_those_of_the_whole_edge(divided: CutResult) -> None:
+    crosses = {
+        name: sorted(
+            float(stroke.curve.vertices[2, 1])
+            for stroke in divided.sheets[name].strokes
+            if stroke.kind == "marks"
+        )
+        for name in ("layer-1-lining", "layer-2-drill")
+    }
+    assert len(crosses["layer-1-lining"]) == len(crosses["layer-2-drill"]) > 4
+
+
 REFUSED = [
+    ('split_at = ["rib"]', "", "to be split at 'rib': no such line"),
+    ("split_at = 3", "", "stack.fabric"),
     ('cut_in_one = [["panel 1", "panel 3"]]', "", "but panel 2 lies between them"),
     ('cut_in_one = [["panel 1", "panel 5"]]', "", "no panel 'panel 5'"),
     (

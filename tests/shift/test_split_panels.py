@@ -11,6 +11,7 @@ import shapely
 
 from panelshift.body import ClassModel
 from panelshift.body.turn import turn_of_cloth
+from panelshift.cutting.bones import bone_channels, channels_on
 from panelshift.draft import Gore, Reading, StandsOn, assemble
 from panelshift.errors import PatternError, StackError
 from panelshift.outline import Curve
@@ -166,6 +167,11 @@ def test_what_is_drawn_is_parted_with_the_panel() -> None:
         assert kinds.count("bone") == 2
         long = sum(length(mark.curve) for mark in part.marks if mark.kind == "bone")
         assert long > 100.0
+    # The bone has its number on both parts, beside what of its channel lies on them.
+    numbers = channels_on(layer.pieced.whole, bone_channels(pattern))
+    told = {channel.panel: channel.middle.mean(axis=0)[1] for own in numbers for channel in own}
+    assert set(told) == {"side, lower part", "side, upper part"}
+    assert told["side, upper part"] < 140.0 < told["side, lower part"]
     # One notch stood where the seam across ends, the other on the upper part.
     assert sum(mark.kind == "notch" for mark in lower.marks) == 1
     assert sum(mark.kind == "notch" for mark in upper.marks) == 2
@@ -180,7 +186,8 @@ def drawn_line(part: Panel) -> Curve:
 
 
 def test_a_line_over_one_panel_ends_on_those_beside() -> None:
-    pattern = draft('<path id="yoke" d="M230 120 H380"/>', "yoke")
+    # It begins near the panel before, which it does not divide.
+    pattern = draft('<path id="yoke" d="M177 120 H380"/>', "yoke")
     cut = split(pattern, "yoke").pieced.whole
     assert {(tip.edge, tip.piece) for tip in cut["front"].tips} == {("back", "side, upper part")}
     assert [walked.name for walked in cut.walk()] == [
