@@ -57,7 +57,7 @@ MARGIN_PX: Final = 8.0
 @dataclass(frozen=True)
 class Shot:
     """A picture of a step: its file, the window, and the last part that is shown; `look`: the way
-    to look at the layers that is chosen first."""
+    to look at the layers that is chosen first; `first`: the first part, if it is not the step's."""
 
     name: str
     step: str
@@ -66,6 +66,7 @@ class Shot:
     scheme: str = "light"
     scale: float = 1.0
     look: str = ""
+    first: str = ""
 
 
 SHOTS: Final = (
@@ -74,7 +75,8 @@ SHOTS: Final = (
     Shot("table-wrap", "look", "#wrap-words", 700, look="wrap"),
     Shot("table-solid", "look", "#solid-key", 700, look="solid"),
     Shot("table-fabrics-390-dark", "fabrics", ".layer:nth-child(2)", 390, "dark", 2.0),
-    # The last, for it changes a cloth.
+    # The last, for they change the job.
+    Shot("table-fitting", "pattern", "#alter-edge", 1000, first="#fitting"),
     Shot("table-against", "look", "#overlay-picture", 700, look="against"),
 )
 
@@ -99,6 +101,8 @@ def main(folder: Path) -> None:
                 desk.open(server.address)
                 if shot.look:
                     chosen(desk, shot.look)
+                elif shot.first:
+                    fitted(desk)
                 (folder / f"{shot.name}.png").write_bytes(photographed(desk, shot))
                 context.close()
             with served(paper) as traced:
@@ -108,10 +112,9 @@ def main(folder: Path) -> None:
                 desk = Desk(context, traced.origin)
                 desk.open(traced.address)
                 trace(desk, paper)
-                shot = Shot("table-paper", "pattern", "#paper-panels > li:first-child", 1000)
-                (folder / f"{shot.name}.png").write_bytes(
-                    photographed(desk, shot, "#paper-traced-head")
-                )
+                last = "#paper-panels > li:first-child"
+                shot = Shot("table-paper", "pattern", last, 1000, first="#paper-traced-head")
+                (folder / f"{shot.name}.png").write_bytes(photographed(desk, shot))
                 context.close()
             browser.close()
 
@@ -180,24 +183,43 @@ def chosen(desk: Desk, look: str) -> None:
     desk.rest()
 
 
-def photographed(desk: Desk, shot: Shot, first_part: str = "") -> bytes:
+def fitted(desk: Desk) -> None:
+    """Enter what a fitting changed at one seam and at the top, and begin with another seam."""
+    page = desk.page
+    page.locator("#fitting-head").click()
+    for form, fields in (
+        ("seam", {"where": "3 side front to 4 side", "at-2": "0", "at-4": "12"}),
+        ("edge", {"where": "top", "at-0": "15", "at-2": "0"}),
+    ):
+        page.locator(f"#alter-{form}").evaluate("part => { part.open = true }")
+        for name, text in fields.items():
+            field = page.locator(f"#alter-{form}-{name}")
+            (field.select_option if name == "where" else field.fill)(text)
+        desk.change(page.locator(f"#alter-{form}-form button[type=submit]").click)
+    page.locator("#alter-edge").evaluate("part => { part.open = false }")
+    page.locator("#alter-seam-where").select_option("5 side back to 6 centre back")
+    page.locator("#alter-seam-side").select_option("left")
+    page.mouse.move(0, 0)
+
+
+def photographed(desk: Desk, shot: Shot) -> bytes:
     """Take a picture of a step's upper part, or from another part on, and make it small."""
     # Boxes are told from the window's corner.
     desk.page.evaluate("scrollTo(0, 0)")
     first, last = (
         desk.page.locator(part).bounding_box()
-        for part in (first_part or f"#step-{shot.step}", shot.last)
+        for part in (shot.first or f"#step-{shot.step}", shot.last)
     )
     assert first is not None
     assert last is not None
     # At the very top the head of the page belongs to it as well.
-    top = 0.0 if shot.step == "pattern" and not first_part else first["y"] - MARGIN_PX
+    top = 0.0 if shot.step == "pattern" and not shot.first else first["y"] - MARGIN_PX
     height = last["y"] + last["height"] + MARGIN_PX - top
     clip = {"x": 0.0, "y": top, "width": float(shot.width), "height": height}
     raw = desk.page.screenshot(full_page=True, clip=clip)
     stream = io.BytesIO()
     shown = np.array(Image.open(io.BytesIO(raw)).convert("RGB"))
-    if first_part:
+    if shot.name == "table-paper":
         # The grain of photographed paper would take all colours there are, and all room.
         shown[(shown.min(axis=2) > 215) & (np.ptp(shown, axis=2) < 12)] = 252
     few = Image.fromarray(shown).quantize(COLOURS, dither=Image.Dither.NONE)
