@@ -110,6 +110,10 @@ def test_axe_finds_nothing_serious(sample_server, open_desk, size, scheme) -> No
     answer = desk.type(desk.thickness("lining"), "thin")
     assert "x-refused" in answer.headers
     assert violations(desk.page) == []
+    # The same of a form: nothing says which seam.
+    desk.change(desk.page.locator("#alter-seam-form button[type=submit]").click)
+    expect(desk.page.locator("#alter-seam-form-why")).to_contain_text("No seam is chosen")
+    assert violations(desk.page) == []
     if desk.id("forget-aside").count():
         desk.change(desk.page.locator("#back-to-aside").click)
         desk.change(desk.page.locator("#forget-aside").click)
