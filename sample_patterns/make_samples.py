@@ -1,9 +1,9 @@
-"""Draft the sample patterns: three half corsets and their job files, from formulas alone.
+"""Draft the sample patterns: four half corsets and their job files, from formulas alone.
 
 Run it with ``python sample_patterns/make_samples.py``; it writes ``hourglass.svg`` and
-``fuller_figure.svg``, two job files for each, and ``gored.svg`` with one into its own folder (or
-into a folder given as its only argument), the same bytes every time. panelshift must be
-installed, for its arc length.
+``fuller_figure.svg``, two job files for each, and ``gored.svg`` and ``slit_gores.svg`` with one
+each into its own folder (or into a folder given as its only argument), the same bytes every time.
+panelshift must be installed, for its arc length.
 
 Everything here is invented: the studio, the clients, their measurements and every thickness.
 The drafts serve to try the program out; nobody has sewn them or worn them.
@@ -155,6 +155,37 @@ GORES = (
     GoreFigure("bust gore", 0, 96.0, 42.0),
     GoreFigure("hip gore", 1, -26.0, 62.0),
     GoreFigure("back gore", 2, -26.0, 58.0),
+)
+
+SLIT_GORES = Draft(
+    names=("1 front", "2 side", "3 back"),
+    waists=(112.0, 116.0, 102.0),
+    levels={"bust": 150.0, "underbust": 85.0, "high hip": -85.0, "hip": -130.0},
+    seams=(
+        Spring((6.0, 6.5), (9.0, 9.5), (6.0, 6.5), (11.0, 11.5)),
+        Spring((7.0, 6.5), (10.0, 9.0), (7.0, 6.5), (11.0, 10.5)),
+    ),
+    top=Line((178.0, 184.0, 164.0, 156.0), (6, 3, -5, 0)),
+    bottom=Line((-172.0, -154.0, -146.0, -152.0), (4, 4, -1, 0)),
+)
+
+
+@dataclass(frozen=True)
+class SlitFigure:
+    """A slit in a panel, from its tip (u, v) to u where it is open, and its gore's width there."""
+
+    slit: str
+    gore: str
+    panel: int
+    tip: Point
+    opens: float
+    width: float
+
+
+SLITS = (
+    SlitFigure("front bust slit", "front bust gore", 0, (4.0, 97.0), -3.0, 34.0),
+    SlitFigure("side bust slit", "side bust gore", 0, (25.0, 97.0), 32.0, 34.0),
+    SlitFigure("hip slit", "hip gore", 1, (0.0, -28.0), 5.0, 78.0),
 )
 
 
@@ -371,9 +402,30 @@ def drafted_gore(draft: Draft, figure: GoreFigure) -> DraftedGore:
     height = 0.5 * sum(end_for_length(edge, sense, abs(figure.begins)) for edge in (back, front))
     ends = (0.0, back.top) if sense > 0.0 else (back.bottom, 0.0)
     long = run_length(back, *ends) - abs(figure.begins)
-    half = 0.5 * figure.width
-    far = height + sense * math.sqrt(long**2 - half**2)
-    return DraftedGore(figure.name, (0.0, height), ((-half, far), (half, far)))
+    return even_gore(figure.name, height, sense * long, figure.width)
+
+
+def even_gore(name: str, tip: float, long: float, width: float) -> DraftedGore:
+    """A gore of two straight edges, as long (downwards if negative) and wide as given."""
+    half = 0.5 * width
+    far = tip + math.copysign(math.sqrt(long**2 - half**2), long)
+    return DraftedGore(name, (0.0, tip), ((-half, far), (half, far)))
+
+
+def slit_in(panel: Panel, figure: SlitFigure) -> Array:
+    """The straight line from a slit's tip to the panel's top or bottom."""
+    end = panel.top if figure.tip[1] > 0.0 else panel.bottom
+    curve = Curve.cubics(end[None])
+    # The edges' cubics go evenly from front to back, so that u is linear in the parameter.
+    at = (figure.opens - end[0, 0]) / (end[3, 0] - end[0, 0])
+    return np.array([figure.tip, curve.points([at])[0]])
+
+
+def slit_gore(panel: Panel, figure: SlitFigure) -> DraftedGore:
+    """The gore for a slit, whose edges are as long as the slit is."""
+    step = np.diff(slit_in(panel, figure), axis=0)[0]
+    long = math.copysign(math.hypot(*step), step[1])
+    return even_gore(figure.gore, figure.tip[1], long, figure.width)
 
 
 # -- marks ------------------------------------------------------------------------------
@@ -739,23 +791,44 @@ def draw_title_block(sheet: Sheet, root: ET.Element) -> None:
     sheet.text(block, note, 20, x="20", y="80")
 
 
-# -- the gored corset: mm, panels in a row and gores below them --------------------------
+# -- gored corsets: mm, panels in a row and gores below them -----------------------------
 
 
 def draw_gored(path: Path) -> None:
-    """Write the gored corset: one group a piece, each piece upright."""
-    draft, sheet = GORED, Sheet()
-    panels = drafted_panels(draft)
+    """Write the corset with gores in its seams."""
+    gores = [drafted_gore(GORED, figure) for figure in GORES]
+    draw_with_gores(path, GORED, gores, (), "Gored", "four panels and three gores")
+
+
+def draw_slit_gores(path: Path) -> None:
+    """Write the corset with gores in slits."""
+    panels = drafted_panels(SLIT_GORES)
+    gores = [slit_gore(panels[figure.panel], figure) for figure in SLITS]
+    draw_with_gores(
+        path, SLIT_GORES, gores, SLITS, "Slit gores", "three panels and three gores in slits"
+    )
+
+
+def draw_with_gores(
+    path: Path,
+    draft: Draft,
+    gores: Sequence[DraftedGore],
+    slits: Sequence[SlitFigure],
+    title: str,
+    count: str,
+) -> None:
+    """Write a corset with gores: one group a piece, each piece upright."""
+    sheet, panels = Sheet(), drafted_panels(draft)
     places = columns(panels, 26.0, 0.0)
     width, height, margin = places[-1] + panels[-1].bounds()[1] + 60.0, 640.0, 30.0
     root = document(
         f"{number(width)}mm",
         f"{number(height)}mm",
         f"0 0 {number(width)} {number(height)}",
-        "Gored, four panels and three gores",
+        f"{title}, {count}",
     )
     sheet.text(root, "Thrumwick and Oddbobbin, stays and bodies", 7, x="20.000", y="20.000")
-    note = "Gored, half pattern. Net: add seam allowance. All figures are invented."
+    note = f"{title}, half pattern. Net: add seam allowance. All figures are invented."
     sheet.text(root, note, 4.5, x="20.000", y="29.000")
     for k, panel in enumerate(panels):
         at = Place(f"translate({number(margin + places[k])} 230)")
@@ -766,11 +839,16 @@ def draw_gored(path: Path) -> None:
             name: level_line(panel, height, 0.5)
             for name, height in {"waist": 0.0, **draft.levels}.items()
         }
-        draw_piece_lines(sheet, group, panel.name, at, lines, (-95.0, 55.0), 8.0)
+        # Slits stand in the middle of panels.
+        grain = -32.0 if slits else 8.0
+        draw_piece_lines(sheet, group, panel.name, at, lines, (-95.0, 55.0), grain)
         for run in notches(draft, panel, k == 0, k == len(panels) - 1):
             sheet.node(group, "path", "notch", style=THIN.format(0.25), d=at.data([run]))
-    for k, figure in enumerate(GORES):
-        gore = drafted_gore(draft, figure)
+        for slit in slits:
+            if slit.panel == k:
+                run = slit_in(panel, slit)
+                sheet.node(group, "path", slit.slit, style=THIN.format(0.4), d=at.data([run]))
+    for k, gore in enumerate(gores):
         up = gore.tip[1] < gore.corners[0][1]
         # The bust gore's waist lies far below it on the sheet, that of the others far above.
         at = Place(f"translate({number(90.0 + 120.0 * k)} {number(645.0 if up else 465.0)})")
@@ -965,6 +1043,33 @@ top = 8
 bottom = 8
 """
 
+SLIT_GORES_JOB = GORED_JOB.replace(
+    GORED_JOB.partition("\n")[0],
+    "# Slit gores: three panels a half, two gores over the bust and one over the hip, in slits.",
+)
+SLIT_GORES_JOB = SLIT_GORES_JOB.replace("gored.svg", "slit_gores.svg")
+SLIT_GORES_JOB = (
+    SLIT_GORES_JOB[: SLIT_GORES_JOB.index("# Gores reach")]
+    + """\
+# Gores reach no waist. Each stands in a slit: a line on a panel, from the panel's edge to where
+# the gore's tip lies.
+
+[[gore]]
+panel = "front bust gore"  # as it is called in the drawing
+slit = "front bust slit"   # so is its slit
+
+[[gore]]
+panel = "side bust gore"
+slit = "side bust slit"
+
+[[gore]]
+panel = "hip gore"
+slit = "hip slit"
+
+"""
+    + SLIT_GORES_JOB[SLIT_GORES_JOB.index("[stack]") :]
+)
+
 HOURGLASS_SEWN = (
     HOURGLASS_JOB.replace(
         "# Hourglass, mid-bust:", "# The hourglass again, and how it is sewn. Mid-bust:"
@@ -1056,6 +1161,8 @@ def main() -> None:
     draw_fuller(folder / "fuller_figure.svg")
     draw_gored(folder / "gored.svg")
     (folder / "gored.toml").write_bytes(GORED_JOB.encode())
+    draw_slit_gores(folder / "slit_gores.svg")
+    (folder / "slit_gores.toml").write_bytes(SLIT_GORES_JOB.encode())
     (folder / "hourglass.toml").write_bytes(HOURGLASS_JOB.encode())
     (folder / "fuller_figure.toml").write_bytes(FULLER_JOB.encode())
     (folder / "hourglass_sewn.toml").write_bytes(HOURGLASS_SEWN.encode())

@@ -15,9 +15,11 @@ from ..outline.bezier import IntArray
 from ..outline.splines import Spline
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
+from ..pattern.places import Places
 from ..pattern.profile import SIDES, Profile, profile, run_out
 from ..pattern.two_sides import first_side
 from . import BodyModel, Measures, Ring, Turn
+from .spread import COVER_95
 
 LEVEL_STEP_MM: Final = 3.0
 """Spacing of the heights at which the body model is asked; splines fill in between."""
@@ -69,7 +71,40 @@ class TurnOfCloth:
 
     def with_classes(self, classes: Sequence[str]) -> TurnOfCloth:
         """The same with other curvature classes, round a body whose model does not ask for them."""
-        return replace(self, ring=replace(self.ring, classes=_all_round(self.pattern, classes)))
+        return replace(self, ring=replace(self.ring, classes=_all_round(self.places, classes)))
+
+    @cached_property
+    def places(self) -> Places:
+        """Where the panels lie in the ring: those with slits have several places."""
+        return Places.of(self.pattern)
+
+    def by_place(self, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Width in mm and turning of each place at heights in mm, shapes (places, m)."""
+        widths = self.places.widths(self.profile, heights)
+        rows, spline = np.arange(len(widths)), self.spline
+        if self.places.lines is not None:
+            rows, spline = rows + self.places.first, self._by_column
+        every = np.tile(heights, len(widths)), np.repeat(rows, len(heights))
+        return widths, read_beyond(spline, *every)[0].reshape(widths.shape)
+
+    def growth_by_place(self, heights: FloatArray) -> FloatArray:
+        """Growth of each place for each mm of distance at heights, shape (places, m).
+
+        A panel's parts grow as they turn, together as the panel does.
+        """
+        growth = self.growth_on(heights)
+        if self.places.lines is None:
+            return growth
+        owner, (_, turned) = self.places.panel, self.by_place(heights)
+        whole = self.places.summed(turned)[owner]
+        several = np.bincount(owner)[owner][:, None]
+        share = np.where(whole != 0.0, turned / np.where(whole != 0.0, whole, 1.0), 1.0 / several)
+        return np.asarray(growth[owner] * share)
+
+    @cached_property
+    def _by_column(self) -> Spline:
+        """Turning of each column of the ring."""
+        return Spline.smooth(self.body.heights, self.body.angles)
 
     # -- at any height ------------------------------------------------------------------
 
@@ -168,17 +203,20 @@ class TurnOfCloth:
         spread = self.body.spread
         if spread is None:
             return None
-        ring = panel + (0 if self.pattern.full else len(self.pattern.panels))
-        return float(np.interp(height, spread.heights, spread.growth[:, ring]))
+        columns = self.places.columns(panel)
+        if len(columns) == 1:
+            growth = spread.growth[:, columns[0]]
+        else:
+            growth = COVER_95 * spread.bodies[:, :, columns].sum(axis=2).std(axis=0)
+        return float(np.interp(height, spread.heights, growth))
 
     def lengthening_spread_at(self, panel: int, edge: EdgeName, height: float) -> float | None:
         """The same for the length of a panel's edge from the waist to a height in mm."""
         spread = self.body.spread
         if spread is None:
             return None
-        ring = panel + (0 if self.pattern.full else len(self.pattern.panels))
-        ring += edge == self.pattern.ends(panel)[1]
-        return float(np.interp(height, spread.heights, spread.lengthening[:, ring]))
+        seam = self.places.first + self.places.edges[panel, SIDES.index(edge)]
+        return float(np.interp(height, spread.heights, spread.lengthening[:, seam]))
 
     def closure_at(self, height: float) -> float:
         """Sum of turning right round the body at a height in mm, in radians."""
@@ -287,21 +325,21 @@ def turn_of_cloth(
     if edges is None:
         edges = profile(pattern)
     heights = _levels(edges)
-    widths = edges.widths_at(heights).T
-    _refuse_no_width(pattern, edges, heights, widths)
-    order = _all_round(pattern, classes)
+    _refuse_no_width(pattern, edges, heights, edges.widths_at(heights).T)
+    places = Places.of(pattern)
+    widths = places.widths(edges, heights).T
+    order = _all_round(places, classes)
     if pattern.full:
         ring = Ring(heights, widths, gap, order, first or first_side(pattern))
     else:
         ring = Ring(heights, np.hstack([widths[:, ::-1], widths]), gap, order)
     answer = body.turn(ring)
-    return _spread(pattern, edges, answer, ring)
+    return _spread(places, edges, answer, ring)
 
 
-def _all_round(pattern: Pattern, classes: Sequence[str]) -> tuple[str, ...]:
+def _all_round(places: Places, classes: Sequence[str]) -> tuple[str, ...]:
     """Classes of the panels of both halves, as a ring has them."""
-    order = tuple(classes)
-    return order if pattern.full else order[::-1] + order
+    return tuple(classes[panel] for panel in places.all_round)
 
 
 def _levels(edges: Profile) -> FloatArray:
@@ -328,19 +366,15 @@ def _refuse_no_width(
         )
 
 
-def _spread(pattern: Pattern, edges: Profile, answer: Turn, ring: Ring) -> TurnOfCloth:
+def _spread(places: Places, edges: Profile, answer: Turn, ring: Ring) -> TurnOfCloth:
     """Bring the body's answer for the ring on to the panels.
 
     A spline is linear in its data: sums that close on the body's heights close between them
     and, as their slopes sum to nothing, beyond.
     """
-    count = len(pattern.panels)
-    first = 0 if pattern.full else count
-    panels = np.arange(first, first + count)
-    backwards = np.array([pattern.ends(i)[0] == "back" for i in range(count)])
-    seams = panels[:, None] + np.where(backwards[:, None], [1, 0], [0, 1])
+    seams = places.first + places.edges
     columns = [
-        answer.angles[:, panels],
+        places.by_panel(answer.angles),
         answer.tilts[:, seams.ravel()],
         answer.gap_angles[:, None],
         answer.tilts[:, [0, -1]],
@@ -348,4 +382,4 @@ def _spread(pattern: Pattern, edges: Profile, answer: Turn, ring: Ring) -> TurnO
     if answer.normals is not None and answer.slants is not None:
         columns += [seen[:, seams.ravel()] for seen in (answer.slants, answer.normals)]
     spline = Spline.smooth(answer.heights, np.concatenate(columns, axis=1))
-    return TurnOfCloth(pattern, edges, spline, answer, ring)
+    return TurnOfCloth(places.pattern, edges, spline, answer, ring)

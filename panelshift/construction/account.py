@@ -62,11 +62,13 @@ def tape_over(lay: Lay, height: float) -> float:
 def seam_bulk(lay: Lay, height: float = 0.0) -> tuple[SeamBulk, ...]:
     """How thick every seam is at a height above the waist."""
     level = int(np.argmin(np.abs(lay.levels - height)))
-    ridges, builds = lay.pile.ridges, lay.pile.site.builds[:, :, level]
+    site = lay.pile.site
+    ridges, builds = lay.pile.ridges, site.builds[:, :, level]
     low, high, thick = ridges.low[level], ridges.high[level], ridges.thick[level]
-    panels = lay.turn.pattern.panels
-    found = []
-    for seam in range(1, len(panels)):
+    names, found = site.names, []
+    for seam in range(1, len(names)):
+        if not site.real[seam - 1, level]:
+            continue  # the slit is not open there
         here = lay.pile.site.face.bounds[level, seam]
         sides = []
         for panel, beside in ((seam - 1, -1e-7), (seam, 1e-7)):
@@ -74,7 +76,7 @@ def seam_bulk(lay: Lay, height: float = 0.0) -> tuple[SeamBulk, ...]:
             plies = int((builds[:, panel] > 0.0).sum()) + int(ridges.plies[over].sum())
             sides.append((float(builds[:, panel].sum() + thick[over].sum()), plies))
         thickness, plies = max(sides)
-        found.append(SeamBulk(f"{panels[seam - 1].name} to {panels[seam].name}", plies, thickness))
+        found.append(SeamBulk(f"{names[seam - 1]} to {names[seam]}", plies, thickness))
     return tuple(found)
 
 
@@ -82,7 +84,7 @@ def fold_range(lay: Lay) -> float:
     """What layers sewn as one may need at most to turn into their seams, right round the waist."""
     both = 1.0 if lay.turn.pattern.full else 2.0
     waist = int(np.argmin(np.abs(lay.levels)))
-    needed = folds(lay.sewn, lay.distances, lay.turn.pattern.full)[:, :, waist]
+    needed = folds(lay.sewn, lay.distances, lay.turn, lay.levels)[:, :, waist]
     return both * float(needed.sum(axis=1).max(initial=0.0))
 
 

@@ -7,6 +7,7 @@ from typing import Final, Literal
 
 import numpy as np
 
+from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from .sewing import Shell
 from .sewn import Sewn
@@ -46,28 +47,32 @@ def turned_in(shell: Shell) -> tuple[float, float]:
     return 0.0, math.pi
 
 
-def folds(sewn: Sewn, distances: FloatArray, full: bool) -> FloatArray:
+def folds(sewn: Sewn, distances: FloatArray, turn: TurnOfCloth, levels: FloatArray) -> FloatArray:
     """What layers sewn as one need at most to turn into their seams, in mm.
 
-    *distances*: ndarray, shape (layers, panels, m), of the layers from the drafted one. *full*:
-    whether the panels go right round. How much of it counts is not known: see `fold_factor`.
+    *distances*: ndarray, shape (layers, panels, m), of the layers from the drafted one at levels.
+    How much of it counts is not known: see `fold_factor`.
 
     Returns: ndarray, shape (layers, panels, m).
     """
+    places, full = turn.places, turn.pattern.full
+    distances = distances[:, places.panel]
+    # Where a slit is not open nothing is turned in.
+    there = places.open_at(turn.profile, levels)
     needed = np.zeros_like(distances)
     count = distances.shape[1]
     for shell in sewn.shells:
-        places = [sewn.stack.names.index(name) for name in shell.layers]
-        angles = np.zeros(count)
+        layers = [sewn.stack.names.index(name) for name in shell.layers]
+        angles = np.zeros((count, len(levels)))
         for seam in range(1, count):
             before, behind = turned_in(shell)
             if full and 2 * seam == count:
                 continue
             if full and 2 * seam < count:
                 before, behind = behind, before
-            angles[seam - 1] += before
-            angles[seam] += behind
-        for place in places[1:]:
-            apart = distances[place] - distances[places[0]]
-            needed[place] += apart * angles[:, None]
-    return needed
+            angles[seam - 1] += before * there[seam - 1]
+            angles[seam] += behind * there[seam - 1]
+        for layer in layers[1:]:
+            apart = distances[layer] - distances[layers[0]]
+            needed[layer] += apart * angles
+    return places.summed(needed)

@@ -36,9 +36,9 @@ class Lay:
     `angles`, (panels, m), is the turn of each panel times the cosine of the tilt. `positions`,
     (layers + 2, panels, m), are distances in mm of flat cloths from the drafted one: skin side,
     every middle, outside. `extra`, (layers, panels, m), is what each layer needs beside its
-    distance times the turn, against the drafted one, and `seams`, (layers, panels + 1, m), how far
-    each lies from it at every seam and both ends. `cuts` says what comes of cutting the outermost
-    shell so, where bones lie under it; `pile` is how they were laid.
+    distance times the turn, against the drafted one, and `edges`, (layers, 2 panels, m), how far
+    each lies from it at every side edge, panel by panel. `cuts` says what comes of cutting the
+    outermost shell so, where bones lie under it; `pile` is how they were laid.
     """
 
     sewn: Sewn
@@ -47,7 +47,7 @@ class Lay:
     angles: FloatArray
     positions: FloatArray
     extra: FloatArray
-    seams: FloatArray
+    edges: FloatArray
     cuts: Cuts | None
     pile: Pile
 
@@ -68,12 +68,8 @@ class Lay:
     @cached_property
     def growth(self) -> Growth:
         """The same for the shift: averaged where something ends, smooth between the levels."""
-        panels = self.distances.shape[1]
-        ends = np.arange(panels)[:, None] + np.array([0, 1])
-        backwards = [self.turn.pattern.ends(panel)[0] == "back" for panel in range(panels)]
-        ends[backwards] = ends[backwards][:, ::-1]
         # How far a seam lies out besides the flat cloths of the panel.
-        over = self.seams[:, ends.ravel()] - np.repeat(self.distances, 2, axis=1)
+        over = self.edges - np.repeat(self.distances, 2, axis=1)
         ridged = np.concatenate([self.extra, over], axis=1)
         return Growth.over_levels(self.turn, self.levels, self.distances, ridged)
 
@@ -93,10 +89,12 @@ def lay(
     stack = sewn.stack
     drafted = stack.drafted_index
     positions, builds = stack.at_heights(names, levels)
-    distances = positions[1:-1]
-    widths = turn.profile.widths_at(levels)
-    there = turn.profile.there(levels)
-    angles = np.where(there, np.maximum(turned * turn.growth_on(levels), 0.0), 0.0)
+    # By place from here on: a panel with a slit has several.
+    places = turn.places
+    widths = places.widths(turn.profile, levels)
+    there = turn.profile.there(levels)[places.panel]
+    angles = np.where(there, np.maximum(turned * turn.growth_by_place(levels), 0.0), 0.0)
+    distances, builds = positions[1:-1][:, places.panel], builds[:, places.panel]
     inner = distances - 0.5 * builds
     # Panels may have cloths that others have not: ridges as wide as a panel.
     base = inner.min(axis=1)
@@ -112,17 +110,17 @@ def lay(
         if float(np.abs(own - needed).max()) < 1e-6:
             break
         needed = own
-    extra = laid.extra - own
+    extra = places.summed(laid.extra - own)
     cuts = cuts_over(sewn, *_round_the_waist(site, ridges, extra[-1]))
     if cuts is not None and cuts.best is not None:
         extra[list(cuts.outer)] *= cuts.best.longer / cuts.taut[0].longer
     if sewn.construction.fold_factor:
-        folded = folds(sewn, distances, turn.pattern.full)
+        folded = folds(sewn, positions[1:-1], turn, levels)
         extra += sewn.construction.fold_factor * (folded - folded[drafted])
-        extra *= there
+        extra *= turn.profile.there(levels)
     heights = laid.heights + distances.min(axis=1)[:, None]
-    seams = heights - heights[drafted]
-    return Lay(sewn, turn, levels, angles, positions, extra, seams, cuts, laid)
+    edges = (heights - heights[drafted])[:, places.edges.ravel()]
+    return Lay(sewn, turn, levels, places.summed(angles), positions, extra, edges, cuts, laid)
 
 
 def _round_the_waist(site: Site, ridges: Ridges, extra: FloatArray) -> tuple[int, float, float]:
@@ -191,12 +189,15 @@ class Pile:
         """Columns at which a layer is held that is held so, (m, n)."""
         held = np.zeros(self.columns.psi.shape, dtype=np.bool_)
         seams = self.columns.seams
+        sewn = np.ones(seams.shape, dtype=np.bool_)
+        sewn[:, 1:-1] = self.site.real.T
         if "seams" not in holds:
             # Both halves are held at the centre front, where a seam lies there.
             count = seams.shape[1] - 1
             middle = self.site.turn.pattern.full and count % 2 == 0
-            seams = seams[:, [count // 2] if middle else []]
-        np.put_along_axis(held, seams, True, axis=1)
+            own = [count // 2] if middle else []
+            seams, sewn = seams[:, own], sewn[:, own]
+        np.put_along_axis(held, seams, sewn, axis=1)
         for number in holds - {"seams"}:
             casings = np.flatnonzero(self.ridges.casing == number)
             for edge in (self.first, self.last):

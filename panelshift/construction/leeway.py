@@ -34,17 +34,17 @@ class Leeway:
     """Changes at m levels for one standard uncertainty of each of s sources.
 
     `growth`, (s, layers + 2, panels, m), is that of the skin side, every layer and the outside,
-    against the drafted layer's draft; `apart`, of the same shape, that of their distances, `seams`,
-    (s, layers, panels + 1, m), that of layers at seams, and `tape`, (s, m), that of a tape over all
-    on the drawn panels, all in mm. `known` is false of sources of unknown size, whose changes are
-    for some size. `by_turn`, (layers, panels, m), is what layers need over ridges for
+    against the drafted layer's draft; `apart`, of the same shape, that of their distances, `edges`,
+    (s, layers, 2 panels, m), that of layers at side edges, and `tape`, (s, m), that of a tape over
+    all on the drawn panels, all in mm. `known` is false of sources of unknown size, whose changes
+    are for some size. `by_turn`, (layers, panels, m), is what layers need over ridges for
     each part that panels turn more.
     """
 
     levels: FloatArray
     growth: FloatArray
     apart: FloatArray
-    seams: FloatArray
+    edges: FloatArray
     tape: FloatArray
     known: FloatArray
     by_turn: FloatArray
@@ -69,15 +69,15 @@ def leeway_of(found: Lay, levels: FloatArray) -> Leeway:
     at = lay(sewn, turn, levels)
     parts = [(_change(at, lay(other, turn, levels)), known) for other, known in _changed(sewn)]
     layers, panels, m = at.distances.shape
-    shapes = ((layers + 2, panels, m), (layers + 2, panels, m), at.seams.shape, (m,))
-    growth, apart, seams, tape = (
+    shapes = ((layers + 2, panels, m), (layers + 2, panels, m), at.edges.shape, (m,))
+    growth, apart, edges, tape = (
         np.array([changes[k] for changes, _ in parts]).reshape(-1, *shape)
         for k, shape in enumerate(shapes)
     )
     more = lay(sewn, turn, levels, turned=1.0 + _PART)
     by_turn = (more.extra - at.extra) / _PART
     known = np.array([float(is_known) for _, is_known in parts])
-    return Leeway(levels, growth, apart, seams, tape, known, by_turn)
+    return Leeway(levels, growth, apart, edges, tape, known, by_turn)
 
 
 def _grown(found: Lay) -> FloatArray:
@@ -91,7 +91,7 @@ def _change(one: Lay, two: Lay) -> tuple[FloatArray, FloatArray, FloatArray, Flo
     return (
         (_grown(two) - _grown(one)) / _PART,
         (two.positions - one.positions) / _PART,
-        (two.seams - one.seams) / _PART,
+        (two.edges - one.edges) / _PART,
         (flat.sum(axis=0) + two.tape - one.tape) / _PART,
     )
 

@@ -95,7 +95,8 @@ class Site:
     """Where ridges are to be found: the panels at m levels, and the faces of the layers on them.
 
     `face` is that of the drafted layer's middle, `outer`, (layers, m), how far the outer side of
-    each layer lies from it, `builds`, (layers, panels, m), what each cloth adds in mm.
+    each layer lies from it, `builds`, (layers, places, m), what each cloth adds in mm: a panel with
+    a slit has a place on each side of it.
     """
 
     turn: TurnOfCloth
@@ -106,19 +107,34 @@ class Site:
 
     @cached_property
     def apart(self) -> BoolArray:
-        """Whether each seam between two panels is one of its own at every level, (seams, m).
+        """Whether each seam between two places is one of its own at every level, (seams, m).
 
-        Beyond a gore's tip its two seams are one.
+        Beyond a gore's tip its two seams are one, or none where it stands in a slit.
         """
-        return self.turn.profile.there(self.levels)[:-1]
+        return self._there[:-1] & self.real
+
+    @cached_property
+    def real(self) -> BoolArray:
+        """Whether there is a seam between two places at all at every level, (seams, m)."""
+        return self.turn.places.open_at(self.turn.profile, self.levels)
+
+    @property
+    def names(self) -> list[str]:
+        """Of the panels, place by place."""
+        return [self.turn.pattern.panels[k].name for k in self.turn.places.panel]
+
+    @cached_property
+    def _there(self) -> BoolArray:
+        return self.turn.profile.there(self.levels)[self.turn.places.panel]
 
     @cached_property
     def sewn_builds(self) -> FloatArray:
         """`builds` as seams have them: where a gore is not, those of the panel behind it."""
-        pointed = [k for k, panel in enumerate(self.turn.pattern) if panel.pointed]
+        panels = self.turn.pattern.panels
+        pointed = [k for k, panel in enumerate(self.turn.places.panel) if panels[panel].pointed]
         if not pointed:
             return self.builds
-        builds, there = self.builds.copy(), self.turn.profile.there(self.levels)
+        builds, there = self.builds.copy(), self._there
         for k in reversed(pointed):
             builds[:, k] = np.where(there[k], builds[:, k], builds[:, k + 1])
         return builds
@@ -139,22 +155,45 @@ class Site:
             self.face.psi_at(run + behind) if behind else psi,
         )
 
-    def places(self, channels: list[Channel]) -> FloatArray:
-        """Directions of the middles of channels at every level, (m, channels)."""
-        edges, pattern = self.turn.profile, self.turn.pattern
-        m, count = len(self.levels), len(channels)
+    def places(self, channels: list[Channel]) -> tuple[FloatArray, IntArray]:
+        """Directions of the middles of channels at every level, and the place that each lies in.
+
+        Both of shape (m, channels).
+        """
+        pattern = self.turn.pattern
         panel = np.array([channel.panel for channel in channels], dtype=np.int64)
         ends = np.array([channel.middle[[0, -1], 1] for channel in channels]).reshape(-1, 2)
         v = np.clip(self.levels[:, None], *ends.T)
         middle = np.stack([np.interp(v[:, k], *c.middle.T[::-1]) for k, c in enumerate(channels)])
-        both = np.tile(v.T.ravel(), 2)
-        edge = np.repeat(np.concatenate([2 * panel, 2 * panel + 1]), m)
-        sides = edges.across(both, edges.at_heights(both, edge))[0].reshape(2, count, m)
+        sides, own = self._around(panel, middle, v)
         part = np.clip((middle - sides[0]) / (sides[1] - sides[0]), 0.0, 1.0).T
         backwards = np.array([pattern.ends(k)[0] == "back" for k in panel.tolist()])
         part = np.where(backwards, 1.0 - part, part)
-        first, last = self.face.bounds[:, panel], self.face.bounds[:, panel + 1]
-        return np.asarray(first + part * (last - first))
+        row = np.arange(len(self.levels))[:, None]
+        first, last = self.face.bounds[row, own], self.face.bounds[row, own + 1]
+        return first + part * (last - first), own
+
+    def _around(
+        self, panel: IntArray, middle: FloatArray, v: FloatArray
+    ) -> tuple[FloatArray, IntArray]:
+        """u of both sides of the places that lines lie in, and these: (2, k, m) and (m, k).
+
+        *panel*: of each line, (k,). *middle*: its u, (k, m), at heights *v*, (m, k).
+        """
+        edges, places, (m, count) = self.turn.profile, self.turn.places, v.shape
+        if places.lines is None:
+            both = np.tile(v.T.ravel(), 2)
+            edge = np.repeat(np.concatenate([2 * panel, 2 * panel + 1]), m)
+            sides = edges.across(both, edges.at_heights(both, edge))[0].reshape(2, count, m)
+            return sides, np.broadcast_to(panel, v.shape)
+        sides, own = np.empty((2, count, m)), np.empty((m, count), dtype=np.int64)
+        for k, u in enumerate(middle):
+            mine = np.flatnonzero(places.panel == panel[k])
+            ends = places.sides(edges, v[:, k]).reshape(-1, 2, m)[mine]
+            # Of several places that which it lies in, or nearest to.
+            nearest = np.argmin(np.maximum(ends[:, 0] - u, u - ends[:, 1]), axis=0)
+            own[:, k], sides[:, k] = mine[nearest], ends[nearest, :, np.arange(m)].T
+        return sides, own
 
 
 def ridges_of(sewn: Sewn, site: Site) -> Ridges:
@@ -172,11 +211,11 @@ def ridges_of(sewn: Sewn, site: Site) -> Ridges:
 def _seams(sewn: Sewn, shell: Shell, site: Site) -> Iterator[Ridges]:
     layers = [sewn.stack.names.index(name) for name in shell.layers]
     on = layers[0] - 1 if shell.lie == "inside" else layers[-1]
-    full, count = site.turn.pattern.full, len(site.turn.pattern.panels)
+    full, names = site.turn.pattern.full, site.names
+    count = len(names)
     # An allowance is of the cloth of both panels; shape (layers, seams, m).
     builds = site.sewn_builds
     thick = np.minimum(builds[:, :-1], builds[:, 1:]) * site.apart
-    names = [panel.name for panel in site.turn.pattern.panels]
     for layer in layers:
         # A piece of several panels has no seams within it.
         for group in sewn.stack.fabrics[layer].cut_in_one:
@@ -215,7 +254,7 @@ def _bones(on: int, kind: int, bones: Bones, site: Site) -> Iterator[Ridges]:
     channels = channels_of(site.turn.pattern, bones)
     if not channels:
         return
-    psi = site.places(channels)
+    psi, place = site.places(channels)
     there = np.stack([_runs_out(site, channel) for channel in channels], axis=1)
     # A casing of no thickness still has the lines that it is stitched along.
     for width in sorted({channel.width for channel in channels}):
@@ -228,8 +267,7 @@ def _bones(on: int, kind: int, bones: Bones, site: Site) -> Iterator[Ridges]:
         low, high = site.beside(psi, half, half)
     else:
         # A flat bar is as wide above the face as it is: it touches it in its middle.
-        panel = np.array([channel.panel for channel in channels])
-        radius = site.face.radii[:, panel] + site.outer[on][:, None]
+        radius = site.face.radii[np.arange(len(place))[:, None], place] + site.outer[on][:, None]
         turned = np.arctan2(half, radius + bones.height)
         low, high = psi - turned, psi + turned
     yield Ridges.alike(low, high, bones.height * there, on, bar=not bones.bends, bone=kind)
@@ -259,14 +297,15 @@ def _falling(beyond: FloatArray) -> FloatArray:
 def _strip(sewn: Sewn, strip: Strip, site: Site) -> Iterator[Ridges]:
     on = sewn.stack.names.index(strip.on) if strip.on else -1
     pattern = site.turn.pattern
-    bounds, count = site.face.bounds, len(pattern.panels)
+    bounds, owner = site.face.bounds, site.turn.places.panel
+    count = len(owner)
     lowest = -np.inf if strip.low is None else strip.low
     highest = np.inf if strip.high is None else strip.high
     beyond = np.maximum(lowest - site.levels, site.levels - highest) / RUN_OUT_MM
     whole = strip.thickness * _falling(beyond)
     if strip.edge in ("top", "bottom"):
-        ends = site.turn.profile.ends.reshape(count, len(SIDES), 2).mean(axis=1)
-        tips = [panel.pointed for panel in pattern.panels]
+        ends = site.turn.profile.ends.reshape(-1, len(SIDES), 2).mean(axis=1)[owner]
+        tips = [pattern.panels[k].pointed for k in owner]
         ends[[tip == "bottom" for tip in tips], 0] = -np.inf
         ends[[tip == "top" for tip in tips], 1] = np.inf
         levels = site.levels[:, None]

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from ..pattern.panel import EdgeName, Panel, grain_of
+from ..pattern.panel import EdgeName, Panel, Span, grain_of
 from ..sheets.label_room import LabelRoom
 from ..sheets.lettering import width, wrapped
 from ..sheets.sheet import Label
@@ -209,17 +209,23 @@ def edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray)
         ):
             if own != index:
                 continue
+            slit = span if span and span.slit else None
+            if slit and not layer.fabric.covers(slit.slit):
+                continue  # this layer is not cut open there
             # A panel's back goes to a front as a rule; its name may end in such a word itself.
             unlike = f", its {edge} edge" if mate_edge == edge else ""
             words = f"to {pattern.panels[mate].name}{unlike}"
             at = clear_spot(panel, edge, span=span)
-            found.append(_along(panel, edge, at, words, allowances[edge], turn))
+            room = allowances[edge]
+            if slit:
+                words, room = f"slit, {words}", 0.0
+            found.append(_along(panel, edge, at, words, room, turn, slit))
             if plan.mates == "numbered":
                 waist = panel.waist_end(edge) if seam in at_waist else None
                 # A gore's seam has its number beside the words.
                 beside = at + _PAST_WORDS_MM * panel.frame.up if waist is None else waist
                 over = beside + 5.0 * panel.frame.up
-                found.append(_along(panel, edge, over, str(number), allowances[edge], turn))
+                found.append(_along(panel, edge, over, str(number), room, turn, slit))
     fold = plan.cutting(pattern, index).fold
     for side in ("front", "back") if plan.centres else ():
         kind = pattern.edge_kind(index, side)
@@ -233,12 +239,18 @@ def edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray)
 
 
 def _along(
-    panel: Panel, edge: EdgeName, at: FloatArray, text: str, allowance: float, turn: FloatArray
+    panel: Panel,
+    edge: EdgeName,
+    at: FloatArray,
+    text: str,
+    allowance: float,
+    turn: FloatArray,
+    slit: Span | None = None,
 ) -> Label:
     """Words along an edge, in its allowance if that is wide enough, else inside."""
     size = min(_SMALL_MM, 0.4 * allowance) if allowance >= _IN_ALLOWANCE_MM else 3.0
     offset = 0.5 * allowance if allowance >= _IN_ALLOWANCE_MM else -2.2 - 0.5 * size
-    middle, along = edge_spot(panel, edge, at, offset)
+    middle, along = edge_spot(panel, edge, at, offset, slit)
     middle, along = turn[:, :2] @ middle + turn[:, 2], turn[:, :2] @ along
     if edge in ("top", "bottom") and along[0] < 0.0:
         along = -along  # not upside down

@@ -86,6 +86,7 @@ def _strokes(
     if panel.waist is not None:
         found.append(("waistline", panel.waist.curve))
     found += [("notches", curve) for curve in _notches(drawn, allowances, plan)]
+    found += _slits(layer, panel)
     found += [
         (_KIND_OF_MARK[mark.kind], mark.curve) for mark in panel.marks if mark.kind != "split"
     ]
@@ -98,6 +99,17 @@ def _strokes(
             found += [("marks", curve) for curve in crosses]
     levels = [Stroke("level-lines", lv.curve, panel.name, level=lv.name) for lv in panel.levels]
     return [*(Stroke(kind, curve, panel.name) for kind, curve in found), *levels]
+
+
+def _slits(layer: LayerPattern, panel: Panel) -> list[tuple[LineKind, Curve]]:
+    """Stitch lines of the gores that a layer has in slits, a short line across at each tip."""
+    found: list[tuple[LineKind, Curve]] = []
+    for slit in panel.slits:
+        if layer.fabric.covers(slit.piece):
+            across = 0.5 * NOTCH_MM * panel.frame.across
+            bar = straight(np.array([slit.tip - across, slit.tip + across]))
+            found += [("stitch-line", slit.curve), ("notches", bar)]
+    return found
 
 
 def on_the_fold(panel: Panel, fold: EdgeName, cut: Curve) -> tuple[Curve, list[Curve]]:
@@ -165,10 +177,10 @@ def _notch(foot: FloatArray, normal: FloatArray, allowance: float, plan: CutPlan
 
 
 def _feet(
-    panel: Panel, edge: EdgeName, at: FloatArray
+    panel: Panel, edge: EdgeName, at: FloatArray, span: Span | None = None
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Nearest points of an edge to points, (n, 2), its outward normals there, and distances."""
-    points = panel.edge(edge).flatten(_FOOT_MM)
+    points = panel.stretch(edge, span).flatten(_FOOT_MM)
     start, step = points[:-1], np.diff(points, axis=0)
     size = np.maximum((step * step).sum(axis=1), 1e-30)
     share = np.clip(((at[:, None] - start) * step).sum(axis=2) / size, 0.0, 1.0)
@@ -262,10 +274,10 @@ def clear_spot(
 
 
 def edge_spot(
-    panel: Panel, edge: EdgeName, at: FloatArray, offset: float
+    panel: Panel, edge: EdgeName, at: FloatArray, offset: float, span: Span | None = None
 ) -> tuple[FloatArray, FloatArray]:
     """A point beside an edge, offset mm outwards, and the edge's way upwards there."""
-    (foot,), (normal,), _ = _feet(panel, edge, at[None])
+    (foot,), (normal,), _ = _feet(panel, edge, at[None], span)
     along = np.array([normal[1], -normal[0]])
     return foot + offset * normal, along if along @ panel.frame.up > 0.0 else -along
 

@@ -217,6 +217,7 @@ def overlay_parts(
                 parts = [p for p in layer.pieced.whole if p.made_of == (own.name,)]
                 lines = [piece.outline for piece in parts or (own,)]
                 lines += [level.curve for level in own.level_lines]
+                lines += [slit.curve for slit in own.slits if layer.fabric.covers(slit.piece)]
                 if spread is not None:
                     lines = [spread[index, layer.fabric.name]]
                 strokes += [

@@ -20,6 +20,7 @@ from .nested import sort_nested
 from .order import order
 from .piled import part_pieces, stand, upright_pieces
 from .sizes import pick_size, tell_sizes
+from .slits import part_slits, tell_slits_alone
 from .split_lines import split_roles, with_split_lines
 from .taking_off import take_off
 from .tidy import drop_joined_copies, drop_specks, tidy
@@ -56,7 +57,7 @@ def outlined(drawing: Drawing, reading: Reading) -> Draft:
     """
     draft = _laid_out(drawing, reading)
     draft = leave_out(draft)
-    draft = join_dashes(draft)
+    draft = part_slits(join_dashes(draft))
     draft = tidy(draft)
     draft = join(draft)
     draft = drop_joined_copies(draft)
@@ -84,6 +85,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     pattern = Pattern(panels, full, drawing.source)
     tell_waists_apart(draft, pattern)
     tell_levels_apart(draft, pattern)
+    tell_slits_alone(draft)
     tell_other_order(draft, pattern)
     tell_undivided(draft, pattern)
     tell_reduced(draft, pattern)

@@ -237,12 +237,16 @@ def width_by_seams(pattern: Pattern) -> float | None:
 
     What is taken off tells in proportion: see `_rates`.
     """
-    drawn = np.diff(pattern.seam_lengths(), axis=1).ravel()
+    walks = [walked for walked in pattern.walk() if not walked.seam.in_slit]
+    drawn = np.array([-walked.difference for walked in walks])
     if len(drawn) < _FEWEST_SEAMS or np.abs(drawn).max() <= _WALKS_MM:
         return None
     rates = [_rates(panel) for panel in pattern.panels]
     rate = np.array(
-        [rates[s.second][s.second_edge] - rates[s.first][s.first_edge] for s in pattern.seams]
+        [
+            rates[s.second][s.second_edge] - rates[s.first][s.first_edge]
+            for s in (walked.seam for walked in walks)
+        ]
     )
     by = float(-(drawn @ rate) / max(float(rate @ rate), 1e-12))
     fits = float(np.abs(drawn + by * rate).max()) <= FAR_LESS * float(np.abs(drawn).max())

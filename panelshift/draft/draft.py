@@ -46,19 +46,22 @@ class StandsOn:
 
 @dataclass(frozen=True)
 class Gore:
-    """A piece that ends in a point, and the seam that it is set in.
+    """A piece that ends in a point, and the seam or the slit that it is set in.
 
     Parameters
     ----------
     panel : str
         Label or id of its outline in the drawing.
-    between : (str, str)
-        The two panels, neighbours, by name or id.
+    between : (str, str) or None
+        The two panels, neighbours, by name or id, if it stands in a seam.
     tip : str
         Where its tip lies: a level, or a signed height such as "-40 mm". If empty, as far from the
         end of the seam as its own edges are long.
     opens_at : {"", "bottom", "top"}
         At which end of the seam it opens; as it lies in the drawing if empty.
+    slit : str
+        Label or id of the line along which a panel is cut open for it, from the panel's top or
+        bottom to where the gore's tip lies; empty if it stands in a seam.
 
     Examples
     --------
@@ -73,9 +76,10 @@ class Gore:
     """
 
     panel: str
-    between: tuple[str, str]
+    between: tuple[str, str] | None = None
     tip: str = ""
     opens_at: Literal["", "bottom", "top"] = ""
+    slit: str = ""
 
 
 JOIN_TOLERANCE_MM: Final = 0.5
@@ -112,7 +116,7 @@ class Reading:
     leave_layers : tuple of str
         Names of the drawing's layers (groups) that are left out altogether.
     gores : tuple of Gore
-        Pieces set in seams, which need not reach the waist.
+        Pieces set in seams or slits, which need not reach the waist.
     stands_on : tuple of StandsOn
         Pieces that make up a panel, one on the other.
     level : str
@@ -273,7 +277,8 @@ class Draft:
     of each shape, by ident. *shapes*: Those not yet known to be a part of anything; in the end,
     marks. *outlines*: Closed outlines not yet known to be panels or marks. *doubtful*: Outlines
     crossed by waistlines as no panel is, and what is to be said if one is a panel. *pieces*: Pieces
-    of panels that no waistline crosses, by name. *tangles*:
+    of panels that no waistline crosses, by name. *slits*: Lines that gores are set in, by what the
+    job file calls them. *tangles*:
     Pieces that close, but could be joined in more than one way. *meetings*: Which lines cross which
     outlines.
     """
@@ -291,6 +296,7 @@ class Draft:
     waistlines: tuple[Shape, ...] = ()
     panels: tuple[FoundPanel, ...] = ()
     gores: tuple[FoundGore, ...] = ()
+    slits: Mapping[str, Shape] = field(default_factory=dict)
     pieces: tuple[tuple[str, Candidate], ...] = ()
 
     def role(self, shape: Shape) -> Role | None:

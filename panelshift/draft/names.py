@@ -158,6 +158,11 @@ def says_gore(name: str) -> bool:
     return bool(re.search(r"\b(gore|gusset|godet)s?\b", spaced(name)))
 
 
+def says_slit(name: str) -> bool:
+    """Whether a name speaks of a line along which a panel is cut open."""
+    return bool(re.search(r"\bslits?\b", spaced(name)))
+
+
 def is_made_up(name: str) -> bool:
     """Whether a name looks like one that a program gave by itself, such as path4521."""
     return bool(_MADE_UP.fullmatch(name.strip()))

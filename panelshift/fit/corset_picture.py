@@ -92,7 +92,7 @@ def still_picture(pieces: Sequence[PaintedPanel], view: Viewpoint | None = None)
     for _, element in sorted(parts, key=lambda part: part[0]):
         root.append(element)
     group = etree.SubElement(root, "g")
-    for piece in names.values():
+    for piece in (known for known in names.values() if known.panel.named):
         _named(group, piece, view, at, letter, briefs[piece.panel.name])
     return finished(root)
 
@@ -118,10 +118,11 @@ def _painted(
         ink = {"stroke": INK if outside else SOFT, "stroke-width": f"{0.1 * letter:.2f}"}
         for end in (0, -1):
             line(group, np.array([one[end, :2], two[end, :2]]) + at, ink)
-        if k == 0:
-            line(group, one[:, :2] + at, ink)
-        if k == STRIPS - 1:
-            line(group, two[:, :2] + at, ink)
+        first, last = piece.panel.edges
+        if k == 0 and first.any():
+            line(group, one[first, :2] + at, ink)
+        if k == STRIPS - 1 and last.any():
+            line(group, two[last, :2] + at, ink)
         dashes = {"stroke-dasharray": f"{0.35 * letter:.1f} {0.25 * letter:.1f}"}
         wide = float(np.hypot(*(belt[-1, :2] - belt[0, :2]))) > 0.0
         if outside and wide and piece.points is piece.panel.points:

@@ -353,8 +353,12 @@ def _walks(shifted: Shifted, tolerance: float) -> Iterator[Walked]:
         for walked in layer.walk():
             passes = abs(walked.difference) <= tolerance
             seam, change = walked.seam, walked.first - drafted[walked.seam]
-            body = seam_by_body(shifted, layer, seam.first, seam.first_edge)
-            cloth = seam_by_cloth(shifted, layer, seam.first, seam.first_edge, change)
+            side = seam.first, seam.first_edge
+            if seam.in_slit and seam.second_span is None:
+                # The gore's own edge: a slit is none.
+                side = seam.second, seam.second_edge
+            body = seam_by_body(shifted, layer, *side)
+            cloth = seam_by_cloth(shifted, layer, *side, change)
             yield Walked(
                 layer.fabric.name,
                 walked.name,

@@ -148,8 +148,7 @@ def _by_body(
     spread = turn.body.spread
     if spread is None:
         return np.zeros((draws, count, len(heights)))
-    ring = np.arange(count) + (0 if turn.pattern.full else count)
-    bodies = spread.bodies[:, :, ring]
+    bodies = turn.places.by_panel(spread.bodies)
     at = np.array([[np.interp(heights, spread.heights, c) for c in body.T] for body in bodies])
     # As many normal numbers as bodies: their mixtures have the bodies' own covariance.
     mixed = chance.standard_normal((draws, len(at))) / np.sqrt(len(at))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from ..body import BodyModel
 from ..body.spread import mean_upright
@@ -29,6 +30,14 @@ _SECTIONS: Final = 21
 _LIFTED_PART: Final = 0.12
 """Layers are lifted by at most this part of the waist's breadth: it is still this body."""
 
+_BESIDE_MM: Final = 1.0
+_FINE: Final = 401
+"""Points of the top or bottom of a panel that has slits in it."""
+
+BoolArray = npt.NDArray[np.bool_]
+
+_ALL_ROWS: Final = np.ones(ROWS, dtype=np.bool_)
+
 _EACH: Final = 2 * STRIPS + 1
 """Points of a panel on a section, the strips' sides among them where they lie evenly."""
 
@@ -41,7 +50,9 @@ class LaidPanel:
     bottom to its top at each strip's side, round the body, in mm to the wearer's left, ahead and
     up. *outward*: the surface's unit normals there. *heights*, shape (STRIPS + 1, ROWS): in mm
     above the waist along the panel. *waist*, shape (STRIPS + 1, 3). *shade*: how much it turns at
-    the waist for its width, from 0 to 1.
+    the waist for its width, from 0 to 1. *edges*: at which of the points up its first and its last
+    side it ends there: not where a panel with a slit goes on beyond the slit's tip. *named*: its
+    name stands on it; of a panel's several parts on one.
     """
 
     index: int
@@ -52,6 +63,8 @@ class LaidPanel:
     heights: FloatArray
     waist: FloatArray
     shade: float
+    edges: tuple[BoolArray, BoolArray] = (_ALL_ROWS, _ALL_ROWS)
+    named: bool = True
 
     def at(self, distance: float) -> FloatArray:
         """Points of a surface at a distance in mm outwards, shape (STRIPS + 1, ROWS, 3)."""
@@ -90,28 +103,36 @@ def lay_panels(turn: TurnOfCloth, body: BodyModel, *, gap: float) -> tuple[LaidP
     that each level is drawn level; where every seam tilts alike this is exact.
     """
     pattern = turn.pattern
-    count = len(pattern.panels)
+    count = len(turn.places.panel)
     order = list(range(count))
     ring = order if pattern.full else order[::-1] + order
-    limits = [[_limit(turn, index, edge) for edge in ("bottom", "top")] for index in order]
+    limits = [[_limit(turn, place, edge) for edge in ("bottom", "top")] for place in order]
     everything = np.concatenate([v for own in limits for _, v in own])
     heights = np.linspace(everything.min(), everything.max(), _SECTIONS)
     # The waist comes along: a body's own sections are dear to find.
     *sections, waist = sections_around(turn, body, np.append(heights, 0.0), gap=gap, each=_EACH)
     rates = _rates(waist, len(ring))
+    for mine in _parts(turn):
+        rates[mine] = rates[mine].mean()
     shades = (rates - rates.min()) / max(float(np.ptp(rates)), 1e-9)
     surface = _surface(turn, sections, heights, len(ring))
     normals = _normals(surface)
     at = np.linspace(0.0, 1.0, STRIPS + 1)
     laid = []
-    for place, index in enumerate(ring):
+    for place, own in enumerate(ring):
+        index = int(turn.places.panel[own])
         # In the first half of a mirrored draft the ring runs from a panel's back to its front.
         backwards = (not pattern.full and place < count) or pattern.ends(index)[0] == "back"
         across = 1.0 - at if backwards else at
-        lows, highs = (np.interp(across, *limit) for limit in limits[index])
+        lows, highs = (np.interp(across, *limit) for limit in limits[own])
         tall = lows[:, None] + np.linspace(0.0, 1.0, ROWS) * (highs - lows)[:, None]
         outward = _between(normals[:, place], heights, tall)
         outward /= np.linalg.norm(outward, axis=-1, keepdims=True)
+        mates = [place + step if 0 <= place + step < len(ring) else place for step in (-1, 1)]
+        edges = [
+            _ends_at(turn, index, int(turn.places.panel[ring[mate]]), tall[side])
+            for mate, side in zip(mates, (0, -1), strict=True)
+        ]
         belt = np.column_stack([_across(waist.parts[place][1]), np.zeros(len(at))])
         laid.append(
             LaidPanel(
@@ -123,6 +144,8 @@ def lay_panels(turn: TurnOfCloth, body: BodyModel, *, gap: float) -> tuple[LaidP
                 tall,
                 belt,
                 float(shades[place]),
+                (edges[0], edges[1]),
+                int(turn.places.part[own]) == 0,
             )
         )
     return tuple(laid)
@@ -152,11 +175,37 @@ def laid_layers(
     )
 
 
-def _limit(turn: TurnOfCloth, index: int, edge: EdgeName) -> tuple[FloatArray, FloatArray]:
-    """A panel's top or bottom: parts of the way from front to back, rising, and heights there."""
-    panel = turn.pattern.panels[index]
-    u, v = panel.frame.to_panel(panel.edge(edge).flatten(0.5)).T
-    front, back = turn.profile.sides(v)[2 * index : 2 * index + 2]
+def _parts(turn: TurnOfCloth) -> list[list[int]]:
+    """Places in the ring of each panel that has several, on each half."""
+    ring, half = turn.places.all_round, len(turn.places.panel)
+    own: dict[tuple[int, int], list[int]] = {}
+    for place, panel in enumerate(ring):
+        own.setdefault((place // half, panel), []).append(place)
+    return [places for places in own.values() if len(places) > 1]
+
+
+def _ends_at(turn: TurnOfCloth, panel: int, mate: int, heights: FloatArray) -> BoolArray:
+    """At which heights a panel ends where its mate begins: all, but for a gore in its slit."""
+    if not any(turn.pattern.panels[mate].name == s.piece for s in turn.pattern.panels[panel].slits):
+        return _ALL_ROWS
+    found: BoolArray = turn.profile.there(heights)[mate]
+    # Up to the tip, which lies between two of them.
+    found[1:] |= found[:-1].copy()
+    found[:-1] |= found[1:].copy()
+    return found
+
+
+def _limit(turn: TurnOfCloth, place: int, edge: EdgeName) -> tuple[FloatArray, FloatArray]:
+    """A place's top or bottom: parts of the way from front to back, rising, and heights there."""
+    panel = turn.pattern.panels[int(turn.places.panel[place])]
+    curve = panel.edge(edge)
+    line = curve.points(np.linspace(0.0, len(curve), _FINE)) if panel.slits else curve.flatten(0.5)
+    u, v = panel.frame.to_panel(line).T
+    front, back = turn.places.sides(turn.profile, v)[2 * place : 2 * place + 2]
+    if panel.slits:
+        # What lies beside a slit is another place's.
+        own = np.flatnonzero((u >= front - _BESIDE_MM) & (u <= back + _BESIDE_MM))
+        u, v, front, back = u[own], v[own], front[own], back[own]
     shares = np.clip((u - front) / np.maximum(back - front, 1e-6), 0.0, 1.0)
     order = np.argsort(shares, kind="stable")
     return shares[order], v[order]

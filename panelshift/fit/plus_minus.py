@@ -87,11 +87,10 @@ def seam_by_cloth(
 ) -> float | None:
     """The same that cloth and sewing leave: the change of length goes with the distance there."""
     if (leeway := shifted.leeway) is not None:
-        number = np.array([2 * panel + SIDES.index(edge)])
-        distance = float(shifted.grown.at_edges(number, np.zeros(1))[layer.place, 0])
-        ends = shifted.turn.pattern.ends(panel)
-        seam = panel + ends.index(edge)
-        value = leeway.total(leeway.seams[:, layer.place, seam, leeway.at(0.0)])
+        number = 2 * panel + SIDES.index(edge)
+        apart = shifted.grown.at_edges(np.array([number]), np.zeros(1))
+        distance = float(apart[layer.place, 0])
+        value = leeway.total(leeway.edges[:, layer.place, number, leeway.at(0.0)])
     else:
         distance = float(layer.distances[panel])
         name, stack = shifted.turn.pattern.panels[panel].name, shifted.stack

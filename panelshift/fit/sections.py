@@ -27,12 +27,14 @@ class Section:
     """A closed section in mm, centre front down the page (y downwards), body's left to the right.
 
     *parts*: panel name (empty for the lacing gap) and its points, shape (m, 2), round the body.
-    *angles*: turning of each part in radians.
+    *angles*: turning of each part in radians. *panels*: indices of the parts' panels, without the
+    gap's; one with a slit has a part before its gore and one behind it.
     """
 
     level: str
     parts: tuple[tuple[str, FloatArray], ...]
     angles: tuple[float, ...]
+    panels: tuple[int, ...]
 
 
 def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) -> Section:
@@ -46,14 +48,37 @@ def section_at(turn: TurnOfCloth, body: BodyModel, level: str, *, gap: float) ->
     """
     height = turn.pattern.level_height(level)
     (found,) = sections_around(turn, body, np.array([height]), gap=gap, level=level)
-    there = [
-        k
-        for k, (_, points) in enumerate(found.parts)
-        if float(np.ptp(points, axis=0).max()) > _NO_WIDTH_MM
-    ]
+    half, whose = len(turn.places.panel), [*found.panels, -1]
+    pieces: list[list[int]] = []
+    for k, (_, points) in enumerate(found.parts):
+        if float(np.ptp(points, axis=0).max()) <= _NO_WIDTH_MM:
+            continue
+        before = pieces[-1][-1] if pieces else k
+        # Beyond its slit's tip a panel is one again; with its mirror image it never is.
+        mirrored = not turn.pattern.full and before // half != k // half
+        if before != k and whose[before] == whose[k] and not mirrored:
+            pieces[-1].append(k)
+        else:
+            pieces.append([k])
+    firsts = [own[0] for own in pieces]
     return Section(
-        level, tuple(found.parts[k] for k in there), tuple(found.angles[k] for k in there)
+        level,
+        tuple(
+            (found.parts[own[0]][0], _in_one([found.parts[k][1] for k in own])) for own in pieces
+        ),
+        tuple(sum(found.angles[k] for k in own) for own in pieces),
+        tuple(whose[k] for k in firsts if whose[k] >= 0),
     )
+
+
+def _in_one(parts: Sequence[FloatArray]) -> FloatArray:
+    """Points of parts that follow each other as those of one, as many as each has, (m, 2)."""
+    if len(parts) == 1:
+        return parts[0]
+    points = np.vstack([parts[0], *(part[1:] for part in parts[1:])])
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    at = np.linspace(0.0, run[-1], len(parts[0]))
+    return np.column_stack([np.interp(at, run, column) for column in points.T])
 
 
 def sections_around(
@@ -69,14 +94,11 @@ def sections_around(
 
     *each*: points of every part.
     """
-    pattern, count = turn.pattern, len(turn.pattern.panels)
-    widths = turn.profile.widths_at(heights).T
-    everywhere = np.tile(heights, count), np.repeat(np.arange(count), len(heights))
-    angles = turn.read(*everywhere)[0].reshape(count, -1).T
-    names = [panel.name for panel in pattern.panels]
+    pattern, panels = turn.pattern, turn.places.all_round
+    widths, angles = (part.T for part in turn.by_place(heights))
     if not pattern.full:
         widths, angles = (np.hstack([part[:, ::-1], part]) for part in (widths, angles))
-        names = names[::-1] + names
+    names = [pattern.panels[k].name for k in panels]
     gap_angles = np.array([turn.gap_angle_at(float(v)) for v in heights])
     varies = turn.ring.gap_varies
     gaps = np.array([turn.ring.gap_at(float(v)) if varies else gap for v in heights])
@@ -92,7 +114,7 @@ def sections_around(
         rows = zip(widths, angles, 0.5 * gap_angles, strict=True)
         parts = np.stack([_arcs(*row, each) for row in rows])
     return [
-        Section(level, tuple(zip(names, own, strict=True)), tuple(turning.tolist()))
+        Section(level, tuple(zip(names, own, strict=True)), tuple(turning.tolist()), panels)
         for own, turning in zip(parts, angles, strict=True)
     ]
 

@@ -83,16 +83,11 @@ def wrapping(
     the cloth strains; over, it buckles.
     """
     turn = shifted.turn
-    count = len(turn.pattern.panels)
-    order = list(range(count))
     height = turn.pattern.level_height(section.level)
-    # The section has what is there: a gore beyond its tip is not.
-    there = [i for i in order if turn.width_at(i, height) > 0.0]
-    ring = there if turn.pattern.full else there[::-1] + there
 
-    def part(layer: LayerPattern, index: int) -> WrappedPart:
-        width = max(turn.width_at(index, height), 1e-6)
-        growth = shifted.growth(layer.place, index, height)
+    def part(layer: LayerPattern, index: int, share: float) -> WrappedPart:
+        width = share * max(turn.width_at(index, height), 1e-6)
+        growth = share * shifted.growth(layer.place, index, height)
         wants = (wrapped - cut) * growth
         over = max(-wants, 0.0)
         return WrappedPart(
@@ -106,19 +101,33 @@ def wrapping(
             buckle_height(over, width),
         )
 
-    own = {i: tuple(part(layer, i) for layer in layers if i in layer.covered) for i in there}
+    own = [
+        tuple(part(layer, index, share) for layer in layers if index in layer.covered)
+        for index, share in zip(section.panels, _shares(section, turn.pattern.full), strict=True)
+    ]
     breadth = float(np.ptp(np.vstack([points for _, points in section.parts])[:, 0]))
-    all_parts = [item for parts in own.values() for item in parts]
+    all_parts = [item for parts in own for item in parts]
     furthest = max((abs(item.distance) for item in all_parts), default=0.0)
     highest = max((buckle_height(abs(p.growth), p.width) for p in all_parts), default=0.0)
     return Wrapping(
         section,
         wrapped,
         cut,
-        tuple(own[index] for index in ring),
+        tuple(own),
         _times(furthest, _LIFTED_PART * breadth),
         _times(highest, _WAVED_PART * breadth),
     )
+
+
+def _shares(section: Section, full: bool) -> list[float]:
+    """What part of its panel's width each part is: not all where it is cut open."""
+    runs = [float(np.hypot(*np.diff(points, axis=0).T).sum()) for _, points in section.parts]
+    half = len(section.panels) // (1 if full else 2)
+    whose = [(k // half, panel) for k, panel in enumerate(section.panels)]
+    return [
+        run / sum(r for r, other in zip(runs, whose, strict=False) if other == own)
+        for run, own in zip(runs, whose, strict=False)
+    ]
 
 
 def _times(size: float, most: float) -> float:

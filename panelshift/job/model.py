@@ -197,10 +197,11 @@ class StandsOnTable(KeyTable):
 
 
 class GoreTable(KeyTable):
-    """``[[gore]]``: a piece that ends in a point, set in the seam between two panels."""
+    """``[[gore]]``: a piece that ends in a point, set in a seam between two panels or in a slit."""
 
     panel: Annotated[OneLine, Field(min_length=1)]
-    between: tuple[OneLine, OneLine]
+    between: tuple[OneLine, OneLine] | None = None
+    slit: OneLine = ""
     tip: OneLine = ""
     opens_at: Literal["", "bottom", "top"] = ""
 

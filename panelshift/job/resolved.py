@@ -332,10 +332,13 @@ def panel_classes(
     except BodyError:
         # The words of such a body are told when it is asked for the lines.
         guesses = infer_classes(widths, full=pattern.full)
-    classes, inferred = [], set()
+    classes: list[str] = []
+    inferred = set()
+    # A gore in a slit curves as the panel around it, which comes before it.
+    around = {slit.piece: k for k, panel in enumerate(pattern) for slit in panel.slits}
     for panel, guess in zip(pattern.panels, guesses, strict=True):
         given = job.panel.get(panel.name, PanelTable()).class_
-        classes.append(given or guess)
+        classes.append(given or (classes[around[panel.name]] if panel.name in around else guess))
         if given is None:
             inferred.add(panel.name)
     return tuple(classes), frozenset(inferred)
@@ -435,7 +438,7 @@ def reading_of(job: JobFile) -> Reading:
             for name, panel in job.panel.items()
             if panel.corners
         },
-        gores=tuple(Gore(g.panel, g.between, g.tip, g.opens_at) for g in job.gore),
+        gores=tuple(Gore(g.panel, g.between, g.tip, g.opens_at, g.slit) for g in job.gore),
         stands_on=tuple(StandsOn(one.upper, one.lower) for one in job.stands_on),
         split_at=tuple(dict.fromkeys(name for f in job.stack.fabric for name in f.split_at)),
     )

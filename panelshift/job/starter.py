@@ -182,9 +182,15 @@ def _set_in(pattern: Pattern) -> list[str]:
         "yokes and bands on a panel, or under one (docs/pieces.md). Take away the # of"
     )
     lines += _comment("one table for each, and name the right panels.")
-    for ident in idents:
+    slits = [r.elements[0] for r in pattern.ledger if r.code == "slit-alone"]
+    if slits:
+        lines += _comment(
+            "A gore in a slit has its line as slit in place of between: take one of the two."
+        )
+    for k, ident in enumerate(idents):
         between = f"[{quoted(names[0])}, {quoted(names[1])}]"
         lines += ["# [[gore]]", f"# panel = {quoted(ident)}", f"# between = {between}"]
+        lines += [f"# slit = {quoted(slits[k % len(slits)])}"] if slits else []
         lines += ["# [[stands_on]]", f"# upper = {quoted(ident)}", f"# lower = {quoted(names[0])}"]
     return lines
 

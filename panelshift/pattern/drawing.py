@@ -198,6 +198,7 @@ CODES: Final[dict[str, str]] = {
     "waists-apart": "the waistlines of two panels do not meet on their seam",
     "gore": "where a gore stands, and what says its upright",
     "gore-uneven": "a gore's tip or level line does not meet those of the panels beside it",
+    "slit-alone": "a line is called a slit, and no gore is set in it",
     "pieces": "a panel is made of pieces that stand on each other",
     "split-line": "on which panels a line divides the layers that are split at it",
     "shared-edges": "several panels seem to be drawn as one, with lines that they share",

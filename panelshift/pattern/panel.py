@@ -144,6 +144,33 @@ class TipPoint(ByValue):
         read_only(self, "point")
 
 
+@dataclass(frozen=True, eq=False)
+class Slit(ByValue):
+    """A line along which a panel is cut open from its top or its bottom, for a gore.
+
+    Parameters
+    ----------
+    piece : str
+        Name of the gore.
+    curve : Curve
+        In sheet mm, running upwards; one end lies on the panel's edge, at the other is the
+        gore's tip.
+    opens_at : {"top", "bottom"}
+    ident : str
+        Id of the element it was drawn with.
+    """
+
+    piece: str
+    curve: Curve
+    opens_at: Literal["top", "bottom"]
+    ident: str = ""
+
+    @property
+    def tip(self) -> FloatArray:
+        """Its inner end in sheet mm, shape (2,)."""
+        return self.curve.end if self.opens_at == "bottom" else self.curve.start
+
+
 @dataclass(frozen=True)
 class Span:
     """A part of a side edge, between two of its points, by the names that these have.
@@ -152,10 +179,14 @@ class Span:
     ----------
     low, high : str
         Empty for the edge's lower and upper end.
+    slit : str
+        The gore's name where it is a side of its slit: the part in front of the slit has its
+        back edge there, the part behind it its front edge.
     """
 
     low: str = ""
     high: str = ""
+    slit: str = ""
 
 
 @dataclass(frozen=True)
@@ -220,6 +251,8 @@ class Panel(ByValue):
         From the bottom up, where it is cut in several that stand on each other.
     parted : frozenset of str
         Edges at which a piece is sewn to others of the same panel.
+    slits : tuple of Slit
+        Where it is cut open for gores, from front to back.
 
     Examples
     --------
@@ -248,6 +281,7 @@ class Panel(ByValue):
     tips: tuple[TipPoint, ...] = field(default=(), repr=False)
     pieces: tuple[Panel, ...] = field(default=(), repr=False)
     parted: frozenset[EdgeName] = field(default=frozenset(), repr=False)
+    slits: tuple[Slit, ...] = field(default=(), repr=False)
 
     @property
     def pointed(self) -> Literal["top", "bottom"] | None:
@@ -326,7 +360,7 @@ class Panel(ByValue):
         return self.outline.piece(end, start).reversed()
 
     def stretch(self, edge: EdgeName, span: Span | None) -> Curve:
-        """A part of a side edge, running upwards.
+        """A part of a side edge, or a side of a slit, running upwards.
 
         Parameters
         ----------
@@ -341,6 +375,8 @@ class Panel(ByValue):
         curve = self.edge(edge)
         if span is None:
             return curve
+        if span.slit:
+            return next(slit.curve for slit in self.slits if slit.piece == span.slit)
         at = {tip.piece: tip.point for tip in self.tips if tip.edge == edge}
         low, high = (
             nearest_position(curve, at[name])[0] if name else end
@@ -424,13 +460,14 @@ class Panel(ByValue):
         """All that is drawn on it under an affine map of the sheet that makes it longer so much."""
         levels, count = self.level_lines, len(self.level_lines)
         curves = [self.outline, *(level.curve for level in levels), *(m.curve for m in self.marks)]
-        outline, *lines = transformed(curves, matrix)
+        outline, *lines = transformed([*curves, *(slit.curve for slit in self.slits)], matrix)
+        others = iter(lines[count:])
         drawn = [
             replace(level, curve=line, height=longer * level.height)
             for level, line in zip(levels, lines[:count], strict=True)
         ]
         first = 0 if self.waist is None else 1
-        marks = [replace(m, curve=c) for m, c in zip(self.marks, lines[count:], strict=True)]
+        marks = [replace(m, curve=c) for m, c in zip(self.marks, others, strict=False)]
         texts = [
             replace(text, anchor=matrix[:, :2] @ text.anchor + matrix[:, 2]) for text in self.texts
         ]
@@ -445,6 +482,7 @@ class Panel(ByValue):
                 replace(tip, point=matrix[:, :2] @ tip.point + matrix[:, 2]) for tip in self.tips
             ),
             pieces=tuple(piece._drawn_by(matrix, longer) for piece in self.pieces),
+            slits=tuple(replace(s, curve=c) for s, c in zip(self.slits, others, strict=True)),
         )
 
     def moved(self, matrix: FloatArray, frame: Frame) -> Panel:
@@ -537,6 +575,7 @@ def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) ->
     for panel in layers[0][1]:
         parts += [_path(level.curve) for level in panel.level_lines]
         parts += [_path(mark.curve) for mark in panel.marks]
+        parts += [_path(slit.curve) for slit in panel.slits]
     parts.append('</g><g fill="#1d2321" font-size="9" text-anchor="middle">')
     for panel in layers[0][1]:
         x, y = (number(float(v)) for v in panel.middle + 12.0 * panel.frame.up)

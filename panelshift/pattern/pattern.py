@@ -26,7 +26,8 @@ EDGE_KINDS: Final[tuple[EdgeKind, ...]] = ("seam", "centre_front", "centre_back"
 class Seam:
     """Two edges to be sewn together, by panel index and edge.
 
-    Where a gore is set between two panels each edge is sewn in parts: the spans say which.
+    Where a gore is set between two panels each edge is sewn in parts: the spans say which. They
+    say as well of a gore in a slit which side of it is sewn.
     """
 
     first: int
@@ -35,6 +36,11 @@ class Seam:
     second_edge: EdgeName
     first_span: Span | None = None
     second_span: Span | None = None
+
+    @property
+    def in_slit(self) -> bool:
+        """Whether a gore is sewn to a side of a slit there."""
+        return any(span is not None and span.slit for span in (self.first_span, self.second_span))
 
 
 @dataclass(frozen=True)
@@ -262,11 +268,20 @@ class Pattern(ByValue):
                 if seam.first in here and seam.second in here
             )
         found: list[Seam] = []
-        for one, two in itertools.pairwise(self._places_of_pieces):
-            found += self._beside(one, two)
-        for own in self._places_of_pieces:
+        places = self._places_of_pieces
+        for one, two in itertools.zip_longest(places, places[1:]):
+            found += self._in_slits(one[0])
+            found += self._beside(one, two) if two else ()
+        for own in places:
             found += [Seam(a, "top", b, "bottom") for a, b in itertools.pairwise(own)]
         return tuple(found)
+
+    def _in_slits(self, index: int) -> Iterator[Seam]:
+        """Seams of the gores in a panel's slits."""
+        for slit in self.panels[index].slits:
+            gore, side = self.index(slit.piece), Span(slit=slit.piece)
+            yield Seam(index, "back", gore, "front", side, None)
+            yield Seam(gore, "back", index, "front", None, side)
 
     @cached_property
     def _places_of_pieces(self) -> list[list[int]]:
@@ -316,7 +331,8 @@ class Pattern(ByValue):
         """Seams from a panel to the next that is no gore: around the gores between, from below."""
         first, second = self.ends(one)[1], self.ends(two)[0]
         whole = Span()
-        for gore in range(one + 1, two):
+        # First come those in the panel's own slits.
+        for gore in range(one + 1 + len(self.panels[one].slits), two):
             name = self.panels[gore].name
             if self.panels[gore].pointed == "top":
                 own, whole = Span(high=name), replace(whole, low=name)
@@ -325,7 +341,7 @@ class Pattern(ByValue):
             before, behind = self.ends(gore)
             yield Seam(one, first, gore, before, own, None)
             yield Seam(gore, behind, two, second, None, own)
-        span = None if two == one + 1 else whole
+        span = whole if whole != Span() else None
         yield Seam(one, first, two, second, span, span)
 
     @property
@@ -356,12 +372,12 @@ class Pattern(ByValue):
         if self.whole is not None:
             here = self._places
             return frozenset((here[k], e) for k, e in self.whole.open_edges() if k in here)
-        last = len(self.panels) - 1
+        place = {k: own for own in self._places_of_pieces for k in own}
+        last = max(place)
         edges: set[tuple[int, EdgeName]] = {(0, self.ends(0)[0]), (last, self.ends(last)[1])}
         before = int(self.front_place)
         if self.full and before == self.front_place:
-            edges |= {(before - 1, "front"), (before, "front")}
-        place = {k: own for own in self._places_of_pieces for k in own}
+            edges |= {(max(k for k in place if k < before), "front"), (before, "front")}
         return frozenset((j, edge) for k, edge in edges for j in place[k])
 
     def edge_kind(self, index: int, edge: EdgeName) -> EdgeKind:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
@@ -9,7 +10,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ..outline import FloatArray
+from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, each, restricted
 from ..outline.measure import part_lengths
 from ..units import LONGEST_MM
@@ -308,18 +309,11 @@ def profile(pattern: Pattern) -> Profile:
     """Cut the side edges of all panels of a pattern into pieces, and at the tips of gores."""
     panels = pattern.panels
     edges = [panel.edge(name) for panel in panels for name in SIDES]
-    sizes = [len(edge) for edge in edges]
-    owner = np.repeat(np.arange(len(edges)), sizes)
-    control = _in_panel(np.concatenate([edge.control for edge in edges]), panels, owner // 2)
+    control, owner, cuts = _short(edges, np.repeat(np.arange(len(panels)), 2), panels)
     outlines = np.concatenate([panel.outline.control for panel in panels])
     of = np.repeat(np.arange(len(panels)), [len(panel.outline) for panel in panels])
     heights = _in_panel(outlines, panels, of)[..., 1]
     span = float(heights.min()), float(heights.max())
-    # The hull is longer than the curve, and costs no integral.
-    hull = np.hypot(*np.diff(control, axis=1).transpose(2, 0, 1)).sum(axis=1)
-    counts = np.clip(np.ceil(hull / _PIECE_MM), 1, 4096).astype(np.int64)
-    segment, within = each(counts)
-    cuts = segment + within / counts[segment]
     found = _cut(control, owner, cuts, span)
     if any(panel.pointed for panel in panels):
         pointed = [[panel.pointed == end for end in _ENDS] for panel in panels for _ in SIDES]
@@ -333,6 +327,29 @@ def profile(pattern: Pattern) -> Profile:
         found = replace(_cut(control, owner, cuts, span), pointed=found.pointed)
         mates = _mates(found, pattern)
     return replace(found, mates=mates)
+
+
+def rising(curves: Sequence[Curve], panel: IntArray, panels: tuple[Panel, ...]) -> Profile:
+    """Other lines of panels that rise all the way, cut as side edges are, in their numbers.
+
+    Arcs are counted from where each comes nearest to the waist.
+    """
+    control, owner, cuts = _short(curves, panel, panels)
+    return _cut(control, owner, cuts, (0.0, 0.0))
+
+
+def _short(
+    curves: Sequence[Curve], panel: IntArray, panels: tuple[Panel, ...]
+) -> tuple[FloatArray, IntArray, FloatArray]:
+    """Control points of curves on panels, (k, 4, 2), whose each is, and cuts into short pieces."""
+    owner = np.repeat(np.arange(len(curves)), [len(curve) for curve in curves])
+    every = np.concatenate([curve.control for curve in curves])
+    control = _in_panel(every, panels, panel[owner])
+    # The hull is longer than the curve, and costs no integral.
+    hull = np.hypot(*np.diff(control, axis=1).transpose(2, 0, 1)).sum(axis=1)
+    counts = np.clip(np.ceil(hull / _PIECE_MM), 1, 4096).astype(np.int64)
+    segment, within = each(counts)
+    return control, owner, segment + within / counts[segment]
 
 
 def _tip_cuts(found: Profile, panels: tuple[Panel, ...], cuts: FloatArray) -> FloatArray:
@@ -376,6 +393,9 @@ def _mates(found: Profile, pattern: Pattern) -> Mates:
 
     met = _waists_on_edges(found, panels)
     for seam in pattern.seams:
+        if seam.in_slit:
+            # A slit is no edge: the gore takes the strain of the line across the panel.
+            continue
         one = reach(seam.first, seam.first_edge, seam.first_span)
         two = reach(seam.second, seam.second_edge, seam.second_span)
         by_tip = any(panels[k].pointed for k in (seam.first, seam.second))

@@ -41,7 +41,7 @@ class Carrying(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class Carrier:
-    """The curves of every panel (edges, waist, levels, marks), segment by segment.
+    """The curves of every panel (edges, waist, levels, marks, slits), segment by segment.
 
     numpy costs more for each call than for each number: one pass over all segments of all
     panels takes little longer than one over a single edge.
@@ -85,6 +85,7 @@ class Carrier:
             edges.append(len(own))
             own += [(level.curve, FREE) for level in panel.level_lines]
             own += [(mark.curve, held.get((index, mark), FREE)) for mark in panel.marks]
+            own += [(slit.curve, FREE) for slit in panel.slits]
             curves += [curve for curve, _ in own]
             pins += [pin for _, pin in own]
             panels += [index] * len(own)
@@ -260,9 +261,14 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, edges: int) -> Panel:
         for number, level in enumerate(panel.level_lines, start=at + edges)
     ]
     first_level = 0 if panel.waist is None else 1
+    beside = at + edges + len(levels)
     marks = tuple(
         replace(mark, curve=carried.curve(number, mark.curve.closed))
-        for number, mark in enumerate(panel.marks, start=at + edges + len(levels))
+        for number, mark in enumerate(panel.marks, start=beside)
+    )
+    slits = tuple(
+        replace(slit, curve=carried.curve(number))
+        for number, slit in enumerate(panel.slits, start=beside + len(marks))
     )
     return Panel(
         panel.name,
@@ -275,6 +281,7 @@ def _rebuilt(panel: Panel, carried: _Carried, at: int, edges: int) -> Panel:
         marks,
         made_of=panel.made_of,
         parted=panel.parted,
+        slits=slits,
     )
 
 

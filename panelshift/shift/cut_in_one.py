@@ -57,13 +57,14 @@ def refuse_unjoinable(pattern: Pattern, fabric: Fabric) -> None:
                     "Name each panel once: all that make one piece stand in one list.",
                 )
             taken[name] = group
-            if pattern[name].tips or pattern[name].pieces:
+            panel = pattern[name]
+            if panel.tips or panel.slits or panel.pieces:
                 raise fault(
                     f"{name!r} of {layer!r} is to be cut in one with others, but a gore is set in "
-                    "its seam, or it is cut in pieces, or its neighbour is",
+                    "its seam or its slit, or it is cut in pieces, or its neighbour is",
                     "Leave such panels apart.",
                 )
-            if pattern[name].waist is None or pattern[name].pointed:
+            if panel.waist is None or panel.pointed:
                 raise fault(
                     f"{name!r} of {layer!r} is to be cut in one with others, but does not reach "
                     "the waist, from which they are laid beside each other",

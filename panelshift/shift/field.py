@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -13,7 +13,7 @@ from ..construction.growth import Growth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..pattern.panel import EdgeName
-from ..pattern.profile import SIDES, Spots
+from ..pattern.profile import SIDES, Profile, Spots
 
 _TIP_MM: Final = 12.0
 """Over so many mm from its tip a gore begins to grow as the body turns under it."""
@@ -59,7 +59,27 @@ class Fields:
             layers = np.arange(len(growth.distances))[:, None]
             grown, _ = growth.grown(layers, panel, heights, turn.grown(heights, panel))
             at_tips = np.where(np.isnan(tips), 0.0, grown)
-        return cls(turn, growth, anchors, Lengthening.of(turn, growth, anchors), at_tips)
+        fields = cls(turn, growth, anchors, Lengthening.of(turn, growth, anchors), at_tips)
+        if turn.places.lines is None:
+            return fields
+        told = fields._in_slits(turn.places.lines)
+        return replace(fields, lengthening=Lengthening.of(turn, growth, anchors, told))
+
+    def _in_slits(self, lines: Profile) -> ToldStrain:
+        """The strain of slits as their panels are carried, where gores are sewn to them."""
+        edges, places = self.turn.profile, self.turn.places
+        slit = np.array([places.edges_in_slits.get(k, -1) for k in range(len(edges.starts) - 1)])
+        nodes = _every_node(edges)
+        own = np.flatnonzero(slit[edges.owner[nodes.piece]] >= 0)
+        nodes = Spots(nodes.piece[own], nodes.t[own])
+        slit = slit[edges.owner[nodes.piece]]
+        # Both are counted from the gore's tip.
+        spots = lines.at_arcs(edges.arc_at(nodes), slit)
+        points, speeds = np.stack(lines.point(spots), 1), np.stack(lines.velocity(spots), 1)
+        layers, free = np.arange(self.count)[:, None], np.full(len(own), FREE)
+        _, carried = self.carry(points, speeds, layers, places.slit_panels[slit], free)
+        size = np.hypot(*speeds.T)
+        return ToldStrain(own, np.hypot(carried[..., 0], carried[..., 1]) / size - 1.0)
 
     def carry(
         self,
@@ -129,6 +149,14 @@ class Fields:
         return result & edges.there(heights, _TIP_MM)
 
 
+@dataclass(frozen=True, eq=False)
+class ToldStrain:
+    """Strain of some of all nodes of the edges, (layers, k), which is not that of two mates."""
+
+    at: IntArray
+    strain: FloatArray
+
+
 _STEEP_ENOUGH = 0.2
 """An edge that rises by less than this part of its length cannot take up a strain by
 moving along the panel; there the natural lengthening stays."""
@@ -178,17 +206,22 @@ class Lengthening:
     rises: FloatArray
 
     @classmethod
-    def of(cls, turn: TurnOfCloth, growth: Growth, anchors: FloatArray) -> Lengthening:
+    def of(
+        cls,
+        turn: TurnOfCloth,
+        growth: Growth,
+        anchors: FloatArray,
+        told: ToldStrain | None = None,
+    ) -> Lengthening:
         """Find it for layers that grow so.
 
         *anchors*: ndarray, shape (panels,). Part of the growth that falls on the front edge's side,
-        0 to 1.
+        0 to 1. *told*: strain that is known of some edges.
         """
         distances = growth.distances
         edges = turn.profile
-        nodes = Spots(np.tile(np.arange(len(edges.owner)), 3), np.repeat(_NODES, len(edges.owner)))
         shape = len(distances), 3, len(edges.owner)
-        change, natural, rise = _changes(turn, nodes, growth, anchors)
+        change, natural, rise = _changes(turn, _every_node(edges), growth, anchors, told)
         powers = np.einsum("pn,lnk->lpk", _PARABOLA, (change - natural).reshape(shape))
         powers /= np.array([1.0, 2.0, 3.0])[:, None]
         total = np.zeros((shape[0], shape[2] + 1))
@@ -282,8 +315,18 @@ def _cubic(powers: FloatArray, t: FloatArray) -> FloatArray:
     return np.asarray(start + t * (a + t * (b + t * c)))
 
 
+def _every_node(edges: Profile) -> Spots:
+    """The nodes of all pieces, the first of each first."""
+    count = len(edges.owner)
+    return Spots(np.tile(np.arange(count), 3), np.repeat(_NODES, count))
+
+
 def _changes(
-    turn: TurnOfCloth, nodes: Spots, growth: Growth, anchors: FloatArray
+    turn: TurnOfCloth,
+    nodes: Spots,
+    growth: Growth,
+    anchors: FloatArray,
+    told: ToldStrain | None,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Change of displacement for each unit of the pieces' parameters, by sharing and by itself.
 
@@ -295,7 +338,10 @@ def _changes(
     edge = edges.owner[nodes.piece]
     mate, offset = edges.mates.edge[nodes.piece], edges.mates.offset[nodes.piece]
     mate = np.where(mate < 0, edge, mate)
-    seamed = np.flatnonzero((mate != edge) | turn.knows_seams)
+    shared = (mate != edge) | turn.knows_seams
+    if told is not None:
+        shared[told.at] = True
+    seamed = np.flatnonzero(shared)
     arcs = edges.arc_at(Spots(nodes.piece[seamed], nodes.t[seamed]))
     other = edges.at_arcs(arcs + offset[seamed], mate[seamed])
     spots = Spots(np.concatenate([nodes.piece, other.piece]), np.concatenate([nodes.t, other.t]))
@@ -324,6 +370,8 @@ def _changes(
     least = np.sqrt(aside + (_LEAST_RISE * dv) ** 2) / size - 1.0
     count = len(edge)
     mean = 0.5 * (strain[:, seamed] + strain[:, count:])
+    if told is not None:
+        mean[:, np.searchsorted(seamed, told.at)] = told.strain
     np.maximum(mean, np.maximum(least[:, seamed], least[:, count:]), out=mean)
     wanted = (size[seamed] * (1.0 + mean)) ** 2 - aside[:, seamed]
     steep = (dv[seamed] > _STEEP_ENOUGH * size[seamed]) & (wanted > 0.0)

@@ -144,10 +144,11 @@ class _Splitting:
         near = [s for s in self.pattern.seams if index in (s.first, s.second)]
         beside = [self.pattern.panels[k] for s in near for k in (s.first, s.second)]
         across = cuts[0].rails == ACROSS
-        if panel.pieces or panel.pointed or (across and any(p.pointed for p in beside)):
+        gored = panel.pointed or panel.slits or (across and any(p.pointed for p in beside))
+        if panel.pieces or gored:
             raise self.fault(
                 f"panel {panel.name!r}, which the line {cuts[0].name!r:.40} crosses, is made of "
-                "pieces, is a gore or has one in its seam",
+                "pieces, is a gore or has one in its seam or its slit",
                 "End the line before that panel. A panel that is in pieces on some layers only is "
                 "drawn as one, and split on those.",
             )

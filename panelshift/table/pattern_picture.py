@@ -111,9 +111,10 @@ def _seam_ends(pattern: Pattern) -> dict[str, FloatArray]:
     """Where each seam meets the waist, on its first panel."""
     found = {}
     for walked in pattern.walk():
-        panel, edge = pattern.panels[walked.seam.first], walked.seam.first_edge
-        curve = panel.edge(edge)
-        waist = panel.waist_end(edge)
+        seam = walked.seam
+        panel, edge = pattern.panels[seam.first], seam.first_edge
+        curve = panel.stretch(edge, seam.first_span) if seam.in_slit else panel.edge(edge)
+        waist = None if seam.in_slit else panel.waist_end(edge)
         middle = curve.points(0.5 * len(curve))[0] if waist is None else waist
         found[walked.name] = middle
     return found
@@ -166,6 +167,8 @@ def pattern_picture(
             sheet.path(group, level.curve, "waist" if level is panel.waist else "level")
         for mark in panel.marks:
             sheet.path(group, mark.curve, f"mark {mark.kind}")
+        for slit in panel.slits:
+            sheet.path(group, slit.curve, "mark slit")
         # Below the waist there is room in most panels, and the waistline stays to be seen.
         up = panel.frame.up if upright else np.zeros(2)
         at = panel.middle - (0.8 if upright else 1.6) * sheet.letter * panel.frame.up

@@ -23,6 +23,8 @@ FILES = sorted(
     [
         "gored.svg",
         "gored.toml",
+        "slit_gores.svg",
+        "slit_gores.toml",
         *(f"{name}.svg" for name in NAMES),
         *(f"{n}.toml" for n in (*NAMES, *SEWN)),
     ]
@@ -83,6 +85,22 @@ def test_new_offers_to_set_gores_in(tmp_path: Path) -> None:
     asked = text[: text.index("[stack]")]
     for key in ("# [[gore]]", "# between = [", "# [[stands_on]]", "# upper = "):
         assert asked.count(key) == 3
+    assert "# slit = " not in asked
+    # Lines that are called slits are offered in their place.
+    run("new", SAMPLES / "slit_gores.svg", "--out", tmp_path / "s.toml")
+    asked = (tmp_path / "s.toml").read_text()
+    assert asked.count("# between = [") == asked.count("# slit = ") == 3
+
+
+def test_gores_in_slits_check_clean() -> None:
+    found = answered("check", SAMPLES / "slit_gores.toml")
+    assert found["must_be_mended"] == found["look_at"] == []
+    panels = {panel["name"]: panel for panel in found["data"]["panels"]}
+    slits = [mark for mark in panels["1 front"]["marks"] if mark["kind"] == "slit"]
+    assert len(slits) == 2
+    # A gore in a slit curves as the panel around it.
+    assert panels["front bust gore"]["class"] == panels["1 front"]["class"] == "front"
+    assert all(abs(seam["difference"]) < 1e-3 for seam in found["data"]["seams"])
 
 
 @pytest.mark.slow

@@ -297,7 +297,7 @@ def test_a_facing_on_some_panels_is_a_ridge_as_wide_as_they_are() -> None:
     beta = np.arccos(corner / (corner + 0.6))
     whole = found.extra[2].sum(axis=0)
     assert whole == pytest.approx(corner * (np.tan(beta) - beta), rel=0.05)
-    assert found.seams[2, 1] == pytest.approx(0.45 + 0.6, abs=0.02)
+    assert found.edges[2, 1] == pytest.approx(0.45 + 0.6, abs=0.02)
 
 
 def test_a_facing_in_a_band_of_height_runs_out_at_both_ends() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+import shutil
 from collections import Counter
 from dataclasses import replace
 from functools import cache
@@ -364,6 +365,30 @@ def test_gores_are_cut_with_the_panels_that_they_are_set_between() -> None:
     plan, outer = result.job.plan, result.shifted.layers[-1]
     said = [plan.words(result.shifted, outer, k)[-1] for k in (1, 3)]
     assert said == ["added: seam 10, top 8 mm", "added: seam 10, bottom 8 mm"]
+
+
+def test_slits_are_drawn_where_a_layer_has_the_gore(tmp_path: Path) -> None:
+    job = (SAMPLES / "slit_gores.toml").read_text()
+    shutil.copy(SAMPLES / "slit_gores.svg", tmp_path)
+    job = job.replace(
+        "thickness = 0.2 ", 'panels = ["1 front", "2 side", "3 back"]\nthickness = 0.2 '
+    )
+    (tmp_path / "job.toml").write_text(job)
+    result = cut(resolve(read_job(tmp_path / "job.toml")))
+    files = layer_files(result)
+    for file, slits in (("layer-1-lining.svg", 0), ("layer-4-brocade.svg", 3)):
+        drawing = read(files[file])
+        lines = [s for s in of_kind(drawing, "stitch-line") if not s.curve.closed]
+        assert len(lines) == slits
+        said = [words for words in texts(files[file]) if words.startswith("slit, to ")]
+        gores = ("front bust gore", "side bust gore", "hip gore")
+        assert [said.count(f"slit, to {gore}") for gore in gores] == [2 if slits else 0] * 3
+    # A short line stands across each slit's end.
+    outer = result.shifted.layer("brocade").whole
+    tips = [slit.tip for panel in outer for slit in panel.slits]
+    assert len(tips) == 3
+    said = [words for words in texts(files["layer-4-brocade.svg"]) if words == "to 1 front"]
+    assert len(said) == 2 * 2 + 1
 
 
 def test_pieces_that_stand_on_each_other_are_cut_apart(tmp_path: Path) -> None:

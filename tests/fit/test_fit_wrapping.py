@@ -26,7 +26,7 @@ def ring() -> Section:
     for one, two in itertools.pairwise(angles):
         at = np.linspace(one, two, 41)
         parts.append(("part", RADIUS * np.column_stack([np.sin(at), np.cos(at)])))
-    return Section("waist", tuple(parts), (np.pi / 2.0,) * 4)
+    return Section("waist", tuple(parts), (np.pi / 2.0,) * 4, (0, 1, 2, 3))
 
 
 def test_the_line_wrapped_is_the_section_and_flat_is_straight() -> None:
@@ -93,3 +93,30 @@ def test_a_gore_is_wrapped_where_it_is_and_nowhere_else() -> None:
         assert {name for name in names if "gore" in name} == gores
         assert len(own.parts) == 2 * (4 + len(gores))
         assert wrapping_picture(own).startswith("<svg")
+
+
+def test_a_panel_with_a_slit_lies_on_both_sides_of_its_gore_where_that_is_open() -> None:
+    found = fit_job(resolve(read_job(SAMPLES / "slit_gores.toml")), lay_cloth=False)
+    sections = {section.level: section for section in found.sections}
+    names = [panel.name for panel in found.pattern.panels]
+    for level, parts in (("bust", 3), ("waist", 1), ("hip", 1)):
+        section = sections[level]
+        half = [names[k] for k in section.panels][len(section.panels) // 2 :]
+        assert half.count("1 front") == parts
+        turned = dict.fromkeys(names, 0.0)
+        for (name, _), angle in zip(section.parts, section.angles, strict=True):
+            turned[name or "1 front"] += 0.0 if not name else angle
+        height = found.pattern.level_height(level)
+        for k, name in enumerate(names):
+            whole = 2.0 * found.shifted.turn.angle_at(k, height)
+            assert turned[name] == pytest.approx(whole, abs=2e-3)
+        own = wrapping(found.shifted, found.layers, section, wrapped=1.0, cut=0.0)
+        assert len(own.parts) == len(section.panels)
+        # Its parts are as wide together as it is.
+        mine = [parts[0].width for parts in own.parts if parts[0].panel == "1 front"]
+        assert sum(mine) == pytest.approx(2.0 * found.shifted.turn.width_at(0, height))
+        assert wrapping_picture(own).startswith("<svg")
+    laid = found.laid
+    assert [panel.named for panel in laid if panel.name == "1 front"].count(True) == 2
+    ends = [panel.edges[1].all() for panel in laid if panel.name == "2 side"]
+    assert ends.count(False) == 2

@@ -70,6 +70,13 @@ def gored_svg(
     return body.encode()
 
 
+def slit(name: str, panel: int, *points: Point) -> str:
+    """A line on a panel, by its number, in the panel's own coordinates, for the drawing."""
+    x = 60.0 + 190.0 * panel
+    path = " L".join(f"{x + u:.9f} {220.0 - v:.9f}" for u, v in points)
+    return f'<path id="{name}" d="M{path}"/>'
+
+
 def _closed(name: str, points: Sequence[Point], x: float, y: float) -> str:
     path = " L".join(f"{x + u:.9f} {y - v:.9f}" for u, v in points)
     return f'<path id="{name}" d="M{path} Z"/>'

@@ -73,7 +73,10 @@ def check_data(check: Check) -> dict[str, Any]:
                     level.name: {"height": _mm(level.height), "width": _mm(level.width)}
                     for level in panel.levels
                 },
-                "marks": [{"kind": mark.kind, "id": mark.ident} for mark in panel.marks],
+                "marks": [
+                    *({"kind": mark.kind, "id": mark.ident} for mark in panel.marks),
+                    *({"kind": "slit", "id": slit.ident} for slit in panel.slits),
+                ],
                 "texts": [text.content for text in panel.texts],
             }
             for panel, cls in zip(pattern.panels, check.classes, strict=True)

@@ -149,6 +149,7 @@ def draft_svg(
             line = _drawn(mark.curve, mark.ident, taken, {})
             classes = () if mark.kind == "mark" else (mark.kind,)
             shapes.append(replace(line, classes=classes))
+        shapes += [_drawn(slit.curve, slit.ident, taken, {}) for slit in panel.slits]
         texts += panel.texts
     drawing = Drawing(
         tuple(shapes), tuple(texts), source=pattern.source, title=title, page=draft_page(pattern)
