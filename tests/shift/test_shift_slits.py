@@ -240,4 +240,7 @@ def test_a_layer_without_the_gore_keeps_its_panel_whole() -> None:
     joined = replace(lining, cut_in_one=(("front", "side"),))
     with pytest.raises(StackError, match="a gore is set in its seam or its slit"):
         shift(pattern, Stack([joined, Fabric("drill", 0.6)], "drill"), outcome.turn)
+    split = replace(lining, panels=None, split_at=("waist",))
+    with pytest.raises(StackError, match="has one in its seam or its slit"):
+        shift(pattern, Stack([split, Fabric("drill", 0.6)], "drill"), outcome.turn)
     assert length(outcome.layer("lining").pattern["side"].slits[0].curve) > 0.0
