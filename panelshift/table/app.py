@@ -81,8 +81,8 @@ class PageRoutes:
             Route("/tried", self.tried),
             Route("/static/{name}", self.static),
             Route("/edit/{kind}", self.edit, methods=["POST"]),
-            Route("/undo", self.undo, methods=["POST"]),
-            Route("/redo", self.redo, methods=["POST"]),
+            Route("/undo", self.step, methods=["POST"]),
+            Route("/redo", self.step, methods=["POST"]),
             Route("/pattern", self.pattern, methods=["POST"]),
             Route("/jobs", self.jobs),
             Route("/open", self.open, methods=["POST"]),
@@ -190,18 +190,13 @@ class PageRoutes:
         kind = request.path_params["kind"]
         return await self._posted(request, lambda form: f"Saved: {self.session.edit(kind, form)}.")
 
-    async def undo(self, request: Request) -> Response:
-        """Take the last change back."""
-        undo = self.session.undo
+    async def step(self, request: Request) -> Response:
+        """Take the last change back, or do again what was taken back."""
+        session = self.session
+        steps = {"/undo": (session.undo, "Taken back"), "/redo": (session.redo, "Done again")}
+        step, words = steps[request.url.path]
         return await self._posted(
-            request, lambda form: f"Taken back: {undo(form.get('revision', ''))}."
-        )
-
-    async def redo(self, request: Request) -> Response:
-        """Do again what was taken back."""
-        redo = self.session.redo
-        return await self._posted(
-            request, lambda form: f"Done again: {redo(form.get('revision', ''))}."
+            request, lambda form: f"{words}: {step(form.get('revision', ''))}."
         )
 
     async def open(self, request: Request) -> Response:

@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import Final
 
 from ..draft import assemble
-from ..errors import PanelshiftError
+from ..errors import JobError, PanelshiftError
+from ..files import write_whole
+from ..files.shipped import sample_files
 from ..job.choices import Survey, survey
 from ..job.resolved import read_pattern, resolve
 from ..job.starter import starter_job
@@ -178,3 +180,22 @@ def checked(raw: bytes, drawing: Drawing, state: State) -> Pattern:
     pattern = read_pattern(file, source=str(state.path), drawing=drawing)
     resolve(file, source=str(state.path), pattern=pattern, keep_faults=True)
     return pattern
+
+
+def put_sample(folder: Path) -> Path:
+    """Put copies of the sample's pattern and job into a folder, and return the job.
+
+    Raises `JobError` if the sample was not installed.
+    """
+    files = sample_files()
+    if not files:
+        raise JobError(
+            "the sample is not on this machine",
+            remedy="Install panelshift from its wheel or from a copy of the repository.",
+        )
+    pattern, job = files
+    drawn = free_place(folder, pattern, files[pattern])
+    text = changed(files[job].decode(), lambda data: put(data, ("pattern", "file"), drawn.name))
+    path = free_place(folder, job, text.encode())
+    write_whole({drawn: files[pattern], path: text.encode()})
+    return path

@@ -10,18 +10,16 @@ from typing import Final
 
 from ..errors import JobError, PanelshiftError
 from ..files import safe_name, write_whole
-from ..files.shipped import sample_files
 from ..pattern.drawing import Drawing
 from .accepting import StaleError, proposal, refuse_stale, refuse_worse
 from .altering_edits import redrafted
 from .edits import Form
-from .intake import RefusedError, Taken, take_in
+from .intake import RefusedError, Taken, put_sample, take_in
 from .paper_desk import PaperDesk
 from .stages import Reckoner, State
 from .toml_changes import KeyPath, changed, put
 from .workspace import History, Work, Workspace, free_place, jobs_in
 
-_FILE: Final[KeyPath] = ("pattern", "file")
 _SWATCHES: Final[KeyPath] = ("stack", "swatches")
 
 
@@ -117,17 +115,7 @@ class Session:
 
         Raises `JobError` if the sample was not installed.
         """
-        files = sample_files()
-        if not files:
-            raise JobError(
-                "the sample is not on this machine",
-                remedy="Install panelshift from its wheel or from a copy of the repository.",
-            )
-        pattern, job = files
-        drawn = free_place(self.folder, pattern, files[pattern])
-        text = changed(files[job].decode(), lambda data: put(data, _FILE, drawn.name))
-        path = free_place(self.folder, job, text.encode())
-        write_whole({drawn: files[pattern], path: text.encode()})
+        path = put_sample(self.folder)
         self.open(path)
         return path.name
 
