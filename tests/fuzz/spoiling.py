@@ -166,11 +166,13 @@ def spoilt_cells(chance: random.Random, cells: Cells) -> Spoilt:
     cells = copy.deepcopy(cells)
     row = chance.randrange(len(cells))
     column = chance.randrange(max(len(cells[row]), 1))
-    cells[row] = cells[row] or [""]
+    for line in cells:
+        line += [""] * (not line)
     way = chance.choice(("cell", "cell", "cell", "heading", "row", "column", "short", "long"))
     named = ""
     if way == "cell":
-        row = max(row, 1)
+        row = row if row or len(cells) == 1 else 1
+        column = min(column, len(cells[row]) - 1)
         cells[row][column] = chance.choice((*TEXTS, *NUMBERS))
     elif way == "heading":
         if chance.random() < 0.6:

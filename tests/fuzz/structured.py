@@ -290,8 +290,8 @@ _IDLE_KEYS: Final = frozenset(
     # What is not known, on the fit sheet:
     + ("thickness_uncertainty", "loft_uncertainty", "coverage_uncertainty", "take_up_uncertainty")
     + ("fold_factor_uncertainty", "standing_uncertainty", "error", "stretch")
-    # On printed pages alone:
-    + ("strip",)
+    # On printed pages alone; where lines have gaps alone:
+    + ("strip", "join_tolerance")
 )
 
 

@@ -1,55 +1,81 @@
 """Whether tests notice a mutant; no file is ever changed.
 
-Most mutants lie in the body of a function. For those the tests are collected once, and a fork
-of that process puts the mutant's code into the function and runs them: that costs a tenth of a
-start. All others (constants, decorators, defaults) stand in for the module while a fresh
-process imports it.
+All tests are collected once, and a fork of that process puts the mutant's code into its functions
+and runs those tests that touch it: that costs a tenth of a start. What is worked out while a module
+is imported (a constant, a default, a field) stands in for the module while a fresh process imports
+it.
 """
 
 from __future__ import annotations
 
+import ast
+import functools
 import gc
 import importlib
 import importlib.util
 import json
-import mmap
 import os
 import resource
 import signal
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+import traceback
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from importlib.abc import MetaPathFinder
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from pathlib import Path
 from types import CodeType
-from typing import Any, Final
+from typing import Any, Final, Literal
 
+from .mutants import Mutant, mutated
 from .putting_in import put_in
 
-KILLED, SURVIVED, TIMED_OUT = "killed", "survived", "timed out"
+Verdict = Literal["killed", "timed out", "survived", "untouched"]
 
 _LIBRARIES: Final = (
     *("numpy", "scipy.interpolate", "scipy.integrate", "scipy.optimize", "scipy.special"),
     *("hypothesis.strategies", "hypothesis.internal.conjecture.engine", "lxml.etree", "pydantic"),
-    *("shapely", "svgpathtools", "tinycss2", "pytest"),
+    *("shapely", "svgpathtools", "tinycss2", "pytest", "pikepdf", "click"),
 )
-_EXAMPLES: Final = 10
-_MEMORY: Final = 2 << 30
+_MEMORY: Final = 3 << 30
 _SLOWER: Final = 5.0
 """A mutant that needs so many times the processor time of the tests alone never ends."""
 
-_SPARE_S: Final = 10.0
-_WHOLE_S: Final = 60.0
+_SPARE_S: Final = 15.0
 _BUSY: Final = 20.0
 """Seconds of the clock allowed for each second of processor time."""
 
-_PASSED: Final = 0
-_FAILED: Final = 1
-_NO_TEST: Final = 0xFFFFFFFF
+_PASSED, _FAILED, _ELSEWHERE, _OURS = 0, 1, 77, 78
+"""Exit codes of a child; the last two: the fault lies in no function, and wants a fresh process;
+and what judges has a fault itself."""
+
+Task = tuple[Mutant, Sequence[str], float]
+"""A mutant, the tests that touch it in the order to run them, and their processor time."""
 
 
-def load_libraries() -> None:
+def verdicts(root: Path, tasks: Sequence[Task]) -> Iterator[tuple[Mutant, Verdict, str]]:
+    """Judge mutants one after the other; yields each with its verdict and the test that failed."""
+    _load_libraries()
+    whole: list[Task] = []
+    for index, status, test in _quick(root, tasks):
+        if status == _ELSEWHERE:
+            whole.append(tasks[index])
+        else:
+            yield tasks[index][0], _verdict(status), test
+    for mutant, tests, seconds in whole:
+        status, test = _wait(
+            _fork(lambda m=mutant, t=tests, s=seconds: _afresh(root, m, t, s)), seconds
+        )
+        yield mutant, _verdict(status), test
+
+
+def _verdict(status: int) -> Verdict:
+    if status in (-signal.SIGXCPU, -signal.SIGKILL):
+        return "timed out"
+    return "survived" if status == _PASSED else "killed"
+
+
+def _load_libraries() -> None:
     """Import what every process needs, once, with one thread each."""
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
         os.environ[name] = "1"
@@ -57,217 +83,202 @@ def load_libraries() -> None:
         importlib.import_module(name)
 
 
-def quick_verdicts(
-    module: str, sources: Sequence[str], tests: Sequence[str]
-) -> Iterator[tuple[int, str]]:
-    """Judge mutants that lie in bodies of functions; yields the index and verdict of each.
-
-    Nothing is yielded if the tests fail as they are.
-
-    Parameters
-    ----------
-    module : str
-        Full name of the module.
-    sources : sequence of str
-        The module's source as each mutant has it.
-    tests : sequence of str
-        Paths for pytest from the working directory.
-    """
-    reading, writing = os.pipe()
-
-    def collect_and_judge() -> int:
-        os.close(reading)
-        with os.fdopen(writing, "w") as out:
-            return _pytest(tests, _Quick(module, sources, out))
-
-    child = _fork(collect_and_judge)
-    os.close(writing)
-    with os.fdopen(reading) as verdicts:
-        for line in verdicts:
-            index, verdict = json.loads(line)
-            yield index, verdict
-    os.waitpid(child, 0)
+def _module(path: str) -> str:
+    return path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
 
 
-def whole_verdict(module: str, path: Path, source: str, tests: Sequence[str]) -> str:
-    """Judge one source by importing it in the module's place."""
-
-    def import_and_run() -> int:
-        resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
-        _limit_processor(_WHOLE_S)
-        sys.meta_path.insert(0, _Substitute(module, path, source))
-        return _pytest(tests, _FewExamples(), "-x")
-
-    return _verdict(_fork(import_and_run), _WHOLE_S)
+def _code(root: Path, mutant: Mutant) -> CodeType:
+    path = root / mutant.module
+    tree: ast.Module = mutated(path.read_text(encoding="utf-8"), mutant)
+    return compile(tree, str(path), "exec")
 
 
 # -- processes --------------------------------------------------------------------------
 
 
-def _fork(work: Callable[[], int]) -> int:
-    """Start a child that does the work, silently, and ends with its status."""
+def _fork(work: Callable[[], tuple[int, str]]) -> tuple[int, int]:
+    """Start a child that does the work, silently; its number, and where its words come from."""
+    reading, writing = os.pipe()
     child = os.fork()
     if child:
-        return child
-    status = _FAILED
+        os.close(writing)
+        return child, reading
+    status = _OURS
     try:
-        null = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(null, 1)
-        os.dup2(null, 2)
-        status = work()
+        os.setsid()
+        null = os.open(os.devnull, os.O_RDWR)
+        for stream in (0, 1, 2):
+            os.dup2(null, stream)
+        status, words = work()
+        os.write(writing, words.encode()[:4000])
+    except BaseException:
+        os.write(writing, traceback.format_exc().encode()[-4000:])
     finally:
         os._exit(status)
 
 
-def _verdict(child: int, processor_s: float) -> str:
+def _wait(started: tuple[int, int], processor_s: float) -> tuple[int, str]:
     """Wait for a child; end it when it has had far more time than the tests need."""
-    end = time.monotonic() + _BUSY * processor_s
-    pause = 0.005
+    child, reading = started
+    end = time.monotonic() + _BUSY * (_SLOWER * processor_s + _SPARE_S)
+    pause, status = 0.005, -signal.SIGKILL
     while time.monotonic() < end:
-        done, status = os.waitpid(child, os.WNOHANG)
+        done, raw = os.waitpid(child, os.WNOHANG)
         if done:
-            code = os.waitstatus_to_exitcode(status)
-            if code in (-signal.SIGXCPU, -signal.SIGKILL):
-                return TIMED_OUT
-            return SURVIVED if code == _PASSED else KILLED
+            status = os.waitstatus_to_exitcode(raw)
+            break
         time.sleep(pause)
         pause = min(1.2 * pause, 0.1)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    return TIMED_OUT
+    else:
+        os.killpg(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+    with os.fdopen(reading, "rb") as told:
+        os.set_blocking(reading, False)
+        words = (told.read() or b"").decode()
+    if status == _OURS:
+        raise RuntimeError(words)
+    return int(status), words
 
 
-def _limit_processor(seconds: float) -> None:
+def _limit(processor_s: float) -> None:
+    resource.setrlimit(resource.RLIMIT_DATA, (_MEMORY, _MEMORY))
     used = resource.getrusage(resource.RUSAGE_SELF)
-    end = int(used.ru_utime + used.ru_stime + seconds) + 1
+    end = int(used.ru_utime + used.ru_stime + _SLOWER * processor_s + _SPARE_S) + 1
     resource.setrlimit(resource.RLIMIT_CPU, (end, end + 5))
 
 
 # -- pytest -----------------------------------------------------------------------------
 
 
-def _pytest(tests: Sequence[str], plugin: object, *options: str) -> int:
+def _pytest(arguments: Iterable[str], plugin: object) -> int:
     import pytest
 
     # Nobody reads why a test fails: to say so takes longer than most tests.
-    silent = ["--assert=plain", "--tb=native", "-o", "addopts="]
+    silent = ["--assert=plain", "--tb=native", "-q", "-n", "0", "-m", ""]
     none = ["-p", "no:cacheprovider", "-p", "no:cov"]
-    return int(pytest.main([*silent, *none, *options, *tests], plugins=[plugin]))
+    return int(pytest.main([*silent, *none, *arguments], plugins=[plugin]))
 
 
-class _FewExamples:
-    """Fewer examples than the suite's own, always the same, never shrunk."""
-
-    def pytest_sessionstart(self) -> None:
-        from hypothesis import HealthCheck, Phase, settings
-
-        settings.register_profile(
-            "mutation",
-            derandomize=True,
-            deadline=None,
-            database=None,
-            max_examples=_EXAMPLES,
-            phases=[Phase.explicit, Phase.generate],
-            suppress_health_check=list(HealthCheck),
-        )
-        settings.load_profile("mutation")
+def _run(session: Any, items: Sequence[Any]) -> str:
+    """Run tests up to the first that fails, and name it."""
+    for item, following in zip(items, [*items[1:], None], strict=True):
+        item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+        if session.testsfailed:
+            return str(item.nodeid)
+    return ""
 
 
-class _Quick(_FewExamples):
-    """Instead of running the collected tests: runs them against each mutant in a fork."""
+def _quick(root: Path, tasks: Sequence[Task]) -> Iterator[tuple[int, int, str]]:
+    reading, writing = os.pipe()
+    child = os.fork()
+    if not child:
+        os.close(reading)
+        null = os.open(os.devnull, os.O_RDWR)
+        for stream in (0, 1, 2):
+            os.dup2(null, stream)
+        try:
+            with os.fdopen(writing, "w") as out:
+                files = sorted({t.partition("::")[0] for _, tests, _ in tasks for t in tests})
+                _pytest(files, _Collected(root, tasks, out))
+        except BaseException:
+            Path("judging.log").write_text(traceback.format_exc(), encoding="utf-8")
+        finally:
+            os._exit(0)
+    os.close(writing)
+    with os.fdopen(reading) as told:
+        for line in told:
+            index, status, test = json.loads(line)
+            yield index, status, test
+    os.waitpid(child, 0)
 
-    def __init__(self, module: str, sources: Sequence[str], out: Any) -> None:
-        self._module, self._sources, self._out = module, sources, out
+
+class _Collected:
+    """Instead of running the collected tests: runs some against each mutant in a fork."""
+
+    def __init__(self, root: Path, tasks: Sequence[Task], out: Any) -> None:
+        self._root, self._tasks, self._out = root, tasks, out
 
     def pytest_runtestloop(self, session: Any) -> bool:
-        items = session.items
-        times = _times(session)
-        if len(times) < len(items) or session.testsfailed:
-            return True
-        limit = _SLOWER * sum(times) + _SPARE_S
-        found = [0] * len(items)
-        failed = mmap.mmap(-1, 4)
+        items = {item.nodeid: item for item in session.items}
         gc.freeze()  # or each child would copy what its collector looks at
-        for index, source in enumerate(self._sources):
-            # First those tests that find most mutants, then the shortest.
-            order = sorted(range(len(items)), key=lambda i: (-found[i], times[i]))
+        for index, (mutant, tests, seconds) in enumerate(self._tasks):
+            chosen = [items[test] for test in tests if test in items]
 
-            def against_mutant(source: str = source, order: list[int] = order) -> int:
-                resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
-                _limit_processor(limit)
-                put_in(sys.modules[self._module], source)
-                ran = 0
+            def against(mutant: Mutant = mutant, chosen: Any = chosen, s: float = seconds) -> Any:
+                code = _code(self._root, mutant)
+                try:
+                    if not put_in(importlib.import_module(_module(mutant.module)), code):
+                        return _ELSEWHERE, ""
+                except Exception:
+                    # The module could not even be imported so.
+                    return _FAILED, "its import"
+                _clear_caches()
+                _limit(s)
+                test = _run(session, chosen)
+                return (_FAILED if test else _PASSED), test
 
-                def tell(_: float) -> None:
-                    nonlocal ran
-                    ran += 1
-
-                status = _run(session, [items[i] for i in order], tell)
-                if status == _FAILED:
-                    failed[:] = order[ran].to_bytes(4, "little")
-                return status
-
-            failed[:] = _NO_TEST.to_bytes(4, "little")
-            verdict = _verdict(_fork(against_mutant), limit)
-            test = int.from_bytes(failed[:], "little")
-            if test != _NO_TEST:
-                found[test] += 1
-            self._out.write(json.dumps([index, verdict]) + "\n")
+            status, test = _wait(_fork(against), seconds)
+            self._out.write(json.dumps([index, status, test]) + "\n")
             self._out.flush()
         return True
 
 
-def _times(session: Any) -> list[float]:
-    """Processor time of each test without any mutant, up to the first that fails."""
-    reading, writing = os.pipe()
-
-    def plainly() -> int:
-        with os.fdopen(writing, "w") as out:
-            return _run(session, session.items, lambda seconds: out.write(f"{seconds}\n"))
-
-    child = _fork(plainly)
-    os.close(writing)
-    with os.fdopen(reading) as lines:
-        times = [float(line) for line in lines]
-    os.waitpid(child, 0)
-    return times
-
-
-def _run(
-    session: Any, items: Sequence[Any], tell: Callable[[float], object] = lambda _: None
-) -> int:
-    """Run tests up to the first that fails."""
-    for item, following in zip(items, [*items[1:], None], strict=True):
-        begun = time.process_time()
-        item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
-        if session.testsfailed:
-            return _FAILED
-        tell(time.process_time() - begun)
-    return _PASSED
+def _clear_caches() -> None:
+    """What was worked out while tests were collected knows nothing of the mutant."""
+    for name, module in list(sys.modules.items()):
+        if name.partition(".")[0] in ("panelshift", "tests"):
+            for value in list(vars(module).values()):
+                if isinstance(value, functools._lru_cache_wrapper):
+                    value.cache_clear()
 
 
 # -- a mutant in the module's place -----------------------------------------------------
 
 
-class _Substitute(MetaPathFinder):
-    """Finds one module and gives it another source."""
+def _afresh(root: Path, mutant: Mutant, tests: Sequence[str], seconds: float) -> tuple[int, str]:
+    """Run tests with a mutant in the module's place while it is imported."""
+    _limit(seconds + _SPARE_S)
+    code = _code(root, mutant)
+    sys.meta_path.insert(0, _Substitute(_module(mutant.module), root / mutant.module, code))
+    ordered = _InOrder(tests)
+    status = _pytest([*sorted({test.partition("::")[0] for test in tests}), "-x"], ordered)
+    return (_PASSED if status == _PASSED else _FAILED), ordered.failed
 
-    def __init__(self, module: str, path: Path, source: str) -> None:
-        self._module, self._path, self._source = module, path, source
+
+class _InOrder:
+    """Runs chosen tests alone, in a given order."""
+
+    def __init__(self, tests: Sequence[str]) -> None:
+        self._places = {test: place for place, test in enumerate(tests)}
+        self.failed = "while it was imported"
+
+    def pytest_collection_finish(self, session: Any) -> None:
+        chosen = [item for item in session.items if item.nodeid in self._places]
+        session.items[:] = sorted(chosen, key=lambda item: self._places[item.nodeid])
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        if report.failed:
+            self.failed = report.nodeid
+
+
+class _Substitute(MetaPathFinder):
+    """Finds one module and gives it another code."""
+
+    def __init__(self, module: str, path: Path, code: CodeType) -> None:
+        self._module, self._path, self._code = module, path, code
 
     def find_spec(
         self, fullname: str, path: object = None, target: object = None
     ) -> ModuleSpec | None:
         if fullname != self._module:
             return None
-        loader = _Loader(fullname, self._path, self._source)
+        loader = _Loader(fullname, str(self._path))
+        loader.code = self._code
         return importlib.util.spec_from_file_location(fullname, self._path, loader=loader)
 
 
 class _Loader(SourceFileLoader):
-    def __init__(self, fullname: str, path: Path, source: str) -> None:
-        super().__init__(fullname, str(path))
-        self._source = source
+    code: CodeType
 
     def get_code(self, fullname: str) -> CodeType:
-        return compile(self._source, self.path, "exec")
+        return self.code

@@ -2,40 +2,36 @@
 
 from __future__ import annotations
 
-import ast
 import sys
 from collections.abc import Iterator
 from functools import cached_property
-from types import FunctionType, ModuleType
+from types import CodeType, FunctionType, ModuleType
 from typing import Any
 
 
-def in_a_body(tree: ast.Module, line: int, column: int) -> bool:
-    """Whether a place in a source lies in the body of a function, so that `put_in` will do."""
-    return any(
-        isinstance(node, ast.FunctionDef)
-        and (node.body[0].lineno, node.body[0].col_offset) <= (line, column)
-        and line <= (node.end_lineno or node.lineno)
-        for node in ast.walk(tree)
-    )
+def put_in(module: ModuleType, code: CodeType) -> bool:
+    """Give a module's functions the code that they have in another code of it.
 
-
-def put_in(module: ModuleType, source: str) -> None:
-    """Give a module's functions the code that they have in another source.
-
-    The functions stay the same objects, so that all who have imported them see the change.
+    The functions stay the same objects, so that all who have imported them see the change. Returns
+    whether any function is another one: what is worked out at import is not, nor are defaults.
     """
     other = ModuleType(module.__name__)
-    for name in ("__package__", "__file__", "__spec__"):
-        setattr(other, name, getattr(module, name))
+    for name in ("__package__", "__file__", "__spec__", "__path__"):
+        if hasattr(module, name):
+            setattr(other, name, getattr(module, name))
     sys.modules[module.__name__] = other  # dataclasses look there
     try:
-        exec(compile(source, str(module.__file__), "exec"), other.__dict__)
+        exec(code, other.__dict__)
     finally:
         sys.modules[module.__name__] = module
     theirs = dict(_functions(other))
+    changed = False
     for name, function in _functions(module):
-        function.__code__ = theirs[name].__code__
+        there = theirs.get(name)
+        if there is not None and there.__code__ != function.__code__:
+            function.__code__ = there.__code__
+            changed = True
+    return changed
 
 
 def _functions(holder: Any, prefix: str = "") -> Iterator[tuple[str, FunctionType]]:
@@ -50,11 +46,19 @@ def _functions(holder: Any, prefix: str = "") -> Iterator[tuple[str, FunctionTyp
             yield from _functions(value, f"{prefix}{name}.")
 
 
-def _unwrapped(value: object) -> FunctionType | None:
-    if isinstance(value, classmethod | staticmethod):
-        value = value.__func__
-    elif isinstance(value, property):
-        value = value.fget
-    elif isinstance(value, cached_property):
-        value = value.func
-    return value if isinstance(value, FunctionType) else None
+def _unwrapped(value: Any) -> FunctionType | None:
+    """The function within what decorators made of it: a method, a property, a cache, a command."""
+    while not isinstance(value, FunctionType) or hasattr(value, "__wrapped__"):
+        if isinstance(value, classmethod | staticmethod):
+            value = value.__func__
+        elif isinstance(value, property):
+            value = value.fget
+        elif isinstance(value, cached_property):
+            value = value.func
+        elif not isinstance(value, type) and callable(getattr(value, "callback", None)):
+            value = value.callback
+        elif not isinstance(value, type) and hasattr(value, "__wrapped__"):
+            value = value.__wrapped__
+        else:
+            return None
+    return value

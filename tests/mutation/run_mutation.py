@@ -1,172 +1,149 @@
-"""Mutation score of the geometric core; see README.md here.
+"""Mutation score of every room; see README.md here.
 
-python -m tests.mutation.run_mutation [MODULE ...] [--results FILE]
+python -m tests.mutation.run_mutation --touching FOLDER --results FILE [ROOM ...] [--write]
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
-import hashlib
 import json
 import os
-import random
 import sys
 import tomllib
-from collections import Counter
-from collections.abc import Mapping
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Final
+from typing import Final, get_args
 
-from .judging import (
-    KILLED,
-    SURVIVED,
-    TIMED_OUT,
-    load_libraries,
-    quick_verdicts,
-    whole_verdict,
-)
-from .mutants import Mutant, mutants
+from .judging import Task, verdicts
+from .mutants import Kind, Mutant, mutants
+from .touched import Touched
 
 HERE: Final = Path(__file__).resolve().parent
 ROOT: Final = HERE.parents[1]
-MOST_MUTANTS: Final = 100
-"""Mutants judged of one module: of a larger module a sample, always the same."""
+PAGE: Final = ROOT / "docs" / "reliability.md"
+_BEGIN: Final = "<!-- remade by mutation.run_mutation -->"
+_END: Final = "<!-- end -->"
 
-Reasons = Mapping[tuple[str, str], str]
-"""Why a survivor does no harm, by module and name."""
+EACH: Final = 20
+"""Mutants judged of each room."""
+
+MOST_S: Final = 20.0
+"""Processor time of tests that are tried on a mutant: the cheapest of those that touch it."""
 
 
 def main() -> int:
-    """Judge every mutant and print the figures; 1 if a survivor has no reason yet."""
+    """Judge a sample of every room and print the scores."""
     options = _options()
-    plan = tomllib.loads((HERE / "plan.toml").read_text(encoding="utf-8"))
-    chosen = options.modules or list(plan)
-    reasons = _reasons()
-    remembered = _Remembered(options.results)
     os.chdir(ROOT)
-    os.nice(10)
-    load_libraries()
-    total: Counter[str] = Counter()
-    made = unexplained = 0
-    for module in chosen:
-        every = mutants(ROOT / "panelshift" / f"{module}.py")
-        verdicts = _judge_module(module, sample(every), plan[module], reasons, remembered)
-        counts = Counter(verdict for _, verdict in verdicts)
-        total += counts
-        survivors = [mutant for mutant, verdict in verdicts if verdict == SURVIVED]
-        made += len(every)
-        print(_row(module, len(every), counts), flush=True)
-        for mutant in survivors:
-            reason = reasons.get((module, mutant.name))
-            unexplained += reason is None
-            print(f"    {mutant.name}\n        {reason or 'NO REASON YET'}", flush=True)
-        for mutant, verdict in verdicts:
-            if verdict != SURVIVED and (module, mutant.name) in reasons:
-                print(f"    listed as harmless, but {verdict}: {mutant.name}", flush=True)
-    print(_row("all", made, total))
-    return int(unexplained > 0)
+    rooms = options.rooms or sorted(
+        path.name for path in (ROOT / "panelshift").iterdir() if (path / "__init__.py").exists()
+    )
+    results: dict[str, list[str]] = {}
+    if options.results.exists():
+        results = json.loads(options.results.read_text(encoding="utf-8"))
+    samples = {room: sample(room, options.each) for room in rooms}
+    touched = Touched(options.touching, ROOT)
+    tasks = []
+    # Room by room in turn: a run that is stopped has judged some of each.
+    for mutant in _in_turn(samples.values()):
+        known = results.get(mutant.name, ["", ""])[0]
+        if known in ("killed", "timed out") or (known and not options.again):
+            continue
+        task = _task(mutant, touched, options.seconds)
+        if task[1]:
+            tasks.append(task)
+        else:
+            results[mutant.name] = ["untouched", ""]
+    for mutant, verdict, test in verdicts(ROOT, tasks):
+        results[mutant.name] = [verdict, test]
+        options.results.write_text(json.dumps(results, indent=1), encoding="utf-8")
+        print(f"{verdict:10} {mutant.name}  {test}", flush=True)
+    options.results.write_text(json.dumps(results, indent=1), encoding="utf-8")
+    told = table(samples, {name: verdict for name, (verdict, _) in results.items()}, reasons())
+    print(told)
+    if options.write:
+        head, _, rest = PAGE.read_text(encoding="utf-8").partition(_BEGIN)
+        _, _, tail = rest.partition(_END)
+        PAGE.write_text(f"{head}{_BEGIN}\n{told}\n{_END}{tail}", encoding="utf-8")
+    return 0
 
 
 def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="run_mutation", description=__doc__)
-    parser.add_argument("modules", nargs="*", metavar="MODULE", help="as plan.toml names them")
-    parser.add_argument(
-        "--results",
-        type=Path,
-        default=None,
-        metavar="FILE",
-        help="remember mutants that were found, and judge only the others again",
-    )
-    return parser.parse_args()
+    parser.add_argument("rooms", nargs="*", metavar="ROOM", help="folders of panelshift; else all")
+    parser.add_argument("--touching", type=Path, required=True, help="what `touching` wrote")
+    parser.add_argument("--results", type=Path, required=True, help="verdicts, kept between runs")
+    parser.add_argument("--each", type=int, default=EACH, help="mutants of each room")
+    parser.add_argument("--seconds", type=float, default=MOST_S, help="of tests for a mutant")
+    parser.add_argument("--again", action="store_true", help="judge once more what lived")
+    parser.add_argument("--write", action="store_true", help="the table into docs/reliability.md")
+    options = parser.parse_args()
+    for name in ("touching", "results"):
+        setattr(options, name, getattr(options, name).resolve())
+    return options
 
 
-def _reasons() -> Reasons:
-    listed = tomllib.loads((HERE / "survivors.toml").read_text(encoding="utf-8"))
-    return {
-        (group["module"], name): group["reason"]
-        for group in listed.get("harmless", [])
-        for name in group["mutants"]
-    }
+def sample(room: str, each: int) -> list[Mutant]:
+    """Mutants of a room: kinds in turn, within a kind by chance that no other fault changes."""
+    kinds: defaultdict[str, list[Mutant]] = defaultdict(list)
+    for path in sorted((ROOT / "panelshift" / room).rglob("*.py")):
+        module = str(path.relative_to(ROOT))
+        for mutant in mutants(module, path.read_text(encoding="utf-8")):
+            kinds[mutant.kind].append(mutant)
+    rows = [sorted(kinds[kind], key=lambda mutant: mutant.rank) for kind in get_args(Kind)]
+    return list(_in_turn(rows))[:each]
 
 
-class _Remembered:
-    """Verdicts of earlier runs in a file, if one is named: more tests never save a mutant."""
-
-    def __init__(self, file: Path | None) -> None:
-        self._file = file.resolve() if file else None
-        known = self._file and self._file.exists()
-        self._verdicts: dict[str, str] = json.loads(self._file.read_text()) if known else {}
-
-    def verdict(self, module: str, mutant: Mutant) -> str:
-        return self._verdicts.get(self._key(module, mutant), SURVIVED)
-
-    def note(self, module: str, mutant: Mutant, verdict: str) -> None:
-        self._verdicts[self._key(module, mutant)] = verdict
-        if self._file:
-            self._file.write_text(json.dumps(self._verdicts))
-
-    @staticmethod
-    def _key(module: str, mutant: Mutant) -> str:
-        tree = ast.parse(mutant.source)
-        for node in ast.walk(tree):  # what a docstring says changes no verdict
-            if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
-                node.value.value = ""
-        return hashlib.sha256(f"{module}\n{ast.dump(tree)}".encode()).hexdigest()
+def _in_turn(rows: Iterator[Sequence[Mutant]] | Sequence[Sequence[Mutant]]) -> Iterator[Mutant]:
+    listed = list(rows)
+    for place in range(max(map(len, listed), default=0)):
+        yield from (row[place] for row in listed if place < len(row))
 
 
-def sample(every: list[Mutant]) -> list[Mutant]:
-    """At most `MOST_MUTANTS` of them, in order."""
-    chosen = random.Random(0).sample(range(len(every)), min(len(every), MOST_MUTANTS))
-    return [every[i] for i in sorted(chosen)]
+def _task(mutant: Mutant, touched: Touched, most_s: float) -> Task:
+    tests = touched.tests(mutant, ast.parse((ROOT / mutant.module).read_text(encoding="utf-8")))
+    chosen, spent = [], 0.0
+    for test in tests:
+        if spent + touched.seconds[test] <= most_s or not chosen:
+            chosen.append(test)
+            spent += touched.seconds[test]
+    return mutant, chosen, spent
 
 
-def _judge_module(
-    module: str,
-    every: list[Mutant],
-    tests: list[str],
-    reasons: Reasons,
-    remembered: _Remembered,
-) -> list[tuple[Mutant, str]]:
-    path = ROOT / "panelshift" / f"{module}.py"
-    name = f"panelshift.{module.replace('/', '.')}"
-    verdicts = {i: remembered.verdict(module, mutant) for i, mutant in enumerate(every)}
-    quick = [i for i, mutant in enumerate(every) if verdicts[i] == SURVIVED and mutant.in_body]
-    # The code as it is goes first, the same way: it has to live.
-    source = path.read_text(encoding="utf-8")
-    judged = quick_verdicts(name, [source, *(every[i].source for i in quick)], tests)
-    _refuse_failing(next(judged, (0, KILLED))[1], tests)
-    for index, verdict in judged:
-        i = quick[index - 1]
-        verdicts[i] = verdict
-        remembered.note(module, every[i], verdict)
-    # What runs while the module is imported, or a test collected, knows nothing of a quick mutant:
-    # what has no reason to live is judged once more.
-    whole = [
-        i
-        for i, mutant in enumerate(every)
-        if verdicts[i] == SURVIVED and not (mutant.in_body and (module, mutant.name) in reasons)
-    ]
-    if whole:
-        _refuse_failing(whole_verdict(name, path, source, tests), tests)
-    for i in whole:
-        verdicts[i] = whole_verdict(name, path, every[i].source, tests)
-        remembered.note(module, every[i], verdicts[i])
-    return [(mutant, verdicts[i]) for i, mutant in enumerate(every)]
+def reasons() -> Mapping[str, str]:
+    """Why a mutant is none: no input tells it from the code."""
+    listed = tomllib.loads((HERE / "equivalent.toml").read_text(encoding="utf-8"))
+    return {name: group["reason"] for group in listed.get("equal", []) for name in group["mutants"]}
 
 
-def _refuse_failing(verdict: str, tests: list[str]) -> None:
-    if verdict != SURVIVED:
-        raise SystemExit(f"the tests fail without any mutant: {' '.join(tests)}")
+def table(
+    samples: Mapping[str, Sequence[Mutant]],
+    verdict_of: Mapping[str, str],
+    equal: Mapping[str, str],
+) -> str:
+    """Score of each room; what lived is named below it."""
+    lines = ["| room | judged | equal | killed | score |", "| --- | --- | --- | --- | --- |"]
+    total: Counter[str] = Counter()
+    lived = []
+    for room, chosen in samples.items():
+        judged = [mutant for mutant in chosen if mutant.name in verdict_of]
+        killed = [m for m in judged if verdict_of[m.name] in ("killed", "timed out")]
+        same = [m for m in judged if m not in killed and m.name in equal]
+        lived += [m for m in judged if m not in killed and m.name not in equal]
+        count = Counter(judged=len(judged), equal=len(same), killed=len(killed))
+        total += count
+        lines.append(_row(room, count))
+    lines.append(_row("all", total))
+    print("\n".join(f"LIVES: {m.name} ({verdict_of[m.name]})" for m in lived))
+    return "\n".join(lines)
 
 
-def _row(module: str, made: int, counts: Counter[str]) -> str:
-    judged = counts.total()
-    found = counts[KILLED] + counts[TIMED_OUT]
-    return (
-        f"{module:16} {judged:5} of {made:5} mutants, {found:5} killed "
-        f"({counts[TIMED_OUT]} by time), {100.0 * found / max(judged, 1):5.1f} %"
-    )
+def _row(room: str, count: Counter[str]) -> str:
+    judged, equal, killed = count["judged"], count["equal"], count["killed"]
+    score = 100.0 * killed / max(judged - equal, 1)
+    return f"| `{room}` | {judged} | {equal} | {killed} | {score:.0f} % |"
 
 
 if __name__ == "__main__":

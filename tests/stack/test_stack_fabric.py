@@ -25,6 +25,8 @@ def test_thickness_by_height_is_linear_between_and_held_beyond() -> None:
     quilted = Fabric("quilt", 2.0, by_height=((-100.0, 0.5), (0.0, 1.0), (50.0, 0.8)))
     thick = [quilted.at(h).thickness for h in (-200.0, -100.0, -50.0, 0.0, 25.0, 50.0, 90.0)]
     assert thick == pytest.approx([1.0, 1.0, 1.5, 2.0, 1.8, 1.6, 1.6])
+    # What it is at a height it is all over: asked again, it does not change a second time.
+    assert quilted.at(-50.0).at(50.0) == Fabric("quilt", 1.5)
 
 
 def test_a_band_upside_down_is_refused() -> None:
