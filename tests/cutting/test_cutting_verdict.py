@@ -72,6 +72,8 @@ def test_every_layer_is_on_one_paper_and_none_further_off_than_is_cut() -> None:
         assert max(found.apart) <= accuracy
         assert all(item.apart > accuracy for item in found.worth)
         assert all(item.apart <= accuracy for item in found.not_worth)
+        # The drafted layer is held against itself nowhere.
+        assert "coutille" not in {item.layer for item in (*found.worth, *found.not_worth)}
     assert len(verdict(result.shifted, CutPlan(accuracy=2.0)).papers) == 1
 
 

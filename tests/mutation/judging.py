@@ -38,10 +38,10 @@ _LIBRARIES: Final = (
     *("shapely", "svgpathtools", "tinycss2", "pytest", "pikepdf", "click"),
 )
 _MEMORY: Final = 3 << 30
-_SLOWER: Final = 5.0
+_SLOWER: Final = 3.0
 """A mutant that needs so many times the processor time of the tests alone never ends."""
 
-_SPARE_S: Final = 15.0
+_SPARE_S: Final = 5.0
 _BUSY: Final = 20.0
 """Seconds of the clock allowed for each second of processor time."""
 
@@ -200,6 +200,7 @@ class _Collected:
 
     def pytest_runtestloop(self, session: Any) -> bool:
         items = {item.nodeid: item for item in session.items}
+        _warm(self._root)
         gc.freeze()  # or each child would copy what its collector looks at
         for index, (mutant, tests, seconds) in enumerate(self._tasks):
             chosen = [items[test] for test in tests if test in items]
@@ -221,6 +222,19 @@ class _Collected:
             self._out.write(json.dumps([index, status, test]) + "\n")
             self._out.flush()
         return True
+
+
+def _warm(root: Path) -> None:
+    """Import what commands import late, and build what is built at the first job: once for all."""
+    from panelshift.fit.html_page import fit_page
+    from panelshift.job import read_job, resolve
+    from panelshift.job.result import cut, fit_job
+
+    for path in sorted((root / "panelshift").rglob("*.py")):
+        if "extension" not in path.parts and path.stem not in ("__main__", "solver"):
+            importlib.import_module(_module(str(path.relative_to(root))))
+    job = resolve(read_job(root / "sample_patterns" / "hourglass.toml"))
+    fit_page(fit_job(job, cut(job).shifted, lay_cloth=False))
 
 
 def _clear_caches() -> None:

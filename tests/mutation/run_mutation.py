@@ -1,6 +1,6 @@
 """Mutation score of every room; see README.md here.
 
-python -m tests.mutation.run_mutation --touching FOLDER --results FILE [ROOM ...] [--write]
+python -m tests.mutation.run_mutation --touching FOLDER ... --results FILE [ROOM ...] [--write]
 """
 
 from __future__ import annotations
@@ -73,15 +73,17 @@ def main() -> int:
 def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="run_mutation", description=__doc__)
     parser.add_argument("rooms", nargs="*", metavar="ROOM", help="folders of panelshift; else all")
-    parser.add_argument("--touching", type=Path, required=True, help="what `touching` wrote")
+    parser.add_argument(
+        "--touching", type=Path, action="append", required=True, help="what `touching` wrote"
+    )
     parser.add_argument("--results", type=Path, required=True, help="verdicts, kept between runs")
     parser.add_argument("--each", type=int, default=EACH, help="mutants of each room")
     parser.add_argument("--seconds", type=float, default=MOST_S, help="of tests for a mutant")
     parser.add_argument("--again", action="store_true", help="judge once more what lived")
     parser.add_argument("--write", action="store_true", help="the table into docs/reliability.md")
     options = parser.parse_args()
-    for name in ("touching", "results"):
-        setattr(options, name, getattr(options, name).resolve())
+    options.results = options.results.resolve()
+    options.touching = [folder.resolve() for folder in options.touching]
     return options
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import json
 from collections import defaultdict
+from collections.abc import Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import Final
@@ -18,25 +19,28 @@ TESTS: Final = "tests.json"
 class Touched:
     """The tests that touch each line, with the processor time of each."""
 
-    def __init__(self, folder: Path, root: Path) -> None:
-        told = json.loads((folder / TESTS).read_text(encoding="utf-8"))
-        failed = set(told["failed"])
-        self.seconds: dict[str, float] = {
-            test: seconds for test, seconds in told["times"].items() if test not in failed
-        }
+    def __init__(self, folders: Sequence[Path], root: Path) -> None:
         self._root = root
+        self.seconds: dict[str, float] = {}
         self._takers: defaultdict[str, set[str]] = defaultdict(set)
-        for taker, shared in told["taken"].items():
-            for name in shared:
-                self._takers[name].add(taker)
         self._lines: defaultdict[str, defaultdict[int, list[str]]] = defaultdict(
             lambda: defaultdict(list)
         )
+        self._through: dict[str, set[str]] = {}
+        for folder in folders:
+            self._add(folder)
+
+    def _add(self, folder: Path) -> None:
+        told = json.loads((folder / TESTS).read_text(encoding="utf-8"))
+        failed = set(told["failed"])
+        self.seconds |= {test: s for test, s in told["times"].items() if test not in failed}
+        for taker, shared in told["taken"].items():
+            for name in shared:
+                self._takers[name].add(taker)
         for context, files in json.loads((folder / LINES).read_text(encoding="utf-8")).items():
             for file, numbers in files.items():
                 for number in numbers:
                     self._lines[file][number].append(context)
-        self._through: dict[str, set[str]] = {}
 
     def tests(self, mutant: Mutant, tree: ast.Module) -> list[str]:
         """Tests that touch it: those of its own room first, then the cheapest."""

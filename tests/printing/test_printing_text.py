@@ -164,6 +164,7 @@ def test_lines_do_not_run_through_letters(render: Render) -> None:
 
 def test_wrapping_breaks_at_spaces_and_within_text_that_has_none() -> None:
     assert wrapped("one two three", width("one two th")) == ["one two", "three"]
+    assert wrapped("one two", width("one two")) == ["one two"]
     japanese = wrapped("絹のブロケード絹のブロケード", 5.0)
     assert "".join(japanese) == "絹のブロケード絹のブロケード"
     assert max(width(line) for line in japanese) <= 5.0
