@@ -49,8 +49,7 @@ def both_sides(half: Pattern) -> Pattern:
     Raises
     ------
     PatternError
-        If both halves are drawn already, a part of a pattern is given, or it has gores or panels of
-        several pieces.
+        If both halves are drawn already, or a part of a pattern is given.
 
     Examples
     --------
@@ -61,17 +60,11 @@ def both_sides(half: Pattern) -> Pattern:
     ['right back', 'right front', 'left front', 'left back']
     """
     WrongTypeError.unless(half, Pattern, "the pattern", "what read_pattern gives")
-    gored = any(panel.waist is None or panel.pieces for panel in half)
-    if half.full or half.whole is not None or gored:
-        why = (
-            "it has gores, or panels of several pieces"
-            if gored
-            else "both halves are drawn, or only a part"
-        )
+    if half.full or half.whole is not None:
         raise PatternError(
-            f"a half pattern cannot be drawn out to both sides: {why}",
-            remedy="Draw both halves: copy all panels in the drawing program, mirror the copy, put "
-            'left and right into the names, and set halves = "full" in [pattern].',
+            "only a half pattern is drawn out to both sides: both halves are drawn, or only a part",
+            remedy="Name the panels of one side, which both halves have; give a pattern with all "
+            "its panels.",
             source=half.source,
         )
     frame = half.panels[0].frame
@@ -83,7 +76,16 @@ def both_sides(half: Pattern) -> Pattern:
 
 
 def _named(half: Pattern, side: Side) -> tuple[Panel, ...]:
-    return tuple(
-        replace(panel, name=sided(side, panel.name), ident=sided(side, panel.ident))
-        for panel in half
+    return tuple(_of_side(panel, side) for panel in half)
+
+
+def _of_side(panel: Panel, side: Side) -> Panel:
+    """A panel and its pieces, called after their side."""
+    return replace(
+        panel,
+        name=sided(side, panel.name),
+        ident=sided(side, panel.ident),
+        made_of=tuple(sided(side, name) for name in panel.made_of),
+        tips=tuple(replace(tip, piece=sided(side, tip.piece)) for tip in panel.tips),
+        pieces=tuple(_of_side(piece, side) for piece in panel.pieces),
     )

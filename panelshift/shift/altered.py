@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -12,7 +12,7 @@ from ..errors import AlterationError, WrongTypeError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE
 from ..outline.planar import self_crossings
-from ..pattern.panel import STRAIGHT_EDGE_MM, Mark, Panel, panels_picture
+from ..pattern.panel import STRAIGHT_EDGE_MM, Frame, Mark, Panel, panels_picture
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES, profile
 from .alteration import Alteration, edge_changes, level_at_edge
@@ -152,8 +152,8 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration | EndAltera
     ------
     AlterationError
         If one names a side that the draft has not, a panel would be narrower than nothing or cross
-        itself, or an edge would lie over a straight bone channel; or if only a part of a pattern is
-        given, or one with gores.
+        itself, or an edge would lie over a straight bone channel; if only a part of a pattern is
+        given; or if a gore stands in the seam.
     UnknownNameError
         If there is no such seam, panel or level.
 
@@ -188,11 +188,6 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration | EndAltera
             "only a part of a pattern is given, whose other panels would stay as they are",
             remedy="Alter the whole pattern, and take the part of what comes of it.",
         )
-    if any(panel.pointed or panel.pieces for panel in pattern):
-        raise AlterationError(
-            "the draft has gores, or panels of several pieces: such a draft cannot be altered",
-            remedy="Alter the drawing itself: each edge, and that which it is sewn to.",
-        )
     seams = [one for one in alterations if isinstance(one, Alteration)]
     ends = [one for one in alterations if isinstance(one, EndAlteration)]
     wider, girths = _wider(pattern, seams)
@@ -209,17 +204,16 @@ def _wider(
     changes = edge_changes(pattern, alterations)
     if not any(change.amount.values.any() for change in changes):
         return pattern, ()
+    _refuse_gored(pattern, {change.edge for change in changes})
     bend = AlteredField.of(pattern, changes)
     _refuse_narrow(pattern, bend)
+    moved = bend.moved
     # By panel as well: panels drawn about one origin may have equal marks.
     moving = {
-        (k, mark): own
-        for k, panel in enumerate(pattern.panels)
-        for mark, own in _moving(panel).items()
+        (k, mark): own for k in sorted(moved) for mark, own in _moving(pattern.panels[k]).items()
     }
     held = {which: own.place for which, own in moving.items()}
     (carried,) = Carrier.of(pattern, held).carry(bend, _TOLERANCE_MM)
-    moved = bend.moved
     panels = tuple(
         _finished(old, new, bend, k, moving) if k in moved else old
         for k, (old, new) in enumerate(zip(pattern.panels, carried, strict=True))
@@ -303,7 +297,24 @@ def _finished(
     moving: Mapping[tuple[int, Mark], _Moving],
 ) -> Panel:
     """A carried panel with its waist's middle as origin, and what moves as a whole so moved."""
-    ends = _waist_ends(new)
+    origin = _waist_ends(new).mean(axis=0) - _waist_height(old) * new.frame.up
+    frame = replace(new.frame, origin=origin)
+    pieces = zip(old.pieces, new.pieces, strict=True)
+    return replace(
+        _settled(old, new, frame, bend, index, moving),
+        pieces=tuple(_settled(*own, frame, bend, index, moving) for own in pieces),
+    )
+
+
+def _settled(
+    old: Panel,
+    new: Panel,
+    frame: Frame,
+    bend: AlteredField,
+    index: int,
+    moving: Mapping[tuple[int, Mark], _Moving],
+) -> Panel:
+    """A carried panel, or a piece of it, in its axes."""
     marks = []
     for before, after in zip(old.marks, new.marks, strict=True):
         own = moving.get((index, before))
@@ -318,7 +329,6 @@ def _finished(
                 _refuse_outside(old, moved, bend, index)
             after = replace(after, curve=moved)
         marks.append(after)
-    frame = replace(new.frame, origin=ends.mean(axis=0) - _waist_height(old) * new.frame.up)
     levels = tuple(
         replace(line, height=float(frame.to_panel([line.curve.start, line.curve.end])[:, 1].mean()))
         for line in new.levels
@@ -345,9 +355,28 @@ def _refuse_outside(panel: Panel, bone: Curve, bend: AlteredField, index: int) -
             )
 
 
+def _refuse_gored(pattern: Pattern, edges: Set[int]) -> None:
+    """Refuse to move edges that are sewn to a gore, or part of one, by their numbers."""
+    for seam in pattern.seams:
+        sides = (seam.first, seam.first_edge), (seam.second, seam.second_edge)
+        if not edges & {2 * k + SIDES.index(edge) for k, edge in sides if edge in SIDES}:
+            continue
+        gored = [pattern.panels[k].name for k, _ in sides if pattern.panels[k].pointed]
+        if gored:
+            raise AlterationError(
+                f"the seam between {pattern.panels[seam.first].name!r} and "
+                f"{pattern.panels[seam.second].name!r} is to be altered, where {gored[0]!r} is a "
+                "gore: which of its edges change is not told by one amount",
+                remedy="Alter another seam of these panels; or in the drawing the edges of the "
+                "gore and those that it is sewn to.",
+                element=gored[0],
+            )
+
+
 def _refuse_narrow(pattern: Pattern, bend: AlteredField) -> None:
     """Refuse a panel that would have no width left at some height that it reaches."""
-    for index, panel in enumerate(pattern.panels):
+    for index in sorted(bend.moved):
+        panel = pattern.panels[index]
         reach = panel.frame.to_panel(panel.outline.control.reshape(-1, 2))[:, 1]
         own = np.linspace(reach.min(), reach.max(), int(np.ptp(reach) / _STEP_MM) + 2)
         more = sum(bend.outwards(np.full(len(own), 2 * index + side), own)[0] for side in (0, 1))

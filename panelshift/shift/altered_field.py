@@ -16,6 +16,7 @@ from ..pattern.profile import SIDES, Profile, Spots, profile, run_out
 from .alteration import EdgeChange
 from .field import FREE
 
+_NO_WIDTH_MM: Final = 1e-9
 _STEEP: Final = 0.2
 """An edge that rises by less than this part of its length cannot take up a strain."""
 
@@ -131,6 +132,8 @@ class AlteredField:
         sides, side_rates, _ = edges.across(both, edges.at_heights(both, edge))
         front, front_rate = sides[:count], side_rates[:count]
         width, width_rate = sides[count:] - front, side_rates[count:] - front_rate
+        # A gore that stays has no width at its tip.
+        width = np.where(np.abs(width) > _NO_WIDTH_MM, width, 1.0)
         free = pinned == FREE
         q = np.where(free, (u - front) / width, pinned)
         dq = np.where(free, (du - dv * (front_rate + q * width_rate)) / width, 0.0)

@@ -131,11 +131,13 @@ def moved_ends(pattern: Pattern, alterations: Sequence[EndAlteration]) -> Patter
     """
     for one in alterations:
         for panel in pattern:
-            if panel.waist is None:
+            if panel.waist is None or panel.pieces:
+                what = "made of several pieces" if panel.pieces else "set in between panels"
                 raise _fault(
                     one,
-                    f"{panel.name!r} is set in between panels",
-                    "Alter the edges of gored panels in the drawing program.",
+                    f"{panel.name!r} is {what}: the edge does not go on over it",
+                    f"Alter the {one.edge} edges of such a draft in the drawing program; seams can "
+                    "be altered.",
                 )
         lengths = [length(panel.edge(one.edge)) for panel in pattern]
         ends = np.concatenate([[0.0], np.cumsum(lengths)])

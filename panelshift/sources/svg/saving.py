@@ -138,15 +138,19 @@ def draft_svg(
     taken: set[str] = set()
     shapes: list[Shape] = []
     texts: list[Text] = []
-    for panel in pattern.panels:
+    for panel in (piece for whole in pattern for piece in whole.pieces or (whole,)):
         named = {"panel": panel.name, **(altered or {})}
         shapes.append(_drawn(panel.outline, panel.ident, taken, named))
+        labels = {mark.ident: mark.name for mark in panel.marks if mark.kind == "split"}
         for level in panel.level_lines:
             # A name that came up twice on one panel has a number behind it.
             known = level.name.rpartition("~")[0] or level.name
-            shapes.append(_drawn(level.curve, level.ident, taken, {"level": known}))
+            line = _drawn(level.curve, level.ident, taken, {"level": known})
+            shapes.append(_labelled(line, labels.pop(level.ident, ""), taken))
         for mark in panel.marks:
-            line = _drawn(mark.curve, mark.ident, taken, {})
+            if mark.kind == "split" and mark.ident not in labels:
+                continue  # It is a level line, which bears its label.
+            line = _labelled(_drawn(mark.curve, mark.ident, taken, {}), mark.name, taken)
             classes = () if mark.kind == "mark" else (mark.kind,)
             shapes.append(replace(line, classes=classes))
         shapes += [_drawn(slit.curve, slit.ident, taken, {}) for slit in panel.slits]
@@ -169,6 +173,15 @@ def draft_page(pattern: Pattern) -> np.ndarray:
 
 
 _AN_ID = re.compile(r"[A-Za-z_][\w.-]*")
+
+
+def _labelled(line: Shape, label: str, taken: set[str]) -> Shape:
+    """A line with a label, by which others of the draft may be called as well."""
+    if not label:
+        return line
+    ident = f"line-{len(taken)}"
+    taken.add(ident)
+    return replace(line, names=(ident, label))
 
 
 def _drawn(curve: Curve, ident: str, taken: set[str], data: dict[str, str]) -> Shape:
