@@ -61,6 +61,14 @@ def new_draft(
     if (fault := refusal(draft.ledger)) is not None:
         raise fault.located(source=draft.source)
     found = alter(draft, job, drawing, source)
+    if saved and found.pattern.full and not draft.full and (job.gore or job.stands_on):
+        raise AlterationError(
+            "the new draft would have a left and a right one of every gore and piece, which the "
+            "job file does not name in [[gore]] and [[stands_on]]",
+            remedy="Keep the alteration in the job file: cut, tile and fit make it. Or draw both "
+            "halves, and name the gores and pieces of each.",
+            source=source,
+        )
     if not saved:
         return NewDraft(b"", found, ())
     marks = sorted(marks_done(drawing) | {table.mark for table in job.alteration})

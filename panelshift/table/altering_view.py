@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from ..errors import AlterationError, PanelshiftError
+from ..errors import PanelshiftError
 from ..fit.compared_tables import BOTH_ALIKE, altered_tables
 from ..job.altering import AlterationTable
 from ..job.model import JobFile
@@ -15,7 +15,6 @@ from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, sided
 from ..shift.alteration import CENTRES, ENDS, Alteration, edges_at
-from ..shift.altered import alter_pattern
 from ..units import shown_length, unit_words
 from .pattern_picture import Pointing, pattern_picture, safe
 from .stages import State
@@ -78,11 +77,6 @@ def altering_view(state: State, file: JobFile) -> dict[str, Any] | None:
     draft, found = state.draft.value, state.altered.value
     if draft is None:
         return None
-    try:
-        alter_pattern(draft, ())
-    except AlterationError as error:
-        words = f"{error.problem[:1].upper()}{error.problem[1:]}. {error.remedy}"
-        return {"refused": words, "forms": ()}
     units = file.pattern.units
     seams = _seams(draft)
     new = (AlterationTable.model_construct(seam=""), AlterationTable.model_construct(edge=""))
@@ -102,7 +96,6 @@ def altering_view(state: State, file: JobFile) -> dict[str, Any] | None:
     )
     told = () if found is None or not file.pattern.fitting_layer else found.alterations
     return {
-        "refused": "",
         "forms": [
             _form(str(place), table, draft, seams, units)
             for place, table in enumerate(file.alteration)

@@ -16,12 +16,14 @@ from panelshift.errors import AlterationError, PatternError, StackError
 from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
+from panelshift.pattern.two_sides import both_sides
 from panelshift.shift import LayerPattern, shift
 from panelshift.shift.alteration import Alteration
 from panelshift.shift.altered import alter_pattern
 from panelshift.shift.cut_in_one import refuse_unjoinable
+from panelshift.shift.end_edges import EndAlteration
 from panelshift.shift.split_panels import apart
-from panelshift.sources.svg import read_svg
+from panelshift.sources.svg import draft_svg, read_svg
 from panelshift.stack import Fabric
 from tests.support.gored import PANELS, Point, box, gored_svg, wedge
 from tests.support.runs import two_layers
@@ -152,6 +154,28 @@ def test_marks_and_levels_of_a_piece_come_along() -> None:
     assert pattern["side"].marks == yoke.marks
 
 
+def test_a_panel_of_pieces_is_altered_as_the_panel_in_one_is() -> None:
+    asked = [
+        Alteration("side to back", {"waist": 2.0, "+100 mm": 9.0}),
+        Alteration("front to side", {"waist": 0.0, "-100 mm": -5.0}),
+    ]
+    pattern = drawn(CUT, extra='<path id="bone 1" d="M285 590 V400"/>')
+    found = alter_pattern(pattern, asked).pattern
+    whole = alter_pattern(WHOLE, asked).pattern["side"]
+    for piece in found["side"].pieces:
+        for edge in ("front", "back"):
+            points = piece.frame.to_panel(piece.edge(edge).flatten(0.5))
+            for point in whole.frame.to_sheet(points):
+                assert nearest_position(whole.edge(edge), point)[1] < 1e-3
+    for pieces in (found, both_sides(found)):
+        for walked in apart(pieces).walk():
+            assert walked.difference == pytest.approx(0.0, abs=1e-3)
+    # Saved, its pieces are outlines again, which the same names put together.
+    again = assemble(read_svg(draft_svg(found)), Reading(stands_on=ON, halves="half"))
+    assert [piece.name for piece in again["side"].pieces] == list(NAMES)
+    assert again.edge_lengths() == pytest.approx(found.edge_lengths(), abs=5e-3)
+
+
 def test_a_full_pattern_keeps_its_centre_front_between_pieces() -> None:
     panels = {f"{side} {k}": box(150.0) for side in ("left", "right") for k in (1, 2)}
     panels["left 1"] = [(0.0, -150.0), (0.0, 80.0), (150.0, 80.0), (150.0, -150.0)]
@@ -206,8 +230,8 @@ def test_what_is_not_done_with_pieces_is_refused() -> None:
     with pytest.raises(PatternError, match="cannot be taken off panels of several pieces"):
         assemble(drawing, Reading(stands_on=on, leave_out=("gore",), allowance_drawn={"seam": 5}))
     pattern = drawn(YOKE, *on)
-    with pytest.raises(AlterationError, match="panels of several pieces"):
-        alter_pattern(pattern, [Alteration("side to back", 2.0)])
+    with pytest.raises(AlterationError, match="'side' is made of several pieces"):
+        alter_pattern(pattern, [EndAlteration("top", {"centre front": 2.0, "1 to 2": 0.0})])
     fabric = Fabric("lining", 0.2, cut_in_one=(("front", "side"),))
     with pytest.raises(StackError, match="or it is cut in pieces"):
         refuse_unjoinable(pattern, fabric)

@@ -26,6 +26,7 @@ from panelshift.draft import Gore, Reading, assemble
 from panelshift.errors import AlterationError, BodyError, ConstructionError
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
+from panelshift.pattern.two_sides import both_sides
 from panelshift.shift import Shifted, shift
 from panelshift.shift.alteration import Alteration
 from panelshift.shift.altered import alter_pattern
@@ -199,7 +200,34 @@ def test_a_lining_without_gores_keeps_the_seam_above_them() -> None:
     assert length(outcome.layer("lining").pattern["front"].edge("back")) > 0.0
 
 
-def test_drafts_with_gores_are_not_altered_yet() -> None:
+def test_seams_without_gores_are_altered_and_those_with_them_refused() -> None:
     pattern = gored(gored_svg({"gore": wedge()}))
-    with pytest.raises(AlterationError, match="gores"):
-        alter_pattern(pattern, [Alteration("side to back", 2.0)])
+    found = alter_pattern(pattern, [Alteration("side to back", {"waist": 6.0, "-100 mm": 0.0})])
+    assert found.girths[0].after - found.girths[0].before == pytest.approx(12.0, abs=1e-3)
+    same = [new is old for new, old in zip(found.pattern, pattern, strict=True)]
+    assert same == [True, True, False, False]
+    (tip,) = found.pattern["side"].tips
+    assert tip.point == pytest.approx(pattern["side"].tips[0].point, abs=1e-6)
+    for walked in found.pattern.walk():
+        assert walked.difference == pytest.approx(0.0, abs=1e-3)
+    for seam in ("front to side", "gore to side"):
+        with pytest.raises(AlterationError, match="'gore' is a gore"):
+            alter_pattern(pattern, [Alteration(seam, 2.0)])
+
+
+def test_a_gored_half_drawn_out_to_both_sides_is_the_half_twice() -> None:
+    half = gored(gored_svg({"gore": wedge()}))
+    full = both_sides(half)
+    names = ["right back", "right side", "right gore", "right front"]
+    assert [panel.name for panel in full][:4] == names
+    layers = [
+        shift(own, two_layers(2.0), turn_of_cloth(own, ClassModel(), ["side"] * len(own))).layers[1]
+        for own in (half, full)
+    ]
+    for panel in layers[0].whole:
+        for side in ("left", "right"):
+            own = layers[1].whole[f"{side} {panel.name}"]
+            assert own.outline.area == pytest.approx(panel.outline.area, rel=1e-9)
+            assert {tip.piece for tip in own.tips} == {f"{side} {t.piece}" for t in panel.tips}
+    for walked in layers[1].walk():
+        assert walked.difference == pytest.approx(0.0, abs=2e-3)

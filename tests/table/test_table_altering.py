@@ -233,6 +233,12 @@ def test_a_new_draft_that_cannot_be_written_leaves_all_as_it_was(table) -> None:
     assert not (table.folder / "x.svg").exists()
 
 
-def test_a_draft_with_gores_is_told_to_be_altered_in_its_drawing(tmp_path) -> None:
-    words = inner(sample(tmp_path, "gored").get("/").text, "fitting")
-    assert "The draft has gores, or panels of several pieces" in words
+def test_of_a_draft_with_gores_the_seams_without_them_are_altered(tmp_path) -> None:
+    gored = sample(tmp_path, "gored")
+    all_along = {"from": "bottom", "to": "top", "run_out": "10"}
+    seam = {"seam": "2 side front to 3 side back", "way": "let_out", "whole": "4"}
+    refused_ = altered(gored, seam | all_along)
+    assert "'hip gore' is a gore" in refused_.why("alter-seam-form")
+    free = {"seam": "centre back", "way": "take_in", "whole": "2"}
+    answer = altered(gored, free | all_along)
+    assert not answer.refused, answer.why("alter-seam-form")

@@ -125,7 +125,9 @@ def draft_svg(
     Returns
     -------
     bytes
-        In mm. Numbers have three decimals: 0.0005 mm at most is lost.
+        In mm. Numbers have three decimals: 0.0005 mm at most is lost. Pieces that stand on each
+        other are outlines of their own, and lines at which layers are split have their labels:
+        reading names both as before.
 
     Examples
     --------
