@@ -190,7 +190,7 @@ class Pattern(ByValue):
         whole = None if self.whole is None else self.whole.mirrored()
         panels = tuple(panel.mirrored() for panel in self.panels)
         centre = None if self.centre is None else len(panels) - self.centre
-        panels = panels[::-1] if self.full else panels
+        panels = other_way_round(panels) if self.full else panels
         return replace(self, panels=panels, whole=whole, centre=centre)
 
     @property
@@ -596,3 +596,14 @@ class Pattern(ByValue):
             return to_mm(key)
         except UnitError:
             return None
+
+
+def other_way_round(panels: Sequence[Panel]) -> tuple[Panel, ...]:
+    """Panels from the last to the first, each with the gores in its slits behind it."""
+    places: list[list[Panel]] = []
+    for panel in panels:
+        if places and any(slit.piece == panel.name for slit in places[-1][0].slits):
+            places[-1].append(panel)
+        else:
+            places.append([panel])
+    return tuple(panel for own in reversed(places) for panel in own)

@@ -8,7 +8,7 @@ from typing import Final, Literal
 from ..errors import PatternError, WrongTypeError
 from .drawing import spaced
 from .panel import Panel
-from .pattern import Pattern
+from .pattern import Pattern, other_way_round
 
 Side = Literal["left", "right"]
 SIDES_OF_BODY: Final[tuple[Side, Side]] = ("left", "right")
@@ -71,7 +71,7 @@ def both_sides(half: Pattern) -> Pattern:
     front_left = frame.across[0] * frame.up[1] - frame.across[1] * frame.up[0] < 0.0
     over = half.mirrored()
     left, right = (half, over) if front_left else (over, half)
-    panels = (*_named(right, "right")[::-1], *_named(left, "left"))
+    panels = (*other_way_round(_named(right, "right")), *_named(left, "left"))
     return replace(half, panels=panels, full=True)
 
 
@@ -88,4 +88,5 @@ def _of_side(panel: Panel, side: Side) -> Panel:
         made_of=tuple(sided(side, name) for name in panel.made_of),
         tips=tuple(replace(tip, piece=sided(side, tip.piece)) for tip in panel.tips),
         pieces=tuple(_of_side(piece, side) for piece in panel.pieces),
+        slits=tuple(replace(slit, piece=sided(side, slit.piece)) for slit in panel.slits),
     )

@@ -356,20 +356,25 @@ def _refuse_outside(panel: Panel, bone: Curve, bend: AlteredField, index: int) -
 
 
 def _refuse_gored(pattern: Pattern, edges: Set[int]) -> None:
-    """Refuse to move edges that are sewn to a gore, or part of one, by their numbers."""
+    """Refuse to move edges, by their numbers, that a gore is sewn to, or panels with one in a slit.
+
+    One amount does not say which edges of the gore change.
+    """
+    moved = {edge // 2 for edge in edges}
     for seam in pattern.seams:
         sides = (seam.first, seam.first_edge), (seam.second, seam.second_edge)
-        if not edges & {2 * k + SIDES.index(edge) for k, edge in sides if edge in SIDES}:
-            continue
-        gored = [pattern.panels[k].name for k, _ in sides if pattern.panels[k].pointed]
-        if gored:
+        if edges & {2 * k + SIDES.index(edge) for k, edge in sides if edge in SIDES}:
+            moved |= {seam.first, seam.second}
+    for k in sorted(moved):
+        panel = pattern.panels[k]
+        gores = [panel.name] if panel.pointed else [slit.piece for slit in panel.slits]
+        if gores:
             raise AlterationError(
-                f"the seam between {pattern.panels[seam.first].name!r} and "
-                f"{pattern.panels[seam.second].name!r} is to be altered, where {gored[0]!r} is a "
-                "gore: which of its edges change is not told by one amount",
-                remedy="Alter another seam of these panels; or in the drawing the edges of the "
-                "gore and those that it is sewn to.",
-                element=gored[0],
+                f"{gores[0]!r} is a gore in a seam or a panel that is to be altered: which of its "
+                "edges change is not told by one amount",
+                remedy="Alter another seam; or in the drawing the edges of the gore and those that "
+                "it is sewn to.",
+                element=gores[0],
             )
 
 

@@ -33,7 +33,7 @@ from panelshift.shift.altered import alter_pattern
 from panelshift.sources.svg import read_svg
 from panelshift.stack import Fabric, Stack
 from tests.support.examples import examples
-from tests.support.gored import HEM, LONG, PANELS, TOP, box, gored, gored_svg, wedge
+from tests.support.gored import HEM, LONG, PANELS, TOP, box, gored, gored_svg, slit, wedge
 from tests.support.runs import two_layers
 
 BODIES = [ClassModel(), SectionModel(Measures.constant(1.4)), MeanFormModel()]
@@ -215,11 +215,21 @@ def test_seams_without_gores_are_altered_and_those_with_them_refused() -> None:
             alter_pattern(pattern, [Alteration(seam, 2.0)])
 
 
-def test_a_gored_half_drawn_out_to_both_sides_is_the_half_twice() -> None:
-    half = gored(gored_svg({"gore": wedge()}))
+@pytest.mark.parametrize("in_slit", [False, True])
+def test_a_gored_half_drawn_out_to_both_sides_is_the_half_twice(in_slit: bool) -> None:
+    said = Gore("gore", slit="cut") if in_slit else Gore("gore", ("front", "side"))
+    line = slit("cut", 1, (55.0, HEM), (55.0, -40.0)) if in_slit else ""
+    half = gored(gored_svg({"gore": wedge(110.0 if in_slit else LONG - 41.0)}, extra=line), said)
     full = both_sides(half)
     names = ["right back", "right side", "right gore", "right front"]
     assert [panel.name for panel in full][:4] == names
+    over = full.mirrored()
+    met = [{frozenset(walked.name.split(" to ")) for walked in own.walk()} for own in (full, over)]
+    assert met[0] == met[1]
+    assert over.mirrored() == full
+    if in_slit:
+        with pytest.raises(AlterationError, match="'left gore' is a gore in a seam or a panel"):
+            alter_pattern(full, [Alteration("left side to left back", 2.0)])
     layers = [
         shift(own, two_layers(2.0), turn_of_cloth(own, ClassModel(), ["side"] * len(own))).layers[1]
         for own in (half, full)
