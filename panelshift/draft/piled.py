@@ -160,9 +160,9 @@ def stand(draft: Draft, panels: tuple[Panel, ...], full: bool) -> tuple[Panel, .
 def _column(draft: Draft, pieces: Sequence[Panel], waist: int) -> Panel:
     """One panel of pieces from the bottom up, of which one has the waist."""
     main = pieces[waist]
-    if main.pointed or main.tips:
+    if main.pointed or main.tips or main.slits:
         raise _fault(
-            f"{main.name!r} has a gore in its seam, and pieces that stand on it",
+            f"{main.name!r} has a gore in its seam or its slit, and pieces that stand on it",
             "One of them is possible, not both: draw the panel in one piece.",
             main.ident,
         )

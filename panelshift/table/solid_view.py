@@ -206,7 +206,8 @@ def solid_data(facts: FitFacts) -> dict[str, Any]:
     for place, (panel, layers) in enumerate(zip(facts.laid, facts.laid_layers, strict=True)):
         panels.append(
             {
-                "name": brief[panel.name],
+                "name": brief[panel.name] if panel.named else "",
+                "edges": [ends.tolist() for ends in panel.edges],
                 "tint": CLASS_TINTS.get(panel.curvature, PALE),
                 "points": _numbers(panel.points, 2),
                 "outward": _numbers(panel.outward, 4),

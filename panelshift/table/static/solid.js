@@ -93,12 +93,14 @@ function sheetOf(columns, rows) {
   return new Uint16Array(index);
 }
 
-function borderOf(columns, rows) {
+// Pairs of points: a panel with a slit goes on beside it, where no line is.
+function borderOf(columns, rows, sides) {
   const border = [];
-  for (let k = 0; k < columns; k += 1) border.push(k * rows);
-  for (let j = 1; j < rows; j += 1) border.push((columns - 1) * rows + j);
-  for (let k = columns - 2; k >= 0; k -= 1) border.push(k * rows + rows - 1);
-  for (let j = rows - 2; j >= 0; j -= 1) border.push(j);
+  const last = (columns - 1) * rows;
+  for (let at = 0; at < last; at += rows) border.push(at, at + rows, at + rows - 1, at + 2 * rows - 1);
+  sides.forEach((ends, side) => {
+    for (let j = 0; j < rows - 1; j += 1) if (ends[j] && ends[j + 1]) border.push(side * last + j, side * last + j + 1);
+  });
   return border;
 }
 
@@ -116,13 +118,12 @@ function build(data) {
   const { gl } = stage.renderer;
   const [less, none, more] = data.scale.map(colour);
   const sheet = sheetOf(data.columns, data.rows);
-  const border = borderOf(data.columns, data.rows);
   const all = data.panels.flatMap((panel) => panel.points);
   const up = all.filter((_, k) => k % 3 === 2);
   const [low, high] = [up.reduce((a, b) => Math.min(a, b)), up.reduce((a, b) => Math.max(a, b))];
   stage.turned.position.y = -(low + high) / 2;
   const middle = Math.floor(data.columns / 2) * data.rows + Math.floor(data.rows / 2);
-  stage.names = data.panels.map((panel) => ({
+  stage.names = data.panels.filter((panel) => panel.name).map((panel) => ({
     at: upright(panel.points.slice(3 * middle, 3 * middle + 3)),
     outward: upright(panel.outward.slice(3 * middle, 3 * middle + 3)),
     words: panel.name,
@@ -134,6 +135,7 @@ function build(data) {
   for (const panel of data.panels) {
     const position = upright(panel.points);
     const normal = upright(panel.outward);
+    const border = borderOf(data.columns, data.rows, panel.edges);
     for (const own of panel.layers) {
       const share = (name) => Float32Array.from(own[name], (value) => value / data.most[name]);
       const uniforms = {
@@ -153,7 +155,7 @@ function build(data) {
       const pick = (from) => new Float32Array(border.flatMap((k) => [from[3 * k], from[3 * k + 1], from[3 * k + 2]]));
       const none1 = new Float32Array(border.length);
       const edge = new Mesh(gl, {
-        mode: gl.LINE_STRIP,
+        mode: gl.LINES,
         geometry: new Geometry(gl, {
           position: { size: 3, data: pick(position) }, normal: { size: 3, data: pick(normal) },
           growth: { size: 1, data: none1 }, strain: { size: 1, data: none1 },
