@@ -10,7 +10,9 @@ from typing import Final
 import numpy as np
 
 from ..errors import StackError
+from ..outline import Curve
 from ..outline.measure import length
+from ..outline.nearness import apart
 from ..outline.planar import area
 from ..pattern.panel import EdgeName, Panel
 from ..pattern.pattern import Pattern
@@ -20,6 +22,9 @@ from .flattened import SheetMap, lay_flat
 from .joined_piece import JoinedLength, JoinedPiece
 from .panel_row import PanelRow
 from .seam_darts import side_by_side
+
+_FLAT_MM: Final = 1.0
+"""Edges nearer to each other than that are one line: a cut with shears is no finer."""
 
 _SIDES: Final[tuple[EdgeName, ...]] = ("front", "back")
 
@@ -58,22 +63,31 @@ def refuse_unjoinable(pattern: Pattern, fabric: Fabric) -> None:
                 )
             taken[name] = group
             panel = pattern[name]
-            if panel.tips or panel.slits or panel.pieces:
+            if panel.slits:
                 raise fault(
                     f"{name!r} of {layer!r} is to be cut in one with others, but a gore is set in "
-                    "its seam or its slit, or it is cut in pieces, or its neighbour is",
+                    "its slit",
                     "Leave such panels apart.",
                 )
+            for lower, upper in pairwise(panel.pieces):
+                if _bulge(lower.edge("top"), upper.edge("bottom")) > _FLAT_MM:
+                    raise fault(
+                        f"{name!r} of {layer!r} is to be cut in one, but the seam between "
+                        f"{lower.name!r} and {upper.name!r} bulges differently on both: in one "
+                        "piece they do not lie flat",
+                        "Leave that panel in its pieces on this layer as well.",
+                    )
             if panel.waist is None or panel.pointed:
                 raise fault(
                     f"{name!r} of {layer!r} is to be cut in one with others, but does not reach "
                     "the waist, from which they are laid beside each other",
                     "Leave such pieces apart, and those that they are set in between.",
                 )
-        if len(group) < 2:
+        if len(group) < 2 and not any(pattern[name].pieces for name in group):
             raise fault(
                 f"a piece of {layer!r} is to be cut in one of {said or 'no panel'}",
-                "Name two neighbours or more; a panel that is not named stays a piece of its own.",
+                "Name two neighbours or more, or a panel of several pieces; one that is not named "
+                "stays as it is.",
             )
         places = sorted(names.index(name) for name in group)
         for one, two in pairwise(places):
@@ -110,9 +124,25 @@ def pieces_of(pattern: Pattern, fabric: Fabric) -> tuple[Pattern, tuple[JoinedPi
         elif of[index] not in done:
             done.add(of[index])
             own = sorted(k for k, place in of.items() if place == of[index])
+            if len(own) == 1:
+                panels.append(replace(panel, pieces=()))
+                continue
             joined.append(_piece(PanelRow.of(pattern, own, fabric.name), fabric.darts_from))
             panels.append(joined[-1].panel)
+    # Seams across that are gone end on no neighbour.
+    there = {panel.name for panel in pattern if panel.pointed}
+    there |= {piece.name for panel in panels for piece in panel.pieces[1:]}
+    panels = [
+        replace(panel, tips=tuple(tip for tip in panel.tips if tip.piece in there))
+        for panel in panels
+    ]
     return replace(pattern, panels=tuple(panels), centre=_centre(pattern, panels)), tuple(joined)
+
+
+def _bulge(one: Curve, two: Curve) -> float:
+    """How far two edges that are sewn together lie from each other at most, in mm."""
+    both = (one, two), (two, one)
+    return max(float(apart(own.flatten(), other)[0].max()) for own, other in both)
 
 
 def _centre(pattern: Pattern, panels: Sequence[Panel]) -> float | None:

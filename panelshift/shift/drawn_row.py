@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -16,7 +16,7 @@ from ..outline.many import gathered, transformed
 from ..outline.measure import length, position_at_length
 from ..outline.planar import self_crossings
 from ..outline.refit import refit
-from ..pattern.panel import Corners, Frame, Level, Mark, Panel
+from ..pattern.panel import Corners, Frame, Level, Mark, Panel, TipPoint
 from .flattened import SheetMap
 from .panel_row import ROW_ENDS, SEAM_SAMPLES, PanelRow
 from .seam_darts import SeamDart
@@ -107,8 +107,19 @@ class DrawnRow:
             tuple(levels[1:]),
             tuple(marks),
             made_of=tuple(own.name for own in row.panels),
+            tips=(*self._tips(0, front), *self._tips(-1, behind)),
         )
         return piece, max(low, high)
+
+    def _tips(self, place: int, drawn: Curve) -> Iterator[TipPoint]:
+        """Where gores, or seams across beside it, end on an outer edge of the piece."""
+        panel, edge = self.row.panels[place], self.row.sides[place][place]
+        own = panel.edge(edge)
+        for tip in (tip for tip in panel.tips if tip.edge == edge):
+            at, _ = nearest_position(own, tip.point)
+            run = length(own.piece(0.0, at)) / length(own) * length(drawn)
+            (point,) = drawn.points(position_at_length(drawn, [run]))
+            yield TipPoint("back" if place else "front", point, tip.piece)
 
     def _legs(self, runs: Mapping[str, Sequence[Curve]], place: int, dart: SeamDart) -> Curve:
         """Both stitch lines of a dart, up the one and down the other."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -24,7 +25,7 @@ from panelshift.shift.cut_in_one import refuse_unjoinable
 from panelshift.shift.end_edges import EndAlteration
 from panelshift.shift.split_panels import apart
 from panelshift.sources.svg import draft_svg, read_svg
-from panelshift.stack import Fabric
+from panelshift.stack import Fabric, Stack
 from tests.support.gored import PANELS, Point, box, gored_svg, wedge
 from tests.support.runs import two_layers
 
@@ -176,6 +177,26 @@ def test_a_panel_of_pieces_is_altered_as_the_panel_in_one_is() -> None:
     assert again.edge_lengths() == pytest.approx(found.edge_lengths(), abs=5e-3)
 
 
+@pytest.mark.parametrize("group", [("side",), ("front", "side")])
+def test_a_layer_may_have_the_panel_without_its_seams_across(group: tuple[str, ...]) -> None:
+    pattern = drawn(CUT)
+    lining = Fabric("lining", 0.5, cut_in_one=(group,))
+    stack = Stack([lining, Fabric("drill", 0.6)], "drill")
+    turn = turn_of_cloth(pattern, ClassModel(), ["side"] * 3)
+    layer = shift(pattern, stack, turn).layers[0]
+    cut = layer.pieced.whole
+    names = [["front", "side", "back"], ["front + side", "back"]][len(group) - 1]
+    assert [panel.name for panel in cut] == names
+    assert not any(panel.tips or panel.pieces for panel in cut)
+    walked = [one.name for one in layer.walk()]
+    assert walked == [" to ".join(pair) for pair in itertools.pairwise(names)]
+    fabric = replace(lining, cut_in_one=(group,) if len(group) > 1 else ())
+    bare = Stack([fabric, Fabric("drill", 0.6)], "drill")
+    alone = shift(WHOLE, bare, turn_of_cloth(WHOLE, ClassModel(), ["side"] * 3)).layers[0]
+    area = alone.pieced.whole.panels[-2].outline.area
+    assert cut.panels[-2].outline.area == pytest.approx(area, rel=1e-5)
+
+
 def test_a_full_pattern_keeps_its_centre_front_between_pieces() -> None:
     panels = {f"{side} {k}": box(150.0) for side in ("left", "right") for k in (1, 2)}
     panels["left 1"] = [(0.0, -150.0), (0.0, 80.0), (150.0, 80.0), (150.0, -150.0)]
@@ -232,7 +253,8 @@ def test_what_is_not_done_with_pieces_is_refused() -> None:
     pattern = drawn(YOKE, *on)
     with pytest.raises(AlterationError, match="'side' is made of several pieces"):
         alter_pattern(pattern, [EndAlteration("top", {"centre front": 2.0, "1 to 2": 0.0})])
-    fabric = Fabric("lining", 0.2, cut_in_one=(("front", "side"),))
-    with pytest.raises(StackError, match="or it is cut in pieces"):
-        refuse_unjoinable(pattern, fabric)
+    bulged = [*STRAIGHT[1][:3], (back_u(70.0), 70.0), (55.0, 74.0)]
+    fabric = Fabric("lining", 0.2, cut_in_one=(("side",),))
+    with pytest.raises(StackError, match="'side' and 'yoke' bulges differently on both"):
+        refuse_unjoinable(drawn({**YOKE, "yoke": bulged}, *on), fabric)
     assert length(pattern["side"].edge("front")) == pytest.approx(2.0 * math.hypot(150.0, 8.0))

@@ -23,7 +23,7 @@ from panelshift.construction.laying import lay
 from panelshift.construction.sewing import Bones, Construction, Shell, Strip
 from panelshift.construction.sewn import Sewn
 from panelshift.draft import Gore, Reading, assemble
-from panelshift.errors import AlterationError, BodyError, ConstructionError
+from panelshift.errors import AlterationError, BodyError, ConstructionError, StackError
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
 from panelshift.pattern.two_sides import both_sides
@@ -213,6 +213,29 @@ def test_seams_without_gores_are_altered_and_those_with_them_refused() -> None:
     for seam in ("front to side", "gore to side"):
         with pytest.raises(AlterationError, match="'gore' is a gore"):
             alter_pattern(pattern, [Alteration(seam, 2.0)])
+
+
+@pytest.mark.parametrize("darts_from", [3.0, 500.0])
+def test_a_piece_of_several_panels_ends_at_a_gore(darts_from: float) -> None:
+    pattern = gored(gored_svg({"gore": wedge()}))
+    for group, name in ((("side", "back"), "side + back"), (("front",), "")):
+        lining = Fabric("lining", 0.5, cut_in_one=(group,), darts_from=darts_from)
+        stack = Stack([lining, Fabric("drill", 0.6)], "drill")
+        turn = turn_of_cloth(pattern, ClassModel(), ["side"] * 4)
+        if not name:
+            with pytest.raises(StackError, match="to be cut in one of front"):
+                shift(pattern, stack, turn)
+            continue
+        layer = shift(pattern, stack, turn).layers[0]
+        (tip,) = layer.pieced.whole[name].tips
+        assert (tip.edge, tip.piece) == ("front", "gore")
+        walked = layer.walk()
+        assert [one.name for one in walked] == [
+            "front to gore",
+            f"gore to {name}",
+            f"front to {name}",
+        ]
+        assert all(abs(one.difference) < 5e-3 for one in walked)
 
 
 @pytest.mark.parametrize("in_slit", [False, True])
