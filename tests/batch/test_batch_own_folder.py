@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from panelshift.batch import BatchJob, Outcome
 from panelshift.batch.folders import settle
 from tests.support.batches import told
@@ -10,6 +12,14 @@ from tests.support.batches import told
 def test_only_names_in_the_batch_s_directory_are_told_apart() -> None:
     jobs = [BatchJob("Ann", "a.toml", out="elsewhere"), BatchJob("ann", "a.toml")]
     assert [item.out for item in settle(jobs, "out")] == ["elsewhere", "out/ann"]
+
+
+def test_paths_of_a_job_start_where_it_lies_or_where_it_is_said(tmp_path: Path) -> None:
+    (tmp_path / "jobs").mkdir()
+    (tmp_path / "jobs" / "a.toml").write_text("", encoding="utf-8")
+    for folder, start in ((None, "jobs"), ("drafts", "drafts")):
+        assert BatchJob("a", "jobs/a.toml", folder=folder).data(tmp_path)[1] == tmp_path / start
+    assert BatchJob("a", {}, folder="drafts").data(tmp_path) == ({}, tmp_path / "drafts")
 
 
 def test_what_is_unchanged_has_its_files_and_what_failed_has_not() -> None:

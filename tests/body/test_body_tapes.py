@@ -93,9 +93,10 @@ def test_what_is_measured_at_one_height_tells_less_the_farther_away() -> None:
 
 
 def test_a_girth_alone_tells_nothing_of_the_shape() -> None:
-    model = TapeModel({0.0: Tapes(girth=700.0)}, "women")
-    form = MeanFormModel("women").turn(RING)
-    assert model.turn(RING).angles == pytest.approx(form.angles, abs=1e-9)
+    for bust in (None, 120.0):
+        model = TapeModel({0.0: Tapes(girth=700.0)}, "women", bust_height=bust)
+        form = MeanFormModel("women", bust_height=bust).turn(RING)
+        assert model.turn(RING).angles == pytest.approx(form.angles, abs=1e-9)
 
 
 def test_heights_along_the_panels_and_upright_are_told_apart() -> None:

@@ -53,11 +53,16 @@ Task = tuple[Mutant, Sequence[str], float]
 """A mutant, the tests that touch it in the order to run them, and their processor time."""
 
 
-def verdicts(root: Path, tasks: Sequence[Task]) -> Iterator[tuple[Mutant, Verdict, str]]:
-    """Judge mutants one after the other; yields each with its verdict and the test that failed."""
+def verdicts(
+    root: Path, tasks: Sequence[Task], *, afresh: bool = False
+) -> Iterator[tuple[Mutant, Verdict, str]]:
+    """Judge mutants one after the other; yields each with its verdict and the test that failed.
+
+    *afresh*: each in a fresh process, for what is worked out while tests are collected.
+    """
     _load_libraries()
-    whole: list[Task] = []
-    for index, status, test in _quick(root, tasks):
+    whole: list[Task] = list(tasks) if afresh else []
+    for index, status, test in () if afresh else _quick(root, tasks):
         if status == _ELSEWHERE:
             whole.append(tasks[index])
         else:

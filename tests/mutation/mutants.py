@@ -38,6 +38,26 @@ _RECKONED: Final[Mapping[type[ast.operator], type[ast.operator]]] = {
 }
 
 
+_EITHER_WAY: Final = frozenset(
+    (
+        "max",
+        "min",
+        "maximum",
+        "minimum",
+        "fmax",
+        "fmin",
+        "hypot",
+        "logical_and",
+        "logical_or",
+        "gcd",
+    )
+)
+"""Functions that do not care about the order of their arguments."""
+
+_GUARDS: Final = frozenset(("strict", "encoding", "from_", "stacklevel"))
+"""Options that no sound input tells from their defaults here."""
+
+
 @dataclass(frozen=True)
 class Mutant:
     """One fault.
@@ -135,6 +155,8 @@ def _left_alone(tree: ast.Module) -> set[int]:
             roots += list(ast.iter_child_nodes(node))
         elif isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
             roots += [node]
+        elif isinstance(node, ast.keyword) and node.arg in _GUARDS:
+            roots.append(node.value)
         elif _is_table(node) or _is_type(node):
             roots.append(node)
     return {id(inner) for root in roots if root is not None for inner in ast.walk(root)}
@@ -200,10 +222,11 @@ def _faults(node: ast.AST) -> Iterator[_Fault]:
         two = node.args[:2]
         if len(two) == 2 and not any(isinstance(arg, ast.Starred) for arg in two):
             swapped_args = [*two[::-1], *node.args[2:]]
-            if ast.dump(two[0]) != ast.dump(two[1]):
+            named = ast.unparse(node.func).rpartition(".")[2]
+            if ast.dump(two[0]) != ast.dump(two[1]) and named not in _EITHER_WAY:
                 new = ast.unparse(ast.Call(node.func, swapped_args, node.keywords))
                 yield put("order", set_to("args", swapped_args), old, new)
-        if node.keywords:
+        if node.keywords and node.keywords[-1].arg not in _GUARDS:
             fewer = node.keywords[:-1]
             new = ast.unparse(ast.Call(node.func, node.args, fewer))
             yield put("left out", set_to("keywords", fewer), old, new)

@@ -15,6 +15,7 @@ from panelshift.errors import PrintError
 from panelshift.job.result import print_job, shift_job
 from panelshift.outline import Curve, FloatArray
 from panelshift.printing.arranging import Footprint, Pages, arrange_for_pages, cleared
+from panelshift.printing.cover import _count, _taping
 from panelshift.printing.pages import matching_marks
 from panelshift.printing.tiling import PageGrid, PageOptions, drawn_lines, grid_for, lay_grid
 from panelshift.sheets.sheet import Label, Sheet, Stroke
@@ -34,6 +35,13 @@ def grid(columns: int, rows_: int, overlap: float = 10.0) -> PageGrid:
 )
 def test_pages_are_named_by_column_and_row(row: int, column: int, name: str) -> None:
     assert grid(1, 1).name(row, column) == name
+
+
+def test_two_pages_are_counted_and_glued() -> None:
+    both = grid(2, 1)
+    assert len(_taping(both)) == 1
+    assert _count(both, 2, "mm").startswith("2 pages of a4, 2 across and 1 down")
+    assert _taping(grid(1, 1)) == []
 
 
 def boxes_sheet(*boxes: tuple[float, float, float, float], width: float, height: float) -> Sheet:

@@ -151,6 +151,10 @@ def test_both_edges_of_a_seam_change_alike(hourglass: Pattern) -> None:
         assert abs(seam.after[0] - seam.before[0]) > 0.05
         assert seam.apart < 0.005
         assert abs(seam.difference) < 0.02
+    walked = {walk.name: walk.difference for walk in found.pattern.walk()}
+    differences = [seam.difference for seam in found.seams]
+    assert differences == pytest.approx([walked[seam.seam] for seam in found.seams], abs=1e-6)
+    assert max(map(abs, differences)) > 0.0
 
 
 def test_a_saved_draft_is_read_as_it_was_altered(hourglass: Pattern) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
@@ -20,6 +21,7 @@ from panelshift.outline import Curve
 from panelshift.outline.bezier import LINE
 from panelshift.outline.measure import length
 from panelshift.sheets.dxf_writer import sheet_dxf
+from panelshift.sheets.palette import STYLES
 from panelshift.sheets.sheet import Sheet, Stroke
 from panelshift.sources.drawings import read_drawing
 from panelshift.sources.svg import read_svg
@@ -242,6 +244,12 @@ def test_the_same_sheet_gives_the_same_bytes() -> None:
     curve = Curve.polyline([(0, 0), (90, 0), (40, 300)], closed=True)
     sheet = Sheet("lining", 200.0, 400.0, (Stroke("cut-line", curve, "front"),), ())
     assert sheet_dxf(sheet) == sheet_dxf(sheet)
+    # A dashed kind is read back dashed, a solid one solid.
+    dashed = next(kind for kind, style in STYLES.items() if style.dash)
+    for kind in ("cut-line", dashed):
+        one = replace(sheet, strokes=(Stroke(kind, curve, "front"),))
+        looks = [bool(shape.style.dash) for shape in read_drawing(sheet_dxf(one)).shapes]
+        assert looks == [bool(STYLES[kind].dash)] * len(looks)
 
 
 # -- what is refused -------------------------------------------------------------------------

@@ -83,8 +83,9 @@ def test_rules_for_looks_alone_never_refuse_a_drawing(read):
 
 
 def test_styles_of_a_scaled_drawing_are_scaled(read):
-    drawing = read(f'<path d="{LINE}" stroke="red" stroke-width="2" stroke-dasharray="1 3"/>')
-    scaled = drawing.scaled(0.5)
+    dashed = f'<path d="{LINE}" stroke="red" stroke-width="2" stroke-dasharray="1 3"/>'
+    scaled = read(f'{dashed}<text x="8" y="6" font-size="4">a</text>').scaled(0.5)
+    assert (scaled.texts[0].size, scaled.texts[0].anchor.tolist()) == (2.0, [4.0, 3.0])
     assert scaled.shapes[0].style == LineStyle("#ff0000", 1.0, (0.5, 1.5))
     assert scaled.page.tolist() == [[0, 0], [50, 50]]
 
