@@ -104,24 +104,27 @@ def parts_of_layers(
     draft, cut = shifted.turn.pattern, cut_layers(shifted)
     having = [one for one in shifted.layers if one in layers or one in cut]
     alike = [one for one in having if not one.fabric.own_pieces]
-    channels = bone_channels(draft, shifted.lay)
-    drawn = apart(draft) if any(panel.pieces for panel in draft) else draft
-    parts = _together(
-        shifted,
-        [one.pieced for one in alike],
-        drawn,
-        plan,
-        channels if drawn is draft else channels_on(drawn, channels),
-        breaks,
-    )
+    drawn, numbered = _by_pieces(shifted)
+    own_alike = [one.pieced for one in alike]
+    parts = _together(shifted, own_alike, drawn, plan, numbered, breaks)
     # By place: a layer's own hash takes in all its numbers.
     found = {layer.place: own for layer, own in zip(alike, parts, strict=True)}
     for layer in layers:
         if layer.fabric.own_pieces:
             own = layer.pieced
-            numbers = channels_on(own.whole, channels)
+            numbers = channels_on(own.whole, bone_channels(draft, shifted.lay))
             (found[layer.place],) = _together(shifted, [own], own.whole, plan, numbers, breaks)
     return [found[layer.place] for layer in layers]
+
+
+def _by_pieces(shifted: Shifted) -> tuple[Pattern, list[list[BoneChannel]]]:
+    """The draft by the pieces that all layers have of it, and the bone channels on each."""
+    draft = shifted.turn.pattern
+    channels = bone_channels(draft, shifted.lay)
+    if not any(panel.pieces for panel in draft):
+        return draft, channels
+    drawn = apart(draft)
+    return drawn, channels_on(drawn, channels)
 
 
 def _together(
@@ -241,15 +244,17 @@ def nested_parts(
 ) -> list[Part]:
     """All lines of several layers nested in each other, to be cut out one after another.
 
+    None of the layers has pieces of its own.
+
     Lines that every layer has (grainline, bone channels, other marks) are drawn once, as
     they are on the first of the layers, unless sewing takes up more of one than of another.
     """
-    drawn = shifted.turn.pattern
+    drawn, channels = _by_pieces(shifted)
+    layers = [layer.pieced for layer in layers]
     turns = [upright(panel) for panel in drawn.panels]
     every = [(layer, index) for layer in layers for index in layer.covered]
-    lines = iter(_upright_strokes(every, plan, drawn, turns))
+    lines = iter(_upright_strokes(every, plan, shifted.turn.pattern, turns))
     of_layer = [{index: next(lines) for index in layer.covered} for layer in layers]
-    channels = bone_channels(drawn, shifted.lay)
     parts = []
     for index in _sheet_order(drawn, range(len(drawn.panels))):
         having = [layer for layer in layers if index in layer.covered]

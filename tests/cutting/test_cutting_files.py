@@ -420,6 +420,8 @@ def test_pieces_that_stand_on_each_other_are_cut_apart(tmp_path: Path) -> None:
     assert "added: seam 10, top 8 mm" in said
     assert "added: bottom 8, seam 10 mm" in said or "added: seam 10, bottom 8 mm" in said
     assert [line.name for line in result.lines[4:8]] == ["front", "side", "yoke", "back"]
+    nested = nested_sheet(result.shifted, result.shifted.layers, result.job.plan)
+    assert sum(stroke.kind == "cut-line" for stroke in nested.strokes) == 2 * 4
     # Two at each waist seam's edges, of which one is double; one where the seam across ends.
     assert len(of_kind(read(data), "notches")) == 2 * 3 + 2
 
