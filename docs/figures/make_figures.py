@@ -25,6 +25,7 @@ FIGURES: Final = {
     "route_tiles": "routes.tiles",
     "route_layers": "routes.layers",
     "route_paper": "routes.on_paper",
+    "slits": "gores.in_a_slit",
     **{
         name: name
         for name in (

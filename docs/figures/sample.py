@@ -30,10 +30,10 @@ def job() -> Job:
 
 
 @cache
-def gored() -> Pattern:
-    """The draft of the gored sample."""
+def drafted(name: str) -> Pattern:
+    """The draft of a sample."""
     folder = Path(__file__).resolve().parents[2] / "sample_patterns"
-    return resolve(read_job(folder / "gored.toml")).pattern
+    return resolve(read_job(folder / f"{name}.toml")).pattern
 
 
 @cache
