@@ -113,8 +113,8 @@ def refuse_worse(new: State, old: State, edit: Edit | None = None) -> None:
     for error in (new.data.error, new.file.error):
         if error is not None:
             raise error
-    if edit is not None and old.pattern.value is not None and _altered_otherwise(new, old):
-        error = new.altered.error
+    if edit is not None and old.pattern.value is not None and _made_otherwise(new, old):
+        error = new.pattern.error
         if error is not None:
             raise error
     if new.work.readings != old.work.readings:
@@ -124,10 +124,10 @@ def refuse_worse(new: State, old: State, edit: Edit | None = None) -> None:
         raise new.job.error
 
 
-def _altered_otherwise(new: State, old: State) -> bool:
-    """Whether a job says otherwise of what a fitting changed."""
-    ones = (state.file.value for state in (new, old))
-    return len({None if file is None else repr(file.alteration) for file in ones}) > 1
+def _made_otherwise(new: State, old: State) -> bool:
+    """Whether a job says otherwise of what a fitting changed, or of gores."""
+    files = (state.file.value for state in (new, old))
+    return len({None if f is None else repr((f.alteration, f.gore)) for f in files}) > 1
 
 
 def _text(form: Form, work: Work) -> Work:

@@ -14,7 +14,7 @@ from ..sources.drawings import read_drawing
 from .edits import Edit, Form, field, typed_height, typed_length, unknown
 from .intake import Taken, checked
 from .stages import State
-from .toml_changes import Table, changed, entry_for, put
+from .toml_changes import Table, add_row, changed, put, row_at, take_row
 from .workspace import free_place
 
 PLACE: Final = "at "
@@ -33,12 +33,9 @@ def _alter(form: Form, units: str) -> Edit:
 
     def change(data: Table) -> None:
         if not place:
-            if "alteration" not in data:
-                data["alteration"] = tomlkit.aot()
-            rows = data["alteration"]
-            rows.append(entry_for(rows, values))
+            add_row(data, "alteration", values)
             return
-        entry = _entry(data, place)
+        entry = row_at(data, "alteration", place)
         for key in [key for key in entry if key not in values]:
             del entry[key]
         for key, value in values.items():
@@ -52,13 +49,7 @@ def _unalter(form: Form, units: str) -> Edit:
     """Take an alteration out."""
     place = form.get("place", "")
 
-    def change(data: Table) -> None:
-        _entry(data, place)
-        data["alteration"].pop(int(place))
-        if not data["alteration"]:
-            data.pop("alteration")
-
-    return Edit(change, _all, "taking the alteration out")
+    return Edit(lambda data: take_row(data, "alteration", place), _all, "taking the alteration out")
 
 
 ALTERED: Final[Mapping[str, Callable[[Form, str], Edit]]] = {"alter": _alter, "unalter": _unalter}
@@ -67,13 +58,6 @@ ALTERED: Final[Mapping[str, Callable[[Form, str], Edit]]] = {"alter": _alter, "u
 
 def _all(data: Mapping[str, Any]) -> Any:
     return data.get("alteration")
-
-
-def _entry(data: Mapping[str, Any], place: str) -> Any:
-    rows = data.get("alteration", [])
-    if not (place.isascii() and place.isdigit() and int(place[:6]) < len(rows)):
-        raise JobError("it is not there any more", remedy="Look at the alterations again.")
-    return rows[int(place)]
 
 
 def _values(form: Form, kind: str, units: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import Any, Final
 from ..errors import JobError
 from ..job.toml import Fault
 from ..units import parse_length, parse_number, parse_percent, shown_length, tidy
-from .toml_changes import Change, KeyPath, Table, entry_for, put, value_at
+from .toml_changes import Change, KeyPath, Table, add_row, entry_for, put, take_row, value_at
 
 Form = Mapping[str, str]
 Touched = Callable[[Mapping[str, Any]], Any]
@@ -297,6 +297,28 @@ def _mend(form: Form, units: str) -> Edit:
     return setting_of(("pattern", key), value, _MENDS[key])
 
 
+def _gore(form: Form, units: str) -> Edit:
+    """Set a piece in between two panels, as its gore."""
+    piece, seam = field(form, "panel"), form.get("between", "").splitlines()
+    if not piece or len(seam) != len(("first", "second")):
+        raise JobError("nothing is chosen", remedy="Choose the piece, and the seam it is set in.")
+    return Edit(
+        lambda data: add_row(data, "gore", {"panel": piece, "between": seam}),
+        lambda data: data.get("gore"),
+        f"the gore {piece}",
+    )
+
+
+def _ungore(form: Form, units: str) -> Edit:
+    """Take a gore out of its seam."""
+    place = form.get("place", "")
+    return Edit(
+        lambda data: take_row(data, "gore", place),
+        lambda data: data.get("gore"),
+        "taking the gore out",
+    )
+
+
 KINDS: Final[Mapping[str, Callable[[Form, str], Edit]]] = {
     "setting": _setting,
     "fabric": edit_fabric,
@@ -305,4 +327,6 @@ KINDS: Final[Mapping[str, Callable[[Form, str], Edit]]] = {
     "remove": remove,
     "move": move,
     "mend": _mend,
+    "gore": _gore,
+    "ungore": _ungore,
 }

@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any, Final
 
 from ..job.choices import OpenChoice, Option
 from ..job.model import JobFile
 from ..job.said import Finding
+from ..outline import Curve
+from ..pattern.pattern import Pattern
 from ..units import cloth_length, show, shown_length, trimmed
 from .altering_view import altering_view
 from .pattern_picture import (
@@ -57,7 +60,12 @@ def pattern_view(state: State, file: JobFile) -> dict[str, Any]:
     key = ("read", state.pattern_key, findings)
     title = f"pattern {file.pattern.file.name} as read"
     shapes = () if state.scaled.value is None else state.scaled.value.shapes
-    at = option_curves(_pointed_at(asked), shapes)
+    pieces = [e for item in asked if item.key == "leave_out" for e in item.answers[0].elements]
+    seams = _seams(pattern) if pieces else []
+    at = {
+        **option_curves(_pointed_at(asked), shapes),
+        **{Pointing(seam.ident, "", ()): list(seam.lines) for seam in seams},
+    }
     svg = state.reckoner.pictures.recall(
         key, lambda: pattern_picture(pattern, title, numbered, options=at)
     )
@@ -73,7 +81,37 @@ def pattern_view(state: State, file: JobFile) -> dict[str, Any]:
         "laced": sized(whole + file.pattern.lacing_gap, units) if file.pattern.lacing_gap else "",
         "left_out": [by_fields(f"{item.ident}: {item.reason}") for item in pattern.left_out],
         "notes": [by_fields(line) for line in pattern.notes],
+        "pieces": [
+            (found.element, f"{place}: {found.element}")
+            for place, found in enumerate(findings, start=1)
+            if found.element in pieces
+        ],
+        "seams": seams,
+        "gores": [
+            f"{gore.panel}, "
+            + (f"between {' and '.join(gore.between)}" if gore.between else f"in {gore.slit}")
+            for gore in file.gore
+        ],
     }
+
+
+@dataclass(frozen=True, eq=False)
+class SeamForGore:
+    """Two neighbouring panels, in whose seam a gore may be set in, and the lines of their edges."""
+
+    ident: str
+    panels: tuple[str, str]
+    lines: tuple[Curve, Curve]
+
+
+def _seams(pattern: Pattern) -> list[SeamForGore]:
+    crossed = [index for index, panel in enumerate(pattern.panels) if panel.waist is not None]
+    found = []
+    for place, (one, two) in enumerate(pairwise(crossed)):
+        first, second = pattern.panels[one], pattern.panels[two]
+        lines = first.edge(pattern.ends(one)[1]), second.edge(pattern.ends(two)[0])
+        found.append(SeamForGore(f"gore-seam-{place}", (first.name, second.name), lines))
+    return found
 
 
 FIELDS: Final[Mapping[str, str]] = {

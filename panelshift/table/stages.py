@@ -174,7 +174,8 @@ class State:
         how = table.model_dump(
             exclude={"title", "units", "lacing_gap", "gap_at"}, exclude_unset=True
         )
-        return self.drawing_key, repr((how, own))
+        pieces = self.file.value.gore, self.file.value.stands_on
+        return self.drawing_key, repr((how, own, pieces))
 
     @cached_property
     def pattern_key(self) -> Hashable:

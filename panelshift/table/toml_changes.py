@@ -145,6 +145,39 @@ def entry_for(entries: Any, values: Mapping[str, Any]) -> Any:
     return table
 
 
+def add_row(data: Table, name: str, values: Mapping[str, Any]) -> None:
+    """Add a table to those of a name that a job has a list of."""
+    if name not in data:
+        if isinstance(data, tomlkit.TOMLDocument):
+            data.add(tomlkit.nl())
+        data[name] = tomlkit.aot()
+    # What the document gives back counts, not what it was given.
+    rows = data[name]
+    rows.append(entry_for(rows, values))
+
+
+def row_at(data: Mapping[str, Any], name: str, place: str) -> Any:
+    """Return the table at a place of such a list, which a form says.
+
+    Raises `JobError` if there is none.
+    """
+    rows = data.get(name, [])
+    if not (place.isascii() and place.isdigit() and int(place[:6]) < len(rows)):
+        raise JobError("it is not there any more", remedy="Look at the page as it is now.")
+    return rows[int(place)]
+
+
+def take_row(data: Table, name: str, place: str) -> None:
+    """Take the table at a place of such a list out, and the list if it was the last.
+
+    Raises `JobError` if there is none.
+    """
+    row_at(data, name, place)
+    data[name].pop(int(place))
+    if not data[name]:
+        data.pop(name)
+
+
 def key_of(name: str) -> str:
     """Return a short name for ids in the page, as any name may be a fabric's."""
     return hashlib.sha256(name.encode("utf-8", "surrogateescape")).hexdigest()[:8]

@@ -236,3 +236,36 @@ def test_fields_are_called_as_messages_name_them(tmp_path) -> None:
     page = sample(tmp_path).get("/").text
     assert [name for name in FIELDS.values() if name not in page] == []
     assert "every seam counts as pressed open" in " ".join(page.split())
+
+
+def test_pieces_that_reach_no_waist_are_set_in_as_gores(tmp_path) -> None:
+    table = Table(tmp_path)
+    answer = table.drop("gored.svg", (SAMPLES / "gored.svg").read_bytes())
+    page = tree(answer.text)
+    pieces = [str(value) for value in page.xpath("//select[@id='gore-panel']/option/@value")]
+    seams = [str(value) for value in page.xpath("//select[@id='gore-between']/option/@value")]
+    before = table.text
+    # Each seam's two edges can be clicked in the drawing.
+    for ident in page.xpath("//select[@id='gore-between']/option/@id"):
+        assert len(page.xpath("//*[@data-answer=$i]/*[@class='hit']", i=ident)) == 2
+    refused = table.edit("gore", {"panel": pieces[0], "between": seams[0]}, of="gore-form")
+    assert "Nothing is chosen" in refused.why("gore-form")
+    refused = table.edit("gore", {"panel": "none", "between": seams[1]}, of="gore-form")
+    assert "there is no outline called 'none'" in refused.why("gore-form")
+    assert table.text == before
+    for piece, seam in zip(pieces, seams[1:], strict=True):
+        # As browsers send lines.
+        sent = {"panel": piece, "between": seam.replace("\n", "\r\n")}
+        answer = table.edit("gore", sent, of="gore-form")
+        assert not answer.refused, answer.why("gore-form")
+    state = table.session.state()
+    assert state is not None
+    assert state.pattern.value is not None
+    wanted = resolve(read_job(SAMPLES / "gored.toml")).pattern
+    assert [panel.name for panel in state.pattern.value] == [panel.name for panel in wanted]
+    assert "ask-leave_out" not in answer.text
+    assert f"{pieces[1]}, between 2 side front and 3 side back" in inner(
+        answer.text, "pattern-more"
+    )
+    answer = table.edit("ungore", {"place": "1"}, of="ungore-1")
+    assert "Half pattern of 6 panels" in inner(answer.text, "pattern-summary")

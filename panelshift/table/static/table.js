@@ -92,6 +92,8 @@ document.addEventListener("htmx:afterSettle", () => {
     row?.querySelector(".order button:enabled, summary")?.focus();
   } else if (place.id.startsWith("alter-") || place.id === "redraft") {
     one("fitting-head")?.focus();
+  } else if (/^(un)?gore-/.test(place.id)) {
+    one("pattern-summary")?.focus();
   } else if (place.id.startsWith("paper-")) {
     // A tracing that began or ended, or was used.
     const next = ["paper-stop", "paper-refused-head", "paper-traced-head", "pattern-summary", "photo-file"].map(one);
@@ -254,7 +256,8 @@ document.addEventListener("click", (event) => {
   const line = event.target.closest?.(".option");
   const answer = line && one(line.dataset.answer);
   if (answer?.tagName !== "OPTION") return answer?.click();
-  answer.closest("details").open = true;
+  const fold = answer.closest("details");
+  if (fold) fold.open = true;
   answer.selected = true;
   answer.parentElement.focus();
   showChosen();
