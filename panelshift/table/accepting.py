@@ -120,8 +120,13 @@ def refuse_worse(new: State, old: State, edit: Edit | None = None) -> None:
     if new.work.readings != old.work.readings:
         # They are not on the disk yet, where a job would read them.
         _check_readings(new)
-    elif old.job.value is not None and new.job.error is not None:
+    elif old.job.value is not None and new.job.error is not None and not _asked(new, edit):
         raise new.job.error
+
+
+def _asked(new: State, edit: Edit | None) -> bool:
+    """Whether an edit leaves open what the page then asks."""
+    return edit is not None and edit.asks and bool(new.choices)
 
 
 def _made_otherwise(new: State, old: State) -> bool:

@@ -23,13 +23,15 @@ class Edit:
 
     *change*: of a job's document. *touches*: what of a job the edit is about: where two tabs
     changed different things, both count. *words*: what it does, for undoing it. *reader*: of its
-    field, which tells in what its bounds are to be told.
+    field, which tells in what its bounds are to be told. *asks*: whether it may leave open what the
+    page then asks.
     """
 
     change: Change
     touches: Touched
     words: str
     reader: Reader | None = None
+    asks: bool = False
 
 
 def typed_length(text: str, units: str) -> float | int | str:
@@ -316,6 +318,7 @@ def _ungore(form: Form, units: str) -> Edit:
         lambda data: take_row(data, "gore", place),
         lambda data: data.get("gore"),
         "taking the gore out",
+        asks=True,
     )
 
 

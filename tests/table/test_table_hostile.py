@@ -134,7 +134,10 @@ def test_any_bytes(tmp_path, content) -> None:
 @pytest.mark.slow
 @given(
     st.dictionaries(
-        st.sampled_from(["fabric", "key", "value", "place", "to", "name", "panel", "model"]),
+        st.sampled_from(
+            ["fabric", "key", "value", "place", "to", "name", "panel", "model"]
+            + ["seam", "edge", "way", "at hip", "height", "height_amount", "between"]
+        ),
         st.text(max_size=40),
     ),
     st.sampled_from(
@@ -150,6 +153,9 @@ def test_any_bytes(tmp_path, content) -> None:
             "rename",
             "reading",
             "unread",
+            "alter",
+            "unalter",
+            "gore",
             "x",
         ]
     ),

@@ -238,6 +238,7 @@ def test_fields_are_called_as_messages_name_them(tmp_path) -> None:
     assert "every seam counts as pressed open" in " ".join(page.split())
 
 
+@pytest.mark.slow
 def test_pieces_that_reach_no_waist_are_set_in_as_gores(tmp_path) -> None:
     table = Table(tmp_path)
     answer = table.drop("gored.svg", (SAMPLES / "gored.svg").read_bytes())
