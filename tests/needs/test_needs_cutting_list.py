@@ -16,7 +16,7 @@ from shapely.geometry import LineString, Point, Polygon
 
 from panelshift import Bones, Construction, Fabric, Stack, shift_pattern
 from panelshift.cutting.allowance import cut_line
-from panelshift.cutting.bones import BoneOptions, bone_channels, flat
+from panelshift.cutting.bones import BoneOptions, bone_channels
 from panelshift.cutting.layer_sheets import layer_sheets
 from panelshift.cutting.loose import (
     BIAS_STRIP_MM,
@@ -130,7 +130,8 @@ def test_lengths_of_strips_and_bones_are_those_of_another_library() -> None:
         assert facing.length == pytest.approx(by_shapely(panel.edge(edge)) + 20.0, abs=0.1)
         assert (facing.count, facing.width) == (2, width + 10.0)
     assert found["modesty panel"].length == pytest.approx(by_shapely(back.edge("back")), abs=0.1)
-    channels = flat(bone_channels(shifted.turn.pattern))
+    drawn = bone_channels(shifted.turn.pattern)
+    channels = [channel for own in drawn for channel in own]
     assert [channel.number for channel in channels] == list(range(1, len(channels) + 1))
     for channel in channels:
         bone = found[f"bone b{channel.number}, {channel.panel}"]
@@ -316,8 +317,8 @@ def test_eyelets_stand_on_every_layer_s_back_and_on_its_facing() -> None:
 
 def test_eyelets_and_lace_follow_their_closed_form() -> None:
     draft = sample("hourglass").shifted.turn.pattern
-    places = eyelet_places(draft.panels[-1], "back", eyelet_count(draft, ALL))
     whole = by_shapely(draft.panels[-1].edge("back"))
+    places = eyelet_places(whole, eyelet_count(draft, ALL))
     assert np.diff(places).max() <= 25.0
     assert np.ptp(np.diff(places)) < 1e-9
     assert [places[0], whole - places[-1]] == pytest.approx([0.5 * (places[1] - places[0])] * 2)
