@@ -21,9 +21,13 @@ _ON_EDGE_MM: Final = 0.1
 _SAME_LINE_MM: Final = 0.05
 _NEAR_END_MM: Final = 3.0
 _NOTCH_MM: Final = 4.0
-_BALANCE: Final = 1.0 / 3.0
+_BALANCE: Final = (1.0 / 3.0, 0.25, 0.4, 0.2, 0.15)
 """Where along a seam across its balance marks stand, from the front: off the middle, so that no
-part can be turned over (common practice, no source)."""
+part can be turned over (common practice, no source). The first that is clear of darts."""
+
+_CLEAR_MM: Final = 6.0
+_SAME_LEVEL_MM: Final = 1.6
+"""A level so near the seam is it: the seam's ends are moved by up to 1.5 mm to meet others."""
 
 Rails = tuple[EdgeName, EdgeName]
 ACROSS: Final[Rails] = ("front", "back")
@@ -160,7 +164,7 @@ class _Drawing:
         part, frame = self.parts[k], self.panel.frame
         for level in self.panel.level_lines:
             points = level.curve.flatten()
-            if any(apart(points, one)[0].max() < _SAME_LINE_MM for one in self.lines):
+            if any(apart(points, one)[0].max() < _SAME_LEVEL_MM for one in self.lines):
                 continue  # It is the seam.
             for piece in self._pieces(level.curve, k):
                 ends = piece.start, piece.end
@@ -188,12 +192,27 @@ class _Drawing:
         for edge, place, sense in (("bottom", k - 1, 1.0), ("top", k, -1.0)):
             if edge in self.parts[k].parted:
                 line = self.lines[place]
-                at = position_at_length(line, [_BALANCE * length(line)])
+                at = position_at_length(line, [self._clear_share(line) * length(line)])
                 x, y = line.derivatives(at)[0]
                 up = np.array([-y, x])
                 sense = sense if up @ self.panel.frame.up > 0.0 else -sense
                 found.append(_notch(line.points(at)[0], sense * up))
         return found
+
+    def _clear_share(self, line: Curve) -> float:
+        """Where a balance mark stands on a line, clear of the mouths of darts."""
+        mouths = []
+        for mark in self.panel.marks:
+            at = crossings(line, mark.curve).positions if mark.kind == "dart" else np.zeros(0)
+            if len(at):
+                mouths.append([length(line.piece(0.0, end)) for end in (at.min(), at.max())])
+        whole = length(line)
+        clear = (
+            share
+            for share in _BALANCE
+            if all(not a - _CLEAR_MM < share * whole < b + _CLEAR_MM for a, b in mouths)
+        )
+        return next(clear, _BALANCE[0])
 
     def _grain(self, part: Panel) -> list[Mark]:
         """A grainline of the direction that is drawn on the panel, if one is."""

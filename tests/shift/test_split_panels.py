@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,10 +19,10 @@ from panelshift.outline import Curve
 from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length, position_at_length
 from panelshift.outline.planar import line, polygon
-from panelshift.pattern.panel import EDGE_NAMES, Panel, grain_of
+from panelshift.pattern.panel import EDGE_NAMES, Mark, Panel, grain_of
 from panelshift.pattern.pattern import Pattern
 from panelshift.pattern.two_sides import both_sides
-from panelshift.shift import LayerPattern, shift
+from panelshift.shift import LayerPattern, panel_parts, shift
 from panelshift.shift.split_panels import refuse_unsplittable
 from panelshift.sources.svg import read_svg
 from panelshift.stack import Fabric, Stack
@@ -130,14 +131,15 @@ def test_parts_beside_each_other_are_the_panel(turned_over: bool) -> None:
 
 
 def test_a_line_that_slants_over_the_waist_leaves_its_marks() -> None:
-    layer = split(draft('<path id="slant" d="M225 170 L 385 260"/>', "slant"), "slant")
+    lines = '<path id="slant" d="M225 170 L 385 260"/><path id="bust" d="M230 190 H380"/>'
+    layer = split(draft(lines, "slant"), "slant")
     lower, upper = (piece for piece in layer.pieced.whole if piece.made_of == ("side",))
     check_parts(layer.whole["side"], (lower, upper))
     assert lower.waist is None
     assert upper.waist is None
     for part, balance in ((lower, "top"), (upper, "bottom")):
         kinds = [mark.kind for mark in part.marks]
-        assert sorted(kinds) == ["level", "notch", "notch"]
+        assert sorted(kinds) == ["level", "level", "notch", "notch"]
         edge = part.edge("top" if balance == "top" else "bottom")
         (at,) = edge.points(position_at_length(edge, [length(edge) / 3.0]))
         starts = [mark.curve.start for mark in part.marks if mark.kind == "notch"]
@@ -178,6 +180,27 @@ def test_what_is_drawn_is_parted_with_the_panel() -> None:
     assert [level.name for level in lower.levels] == ["hip"]
     assert lower.waist is not None
     assert upper.level_lines == ()
+
+
+def test_a_balance_mark_keeps_clear_of_darts() -> None:
+    side = draft("")["side"]
+    assert side.waist is not None
+    # Its mouth opens over a third of the waist.
+    corners = side.frame.to_sheet(np.array([(-30.0, -5.0), (-20.0, 80.0), (-10.0, -5.0)]))
+    own = replace(side, marks=(Mark("dart", Curve.polyline(corners)),))
+    starts = []
+    for panel in (side, own):
+        parts = panel_parts.parts_of(panel, ("front", "back"), [side.waist.curve])
+        found = [
+            panel.frame.to_panel(mark.curve.start)[0]
+            for part in parts
+            for mark in part.marks
+            if mark.kind == "notch"
+        ]
+        assert found[0] == pytest.approx(found[1], abs=1e-9)
+        starts.append(found[0])
+        assert not any(part.level_lines for part in parts)
+    assert starts == pytest.approx([-55.0 + 110.0 / 3.0, -55.0 + 0.15 * 110.0], abs=1e-6)
 
 
 def drawn_line(part: Panel) -> Curve:
