@@ -424,6 +424,7 @@ def test_an_order_that_is_said_is_not_doubted_by_seams_alone() -> None:
     assert "order-taken" not in {r.code for r in shuffled([2, 0, 1, 3], **said).ledger}
 
 
+@pytest.mark.slow
 def test_alike_panels_beside_one_that_fits_none_end_soon() -> None:
     # Eleven that could stand in any order, and one that could stand nowhere.
     row = [Draft(f"path{k}", x=60.0 + 90.0 * k) for k in range(12)]

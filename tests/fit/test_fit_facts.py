@@ -88,6 +88,7 @@ def read_json(content: bytes) -> dict[Key, tuple[Any, str]]:
 # -- CSV and JSON -------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", thinned(["hourglass", "unsure", "straining"]))
 def test_csv_and_json_state_the_same(name: str, request: pytest.FixtureRequest) -> None:
     facts: FitFacts = request.getfixturevalue(name)
@@ -545,6 +546,7 @@ def test_the_corset_is_drawn_with_all_its_panels_that_are_seen(hourglass: FitFac
 # -- the page as a document ---------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", thinned(["hourglass", "unsure", "straining"]))
 def test_page_is_well_nested_and_needs_nothing_from_outside(
     name: str, request: pytest.FixtureRequest

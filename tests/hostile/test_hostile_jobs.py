@@ -47,6 +47,7 @@ BOMBS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("text", thinned(BOMBS.values()), ids=BOMBS)
 def test_bombs(tmp_path, text) -> None:
     job = tmp_path / "job.toml"

@@ -118,6 +118,7 @@ def check_svg(content: bytes) -> None:
     read_svg(content)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", MOST_TELLING)
 def test_panel_names(tmp_path, name) -> None:
     result = cut(resolve(read_job(job_with(tmp_path, panel=name))))

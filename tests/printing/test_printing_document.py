@@ -79,6 +79,7 @@ def objects(pdf: pikepdf.Pdf) -> Iterator[pikepdf.Object]:
             yield item
 
 
+@pytest.mark.slow
 @KINDS
 def test_every_font_is_embedded_as_a_subset(name: str) -> None:
     with pikepdf.open(BytesIO(printed_as(name).data)) as pdf:
@@ -297,6 +298,7 @@ def test_everything_drawn_has_a_place_in_the_document_s_structure() -> None:
             assert [item.objgen for item in root.K.K] == found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "paper",
     ["a4", "105x148", *(pytest.param(more, marks=pytest.mark.slow) for more in ("a3", "letter"))],

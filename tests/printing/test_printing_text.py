@@ -48,6 +48,7 @@ def extracted(data: bytes) -> str:
     return words
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("text", [POLISH, GREEK, JAPANESE, GREETING, "→ ① ※ ★ ½ °"])
 @pytest.mark.parametrize("bold", [False, True])
 def test_text_can_be_copied_as_it_was_written(text: str, bold: bool) -> None:
@@ -74,6 +75,7 @@ def test_every_letter_has_a_glyph_of_its_own(text: str) -> None:
         assert width(character) > 0.2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("render", RENDERERS)
 def test_letters_are_drawn_and_not_boxes(render: Render) -> None:
     """Each letter differs from the box that stands for a character without a glyph."""

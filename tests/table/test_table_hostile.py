@@ -66,6 +66,7 @@ READABLE = ("no panel", "many curves")
 """Drawings all the same: what is missing is shown on them, to be mended."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", thinned(UPLOADS))
 def test_a_hostile_upload_is_refused_in_words(table, kind) -> None:
     content = UPLOADS[kind]
@@ -107,6 +108,7 @@ def test_a_drawing_full_of_scripts_draws_panels_and_runs_nothing(table) -> None:
     harmless(Answer(table.get("/tables")))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", thinned(MOST_TELLING))
 def test_strange_names_of_panels_layers_and_files(tmp_path, name) -> None:
     folder = tmp_path / "inside"

@@ -397,6 +397,7 @@ def test_a_job_file_that_cannot_be_read_any_more_is_let_alone(table) -> None:
     assert not table.edit("fabric", set_thickness("lining", "0.3")).refused
 
 
+@pytest.mark.slow
 def test_a_restart_finds_the_same_state_and_can_still_undo(table) -> None:
     first = table.text
     table.edit("fabric", set_thickness("lining", "0.3"))
@@ -475,6 +476,7 @@ def test_a_dropped_pattern_begins_the_job_that_the_command_would(tmp_path) -> No
     assert "overlay-picture" in table.get("/look").text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "kept"),
     [
