@@ -130,7 +130,8 @@ def _refuse_uneven(placed: Sequence[UprightPanel]) -> None:
         raise PatternError(
             f"both halves are drawn, but {of['left']} panels are named left and {of['right']} "
             "right: where the centre front lies could not be told",
-            remedy="Draw as many panels on both sides: cut one of the side that has fewer in two. "
+            remedy="Draw as many panels on both sides: cut one of the side that has fewer in two, "
+            "and name its parts in cut_in_one of each layer that has them in one piece. "
             "Or correct the names; a panel that lies across the centre front has no side.",
             element="pattern.halves",
         )

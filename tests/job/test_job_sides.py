@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ import pytest
 from panelshift.body import ClassModel, SectionModel
 from panelshift.body.turn import turn_of_cloth
 from panelshift.draft import Reading, assemble
-from panelshift.errors import JobError, PatternError
+from panelshift.errors import AlterationError, JobError, PatternError
 from panelshift.job import read_job, resolve
 from panelshift.job.new_draft import new_draft
 from panelshift.job.resolved import Job
@@ -22,7 +23,7 @@ from panelshift.sources.svg import read_svg
 from panelshift.stack import Fabric, Stack
 from tests.support.drafts import HOURGLASS, Sheet, drawn
 from tests.support.drawings import half, panels, write_job
-from tests.support.runs import read_pattern
+from tests.support.runs import SAMPLES, read_pattern
 
 LEFT = '[[alteration]]\nseam = "2 to 3"\nlet_out = 6\nfrom = "bottom"\nto = "top"\nrun_out = 10\n'
 LEFT += 'side = "left"\n'
@@ -161,6 +162,23 @@ def test_what_makes_one_piece_of_both_sides_is_refused(
 ) -> None:
     with pytest.raises(JobError, match=told):
         made(tmp_path, f'{LEFT}[panel."panel 1"]\n{said}\n')
+
+
+def test_gores_are_on_both_sides_but_in_no_new_draft(tmp_path: Path) -> None:
+    shutil.copy(SAMPLES / "gored.svg", tmp_path)
+    text = (SAMPLES / "gored.toml").read_text(encoding="utf-8")
+    asked = '[[alteration]]\nseam = "centre back"\ntake_in = { waist = 4, "-80 mm" = 0 }\n'
+    (tmp_path / "job.toml").write_text(f'{text}{asked}side = "left"\n', encoding="utf-8")
+    job = read_job(tmp_path / "job.toml")
+    pattern = resolve(job).pattern
+    assert {f"{side} hip gore" for side in ("left", "right")} < {panel.name for panel in pattern}
+    assert pattern.waist == pytest.approx(656.0, abs=1e-3)
+    with pytest.raises(AlterationError, match="a left and a right one of every gore"):
+        new_draft(job)
+    assert new_draft(job, saved=False).svg == b""
+    (tmp_path / "job.toml").write_text(text + asked, encoding="utf-8")
+    half = new_draft(read_job(tmp_path / "job.toml"))
+    assert half.altered.pattern.waist == pytest.approx(652.0, abs=1e-3)
 
 
 def test_the_new_draft_has_both_and_goes_with_the_same_job(tmp_path: Path) -> None:

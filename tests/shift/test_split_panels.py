@@ -24,7 +24,7 @@ from panelshift.pattern.pattern import Pattern
 from panelshift.pattern.two_sides import both_sides
 from panelshift.shift import LayerPattern, panel_parts, shift
 from panelshift.shift.split_panels import refuse_unsplittable
-from panelshift.sources.svg import read_svg
+from panelshift.sources.svg import draft_svg, read_svg
 from panelshift.stack import Fabric, Stack
 from tests.support.gored import HEM, PANELS, gored_svg, wedge
 
@@ -254,6 +254,20 @@ def test_a_piece_of_several_panels_is_split_after_joining(darts_from: float) -> 
 
 CROSSING = "cross, or come nearer to each other than 3 mm"
 OF_PIECES = "is made of pieces, is a gore or has one in its seam"
+
+
+def test_a_saved_draft_has_the_lines_with_their_names() -> None:
+    # The rib line is a level as well; each of the others runs over one panel or three.
+    names = ("rib", "style", "band")
+    pattern = draft(ACROSS + UPRIGHT + BAND, *names)
+    again = assemble(read_svg(draft_svg(pattern)), Reading(halves="half", split_at=names))
+    for old, new in zip(pattern, again, strict=True):
+        ends = [
+            sorted((mark.name, *mark.curve.start.round(2).tolist()) for mark in panel.marks)
+            for panel in (old, new)
+        ]
+        assert ends[0] == ends[1]
+        assert [level.name for level in old.levels] == [level.name for level in new.levels]
 
 
 def test_lines_that_divide_nothing_are_refused() -> None:
