@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from ..errors import PanelshiftError
+from ..errors import AlterationError, PanelshiftError
 from ..fit.compared_tables import BOTH_ALIKE, altered_tables
 from ..job.altering import AlterationTable
 from ..job.model import JobFile
@@ -166,7 +166,7 @@ def _form(
         "side": table.side or "",
         "note": table.note,
     }
-    said = table.alteration().said(units) if place else ""
+    said = _said(table, units) if place else ""
     wheres = tuple(seams) if kind == "seam" else ENDS
     of = (table.seam if kind == "seam" else table.edge) or ""
     return AlterationForm(
@@ -183,3 +183,11 @@ def _form(
         more=more,
         keep=key_of(repr((place, said, of, more, shown, tuple(seams), known, units))),
     )
+
+
+def _said(table: AlterationTable, units: str) -> str:
+    """An alteration in words, or what is wrong with it as it stands in the job file."""
+    try:
+        return table.alteration().said(units)
+    except AlterationError as error:
+        return f"{error.element}: {error.problem}"

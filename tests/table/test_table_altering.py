@@ -242,3 +242,24 @@ def test_of_a_draft_with_gores_the_seams_without_them_are_altered(tmp_path) -> N
     free = {"seam": "centre back", "way": "take_in", "whole": "2"}
     answer = altered(gored, free | all_along)
     assert not answer.refused, answer.why("alter-seam-form")
+
+
+@pytest.mark.parametrize(
+    ("written", "shown"),
+    thinned(
+        [
+            ('seam = "2 to 3"\nlet_out = { waist = 6 }', "2 to 3: an amount at one level"),
+            ('seam = "2 to 9"\nlet_out = 6', "2 to 9: +6"),
+            ('edge = "top"\nlower = { nowhere = 6, "2 to 3" = 0 }', "top edge: -6 at nowhere"),
+        ]
+    ),
+)
+def test_what_an_editor_wrote_amiss_is_shown_to_be_mended(table, written, shown) -> None:
+    table.job.write_text(f"{table.text}\n[[alteration]]\n{written}\n")
+    page = table.get("/").text
+    assert inner(page, "alter-0").startswith(shown)
+    assert "In the way" in inner(page, "step-pattern")
+    # Nothing of it is lost, and it can be taken out.
+    assert field(page, "alter-0-where") in ("panel 2 to panel 3", "2 to 9", "top")
+    assert not table.edit("unalter", {"place": "0"}, of="alter-0-out").refused
+    assert "In the way" not in inner(table.get("/").text, "step-pattern")
