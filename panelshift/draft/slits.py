@@ -59,7 +59,7 @@ def part_slits(draft: Draft) -> Draft:
         shape = _called(draft, wanted)
         if any(shape is other for other in found.values()):
             raise PatternError(
-                f"two gores are to stand in the slit {described(shape)}",
+                f"two gores are to stand in the slit {wanted!r:.60}",
                 remedy="Draw a slit for each, or the two as one gore.",
                 element=shape.ident,
             )
@@ -81,9 +81,15 @@ def _called(draft: Draft, wanted: str) -> Shape:
         problem = f"{wanted!r:.60}, which the job file names as a slit, is a closed outline"
         remedy = _AS_A_LINE
     else:
-        every = [shape.ident for shape in draft.shapes if not shape.curve.closed]
+        every = [
+            given_name(shape.names) or shape.ident
+            for shape in draft.shapes
+            if not shape.curve.closed
+        ]
         problem = f"there is no line called {wanted!r:.60}, which the job file names as a slit"
-        remedy = f"Give the id or the label of an open line. Those here: {few(every)}."
+        remedy = (
+            f"Give the id or the label of an open line. Those here: {few(dict.fromkeys(every))}."
+        )
     raise PatternError(problem, remedy=remedy, element=wanted)
 
 
@@ -135,7 +141,7 @@ def seat_in_slit(draft: Draft, gore: FoundGore, pattern: Pattern) -> SlitSeat:
     ):
         raise unfit(
             gore,
-            f"its slit {described(shape)} reaches the waist of {panel.name}",
+            f"{_its_slit(gore)} reaches the waist of {panel.name}",
             f"End the slit {_LEAST_MM:.0f} mm before the waistline; a gore that reaches over the "
             "waist is better set in a seam, with the panel drawn as two.",
         )
@@ -152,7 +158,7 @@ def seat_in_slit(draft: Draft, gore: FoundGore, pattern: Pattern) -> SlitSeat:
         if abs(own - long) > _EASED_MM:
             raise unfit(
                 gore,
-                f"its {side} edge is {own:.1f} mm long, its slit {described(shape)} {long:.1f} mm",
+                f"its {side} edge is {own:.1f} mm long, {_its_slit(gore)} {long:.1f} mm",
                 "Draw the slit as long as the gore's edges are from the tip on.",
             )
     at = piece.edge("front").end if piece.pointed == "top" else piece.edge("front").start
@@ -164,7 +170,7 @@ def seat_in_slit(draft: Draft, gore: FoundGore, pattern: Pattern) -> SlitSeat:
 
 def _slit(draft: Draft, gore: FoundGore, shape: Shape, pattern: Pattern) -> tuple[int, Slit]:
     """The panel that a line lies on, and the line as its slit, cut off at its edge."""
-    what = f"its slit {described(shape)}"
+    what = _its_slit(gore)
     met = [(k, draft.meetings.of(panel.outline, shape.curve)) for k, panel in enumerate(pattern)]
     met = [(k, found) for k, found in met if len(found)]
     if not met:
@@ -210,6 +216,11 @@ def _slit(draft: Draft, gore: FoundGore, shape: Shape, pattern: Pattern) -> tupl
                 "(between).",
             )
     return first, Slit(gore.name, curve, side, shape.ident)
+
+
+def _its_slit(gore: FoundGore) -> str:
+    """The slit for a message, as the maker calls it."""
+    return f"its slit {gore.said.slit!r:.60}"
 
 
 def _refuse_crooked(gore: FoundGore, what: str, panel: Panel, points: FloatArray) -> None:

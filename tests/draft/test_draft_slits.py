@@ -136,7 +136,7 @@ AGAIN = slit("other", 1, (62.0, HEM), (58.0, HEM + LONG))
         (
             ONE,
             slit("hip slit", 1, (55.0, HEM), (55.0, HEM + 90.0)),
-            "its front edge is 100.0 mm long, its slit hip slit 90.0 mm",
+            "its front edge is 100.0 mm long, its slit 'hip slit' 90.0 mm",
         ),
         ([IN_SLIT, Gore("cup", slit="other")], HIP + AGAIN, "all but meet"),
     ],
