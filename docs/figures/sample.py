@@ -16,8 +16,8 @@ from panelshift.outline import FloatArray
 from panelshift.pattern.panel import EdgeName
 from panelshift.pattern.pattern import Pattern
 from panelshift.pattern.profile import SIDES, Spots
-from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
+from panelshift.shift.lengthening import Lengthening
 
 OUTER = "brocade"
 

@@ -16,7 +16,7 @@ from panelshift.outline.crossing import crossings
 from panelshift.outline.measure import length
 from panelshift.outline.pathtext import path_data
 from panelshift.outline.planar import area, self_crossing
-from panelshift.shift.field import Lengthening
+from panelshift.shift.lengthening import Lengthening
 from tests.support.drafts import HOURGLASS, drawn
 from tests.support.runs import read_pattern
 

@@ -12,8 +12,8 @@ from panelshift.errors import ShiftError
 from panelshift.outline import Curve
 from panelshift.pattern.panel import EdgeName
 from panelshift.shift import shift
-from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
+from panelshift.shift.lengthening import Lengthening
 from panelshift.stack import Fabric, Stack
 from tests.support.drafts import HOURGLASS, PanelDraft, drawn, round_gores
 from tests.support.edge_runs import edge_run

@@ -16,8 +16,8 @@ from panelshift.outline.bezier import LINE
 from panelshift.outline.measure import breaks
 from panelshift.outline.refit import REFIT_TOLERANCE_MM
 from panelshift.pattern.panel import EdgeName, Panel
-from panelshift.shift.field import Lengthening
 from panelshift.shift.layers import anchors
+from panelshift.shift.lengthening import Lengthening
 from tests.support.drafts import HOURGLASS, PanelDraft, Sheet, drawn, round_gores, walls
 from tests.support.runs import Run, level_widths, run, sample, two_layers
 
