@@ -56,7 +56,7 @@ def main() -> int:
             tasks.append(task)
         else:
             results[mutant.name] = ["untouched", ""]
-    for mutant, verdict, test in verdicts(ROOT, tasks, afresh=options.again):
+    for mutant, verdict, test in verdicts(ROOT, tasks, afresh=options.afresh):
         results[mutant.name] = [verdict, test]
         options.results.write_text(json.dumps(results, indent=1), encoding="utf-8")
         print(f"{verdict:10} {mutant.name}  {test}", flush=True)
@@ -79,9 +79,8 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--results", type=Path, required=True, help="verdicts, kept between runs")
     parser.add_argument("--each", type=int, default=EACH, help="mutants of each room")
     parser.add_argument("--seconds", type=float, default=MOST_S, help="of tests for a mutant")
-    parser.add_argument(
-        "--again", action="store_true", help="judge what lived once more, in a fresh process"
-    )
+    parser.add_argument("--again", action="store_true", help="judge what lived once more")
+    parser.add_argument("--afresh", action="store_true", help="each in a process of its own")
     parser.add_argument("--write", action="store_true", help="the table into docs/reliability.md")
     options = parser.parse_args()
     options.results = options.results.resolve()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.integrate import simpson
@@ -95,6 +97,10 @@ def test_an_edge_runs_out_along_its_own_last_piece() -> None:
     assert found.widths_at(at)[0] == pytest.approx(back - front)
     assert found.ends.tolist() == [[5.0, 40.0], [0.0, 50.0]]
     assert found.drawn == (0.0, 50.0)
+    # Beyond the tip of a gore it is as wide as there: its front edge ends below, and goes on above.
+    tips = replace(found, pointed=np.array([[True, False], [False, False]]))
+    spots = tips.at_heights(at, np.zeros(7, dtype=np.int64))
+    assert tips.across(at, spots)[0] == pytest.approx([3.0, 3.0, 3.0, 0.5, 9.0, *above])
 
 
 def test_rates_are_those_at_which_edges_move_across() -> None:

@@ -142,6 +142,11 @@ def test_girths_come_out_as_entered(hourglass: Pattern) -> None:
     assert changes["hip"] == pytest.approx(2.0 * (6.0 + 5.0 - 2.0), abs=0.01)
     assert changes["bust"] == pytest.approx(-10.0, abs=0.01)
     assert all(abs(girth.off) < 0.01 for girth in found.girths)
+    # Levels are as high as they lie in their panels, whose waists may have moved.
+    for panel in found.pattern.panels:
+        for level in panel.levels:
+            ends = panel.frame.to_panel(np.array([level.curve.start, level.curve.end]))
+            assert level.height == pytest.approx(ends[:, 1].mean(), abs=1e-9)
 
 
 def test_both_edges_of_a_seam_change_alike(hourglass: Pattern) -> None:
