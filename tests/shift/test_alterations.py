@@ -149,6 +149,11 @@ def test_girths_come_out_as_entered(hourglass: Pattern) -> None:
             assert level.height == pytest.approx(ends[:, 1].mean(), abs=1e-9)
 
 
+def test_a_line_that_slants_is_straight_and_one_with_a_bend_is_not() -> None:
+    assert _is_straight(Curve.polyline([(0, 0), (15, 50), (30, 100)]))
+    assert not _is_straight(Curve.polyline([(0, 0), (20, 50), (30, 100)]))
+
+
 def test_both_edges_of_a_seam_change_alike(hourglass: Pattern) -> None:
     found = alter_pattern(hourglass, SEVERAL)
     assert [seam.seam for seam in found.seams] == ["panel 3 to panel 4", "panel 4 to panel 5"]

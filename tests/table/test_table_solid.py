@@ -39,6 +39,8 @@ def test_the_still_picture_follows_its_controls(table) -> None:
     still = tree(one).xpath("//*[@id='solid-still']/img")[0]
     picture = etree.fromstring(table.get(still.get("src")).content)
     assert "turned by 180°" in picture.get("aria-label")
+    # The white ground lies under all else.
+    assert (picture[0].tag.rpartition("}")[2], picture[0].get("width")) == ("rect", "100%")
     names = [t.text for t in picture.iter("{*}text")]
     # Seen from behind: the panels at the lacing have their names.
     assert names.count("6") == 2
