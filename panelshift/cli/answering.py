@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal, NoReturn
@@ -174,6 +175,15 @@ def write_or_pipe(
 def called(path: Path) -> str:
     """What a file of the command line is called in messages."""
     return "standard input" if path == STANDARD else str(path)
+
+
+@contextlib.contextmanager
+def told_of(path: Path) -> Iterator[None]:
+    """Name the job in an error about something that was made of it."""
+    try:
+        yield
+    except PanelshiftError as error:
+        raise error.located(source=called(path)) from error.__cause__
 
 
 def input_bytes(most: int = MOST_BYTES) -> bytes:

@@ -21,6 +21,7 @@ from .answering import (
     job_or_drawing,
     read_drawn,
     read_job_at,
+    told_of,
     write_or_pipe,
 )
 from .common import check_directory, out_option, page_options, pages, say, write
@@ -83,7 +84,8 @@ def tile(
     if isinstance(given, JobFile):
         drawn = None if drawing is None else read_drawn(drawing)
         job = drawn_job(given, drawn, source=called(file), name=called(drawing or file))
-        prints = _print_job(job, options, layers, spread, how)
+        with told_of(file):
+            prints = _print_job(job, options, layers, spread, how)
         inputs, doubts = job.file.sources(), SaidThing.of(job.look_at)
         head = f"{job.plan.title}: {job.pattern.headline(job.units)}"
         options = replace(options, unit=job.units)

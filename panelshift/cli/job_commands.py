@@ -22,6 +22,7 @@ from .answering import (
     envelope,
     input_bytes,
     read_job_at,
+    told_of,
 )
 from .common import check_directory, out_option, page_options, pages, say, write
 
@@ -39,7 +40,8 @@ def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> Reply:
     from .reports.outcomes import cut_text
     from .reports.plain import cut_data
 
-    result = carry_out(resolve(read_job_at(job), source=called(job)))
+    with told_of(job):
+        result = carry_out(resolve(read_job_at(job), source=called(job)))
     check_directory(out)
     contents = {**result.files, **(result.machine_files() if dxf else {})}
     files = {out / name: content for name, content in contents.items()}
@@ -72,13 +74,15 @@ def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Reply:
     from ..job.result import fit_job
     from .reports import listing, paragraphs
 
-    resolved = resolve(read_job_at(job), source=called(job))
-    facts = fit_job(resolved)
+    with told_of(job):
+        resolved = resolve(read_job_at(job), source=called(job))
+        facts = fit_job(resolved)
     other = None
     inputs = [job, *resolved.file.sources()]
     if against is not None:
-        beside = resolve(read_job(against), source=str(against))
-        other = fit_job(beside)
+        with told_of(against):
+            beside = resolve(read_job(against), source=str(against))
+            other = fit_job(beside)
         inputs += [against, *beside.file.sources()]
     check_directory(out)
     files = {

@@ -227,6 +227,12 @@ def test_fault_in_the_job(tmp_path: Path, parts: dict[str, str], words: str) -> 
         assert "job.toml" in message or "draft.svg" in message
 
 
+def test_what_cannot_be_made_of_a_job_names_the_job(tmp_path: Path) -> None:
+    job = write_job(tmp_path, GOOD, rest="[extras]\nback_facing = 60")
+    message = refused("cut", job, "--out", tmp_path / "out", folder=tmp_path)
+    assert "job.toml, extras.back_facing: the facing along the back edge" in message
+
+
 def test_wrong_scale_fails_the_cut_and_is_a_fault_of_the_check(tmp_path: Path) -> None:
     # The waist is 2 (40 + 44 + 48) = 264 mm; drafted at 72 px to the inch and read at 96.
     job = write_job(tmp_path, GOOD, head="drafted_waist = 352")

@@ -150,8 +150,8 @@ def test_girths_come_out_as_entered(hourglass: Pattern) -> None:
 
 
 def test_a_line_that_slants_is_straight_and_one_with_a_bend_is_not() -> None:
-    assert _is_straight(Curve.polyline([(0, 0), (15, 50), (30, 100)]))
-    assert not _is_straight(Curve.polyline([(0, 0), (20, 50), (30, 100)]))
+    assert altered._is_straight(Curve.polyline([(0, 0), (15, 50), (30, 100)]))
+    assert not altered._is_straight(Curve.polyline([(0, 0), (20, 50), (30, 100)]))
 
 
 def test_both_edges_of_a_seam_change_alike(hourglass: Pattern) -> None:

@@ -194,6 +194,12 @@ def test_brackets_without_end_are_refused(read, opening):
         read(f'<line x2="3" style="transform:{opening * 5000}"/>')
 
 
+@pytest.mark.parametrize("attribute", ["stroke='{}'", "style='width:{}px'", "style='stroke:{}'"])
+def test_numbers_of_thousands_of_digits_are_refused(read, attribute):
+    with pytest.raises(SvgError, match="number of a thousand digits"):
+        read(f'<line x2="3" stroke-width="1" {attribute.format("7" * 5000)}/>')
+
+
 def test_many_brackets_side_by_side_are_fine(read):
     sheet = "rect { x: 2px } " * 100 + ")" * 100
     assert left_edge(read, sheet) == 2

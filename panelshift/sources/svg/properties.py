@@ -14,7 +14,7 @@ from ...errors import SvgError
 from ...pattern.drawing import Align, LineStyle
 from ..affine import Affine
 from .lengths import MM_PER_PX, Axis, Basis, user_length
-from .styles import LOOKS, UNREAD_TRANSFORMS
+from .styles import LOOKS, UNREAD_TRANSFORMS, values
 from .transforms import attribute_transform, css_transform, transform_origin
 
 _ATTRIBUTES_ONLY: Final = frozenset(("x1", "y1", "x2", "y2", "points"))
@@ -225,7 +225,8 @@ def _colour(text: str, look: Look) -> str:
     word = text.strip()
     if word.lower() == "none":
         return ""
-    found = tinycss2.color3.parse_color(word)
+    nodes = values(word)
+    found = tinycss2.color3.parse_color(nodes[0]) if len(nodes) == 1 else None
     if found == "currentColor":
         return look.color
     if found is None:

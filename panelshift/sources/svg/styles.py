@@ -26,6 +26,9 @@ __all__ = ["Node", "block", "rules", "sheet", "text_of", "values"]
 MOST_NESTED: Final = 64
 """Brackets in brackets at most; tinycss2 writes nodes out by recursion, as deep as they are."""
 
+_NO_NUMBER: Final = re.compile("[0-9]{1000}")
+"""Python makes no number of so many digits as tinycss2 asks for."""
+
 _OPENING: Final = "([{"
 _CLOSING: Final = ")]}"
 
@@ -64,6 +67,11 @@ def text_of(nodes: Iterable[Node]) -> str:
 
 
 def _checked(text: str) -> str:
+    if _NO_NUMBER.search(text):
+        raise SvgError(
+            "a style in it holds a number of a thousand digits",
+            remedy="Select all, copy it into a new drawing, and save that.",
+        )
     if sum(text.count(bracket) for bracket in _OPENING) > MOST_NESTED:
         depth = 0
         for character in text:
