@@ -37,6 +37,9 @@ WHERE = {
 }
 
 
+OUT_AND_IN = [1.5, pytest.param(-1.0, marks=pytest.mark.slow)]
+
+
 @dataclass(frozen=True)
 class Round:
     """Distance from the axis by length along the meridian, and the sine of the tilt."""
@@ -100,7 +103,7 @@ AWAY = np.array([-80.0, -70.0, -60.0, -50.0, -42.0, -12.0, 0.0, 30.0, 60.0])
 
 
 @pytest.mark.parametrize("where", list(WHERE))
-@pytest.mark.parametrize("d", [1.5, -1.0])
+@pytest.mark.parametrize("d", OUT_AND_IN)
 def test_gores_of_a_cone_join_without_a_dart(where: str, d: float) -> None:
     pattern = gored(CONE, where)
     layer = shifted(pattern, d)
@@ -114,7 +117,7 @@ def test_gores_of_a_cone_join_without_a_dart(where: str, d: float) -> None:
 
 
 @pytest.mark.parametrize("where", list(WHERE))
-@pytest.mark.parametrize("d", [1.5, -1.0])
+@pytest.mark.parametrize("d", OUT_AND_IN)
 def test_gores_of_a_ball_leave_the_curvature_between_two_levels(where: str, d: float) -> None:
     pattern = gored(BALL, where)
     layer, larger = shifted(pattern, d), (110.0 + d) / 110.0
@@ -127,7 +130,7 @@ def test_gores_of_a_ball_leave_the_curvature_between_two_levels(where: str, d: f
 
 
 @pytest.mark.parametrize("where", list(WHERE))
-@pytest.mark.parametrize("d", [1.5, -1.0])
+@pytest.mark.parametrize("d", OUT_AND_IN)
 def test_all_pieces_of_a_ball_scale_both_ways(where: str, d: float) -> None:
     pattern = gored(BALL, where)
     layer, larger = shifted(pattern, d), (110.0 + d) / 110.0

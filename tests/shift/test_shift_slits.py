@@ -61,7 +61,7 @@ def shifted(pattern: Pattern, body: BodyModel, d: float = 2.0) -> Shifted:
 
 
 @pytest.mark.parametrize("body", BODIES)
-@pytest.mark.parametrize("d", [2.0, -1.5])
+@pytest.mark.parametrize("d", [2.0, pytest.param(-1.5, marks=pytest.mark.slow)])
 def test_each_edge_of_a_gore_is_as_long_as_its_slit(body: BodyModel, d: float) -> None:
     pattern = three()
     outcome = shifted(pattern, body, d)
@@ -123,6 +123,30 @@ def test_above_its_slit_a_panel_turns_as_it_would_without(body: BodyModel) -> No
     # The gore lies where its slit is, not beside the panel.
     order = [names[k] for k in with_slit.places.panel]
     assert order == ["front", "side", "gore", "side", "back"]
+
+
+@pytest.mark.parametrize("body", BODIES[1:])
+def test_a_gore_in_a_slit_turns_as_it_would_in_a_seam_there(body: BodyModel) -> None:
+    halves = {"side a": box(55.0, front=8.0), "side b": box(55.0, back=8.0)}
+    panels = {"front": PANELS["front"], **halves, "back": PANELS["back"]}
+    seamed = assemble(
+        read_svg(gored_svg({"gore": wedge(100.0)}, panels=panels)),
+        Reading(gores=(Gore("gore", ("side a", "side b")),), halves="half"),
+    )
+    line = slit("hip", 1, (55.0, HEM), (55.0, HEM + 100.0))
+    slitted = assemble(
+        read_svg(gored_svg({"gore": wedge(100.0)}, extra=line)),
+        Reading(gores=(Gore("gore", slit="hip"),), halves="half"),
+    )
+    one, two = turned(slitted, body), turned(seamed, body)
+    for v in np.linspace(HEM + 2.0, TOP - 2.0, 12):
+        own = {panel.name: two.angle_at(k, v) for k, panel in enumerate(seamed)}
+        own["side"] = own["side a"] + own["side b"]
+        for k, panel in enumerate(slitted):
+            assert one.angle_at(k, v) == pytest.approx(own[panel.name], abs=1e-9)
+    before, after = (shift(p, two_layers(2.0), t) for p, t in ((slitted, one), (seamed, two)))
+    grown = [found.growth(1, found.turn.pattern.index("gore"), -120.0) for found in (before, after)]
+    assert grown[0] == pytest.approx(grown[1], abs=1e-9)
 
 
 def test_what_is_not_known_of_the_body_is_that_of_the_whole_panel() -> None:
