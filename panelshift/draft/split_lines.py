@@ -42,9 +42,10 @@ def split_roles(
     shapes: Sequence[Shape], roles: Mapping[str, Role | None], wanted: Sequence[str]
 ) -> dict[str, Role | None]:
     """Roles again: lines at which layers are split are nothing else, but for waist and levels."""
+    lines = [shape for shape in shapes if not shape.curve.closed]
     own = {
         ident: _SPLIT
-        for ident in split_names(shapes, wanted)
+        for ident in split_names(lines, wanted)
         if (role := roles[ident]) is None or role.kind not in ("level", "waist")
     }
     return {**roles, **own}
