@@ -93,13 +93,13 @@ def _band(panel: Panel, end: End, depth: float) -> Panel:
     else:
         far = Curve.polyline([front.end, back.end])
         bottom, top = near, far
-    over, down, under = np.cumsum([len(front), len(top), len(back)], dtype=float).tolist()
+    outline, corners = Corners.between(front, top, back, bottom)
     waist = Curve.polyline(middles)
     height = float(panel.frame.to_panel(waist.vertices)[:, 1].mean())
     return replace(
         panel,
-        outline=Curve.chain([front, top, back.reversed(), bottom.reversed()], closed=True),
-        corners=Corners(0.0, over, down, under, True),
+        outline=outline,
+        corners=corners,
         waist=Level("middle", waist, height),
         levels=(),
         marks=tuple(mark for mark in panel.marks if mark.kind == "grainline"),

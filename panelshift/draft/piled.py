@@ -31,6 +31,7 @@ source)."""
 UNEVEN_MM: Final = 3.0
 """Seams across that end further apart than that on a seam do not meet there."""
 
+_SIDES: Final[tuple[EdgeName, ...]] = ("front", "back")
 _MADE_OF: Final = "[[stands_on]]"
 
 
@@ -231,17 +232,10 @@ def _placed(piece: Panel, edge: EdgeName, onto: Panel, its_edge: EdgeName, main:
 
 
 def _outline(column: Sequence[Panel]) -> tuple[Curve, Corners]:
-    """The outline of all pieces together, up the front, and its corners."""
-    fronts = [piece.edge("front") for piece in column]
-    backs = [piece.edge("back").reversed() for piece in reversed(column)]
-    runs = [fronts, [column[-1].edge("top")], backs, [column[0].edge("bottom").reversed()]]
-    curves = [curve for run in runs for curve in run]
-    control = np.concatenate([curve.control for curve in curves]).copy()
-    # Ends that all but meet are one.
-    control[:, 0] = np.roll(control[:, 3], 1, axis=0)
-    ends = np.cumsum([sum(map(len, run)) for run in runs]).astype(float)
-    degree = np.concatenate([curve.degree for curve in curves])
-    return Curve(control, degree, closed=True), Corners(0.0, ends[0], ends[1], ends[2], True)
+    """The outline of all pieces together, up the front, and its corners; ends that all but meet
+    are one."""
+    front, back = (Curve.chain([piece.edge(side) for piece in column]) for side in _SIDES)
+    return Corners.between(front, column[-1].edge("top"), back, column[0].edge("bottom"))
 
 
 def met(pattern: Pattern, fault: Callable[[str, str, str], PanelshiftError]) -> Pattern:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -16,7 +16,7 @@ from ..pattern.panel import STRAIGHT_EDGE_MM, Frame, Mark, Panel, panels_picture
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES, profile
 from .alteration import Alteration, edge_changes, level_at_edge
-from .altered_field import AlteredField
+from .altered_field import AlteredField, refuse_gored
 from .carrier import Carrier
 from .end_edges import EndAlteration, moved_ends
 
@@ -204,7 +204,7 @@ def _wider(
     changes = edge_changes(pattern, alterations)
     if not any(change.amount.values.any() for change in changes):
         return pattern, ()
-    _refuse_gored(pattern, {change.edge for change in changes})
+    refuse_gored(pattern, changes)
     bend = AlteredField.of(pattern, changes)
     _refuse_narrow(pattern, bend)
     moved = bend.moved
@@ -352,29 +352,6 @@ def _refuse_outside(panel: Panel, bone: Curve, bend: AlteredField, index: int) -
                 remedy="Move the channel in the draft, or take in less there, or on the other "
                 "panel alone (on).",
                 element=panel.name,
-            )
-
-
-def _refuse_gored(pattern: Pattern, edges: Set[int]) -> None:
-    """Refuse to move edges, by their numbers, that a gore is sewn to, or panels with one in a slit.
-
-    One amount does not say which edges of the gore change.
-    """
-    moved = {edge // 2 for edge in edges}
-    for seam in pattern.seams:
-        sides = (seam.first, seam.first_edge), (seam.second, seam.second_edge)
-        if edges & {2 * k + SIDES.index(edge) for k, edge in sides if edge in SIDES}:
-            moved |= {seam.first, seam.second}
-    for k in sorted(moved):
-        panel = pattern.panels[k]
-        gores = [panel.name] if panel.pointed else [slit.piece for slit in panel.slits]
-        if gores:
-            raise AlterationError(
-                f"{gores[0]!r} is a gore in a seam or a panel that is to be altered: which of its "
-                "edges change is not told by one amount",
-                remedy="Alter another seam; or in the drawing the edges of the gore and those that "
-                "it is sewn to.",
-                element=gores[0],
             )
 
 

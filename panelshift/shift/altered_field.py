@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from ..errors import AlterationError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.splines import Spline
@@ -150,3 +151,27 @@ class AlteredField:
             images[:, axis] = old + low + q * spread
             image_speeds[:, axis] = old_rate + (low_rate + q * spread_rate) * dv + spread * dq
         return (images[None], image_speeds[None]) if layer.ndim == 2 else (images, image_speeds)
+
+
+def refuse_gored(pattern: Pattern, changes: Sequence[EdgeChange]) -> None:
+    """Refuse to move edges that a gore is sewn to, or panels with one in a slit.
+
+    One amount does not say which edges of the gore change.
+    """
+    edges = {change.edge for change in changes}
+    moved = {edge // 2 for edge in edges}
+    for seam in pattern.seams:
+        sides = (seam.first, seam.first_edge), (seam.second, seam.second_edge)
+        if edges & {2 * k + SIDES.index(edge) for k, edge in sides if edge in SIDES}:
+            moved |= {seam.first, seam.second}
+    for k in sorted(moved):
+        panel = pattern.panels[k]
+        gores = [panel.name] if panel.pointed else [slit.piece for slit in panel.slits]
+        if gores:
+            raise AlterationError(
+                f"{gores[0]!r} is a gore in a seam or a panel that is to be altered: which of its "
+                "edges change is not told by one amount",
+                remedy="Alter another seam; or in the drawing the edges of the gore and those that "
+                "it is sewn to.",
+                element=gores[0],
+            )

@@ -238,8 +238,7 @@ def _moved(
     (new,) = refit([edge], image, _TOLERANCE_MM)
     top, bottom = (new, panel.edge("bottom")) if one.edge == "top" else (panel.edge("top"), new)
     front, back = sides["front"], sides["back"]
-    outline = Curve.chain([front, top, back.reversed(), bottom.reversed()], closed=True)
-    over, down, under = np.cumsum([len(front), len(top), len(back)], dtype=float).tolist()
+    outline, own_corners = Corners.between(front, top, back, bottom)
 
     def amount_at(point: FloatArray) -> float:
         at, away = nearest_position(edge, point)
@@ -250,7 +249,7 @@ def _moved(
     result = replace(
         panel,
         outline=outline,
-        corners=Corners(0.0, over, down, under, True),
+        corners=own_corners,
         marks=tuple(_with_edge(panel, mark, one, amount_at) for mark in panel.marks),
     )
     _refuse_beyond(panel, result, one)

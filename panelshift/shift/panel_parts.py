@@ -69,7 +69,7 @@ def parts_of(panel: Panel, rails: Rails, lines: Sequence[Curve]) -> tuple[Panel,
             parted=frozenset(inner),
         )
         parts.append(part)
-    drawn = _Drawing(panel, parts, across[1:-1])
+    drawn = _PartedDrawing(panel, parts, across[1:-1])
     return tuple(drawn.on(k) for k in range(count))
 
 
@@ -99,7 +99,7 @@ def _word(place: int, count: int, rails: Rails) -> str:
 
 
 @dataclass(frozen=True, eq=False)
-class _Drawing:
+class _PartedDrawing:
     """All that is drawn on a panel, and its parts, which the lines lie between."""
 
     panel: Panel

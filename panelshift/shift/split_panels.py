@@ -25,14 +25,14 @@ _NEAREST_MM: Final = 3.0
 
 
 @dataclass(frozen=True, eq=False)
-class _Cut:
+class _DividingLine:
     """A line of a name that divides a panel, from the one of two edges to the other."""
 
     name: str
     rails: Rails
     curve: Curve
 
-    def ending(self, edge: EdgeName, at: FloatArray) -> _Cut:
+    def ending(self, edge: EdgeName, at: FloatArray) -> _DividingLine:
         """The same with its end on an edge moved to a point of that."""
         ends = (at, self.curve.end) if edge == self.rails[0] else (self.curve.start, at)
         return replace(self, curve=moved_ends(self.curve, *ends))
@@ -54,7 +54,7 @@ class _Splitting:
             element=self.fabric.name,
         )
 
-    def cuts(self, panel: Panel) -> list[_Cut]:
+    def cuts(self, panel: Panel) -> list[_DividingLine]:
         """The lines that divide a panel."""
         if not self.fabric.covers((*panel.made_of, panel.name)[0]):
             return []
@@ -68,7 +68,9 @@ class _Splitting:
             for curve in own:
                 edge = _nearest_edge(panel, curve.start)
                 rails = ACROSS if edge in ACROSS else ALONG
-                found.append(_Cut(name, rails, curve if edge == rails[0] else curve.reversed()))
+                found.append(
+                    _DividingLine(name, rails, curve if edge == rails[0] else curve.reversed())
+                )
         return found
 
     def refuse_unknown(self) -> None:
@@ -104,7 +106,7 @@ class _Splitting:
                     "the panels apart.",
                 )
 
-    def trued(self, cuts_of: Sequence[list[_Cut]]) -> list[list[_Cut]]:
+    def trued(self, cuts_of: Sequence[list[_DividingLine]]) -> list[list[_DividingLine]]:
         """The same lines, those that end at one place of a seam as far from the waist on both."""
         found = [list(cuts) for cuts in cuts_of]
         for seam in self.pattern.seams:
@@ -119,7 +121,9 @@ class _Splitting:
                         found[k][n] = found[k][n].ending(edge, at)
         return found
 
-    def _ends(self, index: int, edge: EdgeName, cuts: Sequence[_Cut]) -> list[tuple[float, int]]:
+    def _ends(
+        self, index: int, edge: EdgeName, cuts: Sequence[_DividingLine]
+    ) -> list[tuple[float, int]]:
         """How far from the waist along an edge lines across end, upwards, and which they are."""
         panel = self.pattern.panels[index]
         curve = panel.edge(edge)
@@ -131,7 +135,7 @@ class _Splitting:
                 found.append((length(curve.piece(0.0, at)) - waist_arc(panel, edge), n))
         return sorted(found)
 
-    def refuse(self, index: int, cuts: Sequence[_Cut]) -> None:
+    def refuse(self, index: int, cuts: Sequence[_DividingLine]) -> None:
         """Refuse lines by which a panel cannot be divided."""
         panel = self.pattern.panels[index]
         for one, two in combinations(cuts, 2):
