@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, strategies as st
 
 from panelshift.body import ClassModel
 from panelshift.body.turn import turn_of_cloth
@@ -26,6 +27,7 @@ from panelshift.shift import LayerPattern, panel_parts, shift
 from panelshift.shift.split_panels import refuse_unsplittable
 from panelshift.sources.svg import draft_svg, read_svg
 from panelshift.stack import Fabric, Stack
+from tests.support.examples import examples
 from tests.support.gored import HEM, PANELS, gored_svg, wedge
 
 # Panels stand 190 mm apart from 60 on, 110 wide, the waist at 220, tops at 70, hems at 370.
@@ -69,6 +71,10 @@ def refused(pattern: Pattern, *names: str, groups: Sequence[tuple[str, ...]] = (
     return told.value.problem
 
 
+SIDE = draft("")["side"]
+ALONG_AND_ACROSS = (panel_parts.ALONG, panel_parts.ACROSS)
+
+
 def check_parts(whole: Panel, parts: Sequence[Panel]) -> None:
     """Together they are the panel; what they share is one line on both."""
     assert sum(part.outline.area for part in parts) == pytest.approx(whole.outline.area, rel=1e-6)
@@ -106,6 +112,28 @@ def test_parts_across_are_the_panel(names: list[str], words: list[str]) -> None:
     assert cut.open_edges() >= {(k, "front") for k in range(len(words))}
     # The seams that all layers have are walked as ever.
     assert [walked.name for walked in layer.walk()] == ["front to side", "side to back"]
+
+
+@examples(20)
+@given(
+    st.tuples(*[st.floats(0.1, 0.9)] * 2),
+    st.tuples(*[st.floats(-20.0, 20.0)] * 2),
+    st.booleans(),
+)
+def test_any_line_from_edge_to_edge_divides_without_loss(
+    shares: tuple[float, float], bulge: tuple[float, float], across: bool
+) -> None:
+    rails = ALONG_AND_ACROSS[across]
+    edges = [SIDE.edge(edge) for edge in rails]
+    start, end = (
+        edge.points(position_at_length(edge, [share * length(edge)]))[0]
+        for edge, share in zip(edges, shares, strict=True)
+    )
+    way = end - start
+    left = np.array([-way[1], way[0]]) / np.hypot(*way)
+    inner = [start + k / 3.0 * way + by * left for k, by in enumerate(bulge, start=1)]
+    parts = panel_parts.parts_of(SIDE, rails, [Curve.cubics([[start, *inner, end]])])
+    check_parts(SIDE, parts)
 
 
 @pytest.mark.parametrize("turned_over", [False, True])
