@@ -47,9 +47,13 @@ _WAYS: Final = [
     *((5.0, False), (4.3, False), (5.0, True), (3.7, False)),
     *((4.3, True), (3.7, True), (3.2, False), (3.2, True)),
 ]
-_CRAMPED: Final = [(size, joined) for size in (2.8, 2.4, 2.0) for joined in (False, True)]
-"""Sizes, and whether lines run on in one paragraph, in the order they are tried: smaller than
-words are read with ease only where lines that stand apart have no room either."""
+"""Sizes, and whether lines run on in one paragraph, in the order they are tried."""
+
+_COLUMNS_APART: Final = (140.0, 90.0, 50.0, 34.0)
+"""The same of lines that stand apart."""
+
+_CRAMPED: Final = (2.8, 2.4)
+"""Smaller than words are read with ease: only where lines that stand apart have no room either."""
 
 _MOST_BREAKS: Final = 3
 """So many lines more than there are things to say are still easy to read."""
@@ -68,26 +72,41 @@ def _level(
     return Label(text, middle + step, size, angle, "middle", bold, panel)
 
 
-def blocks(room: LabelRoom, panel: str, texts: Sequence[Sequence[str]]) -> list[list[Label]]:
+def blocks(
+    room: LabelRoom,
+    panel: str,
+    texts: Sequence[Sequence[str]],
+    short: Sequence[Sequence[str]] = (),
+) -> list[list[Label]]:
     """The block of words of a panel for each of its layers, all in one place.
 
     *texts*: for each layer its lines, the first of them the panel's name. As large as there is
     room for. Where a block has none its lines stand wherever they have, one by one; and where they
-    have none either, in the middle.
+    have none either, in the middle. *short*: said instead where all of it would be too small to
+    read with ease.
     """
     plain = [(3.2, True)]
-    for ways, over, sizes in (
-        (_WAYS, NAME_OVER_TEXT, (3.7, 3.2)),
-        (plain, 1.0, ()),
-        (_CRAMPED, NAME_OVER_TEXT, (2.8, 2.4, 2.0)),
-    ):
-        found = _in_one_block(room, panel, texts, ways, over)
-        for size, column in itertools.product(sizes, (140.0, 90.0, 50.0, 34.0)):
-            found = found or _line_by_line(room, panel, texts, size, column)
+    tries = [(texts, _WAYS, NAME_OVER_TEXT, (3.7, 3.2)), (texts, plain, 1.0, ())]
+    if short:
+        tries += [(short, _WAYS, NAME_OVER_TEXT, (3.7, 3.2)), (short, plain, 1.0, (3.2,))]
+    for size, over in itertools.product(_CRAMPED, (NAME_OVER_TEXT, 1.0)):
+        tries.append((short or texts, [(size, False), (size, True)], over, (size,)))
+    for said, ways, over, sizes in tries:
+        found = _in_one_block(room, panel, said, ways, over)
+        for size, column in itertools.product(sizes, _COLUMNS_APART):
+            found = found or _line_by_line(room, panel, said, size, column, over)
+        if found is not None:
+            return found
+    # The name, with its layer if it can be, rather than words across the stitch lines.
+    for count, size in itertools.product((2, 1), (3.2, *_CRAMPED, SMALLEST_MM)):
+        fewer = [lines[:count] for lines in short or texts]
+        found = _in_one_block(room, panel, fewer, [(size, False)], 1.0)
+        found = found or _line_by_line(room, panel, fewer, size, _COLUMNS_APART[-1], 1.0)
         if found is not None:
             return found
     middle = room.middle()
-    return [_stack(panel, _set(lines, SMALLEST_MM, 26.0), middle, False) for lines in texts]
+    least = short or texts
+    return [_stack(panel, _set(lines, SMALLEST_MM, 26.0), middle, False) for lines in least]
 
 
 def _in_one_block(
@@ -123,11 +142,16 @@ def _in_one_block(
 
 
 def _line_by_line(
-    room: LabelRoom, panel: str, texts: Sequence[Sequence[str]], size: float, column: float
+    room: LabelRoom,
+    panel: str,
+    texts: Sequence[Sequence[str]],
+    size: float,
+    column: float,
+    over: float,
 ) -> list[list[Label]] | None:
     """Lines that stand apart, each read upwards as near to the one before as it can."""
     free = room.copy()
-    set_lines = [_set(lines, size, column) for lines in texts]
+    set_lines = [_set(lines, size, column, over) for lines in texts]
     found: list[list[Label]] = [[] for _ in texts]
     near = None
     for k in range(max(map(len, set_lines))):

@@ -150,8 +150,9 @@ def _together(
             continue
         strokes = [lines[layer.place, k] for layer in own]
         words = [plan.words(shifted, layer, k) for layer in own]
+        short = [plan.words(shifted, layer, k, short=True) for layer in own]
         room = _room(strokes, away.get(drawn.panels[k].name, ()))
-        own_labels = _panel_labels(own, k, room, words, plan, turns[k], channels[k])
+        own_labels = _panel_labels(own, k, room, words, plan, turns[k], channels[k], short)
         labels |= {(layer.place, k): each for layer, each in zip(own, own_labels, strict=True)}
     return [
         [
@@ -170,6 +171,7 @@ def _panel_labels(
     plan: CutPlan,
     turn: FloatArray,
     channels: Sequence[BoneChannel],
+    short: Sequence[Sequence[str]] = (),
 ) -> list[list[Label]]:
     """All words on one panel in each of its layers: small ones beside their lines, then a block."""
     name = layers[0].whole.panels[index].name
@@ -178,7 +180,7 @@ def _panel_labels(
     for label in (*itertools.chain(*drafted), *itertools.chain(*beside)):
         room.take(label)
     shared = line_words(layers[0], index, room, plan, turn, channels)
-    block = blocks(room, name, words)
+    block = blocks(room, name, words, short)
     return [
         drafts + edges + shared + own
         for drafts, edges, own in zip(drafted, beside, block, strict=True)

@@ -338,7 +338,9 @@ class CutPlan:
         """
         return cloth_length(length_mm, self.unit, decimals=self.decimals)
 
-    def words(self, shifted: Shifted, layer: LayerPattern, index: int) -> list[str]:
+    def words(
+        self, shifted: Shifted, layer: LayerPattern, index: int, *, short: bool = False
+    ) -> list[str]:
         """What stands on a piece.
 
         Parameters
@@ -347,6 +349,8 @@ class CutPlan:
         layer : LayerPattern
         index : int
             Of the panel.
+        short : bool
+            Without what stands on the sheet or in the cutting list as well: for small pieces.
 
         Returns
         -------
@@ -368,7 +372,8 @@ class CutPlan:
         lines = [
             pattern.panels[index].name,
             ", ".join(part for part in (self.title, self.client) if part),
-            f"layer {layer.place + 1} of {len(shifted.layers)}: {fabric}",
+            f"layer {layer.place + 1} of {len(shifted.layers)}",
+            fabric,
             ", ".join(self.cutting(pattern, index).words()),
             "right side up" + (", nap: top up" if fabric in self.napped else ""),
             drawn_larger(layer.fabric),
@@ -376,6 +381,10 @@ class CutPlan:
             f"added: {added} {self.unit}",
             self.revision,
         ]
+        if short:
+            del lines[-2:], lines[1]
+        else:
+            lines[2:4] = [": ".join(lines[2:4])]
         return [line for line in lines if line]
 
     def cutting(self, pattern: Pattern, index: int) -> Cutting:

@@ -18,7 +18,7 @@ from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
 from panelshift.cutting.layer_sheets import layer_sheet, nested_sheet
-from panelshift.cutting.panel_labels import WIDEST_FACE
+from panelshift.cutting.panel_labels import SMALLEST_MM, WIDEST_FACE
 from panelshift.cutting.parts import parts_of_layers
 from panelshift.cutting.plan import CutPlan, cut_layers
 from panelshift.files import safe_name
@@ -568,6 +568,23 @@ def test_labels_are_clear_of_every_line_and_of_each_other(name: str) -> None:
             assert label.size >= 3.0
         tree = shapely.STRtree(shapes)
         assert len(tree.query(shapes, predicate="overlaps")[0]) == 0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["gored", "slit_gores"])
+def test_a_small_piece_says_what_it_is_of_before_all_else(name: str) -> None:
+    result = sample(name)
+    for layer in cut_layers(result.shifted):
+        sheet = layer_sheet(result.shifted, layer, result.job.plan)
+        lines = shapely.MultiLineString([s.curve.flatten(0.01) for s in sheet.strokes if s.panel])
+        gores = {panel.name for panel in layer.whole if panel.pointed}
+        own = [label for label in sheet.labels if label.panel in gores]
+        assert {label.panel for label in own if label.bold} == gores
+        for label in own:
+            assert letters(label).distance(lines) > 0.1, label.text
+            assert label.size >= SMALLEST_MM, label.text
+        said = [label.panel for label in own if label.text.startswith("layer ")]
+        assert sorted(said) == sorted(gores)
 
 
 @pytest.mark.parametrize("name", NAMES)
