@@ -117,6 +117,7 @@ def test_check_of_a_drawing_says_what_was_read(tmp_path: Path) -> None:
         "panel 1 to panel 2",
         "* class inferred from the panel's place",
         "How it was read:",
+        "Left out:\n  - t9: text outside every panel",
         "ordered by the numbers in their names",
         "t9: text outside every panel",
         "Nothing that must be mended.",

@@ -41,6 +41,8 @@ def test_two_pages_are_counted_and_glued() -> None:
     both = grid(2, 1)
     assert len(_taping(both)) == 1
     assert _count(both, 2, "mm").startswith("2 pages of a4, 2 across and 1 down")
+    assert "; taped together " in _count(both, 2, "mm")
+    assert "; showing " in _count(grid(1, 1), 1, "mm")
     assert _taping(grid(1, 1)) == []
 
 

@@ -97,6 +97,7 @@ def test_photos_are_kept_beside_the_job_and_are_there_after_a_restart(table: Tab
     again = Table(table.folder)
     page = tree(again.get("/").text)
     assert len(page.xpath("//ul[@id='paper-photos']/li")) == 2
+    assert len(page.xpath("//input[@name='length']")) == 2
     (table.folder / HOME / ".outcome.json.0a1b2c3d").write_bytes(b"a process was stopped here")
     assert do(again, "remove", name=kept[0]).said.startswith("img-1")
     assert held(table) == kept[1:]
