@@ -89,8 +89,9 @@ def judged(run: Run, folder: Path, named: str = "") -> Verdict:
         if there or out.exists():
             raise BrokenError(f"refused, but {[path.name for path in there]} written")
         said = run.out + run.err
-        if named and named not in said and ascii(named)[1:-1] not in said and "faults" not in said:
-            # Of many faults those of the drawing wait for those of the job file.
+        # Of many faults those of the drawing wait for those of the job, and those for its TOML.
+        waits = "faults" in said or "not a TOML file" in said
+        if named and named not in said and ascii(named)[1:-1] not in said and not waits:
             raise BrokenError(f"refused without a word of {named!r}: {run.out}{run.err}")
         return "refused"
     if run.code != 0:
