@@ -285,6 +285,21 @@ def test_both_halves_drawn_are_sewn_as_one_and_its_mirror_image(seams: str) -> N
     assert grown[1][:, :3] == pytest.approx(grown[0][:, ::-1], abs=1e-6)
 
 
+def test_an_allowance_pressed_to_one_side_lies_under_the_panel_of_that_side() -> None:
+    pattern = pattern_from_panels([box(f"h{k}", 80.0 * k, 55.0) for k in range(2)])
+    stack = Stack([Fabric("coutil", 0.5), Fabric("satin", 0.4)], "coutil")
+    turn = turn_of_cloth(pattern, ClassModel(), ["side"] * 2)
+
+    def over(seams: str) -> np.ndarray:
+        sewn = [Shell(["coutil"], seams=seams, lie="outside")]  # type: ignore[arg-type]
+        return lay(Sewn(Construction(sewn), stack), turn).extra[1].mean(axis=-1)
+
+    front, back, open_ = over("to front"), over("to back"), over("open")
+    assert front[0] > front[1] + 0.1
+    assert back == pytest.approx(front[::-1], abs=1e-3)
+    assert open_[0] == pytest.approx(open_[1], abs=1e-3)
+
+
 def test_a_facing_on_some_panels_is_a_ridge_as_wide_as_they_are() -> None:
     pattern = pattern_from_panels([box(f"h{k}", 80.0 * k, 60.0) for k in range(4)])
     facing = Fabric("facing", 0.6, panels=frozenset({"h0"}))
