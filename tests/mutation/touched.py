@@ -27,13 +27,16 @@ class Touched:
             lambda: defaultdict(list)
         )
         self._through: dict[str, set[str]] = {}
+        self._failed: set[str] = set()
         for folder in folders:
             self._add(folder)
+        for test in self._failed:
+            self.seconds.pop(test, None)
 
     def _add(self, folder: Path) -> None:
         told = json.loads((folder / TESTS).read_text(encoding="utf-8"))
-        failed = set(told["failed"])
-        self.seconds |= {test: s for test, s in told["times"].items() if test not in failed}
+        self._failed |= set(told["failed"])
+        self.seconds |= told["times"]
         for taker, shared in told["taken"].items():
             for name in shared:
                 self._takers[name].add(taker)

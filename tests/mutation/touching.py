@@ -170,6 +170,17 @@ class _Collecting:
         _RECORDER.data = made._collector.data  # type: ignore[union-attr,assignment]
 
     @pytest.hookimpl(wrapper=True)
+    def pytest_make_collect_report(self, collector: pytest.Collector) -> Iterator[None]:
+        """What a file works out while it is collected, all of its tests take."""
+        if not isinstance(collector, pytest.Module):
+            return (yield)
+        _RECORDER.switch(f"file {collector.nodeid}")
+        try:
+            return (yield)
+        finally:
+            _RECORDER.switch("")
+
+    @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
         begun = time.process_time()
         _RECORDER.running = item.nodeid
@@ -180,6 +191,7 @@ class _Collecting:
             _RECORDER.running = ""
             _RECORDER.switch("")
             self._times[item.nodeid] = time.process_time() - begun
+            _RECORDER.taken[item.nodeid].add(f"file {item.nodeid.partition('::')[0]}")
             for name, definitions in item._fixtureinfo.name2fixturedefs.items():
                 _RECORDER.taken[item.nodeid].update(
                     f"fixture {d.baseid} {name}" for d in definitions if d.scope != "function"
