@@ -19,7 +19,7 @@ from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..stack import Stack
-from ..stack.fabric import MOST_DRAWN_LARGER, THICK_MM
+from ..stack.fabric import MOST_DRAWN_LARGER
 from ..units import show, trimmed
 from .model import JobFile
 
@@ -94,9 +94,7 @@ MEASURED: Final = Bound(
 BUSK: Final = Bound(
     "slip-busk", "what the closed busk holds apart", "mm", (0.0, 30.0), (0.0, 150.0)
 )
-THICKNESS: Final = Bound(
-    "slip-thickness", "thickness of a fabric", "mm", (0.02, THICK_MM), (0.0, 30.0)
-)
+THICKNESS: Final = Bound("slip-thickness", "thickness of a fabric", "mm", (0.02, 3.0), (0.0, 30.0))
 GROWTH: Final = Bound(
     "slip-growth",
     "growth of the outermost or innermost layer, 2 pi d, over the girth at the waist",
@@ -352,7 +350,7 @@ def _girths(job: JobFile, pattern: Pattern, gap: float) -> Iterator[Slip]:
 def _thicknesses(stack: Stack) -> Iterator[Slip]:
     for fabric in stack.fabrics:
         thick = fabric.thickness
-        if thick > THICK_MM:
+        if thick > THICKNESS.usual[1]:
             words = f"{fabric.name} is {thick:g} mm thick, more than cloth for corsets is"
         else:
             words = f"{fabric.name} is {thick:g} mm thick, as if it were not there"

@@ -24,9 +24,6 @@ DARTS_FROM_MM: Final = 3.0
 MOST_DART_MM: Final = 1000.0
 """From this width on darts are sewn where none is to be."""
 
-THICK_MM: Final = 3.0
-"""Thicker than cloth for corsets is, quilted or not: common practice, no source."""
-
 
 @dataclass(frozen=True)
 class Fabric:

@@ -19,7 +19,6 @@ import numpy as np
 from ..errors import SwatchError
 from ..outline import FloatArray
 from ..stack import MeasuredDistance
-from ..stack.fabric import THICK_MM
 from ..stack.measured import LEAST_UNCERTAINTY_MM
 from .pinned import SwatchReading
 from .slope import SharedError, Slope, fit_slope
@@ -39,6 +38,9 @@ BODY_LIKE_MM: Final = 140.0
 TWICE: Final = 2.0
 """Layers lie at most twice as far apart as their thicknesses say, and at least half as far
 (common practice, no source): beyond, a number is a slip more often than the cloth is odd."""
+
+MOST_APART_MM: Final = 5.0
+"""Middles of cloths lie no farther apart, quilted or not (common practice, no source)."""
 
 FAR_BELOW: Final = 0.2
 """Below this part no pressing explains it: an overhang in cm reads as a tenth."""
@@ -245,10 +247,10 @@ def _refuse_unlikely(reading: SwatchReading, angle: float, by_thickness: float |
     """
     alone, noise = reading.overhang / angle, NOISE * _noise(reading) / angle
     if by_thickness is None:
-        if alone > THICK_MM + noise:
+        if alone > MOST_APART_MM + noise:
             raise reading.fault(
                 f"the reading says that the middles of the cloths lie {alone:.1f} mm apart, more "
-                f"than cloth for corsets is thick{_slip(reading, alone, THICK_MM)}",
+                f"than cloth for corsets is thick{_slip(reading, alone, MOST_APART_MM)}",
                 "Give former, length and overhang in one unit, or each with its own; the former "
                 "is its diameter.",
             )
