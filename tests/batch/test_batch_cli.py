@@ -77,6 +77,7 @@ def test_failures_are_listed_and_exit_1(job: Path, tmp_path: Path) -> None:
     assert "Traceback" not in result.output
 
 
+@pytest.mark.slow
 def test_products_and_paper(job: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     result = run("batch", job, "--out", out, "--products", "tile, fit", "--paper", "a3")

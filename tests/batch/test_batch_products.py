@@ -21,6 +21,7 @@ def without_records(folder: Path) -> dict[str, bytes | None]:
     return {name: data for name, data in listing(folder).items() if name not in names}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "sample", ["hourglass", pytest.param("fuller_figure", marks=pytest.mark.slow)]
 )

@@ -135,6 +135,7 @@ EACH = {
 """One of each kind: the others take as long and are looked at in CI."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name", [n if n in EACH else pytest.param(n, marks=pytest.mark.slow) for n in CASES]
 )

@@ -44,6 +44,7 @@ def test_a_cut_adds_up(tmp_path: Path) -> None:
     assert sum(line["drawn"] + line["mirrored"] for line in data["pieces"]) == 18
 
 
+@pytest.mark.slow
 def test_prints_sheets_and_strips(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD)
     found = answered("tile", job, "--out", tmp_path / "pages")
@@ -55,6 +56,7 @@ def test_prints_sheets_and_strips(tmp_path: Path) -> None:
     assert strips["files"] == [str(tmp_path / "strips.pdf")]
 
 
+@pytest.mark.slow
 def test_fit_and_what_it_is_laid_beside(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD, rest="[fit]\nneeds = false\n")
     found = answered("fit", job, "--out", tmp_path / "fit", "--against", job)

@@ -104,6 +104,7 @@ def test_csv_and_json_state_the_same(name: str, request: pytest.FixtureRequest) 
             assert float(text) == value
 
 
+@pytest.mark.slow
 def test_csv_is_rfc_4180(straining: FitFacts) -> None:
     content = facts_csv(straining).decode()
     assert content.endswith("\r\n")
@@ -163,6 +164,7 @@ def holds(text: str, value: float, spread: float | None) -> bool:
     return near and len(error) == 1 and 0.0 <= error[0] - spread - abs(shown - value) < step
 
 
+@pytest.mark.slow
 def test_your_girths_are_the_facts(unsure: FitFacts) -> None:
     table = tables(fit_page(unsure))["Drafted size kept on coutille: your choice"]
     facts = stated(unsure)
@@ -229,6 +231,7 @@ def test_waist_for_each_choice_is_the_facts(unsure: FitFacts) -> None:
         assert over[0] == pytest.approx(above - drawn, abs=0.501)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", thinned(["hourglass", "unsure", "straining"]))
 def test_growth_strain_and_buckle_tables_are_complete(
     name: str, request: pytest.FixtureRequest
@@ -563,6 +566,7 @@ def test_page_is_well_nested_and_needs_nothing_from_outside(
     assert not {"script", "link", "img", "iframe", "object", "embed", "form"} & set(parsed.tags)
 
 
+@pytest.mark.slow
 def test_names_are_escaped_everywhere(straining: FitFacts) -> None:
     page = fit_page(straining)
     text = page.decode()

@@ -139,6 +139,7 @@ def divided(tmp_path_factory: pytest.TempPathFactory) -> CutResult:
     return cut(resolve(read_job(written(tmp_path_factory.mktemp("split"), split, rest))))
 
 
+@pytest.mark.slow
 def test_a_split_layer_is_listed_printed_and_laid_by_its_parts(divided: CutResult) -> None:
     job, shifted = divided.job, divided.shifted
     names = [f"{panel}, {part} part" for panel in ("panel 1", "panel 2 + panel 3", "panel 4")

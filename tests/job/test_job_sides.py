@@ -164,6 +164,7 @@ def test_what_makes_one_piece_of_both_sides_is_refused(
         made(tmp_path, f'{LEFT}[panel."panel 1"]\n{said}\n')
 
 
+@pytest.mark.slow
 def test_gores_are_on_both_sides_but_in_no_new_draft(tmp_path: Path) -> None:
     shutil.copy(SAMPLES / "gored.svg", tmp_path)
     text = (SAMPLES / "gored.toml").read_text(encoding="utf-8")

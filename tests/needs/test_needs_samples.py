@@ -88,6 +88,7 @@ def _sense(points: np.ndarray) -> float:
     return float(np.sign((x * y1 - x1 * y).sum()))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 def test_mirrored_pieces_are_mirror_images(name: str) -> None:
     for layout in needs(name).layouts:

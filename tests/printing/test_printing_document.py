@@ -98,6 +98,7 @@ def test_every_font_is_embedded_as_a_subset(name: str) -> None:
         assert len(fonts) == 2 * len(composite)
 
 
+@pytest.mark.slow
 @KINDS
 def test_nothing_is_rasterised_and_curves_are_native(name: str) -> None:
     with pikepdf.open(BytesIO(printed_as(name).data)) as pdf:

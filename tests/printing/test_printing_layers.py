@@ -292,6 +292,7 @@ def text_of(data: bytes) -> str:
     return " ".join(words.split())
 
 
+@pytest.mark.slow
 def test_half_a_piece_is_never_nameless() -> None:
     """Each page of a layer names the panels whose lines it shows, and no others."""
     item = sample_prints()[-1]

@@ -142,6 +142,7 @@ def carried_on(
     return np.concatenate(found) if found else np.zeros(0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "dpi"), DPI)
 def test_no_letter_touches_a_line(name: str, dpi: float) -> None:
     _, printed = printed_sample(name)

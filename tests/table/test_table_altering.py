@@ -98,6 +98,7 @@ def test_a_form_is_an_alteration_of_the_job_and_comes_back(table, units, form, w
     assert [one.alteration() for one in after] == [one.alteration() for one in before]
 
 
+@pytest.mark.slow
 def test_alterations_are_changed_taken_out_undone_and_there_after_a_restart(table) -> None:
     altered(table, HIP)
     altered(table, HIP | {"seam": "centre back"})

@@ -22,6 +22,7 @@ from .client import ORIGIN, Table, inner, sample, tree
 DOCS = Path(__file__).parents[2] / "docs"
 
 
+@pytest.mark.slow
 def test_the_sample_is_tried_at_once(tmp_path) -> None:
     table = Table(tmp_path)
     assert (

@@ -56,6 +56,7 @@ def test_ids_are_unique_and_references_lead_somewhere(table) -> None:
     assert set(references) <= set(ids), set(references) - set(ids)
 
 
+@pytest.mark.slow
 def test_every_control_has_a_name(table) -> None:
     page = whole(table)
     labelled = {str(v) for v in page.xpath("//label/@for")}
