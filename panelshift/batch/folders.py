@@ -151,7 +151,7 @@ def _mark(job: BatchJob) -> str:
 
 def _sharded(job: BatchJob, out: JobPath | None, name: str) -> str:
     mark = _mark(job)
-    return os.path.join(out or "", mark[:2], f"{name}-{mark}")
+    return os.path.join(out or "", f"{mark[:2]}{os.sep}{name}-{mark}")
 
 
 def _kept(job: BatchJob, wanted: str, other: str) -> str:

@@ -25,22 +25,26 @@ from .products import Making
 from .record import RECORD_NAME
 
 INDEX_NAME: Final = ".panelshift-batch.sqlite"
-_FORMAT: Final = 1
+_FORMAT: Final = 2
 _COMMIT_SECONDS: Final = 2.0
+
+_NONE: Final = "[]"
 
 _encoded: Final = json.JSONEncoder(sort_keys=True, default=str).encode
 
-_TABLE: Final = """
-create table if not exists jobs (
-  folder text primary key, run text, number integer, name text, key blob, status text,
-  error text, warnings text, files text, sources text, stamp text,
-  made integer default 0, told integer default 0)
-"""
+_TABLES: Final = (
+    "create table if not exists jobs (id integer primary key, folder text unique, key blob, "
+    "warnings text, files text, sources text, stamp text)",
+    # Of this run alone, and small: a job that need not be done costs no rewriting of its row.
+    "drop table if exists asked",
+    "create table asked (job integer primary key, number integer, name text, folder text, "
+    "status text, made integer, told integer, error text)",
+)
 
 
 def stamp_of(paths: Iterable[str]) -> str:
     """Size and time of last change of files: what tells at once that none was touched since."""
-    return " ".join(map(_seen, paths))
+    return " ".join([_seen(path) for path in paths])
 
 
 def _seen(path: str) -> str:
@@ -54,12 +58,12 @@ def _seen(path: str) -> str:
 class BatchIndex:
     """What became of each job of a batch's directory, and which were asked for in this run."""
 
-    def __init__(self, out: Path | None, run: str, makings: Sequence[Making]) -> None:
-        self._run = run
+    def __init__(self, out: Path | None, makings: Sequence[Making]) -> None:
         self._options = _encoded([[making.options for making in makings], __version__])
         self._base: tuple[object, str] = (None, "")
         # Sources are seen as they were when a job of this run first asked.
         self._sources: dict[str, str] = {}
+        self._as_before = ""
         self._store = _opened(None if out is None else out / INDEX_NAME)
         self._committed = time.monotonic()
 
@@ -71,80 +75,72 @@ class BatchIndex:
         """
         key, folder, name = self._key(item), item.out, item.job.name
         row = self._store.execute(
-            "select run, key, files, warnings, sources, stamp from jobs where folder = ?", (folder,)
+            "select id, key, files, warnings, sources, stamp from jobs where folder = ?", (folder,)
         ).fetchone()
-        if row is not None and row[0] == self._run:
-            return key, self._doubled(number, item)
-        known = self._unchanged(item, row) if resume and row is not None and row[1] == key else None
+        known = None
         if row is None:
-            self._store.execute(
-                "insert into jobs (run, number, name, folder) values (?, ?, ?, ?)",
-                (self._run, number, name, folder),
+            row = (
+                self._store.execute("insert into jobs (folder) values (?)", (folder,)).lastrowid,
             )
-        else:
-            self._store.execute(
-                "update jobs set run = ?, number = ?, name = ?, status = ? where folder = ?",
-                (self._run, number, name, known and known.status, folder),
-            )
+        elif resume and row[1] == key:
+            known = self._unchanged(item, row[2:])
+        try:
+            self._ask(row[0], number, name, folder, known)
+        except sqlite3.IntegrityError:
+            known = _doubled(item)
+            self._ask(-1 - number, number, name, f"{folder} (job {number + 1})", known)
         self._now_and_then()
         return key, known
 
-    def _doubled(self, number: int, item: SettledJob) -> Outcome:
-        outcome = Outcome(
-            item.job.name,
-            "failed",
-            error=f"another job of this batch has its directory, {item.out}\n"
-            "  What to do: List each job once, and give jobs names of their own.",
-        )
-        folder = f"{item.out} (job {number + 1})"
+    def _ask(self, job: int, number: int, name: str, folder: str, known: Outcome | None) -> None:
         self._store.execute(
-            "insert or replace into jobs (run, number, name, folder, status, error) "
-            "values (?, ?, ?, ?, ?, ?)",
-            (self._run, number, item.job.name, folder, outcome.status, outcome.error),
+            "insert into asked values (?, ?, ?, ?, ?, ?, ?, ?)",
+            (job, number, name, folder, *_told(known)),
         )
-        return outcome
 
     def _unchanged(self, item: SettledJob, row: tuple[Any, ...]) -> Outcome | None:
-        _, _, files, warnings, sources, stamp = row
+        files, warnings, sources, stamp = row
         if not stamp:
             return None
-        for path, seen in json.loads(sources):
-            if path not in self._sources:
-                self._sources[path] = _seen(path)
-            if self._sources[path] != seen:
-                return None
+        # The rows of a table share their files.
+        if sources != self._as_before:
+            for path, seen in json.loads(sources):
+                if path not in self._sources:
+                    self._sources[path] = _seen(path)
+                if self._sources[path] != seen:
+                    return None
+            self._as_before = sources
         made = json.loads(files)
-        if stamp_of([*made, os.path.join(item.out, RECORD_NAME)]) != stamp:
+        if stamp_of([*made, f"{item.out}{os.sep}{RECORD_NAME}"]) != stamp:
             return None
-        return Outcome(item.job.name, "unchanged", made, warnings=tuple(json.loads(warnings)))
+        told = tuple(json.loads(warnings)) if warnings != _NONE else ()
+        return Outcome(item.job.name, "unchanged", made, warnings=told)
 
     def keep(self, item: SettledJob, key: bytes, outcome: Outcome) -> None:
         """Note what became of a job."""
         self._store.execute(
-            "update jobs set key = ?, status = ?, error = ?, warnings = ?, files = ?, sources = ?, "
-            "stamp = ?, made = ?, told = ? where folder = ?",
+            "update jobs set key = ?, warnings = ?, files = ?, sources = ?, stamp = ? "
+            "where folder = ?",
             (
                 key,
-                outcome.status,
-                outcome.error,
                 json.dumps(outcome.warnings),
                 json.dumps(dict(outcome.files)),
                 json.dumps(outcome.sources),
                 outcome.stamp,
-                len(outcome.files),
-                len(outcome.warnings),
                 item.out,
             ),
+        )
+        self._store.execute(
+            "update asked set status = ?, made = ?, told = ?, error = ? "
+            "where job = (select id from jobs where folder = ?)",
+            (*_told(outcome), item.out),
         )
         self._now_and_then()
 
     def summary(self) -> Iterator[tuple[str, str, str, int, int, str]]:
         """Jobs of this run in their order: name, status, directory, files, warnings, error."""
-        query = (
-            "select name, status, folder, made, told, case status when 'failed' then error "
-            "else '' end from jobs where run = ? order by number"
-        )
-        yield from self._store.execute(query, (self._run,))
+        query = "select name, status, folder, made, told, error from asked order by number"
+        yield from self._store.execute(query)
 
     def close(self) -> None:
         """Put everything on disk."""
@@ -166,8 +162,24 @@ class BatchIndex:
             data = job.job if isinstance(job.job, Mapping) else os.fspath(job.job)
             text = _encoded([data, str(job.folder), self._options])
             self._base = job.job, hashlib.sha256(text.encode()).hexdigest()
-        own = [self._base[1], job.name, str(job.folder), dict(job.overrides)]
-        return hashlib.sha256(_encoded(own).encode()).digest()
+        own = self._base[1], job.name, str(job.folder), sorted(job.overrides.items())
+        return hashlib.sha256(repr(own).encode()).digest()
+
+
+def _doubled(item: SettledJob) -> Outcome:
+    return Outcome(
+        item.job.name,
+        "failed",
+        error=f"another job of this batch has its directory, {item.out}\n"
+        "  What to do: List each job once, and give jobs names of their own.",
+    )
+
+
+def _told(outcome: Outcome | None) -> tuple[str | None, int, int, str]:
+    """Status, numbers of files and of warnings, and what is wrong."""
+    if outcome is None:
+        return None, 0, 0, ""
+    return outcome.status, len(outcome.files), len(outcome.warnings), outcome.error
 
 
 def _opened(path: Path | None) -> sqlite3.Connection:
@@ -205,7 +217,8 @@ def _connected(path: str) -> sqlite3.Connection:
         if known != _FORMAT:
             store.execute("drop table if exists jobs")
             store.execute(f"pragma user_version = {_FORMAT}")
-        store.execute(_TABLE)
+        for table in _TABLES:
+            store.execute(table)
         store.commit()
     except sqlite3.Error:
         store.close()

@@ -301,7 +301,7 @@ def _running(
     order = WorkOrder(wanted, resume, overwrite, os.getcwd(), uuid.uuid4().hex)
     width = workers or cores()
     with ExitStack() as opened:
-        index = BatchIndex(None if out is None else Path(out), order.run, wanted)
+        index = BatchIndex(None if out is None else Path(out), wanted)
         opened.callback(index.close)
         if executor is not None:
             dispatch = Dispatch(settled, order, executor.submit, None, width, index, total)

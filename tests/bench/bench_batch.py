@@ -31,7 +31,7 @@ from panelshift.batch.worker import WorkOrder
 from .machine import Watch
 
 SAMPLE = Path(__file__).parents[2] / "sample_patterns" / "hourglass.toml"
-JOBS: Final = 100
+JOBS: Final = 60
 ROUNDS: Final = 3
 EMPTY_JOBS: Final = 100_000
 KNOWN_JOBS: Final = 5_000
@@ -122,7 +122,7 @@ def bench_batch_resume(
 
 
 def _counted(out: Path, count: int) -> Counter[str]:
-    jobs = (BatchJob(str(k), {}, {"pattern.lacing_gap": float(k)}) for k in range(count))
+    jobs = (BatchJob(str(k), SAMPLE, {"pattern.lacing_gap": float(k)}) for k in range(count))
     return Counter(outcome.status for outcome in iter_many(jobs, out=out, executor=_AtOnce()))
 
 

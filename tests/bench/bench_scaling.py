@@ -1,7 +1,7 @@
 """Cost against size: one drawing of more and more panels, and more and more drawings of fourteen.
 
 One drawing may have 500 panels at most, and shapes for about as many: bounds against hostile
-files. A ring of 14,000 panels is no garment. So the largest size is a thousand patterns.
+files. So the largest size is a hundred patterns.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from panelshift.sources.svg import read_svg
 from . import inputs
 
 RING_GROUPS: Final = (1, 4, 10, 35)
-PATTERNS: Final = (1, 10, 100, 1000)
+PATTERNS: Final = (1, 10, 100)
 ROUNDS: Final = {1: 15, 4: 7, 10: 5, 35: 3}
 """How often each size is done; once if it is not here."""
 

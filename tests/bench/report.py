@@ -1,6 +1,6 @@
 """Measure everything and write the tables of performance.md.
 
-Run ``python -m tests.bench.report`` on a machine that does nothing else. About five
+Run ``python -m tests.bench.report`` on a machine that does nothing else. About ten
 minutes; ``--without-writing`` prints the tables and leaves the page alone.
 """
 
