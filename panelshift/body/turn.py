@@ -93,8 +93,6 @@ class TurnOfCloth:
         A panel's parts grow as they turn, together as the panel does.
         """
         growth = self.growth_on(heights)
-        if self.places.lines is None:
-            return growth
         owner, (_, turned) = self.places.panel, self.by_place(heights)
         whole = self.places.summed(turned)[owner]
         several = np.bincount(owner)[owner][:, None]

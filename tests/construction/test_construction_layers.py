@@ -329,6 +329,21 @@ def test_a_facing_in_a_band_of_height_runs_out_at_both_ends() -> None:
         replace(facing, low=30.0, high=-30.0)
 
 
+@pytest.mark.parametrize("edge", ["top", "bottom"])
+def test_a_binding_runs_out_below_the_edge_that_it_lies_along(edge: str) -> None:
+    binding = Strip("coutille", 0.6, 15.0, edge)  # type: ignore[arg-type]
+    _, turn, _ = sample()
+    found = laid(Construction(shells(), strips=[binding]))
+    more = found.extra[-1][2] - laid(Construction(shells())).extra[-1][2]
+    ends = turn.profile.ends[4:6].mean(axis=0)
+    past = (ends[1] - found.levels if edge == "top" else found.levels - ends[0]) - 15.0
+    order = np.argsort(past)
+    under, half, beyond = np.interp([-2.0, 12.0, 60.0], past[order], more[order])
+    # Half way its height is (1/2)^(2/3) of the whole, and so is what goes over it.
+    assert half / under == pytest.approx(0.5 ** (2.0 / 3.0), abs=0.04)
+    assert abs(beyond) < 1e-9
+
+
 def with_lines(across: tuple[float, ...]) -> Pattern:
     """One panel with upright bone lines at distances from its front edge."""
     marks = "".join(

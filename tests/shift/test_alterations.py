@@ -22,8 +22,11 @@ from panelshift import (
 from panelshift.errors import AlterationError, PanelshiftError, UnknownNameError, WrongTypeError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
+from panelshift.outline.splines import Spline
 from panelshift.pattern.panel import EDGE_NAMES, Mark
+from panelshift.pattern.profile import profile
 from panelshift.shift import altered
+from panelshift.shift.altered_field import AlteredField
 from tests.support.drafts import HOURGLASS, both_halves, drawn
 from tests.support.examples import examples
 from tests.support.runs import read_pattern
@@ -165,6 +168,16 @@ def test_both_edges_of_a_seam_change_alike(hourglass: Pattern) -> None:
     differences = [seam.difference for seam in found.seams]
     assert differences == pytest.approx([walked[seam.seam] for seam in found.seams], abs=1e-6)
     assert max(map(abs, differences)) > 0.0
+
+
+def test_the_rate_of_what_moves_along_is_its_slope_beyond_an_edge_too(hourglass: Pattern) -> None:
+    edge, drafted = 5, profile(hourglass)
+    low, high = drafted.ends[edge]
+    along = Spline.monotone(np.linspace(low, high, 5), np.array([-3.0, -1.0, 0.0, 2.0, 4.0]))
+    v = np.linspace(low - 30.0, high + 30.0, 2000)
+    value, rate = AlteredField(drafted, (), {edge: along}).lengthening(np.full(len(v), edge), v)
+    assert np.gradient(value, v)[1:-1] == pytest.approx(rate[1:-1], abs=1e-3)
+    assert rate[0] > 0.0 < rate[-1]
 
 
 def test_a_saved_draft_is_read_as_it_was_altered(hourglass: Pattern) -> None:

@@ -266,6 +266,22 @@ def test_marks_are_kept_but_for_what_belongs_to_a_seam_that_is_gone() -> None:
     assert grain.vertices == pytest.approx(marks[1][1].curve.vertices, abs=1e-6)
 
 
+def test_a_grainline_stays_straight_on_a_panel_that_bends() -> None:
+    pattern = read_pattern(drawn(HOURGLASS.panels()))
+    up = np.array([(5.0, -50.0), (5.0, 0.0), (5.0, 50.0)])
+    panels = tuple(
+        replace(panel, marks=(Mark("grainline", Curve.polyline(panel.frame.to_sheet(up))),))
+        for panel in pattern.panels
+    )
+    _, (piece,) = pieces_of(
+        replace(pattern, panels=panels), in_one(pattern, (0, 1), darts_from=60.0)
+    )
+    (grain,) = [mark.curve for mark in piece.panel.marks if mark.kind == "grainline"]
+    below, middle, above = grain.vertices
+    assert middle == pytest.approx(0.5 * (below + above), abs=1e-9)
+    assert np.hypot(*(above - below)) == pytest.approx(100.0, abs=1e-9)
+
+
 def test_the_layer_has_the_pieces_and_their_seams() -> None:
     pattern = read_pattern(drawn(HOURGLASS.panels()))
     lining = in_one(pattern, (0, 1), (3, 4, 5))

@@ -123,6 +123,10 @@ def test_above_its_slit_a_panel_turns_as_it_would_without(body: BodyModel) -> No
     # The gore lies where its slit is, not beside the panel.
     order = [names[k] for k in with_slit.places.panel]
     assert order == ["front", "side", "gore", "side", "back"]
+    # Above its tip the slit would go on between the panel's edges, in the share that it ended at.
+    widths, _ = with_slit.by_place(np.array([-40.0, 0.0, 60.0, 140.0]))
+    shares = widths[1] / (widths[1] + widths[3])
+    assert shares == pytest.approx(np.full(4, shares[0]), abs=1e-9)
 
 
 @pytest.mark.parametrize("body", BODIES[1:])

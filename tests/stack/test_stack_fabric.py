@@ -29,6 +29,13 @@ def test_thickness_by_height_is_linear_between_and_held_beyond() -> None:
     assert quilted.at(-50.0).at(50.0) == Fabric("quilt", 1.5)
 
 
+@pytest.mark.parametrize("own", ["loft", "loft_uncertainty"])
+def test_cloth_does_not_rise_by_more_than_ten_times(own: str) -> None:
+    assert getattr(Fabric("quilt", 0.5, **{own: 10.0}), own) == 10.0
+    with pytest.raises(StackError, match=r"10\.5 of fabric 'quilt' is not between 0 and 10"):
+        Fabric("quilt", 0.5, **{own: 10.5})
+
+
 def test_a_band_upside_down_is_refused() -> None:
     with pytest.raises(StackError, match="lies from 10 to -10"):
         Fabric("tape", 0.5, band=(10.0, -10.0))
