@@ -369,22 +369,20 @@ class CutPlan:
             f"{kind.replace('_', ' ')} {self.said(value).rpartition(' ')[0]}"
             for kind, value in kinds.items()
         )
-        lines = [
-            pattern.panels[index].name,
-            ", ".join(part for part in (self.title, self.client) if part),
-            f"layer {layer.place + 1} of {len(shifted.layers)}",
-            fabric,
+        name = pattern.panels[index].name
+        place = f"layer {layer.place + 1} of {len(shifted.layers)}"
+        own = [
             ", ".join(self.cutting(pattern, index).words()),
             "right side up" + (", nap: top up" if fabric in self.napped else ""),
             drawn_larger(layer.fabric),
             _darts_told(pattern.panels[index]),
-            f"added: {added} {self.unit}",
-            self.revision,
         ]
         if short:
-            del lines[-2:], lines[1]
+            lines = [name, place, fabric, *own]
         else:
-            lines[2:4] = [": ".join(lines[2:4])]
+            title = ", ".join(part for part in (self.title, self.client) if part)
+            more = [f"added: {added} {self.unit}", self.revision]
+            lines = [name, title, f"{place}: {fabric}", *own, *more]
         return [line for line in lines if line]
 
     def cutting(self, pattern: Pattern, index: int) -> Cutting:

@@ -11,8 +11,7 @@ from ..body.turn import TurnOfCloth
 from ..construction.growth import Growth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
-from ..pattern.panel import EdgeName
-from ..pattern.profile import SIDES, Profile, Spots
+from ..pattern.profile import Profile, Spots
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,14 +140,6 @@ class Lengthening:
         still = (heights < low) | (heights > high) | (rise <= 0.0)
         rate = (a + t * (2.0 * b + 3.0 * t * c)) / np.where(still, np.inf, rise)
         return value, rate - d * slope
-
-    def on_grid(self, layer: int, name: EdgeName) -> FloatArray:
-        """Displacement in mm of every panel's edge at the profile's heights, (panels, m)."""
-        heights = self.turn.profile.heights
-        panels, side = self.distances.shape[1], SIDES.index(name)
-        edge = np.repeat(2 * np.arange(panels) + side, len(heights))
-        value, _ = self.at(np.full_like(edge, layer), edge, np.tile(heights, panels))
-        return value.reshape(panels, -1)
 
     def turned(self, low: FloatArray, high: FloatArray) -> FloatArray:
         """Lowest height at which an edge of a panel turns back on itself, (layers, panels).

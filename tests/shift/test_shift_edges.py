@@ -17,7 +17,7 @@ from panelshift.shift.lengthening import Lengthening
 from panelshift.stack import Fabric, Stack
 from tests.support.drafts import HOURGLASS, PanelDraft, drawn, round_gores
 from tests.support.edge_runs import edge_run
-from tests.support.runs import read_pattern
+from tests.support.runs import on_grid, read_pattern
 from tests.support.superellipses import LeaningModel
 
 EDGES: tuple[tuple[int, EdgeName], ...] = ((0, "front"), (1, "back"))
@@ -41,7 +41,7 @@ def test_beyond_its_ends_an_edge_goes_on_by_tilt_alone(hourglass: TurnOfCloth) -
     heights = hourglass.profile.heights
     for layer, distances in enumerate(DISTANCES):
         for _, name in EDGES:
-            grid = found.on_grid(layer, name)
+            grid = on_grid(found, layer, name)
             for k, d in enumerate(distances):
                 tilt = hourglass.tilt[name][k]
                 for end in edge_run(hourglass.profile, k, name).reach:
@@ -73,7 +73,7 @@ def test_the_waist_stays_where_it_is(hourglass: TurnOfCloth) -> None:
     waist = np.searchsorted(hourglass.profile.heights, -1e-9)
     for layer in (0, 1):
         for _, name in EDGES:
-            assert np.abs(found.on_grid(layer, name)[:, waist]).max() < 1e-9
+            assert np.abs(on_grid(found, layer, name)[:, waist]).max() < 1e-9
 
 
 def test_where_one_side_of_a_seam_is_not_carried_both_take_half() -> None:
@@ -83,7 +83,7 @@ def test_where_one_side_of_a_seam_is_not_carried_both_take_half() -> None:
     d = np.array([[3.0, 3.0, 0.0, 0.0, 0.0, 0.0]])
     found = Lengthening.of(turn, Growth(d, turn), anchors(pattern))
     heights = turn.profile.heights
-    second, third = found.on_grid(0, "back")[1], found.on_grid(0, "front")[2]
+    second, third = on_grid(found, 0, "back")[1], on_grid(found, 0, "front")[2]
     natural = 3.0 * (np.interp(0.0, heights, turn.tilt["back"][1]) - turn.tilt["back"][1])
     inside = (heights > -100.0) & (heights < 100.0)
     # Both lean little, so that a strain is a displacement along the panel.
@@ -91,8 +91,8 @@ def test_where_one_side_of_a_seam_is_not_carried_both_take_half() -> None:
     assert second[inside] == pytest.approx(0.5 * natural[inside], abs=0.1)
     assert third[inside] == pytest.approx(0.5 * natural[inside], abs=0.1)
     # Farther back nothing moves, not even by rounding.
-    assert not found.on_grid(0, "back")[2:].any()
-    assert not found.on_grid(0, "front")[3:].any()
+    assert not on_grid(found, 0, "back")[2:].any()
+    assert not on_grid(found, 0, "front")[3:].any()
 
 
 # -- folds ------------------------------------------------------------------------------
@@ -133,7 +133,9 @@ def test_seams_in_a_sharp_hollow_keep_a_twentieth_of_their_rise() -> None:
     heights = turn.profile.heights
     inside = np.abs(heights[:-1] + 0.125) < 29.0
     rises = [
-        1.0 + np.diff(found.on_grid(0, name)[k])[inside] / 0.25 for k in (1, 2) for _, name in EDGES
+        1.0 + np.diff(on_grid(found, 0, name)[k])[inside] / 0.25
+        for k in (1, 2)
+        for _, name in EDGES
     ]
     assert min(float(rise.min()) for rise in rises) == pytest.approx(0.05, abs=2e-3)
 

@@ -19,7 +19,7 @@ from panelshift.pattern.panel import EdgeName, Panel
 from panelshift.shift.layers import anchors
 from panelshift.shift.lengthening import Lengthening
 from tests.support.drafts import HOURGLASS, PanelDraft, Sheet, drawn, round_gores, walls
-from tests.support.runs import Run, level_widths, run, sample, two_layers
+from tests.support.runs import Run, level_widths, on_grid, run, sample, two_layers
 
 D = 1.7
 
@@ -43,7 +43,7 @@ def true_images(outcome: Run, index: int, points: FloatArray, edge: str = "") ->
     count = len(outcome.pattern.panels)
     fixed = anchors(outcome.pattern)
     along = Lengthening.of(turn, Growth(np.full((1, count), D), turn), fixed)
-    front_along, back_along = (along.on_grid(0, name)[index] for name in ("front", "back"))
+    front_along, back_along = (on_grid(along, 0, name)[index] for name in ("front", "back"))
     u, v = points.T
 
     def at(row: FloatArray) -> FloatArray:

@@ -18,11 +18,13 @@ from panelshift.draft import assemble
 from panelshift.job import CutResult, cut, read_job, resolve
 from panelshift.outline import FloatArray
 from panelshift.outline.measure import length
-from panelshift.pattern.panel import Panel
+from panelshift.pattern.panel import EdgeName, Panel
 from panelshift.pattern.pattern import Pattern, Seam
+from panelshift.pattern.profile import SIDES
 from panelshift.sheets.sheet import Sheet
 from panelshift.sheets.svg_writer import sheet_svg
 from panelshift.shift import LayerPattern, Shifted, shift
+from panelshift.shift.lengthening import Lengthening
 from panelshift.sources.svg import read_svg
 from panelshift.stack import Fabric, Stack
 
@@ -140,3 +142,12 @@ def seam_excess(before: Pattern, after: Pattern) -> float:
         return abs(length(first.edge(seam.first_edge)) - length(second.edge(seam.second_edge)))
 
     return max(difference(after, seam) - difference(before, seam) for seam in before.seams)
+
+
+def on_grid(found: Lengthening, layer: int, name: EdgeName) -> FloatArray:
+    """Displacement in mm of every panel's edge at the profile's heights, (panels, m)."""
+    heights = found.turn.profile.heights
+    panels, side = found.distances.shape[1], SIDES.index(name)
+    edge = np.repeat(2 * np.arange(panels) + side, len(heights))
+    value, _ = found.at(np.full_like(edge, layer), edge, np.tile(heights, panels))
+    return value.reshape(panels, -1)
