@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 
 from panelshift.batch import Outcome, running as batch_running
+from panelshift.cli import job_commands
+from panelshift.cli.job_commands import _watched
 from tests.support.batches import Inline, base_job, told
 from tests.support.terminal import listing, process, refused, run
 
@@ -63,6 +65,40 @@ def test_second_batch_has_nothing_to_do_unless_told_to(job: Path, tmp_path: Path
     )
     assert counts(run("batch", job, "--out", out).stdout) == [0, 1, 0]
     assert counts(run("batch", job, "--out", out, "--again").stdout) == [1, 0, 0]
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_the_bar_is_full_at_the_end_and_never_before(
+    known: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Bar:
+        pos, length = 0, 0
+
+        def __enter__(self) -> Bar:
+            return self
+
+        def __exit__(self, *how: object) -> None:
+            pass
+
+        def update(self, by: int) -> None:
+            self.pos += by
+
+    bar = Bar()
+
+    def begun(*, length: int, label: str, file: object) -> Bar:
+        bar.length = length
+        return bar
+
+    monkeypatch.setattr(job_commands.click, "progressbar", begun)
+    three = [Outcome(name, "done") for name in "abc"]
+    seen = []
+    for place, outcome in enumerate(_watched(iter(three), 3 if known else None), start=1):
+        seen.append(outcome)
+        assert (bar.pos, bar.length) == (place, 3 if known else place + 1)
+    assert seen == three
+    bar.length = 0
+    assert list(_watched(iter(()), 0)) == []
+    assert bar.length == 0
 
 
 def test_failures_are_listed_and_exit_1(job: Path, tmp_path: Path) -> None:

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
 import tomllib
 from pathlib import Path
 
+import click
 import pytest
+from click.testing import CliRunner
 
 import panelshift
+from panelshift.cli import main
+from panelshift.cli.answering import AnsweringCommand, Reply
+from panelshift.cli.common import out_option, page_options
 from panelshift.files import shipped
 from panelshift.files.outputs import RECORD_NAME
 from tests.support.drawings import STACK, Draft, full, half, panels, path, svg, text, write_job
@@ -242,12 +248,19 @@ def test_cut_writes_a_file_a_layer_and_reports(tmp_path: Path) -> None:
 def test_cut_prints_girths_that_are_those_of_the_layers(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD)
     result = run("cut", job, "--out", tmp_path / "out")
-    table = result.stdout.split("Waist of all panels, without the lacing gap:")[1]
+    _, table = result.stdout.split("Waist of all panels, without the lacing gap:")
     rows = {line.split()[0]: line.split()[1:] for line in table.splitlines()[3:6]}
     # Without a gap the girth grows by 2 pi d cos(tilt), and the waist is nearly upright.
     assert rows["lining"] == ["264.00", "+0.00"]
     assert float(rows["coutille"][1]) == pytest.approx(2 * 3.14159 * 0.35, abs=0.1)
     assert float(rows["brocade"][0]) == pytest.approx(264 + float(rows["brocade"][1]), abs=0.011)
+    # What a layer grows by, panel by panel and in all: a half pattern's panels lie there twice.
+    own = result.stdout.split("layer 3, brocade: ")[1].splitlines()
+    cells = {row[:10].strip(): row.split()[-1] for row in own[3:7]}
+    whole = cells.pop("whole girt")
+    assert all(cell[0] == "+" for cell in (whole, *cells.values()))
+    assert whole == rows["brocade"][1]
+    assert float(whole) == pytest.approx(2 * sum(map(float, cells.values())), abs=0.04)
 
 
 def test_cut_twice_gives_the_same_bytes_and_leaves_other_files_alone(tmp_path: Path) -> None:
@@ -359,6 +372,29 @@ def test_help_is_printed(arguments: list[str]) -> None:
     result = run(*arguments)
     assert result.exit_code == 0
     assert result.stdout.startswith("Usage: panelshift")
+
+
+def test_every_option_of_every_command_says_what_it_is_for() -> None:
+    @click.command(cls=AnsweringCommand)
+    @page_options
+    @out_option("what is made")
+    def made(**given: object) -> Reply:
+        """Make something."""
+        return Reply(lambda: "words", lambda: {name: str(given[name]) for name in sorted(given)})
+
+    for command in (*main.commands.values(), made):
+        assert command.get_short_help_str()
+        for option in command.params:
+            if isinstance(option, click.Option):
+                assert len(option.help or "") > 8, (command.name, option.name)
+                silent = option.default == "" or not isinstance(option.default, str)
+                assert option.show_default or silent, (command.name, option.name)
+    given = {"margin": "10", "out": "x", "overlap": "10", "overwrite": "False", "paper": "a4"}
+    told = CliRunner().invoke(made, ["--out", "x", "--json"], obj=True)
+    assert json.loads(told.output)["data"] == given
+    assert "Missing option '--out'" in CliRunner().invoke(made).output
+    # It takes nothing of what follows.
+    assert CliRunner().invoke(made, ["--out", "x", "--json", "job"], obj=True).exit_code == 2
 
 
 def test_version_is_the_packages() -> None:

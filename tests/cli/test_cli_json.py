@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -116,6 +117,27 @@ def test_the_table_tells_its_address_and_then_its_end(
     assert first["data"]["address"] == "http://127.0.0.1:1/?token=t"
 
 
+def test_the_table_says_which_package_it_wants(monkeypatch: pytest.MonkeyPatch) -> None:
+    for missing, wanted in (("starlette.routing", True), ("uvicorn", True), ("own", False)):
+        fault = ModuleNotFoundError("not there", name=missing)
+
+        class Missing:
+            def find_spec(self, name: str, *where: object, fault: Exception = fault) -> None:
+                if name == server.__name__:
+                    raise fault
+
+        with monkeypatch.context() as patch:
+            patch.delitem(sys.modules, server.__name__)
+            patch.delattr("panelshift.table.server")
+            patch.setattr(sys, "meta_path", [Missing(), *sys.meta_path])
+            if wanted:
+                error = answered("table", exits=2)["error"]
+                assert error["problem"].startswith(f"the table needs the package {missing!r}, ")
+                assert error["remedy"].endswith("pip install '.[table]'")
+            else:
+                assert run("table").exception is fault
+
+
 # -- errors -------------------------------------------------------------------------------
 
 
@@ -137,7 +159,6 @@ def test_an_error_has_the_same_shape_and_its_parts_apart(tmp_path: Path) -> None
 def test_an_object_that_cannot_be_printed_is_an_error(tmp_path: Path) -> None:
     (tmp_path / "draft.svg").write_text(svg(GOOD))
     import subprocess
-    import sys
 
     with open("/dev/full", "w") as full:
         command = [sys.executable, "-m", "panelshift", "check", str(tmp_path / "draft.svg")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
@@ -187,6 +188,55 @@ def test_the_script_as_a_filter(folder: Path) -> None:
     assert (nothing, code) == (b"", 1)
     assert "pattern.file: is required" in told
     assert "What to do:" in told
+
+
+def test_what_the_script_asks_and_hands_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes]
+) -> None:
+    asked: list[list[str]] = []
+    told: dict[str, object] = {"error": None, "look_at": [{"words": "the page is small"}]}
+
+    def ran(command: list[str], *, capture_output: bool, env: dict[str, str], check: bool) -> object:
+        assert (capture_output, check) == (True, False)
+        assert not [name for name in env if name.startswith("PYTHON")]
+        assert env["DOCUMENT_PATH"]
+        asked.append(command)
+        both = [b"drawn", json.dumps(told).encode() if told else b"no such command"]
+        return subprocess.CompletedProcess(command, 0, *(both if "-" in command else both[::-1]))
+
+    own = tmp_path / "panelshift_layers.py"
+    own.with_suffix(".json").write_text('["python", "-m", "panelshift"]')
+    job = tmp_path / "draft.toml"
+    job.touch()
+    monkeypatch.setattr(script, "__file__", str(own))
+    monkeypatch.setattr(script.subprocess, "run", ran)
+    monkeypatch.setenv("DOCUMENT_PATH", str(tmp_path / "draft.svg"))
+    monkeypatch.setenv("PYTHONHOME", "the program's own")
+
+    def effect_of(*arguments: str) -> tuple[bytes, bytes]:
+        asked.clear()
+        monkeypatch.setattr(sys, "argv", ["script", "--id=path1", *arguments, "open.svg"])
+        script.main()
+        sys.stdout.flush()
+        out, err = capfdbinary.readouterr()
+        return out, err
+
+    start, end = ["python", "-m", "panelshift"], ["--drawing", "open.svg", "--json"]
+    layers = [*start, "layers", str(job), "-", *end]
+    assert effect_of() == (b"drawn", b"Look at: the page is small\n")
+    assert asked == [layers]
+    drawn, words = effect_of("--pages=true", "--paper=a3")
+    assert (drawn, words.count(b"the page is small")) == (b"drawn", 2)
+    pages = ["tile", str(job), "--out", str(tmp_path / "pages"), "--paper", "a3"]
+    assert asked == [layers, [*start, *pages, *end]]
+    effect_of("--pages=true")
+    assert asked[1][-4] == "a4"
+    told["error"] = {"source": "a.toml", "element": "", "problem": "is empty", "remedy": "Fill it."}
+    with pytest.raises(SystemExit, match="^a.toml: is empty\nWhat to do: Fill it.$"):
+        effect_of()
+    told.clear()
+    with pytest.raises(SystemExit, match="^no such command$"):
+        effect_of()
 
 
 def test_where_the_job_is_looked_for(tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from panelshift.errors import JobError, PanelshiftError
 from panelshift.job import Job, cut, read_job, resolve
 from panelshift.stack import Fabric, MeasuredDistance, Stack
 from panelshift.swatch import SwatchReading, compare, fit_pair
+from panelshift.swatch.distance import BODY_LIKE_MM
 from tests.support.drawings import STACK, Draft, panels, write_job
 from tests.support.runs import SAMPLES
 from tests.support.terminal import answered, refused, run
@@ -265,6 +266,10 @@ def test_report_of_a_sample_names_what_the_swatch_must_have_held() -> None:
     assert "between them in the job lie bones in channels, interlining" in shown
     assert "no thickness_uncertainty is given for coutille" in shown
     assert "the readings agree with each other" in shown
+    for former, flat in ((99, False), (BODY_LIKE_MM, True), (250, True)):
+        shown = run(*options(*READINGS, f"{former},200,3"), "--inner-thickness", "0.5").stdout
+        assert "not covered: cloth held slack, or pressed thinner" in shown
+        assert ("; one as flat as a body (150 to 250 mm) would show" in shown) is not flat
 
 
 # -- the command --------------------------------------------------------------------------

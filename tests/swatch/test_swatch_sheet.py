@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import io
 import math
+import re
+from collections.abc import Callable
+from functools import partial
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +16,7 @@ import pytest
 from lxml import etree
 
 from panelshift.sheets.lettering import width
-from panelshift.sheets.sheet import Label, Sheet
+from panelshift.sheets.sheet import Label, Sheet, Stroke
 from panelshift.swatch.strip_kinds import boned_sheet, pieces_sheet, sheet_bytes
 from panelshift.swatch.strips import (
     DEFAULT_FORMERS_MM,
@@ -46,6 +50,12 @@ def horizontal(sheet: Sheet, kind: str) -> list[tuple[float, float, float]]:
     return found
 
 
+def sides(stroke: Stroke) -> np.ndarray:
+    """Low and high corner of each straight piece of a stroke."""
+    points = stroke.curve.flatten(0.1)
+    return np.array([np.minimum(points[:-1], points[1:]), np.maximum(points[:-1], points[1:])])
+
+
 def cut_boxes(sheet: Sheet) -> list[np.ndarray]:
     """Corners of the inner and the outer strip, left one first."""
     boxes = [s.curve.flatten(0.1) for s in sheet.strokes if s.kind == "cut-line"]
@@ -53,14 +63,15 @@ def cut_boxes(sheet: Sheet) -> list[np.ndarray]:
 
 
 KINDS = [
-    *(strips_sheet(formers) for formers in SETS),
-    *(boned_sheet(formers) for formers in ((80.0,), *SETS)),
-    pieces_sheet(),
+    *(partial(strips_sheet, formers) for formers in SETS),
+    *(partial(boned_sheet, formers) for formers in ((80.0,), *SETS)),
+    pieces_sheet,
 ]
 
 
-@pytest.mark.parametrize("sheet", KINDS, ids=range(len(KINDS)))
-def test_everything_lies_on_the_sheet(sheet: Sheet) -> None:
+@pytest.mark.parametrize("drawn", KINDS, ids=range(len(KINDS)))
+def test_everything_lies_on_the_sheet(drawn: Callable[[], Sheet]) -> None:
+    sheet = drawn()
     assert sheet.width <= 190.0
     assert sheet.height <= 259.0
     for stroke in sheet.strokes:
@@ -75,17 +86,66 @@ def test_everything_lies_on_the_sheet(sheet: Sheet) -> None:
         assert bottom <= sheet.height, label.text
 
 
-@pytest.mark.parametrize("sheet", KINDS, ids=range(len(KINDS)))
-def test_no_words_lie_on_each_other(sheet: Sheet) -> None:
+@pytest.mark.parametrize("drawn", KINDS, ids=range(len(KINDS)))
+def test_no_words_lie_on_each_other_or_on_lines(drawn: Callable[[], Sheet]) -> None:
+    sheet = drawn()
     boxes = [(label.text, box(label)) for label in sheet.labels]
     for k, (first, a) in enumerate(boxes):
         for second, b in boxes[k + 1 :]:
             apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
             assert apart, (first, second)
+    low, high = np.concatenate([sides(stroke) for stroke in sheet.strokes], axis=1)
+    for words, (left, top, right, bottom) in boxes:
+        struck = (high > (left, top)).all(axis=1) & (low < (right, bottom)).all(axis=1)
+        assert not struck.any(), (words, low[struck], high[struck])
 
 
-@pytest.mark.parametrize("sheet", KINDS[:-1], ids=range(len(KINDS) - 1))
-def test_words_of_the_left_column_stay_out_of_the_strips(sheet: Sheet) -> None:
+@pytest.mark.parametrize("drawn", KINDS, ids=range(len(KINDS)))
+def test_lines_keep_to_their_piece_and_its_ways(drawn: Callable[[], Sheet]) -> None:
+    sheet = drawn()
+    pieces = [(box.min(axis=0), box.max(axis=0)) for box in cut_boxes(sheet)]
+    assert len(pieces) == 2
+    for stroke in sheet.strokes:
+        low, high = sides(stroke)
+        assert ((high - low).min(axis=1) < 1e-9).all(), stroke.kind
+        for start, end in pieces:
+            within = ((low >= start - 1e-9) & (high <= end + 1e-9)).all()
+            assert within or ((high <= start) | (low >= end)).any(axis=1).all(), stroke.kind
+    for stroke in sheet.strokes:
+        if stroke.kind == "grainlines":
+            assert stroke.curve.start[0] == stroke.curve.end[0]
+        if stroke.kind in ("stitch-line", "notches"):
+            ends = sorted((stroke.curve.start[0], stroke.curve.end[0]))
+            assert tuple(ends) in [(start[0], end[0]) for start, end in pieces]
+
+
+@pytest.mark.parametrize("drawn", KINDS, ids=range(len(KINDS)))
+def test_tables_are_to_be_written_in_below_all_words(drawn: Callable[[], Sheet]) -> None:
+    sheet = drawn()
+    rows = sorted(y for y, left, right in horizontal(sheet, "marks") if right - left > 50.0)
+    assert np.diff(rows) == pytest.approx(np.full(len(rows) - 1, rows[1] - rows[0]))
+    # A line of handwriting: common practice, no source.
+    assert rows[1] - rows[0] >= 6.0
+    edge = cut_boxes(sheet)[0][:, 0].min()
+    column = [label for label in sheet.labels if label.at[0] < edge]
+    top = [label for label in column if rows[0] < label.at[1] < rows[1]]
+    heads = [label for label in column if rows[1] < label.at[1] < rows[2]]
+    assert len(heads) == 5
+    for label, following in pairwise(sorted(top, key=lambda label: label.at[0])):
+        # Room for a name, or for a number.
+        assert following.at[0] - box(label)[2] > (5.0 if "thick" in following.text else 19.0)
+    assert min(label.at[0] for label in top) == min(label.at[0] for label in heads) == 1.0
+    above = [label for label in column if label.at[1] < rows[0]]
+    assert max(float(label.at[1]) for label in above) < rows[0] - 1.0
+    # What can hurt is in bold.
+    hurting = [label for label in column if re.search("pins counted|Count pins|sharp", label.text)]
+    assert hurting
+    assert all(label.bold for label in hurting)
+
+
+@pytest.mark.parametrize("drawn", KINDS[:-1], ids=range(len(KINDS) - 1))
+def test_words_of_the_left_column_stay_out_of_the_strips(drawn: Callable[[], Sheet]) -> None:
+    sheet = drawn()
     edge = cut_boxes(sheet)[0][:, 0].min()
     for label in sheet.labels:
         left, _, right, _ = box(label)
