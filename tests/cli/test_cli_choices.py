@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
+from panelshift.job import read_job
+from panelshift.job.choices import survey_job
 from tests.draft.misreadings import MAKERS, Case as Misreading
 from tests.support.drawings import Draft, group, half, panels, path, svg, text
 from tests.support.terminal import answered, refused, run
@@ -194,6 +196,12 @@ def test_open_choices_as_plain_data(tmp_path: Path) -> None:
     found = answered("check", job, exits=1)["data"]
     (choice,) = found["choices"]
     assert choice["key"] == "halves"
+    assert "\n# Take away the # before one line that begins with halves.\n" in job.read_text()
+    text_ = job.read_text()
+    job.write_text(text_.replace('units = "mm"', 'units = "in"'))
+    assert f"{610.0 / 25.4:.3f} in" in survey_job(read_job(job)).choices[0].options[0].gives
+    # Read in any editor without going sideways.
+    assert 80 < max(map(len, text_.splitlines())) <= 100
     assert [option["value"] for option in choice["options"]] == ["half", "full"]
     assert "610.00 mm" in choice["options"][0]["gives"]
     assert "305.00 mm" in choice["options"][1]["gives"]

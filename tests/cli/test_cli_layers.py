@@ -196,7 +196,9 @@ def test_what_the_script_asks_and_hands_on(
     asked: list[list[str]] = []
     told: dict[str, object] = {"error": None, "look_at": [{"words": "the page is small"}]}
 
-    def ran(command: list[str], *, capture_output: bool, env: dict[str, str], check: bool) -> object:
+    def ran(
+        command: list[str], *, capture_output: bool, env: dict[str, str], check: bool
+    ) -> object:
         assert (capture_output, check) == (True, False)
         assert not [name for name in env if name.startswith("PYTHON")]
         assert env["DOCUMENT_PATH"]
@@ -231,12 +233,12 @@ def test_what_the_script_asks_and_hands_on(
     assert asked == [layers, [*start, *pages, *end]]
     effect_of("--pages=true")
     assert asked[1][-4] == "a4"
-    told["error"] = {"source": "a.toml", "element": "", "problem": "is empty", "remedy": "Fill it."}
-    with pytest.raises(SystemExit, match="^a.toml: is empty\nWhat to do: Fill it.$"):
-        effect_of()
-    told.clear()
-    with pytest.raises(SystemExit, match="^no such command$"):
-        effect_of()
+    told["error"] = {"source": "j.toml", "element": "", "problem": "is empty", "remedy": "Fill it."}
+    for words in ("j.toml: is empty\nWhat to do: Fill it.", "no such command"):
+        with pytest.raises(SystemExit) as caught:
+            effect_of()
+        assert caught.value.code == words
+        told.clear()
 
 
 def test_where_the_job_is_looked_for(tmp_path: Path) -> None:

@@ -20,16 +20,20 @@ from panelshift.construction.sewing import Bones, Shell
 from panelshift.construction.tension import stretch_along
 from panelshift.errors import ConstructionError, PanelshiftError
 from panelshift.fit.girths import TAPE
-from panelshift.job import cut, read_job, resolve
+from panelshift.job import read_job, resolve
 from panelshift.job.construction_keys import (
     BonesTable,
     ConstructionTable,
     ShellTable,
     StripTable,
 )
+from panelshift.job.model import StretchTable
+from panelshift.job.resolved import read_pattern
 from panelshift.job.result import fit_job, shift_job, would_add
 from panelshift.job.said import settings
+from panelshift.job.seamwork import stretch_round
 from panelshift.job.sewing_fields import sewing_fields
+from tests.support.drawings import STACK, half, panels, path, write_job
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
 SEWN = (SAMPLES / "hourglass_sewn.toml").read_text(encoding="utf-8")
@@ -62,13 +66,26 @@ def test_every_choice_is_said_with_its_default() -> None:
     assert "edges: top flat, bottom flat" in lines
 
 
-def test_without_the_table_one_line_says_what_it_would_add() -> None:
+def test_without_the_table_one_line_says_what_it_would_add(tmp_path: Path) -> None:
     job = resolve(read_job(SAMPLES / "hourglass.toml"))
     shifted = shift_job(job)
     words = would_add(job, shifted.turn)
     assert words.startswith("Nothing is said of how it is sewn.")
-    assert "brocade would need about 1" in words
+    assert (
+        "From the drawing (bones drawn, 7.00 mm by 1.50 mm, and seams of 10 mm pressed open) "
+        "brocade would need about 1" in words
+    )
     assert shifted.lay is None
+    # An outline that shows where a bone lies needs not be as wide as one.
+    bone = path("M70 130H74V210H70Z", "bone 1")
+    stack = STACK + '[[stack.fabric]]\nname = "bones"\nthickness = 1.2\ncoverage = 0.1\n'
+    drawn = resolve(read_job(write_job(tmp_path, panels(half(2)) + bone, stack=stack)))
+    assert "(bones drawn, 7.00 mm by 1.20 mm, " in would_add(drawn, shift_job(drawn).turn)
+    # It is told on the fit sheet, which lays the cloth unless that is not wanted.
+    facts = fit_job(job, shifted)
+    assert facts.basis.unsaid == words
+    assert set(facts.basis.cloth or ()) == set(job.stack.names)
+    assert fit_job(job, shifted, lay_cloth=False).basis.cloth is None
 
 
 def test_the_tape_counts_in_its_band_and_nowhere_else() -> None:
@@ -221,6 +238,20 @@ def test_stretch_by_direction_is_that_of_the_grain(tmp_path: Path) -> None:
     assert found.sewn.construction.stretch["brocade"] == pytest.approx(0.01, abs=2e-3)
     angles = np.array([0.0, 0.5 * math.pi, 0.25 * math.pi])
     assert stretch_along(0.004, 0.01, 0.06, angles) == pytest.approx([0.004, 0.01, 0.06])
+    # Two panels of 40 and 44 mm: the grain of the first leans by 30 degrees, whatever way it is
+    # drawn, with a joint that lies beside it; that of the second runs up it.
+    for side in (1.0, -1.0):
+        end = 60.0 + 100.0 * math.tan(math.radians(30.0)) * side
+        grain = path(f"M60 220L61 200L{end} 120", "grain 1")
+        pattern = read_pattern(read_job(write_job(tmp_path, panels(half(2)) + grain)))
+        (mark,) = pattern[0].marks
+        assert mark.kind == "grainline"
+        given = StretchTable(warp=0.004, weft=0.01, bias=0.06)
+        own = stretch_along(0.004, 0.01, 0.06, np.radians([60.0, 90.0]))
+        assert own[0] > own[1]
+        expected = (40.0 * own[0] + 44.0 * own[1]) / 84.0
+        assert stretch_round(given, pattern) == pytest.approx(expected)
+        assert stretch_round(0.02, pattern) == 0.02
 
 
 def test_fields_for_a_form_are_those_of_the_tables() -> None:
@@ -272,7 +303,6 @@ def test_a_fold_factor_is_added_to_the_outer_cloth_only(tmp_path: Path) -> None:
     assert np.abs(more[:4]).max() < 1e-9
 
 
-@pytest.mark.slow
 def test_edges_that_turn_put_the_cut_line_further_out(tmp_path: Path) -> None:
     change = ('body = "soft" ', 'body = "soft"\ntop = "faced"\nbottom = "bagged" ')
     job = resolve(read_job(job_of(tmp_path, SEWN, change)))
@@ -283,7 +313,6 @@ def test_edges_that_turn_put_the_cut_line_further_out(tmp_path: Path) -> None:
     assert own.bottom == pytest.approx(8.0 + 0.5 * math.pi * apart)
     assert job.plan.allowances["lining"].top == 8.0
     assert any("turns over the top" in line for line in settings(job))
-    assert cut(job).files
 
 
 def test_rolls_are_of_the_order_that_sewing_practice_has() -> None:

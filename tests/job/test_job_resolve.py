@@ -9,13 +9,15 @@ import numpy as np
 import pytest
 
 from panelshift.body import ClassModel, FormerModel, MeanFormModel, Measures, SectionModel
+from panelshift.draft import assemble
 from panelshift.errors import JobError, PanelshiftError, PatternError, ScaleError, StackError
 from panelshift.job import Job, read_job, resolve
 from panelshift.job.checks import check_scale
 from panelshift.job.choices import Survey
-from panelshift.job.result import cut
+from panelshift.job.result import cut, drawn_job
 from panelshift.job.said import settings
 from panelshift.job.starter import starter_job
+from panelshift.sources.drawings import read_drawing
 from tests.support.drawings import STACK, Draft, full, half, job_text, panels, path, svg, write_job
 from tests.support.examples import thinned
 
@@ -245,9 +247,22 @@ def test_fold_edge_gets_no_allowance(tmp_path: Path) -> None:
     assert edges == {"front": 0.0, "back": 10.0, "top": 10.0, "bottom": 10.0}
 
 
+@pytest.mark.parametrize("drawn", [None, svg(BODY).encode()])
+def test_a_fault_names_the_job_whatever_stands_for_its_drawing(
+    tmp_path: Path, drawn: bytes | None
+) -> None:
+    file = read_job(write_job(tmp_path, BODY, rest="[panel.none]\n"))
+    with pytest.raises(JobError) as caught:
+        drawn_job(file, drawn, source="the job", name="the drawing")
+    assert caught.value.source == "the job"
+
+
 def test_full_pattern_is_cut_once_each(tmp_path: Path) -> None:
-    found = job(tmp_path, panels(full(6)))
+    found = job(tmp_path, panels(full(6)), rest="[panel.pb]\ncut = 2\n")
     assert found.plan.cutting(found.pattern, 0).words() == ("cut 1",)
+    # A second one is another of the same side.
+    twice = [panel.name for panel in found.pattern.panels].index("pb")
+    assert found.plan.cutting(found.pattern, twice).words() == ("cut 2",)
 
 
 def test_partial_fabric_gets_no_cutting_file_unless_asked(tmp_path: Path) -> None:
@@ -377,3 +392,21 @@ def test_starting_job_lists_the_panels_in_order_with_widths_and_classes(tmp_path
     assert tuple(table["class"] for table in data["panel"].values()) == found.classes
     assert "44.00 mm at the waist" in text
     assert "# drafted_waist = 368.0" in text
+    assert "Outlines left out" not in text
+
+
+def test_starting_job_lists_the_outlines_left_out(tmp_path: Path) -> None:
+    patch = path("M20 20H700V400H20Z", "path99") + path("M800 300H860V360H800Z", "pocket")
+    (tmp_path / "draft.svg").write_text(svg(BODY + patch))
+    pattern = assemble(read_drawing((tmp_path / "draft.svg").read_bytes()), keep_faults=True)
+    lines = starter_job(Survey((pattern, pattern)), Path("draft.svg")).splitlines()
+    told = [remark for remark in pattern.ledger if remark.kind == "left out"]
+    assert {remark.code for remark in told} == {"frame", "nowhere"}
+    # Of the first pattern alone, where several may be meant.
+    (at,) = (k for k, line in enumerate(lines) if "left out" in line.lower())
+    assert lines[at] == "# Outlines left out:"
+    assert lines[at - 1] == ""
+    said = " ".join(line.lstrip("# ") for line in lines[at + 1 :])
+    for remark in told:
+        assert f"{remark.elements[0]}: {remark.words}" in said
+    assert all(len(line) <= 96 and line[:5].strip() == "#" for line in lines[at + 1 : at + 3])

@@ -147,6 +147,11 @@ def test_codes_stand_in_json_beside_their_words(write: Write) -> None:
         (("outer satin", "coutil"), "outer satin is the innermost layer:"),
         (("coutil", "interlining"), ""),
         (("fashion lining", "coutil"), ""),
+        (("coutil", "lining", "brocade"), ""),
+        (("coutil", "fashion fabric", "lining"), "lining is the outermost layer:"),
+        (("coutil", "outer satin", "silk"), ""),
+        (("top satin", "lining", "coutil"), "top satin is the innermost layer:"),
+        (("coutil", "silk", "outer lining"), ""),
     ],
 )
 def test_fabrics_listed_from_the_outside_in_are_told(names: tuple[str, ...], told: str) -> None:

@@ -159,7 +159,13 @@ def _left_alone(tree: ast.Module) -> set[int]:
             roots.append(node.value)
         elif _is_table(node) or _is_type(node):
             roots.append(node)
-    return {id(inner) for root in roots if root is not None for inner in ast.walk(root)}
+    # A type with its bounds: other numbers are faults, another order is no type.
+    bounded = {
+        id(node.slice)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Subscript) and ast.unparse(node.value) == "Annotated"
+    }
+    return bounded | {id(inner) for root in roots if root is not None for inner in ast.walk(root)}
 
 
 def _is_table(node: ast.AST) -> bool:

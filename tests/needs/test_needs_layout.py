@@ -96,9 +96,12 @@ def _job(tmp_path, lines: str):
 
 def test_the_job_says_how_cloth_is_sold(tmp_path) -> None:
     keys = 'cloth_widths = [1400, "60 in"]\nnap = true\nshrinkage = 0.03\nspare = "2 in"\n'
+    keys += "shrinkage_width = 0.1\nfolded = true\n"
     options = cloth_options(_job(tmp_path, keys))
     assert options["plain"] == ClothOptions()
-    assert options["velvet"] == ClothOptions((1400.0, to_mm("60 in")), True, 0.03, 50.8)
+    assert options["velvet"] == ClothOptions(
+        (1400.0 * 0.9, to_mm("60 in") * 0.9), True, 0.03, 50.8, True
+    )
 
 
 @pytest.mark.parametrize(
