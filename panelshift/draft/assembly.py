@@ -15,7 +15,7 @@ from .finding import cross, settle
 from .gores import part_gores, set_gores, tell_levels_apart
 from .joining import join
 from .marks import assign_marks, make_panel, tell_undivided
-from .mates import tell_other_order, tell_waists_apart
+from .mates import fronts_are_backs, tell_other_order, tell_waists_apart
 from .nested import sort_nested
 from .order import order
 from .piled import part_pieces, stand, upright_pieces
@@ -78,6 +78,11 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
         raise refusal(draft.ledger.remarks) or error from None
     named = own_uprights(draft, named, full)
     corners = find_corners(named, reading.corners)
+    if not reading.corners and fronts_are_backs([*map(make_panel, named, corners)], full):
+        named = tuple(panel.turned() for panel in named)
+        corners = find_corners(named, reading.corners)
+        words = "where the panels' fronts are was told by their edges, not by their places"
+        draft.ledger.note("order", words)
     named, corners = take_off(draft, named, corners, full)
     bare = set_gores(draft, tuple(map(make_panel, named, corners)), full)
     marked = assign_marks(draft, (*bare, *upright_pieces(draft, bare)))

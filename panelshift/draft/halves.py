@@ -14,7 +14,8 @@ from ..errors import PatternError
 from ..outline import FloatArray
 from ..pattern.drawing import spaced
 from .draft import Draft, UprightPanel
-from .names import at_centre, body_side, described, panel_number
+from .names import described
+from .panel_words import at_centre, body_side, panel_number
 
 WEIGHTS: Final[dict[str, int]] = {
     "drafted waist": 6,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from functools import cache
 from typing import Final
 
@@ -100,17 +101,9 @@ def tell_other_order(draft: Draft, pattern: Pattern) -> None:
     taken = any(remark.code == "order-taken" for remark in draft.ledger.remarks)
     if not taken or pattern.full or not 3 <= len(panels) <= _MOST_ORDERED:
         return
-    sides = [
-        [
-            _from_waist(end, panel.edge(name))
-            for name in SIDES
-            if (end := panel.waist_end(name)) is not None
-        ]
-        for panel in panels
-    ]
-    if any(len(both) < len(SIDES) for both in sides):
+    lengths = _side_lengths(panels)
+    if lengths is None:
         return
-    lengths = np.array(sides)
     misses = np.abs(lengths[:, None, 1] - lengths[None, :, 0]).max(axis=2)
     worst = float(misses.diagonal(offset=1).max())
     found = _walks(misses <= _WALKS_MM) if worst > _MISSES_MM else []
@@ -124,6 +117,43 @@ def tell_other_order(draft: Draft, pattern: Pattern) -> None:
             remedy=f"See whether that is right; then say so in the job file: [pattern] order = "
             f"[{quoted}]. Or write its name on each panel.",
         )
+
+
+def _side_lengths(panels: Sequence[Panel]) -> FloatArray | None:
+    """Length of each panel's front and back edge above and below its waist, shape (n, 2, 2)."""
+    sides = [
+        [
+            _from_waist(end, panel.edge(name))
+            for name in SIDES
+            if (end := panel.waist_end(name)) is not None
+        ]
+        for panel in panels
+    ]
+    return None if any(len(both) < len(SIDES) for both in sides) else np.array(sides)
+
+
+def fronts_are_backs(panels: Sequence[Panel], full: bool) -> bool:
+    """Whether panels fit only if the front edge of each is its back edge.
+
+    So it is where pieces were moved about without being mirrored: their places on the sheet do not
+    say then where their fronts are. Seams tell it, or else the straight edges at both ends.
+    """
+    lengths = _side_lengths(panels)
+    if lengths is None or len(panels) < 2:
+        return False
+    sides = [SIDES[::-1] if full and k < len(panels) // 2 else SIDES for k in range(len(panels))]
+    if full:
+        lengths[: len(panels) // 2] = lengths[: len(panels) // 2, ::-1]
+    one, two = lengths.swapaxes(0, 1)
+    as_taken = float(np.abs(two[:-1] - one[1:]).max())
+    turned = float(np.abs(one[:-1] - two[1:]).max())
+    if min(as_taken, turned) <= _WALKS_MM < max(as_taken, turned):
+        return turned < as_taken
+    outer, inner = (
+        [panels[0].is_straight(sides[0][k]), panels[-1].is_straight(sides[-1][1 - k])]
+        for k in (0, 1)
+    )
+    return as_taken <= _WALKS_MM and all(inner) and not any(outer)
 
 
 def _walks(fits: npt.NDArray[np.bool_]) -> list[tuple[int, ...]]:

@@ -12,7 +12,6 @@ from typing import Final, Literal
 import numpy as np
 
 from ..pattern.drawing import Shape, spaced
-from ..pattern.two_sides import Side, side_of
 from ..units import trimmed
 
 RoleKind = Literal[
@@ -190,65 +189,6 @@ _ROLE_ONLY: Final = frozenset(
         "pattern",
     }
 )
-
-
-def panel_number(name: str) -> int | None:
-    """Return the one number in a panel's name, or None if it has none or several."""
-    numbers = re.findall(r"\d+", name)
-    return int(numbers[0]) if len(numbers) == 1 else None
-
-
-def series_of(names: Iterable[str]) -> list[int] | None:
-    """Places of names that count up, in any order: 1 to n, 0 to n - 1, or A, B, C.
-
-    None if they do not; a name counts by its one number or its one single letter.
-    """
-    names = list(names)
-    for found in ([panel_number(name) for name in names], [_panel_letter(n) for n in names]):
-        known = sorted(place for place in found if place is not None)
-        if len(known) == len(found) and known in (
-            list(range(len(found))),
-            list(range(1, len(found) + 1)),
-        ):
-            return [place for place in found if place is not None]
-    return None
-
-
-def _panel_letter(name: str) -> int | None:
-    """Place in the alphabet of a name that is one letter, after the word panel or piece."""
-    match = re.fullmatch(r"(?:(?:panel|piece|part) )?([a-z])", spaced(name))
-    return ord(match.group(1)) - ord("a") if match else None
-
-
-def centre_of(names: Iterable[str]) -> Literal["front", "back"] | None:
-    """Whether names speak of the centre front or the centre back."""
-    for name in names:
-        words = spaced(name)
-        if re.search(r"\b(cf|cent(re|er) front|front)\b", words):
-            return "front"
-        if re.search(r"\b(cb|cent(re|er) back|back)\b", words):
-            return "back"
-    return None
-
-
-def body_side(names: Iterable[str]) -> Side | None:
-    """Which half of the body the first of some names that tells one speaks of."""
-    return next((side for name in names if (side := side_of(name)) is not None), None)
-
-
-def at_centre(names: Iterable[str], *, plain: bool = False) -> Literal["front", "back"] | None:
-    """Whether names put a panel right at the centre front or back, not beside it.
-
-    A plain front or back, with a side of the body perhaps, counts if it is asked for.
-    """
-    for name in names:
-        words = spaced(name)
-        for end in ("front", "back"):
-            if re.search(rf"\bc{end[0]}\b|\bcent(re|er) {end}\b", words) or (
-                plain and re.fullmatch(rf"((l|r|left|right) )?{end}( (l|r|left|right))?", words)
-            ):
-                return "front" if end == "front" else "back"
-    return None
 
 
 _MOST_LISTED: Final = 12

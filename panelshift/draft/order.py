@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from collections import Counter
 from dataclasses import dataclass, replace
 from typing import Final
@@ -15,17 +16,8 @@ from ..pattern.drawing import Shape
 from ..pattern.panel import Frame
 from .draft import Draft, FoundPanel, UprightPanel
 from .halves import are_both_drawn
-from .names import (
-    LEVELS_ABOVE,
-    LEVELS_BELOW,
-    at_centre,
-    body_side,
-    centre_of,
-    given_name,
-    panel_number,
-    place,
-    series_of,
-)
+from .names import LEVELS_ABOVE, LEVELS_BELOW, given_name, place
+from .panel_words import at_centre, body_rank, body_side, centre_of, panel_number, series_of
 from .written_names import named_by_words
 
 
@@ -36,6 +28,10 @@ class NamedPanel:
     name: str
     found: FoundPanel
     frame: Frame
+
+    def turned(self) -> NamedPanel:
+        """The panel with its front where its back was taken to be."""
+        return replace(self, frame=replace(self.frame, across=-self.frame.across))
 
 
 def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
@@ -68,6 +64,7 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
     if how:
         # A full pattern has its centre front in the middle, whatever the order went by.
         draft.ledger.note(*(_ROUND_THE_BODY if full else how))
+        _doubt(draft, placed, full)
     frames = [
         NamedPanel(u.name, u.found, frame_of(u, _across_sign(k, len(placed), full, forward)))
         for k, u in enumerate(placed)
@@ -157,21 +154,50 @@ def _by_names(
     series = series_of(panel.name for panel in placed)
     if series is not None:
         ordered = [placed[k] for k in np.argsort(np.array(series, dtype=np.int64))]
-        first = panel_number(ordered[0].name)
-        what, least = ("letters", "A") if first is None else ("numbers", str(first))
+        first = ordered[0].name
+        what, least = (
+            ("numbers", str(min(series))) if re.search(r"\d", first) else ("letters", first)
+        )
         end = "front"
         if _centre(ordered[0]) == "back" or _centre(ordered[-1]) == "front":
             ordered.reverse()
             end = "back"
         how = f"panels ordered by the {what} in their names, {least} at centre {end}"
         return ordered, runs_right(ordered), ("order", how)
-    if len(placed) > 1 and (_centre(placed[0]) == "back" or _centre(placed[-1]) == "front"):
-        how = "panels ordered right to left: their names put centre front on the right"
-        return placed[::-1], False, ("order-taken", how)
-    if len(placed) > 1 and (_centre(placed[0]) == "front" or _centre(placed[-1]) == "back"):
-        how = "panels ordered left to right: their names put centre front on the left"
-        return placed, True, ("order-taken", how)
+    ranks = [body_rank(panel.name) for panel in placed]
+    told = [rank for rank in ranks if rank is not None]
+    if len(placed) > 2 and len(set(told)) == len(placed):
+        ordered = [placed[k] for k in np.argsort(np.array(told, dtype=np.int64))]
+        how = (
+            "panels ordered by their names, from the centre front over the side to the centre back"
+        )
+        return ordered, runs_right(ordered), ("order", how)
+    first_end, last_end = (_centre(placed[k]) for k in (0, -1))
+    falls = first_end == "back" or last_end == "front"
+    if len(placed) > 1 and (falls or first_end == "front" or last_end == "back"):
+        where, way = ("right", "right to left") if falls else ("left", "left to right")
+        how = f"panels ordered {way}: their names put centre front on the {where}"
+        return placed[::-1] if falls else placed, not falls, ("order-taken", how)
     return placed, True, _LEFT_TO_RIGHT
+
+
+def _doubt(draft: Draft, placed: list[UprightPanel], full: bool) -> None:
+    """Say where words in names contradict the order that was taken, in either half."""
+    middle = len(placed) // 2
+    for half in (placed[:middle][::-1], placed[middle:]) if full else (placed,):
+        known = [(rank, p) for p in half if (rank := body_rank(p.name)) is not None]
+        for (rank, panel), (after, beside) in itertools.pairwise(known):
+            if rank > after:
+                draft.ledger.fault(
+                    "order-doubted",
+                    f"panels are taken in the order {few(p.name for p in half)} from centre front "
+                    f"to centre back, but {beside.name!r} is called nearer to the front than "
+                    f"{panel.name!r}",
+                    panel.found.ident,
+                    remedy="Say the order in the job file, [pattern] order = [...], or put "
+                    "numbers into the panels' names (labels), 1 at the centre front",
+                )
+                return
 
 
 def _by_sides(placed: list[UprightPanel]) -> list[UprightPanel]:

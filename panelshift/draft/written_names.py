@@ -15,7 +15,8 @@ from ..outline.nearness import Boxes
 from ..outline.planar import Areas
 from ..pattern.drawing import Text, spaced
 from .draft import Draft, FoundPanel, UprightPanel, homes_of
-from .names import body_side, centre_of, first_role, series_of
+from .names import first_role
+from .panel_words import body_side, centre_of, series_of
 
 _LONGEST: Final = 40
 """Letters of a name; what is longer is a note."""

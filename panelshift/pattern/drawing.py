@@ -4,6 +4,7 @@ and the ledger of what is to be said of them: left out, settled, to be looked at
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
@@ -37,7 +38,14 @@ class LineStyle:
 
 
 def spaced(name: str) -> str:
-    """Return a name in lower case with its words apart: ``WaistLine_2`` gives ``waist line 2``."""
+    """Return a name in lower case with its words apart: ``WaistLine_2`` gives ``waist line 2``.
+
+    Accents are left out: ``côté`` gives ``cote``.
+    """
+    if not name.isascii():
+        name = "".join(
+            c for c in unicodedata.normalize("NFKD", name) if not unicodedata.combining(c)
+        )
     parted = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])", " ", name)
     return re.sub(r"[^0-9a-z]+", " ", parted.lower()).strip()
 
@@ -209,7 +217,8 @@ CODES: Final[dict[str, str]] = {
     "lies-sideways": "which end of a panel is its top was told from its place alone",
     "named-by-words": "panels have the names that are written on them",
     "order-taken": "the order of the panels, or of those between the ends, is that on the sheet",
-    "order": "how the order of the panels was told",
+    "order": "how the order of the panels was told, or where their fronts are",
+    "order-doubted": "names of panels speak against the order that was taken",
     "halves": "how it was told whether one half or both are drawn",
     "halves-weak": "little tells whether one half or both are drawn",
     "halves-doubted": "some evidence speaks against what was taken, one half or both",

@@ -182,6 +182,71 @@ def test_numbers_in_names_give_the_order(mirrored: bool, first: int) -> None:
     assert (found.panels[1].frame.across[0] < 0.0) == mirrored
 
 
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize(
+    "labels",
+    [
+        ("centre front", "side front", "side", "side back", "centre back"),
+        ("Vordere Mitte", "Seitenvorderteil", "Seite", "Seitenr\u00fcckenteil", "R\u00fcckenmitte"),
+        (
+            "milieu devant",
+            "c\u00f4t\u00e9 devant",
+            "c\u00f4t\u00e9",
+            "c\u00f4t\u00e9 dos",
+            "milieu dos",
+        ),
+        ("I", "II", "III", "IV", "V"),
+        ("panel one", "panel two", "panel three", "panel four", "panel five"),
+        ("1/5", "2/5", "3/5", "4/5", "5/5"),
+        (
+            "size 12 panel 1",
+            "size 12 panel 2",
+            "size 12 panel 3",
+            "size 12 panel 4",
+            "size 12 panel 5",
+        ),
+    ],
+)
+@pytest.mark.parametrize("places", [(2, 4, 0, 3, 1), (4, 3, 2, 1, 0), (3, 2, 4, 1, 0)])
+def test_panels_moved_about_are_put_in_order_by_what_they_are_called(
+    places: tuple[int, ...], labels: tuple[str, ...], mirrored: bool
+) -> None:
+    # Moved, not mirrored: where they lie says neither their order nor where their fronts are.
+    drafts = [
+        replace(draft, x=60.0 + 120.0 * place, name=name)
+        for draft, place, name in zip(half(5), places, labels, strict=True)
+    ]
+    if mirrored:
+        drafts = [draft.mirrored(900.0 - draft.x, draft.name) for draft in drafts]
+    found = pattern(panels(drafts))
+    assert not found.full
+    assert names(found) == list(labels)
+    assert seams_walk(found)
+    assert found.panels[0].is_straight("front")
+    assert found.panels[-1].is_straight("back")
+    assert all((panel.frame.across[0] < 0.0) == mirrored for panel in found.panels)
+
+
+def test_pieces_of_both_halves_moved_about_keep_their_fronts() -> None:
+    drafts = [replace(d, name=str(k + 1)) for k, d in enumerate(full(8))]
+    # From the right to the left, each as it was.
+    moved = [replace(d, x=830.0 - 110.0 * k) for k, d in enumerate(drafts)]
+    one, other = pattern(panels(drafts)), pattern(panels(moved))
+    assert other.full
+    assert names(other) == names(one)
+    assert seams_walk(other)
+    assert other.panels[0].is_straight("back")
+
+
+def test_names_that_speak_against_the_order_must_be_mended() -> None:
+    labels = ("1 side front", "2 centre front", "3 side", "4 centre back")
+    drafts = [replace(d, name=n) for d, n in zip(half(4), labels, strict=True)]
+    found = assemble(drawing(panels(drafts)), keep_faults=True)
+    (fault,) = [r for r in found.ledger if r.kind == "fault"]
+    assert fault.code == "order-doubted"
+    assert "'2 centre front' is called nearer to the front than '1 side front'" in fault.words
+
+
 def test_numbers_that_run_from_the_centre_back_are_turned_by_the_names() -> None:
     own = half(3)
     labels = ("3 CF", "2 side", "1 CB")
