@@ -127,7 +127,9 @@ class Cutting:
             return (f"cut {self.count}", "on the fold")
         if not self.mirrored:
             return (f"cut {self.count}",)
-        return (f"cut {self.count}", "one mirrored" if self.count == 2 else "half mirrored")
+        mirrored = self.sides[1]
+        how = "half" if 2 * mirrored == self.count > 2 else "one" if mirrored == 1 else mirrored
+        return (f"cut {self.count}", f"{how} mirrored")
 
 
 ClothExtra = Literal[

@@ -15,7 +15,7 @@ from ..outline import FloatArray
 from ..pattern.drawing import spaced
 from .draft import Draft, UprightPanel
 from .names import described
-from .panel_words import at_centre, body_side, panel_number
+from .panel_words import at_centre, body_side, panel_number, says_fold
 
 WEIGHTS: Final[dict[str, int]] = {
     "drafted waist": 6,
@@ -56,7 +56,6 @@ _HEIGHTS: Final = 41
 # A slash stands where words go on in the next line, as on our own cutting files.
 _PAIR: Final = re.compile(r"\bcut (?:/ )?(a |1 |one )?(?:/ )?pair\b")
 _CUT: Final = re.compile(r"\bcut (?:/ )?(one|two|\d+)\b")
-_FOLD: Final = re.compile(r"\b(on|to|at) (the )?fold\b|\bfold line\b")
 
 Drawn = Literal["half", "full"]
 
@@ -254,7 +253,7 @@ def _of_words(draft: Draft, placed: Sequence[UprightPanel]) -> Iterator[Evidence
             if (text.anchor >= low).all() and (text.anchor <= high).all()
         ]
         words = " / ".join(spaced(name) for name in (*panel.found.shapes[0].names, *inside))
-        fold = fold or bool(_FOLD.search(words))
+        fold = fold or says_fold(words)
         if _PAIR.search(words):
             cuts["two"] += 1
         elif match := _CUT.search(words):

@@ -124,6 +124,11 @@ def centre_of(names: Iterable[str]) -> Literal["front", "back"] | None:
     return None
 
 
+def says_fold(words: str) -> bool:
+    """Whether words on a panel put it on a fold of the cloth."""
+    return bool(re.search(r"\b(on|to|at) (the )?fold\b|\bfold line\b", spaced(words)))
+
+
 def body_side(names: Iterable[str]) -> Side | None:
     """Which half of the body the first of some names that tells one speaks of."""
     return next((side for name in names if (side := side_of(name)) is not None), None)

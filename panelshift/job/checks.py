@@ -9,6 +9,8 @@ from typing import Final
 import numpy as np
 
 from ..body import Measures
+from ..cutting.plan import CutPlan
+from ..draft.panel_words import says_fold
 from ..errors import ScaleError
 from ..pattern.drawing import Remark, spaced
 from ..pattern.pattern import Pattern
@@ -116,6 +118,39 @@ def class_doubts(pattern: Pattern, classes: Sequence[str]) -> tuple[Remark, ...]
             )
             found.append(Remark("warning", "class-name", words, (panel.name,)))
     return tuple(found)
+
+
+def cutting_doubts(pattern: Pattern, plan: CutPlan, job: JobFile) -> tuple[Remark, ...]:
+    """Panels of a half that are not cut for both sides alike, or off the fold that is drawn."""
+    found = []
+    for k, panel in enumerate(pattern.panels if not pattern.full else ()):
+        cutting, said = plan.cutting(pattern, k), job.panel.get(panel.name)
+        as_drawn, mirrored = cutting.sides
+        if cutting.fold is None and as_drawn != mirrored:
+            words = (
+                f"{panel.name} is cut {as_drawn} as drawn and {mirrored} mirrored, but one half "
+                "of the pattern is drawn, and the other half of the body needs as many: see cut "
+                "and mirrored in its table, or say fold if it lies on a fold"
+            )
+            found.append(Remark("warning", "cut-count", words, (panel.name,)))
+        edge, words = drawn_fold(pattern, k)
+        if edge and (said is None or (said.fold is None and said.cut is None)):
+            words = (
+                f"the words {words!r:.60} stand on {panel.name}, which is to be cut twice, with an "
+                f'allowance at its {edge} edge: say fold = "{edge}" in its table if it lies on a '
+                "fold of the cloth, or cut = 2 if not"
+            )
+            found.append(Remark("warning", "fold-words", words, (panel.name,)))
+    return tuple(found)
+
+
+def drawn_fold(pattern: Pattern, index: int) -> tuple[str, str]:
+    """The edge of a panel of a half that words on it put on a fold, and the words; or empty."""
+    panel = pattern.panels[index]
+    told = next((text.content for text in panel.texts if says_fold(text.content)), "")
+    ends = sorted(edge for k, edge in pattern.open_edges() if k == index)
+    straight = [edge for edge in ends if panel.is_straight(edge)]
+    return (straight[-1], told) if told and straight and not pattern.full else ("", "")
 
 
 def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> None:

@@ -28,6 +28,7 @@ from .checks import (
     chose_outline,
     class_doubts,
     covering_doubts,
+    cutting_doubts,
     measure_faults,
     measures,
     order_doubts,
@@ -102,7 +103,8 @@ class Job:
         classes: tuple[Remark, ...] = ()
         if isinstance(self.body, ClassModel):
             classes = class_doubts(self.pattern, self.classes)
-        return (*order_doubts(self.stack), *covering_doubts(self.file), *classes, *swatches)
+        cut = cutting_doubts(self.pattern, self.plan, self.file)
+        return (*order_doubts(self.stack), *covering_doubts(self.file), *cut, *classes, *swatches)
 
 
 def resolve(
@@ -136,6 +138,7 @@ def resolve(
     _refuse_unused(stack, pattern, source)
     refuse(job_slips(job, pattern, stack), source)
     _refuse_uncut(job.extras, stack, source)
+    _refuse_folds(job, pattern, source)
     plan = _plan(job, pattern, stack)
     try:
         for fabric in stack.fabrics:
@@ -373,6 +376,32 @@ def _rolled(
         return own
     rolls = edge_rolls(job.construction, pattern, stack, layer)
     return replace(own, **{edge: own.of(edge) + more for edge, more in rolls.items()})
+
+
+def _refuse_folds(job: JobFile, pattern: Pattern, source: str) -> None:
+    """Refuse a fold where an edge is sewn, laced or curved: it would be cut without allowance."""
+    for k, panel in enumerate(pattern.panels):
+        edge = job.panel[panel.name].fold if panel.name in job.panel else None
+        if edge is None:
+            continue
+        if pattern.full:
+            why = "both halves are drawn, so that every piece is cut as it is"
+        elif (k, edge) not in pattern.open_edges():
+            why = f"its {edge} edge is sewn to the next panel"
+        elif edge == "back" and job.pattern.lacing_gap > 0.0:
+            why = "its back edge lies at the lacing gap, which is open"
+        elif not panel.is_straight(edge):
+            why = f"its {edge} edge is curved, and a fold is straight"
+        else:
+            continue
+        raise JobError(
+            f"panel {panel.name!r} cannot lie on the fold by its {edge} edge: {why}",
+            remedy="Only a straight edge lies on a fold, at the centre front (of the first panel "
+            'fold = "front") or at a closed centre back (of the last, fold = "back"): take fold '
+            "out of the panel's table, or draw that edge as a straight line.",
+            source=source,
+            element=f"panel.{panel.name}.fold",
+        )
 
 
 def _plan(job: JobFile, pattern: Pattern, stack: Stack) -> CutPlan:

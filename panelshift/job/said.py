@@ -30,6 +30,8 @@ CODES: Final[dict[str, str]] = {
     "tapes-disagree": "tapes of one level of the body do not bear each other out",
     "layer-order": "names of fabrics speak against their order from the body outwards",
     "covers-all": "what is not cut from the pattern counts as lying on the whole of each panel",
+    "cut-count": "a panel is not cut for both sides of the body alike",
+    "fold-words": "words on a panel put it on the fold, and the job does not",
     "class-name": "a panel's name tells another class than it has",
     "swatch": "readings of a swatch are few, scattered, or disagree",
     "cut-in-one": "panels of a layer are one piece: its darts, or what it is changed by",

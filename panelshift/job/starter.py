@@ -11,6 +11,7 @@ from ..draft.waistlines import word_near
 from ..errors import JobError
 from ..pattern.pattern import Pattern
 from ..units import show
+from .checks import drawn_fold
 from .choices import Survey
 from .model import JobFile
 from .resolved import panel_classes
@@ -208,7 +209,7 @@ def _panels(found: Survey, file: Path) -> str:
         for pattern in found.patterns
     ]
     text = ""
-    for panel in found.patterns[0].panels:
+    for k, panel in enumerate(found.patterns[0].panels):
         waist = f"   # {show(panel.waist_width)} at the waist" if found.pattern else ""
         classes = sorted({guess[panel.name] for guess in guesses})
         text += f"\n[panel.{quoted(panel.name)}]{waist}\n"
@@ -216,6 +217,9 @@ def _panels(found: Survey, file: Path) -> str:
             text += f'class = "{classes[0]}"\n'
         else:
             text += "".join(f'# class = "{cls}"\n' for cls in classes)
+        edge, words = drawn_fold(found.pattern, k) if found.pattern else ("", "")
+        if edge:
+            text += f'fold = "{edge}"            # {" ".join(words.split())!r:.60} stands on it\n'
     return text
 
 

@@ -197,7 +197,7 @@ REFUSED = [
         "",
         "does not lie on it",
     ),
-    (IN_TWO, '[panel."panel 2"]\nfold = "front"\n', "'panel 2' is cut 'on the fold'"),
+    (IN_TWO, '[panel."panel 2"]\nfold = "front"\n', "its front edge is sewn to the next panel"),
     (IN_TWO, '[panel."panel 2"]\ncut = 4\n', "'panel 2' is cut 'cut 4, half mirrored'"),
     (IN_TWO, SEWN.format(layers='lining", "drill'), "cut of different pieces"),
     (f"darts_from = -1\n{IN_TWO}", "", "darts_from"),

@@ -18,7 +18,18 @@ from panelshift.job.result import cut, drawn_job
 from panelshift.job.said import settings
 from panelshift.job.starter import starter_job
 from panelshift.sources.drawings import read_drawing
-from tests.support.drawings import STACK, Draft, full, half, job_text, panels, path, svg, write_job
+from tests.support.drawings import (
+    STACK,
+    Draft,
+    full,
+    half,
+    job_text,
+    panels,
+    path,
+    svg,
+    text,
+    write_job,
+)
 from tests.support.examples import thinned
 
 BODY = panels(half(4))
@@ -223,22 +234,51 @@ def test_fabrics_own_allowance_goes_before_the_jobs_and_that_before_the_default(
 
 
 @pytest.mark.parametrize(
-    ("keys", "words"),
+    ("panel", "keys", "words", "told"),
     [
-        ("", ("cut 2", "one mirrored")),
-        ("cut = 1", ("cut 1",)),
-        ("cut = 4", ("cut 4", "half mirrored")),
-        ("cut = 2\nmirrored = false", ("cut 2",)),
-        ('fold = "front"', ("cut 1", "on the fold")),
-        ('fold = "back"\ncut = 2', ("cut 2", "on the fold")),
+        (1, "", ("cut 2", "one mirrored"), ""),
+        (1, "cut = 1", ("cut 1",), "panel 2 is cut 1 as drawn and 0 mirrored"),
+        (1, "cut = 4", ("cut 4", "half mirrored"), ""),
+        (1, "cut = 5", ("cut 5", "2 mirrored"), "panel 2 is cut 3 as drawn and 2 mirrored"),
+        (1, "cut = 2\nmirrored = false", ("cut 2",), "panel 2 is cut 2 as drawn and 0 mirrored"),
+        (0, 'fold = "front"', ("cut 1", "on the fold"), ""),
+        (-1, 'fold = "back"\ncut = 2', ("cut 2", "on the fold"), ""),
     ],
 )
 def test_cut_mirrored_and_fold_say_how_a_panel_is_cut(
-    tmp_path: Path, keys: str, words: tuple[str, ...]
+    tmp_path: Path, panel: int, keys: str, words: tuple[str, ...], told: str
 ) -> None:
-    found = job(tmp_path, rest=f'[panel."panel 2"]\n{keys}\n')
-    assert found.plan.cutting(found.pattern, 1).words() == words
-    assert found.plan.cutting(found.pattern, 0).words() == ("cut 2", "one mirrored")
+    names = [f"panel {k + 1}" for k in range(4)]
+    found = job(tmp_path, rest=f'[panel."{names[panel]}"]\n{keys}\n')
+    assert found.plan.cutting(found.pattern, panel % 4).words() == words
+    assert found.plan.cutting(found.pattern, 2).words() == ("cut 2", "one mirrored")
+    odd = [remark.words for remark in found.look_at if remark.code == "cut-count"]
+    assert [words.startswith(told) for words in odd] == [True] * bool(told)
+
+
+@pytest.mark.parametrize(
+    ("panel", "edge", "head", "why"),
+    [
+        ("panel 2", "front", "", "its front edge is sewn to the next panel"),
+        ("panel 1", "back", "", "its back edge is sewn to the next panel"),
+        ("panel 4", "back", "lacing_gap = 40", "its back edge lies at the lacing gap"),
+    ],
+)
+def test_what_is_sewn_or_laced_lies_on_no_fold(
+    tmp_path: Path, panel: str, edge: str, head: str, why: str
+) -> None:
+    with pytest.raises(JobError, match=why):
+        job(tmp_path, head=head, rest=f'[panel."{panel}"]\nfold = "{edge}"\n')
+
+
+def test_a_fold_that_the_drawing_speaks_of_is_asked_for(tmp_path: Path) -> None:
+    words = text("cut 1 on the fold", 70.0, 150.0)
+    said = job(tmp_path, panels(half(4)) + words)
+    (told,) = [remark for remark in said.look_at if remark.code == "fold-words"]
+    assert 'say fold = "front" in its table' in told.words
+    for keys in ('fold = "front"', "cut = 2"):
+        settled = job(tmp_path, panels(half(4)) + words, rest=f'[panel."panel 1"]\n{keys}\n')
+        assert "fold-words" not in {remark.code for remark in settled.look_at}
 
 
 def test_fold_edge_gets_no_allowance(tmp_path: Path) -> None:
