@@ -159,7 +159,7 @@ def _by_names(
             ("numbers", str(min(series))) if re.search(r"\d", first) else ("letters", first)
         )
         end = "front"
-        if _centre(ordered[0]) == "back" or _centre(ordered[-1]) == "front":
+        if _falls(ordered):
             ordered.reverse()
             end = "back"
         how = f"panels ordered by the {what} in their names, {least} at centre {end}"
@@ -172,9 +172,10 @@ def _by_names(
             "panels ordered by their names, from the centre front over the side to the centre back"
         )
         return ordered, runs_right(ordered), ("order", how)
-    first_end, last_end = (_centre(placed[k]) for k in (0, -1))
-    falls = first_end == "back" or last_end == "front"
-    if len(placed) > 1 and (falls or first_end == "front" or last_end == "back"):
+    falls = _falls(placed)
+    if len(placed) > 1 and (
+        falls or _centre(placed[0]) == "front" or _centre(placed[-1]) == "back"
+    ):
         where, way = ("right", "right to left") if falls else ("left", "left to right")
         how = f"panels ordered {way}: their names put centre front on the {where}"
         return placed[::-1] if falls else placed, not falls, ("order-taken", how)
@@ -217,7 +218,7 @@ def _by_sides(placed: list[UprightPanel]) -> list[UprightPanel]:
     first = body_side((placed[0].name, *placed[0].found.shapes[0].groups))
     halves = [[half[k] for k in sorted(half)] for half in sides.values()]
     for half in halves:
-        if _centre(half[0]) == "back" or _centre(half[-1]) == "front":
+        if _falls(half):
             half.reverse()
     begin, end = halves if first == "left" else halves[::-1]
     return [*begin[::-1], *end]
@@ -243,6 +244,16 @@ def _front_in_the_middle(placed: list[UprightPanel]) -> list[UprightPanel]:
             element=placed[middle].found.ident,
         )
     return [*placed[:middle][::-1], *placed[middle:][::-1]]
+
+
+def _falls(panels: list[UprightPanel]) -> bool:
+    """Whether names at both ends put the centre front at the last panel."""
+    first, last = panels[0], panels[-1]
+    ranks = body_rank(first.name), body_rank(last.name)
+    if ranks[0] is not None and ranks[1] is not None and ranks[0] != ranks[1]:
+        return ranks[0] > ranks[1]
+    ends = _centre(first), _centre(last)
+    return ends[0] != ends[1] and (ends[0] == "back" or ends[1] == "front")
 
 
 def _centre(panel: UprightPanel) -> str | None:

@@ -247,11 +247,15 @@ def test_names_that_speak_against_the_order_must_be_mended() -> None:
     assert "'2 centre front' is called nearer to the front than '1 side front'" in fault.words
 
 
-def test_numbers_that_run_from_the_centre_back_are_turned_by_the_names() -> None:
+@pytest.mark.parametrize(
+    "labels", [("3 CF", "2 side", "1 CB"), ("1 centre front", "2 front", "3 side front")]
+)
+def test_numbers_are_turned_by_names_if_they_run_from_the_centre_back(
+    labels: tuple[str, ...],
+) -> None:
     own = half(3)
-    labels = ("3 CF", "2 side", "1 CB")
     found = pattern(panels([replace(d, name=n) for d, n in zip(own, labels, strict=True)]))
-    assert names(found) == ["3 CF", "2 side", "1 CB"]
+    assert names(found) == list(labels)
     assert found.panels[0].frame.across[0] > 0.0
 
 
