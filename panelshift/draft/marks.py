@@ -12,7 +12,7 @@ import numpy as np
 from ..errors import PatternError, few
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control, straighten
-from ..outline.crossing import Crossings
+from ..outline.crossing import Crossings, crossings
 from ..outline.measure import length, position_at_length
 from ..outline.nearness import Boxes, apart
 from ..outline.planar import Areas
@@ -137,8 +137,8 @@ def _assign_to_homes(
         if home is None:
             draft.ledger.leave_out("nowhere", _why_nowhere(shape, draft.role(shape)), shape.ident)
         else:
-            kind = _kind(shape, draft.role(shape), panels[home])
-            collected[home].marks.append(Mark(kind, shape.curve, shape.ident))
+            kind, curve = _kind(shape, draft.role(shape), panels[home])
+            collected[home].marks.append(Mark(kind, curve, shape.ident))
     texts = draft.drawing.texts
     for text, home in zip(texts, homes_of(texts, boxes, areas), strict=True):
         if home is None:
@@ -241,14 +241,21 @@ def part_between(line: Curve, along: FloatArray, points: FloatArray) -> Curve:
     return Curve(straighten(control, piece.degree), piece.degree)
 
 
-def _kind(shape: Shape, role: Role | None, panel: Panel) -> MarkKind:
-    if role is not None and role.kind in ("notch", "grainline", "bone", "level"):
-        return role.kind
-    if length(shape.curve, 1e-3) < SHORT_MARK_MM:
-        ends = np.array([shape.curve.start, shape.curve.end])
-        if apart(ends, panel.outline)[0].min() <= TOUCHES_MM:
-            return "notch"
-    return "mark"
+def _kind(shape: Shape, role: Role | None, panel: Panel) -> tuple[MarkKind, Curve]:
+    """What a shape is on a panel, and its line: a notch right across the edge begins at it."""
+    curve = shape.curve
+    if role is not None and role.kind in ("grainline", "bone", "level"):
+        return role.kind, curve
+    called: MarkKind = "mark" if role is None or role.kind != "notch" else "notch"
+    if length(curve, 1e-3) >= SHORT_MARK_MM:
+        return called, curve
+    if apart(np.array([curve.start, curve.end]), panel.outline)[0].min() <= TOUCHES_MM:
+        return "notch", curve
+    at = [] if curve.closed else crossings(curve, panel.outline).positions.tolist()
+    if len(at) == 1:
+        parts = curve.piece(0.0, at[0]), curve.piece(at[0], float(len(curve)))
+        return "notch", max(parts, key=length)
+    return called, curve
 
 
 def _why_nowhere(shape: Shape, role: Role | None) -> str:

@@ -125,6 +125,16 @@ def test_short_unnamed_line_at_the_edge_is_a_notch_inside_or_out() -> None:
     assert kinds(pattern(body)) == [[("notch", "path1"), ("notch", "path2")]]
 
 
+@pytest.mark.parametrize("name", ["path1", "notch"])
+def test_a_short_line_right_across_the_edge_is_a_notch_that_begins_there(name: str) -> None:
+    found = pattern(ONE.panel() + path("M84 201L97 199", name))
+    assert kinds(found) == [[("notch", name)]]
+    ends = found.panels[0].marks[0].curve.points([0.0, 1.0])
+    # The longer part of it, and the edge stands upright there.
+    assert ends[0] == pytest.approx([90.0, 201.0 - 12.0 / 13.0], abs=0.02)
+    assert ends[1] == pytest.approx([97.0, 199.0])
+
+
 def test_vertical_line_from_top_to_bottom_is_no_level() -> None:
     found = pattern(ONE.panel() + path("M65 70V310", "path1"))
     assert not found.panels[0].levels
