@@ -83,6 +83,7 @@ GIRTH: Final = Bound(
     (0.8, 1.25),
     (0.55, 1.8),
 )
+RATIO: Final = Bound("slip-ratio", "a body's breadth over its depth", "", (0.95, 2.0), (0.2, 5.0))
 FORMER: Final = Bound("slip-former", "diameter of a former", "mm", (30.0, 400.0), (15.0, math.inf))
 MEASURED: Final = Bound(
     "slip-measured",
@@ -125,6 +126,7 @@ BOUNDS: Final = (
     NARROW,
     ALLOWANCE,
     GIRTH,
+    RATIO,
     FORMER,
     MEASURED,
     BUSK,
@@ -245,21 +247,8 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
     units, gap = job.pattern.units, job.pattern.lacing_gap
     laced = pattern.waist + gap
     found = [
-        Slip(
-            GAP,
-            gap / pattern.waist,
-            f"the lacing gap of {show(gap, units)} is {_percent(gap / pattern.waist)} of the whole "
-            f"waist of {show(pattern.waist, units)}",
-            "it is the opening at the centre back when laced; see whether its unit is right",
-            "pattern.lacing_gap",
-        ),
-        Slip(
-            NARROW,
-            gap or math.inf,
-            f"the lacing gap is {gap:g} mm",
-            _BARE,
-            "pattern.lacing_gap",
-        ),
+        *_gaps(job, pattern),
+        *_ratios(job),
         Slip(
             BUSK,
             job.fit.busk,
@@ -306,6 +295,39 @@ def _allowances(job: JobFile) -> Iterator[Slip]:
                     _BARE,
                     f"{key}allowance.{kind}",
                 )
+
+
+def _gaps(job: JobFile, pattern: Pattern) -> Iterator[Slip]:
+    """The lacing gap, at the waist and at other heights."""
+    given = {"": job.pattern.lacing_gap, **job.pattern.gap_at}
+    for level, gap in given.items():
+        key, at = (
+            (f"pattern.gap_at.{level}", f" at {level}") if level else ("pattern.lacing_gap", "")
+        )
+        units = job.pattern.units
+        yield Slip(
+            GAP,
+            gap / pattern.waist,
+            f"the lacing gap of {show(gap, units)}{at} is {_percent(gap / pattern.waist)} of the "
+            f"whole waist of {show(pattern.waist, units)}",
+            "it is the opening at the centre back when laced; see whether its unit is right",
+            key,
+        )
+        yield Slip(NARROW, gap or math.inf, f"the lacing gap{at} is {gap:g} mm", _BARE, key)
+
+
+def _ratios(job: JobFile) -> Iterator[Slip]:
+    given = job.body.ratio
+    table = given if isinstance(given, Mapping) else {"": given} if given else {}
+    for level, ratio in table.items():
+        yield Slip(
+            RATIO,
+            ratio,
+            f"the body's breadth over its depth{f' at {level}' if level else ''} is {ratio:g}",
+            "bodies are broader than deep: divide the breadth by the depth, not the depth by the "
+            "breadth",
+            f"body.ratio.{level}" if level else "body.ratio",
+        )
 
 
 def _formers(job: JobFile) -> Iterator[Slip]:

@@ -25,6 +25,7 @@ SVG = (
 
 GIRTH, JOIN = "[body.girths]\nwaist = ", "join_tolerance = "
 SEAM = "[allowance]\nseam = "
+GAP_AT, RATIO = 'lacing_gap = 50\ngap_at = {"+50" = ', "[body]\nratio = "
 TAKEN = "0.4\ntake_up = "
 
 Write = Callable[..., Path]
@@ -59,6 +60,8 @@ def test_a_plain_job_has_none(write: Write) -> None:
     [
         ("slip-gap", {"pattern": "lacing_gap = 60"}, {"pattern": "lacing_gap = 200"}, "= 700"),
         ("slip-narrow", {"pattern": "lacing_gap = 50"}, {"pattern": "lacing_gap = 2"}, ""),
+        ("slip-narrow", {"pattern": f"{GAP_AT}40}}"}, {"pattern": f"{GAP_AT}4}}"}, ""),
+        ("slip-ratio", {"rest": f"{RATIO}1.35"}, {"rest": f"{RATIO}0.74"}, "= 6"),
         ("slip-allowance", {"rest": f"{SEAM}10"}, {"rest": f"{SEAM}0.5"}, "= 400"),
         ("slip-busk", {"rest": "[fit]\nbusk = 12"}, {"rest": "[fit]\nbusk = 60"}, "= 330"),
         ("slip-former", {"rest": "[fit]\nformer = 80"}, {"rest": "[fit]\nformer = 20"}, "= 8"),
