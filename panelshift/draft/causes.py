@@ -17,6 +17,7 @@ from ..outline.measure import length
 from ..outline.planar import area
 from ..pattern.drawing import Drawing, Remark, Shape
 from ..pattern.pattern import Pattern
+from ..units import trimmed
 from .draft import Draft
 from .halves import LEAST_GIRTH_MM, MOST_GIRTH_MM
 from .names import given_name, looks, place
@@ -165,9 +166,23 @@ def shrunk_words(scale: float) -> str:
 
 _REDUCED: Final = re.compile(
     r"\bscale\b\D*\b1\s*[:/]\s*(\d{1,2})\b|\b1\s*[:/]\s*(\d{1,2})\s+scale\b|"
-    r"\b(half|third|quarter)[ -](?:scale|size)\b"
+    r"\b(half|third|quarter)[ -](?:scale|size)\b|"
+    r"\bscaled?\b\D*\b(\d{1,2})\s*%|\b(\d{1,2})\s*% (?:scale|of (?:full|true|actual) size)\b"
 )
 _PARTS: Final = {"half": 2, "third": 3, "quarter": 4}
+
+
+_LEAST_TIMES: Final = 1.2
+"""What is larger by less may be ease, or shrinkage."""
+
+
+def _times(*said: str | None) -> float:
+    """How often a drawing goes into true size, by the words of `_REDUCED`."""
+    one, other, part, percent, share = said
+    if part:
+        return float(_PARTS[part])
+    whole = percent or share
+    return 100.0 / max(float(whole), 1.0) if whole else float(one or other or 1)
 
 
 def tell_reduced(draft: Draft, pattern: Pattern) -> None:
@@ -176,15 +191,13 @@ def tell_reduced(draft: Draft, pattern: Pattern) -> None:
         return
     for text in draft.drawing.texts:
         match = _REDUCED.search(text.content.lower())
-        times = (
-            _PARTS.get(match.group(3), 0) or int(match.group(1) or match.group(2)) if match else 1
-        )
-        larger = times * pattern.waist
-        if times < 2 or not LEAST_GIRTH_MM <= larger <= MOST_GIRTH_MM:
+        times = _times(*match.groups()) if match else 1.0
+        larger, by = times * pattern.waist, trimmed(times, 3)
+        if times < _LEAST_TIMES or not LEAST_GIRTH_MM <= larger <= MOST_GIRTH_MM:
             continue
         words = (
             f"the words {text.content!r:.60} stand on the drawing: its whole waist is "
-            f"{pattern.waist:.0f} mm as drawn, {larger:.0f} mm at {times} times the size"
+            f"{pattern.waist:.0f} mm as drawn, {larger:.0f} mm at {by} times the size"
         )
         if pattern.waist >= LEAST_GIRTH_MM:
             draft.ledger.warn("reduced", f"{words}; state drafted_waist, which tells", text.ident)
@@ -193,7 +206,7 @@ def tell_reduced(draft: Draft, pattern: Pattern) -> None:
                 "reduced",
                 words,
                 text.ident,
-                remedy=f"Set pattern.scale = {times} in the job file, or draw it at true size.",
+                remedy=f"Set pattern.scale = {by} in the job file, or draw it at true size.",
             )
         return
 

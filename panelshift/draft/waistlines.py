@@ -40,7 +40,12 @@ def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | 
     """
     named = roles_of(drawing.shapes)
     if not waistlines:
-        return named
+        waists = [s for s in drawing.shapes if (role := named[s.ident]) and role.kind == "waist"]
+        tapes = [s for s in waists if not s.curve.closed and _is_tape(s)]
+        # The edges of a tape are waistlines only where nothing else is.
+        return (
+            named if len(tapes) == len(waists) else named | {s.ident: level_role(s) for s in tapes}
+        )
     known: dict[str, list[str]] = {}
     for shape in drawing.shapes:
         known.setdefault(shape.ident, []).append(shape.ident)
@@ -63,6 +68,12 @@ def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | 
         if (role := named[shape.ident]) and role.kind == "waist"
     }
     return {**named, **levels, **given}
+
+
+def _is_tape(shape: Shape) -> bool:
+    """Whether a line is called after the tape that lies on the waist."""
+    names = (*shape.names, *shape.groups[-1:])
+    return any({"tape", "stay", "ribbon"} & set(spaced(name).split()) for name in names)
 
 
 def _open_lines(drawing: Drawing) -> str:

@@ -162,7 +162,7 @@ def test_panels_that_share_their_edges_are_to_be_divided() -> None:
 
 
 @pytest.mark.parametrize(
-    "words", ["scale 1:4", "drawn at 1/4 scale", "Quarter scale", "Scale: 1 / 4"]
+    "words", ["scale 1:4", "drawn at 1/4 scale", "Quarter scale", "Scale: 1 / 4", "scaled to 25 %"]
 )
 def test_words_that_call_a_draft_smaller_than_true_size(words: str) -> None:
     drafts = half(2, gap=10.0)
@@ -171,7 +171,7 @@ def test_words_that_call_a_draft_smaller_than_true_size(words: str) -> None:
     assert "reduced" in faults(faulty(body)).values()
     assert not faults(pattern(body, Reading(drafted_waist=168.0)))
     wide = Draft("one", waist=210.0).panel() + text(
-        words.replace("4", "3").replace("Quarter", "Third"), 20, 20
+        words.replace("4", "3").replace("Quarter", "Third").replace("25", "33"), 20, 20
     )
     told = [remark.kind for remark in pattern(wide).ledger if remark.code == "reduced"]
     assert told == ["warning"]

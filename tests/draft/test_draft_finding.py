@@ -251,6 +251,17 @@ def test_two_waistlines_across_one_panel_are_refused_with_both_ids() -> None:
     assert "two waistlines cross this outline: waist a side and waist b side" in message
 
 
+def test_edges_of_a_waist_tape_are_no_waistlines_beside_one() -> None:
+    tape = path("M30 190H100", "waist tape top") + path("M30 210H100", "waist tape bottom")
+    found = pattern(ONE.panel() + tape)
+    assert [level.name for level in found.panels[0].levels] == [
+        "waist tape top",
+        "waist tape bottom",
+    ]
+    alone = pattern(ONE.outline() + path("M30 200H100", "waist tape"))
+    assert alone.waist == found.waist
+
+
 def test_waistline_drawn_twice_is_used_once_and_the_other_told() -> None:
     found = pattern(ONE.outline() + ONE.line("waist a") + ONE.line("waist b"))
     assert len(found.panels) == 1
