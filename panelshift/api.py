@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Callable, Sequence
-from numbers import Real
 from pathlib import Path
 from typing import IO, Final, Literal
 
@@ -18,8 +17,9 @@ from .construction.sewn import Sewn
 from .cutting.layer_sheets import layer_sheet, overlay_sheet
 from .cutting.plan import CutPlan, cut_layers
 from .draft import Reading, assemble
-from .errors import PatternError, StackError, WrongTypeError
+from .errors import PatternError, UnknownNameError, WrongTypeError
 from .files import write_whole
+from .files.plain_values import held_to_types
 from .pattern.pattern import Pattern
 from .printing import PageOptions
 from .sheets.svg_writer import sheet_svg
@@ -35,6 +35,7 @@ Target = str | os.PathLike[str] | IO[bytes]
 """Where output goes: a path, or anything open for writing bytes."""
 
 
+@held_to_types
 def read_pattern(
     source: str | os.PathLike[str] | bytes,
     *,
@@ -74,14 +75,12 @@ def read_pattern(
     >>> read_pattern(svg).panels[0].waist_width
     60.0
     """
-    WrongTypeError.unless(
-        source, (str, os.PathLike, bytes), "the source of a pattern", "a path, SVG text, or bytes"
-    )
     if isinstance(source, str) and source.lstrip().startswith("<"):
         source = source.encode()
     return assemble(read_drawing(source, page=page), reading)
 
 
+@held_to_types
 def pattern_from_panels(
     panels: Sequence[DraftPanel], *, halves: Literal["half", "full"] = "half"
 ) -> Pattern:
@@ -114,8 +113,6 @@ def pattern_from_panels(
     >>> pattern_from_panels([DraftPanel(name, box, waist) for name in "abc"]).waist
     360.0
     """
-    for panel in panels:
-        WrongTypeError.unless(panel, DraftPanel, "a panel", "DraftPanel(name, outline, waist)")
     names = [panel.name for panel in panels]
     if len(set(names)) < len(names) or not names:
         raise PatternError(
@@ -127,6 +124,7 @@ def pattern_from_panels(
     return assemble(drawing, Reading(order=tuple(names), halves=halves, waistlines=waists))
 
 
+@held_to_types
 def shift_pattern(
     pattern: Pattern,
     stack: Stack,
@@ -182,10 +180,6 @@ def shift_pattern(
     >>> [round(layer.pattern.waist - 120, 3) for layer in shifted.layers]  # 2 pi d
     [0.0, 3.142]
     """
-    WrongTypeError.unless(pattern, Pattern, "the pattern", "what read_pattern gives")
-    WrongTypeError.unless(stack, Stack, "the stack", "a Stack, such as Stack([Fabric('a', 0.5)])")
-    if not isinstance(gap, Measures):
-        WrongTypeError.unless(gap, Real, "the lacing gap", "a number in mm")
     if body is None:
         body = MeanFormModel() if classes is None else ClassModel()
     if classes is None:
@@ -197,6 +191,7 @@ def shift_pattern(
     return shift(pattern, stack, turn, sewn)
 
 
+@held_to_types
 def drafted_waist_for(
     pattern: Pattern,
     stack: Stack,
@@ -253,8 +248,6 @@ def drafted_waist_for(
     """
     from .fit.girths import OUTSIDE, SKIN, finished_girths
 
-    for value in (inside, outside):
-        WrongTypeError.unless(value, (Real, type(None)), "the measure", "a number in mm")
     if (inside is None) == (outside is None):
         raise PatternError(
             "a drafted waist for both measures, or for none",
@@ -288,6 +281,7 @@ def drafted_waist_for(
     return factor * pattern.waist
 
 
+@held_to_types
 def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> bytes:
     """Return the cutting file of one layer as SVG.
 
@@ -306,7 +300,7 @@ def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> byte
 
     Raises
     ------
-    StackError
+    UnknownNameError
         If no layer of that name is cut.
 
     Examples
@@ -317,16 +311,14 @@ def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> byte
     >>> layer_svg(shift_pattern(pattern, Stack([Fabric("drill", 0.5)])), "drill")[:5]
     b'<?xml'
     """
-    WrongTypeError.unless(shifted, Shifted, "what is drawn", "what shift_pattern gives")
     chosen = next((item for item in cut_layers(shifted) if item.fabric.name == layer), None)
     if chosen is None:
-        known = ", ".join(item.fabric.name for item in cut_layers(shifted))
-        raise StackError(
-            f"no layer {layer!r} to cut", remedy=f"Layers that are cut: {known}.", element=layer
-        )
+        known = (item.fabric.name for item in cut_layers(shifted))
+        raise UnknownNameError.of("layer to cut", layer, known)
     return sheet_svg(layer_sheet(shifted, chosen, plan or CutPlan()))
 
 
+@held_to_types
 def overlay_svg(shifted: Shifted, plan: CutPlan | None = None) -> bytes:
     """Return all layers on top of each other as SVG, to look at.
 
@@ -349,10 +341,10 @@ def overlay_svg(shifted: Shifted, plan: CutPlan | None = None) -> bytes:
     >>> b"overlay" in overlay_svg(shift_pattern(pattern, Stack([Fabric("drill", 0.5)])))
     True
     """
-    WrongTypeError.unless(shifted, Shifted, "what is drawn", "what shift_pattern gives")
     return sheet_svg(overlay_sheet(shifted, plan or CutPlan()))
 
 
+@held_to_types
 def layer_pdf(
     shifted: Shifted, layer: str, options: PageOptions, plan: CutPlan | None = None
 ) -> bytes:
@@ -375,7 +367,7 @@ def layer_pdf(
 
     Raises
     ------
-    JobError
+    UnknownNameError
         If no layer of that name is cut.
     PrintError
         If it does not fit the paper.
@@ -392,11 +384,10 @@ def layer_pdf(
     """
     from .printing.layer_prints import print_layers
 
-    WrongTypeError.unless(shifted, Shifted, "what is printed", "what shift_pattern gives")
-    WrongTypeError.unless(options, PageOptions, "the options", "PageOptions(parse_paper('a4'))")
     return print_layers(shifted, plan or CutPlan(), options, layers=[layer])[0].printed.data
 
 
+@held_to_types
 def save(data: bytes, target: Target) -> None:
     """Write bytes whole to a path, or to anything open for writing bytes.
 
@@ -422,4 +413,8 @@ def save(data: bytes, target: Target) -> None:
     if isinstance(target, (str, os.PathLike)):
         write_whole({Path(target): data})
     else:
+        wanted = "a path, or a file that is open for writing bytes"
+        WrongTypeError.unless(
+            getattr(target, "write", None), Callable, "the target's write", wanted
+        )
         target.write(data)

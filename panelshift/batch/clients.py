@@ -12,6 +12,7 @@ from typing import Any, Final
 from ..errors import JobError
 from ..files import parse_table, read_text
 from ..files.contents import DELIMITERS, TextTable, decoded, opened_table
+from ..files.plain_values import held_to_types
 from ..files.shipped import guide
 from ..job.keys import with_overrides
 from .jobs import BatchJob, JobPath
@@ -45,6 +46,7 @@ class ClientTable:
     taken: str
 
 
+@held_to_types
 def read_table(table: JobPath | bytes, job: JobPath | BatchJob, *, source: str = "") -> ClientTable:
     """Read a CSV file whose rows change a job.
 
@@ -112,6 +114,7 @@ def read_table(table: JobPath | bytes, job: JobPath | BatchJob, *, source: str =
     return ClientTable(tuple(jobs), _taken(cells, columns))
 
 
+@held_to_types
 def iter_table(
     table: JobPath | bytes, job: JobPath | BatchJob, *, source: str = ""
 ) -> Iterator[BatchJob]:

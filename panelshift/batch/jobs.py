@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..errors import JobError
+from ..files.plain_values import refuse_misfits
 from ..job import JobFile, read_job
 from ..job.keys import with_overrides
 from ..job.toml import job_bytes, job_data, parse_job
@@ -61,6 +62,9 @@ class BatchJob:
     folder: JobPath | None = None
     origin: str = ""
     fault: str = ""
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self, "a job of a batch")
 
     @property
     def source(self) -> str:

@@ -20,6 +20,7 @@ from types import ModuleType
 from typing import Any, ClassVar, Final, ParamSpec, TypeVar
 
 from ..files import output_error
+from ..files.plain_values import held_to_types
 from ..printing import PageOptions
 from .dispatch import Dispatch
 from .folders import SHARDED_BEYOND, as_jobs, present, settle, sharded
@@ -128,6 +129,7 @@ Progress = Callable[[Outcome, int, int], None]
 """Called with the outcome of each job as it ends, how many have ended, and how many there are."""
 
 
+@held_to_types
 def run_many(
     jobs: Iterable[BatchJob | JobPath],
     *,
@@ -211,6 +213,7 @@ def run_many(
     return [outcome for outcome in found if outcome is not None]
 
 
+@held_to_types
 def iter_many(
     jobs: Iterable[BatchJob | JobPath],
     *,

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import BodyError
+from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from .column import DENSE_MM, Column, between_levels, level_rates, lever
 from .mean_form import MeanFormModel
@@ -55,6 +56,9 @@ class FormErrors:
     surface: float = 1.0
     front: float = float(np.radians(0.5))
     waist: float = 5.0
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self, "a form's errors")
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,6 +11,7 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from ..errors import BodyError
+from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from .column import Column, Modes, stretched
 from .measures import Measures
@@ -73,6 +74,7 @@ class MeanFormModel(ColumnModel):
                 remedy="Say women, men or either.",
                 element="body.of",
             )
+        refuse_misfits(self, "a mean form")
         if self.ratio is not None and not (self.ratio.values > 0.0).all():
             raise BodyError(
                 "a breadth to depth ratio that is not positive",

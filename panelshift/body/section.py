@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import BodyError
+from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from .measures import Measures
 from .ring import Ring, RingModel, Turn, body_girths, slopes, tilt_of
@@ -80,6 +81,7 @@ class SectionModel(RingModel):
     girths: Measures | None = None
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a section model")
         if not (self.ratio.values > 0.0).all():
             raise BodyError(
                 "a breadth to depth ratio that is not positive",

@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from ..errors import BodyError
+from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from .column import Column, Modes
 from .mean_form import MeanFormModel, OfWhom, upright
@@ -56,6 +57,9 @@ class Tapes:
     girth: float | None = None
     front_arc: float | None = None
     stand_out: float | None = None
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self, "what was measured")
 
     def given(self) -> dict[str, float]:
         """What was measured, by kind."""
@@ -133,6 +137,7 @@ class TapeModel(ColumnModel):
     bust_height: float | None = None
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a body by tapes")
         if not any(tapes.given() for tapes in self.tapes.values()):
             raise BodyError(
                 "no tape of the body is given",

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import BodyError
+from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from .measures import Measures
 from .ring import SMOOTHING_MM, BodyModel, Ring, RingModel, Turn, body_girths, slopes, tilt_of
@@ -78,6 +79,7 @@ class ClassModel(RingModel):
     girths: Measures | None = None
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a class model")
         for name in CLASS_NAMES:
             value = self.factors.get(name)
             if value is None or not (np.isfinite(value) and value > 0.0):
@@ -204,11 +206,18 @@ class FormerModel(RingModel):
     inner_thickness: float = 0.0
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a former")
         if not (np.isfinite(self.diameter) and self.diameter > 0.0):
             raise BodyError(
                 f"a former of diameter {self.diameter:g} mm",
                 remedy="Give the diameter of the jar, bottle or ham in mm.",
                 element="body.diameter",
+            )
+        if not 0.0 <= self.inner_thickness <= 50.0:
+            raise BodyError(
+                f"a layer of {self.inner_thickness:g} mm on the former",
+                remedy="Give the thickness of the cloth that lies on it, from 0 to 50 mm.",
+                element="body.inner_thickness",
             )
 
     def _answer(self, ring: Ring) -> Turn:

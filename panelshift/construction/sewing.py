@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from ..errors import ConstructionError
+from ..files.plain_values import refuse_misfits
 
 SeamKind = Literal["open", "to front", "to back", "felled", "lapped"]
 """Allowances pressed open, both to one side, felled to the back, or overlapped flat."""
@@ -83,6 +85,7 @@ class Shell:
     held: Held = "edges"
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a shell")
         object.__setattr__(self, "layers", tuple(self.layers))
         object.__setattr__(self, "graded", tuple(self.graded))
         if not self.layers:
@@ -152,12 +155,13 @@ class Bones:
     standing_uncertainty: float = 0.0
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "bones")
         object.__setattr__(self, "stitched", tuple(self.stitched))
         _refuse("a width of bones", self.width, 0.5, 50.0, "width")
         _refuse("a thickness of bones", self.thickness, 0.3, 10.0, "thickness")
         _refuse("a thickness of casings", self.casing, 0.0, 10.0, "casing")
         _refuse("an uncertainty", self.standing_uncertainty, 0.0, 5.0, "standing_uncertainty")
-        if self.channel is not None and self.channel < self.width + self.thickness - 1e-9:
+        if self.channel is not None and not self.channel >= self.width + self.thickness - 1e-9:
             raise ConstructionError(
                 f"bones of {self.width:g} by {self.thickness:g} mm do not go into channels of "
                 f"{self.channel:g} mm",
@@ -217,11 +221,14 @@ class Strip:
     high: float | None = None
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a strip")
         _refuse("a strip's thickness", self.thickness, 0.0, 10.0, "thickness")
         _refuse("a strip's width", self.width, 0.0, 500.0, "width")
-        if self.low is not None and self.high is not None and not self.low < self.high:
+        low = -math.inf if self.low is None else self.low
+        high = math.inf if self.high is None else self.high
+        if not low < high:
             raise ConstructionError(
-                f"a strip from {self.low:g} to {self.high:g} mm above the waist",
+                f"a strip from {low:g} to {high:g} mm above the waist",
                 remedy="Give the lower end first; below the waist is negative.",
                 element="strip",
             )
@@ -284,6 +291,7 @@ class Construction:
     fold_factor_uncertainty: float = 0.0
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a construction")
         for name in ("shells", "bones", "strips"):
             object.__setattr__(self, name, tuple(getattr(self, name)))
         _refuse("lacing", self.lacing, 0.1, 20.0, "lacing", " kPa")

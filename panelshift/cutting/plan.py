@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from numbers import Real
 from typing import Final, Literal, get_args
 
-from ..errors import StackError, UnknownNameError, WrongTypeError
+from ..errors import StackError, UnknownNameError
+from ..files.plain_values import refuse_misfits
 from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift import LayerPattern, Shifted
@@ -61,8 +61,8 @@ class Allowances:
     bottom: float = DEFAULT_ALLOWANCE_MM
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "an allowance")
         for kind in EDGE_KINDS:
-            WrongTypeError.unless(self.of(kind), Real, f"the {kind} allowance", "a number in mm")
             if not 0.0 <= self.of(kind) <= 100.0:
                 raise StackError(
                     f"a {kind.replace('_', ' ')} allowance of {self.of(kind):g} mm",
@@ -99,6 +99,11 @@ class Cutting:
     fold : {"front", "back"} or None
         Edge that lies on the fold of the cloth: it gets no allowance.
 
+    Raises
+    ------
+    StackError
+        If it is not cut 1 to 100 times.
+
     Examples
     --------
     >>> Cutting(1, mirrored=False, fold="front").words()
@@ -107,7 +112,16 @@ class Cutting:
 
     count: int = 2
     mirrored: bool = True
-    fold: EdgeName | None = None
+    fold: Literal["front", "back"] | None = None
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self, "a cutting")
+        if not 1 <= self.count <= 100:
+            raise StackError(
+                f"a panel that is cut {self.count} times",
+                remedy="Give from 1 to 100 pieces of each layer.",
+                element="count",
+            )
 
     @property
     def sides(self) -> tuple[int, int]:
@@ -219,6 +233,12 @@ class CutPlan:
     centres : bool
         Whether words stand along the centre front and the centre back, as on a mock-up.
 
+    Raises
+    ------
+    StackError
+        If the mitre limit is not from 1 to 20, the width from 100 to 20,000 mm, or the accuracy
+        from 0 to 20 mm.
+
     Notes
     -----
     Plans compare by value; having mappings in them they cannot be hashed.
@@ -256,15 +276,16 @@ class CutPlan:
     centres: bool = False
 
     def __post_init__(self) -> None:
-        for what, kind, given in (
-            ("allowances", Allowances, self.allowances),
-            ("cuttings", Cutting, self.cuttings),
+        refuse_misfits(self, "a plan")
+        for what, value, low, most in (
+            ("a mitre limit", self.mitre_limit, 1.0, 20.0),
+            ("a sheet's width in mm", self.sheet_width, 100.0, 20_000.0),
+            ("an accuracy in mm", self.accuracy, 0.0, 20.0),
         ):
-            wanted = f"a mapping of names to {kind.__name__}"
-            WrongTypeError.unless(given, Mapping, what, wanted)
-            for name, one in given.items():
-                WrongTypeError.unless(one, kind, f"{what} of {name!r:.40}", f"{kind.__name__}(...)")
-        WrongTypeError.unless(self.title, str, "the title", "text")
+            if not low <= value <= most:
+                raise StackError(
+                    f"{what} of {value:g}", remedy=f"Give from {low:g} to {most:g}.", element="plan"
+                )
 
     def refuse_unknown(self, shifted: Shifted) -> None:
         """Refuse a plan that names a fabric or a panel which is not there.

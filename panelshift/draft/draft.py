@@ -3,6 +3,7 @@ step takes and returns."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
@@ -10,6 +11,7 @@ from typing import Final, Literal
 import numpy as np
 
 from ..errors import PatternError
+from ..files.plain_values import refuse_misfits
 from ..outline import Curve, FloatArray
 from ..outline.crossing import SAME_POINT_MM, Crossings, all_crossings
 from ..outline.nearness import Boxes
@@ -42,6 +44,9 @@ class StandsOn:
 
     upper: str
     lower: str
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self, "two pieces of a panel")
 
 
 @dataclass(frozen=True)
@@ -80,6 +85,9 @@ class Gore:
     tip: str = ""
     opens_at: Literal["", "bottom", "top"] = ""
     slit: str = ""
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self, "a gore")
 
 
 JOIN_TOLERANCE_MM: Final = 0.5
@@ -130,6 +138,11 @@ class Reading:
         The seam allowance in mm that the outlines have in them, to be taken off, by the kinds
         seam, centre_front, centre_back, top and bottom; None if the maker says nothing of it.
 
+    Raises
+    ------
+    PatternError
+        If the drafted waist or the join tolerance is negative or not finite.
+
     Notes
     -----
     Readings compare by value; having a mapping in them they cannot be hashed.
@@ -162,6 +175,17 @@ class Reading:
     stands_on: tuple[StandsOn, ...] = ()
     level: str = ""
     split_at: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self, "a reading")
+        for what, value in (
+            ("drafted waist", self.drafted_waist),
+            ("join tolerance", self.join_tolerance),
+        ):
+            if value is not None and not 0.0 <= value < math.inf:
+                raise PatternError(
+                    f"a {what} of {value:g} mm", remedy="Give a length in mm of 0 or more."
+                )
 
 
 REACH_MM: Final = 2.0

@@ -1,19 +1,37 @@
 """Frozen objects as plain data and back, exactly, by the types that their fields state.
 
+By the same types `refuse_misfits` judges the fields of objects that scripts make, and
+`held_to_types` what a function is called with: a misspelt choice would else be taken for another.
+
 What goes in and comes out is what JSON has. Numbers keep every bit: Python writes the shortest
 text that reads back as the same.
 """
 
 from __future__ import annotations
 
+import inspect
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import MISSING, Field, fields, is_dataclass
-from functools import cache
+from functools import cache, wraps
+from itertools import chain
+from numbers import Integral, Real
 from types import NoneType, UnionType
-from typing import Any, Final, Literal, Union, get_args, get_origin, get_type_hints
+from typing import (
+    Any,
+    Final,
+    Literal,
+    ParamSpec,
+    TypeVar,
+    Union,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
 
 import numpy as np
+
+from ..errors import UnknownNameError, WrongTypeError
 
 _WORDS: Final = {str: "text", bool: "true or false", int: "a whole number", float: "a number"}
 
@@ -117,3 +135,121 @@ def _array(given: tuple[Any, ...], data: list[Any], place: str) -> Any:
     if not np.isfinite(found).all() or (whole != found).any():
         raise UnfitDataError(place, "holds numbers that cannot be")
     return whole
+
+
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
+
+
+def refuse_misfits(thing: Any, what: str) -> None:
+    """Refuse an object with a field that is not of the type it states, or is none of its choices.
+
+    *what*: what the object is, for messages.
+
+    Raises `WrongTypeError`, and `UnknownNameError` for text that is none of the choices.
+    """
+    stated: Any = type(thing)
+    for name, kind in _hints(stated).items():
+        value = getattr(thing, name)
+        # Class attributes are the fields' defaults: most of what there is to judge, and known.
+        if value is not getattr(stated, name, thing):
+            _refuse_misfit(value, kind, f"{name} of {what}")
+
+
+def held_to_types(function: Callable[_P, _R]) -> Callable[_P, _R]:
+    """A function that refuses arguments of other types than it states, as `refuse_misfits` does."""
+    signature = inspect.signature(function)
+
+    @cache
+    def hints() -> dict[str, Any]:
+        # Only now, when every module that the types name can be imported.
+        return get_type_hints(function)
+
+    @wraps(function)
+    def held(*args: _P.args, **kwargs: _P.kwargs) -> _R:
+        try:
+            given = signature.bind(*args, **kwargs).arguments
+        except TypeError:
+            return function(*args, **kwargs)  # Python says best what is missing or too much
+        for name, value in given.items():
+            _refuse_misfit(value, hints().get(name, Any), f"{name} of {function.__name__}")
+        return function(*args, **kwargs)
+
+    return held
+
+
+def _refuse_misfit(value: Any, kind: Any, what: str) -> None:
+    if _fits(value, kind):
+        return
+    given = get_args(kind)
+    if isinstance(value, Mapping) and len(given) == 2:
+        for key, item in value.items():
+            _refuse_misfit(item, given[1], f"{what}, {key!r:.40},")
+    choices = [each for each in _choices(kind) if isinstance(each, str)]
+    if choices and isinstance(value, str):
+        raise UnknownNameError.of(what, value, [choice or repr(choice) for choice in choices])
+    WrongTypeError.unless(value, (), what, _wanted(kind))
+
+
+def _choices(kind: Any) -> tuple[Any, ...]:
+    """All that a `Literal` may be, also one that is among other types."""
+    given = get_args(kind)
+    if get_origin(kind) is Literal:
+        return given
+    among = given if get_origin(kind) in (Union, UnionType) else ()
+    return tuple(chain.from_iterable(map(_choices, among)))
+
+
+def _wanted(kind: Any) -> str:
+    """What a type asks for, in words."""
+    origin, given = get_origin(kind) or kind, get_args(kind)
+    if origin in (Union, UnionType):
+        return " or ".join(dict.fromkeys(_wanted(one) for one in given if one is not NoneType))
+    if origin is Literal:
+        return f"one of {', '.join(map(repr, given))}"
+    if issubclass(origin, Mapping):
+        return f"a mapping of names to {_wanted(given[1])}"
+    if issubclass(origin, Iterable) and given:
+        return f"a list, each of it {_wanted(given[0])}"
+    return _WORDS.get(kind, getattr(origin, "__name__", str(origin)))
+
+
+def _fits(value: Any, kind: Any) -> bool:
+    """Whether a value is of a type, down to what lists and tables hold. Of arrays all may be."""
+    origin, given = get_origin(kind) or kind, get_args(kind)
+    if kind is float:
+        return _is_number(value)
+    if kind is int:
+        return isinstance(value, Integral) and not isinstance(value, bool)
+    if kind is bool:
+        return isinstance(value, (bool, np.bool_))
+    if origin in (Union, UnionType):
+        return any(_fits(value, one) for one in given)
+    if origin is Literal:
+        return any(type(value) is type(one) and value == one for one in given)
+    if kind is object or not isinstance(origin, type) or origin.__module__ == "typing":
+        return True
+    if issubclass(origin, Mapping):
+        return isinstance(value, Mapping) and all(
+            _fits(key, given[0]) and _fits(item, given[1]) for key, item in value.items()
+        )
+    if given and issubclass(origin, Collection) and origin is not np.ndarray:
+        if isinstance(value, (str, bytes, Mapping)) or not isinstance(value, Collection):
+            return False
+        if origin is tuple and given[-1] is not Ellipsis:
+            return len(value) == len(given) and all(map(_fits, value, given))
+        return all(_fits(item, given[0]) for item in value)
+    if isinstance(value, (str, bytes)) and issubclass(origin, Iterable):
+        return origin is type(value)
+    return getattr(origin, "_is_protocol", False) or isinstance(value, origin)
+
+
+def _is_number(value: Any) -> bool:
+    """Whether a value is a number that arithmetic can take; true and false are none."""
+    if not isinstance(value, Real) or isinstance(value, bool):
+        return False
+    try:
+        float(value)
+    except OverflowError:
+        return False
+    return True

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from ..cutting.plan import cut_layers
-from ..errors import WrongTypeError
+from ..files.plain_values import held_to_types
 from ..needs.buying import FabricNeeds, Layout
 from ..shift import Shifted
 from .girths import OUTSIDE, SKIN, TAPE, LevelGirths, finished_girths, over_all, whole_levels
@@ -214,6 +214,7 @@ class ComparedCorsets:
         return tuple(sorted(a - b)), tuple(sorted(b - a))
 
 
+@held_to_types
 def compare_corsets(
     first: Shifted,
     second: Shifted,
@@ -236,11 +237,6 @@ def compare_corsets(
     ComparedCorsets
         Of all measures those of the first and of the second, lengths in mm.
 
-    Raises
-    ------
-    WrongTypeError
-        If one of them is no shifted pattern.
-
     Examples
     --------
     >>> from panelshift import DraftPanel, Fabric, Stack, pattern_from_panels, shift_pattern
@@ -254,8 +250,6 @@ def compare_corsets(
 
     Once round the body is one full turn: what lies 1 mm further out is 2 pi mm longer.
     """
-    for side in (first, second):
-        WrongTypeError.unless(side, Shifted, "a corset", "shift_pattern(pattern, stack)")
     sides = zip((first, second), gaps, busks, strict=True)
     one, other = (CorsetSide(*side) for side in sides)
     return ComparedCorsets(one, other)

@@ -238,7 +238,8 @@ def _rolling(facts: FitFacts) -> Iterator[Fact]:
                 yield _fact("rolling guide", words, step.plus_minus, **where)
         yield _fact("rolling guide", "step at front edge", step.step_front, **where)
         yield _fact("rolling guide", "step at back edge", step.step_back, **where)
-        yield _fact("rolling guide", "about as thick", ", ".join(step.objects), "", **where)
+        if step.objects:
+            yield _fact("rolling guide", "about as thick", ", ".join(step.objects), "", **where)
     for former in facts.formers:
         name = f"one former of {former.diameter:g} mm"
         yield _fact(name, "gained, whole corset", former.gained, level="waist")

@@ -7,7 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from ..errors import StackError, WrongTypeError
+from ..errors import StackError
+from ..files.plain_values import held_to_types
 from ..outline import FloatArray
 from ..shift import Shifted
 from ..stack import Stack
@@ -43,6 +44,7 @@ class GrowthDraws:
         """What each layer's panels gain together right round, shape (draws, layers, levels)."""
         return np.asarray(self.halves * self.growth.sum(axis=2))
 
+    @held_to_types
     def interval(self, part: float = 0.95) -> tuple[FloatArray, FloatArray]:
         """Low and high end of what holds so large a part of the draws.
 
@@ -70,6 +72,7 @@ class GrowthDraws:
         return low, high
 
 
+@held_to_types
 def growth_draws(shifted: Shifted, draws: int = 10_000, seed: int = 0) -> GrowthDraws:
     """Draw what growth may truly be: thicknesses, pinned distances, sewing and the body.
 
@@ -112,7 +115,6 @@ def growth_draws(shifted: Shifted, draws: int = 10_000, seed: int = 0) -> Growth
     >>> [round(float(value), 1) for value in found.girths[:, 1, 0].mean(axis=0, keepdims=True)]
     [3.8]
     """
-    WrongTypeError.unless(shifted, Shifted, "what is drawn from", "what shift_pattern gives")
     if not 2 <= draws <= _MOST:
         raise StackError(f"{draws} draws", remedy=f"Give a number from 2 to {_MOST}.")
     turn, pattern = shifted.turn, shifted.turn.pattern

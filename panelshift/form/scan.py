@@ -10,6 +10,7 @@ import numpy as np
 from ..body.form import FormErrors
 from ..body.support import ORDER, ComplexArray, Sections
 from ..errors import FormError
+from ..files.plain_values import held_to_types
 from ..outline import FloatArray
 from .facing import Facing, facing, turned
 from .mesh import read_mesh, slices, trunk
@@ -41,6 +42,7 @@ apart, so that neighbours err alike (trials with noise of 1 mm on meshes of bodi
 _FRONTS: Final = {"x": 0, "y": 1, "z": 2}
 
 
+@held_to_types
 def measure_scan(
     path: str | os.PathLike[str],
     *,

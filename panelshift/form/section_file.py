@@ -15,6 +15,7 @@ from ..body.measures import Measures
 from ..body.support import ORDER, Sections
 from ..errors import FormError
 from ..files import read_bounded
+from ..files.plain_values import held_to_types
 from ..outline import FloatArray
 from ..units import MM_PER_UNIT
 
@@ -110,6 +111,7 @@ MOST_LEVELS: Final = 2_000
 _REMEDY: Final = "Make it again with panelshift form."
 
 
+@held_to_types
 def section_file(form: MeasuredForm) -> bytes:
     """Write sections as a file.
 
@@ -155,6 +157,7 @@ def section_file(form: MeasuredForm) -> bytes:
     return f'{text[:-2]},\n "support": [\n  {body}\n ]\n}}\n'.encode()
 
 
+@held_to_types
 def read_section_file(path: str | os.PathLike[str]) -> MeasuredForm:
     """Read a section file.
 

@@ -13,6 +13,7 @@ import numpy as np
 from ..body.form import FormErrors
 from ..body.support import Sections
 from ..errors import FormError, PanelshiftError
+from ..files.plain_values import held_to_types
 from ..outline import Curve, FloatArray
 from ..outline.measure import length, position_at_length
 from ..outline.planar import self_crossing
@@ -66,6 +67,7 @@ class _TracedLevel:
     plumb: FloatArray | None = None
 
 
+@held_to_types
 def measure_traced(source: str | os.PathLike[str] | bytes) -> MeasuredForm:
     """Measure a body from curves traced round it, seen from above.
 

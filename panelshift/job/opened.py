@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from ..errors import JobError, WrongTypeError
+from ..errors import JobError
+from ..files.plain_values import held_to_types
 from ..printing import PageOptions
 from ..shift import Shifted
 from .model import JobFile
@@ -17,6 +18,7 @@ from .starter import quoted
 from .toml import job_data, parse_job, read_job
 
 
+@held_to_types
 def open_job(path: str | os.PathLike[str], changes: Mapping[str, Any] | None = None) -> Job:
     """Read a job file, and all that it names, as objects.
 
@@ -60,6 +62,7 @@ def _changed(path: Path, changes: Mapping[str, Any]) -> JobFile:
     return parse_job(changed, source=str(path), folder=path.parent)
 
 
+@held_to_types
 def job_layers(job: Job) -> Shifted:
     """Shift a job's pattern to every layer, with its gap, its body and its way of sewing.
 
@@ -83,10 +86,10 @@ def job_layers(job: Job) -> Shifted:
     >>> [layer.fabric.name for layer in layers.layers if layer.drafted]
     ['coutille']
     """
-    WrongTypeError.unless(job, Job, "the job", "what open_job gives")
     return shift_job(job)
 
 
+@held_to_types
 def job_facts(job: Job, *, cloth: bool = True) -> dict[str, Any]:
     """Everything that the fit sheet states: the content of fit.json.
 
@@ -116,10 +119,10 @@ def job_facts(job: Job, *, cloth: bool = True) -> dict[str, Any]:
     """
     from ..fit.fact_rows import facts_data
 
-    WrongTypeError.unless(job, Job, "the job", "what open_job gives")
     return facts_data(fit_job(job, lay_cloth=cloth))
 
 
+@held_to_types
 def job_pdfs(
     job: Job,
     options: PageOptions,
@@ -163,12 +166,11 @@ def job_pdfs(
     >>> list(job_pdfs(job, PageOptions(parse_paper("a0")), nested=True))
     ['layers-nested-a0.pdf']
     """
-    WrongTypeError.unless(job, Job, "the job", "what open_job gives")
-    WrongTypeError.unless(options, PageOptions, "the options", "PageOptions(parse_paper('a4'))")
     prints = print_job(job, options, layers=layers, nested=nested, one_file=one_file, share=share)
     return {item.name: item.printed.data for item in prints}
 
 
+@held_to_types
 def job_text(job: Job, folder: str | os.PathLike[str] = ".") -> str:
     """Write a job as a job file: read again, it is the same.
 
@@ -195,7 +197,6 @@ def job_text(job: Job, folder: str | os.PathLike[str] = ".") -> str:
     >>> [line for line in job_text(job).splitlines() if "gap" in line or "file" in line]
     ['file = "sample_patterns/hourglass.svg"', 'lacing_gap = 60.0']
     """
-    WrongTypeError.unless(job, Job, "the job", "what open_job gives")
     lines: list[str] = []
     try:
         _write_table(

@@ -34,6 +34,9 @@ FLATNESS_MM: Final = 0.01
 """Default distance between a curve and its polyline: a tenth of a printed hairline."""
 
 
+JOINED_MM: Final = 1e-3
+"""Ends nearer than this are one point: a gap that no drawing shows."""
+
 _CORNER: Final = 1e-3
 """Sine of a turn between segments that no pencil shows."""
 
@@ -155,9 +158,19 @@ class Curve:
         Raises
         ------
         CurveError
-            If the control points have the wrong shape or are not finite.
+            If the control points have the wrong shape, are not finite, or a segment does not
+            begin where the one before it ends.
         """
         array = numbers(control)
+        if array.ndim == 3 and array.shape[1:] == (4, 2):
+            begins = np.roll(array[:, 0], -1, axis=0)
+            apart = np.hypot(*(begins - array[:, 3]).T)[: None if closed else -1]
+            if (apart > JOINED_MM).any():
+                k = int(np.argmax(apart > JOINED_MM))
+                raise CurveError(
+                    f"segment {k + 1} ends {apart[k]:.3f} mm from where the next one begins",
+                    remedy="Give the segments in their order, each from the end of the one before.",
+                )
         return cls(array, np.full(len(array), CUBIC), closed)
 
     @classmethod

@@ -11,6 +11,7 @@ from typing import Final, Literal
 import numpy as np
 import numpy.typing as npt
 
+from ..errors import UnknownNameError
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control
 from ..outline.by_value import ByValue, read_only
@@ -318,9 +319,16 @@ class Panel(ByValue):
         -------
         ndarray, shape (2,), or None
             In sheet mm; None if the piece does not reach the waist.
+
+        Raises
+        ------
+        UnknownNameError
+            If it is none of the two.
         """
         if self.waist is None:
             return None
+        if edge not in ("front", "back"):
+            raise UnknownNameError.of("side edge", edge, ("front", "back"))
         return self.waist.curve.start if edge == "front" else self.waist.curve.end
 
     def edge(self, name: EdgeName) -> Curve:
@@ -335,7 +343,14 @@ class Panel(ByValue):
         Returns
         -------
         Curve
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such edge.
         """
+        if name not in EDGE_NAMES:
+            raise UnknownNameError.of("edge", name, EDGE_NAMES)
         return self._edges[name]
 
     @cached_property

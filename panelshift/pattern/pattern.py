@@ -11,6 +11,7 @@ from typing import Final, Literal
 import numpy as np
 
 from ..errors import PatternError, UnitError, UnknownNameError
+from ..files.plain_values import held_to_types
 from ..outline import FloatArray
 from ..outline.by_value import ByValue
 from ..outline.measure import length
@@ -133,6 +134,7 @@ class Pattern(ByValue):
         chosen = tuple(panel for panel in self.panels if panel.name in wanted)
         return replace(self, panels=chosen, whole=self.whole or self)
 
+    @held_to_types
     def larger(self, wider: float, longer: float = 1.0) -> Pattern:
         """The pattern with every panel drawn wider and longer about its waist's middle.
 

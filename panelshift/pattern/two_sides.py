@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Final, Literal
 
 from ..errors import PatternError, WrongTypeError
+from ..files.plain_values import held_to_types
 from .drawing import spaced
 from .panel import Panel
 from .pattern import Pattern, other_way_round
@@ -32,6 +33,7 @@ def sided(side: Side, name: str) -> str:
     return f"{side} {name}"
 
 
+@held_to_types
 def both_sides(half: Pattern) -> Pattern:
     """Draw a half pattern out to both sides, so that they can be altered apart.
 

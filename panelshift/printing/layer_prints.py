@@ -27,7 +27,7 @@ from ..cutting.loose import (
 from ..cutting.parts import Breaks, Part, layer_parts, nested_parts, parts_of_layers
 from ..cutting.plan import CutPlan, cut_layers, drawn_larger
 from ..cutting.verdict import told_apart, verdict
-from ..errors import JobError
+from ..errors import JobError, UnknownNameError
 from ..files import safe_name
 from ..outline import FloatArray
 from ..sheets.palette import LAYER_STYLES
@@ -117,12 +117,8 @@ def _chosen(shifted: Shifted, names: Sequence[str]) -> list[LayerPattern]:
     for name in _split(names, known):
         if name not in known:
             every = [layer.fabric.name for layer in shifted.layers]
-            why = "has no panel to cut" if name in every else "is not in the stack"
-            raise JobError(
-                f"layer {name!r} {why}",
-                remedy=f"Use one or more of: {', '.join(known)}.",
-                element="layers",
-            )
+            what = "panel to cut in layer" if name in every else "layer"
+            raise UnknownNameError.of(what, name, known)
     wanted = _split(names, known)
     return [layer for layer in cut if not names or layer.fabric.name in wanted]
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..errors import PrintError, UnitError
+from ..files.plain_values import held_to_types
 from ..units import MM_PER_INCH, length_parts, tidy, to_mm
 
 LARGEST_PAPER_MM: Final = 50_000.0
@@ -65,6 +66,7 @@ _SIZE = re.compile(rf"{_SIDE}\s*[x\u00d7]\s*{_SIDE}")
 """Two lengths with their units; a sign belongs to no side of paper."""
 
 
+@held_to_types
 def parse_paper(text: str, *, bare: str = "mm") -> Paper:
     """Read a paper: a name, a size such as 300x400 or 24x36in, or a roll such as roll:914.
 

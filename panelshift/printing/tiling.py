@@ -9,6 +9,7 @@ from typing import Final, Literal
 import numpy as np
 
 from ..errors import PrintError
+from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from ..outline.planar import boxes_touched
 from ..sheets.sheet import Label, Sheet, Stroke, label_corners
@@ -72,6 +73,7 @@ class PageOptions:
     strip: bool = False
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "page options")
         for article, name, value in (("a", "margin", self.margin), ("an", "overlap", self.overlap)):
             if not (np.isfinite(value) and value >= 0.0):
                 raise PrintError(

@@ -13,7 +13,7 @@ from lxml import etree
 
 from ..errors import PanelshiftError, PatternError, WrongTypeError
 from ..files import read_bounded
-from ..files.plain_values import UnfitDataError, made, plain
+from ..files.plain_values import UnfitDataError, held_to_types, made, plain
 from ..outline import FloatArray
 from ..pattern.pattern import Pattern
 from ..shift import LayerPattern
@@ -31,6 +31,7 @@ KINDS: Final[dict[str, Any]] = {"pattern": Pattern, "layers": tuple[LayerPattern
 """What may be saved, and as what."""
 
 
+@held_to_types
 def saved(what: Pattern | Sequence[LayerPattern], form: Literal["json", "svg"] = "json") -> bytes:
     """Return a pattern, or layers, as a file that `read_saved` reads back as equal.
 

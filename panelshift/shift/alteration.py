@@ -9,7 +9,8 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ..errors import AlterationError, UnknownNameError, WrongTypeError
+from ..errors import AlterationError, UnknownNameError
+from ..files.plain_values import refuse_misfits
 from ..outline.splines import Spline
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
@@ -69,6 +70,7 @@ class Alteration:
     side: Literal["", "left", "right", "both"] = ""
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "an alteration")
         _refuse_unclear(self)
 
     def said(self, unit: str = "mm") -> str:
@@ -103,10 +105,8 @@ def _fault(one: Alteration, problem: str, remedy: str) -> AlterationError:
 
 def _refuse_unclear(one: Alteration) -> None:
     """Refuse an alteration that says too little, or what cannot be."""
-    WrongTypeError.unless(one.seam, str, "the seam", "its two panels, such as '3 to 4'")
     amounts = one.amount.values() if isinstance(one.amount, Mapping) else [one.amount]
     for value in amounts:
-        WrongTypeError.unless(value, (int, float), "the amount", "a number in mm")
         if not abs(value) <= _MOST_MM:
             raise _fault(one, f"an amount of {value:g} mm", f"Give it in mm, {_MOST_MM:g} at most.")
     if one.run_out is not None and not 1.0 <= one.run_out <= LONGEST_MM:

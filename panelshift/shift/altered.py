@@ -8,7 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from ..errors import AlterationError, WrongTypeError
+from ..errors import AlterationError
+from ..files.plain_values import held_to_types
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE
 from ..outline.planar import self_crossings
@@ -134,6 +135,7 @@ class Altered:
         return panels_picture(layers, self.before.source or "altered")
 
 
+@held_to_types
 def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration | EndAlteration]) -> Altered:
     """Alter a draft by seam and level, or its top and bottom, as a fitting of the mock-up found.
 
@@ -178,11 +180,6 @@ def alter_pattern(pattern: Pattern, alterations: Sequence[Alteration | EndAltera
     >>> wider.seams
     ()
     """
-    WrongTypeError.unless(pattern, Pattern, "the pattern", "what read_pattern gives")
-    for one in alterations:
-        WrongTypeError.unless(
-            one, (Alteration, EndAlteration), "an alteration", "Alteration('3 to 4', 6.0)"
-        )
     if pattern.whole is not None:
         raise AlterationError(
             "only a part of a pattern is given, whose other panels would stay as they are",

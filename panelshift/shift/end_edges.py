@@ -9,7 +9,8 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ..errors import AlterationError, UnknownNameError, WrongTypeError
+from ..errors import AlterationError, UnknownNameError
+from ..files.plain_values import refuse_misfits
 from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, bezier_derivatives, bezier_points
 from ..outline.crossing import nearest_position
@@ -75,6 +76,7 @@ class EndAlteration:
     run_out: float | None = None
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "an alteration")
         _refuse_unsaid(self)
 
     def said(self, unit: str = "mm") -> str:
@@ -96,9 +98,7 @@ class EndAlteration:
 
 def _refuse_unsaid(one: EndAlteration) -> None:
     """Refuse an alteration that says too little, or what cannot be."""
-    WrongTypeError.unless(one.amount, Mapping, "the amount", "one for each place, by its name")
     for value in one.amount.values():
-        WrongTypeError.unless(value, (int, float), "the amount", "a number in mm")
         if not abs(value) <= _MOST_MM:
             raise _fault(one, f"an amount of {value:g} mm", f"Give it in mm, {_MOST_MM:g} at most.")
     if one.run_out is not None and not one.run_out >= 1.0:

@@ -13,6 +13,7 @@ from ..construction.laying import Lay, lay
 from ..construction.leeway import Leeway, leeway_of
 from ..construction.sewn import Sewn
 from ..errors import ShiftError, StackError, UnknownNameError
+from ..files.plain_values import held_to_types
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.by_value import ByValue
@@ -264,6 +265,7 @@ class Shifted:
         heights |= {0.0, *map(pattern.level_height, pattern.level_names())}
         return leeway_of(self.lay, np.array(sorted(heights)))
 
+    @held_to_types
     def layer(self, name: str) -> LayerPattern:
         """The layer of a fabric's name.
 
@@ -285,6 +287,7 @@ class Shifted:
                 return layer
         raise UnknownNameError.of("layer", name, (layer.fabric.name for layer in self.layers))
 
+    @held_to_types
     def growth_table(self, height: float = 0.0) -> FloatArray:
         """Growth of every panel in every layer at a height.
 

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..errors import CurveError, WrongTypeError
+from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import Curve, FloatArray
 from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, numbers, straighten
 from ..pattern.drawing import Drawing, Shape
@@ -66,6 +67,9 @@ class DraftPanel:
     levels: Mapping[str, npt.ArrayLike] = field(default_factory=dict, repr=False)
     notches: Sequence[npt.ArrayLike] = field(default=(), repr=False)
     grainline: npt.ArrayLike | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self, "a panel")
 
 
 def draft_drawing(panels: Sequence[DraftPanel]) -> tuple[Drawing, tuple[str, ...]]:
@@ -165,6 +169,7 @@ def _closed(curve: Curve) -> Curve:
     return Curve.chain([curve, Curve.polyline([curve.end, curve.start])], closed=True)
 
 
+@held_to_types
 def to_svgpathtools(curve: Curve) -> Any:
     """Return a curve as an svgpathtools Path.
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
-from numbers import Real
 from typing import Final
 
 from ..errors import StackError, WrongTypeError
+from ..files.plain_values import refuse_misfits
 
 THICKEST_MM: Final = 50.0
 """No cloth, wadding or bone is thicker: a larger number is another unit."""
@@ -120,13 +120,7 @@ class Fabric:
 
     def __post_init__(self) -> None:
         WrongTypeError.unless(self.name, str, "the name of a fabric", "words, such as 'coutille'")
-        for own in ("thickness", "coverage", "loft", "loft_uncertainty", "coverage_uncertainty"):
-            WrongTypeError.unless(
-                getattr(self, own),
-                Real,
-                f"{own} of fabric {self.name!r}",
-                "a number",
-            )
+        refuse_misfits(self, f"fabric {self.name!r}")
         for label, value, low, high in (
             ("thickness", self.thickness, 0.0, THICKEST_MM),
             ("coverage", self.coverage, 0.0, 1.0),
@@ -168,10 +162,9 @@ class Fabric:
             )
         pieces = tuple(tuple(group) for group in self.cut_in_one)
         object.__setattr__(self, "cut_in_one", pieces)
-        WrongTypeError.unless(
-            self.split_at, (tuple, list), f"split_at of fabric {self.name!r}", "names in a list"
-        )
         object.__setattr__(self, "split_at", tuple(self.split_at))
+        if self.panels is not None:
+            object.__setattr__(self, "panels", frozenset(self.panels))
         if self.cut_out is None:
             object.__setattr__(self, "cut_out", self.coverage == 1.0)
 

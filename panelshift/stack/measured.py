@@ -23,6 +23,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import StackError
+from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from .fabric import THICKEST_MM
 
@@ -74,6 +75,7 @@ class MeasuredDistance:
     uncertainty: float
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a measured distance")
         if self.inner == self.outer:
             raise StackError(
                 f"a distance from {self.inner!r} to itself",

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..errors import StackError, WrongTypeError
+from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from .fabric import Fabric
 from .measured import MeasuredDistance, fault, meet
@@ -56,6 +57,7 @@ class Stack:
         object.__setattr__(self, "fabrics", tuple(self.fabrics))
         for fabric in self.fabrics:
             WrongTypeError.unless(fabric, Fabric, "a layer of the stack", "Fabric(name, thickness)")
+        refuse_misfits(self, "the stack")
         object.__setattr__(self, "measured", tuple(self.measured))
         names = list(self.names)
         if not names:

@@ -245,23 +245,89 @@ SHIFTED = ps.shift_pattern(PATTERN, ps.Stack([ps.Fabric("a", 0.5), ps.Fabric("b"
         (lambda: ps.Fabric(None, 0.3), "the name of a fabric is None"),
         (lambda: ps.Stack(None), "what a stack is of is None"),
         (lambda: ps.Stack(["satin"]), "a layer of the stack is 'satin', a str"),
-        (lambda: ps.read_pattern(None), "the source of a pattern is None"),
-        (lambda: ps.pattern_from_panels([BOX]), "a panel is"),
+        (lambda: ps.read_pattern(None), "source of read_pattern is None"),
+        (lambda: ps.pattern_from_panels([BOX]), "panels of pattern_from_panels is"),
         (lambda: ps.pattern_from_panels([ps.DraftPanel("a", BOX, None)]), "the waist is None"),
         (lambda: ps.pattern_from_panels([ps.DraftPanel("a", None, WAIST)]), "the outline is None"),
-        (lambda: ps.shift_pattern(PATTERN, [ps.Fabric("a", 0.5)]), "the stack is"),
-        (lambda: ps.shift_pattern(None, SHIFTED.stack), "the pattern is None"),
-        (lambda: ps.shift_pattern(PATTERN, SHIFTED.stack, gap="40"), "the lacing gap is '40'"),
+        (lambda: ps.shift_pattern(PATTERN, [ps.Fabric("a", 0.5)]), "stack of shift_pattern is"),
+        (lambda: ps.shift_pattern(None, SHIFTED.stack), "pattern of shift_pattern is None"),
+        (
+            lambda: ps.shift_pattern(PATTERN, SHIFTED.stack, gap="40"),
+            "gap of shift_pattern is '40'",
+        ),
         (lambda: ps.shift_pattern(PATTERN, SHIFTED.stack, "oval"), "the body's turn is None"),
-        (lambda: ps.layer_svg(PATTERN, "a"), "what is drawn is"),
-        (lambda: ps.overlay_svg(None), "what is drawn is None"),
-        (lambda: ps.layer_pdf(SHIFTED, "a", "a4"), "the options is 'a4'"),
+        (lambda: ps.layer_svg(PATTERN, "a"), "shifted of layer_svg is"),
+        (lambda: ps.overlay_svg(None), "shifted of overlay_svg is None"),
+        (lambda: ps.layer_pdf(SHIFTED, "a", "a4"), "options of layer_pdf is 'a4'"),
+        (lambda: ps.Fabric("a", 0.5, panels="1 front"), "panels of fabric 'a' is '1 front', a str"),
+        (lambda: ps.Fabric("a", 0.5, take_up=10**400), "take_up of fabric 'a' is 10"),
+        (lambda: ps.Cutting(True), "count of a cutting is True, a bool"),
+        (lambda: ps.shift_pattern(PATTERN, SHIFTED.stack, classes="front"), "classes of shift_"),
+        (lambda: ps.run_many("corset.toml", out="x"), "jobs of run_many is 'corset.toml', a str"),
+        (lambda: ps.run_many([], out="x", products="cut"), "products of run_many is 'cut', a str"),
+        (lambda: ps.measure_scan(True), "path of measure_scan is True"),
+        (lambda: ps.save("<svg/>", "a.svg"), "data of save is '<svg/>', a str"),
+        (lambda: ps.save(b"", 3), "the target's write is None"),
+        (lambda: SHIFTED.growth_table("3"), "height of growth_table is '3', a str"),
+        (lambda: ps.DraftPanel("a", BOX, WAIST, [WAIST]), "levels of a panel is"),
     ],
 )
 def test_values_of_another_type_are_told(call: Callable[[], object], words: str) -> None:
     with pytest.raises(TypeError, match=words) as caught:
         call()
     assert isinstance(caught.value, ps.PanelshiftError)
+
+
+@pytest.mark.parametrize(
+    ("call", "known"),
+    [
+        (lambda: ps.Cutting(fold="Front"), "front, back"),
+        (lambda: ps.CutPlan(corners="square"), "mitred, mirrored, squared"),
+        (lambda: ps.CutPlan(notches="edges"), "across, edge"),
+        (lambda: ps.Shell(["a"], lie="Outside"), "inside, outside"),
+        (lambda: ps.Shell(["a"], seams="flat felled"), "open, to front, to back, felled, lapped"),
+        (lambda: ps.Strip("a", 0.5, 30.0, "centre back"), "centre_front, centre_back, seams"),
+        (lambda: ps.Construction(body="Stiff"), "soft, stiff"),
+        (lambda: ps.Bones("a", 7.0, 1.5, drawn_as="lines"), "outlines, pairs, adjoining, middles"),
+        (lambda: ps.Reading(halves="Full"), "auto, half, full"),
+        (lambda: ps.Alteration("1 to 2", 3.0, side="Left"), "left, right, both"),
+        (lambda: ps.pattern_from_panels([], halves="both"), "half, full"),
+        (lambda: ps.saved(PATTERN, "SVG"), "json, svg"),
+        (lambda: PANEL.edge("side"), "front, top, back, bottom"),
+        (lambda: PANEL.waist_end("top"), "front, back"),
+        (lambda: ps.layer_svg(SHIFTED, "A"), "a, b"),
+        (lambda: ps.layer_pdf(SHIFTED, "A", ps.PageOptions(ps.parse_paper("a4"))), "a, b"),
+    ],
+)
+def test_a_misspelt_choice_is_refused_with_those_there_are(
+    call: Callable[[], object], known: str
+) -> None:
+    with pytest.raises(KeyError) as caught:
+        call()
+    assert isinstance(caught.value, ps.PanelshiftError)
+    assert known in caught.value.remedy
+
+
+STRAIGHT = [(0, 0), (1, 0), (2, 0), (3, 0)]
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: ps.Cutting(0),
+        lambda: ps.CutPlan(mitre_limit=float("nan")),
+        lambda: ps.CutPlan(sheet_width=0.9),
+        lambda: ps.FormerModel(80.0, inner_thickness=-1.0),
+        lambda: ps.Reading(drafted_waist=-1.0),
+        lambda: ps.Strip("a", 0.5, 30.0, "top", low=float("nan")),
+        lambda: ps.Bones("a", 7.0, 1.5, channel=float("nan")),
+        lambda: ps.Curve.cubics([STRAIGHT, [(9, 0), (9, 1), (9, 2), (9, 3)]]),
+        lambda: ps.Curve.cubics([STRAIGHT], closed=True),
+    ],
+)
+def test_numbers_that_cannot_be_are_refused(call: Callable[[], object]) -> None:
+    with pytest.raises(ps.PanelshiftError):
+        call()
 
 
 @pytest.mark.parametrize("points", ["abc", [(0, 0), (1,)], [(0, "x"), (1, 2)]])
@@ -417,7 +483,7 @@ def test_a_drafted_waist_gives_the_finished_measure(surface: str, wanted: float)
         ({}, "for both measures, or for none"),
         ({"inside": 700.0, "outside": 710.0}, "for both measures, or for none"),
         ({"inside": 30.0}, "comes out 30 mm round the waist"),
-        ({"inside": "700"}, "the measure is '700'"),
+        ({"inside": "700"}, "inside of drafted_waist_for is '700'"),
     ],
 )
 def test_measures_that_no_waist_gives_are_refused(measures: Any, words: str) -> None:

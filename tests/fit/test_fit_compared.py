@@ -107,7 +107,7 @@ def test_what_only_one_has_is_told_and_outermost_layers_are_called_by_both_names
     assert "Only B has: layer lace." in words
     assert "Cut alike in both: drill." in words
     assert "silk / lace: B's lines lie up to" in words
-    with pytest.raises(WrongTypeError, match="a corset"):
+    with pytest.raises(WrongTypeError, match="second of compare_corsets"):
         compare_corsets(corset(0.4), "thicker")  # type: ignore[arg-type]
 
 

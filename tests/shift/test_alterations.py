@@ -361,9 +361,9 @@ def test_a_part_of_a_pattern_is_refused() -> None:
 
 
 def test_wrong_types_are_told() -> None:
-    with pytest.raises(WrongTypeError, match="the amount is '6', a str"):
+    with pytest.raises(WrongTypeError, match="amount of an alteration is '6', a str"):
         Alteration("a to b", "6")  # type: ignore[arg-type]
-    with pytest.raises(WrongTypeError, match="an alteration is"):
+    with pytest.raises(WrongTypeError, match="alterations of alter_pattern is"):
         alter_pattern(boxes(), ["a to b"])  # type: ignore[list-item]
 
 

@@ -10,6 +10,7 @@ from math import degrees
 import numpy as np
 from lxml import etree
 
+from ...files.plain_values import held_to_types
 from ...outline import Curve
 from ...outline.pathtext import number, path_texts
 from ...pattern.drawing import Drawing, LineStyle, Shape, Text
@@ -109,6 +110,7 @@ def _put(parent: etree._Element, text: Text) -> None:
     _child(parent, "text", attributes).text = text.content
 
 
+@held_to_types
 def draft_svg(
     pattern: Pattern, *, title: str = "", altered: Mapping[str, str] | None = None
 ) -> bytes:
