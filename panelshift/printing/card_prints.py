@@ -185,5 +185,6 @@ def _strip(content: Content, name: str, right: float, top: float) -> None:
     content.line(*placed(ring), closed=True)
     content.add("Q")
     for y in (0.2, 0.8):
-        (at,) = placed(np.array([[cross[0] + 0.35 * _LETTER_MM, y * cards.WIDTH_MM]]))
+        # A capital's middle lies a third of the letter's size above its baseline.
+        (at,) = placed(np.array([[cross[0], y * cards.WIDTH_MM + 0.35 * _LETTER_MM]]))
         content.text(Label(name, np.array(at), _LETTER_MM, 0.5 * math.pi, "middle", bold=True))

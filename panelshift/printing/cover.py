@@ -77,9 +77,9 @@ def plan_cover(
     best = Cover(leaves, under)
     column = max(0.5 * across, _SQUARES_WIDE)
     room = (m + column + 6.0, m, across - column - 6.0, down)
-    if min(room[2:]) > 0.0:
+    if _fit(sheet, grid, room) > _fit(sheet, grid, under):
         beside, _ = _text(sheet, grid, column, said)
-        if len(beside) == 1 and _fit(sheet, grid, room) > _fit(sheet, grid, under):
+        if len(beside) == 1:
             best = Cover(beside, room)
     own = (m, m, across, down)
     cramped = name_size(grid, _fit(sheet, grid, best.map_at)) < _SMALLEST_NAME_MM

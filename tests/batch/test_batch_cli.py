@@ -7,10 +7,9 @@ from pathlib import Path
 import pytest
 
 from panelshift.batch import Outcome, running as batch_running
-from panelshift.cli import job_commands
 from panelshift.cli.job_commands import _watched
 from tests.support.batches import Inline, base_job, told
-from tests.support.terminal import listing, process, refused, run
+from tests.support.terminal import Bar, listing, process, refused, run
 
 
 @pytest.fixture
@@ -60,6 +59,7 @@ def test_second_batch_has_nothing_to_do_unless_told_to(job: Path, tmp_path: Path
     first = run("batch", job, "--out", out)
     assert first.exit_code == 0, first.output
     assert counts(first.stdout) == [1, 0, 0]
+    assert {"summary.csv", "summary.json"} <= set(listing(out))
     assert f"1 of 1 jobs have their files, each in a directory of its own, in {out}." in (
         first.stdout
     )
@@ -71,25 +71,7 @@ def test_second_batch_has_nothing_to_do_unless_told_to(job: Path, tmp_path: Path
 def test_the_bar_is_full_at_the_end_and_never_before(
     known: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    class Bar:
-        pos, length = 0, 0
-
-        def __enter__(self) -> Bar:
-            return self
-
-        def __exit__(self, *how: object) -> None:
-            pass
-
-        def update(self, by: int) -> None:
-            self.pos += by
-
-    bar = Bar()
-
-    def begun(*, length: int, label: str, file: object) -> Bar:
-        bar.length = length
-        return bar
-
-    monkeypatch.setattr(job_commands.click, "progressbar", begun)
+    bar = Bar.watched(monkeypatch)
     three = [Outcome(name, "done") for name in "abc"]
     seen = []
     for place, outcome in enumerate(_watched(iter(three), 3 if known else None), start=1):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 import tomllib
@@ -19,7 +20,17 @@ from panelshift.cli.answering import AnsweringCommand, Reply
 from panelshift.cli.common import out_option, page_options
 from panelshift.files import shipped
 from panelshift.files.outputs import RECORD_NAME
-from tests.support.drawings import STACK, Draft, full, half, panels, path, svg, text, write_job
+from tests.support.drawings import (
+    STACK,
+    Draft,
+    full,
+    half,
+    panels,
+    path,
+    svg,
+    text,
+    write_job,
+)
 from tests.support.examples import thinned
 from tests.support.terminal import answered, listing, process, refused, run
 
@@ -129,6 +140,12 @@ def test_check_of_a_drawing_says_what_was_read(tmp_path: Path) -> None:
         "Nothing that must be mended.",
     ):
         assert words in result.stdout
+    walked = re.findall(
+        r"(?m)^(panel \d to panel \d) +([\d.]+) +([\d.]+) +([\d.]+)$", result.stdout
+    )
+    assert [seam[0] for seam in walked] == ["panel 1 to panel 2", "panel 2 to panel 3"]
+    assert walked[0][1:] == ("220.37", "220.37", "0.00")
+    assert re.search(r"(?m)^seam +first edge +second edge +difference$", result.stdout)
     (row,) = [line for line in result.stdout.splitlines() if line.startswith("panel 1  ")]
     assert row.split() == [
         *("panel", "1", "front*", "40.00", "220.00", "44.00", "220.37", "47.00", "hip", "0"),
@@ -243,6 +260,10 @@ def test_cut_writes_a_file_a_layer_and_reports(tmp_path: Path) -> None:
         *(str(out / name) for name in names),
     ):
         assert words in result.stdout
+    assert re.search(
+        r"a mock-up of panel \d in all layers and lay it over something round, \d+ ± \d+ mm across",
+        result.stdout,
+    )
 
 
 def test_cut_prints_girths_that_are_those_of_the_layers(tmp_path: Path) -> None:
@@ -292,8 +313,11 @@ def test_cut_does_not_depend_on_the_hash_seed_or_the_process(tmp_path: Path) -> 
 
 
 def test_cut_shows_lengths_in_the_jobs_unit(tmp_path: Path) -> None:
-    job = write_job(tmp_path, GOOD, head='units = "in"')
+    stack = STACK.replace("0.8", "0.02").replace("0.5", "0.02")
+    job = write_job(tmp_path, GOOD, head='units = "in"', stack=stack)
     result = run("cut", job, "--out", tmp_path / "out")
+    # What differs by less than cloth can hold is judged on a table.
+    assert "flat on the table the edges should meet" in result.stdout
     assert "lengths in inches" in result.stdout
     assert "lacing gap: 0.000 in" in result.stdout
 

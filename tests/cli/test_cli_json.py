@@ -8,8 +8,13 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from panelshift.body.form import FormErrors
+from panelshift.body.support import Sections
+from panelshift.cli.reports.measurements import form_text
+from panelshift.form.section_file import MeasuredForm
 from panelshift.table import server
 from tests.form.test_form_traced import traced
 from tests.support.drawings import Draft, half, panels, svg, write_job
@@ -72,6 +77,21 @@ def test_a_measured_body(tmp_path: Path) -> None:
     heights = [section["height"] for section in found["data"]["sections"]]
     assert heights == sorted(heights)
     assert [Path(file).name for file in found["files"]] == ["sections.json", "sections.svg"]
+    # A round body, as it is told: 200 mm across at the waist, and 20 mm more 100 mm above it.
+    support = np.array([100.0, 110.0])[:, None]
+    body = Sections.of_support(lambda psi: support + np.zeros((2, psi.shape[-1])))
+    heights = np.array([0.0, 100.0])
+    form = MeasuredForm(heights, body, "traced", FormErrors(), ("a waist",), {"bust": 100.0})
+    told = form_text(form, ["x.json"], "cm").splitlines()
+    assert told[0] == "Waist 62.8 cm round; sections from +0.0 cm to +10.0 cm of the waist."
+    at = told.index("Compare these girths with a tape, held level:")
+    rows = [line.split() for line in told[at + 3 : at + 6]]
+    assert rows == [
+        ["+10.0", "cm", "bust", "69.1", "cm"],
+        ["+5.0", "cm", "66.0", "cm"],
+        ["+0.0", "cm", "waist", "62.8", "cm"],
+    ]
+    assert told[-1] == "  - x.json"
 
 
 @pytest.mark.slow

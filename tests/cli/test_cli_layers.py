@@ -142,6 +142,10 @@ def test_what_the_dialog_asks_the_script_takes(folder: Path) -> None:
     inx = etree.parse(folder / "extensions/panelshift_layers.inx").getroot()
     space = "{http://www.inkscape.org/namespace/inkscape/extension}"
     source = (folder / "extensions/panelshift_layers.py").read_text()
+    command = json.loads((folder / "extensions/panelshift_layers.json").read_text())
+    assert command[:2] == [sys.executable, "-P"]
+    # This very panelshift.
+    assert f"sys.path.insert(0, {str(SAMPLES.parent)!r})" in command[-1]
     for param in inx.iter(f"{space}param"):
         assert f'("{param.get("name")}", ' in source
     named = {e.text for kind in ("dependency", "command") for e in inx.iter(f"{space}{kind}")}

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from lxml import etree
 
+from panelshift.cli.job_commands import fit
 from panelshift.cutting.verdict import verdict
 from panelshift.fit.corset_picture import corset_picture
 from panelshift.fit.fact_rows import facts_csv, facts_json, rows
@@ -661,16 +662,19 @@ def test_words_are_set_to_the_left_wherever_a_table_is_cut() -> None:
 def test_command_writes_three_files_and_says_what_matters(tmp_path: Path) -> None:
     job = unsure_job(tmp_path, UNSURE_FIT + "needs = false\n")
     out = tmp_path / "out"
-    result = run("fit", job, "--out", out)
-    assert result.exit_code == 0, result.output
+    reply = fit.callback(job, out, overwrite=False, against=None)
+    said, data = reply.words(), dict(reply.data())
+    assert data.pop("compared") == []
+    assert data == json.loads((out / "fit.json").read_bytes())
     shown = {name for name in listing(out) if not name.startswith(".")}
     assert shown == {"fit.html", "fit.json", "fit.csv"}
     facts = fit_job(resolve(read_job(job)))
     # What was read comes first, then the sizes: a draft at another scale shows at once.
-    first, second = result.stdout.splitlines()[:2]
+    first, second = said.splitlines()[:2]
     assert first == "draft: half pattern of 4 panels, whole waist 368.00 mm"
     assert second == headline(facts)
-    assert all(line in result.stdout for line in answers(facts))
+    assert all(line in said for line in answers(facts))
+    assert all(str(path) in said for path in reply.files)
     assert (out / "fit.html").read_bytes() == fit_page(facts)
 
 

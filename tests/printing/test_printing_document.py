@@ -25,7 +25,13 @@ from panelshift.errors import PrintError
 from panelshift.job.result import print_job
 from panelshift.outline.bezier import LINE
 from panelshift.printing.drawing_prints import print_sheet
-from panelshift.printing.sheet_prints import Printed, print_roll, print_tiles, print_whole
+from panelshift.printing.sheet_prints import (
+    Printed,
+    print_roll,
+    print_tiles,
+    print_warnings,
+    print_whole,
+)
 from panelshift.sheets.lettering import face_font, subset
 from panelshift.sheets.sheet import Label, Sheet
 from tests.support.pixels import only, pdfium
@@ -366,4 +372,9 @@ def test_pages_longer_than_14400_units_come_with_a_warning() -> None:
     """Two common renderers pass over UserUnit and would print such a page at half its size."""
     (words,) = print_sheet(replace(sheet(), height=6000.0), options("roll:914"), "long").warnings
     assert "longer than 5.08 m" in words
-    assert print_sheet(sheet(), options("roll:914"), "short").warnings == ()
+    short = print_sheet(sheet(), options("roll:914"), "short")
+    assert short.warnings == ()
+    # 14400 units of 1/72 in themselves are still read by all.
+    most = replace(short.printed, size=(100.0, 14400.0 / (72.0 / 25.4)))
+    assert print_warnings(most, sheet()) == ()
+    assert print_warnings(replace(most, size=(100.0, 5080.1)), sheet())

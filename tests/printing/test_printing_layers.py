@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from io import BytesIO
+from pathlib import Path
 
 import numpy as np
 import pikepdf
@@ -12,16 +13,19 @@ import pytest
 
 from panelshift.cutting.parts import upright
 from panelshift.cutting.plan import Extras, cut_layers
+from panelshift.cutting.verdict import verdict
 from panelshift.fit.layer_change import spread_parts
+from panelshift.job import read_job, resolve
 from panelshift.job.resolved import Job
 from panelshift.job.result import print_job, shift_job
 from panelshift.pattern.panel import EDGE_NAMES
 from panelshift.printing.sheet_prints import print_roll, print_tiles
 from panelshift.sheets.palette import STYLES
-from panelshift.sheets.sheet import Sheet
+from panelshift.sheets.sheet import Sheet, numbered_layers
 from panelshift.stack import Stack
+from tests.support.drawings import STACK, half, panels, write_job
 from tests.support.pixels import RENDERERS, Render, layer_titles, only, without
-from tests.support.prints import options, sample_job, sample_prints, squares_sheet
+from tests.support.prints import options, sample_job, sample_prints, sheet, squares_sheet
 
 ROLL = options("roll:420")
 KINDS = sorted({stroke.kind for stroke in squares_sheet().strokes} - {"test-squares"})
@@ -77,6 +81,8 @@ def test_labels_and_page_marks_can_be_switched_off(render: Render) -> None:
     assert plain[m - 1 : m + 1].max() == 0.0
     labels = tile(only(printed.data, "labels"))
     assert 0.0 < labels.mean() < everything.mean()
+    words = pypdfium2.PdfDocument(printed.data)[first - 1].get_textpage().get_text_bounded()
+    assert all(part in "".join(words.split()) for part in ("A1", "B1", "A2", "twopanels"))
     assert tile(only(printed.data)).max() == 0.0
 
 
@@ -88,6 +94,42 @@ def test_nothing_on_a_tile_lies_outside_all_layers() -> None:
     for render in (RENDERERS[0].values[0],):
         pages = render(only(printed.data), 1.0, printed.pages - grid.pages + 1)
         assert max(float(page.max()) for page in pages) == 0.0
+        # A page that gets its test squares from the print has them in a layer as well.
+        roll = print_roll(sheet(), options("roll:450")).data
+        assert "test squares" in " ".join(layer_titles(roll))
+        off = render(without(roll, STYLES["test-squares"].label), PER_MM)[0]
+        assert np.abs(render(roll, PER_MM)[0] - off).max() > 0.3
+
+
+def test_lines_of_a_fabric_are_its_own_and_the_cut_line_is_bolder() -> None:
+    whole = sheet()
+    layers = numbered_layers([("lining", 1), ("brocade", 4)])
+    strokes = tuple(
+        replace(stroke, layer="lining" if stroke.panel == "1" else "brocade")
+        if stroke.kind in ("cut-line", "stitch-line")
+        else stroke
+        for stroke in whole.strokes
+    )
+    drawn = print_roll(replace(whole, strokes=strokes, layers=layers), options("roll:450")).data
+    assert layer_titles(drawn)[:2] == ["lining", "brocade"]
+    assert len(set(fabric_dashes(drawn, 2))) == 2
+    for place, layer in enumerate(layers, start=1):
+        widths = fabric_set(drawn, "w")[f"/fabric{place}"]
+        # The second panel has no stitch line.
+        bolder = [1.5, 0.9][: 3 - place]
+        assert np.ravel(widths) == pytest.approx(layer.style.width * np.array(bolder))
+
+
+def test_of_shared_papers_those_of_the_verdict_are_printed(tmp_path: Path) -> None:
+    file = write_job(
+        tmp_path, panels(half(2)), stack=STACK.replace("0.5", "0.02").replace("0.8", "2.4")
+    )
+    job = resolve(read_job(file))
+    found = verdict(shift_job(job), job.plan)
+    names = [layer.fabric.name for layer in found.shared]
+    assert 0 < len(names) < 3
+    prints = print_job(job, options("roll:914"), share=True)
+    assert [item.title for item in prints] == [f"draft: {name}" for name in names]
 
 
 def thick_job() -> Job:
@@ -154,20 +196,28 @@ def test_nested_fabrics_differ_in_dash_not_only_in_colour() -> None:
 
 def fabric_dashes(data: bytes, count: int) -> list[tuple[float, ...]]:
     """Dash pattern set first inside each fabric's optional content."""
+    found = fabric_set(data, "d")
+    return [found[f"/fabric{place}"][0] for place in range(1, count + 1)]
+
+
+def fabric_set(data: bytes, name: str) -> dict[str, list[tuple[float, ...]]]:
+    """What an operator sets inside each optional content of the sheet, one after the other."""
     with pikepdf.open(BytesIO(data)) as pdf:
         form = next(
             item
             for item in pdf.objects
             if isinstance(item, pikepdf.Stream) and item.get("/Subtype") == "/Form"
         )
-        found: dict[str, tuple[float, ...]] = {}
+        found: dict[str, list[tuple[float, ...]]] = {}
         inside = ""
         for operands, operator in pikepdf.parse_content_stream(form):
             if str(operator) == "BDC":
                 inside = str(operands[1])
-            elif str(operator) == "d":
-                found.setdefault(inside, tuple(float(v) for v in operands[0]))
-    return [found[f"/fabric{place}"] for place in range(1, count + 1)]
+            elif str(operator) == name:
+                # A dash is a list, and where in it to begin.
+                given = operands[0] if name == "d" else operands
+                found.setdefault(inside, []).append(tuple(map(float, given)))
+    return found
 
 
 @pytest.mark.parametrize("render", RENDERERS[:1])

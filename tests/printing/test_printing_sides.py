@@ -10,7 +10,7 @@ import pytest
 import shapely
 
 from panelshift.outline import Curve
-from panelshift.printing.cover import map_labels
+from panelshift.printing.cover import map_labels, map_scale, plan_cover
 from panelshift.printing.pages import _glue_lines, _trim_edges, page_labels
 from panelshift.printing.sheet_prints import print_roll
 from panelshift.printing.tiling import PageGrid, grid_for
@@ -33,6 +33,15 @@ def test_each_neighbour_is_named_on_the_side_on_which_it_is_taped(grid: PageGrid
     for (row, column), labels in page_labels(grid, "a title").items():
         found = {}
         for label in labels:
+            corners = label_corners(label)
+            assert corners.min() > grid.margin
+            assert (corners < grid.margin + np.array(grid.tile)).all()
+            if label.text == "a title":
+                # Along a long side, as near to it as nothing is glued over it.
+                assert label.angle == -0.5 * np.pi
+                aside = min(label.at[0], grid.paper.width - label.at[0]) - grid.margin
+                assert aside < grid.overlap + 10.0
+        for label in labels:
             name, _, rest = label.text.partition(" ")
             if name in names and name != grid.name(row, column):
                 found[names[name]] = label
@@ -45,6 +54,8 @@ def test_each_neighbour_is_named_on_the_side_on_which_it_is_taped(grid: PageGrid
                     0.48, abs=0.04
                 )
                 assert np.abs(there)[np.flatnonzero(way == 0.0)] == pytest.approx(0.0)
+                # Along the edge; at both sides it is read from the right.
+                assert label.angle == (-0.5 * np.pi if way[0] else 0.0)
         beside = {(row + 1, column), (row - 1, column), (row, column + 1), (row, column - 1)}
         assert found.keys() == beside & set(names.values())
 
@@ -106,6 +117,67 @@ def test_the_map_names_each_page_where_it_lies_and_printed_ones_in_bold(grid: Pa
             middle = low + 0.5 * scale * np.array(grid.tile)
             assert np.abs(label.at - middle).max() < 0.5 * label.size
             assert label.bold == grid.used[row, column]
+
+
+LISTED = [f"1 piece of silk, number {number}, to be cut on the fold" for number in range(12)]
+
+
+@pytest.mark.parametrize("listed", [[], LISTED], ids=["", "listed"])
+@pytest.mark.parametrize("paper", ["a4", "a3", "letter", "105x148", "90x400"])
+def test_the_first_page_is_laid_out_clear_and_in_order(paper: str, listed: list[str]) -> None:
+    whole = sheet(430.0, 560.0)
+    grid = grid_for(whole, options(paper))
+    cover = plan_cover(whole, grid, ["fabric: silk"], listed, pages=77, unit="in")
+    low, high = np.array([grid.margin] * 2), grid.margin + np.array(grid.tile)
+    texts: list[str] = []
+    for leaf in cover.leaves:
+        boxes = [shapely.Polygon(label_corners(label)) for label in leaf.labels]
+        lines = [stroke.curve for stroke in leaf.strokes] + [curve for _, curve in leaf.samples]
+        for k, (label, area) in enumerate(zip(leaf.labels, boxes, strict=True)):
+            corners = label_corners(label)
+            assert (corners >= low - 0.01).all(), label.text
+            assert (corners <= high + 0.3 * label.size).all(), label.text
+            for other in boxes[k + 1 :]:
+                assert area.intersection(other).area < 0.25 * label.size, label.text
+            assert not any(area.intersects(shapely.LineString(c.vertices)) for c in lines)
+        for curve in lines:
+            assert (curve.vertices >= low - 1e-9).all()
+            assert (curve.vertices <= high + 1e-9).all()
+        texts += [label.text for label in leaf.labels]
+        # A sample stands before the name of its line, as high as its letters.
+        names = {label.text: label for label in leaf.labels}
+        for style, curve in leaf.samples:
+            name = names[style.label]
+            assert 1.0 < name.at[0] - curve.end[0] < 5.0
+            assert curve.end[0] - curve.start[0] > 8.0
+            assert 0.2 * name.size < name.at[1] - curve.start[1] < 0.5 * name.size
+    shown = [style.label for leaf in cover.leaves for style, _ in leaf.samples]
+    kinds = {STYLES[stroke.kind].label for stroke in whole.strokes}
+    assert sorted(shown) == sorted({*kinds, *shown})
+    assert sum(len(leaf.strokes) for leaf in cover.leaves) == 2
+    assert cover.leaves[0].labels[0].text == whole.title
+    assert cover.leaves[0].labels[0].bold
+    said = " ".join(texts)
+    parts = ["Print at 100 % (actual size)", "fabric: silk", "77 pages of ", "50 mm", "Sharp tools"]
+    assert [said.find(part) for part in parts] == sorted(said.find(part) for part in parts)
+    assert said.find(parts[0]) > 0
+    for words in listed:
+        assert words in said
+    assert ("To cut" in texts) == bool(listed)
+    # The map has the rest of the last page, and no word or line lies in it.
+    x, y, across, down = cover.map_at
+    room = shapely.box(x, y, x + across, y + down)
+    assert low[0] <= x
+    assert x + across <= high[0] + 1e-9
+    assert y + down <= high[1] + 1e-9
+    last = cover.leaves[-1]
+    assert not any(room.intersects(shapely.Polygon(label_corners(lb))) for lb in last.labels)
+    scale = map_scale(whole, grid, across, down)
+    assert scale * whole.width <= across + 1e-9
+    assert scale * whole.height <= down + 1e-9
+    assert min(across, down) >= 32.0
+    drawn = {label.text for label in cover.labels(whole, grid)}
+    assert {grid.name(r, c) for r in range(grid.rows) for c in range(grid.columns)} <= drawn
 
 
 @pytest.mark.parametrize("overlap", [0.0, 10.0, 15.0])

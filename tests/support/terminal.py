@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
+import click
+import pytest
 from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
@@ -34,6 +36,35 @@ def run(*arguments: str | Path, given: bytes | None = None) -> Result:
     """
     runner = CliRunner(**_APART)
     return runner.invoke(main, [str(a) for a in arguments], given, prog_name="panelshift")
+
+
+class Bar:
+    """Stands for the bars of the commands, which no terminal shows here."""
+
+    pos, length = 0, 0
+
+    def __enter__(self) -> Bar:
+        return self
+
+    def __exit__(self, *how: object) -> None:
+        pass
+
+    def update(self, by: int) -> None:
+        self.pos += by
+
+    @classmethod
+    def watched(cls, monkeypatch: pytest.MonkeyPatch) -> Bar:
+        """The bar that the next command shows."""
+        bar = cls()
+
+        def begun(*, length: int, label: str, file: object) -> Bar:
+            assert label
+            assert file is sys.stderr
+            bar.pos, bar.length = 0, length
+            return bar
+
+        monkeypatch.setattr(click, "progressbar", begun)
+        return bar
 
 
 def answered(*arguments: str | Path, exits: int = 0, given: bytes | None = None) -> dict[str, Any]:

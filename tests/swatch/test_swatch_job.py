@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -266,6 +267,14 @@ def test_report_of_a_sample_names_what_the_swatch_must_have_held() -> None:
     assert "between them in the job lie bones in channels, interlining" in shown
     assert "no thickness_uncertainty is given for coutille" in shown
     assert "the readings agree with each other" in shown
+    assert "For the job file:\n" in shown
+    assert re.findall(
+        r"(?m)^reading (\d) +([\d.]+) +([\d.]+) .* ([\d.]+) +[\d.]+ +[-+]", shown
+    ) == [
+        ("1", "80.0", "200.0", "5.50"),
+        ("2", "60.0", "180.0", "6.70"),
+        ("3", "100.0", "200.0", "4.40"),
+    ]
     for former, flat in ((99, False), (BODY_LIKE_MM, True), (250, True)):
         shown = run(*options(*READINGS, f"{former},200,3"), "--inner-thickness", "0.5").stdout
         assert "not covered: cloth held slack, or pressed thinner" in shown

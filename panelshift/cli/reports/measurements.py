@@ -55,7 +55,7 @@ def _bones(fit: BonedFit) -> str:
     first = fit.readings[0]
     rows = [
         [
-            reading.flat.origin or str(number),
+            reading.flat.origin,
             f"{reading.flat.former:.1f}",
             f"{reading.flat.length:.1f}",
             f"{reading.bones}",
@@ -64,9 +64,7 @@ def _bones(fit: BonedFit) -> str:
             f"{reading.extra:+.2f}",
             f"{residual:+.2f}",
         ]
-        for number, (reading, residual) in enumerate(
-            zip(fit.readings, fit.line.residuals, strict=True), start=1
-        )
+        for reading, residual in zip(fit.readings, fit.line.residuals, strict=True)
     ]
     heads = ["swatch", "former", "length", "bones", "flat", "with bones", "more", "misses by"]
     how = "that bend across" if first.bends else "flat bars"
@@ -102,7 +100,7 @@ def entry_toml(fit: PairFit) -> str:
 def _readings(fit: PairFit) -> str:
     rows = [
         [
-            reading.origin or str(number),
+            reading.origin,
             f"{reading.former:.1f}",
             f"{reading.length:.1f}",
             f"{math.degrees(angle):.0f}",
@@ -111,9 +109,8 @@ def _readings(fit: PairFit) -> str:
             f"{residual:+.2f}",
             f"{standardised:+.1f}",
         ]
-        for number, (reading, angle, residual, standardised) in enumerate(
-            zip(fit.readings, fit.angles, fit.line.residuals, fit.line.standardised, strict=True),
-            start=1,
+        for reading, angle, residual, standardised in zip(
+            fit.readings, fit.angles, fit.line.residuals, fit.line.standardised, strict=True
         )
     ]
     heads = ["swatch", "former", "length", "degrees", "overhang", "fitted", "misses by", "in u"]
