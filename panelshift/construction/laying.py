@@ -169,10 +169,16 @@ class Pile:
                 between = between[self.ridges.on[between] >= self.sewn.strength]
             step = self.steps[layer] - (self.steps[layer - 1] if layer else 0.0)
             fused = shell is not None and shell.held == "fused"
-            if not fused and (len(between) or step.any() or not holds <= own):
-                face = self.site.face.raised(self.base[layer][:, None])
+            new = len(between) > 0 or bool(step.any())
+            if new or not (fused or holds <= own):
                 relief = self._relief(below.relief, between, step)
-                below, holds = taut(face, self.columns, relief, self._held(own)), own
+                if fused:
+                    # It goes up and down with what it lies on, and what is drawn over it does not.
+                    over = (step * np.diff(self.site.face.bounds, axis=1).T).T
+                    below, holds = Path(relief, below.extra + over), {"everywhere"}
+                else:
+                    face = self.site.face.raised(self.base[layer][:, None])
+                    below, holds = taut(face, self.columns, relief, self._held(own)), own
             paths.append(below)
         return paths
 
@@ -220,6 +226,8 @@ class Pile:
         added = self._summed(between, thick)
         # Sums that end are nothing, not nearly nothing.
         added[self._summed(between, (thick > 0.0).astype(np.float64)) == 0.0] = 0.0
+        # Columns in one place part ridges that meet there: between them is nothing.
+        added[columns.narrow] = 0.0
         padded = np.pad(added, ((0, 0), (1, 1)))
         height = below.height + np.maximum(padded[:, :-1], padded[:, 1:])
         higher = below.between + added
@@ -246,6 +254,9 @@ class Pile:
             higher = higher + here[:, 1:]
             np.put_along_axis(here, columns.seams, at, axis=1)
             height = height + here
+        # In one place it is as high as the highest, wherever cloth is held there.
+        height = np.maximum.reduceat(height.ravel(), columns.first)[columns.group]
+        higher = np.where(columns.narrow, height[:, 1:], higher)
         return Relief(height, higher, follows)
 
     @cached_property

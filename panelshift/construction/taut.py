@@ -171,6 +171,22 @@ class Columns:
         centre = np.take_along_axis(face.centres, panel, axis=1)
         return cls(psi, panel, seams, np.exp(1j * psi), centre)
 
+    @cached_property
+    def narrow(self) -> BoolArray:
+        """Which intervals, (m, n - 1), have no width: several columns are in one place."""
+        return np.asarray(np.diff(self.psi, axis=1) == 0.0)
+
+    @cached_property
+    def first(self) -> IntArray:
+        """The first column of each place, counted through all levels."""
+        return np.flatnonzero(~np.pad(self.narrow, ((0, 0), (1, 0))))
+
+    @cached_property
+    def group(self) -> IntArray:
+        """Which place each column is in, of those in `first`, (m, n)."""
+        new = ~np.pad(self.narrow, ((0, 0), (1, 0)))
+        return np.asarray(np.cumsum(new.ravel()).reshape(new.shape) - 1)
+
     def points(self, face: Face, height: FloatArray) -> ComplexArray:
         """Points so high above a face that is parallel to their own, shape (m, n)."""
         radius = np.take_along_axis(face.radii, self.panel, axis=1)

@@ -315,6 +315,57 @@ def test_a_facing_on_some_panels_is_a_ridge_as_wide_as_they_are() -> None:
     assert found.edges[2, 1] == pytest.approx(0.45 + 0.6, abs=0.02)
 
 
+@pytest.mark.parametrize("held", ["edges", "seams", "fused"])
+def test_a_corset_made_back_to_front_needs_the_same_mirrored(held: str) -> None:
+    """What lies before a seam, and along the centre front, counts as what lies behind does."""
+    stack = Stack([Fabric("coutil", 0.5), Fabric("satin", 0.4), Fabric("silk", 0.2)])
+    grown = []
+    for widths, seams, edge in (
+        ((52.0, 61.0, 47.0), "to front", "centre_back"),
+        ((47.0, 61.0, 52.0), "to back", "centre_front"),
+    ):
+        pattern = pattern_from_panels([box(f"h{k}", 80.0 * k, w) for k, w in enumerate(widths)])
+        turn = turn_of_cloth(pattern, ClassModel(), ["side"] * 3)
+        how = Construction(
+            [Shell(["satin"], seams=seams, held=held)],  # type: ignore[arg-type]
+            strips=[Strip("coutil", 1.0, 20.0, edge), Strip("silk", 1.0, 9.0, "top")],  # type: ignore[arg-type]
+        )
+        found = lay(Sewn(how, stack), turn, np.array([0.0]))
+        grown.append((found.extra[..., 0], found.edges[..., 0]))
+    for one, other in zip(*grown, strict=True):
+        assert one == pytest.approx(other[:, ::-1], abs=1e-3)
+    # It lies on the facing up to the centre back, and comes down once from it and from the seam.
+    corner = 160.0 / np.pi + 0.25
+    beta = np.arccos(corner / (corner + np.array([1.0, 0.8])))
+    over = 1.0 * 20.0 / corner + float((corner * (np.tan(beta) - beta)).sum())
+    assert grown[0][0][1, 2] == pytest.approx(0.0 if held == "fused" else over, abs=0.002)
+
+
+def test_what_a_fused_cloth_goes_over_is_not_lost() -> None:
+    """It goes up and down with a facing on some panels, and the cloth over it is drawn taut."""
+    pattern = pattern_from_panels([box(f"h{k}", 80.0 * k, 60.0) for k in range(4)])
+    facing = Fabric("facing", 0.6, panels=frozenset({"h1"}))
+    stack = Stack([Fabric("coutil", 0.5), facing, Fabric("felt", 0.3), Fabric("satin", 0.4)])
+    loose, fused = (
+        shift_pattern(
+            pattern,
+            stack,
+            ClassModel(),
+            classes=["side"] * 4,
+            construction=Construction(
+                [
+                    Shell(["felt"], seams="open", allowance=7.0, held=held),  # type: ignore[arg-type]
+                    *(Shell([name], allowance=0.0) for name in ("coutil", "facing", "satin")),
+                ]
+            ),
+        ).growth_table(0.0)
+        for held in ("edges", "fused")
+    )
+    assert fused[2, [0, 2, 3]] == pytest.approx([0.4 * np.pi / 4] * 3)
+    assert fused[2, 1] == pytest.approx(1.0 * np.pi / 4)
+    assert fused[3] == pytest.approx(loose[3], abs=0.003)
+
+
 def test_a_facing_in_a_band_of_height_runs_out_at_both_ends() -> None:
     facing = Strip("coutille", 0.6, 40.0, "centre_back", low=-30.0, high=30.0)
     found = laid(Construction(shells(), strips=[facing]))
