@@ -18,7 +18,7 @@ from .draft import Draft, FoundPanel, UprightPanel
 from .halves import are_both_drawn
 from .names import LEVELS_ABOVE, LEVELS_BELOW, given_name, place
 from .panel_words import at_centre, body_rank, body_side, centre_of, panel_number, series_of
-from .written_names import named_by_words
+from .written_names import named_by_words, tops_by_words
 
 
 @dataclass(frozen=True, eq=False)
@@ -284,10 +284,12 @@ def _across_sign(index: int, count: int, full: bool, forward: bool) -> float:
 
 _PAGE_UP: Final = np.array([0.0, -1.0])
 _SIDEWAYS: Final = 0.05
+_SPEAKS: Final = 0.7
+"""Words along a panel, or this way and that, say nothing of its top."""
 
 
 def up_vectors(draft: Draft) -> list[FloatArray]:
-    """The direction from waist to top of each panel: by named levels, else up the page."""
+    """The direction from waist to top of each panel: by named levels, else words, else the page."""
     senses = {
         shape.ident: 1.0 if role.level in LEVELS_ABOVE else -1.0
         for shape in draft.shapes
@@ -295,8 +297,9 @@ def up_vectors(draft: Draft) -> list[FloatArray]:
     }
     levels = [shape for shape in draft.shapes if shape.ident in senses]
     crossed = draft.meetings.across([found.outline for found in draft.panels], levels)
+    tops = tops_by_words(draft, draft.panels)
     result = []
-    for found, hits in zip(draft.panels, crossed, strict=True):
+    for found, hits, top in zip(draft.panels, crossed, tops, strict=True):
         step = found.waist.points[1] - found.waist.points[0]
         normal = np.array([-step[1], step[0]]) / np.hypot(*step)
         middle = found.waist.points.mean(axis=0)
@@ -304,8 +307,15 @@ def up_vectors(draft: Draft) -> list[FloatArray]:
         for shape, hit in hits:
             above = np.sign((hit.points.mean(axis=0) - middle) @ normal)
             vote += senses[shape.ident] * float(above)
+        by_page = float(normal @ _PAGE_UP)
+        if vote == 0.0 and abs(normal @ top) > _SPEAKS:
+            vote = float(normal @ top)
+            if vote * by_page < _SIDEWAYS * abs(vote):
+                draft.ledger.note(
+                    "top-by-words", f"{found.ident}: its top was told by its words", found.ident
+                )
         if vote == 0.0:
-            vote = float(normal @ _PAGE_UP)
+            vote = by_page
             if abs(vote) < _SIDEWAYS:
                 draft.ledger.warn(
                     "lies-sideways",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence, Set
@@ -11,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import few
+from ..outline import FloatArray
 from ..outline.nearness import Boxes
 from ..outline.planar import Areas
 from ..pattern.drawing import Text, spaced
@@ -138,6 +140,22 @@ def _texts_by(
         if meets.sum() == 1:
             near[int(np.argmax(meets))].append(text)
     return on, near
+
+
+def tops_by_words(draft: Draft, panels: Sequence[FoundPanel]) -> list[FloatArray]:
+    """Where the tops of the letters on each panel lie: a direction on the sheet, or no length.
+
+    Not looked at where no letters are turned by an eighth or more.
+    """
+    tops = [np.zeros(2) for _ in panels]
+    texts = [text for text in draft.drawing.texts if not text.mirrored]
+    if any(math.cos(text.angle) < math.sqrt(0.5) for text in texts):
+        outlines = [found.outline for found in panels]
+        homes = homes_of(texts, Boxes(outlines), Areas(outlines))
+        for text, home in zip(texts, homes, strict=True):
+            if home is not None:
+                tops[home] += [math.sin(text.angle), -math.cos(text.angle)]
+    return tops
 
 
 def _candidates(texts: Iterable[Text]) -> list[str]:

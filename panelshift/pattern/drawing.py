@@ -107,6 +107,8 @@ class Text(ByValue):
         As for `Shape`.
     align : {"start", "middle", "end"}
     bold : bool
+    mirrored : bool
+        Whether the letters are mirrored: their tops then lie on the other side of the baseline.
     """
 
     content: str
@@ -117,6 +119,7 @@ class Text(ByValue):
     groups: tuple[str, ...] = ()
     align: Align = "start"
     bold: bool = False
+    mirrored: bool = False
 
     def __post_init__(self) -> None:
         read_only(self, "anchor")
@@ -214,6 +217,7 @@ CODES: Final[dict[str, str]] = {
     "short-panel": "it looks like a panel, but is far shorter than the others",
     "cut-off": "an outline runs along or off the edge of the page, or of its clip",
     "left-out": "the maker asked to leave it out",
+    "top-by-words": "which end of a panel is its top was told by the words on it",
     "lies-sideways": "which end of a panel is its top was told from its place alone",
     "named-by-words": "panels have the names that are written on them",
     "order-taken": "the order of the panels, or of those between the ends, is that on the sheet",

@@ -358,7 +358,9 @@ def _text(entity: Any, groups: tuple[str, ...], ident: str) -> Text | None:
     size = float(entity.dxf.char_height if many else entity.dxf.height)
     angle = float(entity.get_rotation() if many else entity.dxf.get("rotation", 0.0))
     at = entity.dxf.insert
-    return Text(words, np.array([at.x, at.y]), size, math.radians(angle), ident, groups)
+    mirrored = entity.dxf.extrusion.z < 0.0 or bool(entity.dxf.get("text_generation_flag", 0))
+    place = np.array([at.x, at.y])
+    return Text(words, place, size, math.radians(angle), ident, groups, mirrored=mirrored)
 
 
 def _placed_text(text: Text, to_mm: Affine, scale: float) -> Text:

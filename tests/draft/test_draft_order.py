@@ -392,6 +392,21 @@ def test_sheet_on_its_side_without_levels_warns_that_the_top_is_a_guess() -> Non
     assert found.panels[0].frame.up[0] < -0.99
 
 
+@pytest.mark.parametrize(("turned", "mirrored"), [(180, 1), (90, 1), (270, 1), (0, -1)])
+def test_words_tell_which_end_is_the_top_where_no_level_does(turned: int, mirrored: int) -> None:
+    drafts = half(3)
+    body = panels(drafts) + "".join(text("cut 2", d.x + 15.0, 170.0) for d in drafts)
+    lie = (
+        f'transform="translate(400 400) rotate({turned}) scale({mirrored} 1) translate(-300 -200)"'
+    )
+    found = pattern(group(body, "sheet", lie))
+    assert names(found) == [d.name for d in drafts]
+    tops = [length(panel.edge("top")) for panel in found.panels]
+    plain = [length(panel.edge("top")) for panel in pattern(panels(drafts)).panels]
+    assert tops == pytest.approx(plain, abs=1e-3)
+    assert [r.code for r in found.ledger].count("top-by-words") == 3 * (turned > 0)
+
+
 def test_upside_down_panels_are_righted_by_their_levels_one_by_one() -> None:
     first, second = half(2)
     body = panels([first]) + first.line("bust", 80.0)

@@ -43,7 +43,10 @@ class Painted:
 
 @dataclass(frozen=True)
 class Said:
-    """Letters shown at once: where they start and end in mm, their size and direction."""
+    """Letters shown at once: where they start and end in mm, their size and direction.
+
+    *mirrored*: as for `Text`.
+    """
 
     text: str
     start: complex
@@ -53,6 +56,7 @@ class Said:
     bold: bool
     groups: tuple[str, ...]
     hidden: str
+    mirrored: bool = False
 
 
 @dataclass(frozen=True)

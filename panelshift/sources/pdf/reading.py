@@ -173,7 +173,8 @@ def _texts(said: Iterable[Said], prefix: str) -> tuple[list[Text], list[LeftOut]
         else:
             refuse_too_many(0, 0, len(texts) + 1, PdfError)
             anchor = np.array([one.start.real, one.start.imag])
-            texts.append(Text(words, anchor, one.size, one.angle, ident, one.groups, bold=one.bold))
+            text = Text(words, anchor, one.size, one.angle, ident, one.groups, bold=one.bold)
+            texts.append(replace(text, mirrored=one.mirrored))
     return texts, gone
 
 

@@ -414,8 +414,11 @@ class _Pass:
             size = abs(state.size * whole.determinant) / along
             angle = math.atan2(whole.b, whole.a)
             begin, stop = complex(*start), complex(*end)
-            bold = state.font.bold
-            self.walk.said.append(Said(words, begin, stop, size, angle, bold, groups, hidden))
+            # Sheets have y downwards: letters as they are written turn with the page.
+            mirrored, bold = whole.determinant > 0.0, state.font.bold
+            self.walk.said.append(
+                Said(words, begin, stop, size, angle, bold, groups, hidden, mirrored)
+            )
         elif data and not words:
             self.walk.leave("text whose letters have no names is not read")
 

@@ -175,6 +175,7 @@ class Gathering:
                 own.groups,
                 look.align,
                 look.bold,
+                transform.determinant < 0.0,
             )
         )
 
