@@ -17,7 +17,8 @@ from .construction.sewn import Sewn
 from .cutting.layer_sheets import layer_sheet, overlay_sheet
 from .cutting.plan import CutPlan, cut_layers
 from .draft import Reading, assemble
-from .errors import PatternError, UnknownNameError, WrongTypeError
+from .draft.halves import POSSIBLE_GIRTHS_MM
+from .errors import BodyError, PatternError, ScaleError, UnknownNameError, WrongTypeError
 from .files import write_whole
 from .files.plain_values import held_to_types
 from .pattern.pattern import Pattern
@@ -156,8 +157,10 @@ def shift_pattern(
 
     Raises
     ------
+    ScaleError
+        If the pattern's waist is under 50 mm or above 10 m: it is in other units.
     BodyError
-        If the body model cannot answer.
+        If the body model cannot answer, or the gap is wider than the waist.
     StackError
         If the stack does not fit the pattern.
     ConstructionError
@@ -180,6 +183,38 @@ def shift_pattern(
     >>> [round(layer.pattern.waist - 120, 3) for layer in shifted.layers]  # 2 pi d
     [0.0, 3.142]
     """
+    _refuse_other_units(pattern, gap)
+    return _shifted(pattern, stack, body, classes, gap, construction)
+
+
+def _refuse_other_units(pattern: Pattern, gap: float | Measures) -> None:
+    """Refuse a waist and a gap that no job file may have either: they are in other units."""
+    low, high = POSSIBLE_GIRTHS_MM
+    if not low <= pattern.waist <= high:
+        raise ScaleError(
+            f"the whole waist of the pattern is {pattern.waist:.4g} mm",
+            remedy="All lengths are mm: multiply those in inches by 25.4 before they make a "
+            "pattern; or see whether the drawing is in true size.",
+            source=pattern.source,
+        )
+    opening = float(gap.at(np.zeros(1))[0]) if isinstance(gap, Measures) else gap
+    if opening > pattern.waist:
+        raise BodyError(
+            f"the lacing gap of {opening:.6g} mm is wider than the whole waist of "
+            f"{pattern.waist:.6g} mm",
+            remedy="Give the opening at the centre back in mm, 0 if the edges meet.",
+        )
+
+
+def _shifted(
+    pattern: Pattern,
+    stack: Stack,
+    body: BodyModel | None,
+    classes: Sequence[str] | None,
+    gap: float | Measures,
+    construction: Construction | None = None,
+) -> Shifted:
+    """As `shift_pattern`, in any size."""
     if body is None:
         body = MeanFormModel() if classes is None else ClassModel()
     if classes is None:
@@ -257,7 +292,7 @@ def drafted_waist_for(
     surface = OUTSIDE if inside is None else SKIN
 
     def missing(factor: float) -> float:
-        turn = shift_pattern(pattern.larger(factor), stack, body, classes=classes, gap=gap).turn
+        turn = _shifted(pattern.larger(factor), stack, body, classes, gap).turn
         rows = finished_girths(turn, stack, stack.drafted, gap=gap)
         return wanted - next(row.closed[surface] for row in rows if row.level == "waist")
 

@@ -44,6 +44,9 @@ LEAST_GIRTH_MM: Final = 400.0
 MOST_GIRTH_MM: Final = 1600.0
 """Waists of adults lie between; common practice, no source."""
 
+POSSIBLE_GIRTHS_MM: Final = (50.0, 10_000.0)
+"""A waist beyond is in other units; common practice, no source."""
+
 _MOST_IN_A_HALF: Final = 8
 """Panels of one half from six to eight a side at most; common practice, no source."""
 

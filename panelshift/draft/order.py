@@ -64,7 +64,7 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
     if how:
         # A full pattern has its centre front in the middle, whatever the order went by.
         draft.ledger.note(*(_ROUND_THE_BODY if full else how))
-        _doubt(draft, placed, full)
+    _doubt(draft, placed, full)
     frames = [
         NamedPanel(u.name, u.found, frame_of(u, _across_sign(k, len(placed), full, forward)))
         for k, u in enumerate(placed)
@@ -189,11 +189,18 @@ def _doubt(draft: Draft, placed: list[UprightPanel], full: bool) -> None:
         known = [(rank, p) for p in half if (rank := body_rank(p.name)) is not None]
         for (rank, panel), (after, beside) in itertools.pairwise(known):
             if rank > after:
-                draft.ledger.fault(
-                    "order-doubted",
+                words = (
                     f"panels are taken in the order {few(p.name for p in half)} from centre front "
                     f"to centre back, but {beside.name!r} is called nearer to the front than "
-                    f"{panel.name!r}",
+                    f"{panel.name!r}"
+                )
+                if draft.reading.order:
+                    own = f"{words}: see whether the order that you gave begins at the centre front"
+                    draft.ledger.warn("order-doubted", own, panel.found.ident)
+                    return
+                draft.ledger.fault(
+                    "order-doubted",
+                    words,
                     panel.found.ident,
                     remedy="Say the order in the job file, [pattern] order = [...], or put "
                     "numbers into the panels' names (labels), 1 at the centre front",

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from ..draft.halves import LEAST_GIRTH_MM, MOST_GIRTH_MM
+from ..draft.halves import LEAST_GIRTH_MM, MOST_GIRTH_MM, POSSIBLE_GIRTHS_MM
 from ..errors import NEXT_FAULT, JobError, few
 from ..pattern.drawing import Remark
 from ..pattern.pattern import Pattern
@@ -63,7 +63,7 @@ WAIST: Final = Bound(
     "whole waist of the pattern",
     "mm",
     (LEAST_GIRTH_MM, MOST_GIRTH_MM),
-    (50.0, 10_000.0),
+    POSSIBLE_GIRTHS_MM,
 )
 GAP: Final = Bound("slip-gap", "lacing gap over the whole waist", "", (0.0, 0.25), (0.0, 1.0))
 NARROW: Final = Bound(

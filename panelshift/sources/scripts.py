@@ -226,7 +226,13 @@ def from_svgpathtools(path: Any) -> Curve:
     >>> len(from_svgpathtools(parse_path("M0,0 L10,0 L10,5 Z")))
     3
     """
-    segments = list(path)
+    from svgpathtools import Arc, CubicBezier, Line, QuadraticBezier
+
+    kinds = (Line, QuadraticBezier, CubicBezier, Arc)
+    alone = isinstance(path, kinds) or not isinstance(path, Iterable)
+    segments: list[Any] = [path] if alone else list(path)
+    for segment in segments:
+        WrongTypeError.unless(segment, kinds, "a segment", "a Path of svgpathtools")
     if not segments:
         raise CurveError("a path without segments", remedy="Give at least one segment.")
     for place, (one, two) in enumerate(pairwise(segments), start=1):

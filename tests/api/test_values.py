@@ -202,6 +202,14 @@ def test_pictures_for_notebooks_draw_every_outline(name: str) -> None:
     assert len(closed) == expected[name]
 
 
+def test_names_that_speak_against_the_order_that_was_given_are_told() -> None:
+    names = ["centre front", "side", "centre back"]
+    panels = [ps.DraftPanel(name, BOX, WAIST) for name in names]
+    assert ps.pattern_from_panels(panels).warnings == ()
+    (told,) = ps.pattern_from_panels(panels[::-1]).warnings
+    assert "called nearer to the front than 'centre back'" in told
+
+
 def test_panels_may_each_be_drawn_about_one_origin() -> None:
     outline, waist = np.array([(0, 0), (60, 0), (70, 160), (-5, 160)]), [(-9, 90), (80, 90)]
     first = ps.DraftPanel("a", outline, waist)
@@ -270,6 +278,7 @@ SHIFTED = ps.shift_pattern(PATTERN, ps.Stack([ps.Fabric("a", 0.5), ps.Fabric("b"
         (lambda: ps.save(b"", 3), "the target's write is None"),
         (lambda: SHIFTED.growth_table("3"), "height of growth_table is '3', a str"),
         (lambda: ps.DraftPanel("a", BOX, WAIST, [WAIST]), "levels of a panel is"),
+        (lambda: ps.from_svgpathtools("M0 0 H9"), "a segment is 'M', a str"),
     ],
 )
 def test_values_of_another_type_are_told(call: Callable[[], object], words: str) -> None:
@@ -323,6 +332,8 @@ STRAIGHT = [(0, 0), (1, 0), (2, 0), (3, 0)]
         lambda: ps.Bones("a", 7.0, 1.5, channel=float("nan")),
         lambda: ps.Curve.cubics([STRAIGHT, [(9, 0), (9, 1), (9, 2), (9, 3)]]),
         lambda: ps.Curve.cubics([STRAIGHT], closed=True),
+        lambda: ps.shift_pattern(PATTERN, SHIFTED.stack, gap=1.1 * PATTERN.waist),
+        lambda: ps.shift_pattern(PATTERN.larger(1 / 25.4, 1 / 25.4), SHIFTED.stack),
     ],
 )
 def test_numbers_that_cannot_be_are_refused(call: Callable[[], object]) -> None:
