@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
-from ..errors import JobError
+from ..errors import JobError, few
 from ..files import parse_table, read_text
 from ..files.contents import DELIMITERS, TextTable, decoded, opened_table
 from ..files.plain_values import held_to_types
@@ -170,7 +170,10 @@ def iter_table(
                 cell and not head for head, cell in zip(heads, row, strict=False)
             ):
                 fault = fault or "has a cell without a heading above it"
-            keys = {columns[k].key: value for k, value in values_of(row, columns).items()}
+            values = values_of(row, columns)
+            idle = base.idle_classes({columns[k].place: value for k, value in values.items()})
+            fault = fault or "; ".join(idle.values())
+            keys = {columns[k].key: value for k, value in values.items()}
             origin = f"{source}, row {number}"
             yield BatchJob(
                 name if name.strip() else f"row {number}",
@@ -212,12 +215,17 @@ def _read_cells(table: JobPath | bytes, source: str) -> TextTable:
 def _name_faults(cells: TextTable) -> Iterator[str]:
     column = cells.heads.index(NAME)
     first: dict[str, int] = {}
+    seen: dict[str, str] = {}
     for number, row in cells.rows:
         name = row[column] if column < len(row) else ""
+        # Two who are told apart by a capital or by how an accent is typed are one client twice.
+        plain = unicodedata.normalize("NFKC", name).casefold()
         if fault := _name_fault(name):
             yield f"row {number}, {fault}"
-        elif first.setdefault(name, number) != number:
-            yield f"row {number}, column {NAME}: {name!r} is in row {first[name]} already"
+        elif first.setdefault(plain, number) != number:
+            but = "" if name == seen[plain] else f", as {seen[plain]!r}"
+            yield f"row {number}, column {NAME}: {name!r} is in row {first[plain]} already{but}"
+        seen.setdefault(plain, name)
 
 
 def _name_fault(name: str) -> str:
@@ -243,6 +251,9 @@ def _row(
         single = {k: base.fault({columns[k].place: value}) for k, value in values.items()}
         alone = [f", column {columns[k].key}: {words}" for k, words in single.items() if words]
         faults += alone or [f": {together}"]
+    idle = base.idle_classes({columns[k].place: value for k, value in values.items()})
+    keys = {column.place: column.key for column in columns.values()}
+    faults += [f", column {keys[place]}: {words}" for place, words in idle.items()]
     return values, faults
 
 
@@ -255,7 +266,13 @@ def _taken(cells: TextTable, columns: Mapping[int, KeyColumn]) -> str:
     )
     rows = f"{len(cells.rows)} row{'s' if len(cells.rows) != 1 else ''}"
     parted = f"columns parted by {DELIMITERS[cells.delimiter]}"
-    return f"{rows}; {parted}{', decimal commas' if commas else ''}"
+    idle = [
+        column.key
+        for k, column in columns.items()
+        if not any(k < len(row) and row[k] for _, row in cells.rows)
+    ]
+    empty = f"; empty in all rows: {few(idle)}" if idle else ""
+    return f"{rows}; {parted}{', decimal commas' if commas else ''}{empty}"
 
 
 def _error(faults: Sequence[str], source: str) -> JobError:

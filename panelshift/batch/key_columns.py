@@ -11,6 +11,7 @@ from typing import Any, Final
 from ..errors import JobError, UnitError
 from ..files.contents import Row
 from ..job.keys import Place, is_known, place_of, takes_text, with_value
+from ..job.model import BodyTable
 from ..job.resolved import read_pattern
 from ..job.toml import job_faults, parse_job
 from ..units import parse_number
@@ -63,6 +64,16 @@ class ChangedJob:
             head, *lines = error.problem.split("\n")
             return "; ".join(line.strip() for line in lines) or head
         return ""
+
+    def idle_classes(self, values: Mapping[Place, Any]) -> dict[Place, str]:
+        """Classes of panels that change nothing, by their place, and why: the body has no use."""
+        table = self.data.get("body")
+        own = table.get("model") if isinstance(table, Mapping) else None
+        model = values.get(("body", "model"), own or BodyTable.model_fields["model"].default)
+        if model == "classes":
+            return {}
+        words = f"changes nothing, as the body model is {model!r}; it counts with 'classes'"
+        return {place: words for place in values if place[0] == "panel" and place[-1] == "class"}
 
 
 def headings(heads: Sequence[str], source: str) -> tuple[str, ...]:

@@ -94,7 +94,7 @@ gives one fault for a wrong value, not one for each form it might have had."""
 
 def branch(value: Any) -> str:
     """Tag of the form that a value has."""
-    return BRANCHES[isinstance(value, dict)]
+    return BRANCHES[isinstance(value, (dict, BaseModel))]
 
 
 def _taken_up(value: Any) -> Any:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from panelshift.batch import BatchJob, read_table
+from panelshift.batch import BatchJob, iter_table, read_table
 from panelshift.batch.clients import LARGEST_BYTES
 from panelshift.batch.key_columns import value_of
 from panelshift.errors import JobError, SvgError
@@ -61,6 +61,7 @@ def test_every_kind_of_key_has_its_place(job: Path) -> None:
         "stack.fabric.lining.cut_out": ("FALSE", False),
         "stack.fabric.lining.allowance.seam": ("12 mm", 12.0),
         "panel.panel 2.class": ("side", "side"),
+        "body.model": ("classes", "classes"),
         "panel.panel 2.cut": ("3", 3),
         "body.girths.waist": ("64 cm", 640.0),
         "allowance.top": ("7", 7.0),
@@ -188,6 +189,21 @@ def test_all_faults_of_rows_are_listed_with_row_and_column(job: Path) -> None:
         "row 6 (Cy): has 5 cells below 3 headings",
     ):
         assert words in message
+
+
+def test_what_changes_nothing_is_told(job: Path) -> None:
+    """One client under two spellings, a class that the body has no use for, an empty column."""
+    message = refusal(
+        job, "name,panel.panel 1.class,body.model\nÄnne,,\na\u0308nne,front,mean\nBo,side,classes\n"
+    )
+    assert "row 3, column name: 'a\u0308nne' is in row 2 already, as 'Änne'" in message
+    assert "row 3 (a\u0308nne), column panel.panel 1.class: changes nothing" in message
+    assert "Bo" not in message
+    heads = table(job, "name,pattern.lacing_gap,pattern.title\nAnn,,A\nBo,,\n")
+    assert read_table(heads, job).taken.endswith("empty in all rows: pattern.lacing_gap")
+    both = table(job, "name,panel.panel 1.class,body.model\nAnn,side,mean\nBo,,mean\n")
+    rows = list(iter_table(both, job))
+    assert [bool(row.fault) for row in rows] == [True, False]
 
 
 @pytest.mark.parametrize(

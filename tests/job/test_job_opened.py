@@ -79,6 +79,8 @@ def test_what_comes_of_a_job(tmp_path: Path) -> None:
         schema={**OUTPUT.schema["$defs"]["fit"], "$defs": OUTPUT.schema["$defs"]}
     )
     assert schema.is_valid(json.loads(json.dumps(facts)))
+    stretch = {"warp": 0.003, "weft": 0.008, "bias": 0.05}
+    assert "weft = 0.008" in job_text(open_job(file, {"stack.fabric.lining.stretch": stretch}))
     pages = job_pdfs(job, PageOptions(parse_paper("a3")), layers=["lining"])
     assert [data[:5] for data in pages.values()] == [b"%PDF-"]
 
