@@ -112,9 +112,9 @@ class StripCanvas:
         """Draw a rectangle down and right from (x, y)."""
         self.line(kind, (x, y), (x + wide, y), (x + wide, y + high), (x, y + high), closed=True)
 
-    def steps(self, steps: Sequence[str], y: float, first: int = 1) -> float:
+    def steps(self, steps: Sequence[str], y: float) -> float:
         """Numbered steps in the left column from y down; returns where the next line stands."""
-        for number, words in enumerate(steps, start=first):
+        for number, words in enumerate(steps, start=1):
             self.text(f"{number}", 0.5, y, 5.0, bold=True)
             for line in textwrap.wrap(words, _LETTERS):
                 self.text(line, 7.0, y)

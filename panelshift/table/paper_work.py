@@ -135,7 +135,7 @@ def with_photos(
     """
     photos, new = list(wish.photos), list[tuple[str, bytes]]()
     for uploaded, content in given:
-        kind = picture_kind(content[:64])
+        kind = picture_kind(content)
         if kind == "HEIC":
             raise no_heic(f"{uploaded:.80}")
         if not kind:

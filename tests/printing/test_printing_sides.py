@@ -41,6 +41,8 @@ def test_each_neighbour_is_named_on_the_side_on_which_it_is_taped(grid: PageGrid
                 assert label.angle == -0.5 * np.pi
                 aside = min(label.at[0], grid.paper.width - label.at[0]) - grid.margin
                 assert aside < grid.overlap + 10.0
+                # In its second half: in the first stand the panels' names.
+                assert label.at[1] > middle[1]
         for label in labels:
             name, _, rest = label.text.partition(" ")
             if name in names and name != grid.name(row, column):

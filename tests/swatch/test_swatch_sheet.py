@@ -124,6 +124,17 @@ def test_tables_are_to_be_written_in_below_all_words(drawn: Callable[[], Sheet])
     sheet = drawn()
     rows = sorted(y for y, left, right in horizontal(sheet, "marks") if right - left > 50.0)
     assert np.diff(rows) == pytest.approx(np.full(len(rows) - 1, rows[1] - rows[0]))
+    ends = {(left, right) for y, left, right in horizontal(sheet, "marks") if right - left > 50.0}
+    upright = [
+        (float(s.curve.start[0]), *sorted((float(s.curve.start[1]), float(s.curve.end[1]))))
+        for s in sheet.strokes
+        if s.kind == "marks" and s.curve.start[0] == s.curve.end[0] and s.curve.start[0] < 120.0
+    ]
+    assert ends == {(min(upright)[0], max(upright)[0])}
+    # The row of words above goes across all columns.
+    for x, top, bottom in upright:
+        assert (top, bottom) == (rows[(min(upright)[0] < x < max(upright)[0])], rows[-1])
+    assert len(upright) == 6
     # A line of handwriting: common practice, no source.
     assert rows[1] - rows[0] >= 6.0
     edge = cut_boxes(sheet)[0][:, 0].min()
@@ -137,6 +148,15 @@ def test_tables_are_to_be_written_in_below_all_words(drawn: Callable[[], Sheet])
     assert min(label.at[0] for label in top) == min(label.at[0] for label in heads) == 1.0
     above = [label for label in column if label.at[1] < rows[0]]
     assert max(float(label.at[1]) for label in above) < rows[0] - 1.0
+    # Each step's number stands at its first line; steps are counted from 1 in each list.
+    counted = [label for label in above if label.text.isdigit() and label.at[0] == 0.5]
+    for number in counted:
+        beside = [lb for lb in above if lb.at[1] == number.at[1] and lb is not number]
+        assert [lb.at[0] for lb in beside] == [7.0]
+    numbers = [int(label.text) for label in counted]
+    assert numbers[0] == 1
+    assert all(b in (a + 1, 1) for a, b in pairwise(numbers))
+    assert max(numbers) >= 3
     # What can hurt is in bold.
     hurting = [label for label in column if re.search("pins counted|Count pins|sharp", label.text)]
     assert hurting
@@ -177,6 +197,14 @@ def test_scales_are_true(formers: tuple[float, ...]) -> None:
         own = sorted(y - start for y, x0, x1 in ticks if x1 == right and x1 - x0 <= 7.0)
         steps = math.floor(reach / 25.4 * parts + 1e-9) + 1
         assert own == pytest.approx(np.arange(steps) * 25.4 / parts, abs=1e-9)
+        # Longer at quarters, halves and whole inches, as on a ruler.
+        reached = {round((y - start) / 25.4 * parts): x1 - x0 for y, x0, x1 in ticks if x1 == right}
+        ranks = {1: set(), 2: set(), 4: set(), parts: set()}
+        for k in range(steps):
+            ranks[next(r for r in ranks if k * r % parts == 0)].add(round(reached[k], 6))
+        kinds = [lengths for lengths in ranks.values() if lengths]
+        assert all(len(lengths) == 1 for lengths in kinds)
+        assert all(min(a) > max(b) for a, b in pairwise(kinds))
 
 
 def test_numbers_stand_at_their_ticks() -> None:

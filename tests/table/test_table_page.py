@@ -5,11 +5,15 @@ from __future__ import annotations
 import re
 import statistics
 import time
+from copy import copy
 
 import pytest
 
+from panelshift.errors import ShiftError
 from panelshift.job.result import fit_job
 from panelshift.table.app import STATIC
+from panelshift.table.stages import Found
+from panelshift.table.views import _ready, late_view
 from tests.support.large import JOB, large_draft
 
 from .client import Table, apart, inner, sample, tree
@@ -181,6 +185,16 @@ def test_layers_that_would_fold_are_told_before_they_are_looked_at(table) -> Non
     finally:
         table.job.write_text(before)
     assert "overlay-picture" in table.get("/look").text
+    # Once it is known that they cannot be had, the step is not ticked any more.
+    state = copy(table.session.state())
+    assert state is not None
+    assert _ready(state)
+    vars(state)["shifted"] = Found(None, ShiftError("it folds", remedy="Thinner cloth."))
+    assert not _ready(state)
+    assert not any(step.done for step in late_view(state)["steps"][3:])
+    nothing = late_view(None)
+    assert (nothing["finished"], nothing["begun"]) == ((), False)
+    assert not any(step.done for step in nothing["steps"])
 
 
 @pytest.mark.parametrize(

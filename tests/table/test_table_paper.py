@@ -6,6 +6,7 @@ import io
 import json
 import time
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -14,14 +15,17 @@ from PIL import Image
 
 from panelshift.errors import PhotoError
 from panelshift.sources.paper.doubts import Doubts, refuse_unmeasured
+from panelshift.sources.paper.followed import TracedPanel
 from panelshift.sources.paper.photos import PaperSeen
 from panelshift.sources.paper.rectified import Rectified
-from panelshift.sources.paper.tracing import trace_paper
+from panelshift.sources.paper.spots import Spot
+from panelshift.sources.paper.tracing import Tracing, trace_paper
 from panelshift.table import paper_desk, paper_trace, paper_view
 from panelshift.table.paper_view import paper_words
 from panelshift.table.paper_work import HOME, MOST_PHOTOS
 from panelshift.table.server import UPLOADS
 from tests.paper.drawn_paper import INK, RED, Stroke, drawn, one_panel
+from tests.support.drawings import drawing, half, panels
 
 from .client import Answer, Table, inner, tree
 
@@ -173,8 +177,70 @@ def test_what_was_typed_stays_beside_its_refusal(table: Table, typed: str, words
     why = inner(answer.text, "paper-form-why")
     assert words in why
     assert "--" not in why
+    assert len(tree(answer.text).xpath("//input[@name='length']")) == 2
     (box,) = tree(answer.text).xpath("//input[@id='paper-length-0']")
     assert box.get("value") == typed
+
+
+def test_what_came_of_a_tracing_is_kept_and_shown(
+    table: Table, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drop(table, ("a.jpg", photo(10)), ("b.jpg", photo(20)))
+    desk = table.session.paper
+    view = paper_view.paper_view(desk)
+    assert (view["lengths"], view["traced"], view["refused"]) == (["", ""], None, "")
+    blank = Rectified(
+        np.zeros((400, 300, 3), dtype=np.uint8), np.ones((400, 300), dtype=bool), 0.2, 0.1, ("a",)
+    )
+    seen = PaperSeen(blank, Doubts(0.1, (0.2, "C", 0), 0.1, (0.1, "E"), 0.1), ("A",), 1.0)
+    spots = (
+        Spot("line", (10.0, 90.0), "a line was struck out"),
+        Spot("gap", (70.0, 10.0), "a gap is wide", remedy="Close it."),
+    )
+    asked: list[Any] = []
+
+    def see(paths: Any, lengths: Any, *, advance: Any, **how: Any) -> PaperSeen:
+        asked.append((paths, lengths, how))
+        advance(0.4)
+        return seen
+
+    panel = one_panel()
+    traced = TracedPanel(panel.outlines[0], None, panel.waists[0])
+    tracing = Tracing(drawing(panels(half(2))), (traced,), spots, photo(30, "PNG"))
+    monkeypatch.setattr(paper_trace, "see_paper", see)
+    monkeypatch.setattr(paper_trace, "trace_paper", lambda rectified, pointed: tracing)
+    told: list[float] = []
+    paper_trace.trace_in(desk.home, told.append)
+    paper_trace.trace_in(desk.home, told.append)
+    # Seen once; traced anew from what was kept.
+    assert told == [0.4]
+    assert [path.name for path in asked[0][0]] == [name for name, _ in desk.wish.photos]
+    kept = json.loads((desk.home / "outcome.json").read_bytes())
+    assert kept["trusted"] == seen.trusted
+    assert kept["size"] == pytest.approx([60.0, 80.0])
+    assert [spot["words"] for spot in kept["spots"]] == [spot.words for spot in spots]
+    low, high = panel.outlines[0].bounds()
+    assert kept["panels"][0]["size"] == pytest.approx((high - low).round(1))
+    met = panel.waists[0].vertices[[0, -1]]
+    assert float(kept["panels"][0]["waist"]) == pytest.approx(np.hypot(*(met[1] - met[0])), abs=9.0)
+    desk._outcome = paper_desk.read_outcome(desk.home)
+    shown = paper_view.paper_view(desk)["traced"]
+    # What must be mended comes first.
+    assert [(s["number"], s["words"]) for s in shown["spots"]] == [
+        (1, "a gap is wide"),
+        (2, "a line was struck out"),
+    ]
+    assert (shown["faults"], shown["waits"], shown["ready"]) == (1, [1], False)
+    assert shown["trusted"] == seen.trusted
+    assert shown["spots"][0]["at"] == [60.0, 10.0]
+    assert shown["spots"][1]["at"] == [10.0, 80.0]
+    for spot in shown["spots"]:
+        assert 0.0 < spot["flag"][0] < 60.0
+        assert 0.0 < spot["flag"][1] < 80.0
+    assert paper_trace._width(np.array([(1.0, 1.0), (9.0, 9.0), (4.0, 5.0)])) == "5"
+    run = SimpleNamespace(part=0.426, words="finding strips")
+    assert paper_view.run_view(SimpleNamespace(run=run)) == {"part": 43, "words": "finding strips"}
+    assert paper_view.run_view(SimpleNamespace(run=None))["part"] == 0
 
 
 @pytest.mark.slow

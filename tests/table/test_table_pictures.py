@@ -21,10 +21,12 @@ from panelshift.fit.layer_change import (
 from panelshift.job import read_job, resolve
 from panelshift.job.result import fit_job, shift_job
 from panelshift.job.said import Finding
+from panelshift.outline import Curve
 from panelshift.sources.svg import read_svg
 from panelshift.table.layer_view import LayerChoice, overlay
 from panelshift.table.pattern_picture import (
     Flag,
+    Pointing,
     drawing_picture,
     error_flag,
     flags,
@@ -73,6 +75,21 @@ def test_every_panel_is_drawn_where_it_lies() -> None:
     _, _, width, height = (float(v) for v in root.get("viewBox").split())
     assert (np.vstack(drawn) >= 0.0).all()
     assert (np.vstack(drawn) <= [width, height]).all()
+
+
+def test_what_may_be_pointed_at_lies_in_the_picture() -> None:
+    pattern = assemble(read_svg(svg(panels(half(2))).encode()))
+    low, high = pattern.panels[0].outline.bounds()
+    far = Curve.polyline([high + 300.0, high + 400.0])
+    options = {Pointing("leave-out", "", ("stray",)): [far]}
+    plain, wider = (
+        etree.fromstring(pattern_picture(pattern, "p", options=given)) for given in (None, options)
+    )
+    size = [[float(v) for v in root.get("viewBox").split()][2:] for root in (plain, wider)]
+    drawn = np.vstack([points(e.get("d")) for e in wider.iter(f"{SVG}path")])
+    assert size[1][0] > size[0][0]
+    assert (drawn <= size[1]).all()
+    assert np.ptp(drawn, axis=0) == pytest.approx(high + 400.0 - low, abs=0.2)
 
 
 def test_level_names_stand_at_the_left_of_the_whole_row() -> None:
@@ -132,6 +149,23 @@ def test_remarks_find_the_panel_or_seam_they_name() -> None:
     assert (first.at <= high + 1.0).all()
     assert second.at == pytest.approx(pattern.panels[2].outline.bounds().mean(axis=0))
     assert third.at is None
+    # A number stands in its ring, above its place, on a stem that ends there.
+    root = etree.fromstring(pattern_picture(pattern, "p", (first, second, third)))
+    for group in root.iter(f"{SVG}g"):
+        if group.get("data-flag"):
+            foot, head = group.findall(f"{SVG}circle")
+            x, low, up = (float(c) for c in (foot.get("cx"), foot.get("cy"), head.get("cy")))
+            radius, dot = (float(ring.get("r")) for ring in (head, foot))
+            assert float(head.get("cx")) == x
+            assert dot < radius < low - up - dot
+            line = group.find(f"{SVG}path").get("d")
+            stem = re.fullmatch(r"M([-\d.]+),([-\d.]+)V([-\d.]+)", line)
+            assert stem is not None
+            assert [float(part) for part in stem.groups()] == [x, low, up]
+            (words,) = group.findall(f"{SVG}text")
+            assert words.text == group.get("data-flag")
+            assert float(words.get("x")) == x
+            assert up < float(words.get("y")) < up + radius
     assert sorted(stems(pattern_picture(pattern, "p", (first, second, third)))) == ["1", "2"]
 
 
@@ -248,6 +282,22 @@ def test_growth_is_written_at_each_level(facts) -> None:
     assert len(set(grown.values())) > 1
     for name, words in grown.items():
         assert {name, words} in rows.values()
+    # Beside its level's line, the name before the panel and the number behind it.
+    root = etree.fromstring(drawn.svg)
+    lines = [points(e.get("d")) for e in root.iter(f"{SVG}path") if e.get("class") == "level-line"]
+    assert len(lines) == len(panel.level_lines)
+    outlines = [e for e in root.iter(f"{SVG}path") if e.get("data-layer")]
+    reach = np.vstack([points(e.get("d")) for e in outlines])
+    heights = sorted(float(y) for y, words in rows.items() if words & set(grown))
+    for y, line in zip(heights, sorted(lines, key=lambda line: line[:, 1].mean()), strict=True):
+        assert -1.0 < y - line[:, 1].mean() < 6.0
+    _, _, wide, high = map(float, root.get("viewBox").split())
+    for e in root.iter(f"{SVG}text"):
+        if e.text in grown:
+            assert 0.0 < float(e.get("x")) < reach[:, 0].min()
+        if e.text in grown.values():
+            assert reach[:, 0].max() < float(e.get("x")) < wide
+        assert 0.0 < float(e.get("y")) < high
     assert drawn.enlarged in (5.0, 10.0, 20.0, 50.0)
     assert list(drawn.styles) == [layer.fabric.name for layer in facts.layers]
 

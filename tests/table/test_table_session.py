@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import tomllib
 
 import pytest
 from click.testing import CliRunner
@@ -12,9 +13,11 @@ from click.testing import CliRunner
 from panelshift.cli import main
 from panelshift.errors import JobError, PanelshiftError
 from panelshift.job import read_job, resolve
+from panelshift.sheets.palette import SIDE_STYLES
 from panelshift.table.accepting import StaleError
+from panelshift.table.against_view import _differs
 from panelshift.table.session import Session
-from tests.support.drawings import Draft, half, panels, svg
+from tests.support.drawings import STACK, Draft, half, panels, svg, write_job
 from tests.support.examples import thinned
 from tests.support.runs import SAMPLES
 
@@ -418,7 +421,9 @@ def test_a_restart_finds_the_same_state_and_can_still_undo(table) -> None:
 def test_a_job_file_that_vanished_is_written_again(table) -> None:
     text = table.text
     table.job.unlink()
-    assert "is gone from its folder" in table.get("/work").text
+    page = table.get("/work").text
+    assert "is gone from its folder" in page
+    assert "is on no disk until it is written again" in page
     assert table.edit("setting", {"place": "pattern.lacing_gap", "value": "51"}).refused is False
     assert table.text == text.replace("lacing_gap = 50", "lacing_gap = 51")
 
@@ -540,6 +545,45 @@ def test_another_pattern_keeps_what_still_fits(table) -> None:
     resolve(read_job(table.job))
 
 
+def test_another_pattern_takes_out_what_it_has_no_lines_for(tmp_path) -> None:
+    body = panels(half(3)) + "".join(draft.line("hip", -60) for draft in half(3))
+    own = 'order = ["panel 1", "panel 2", "panel 3"]\n'
+    own += 'waistlines = ["waist panel 1", "waist panel 2", "waist panel 3"]'
+    rest = '[panel."panel 1"]\ncut = 1\n[body]\nmodel = "mean"\n[body.girths]\n'
+    write_job(tmp_path, body, head=own, rest=f'{rest}hip = 300\n"+50 mm" = 290\nwaist = 270\n')
+    table = Table(tmp_path, "job.toml")
+    answer = table.drop("new.svg", svg(panels(half(2, names=("a", "b")))).encode())
+    assert not answer.refused, answer.text
+    data = tomllib.loads(table.text)
+    assert data["pattern"]["file"] == "new.svg"
+    assert not {"order", "waistlines"} & set(data["pattern"])
+    assert "panel" not in data
+    assert data["body"]["girths"] == {"+50 mm": 290, "waist": 270}
+    state = table.session.state()
+    assert state is not None
+    assert [panel.name for panel in state.pattern.value.panels] == ["a", "b"]
+    # One that has all its panels keeps their order.
+    table.post("/undo", {})
+    again = [*half(3)[::-1]]
+    assert not table.drop("again.svg", svg(panels(again)).encode()).refused
+    assert tomllib.loads(table.text)["pattern"]["order"] == ["panel 1", "panel 2", "panel 3"]
+
+
+def test_what_was_decided_otherwise_is_told_of_both(tmp_path) -> None:
+    write_job(tmp_path, panels(half(2)), head="lacing_gap = 10")
+    one = resolve(read_job(tmp_path / "job.toml"))
+    other = resolve(
+        read_job(write_job(tmp_path, panels(half(2)), stack=STACK.replace("0.8", "0.9")))
+    )
+    assert _differs(one, one) == []
+    (name, own), (beside, others) = _differs(one, other)
+    assert [name, beside] == list(SIDE_STYLES)
+    assert "brocade: 0.80 mm thick" in own
+    assert "brocade: 0.90 mm thick" in others
+    assert not any("lining: " in line for line in (*own, *others) if "thick" in line)
+    assert any("lacing gap: 10.00 mm" in line for line in own)
+
+
 def test_going_on_with_a_job_of_the_folder(tmp_path) -> None:
     for name in ("hourglass.svg", "hourglass.toml"):
         shutil.copy(SAMPLES / name, tmp_path)
@@ -549,8 +593,12 @@ def test_going_on_with_a_job_of_the_folder(tmp_path) -> None:
     assert table.session.jobs() == ["hourglass.toml"]
     for name in ("../outside.toml", "other.toml", "", "/etc/passwd"):
         assert table.post("/open", {"name": name}).refused
+    # What was wrong with another job, and what was tried on it, is not this one's.
+    table.session.trouble = JobError("it cannot be read", remedy="Mend it.")
+    table.session.attempt = object()
     answer = table.post("/open", {"name": "hourglass.toml"})
     assert answer.said == "hourglass.toml is on the table."
+    assert table.session.trouble is table.session.attempt is None
     assert "look-picture" in answer.text
 
 

@@ -13,7 +13,7 @@ from panelshift.job.said import Finding
 from panelshift.printing import PageOptions, parse_paper
 from panelshift.table import parcel as parcel_module
 from panelshift.table.edits import move, remove, rename
-from panelshift.table.parcel import Wish, parcel, wish_of
+from panelshift.table.parcel import Wish, parcel_files, wish_of
 from panelshift.table.pattern_picture import flags
 from panelshift.table.workspace import History, Step, Work
 from tests.support.drafts import both_halves, drawn, walls
@@ -117,7 +117,9 @@ def test_nested_and_kept_together_are_each_its_own(
     form = {"nested": "yes" * nested, "together": "yes" * together}
     wish = wish_of(form, ("pages",), "mm")
     assert (wish.nested, wish.keep_together) == (nested, together)
-    parcel(SAMPLES / "hourglass.toml", wish)
+    told: list[str] = []
+    parcel_files(SAMPLES / "hourglass.toml", wish, tell=told.append)
+    assert told == ["the pages to print"]
     assert asked == {"nested": nested, "keep_together": together}
     assert isinstance(wish, Wish)
     assert np.isclose(wish.pages.margin, 10.0)
