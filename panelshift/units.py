@@ -247,29 +247,39 @@ _LONGEST_SHOWN_MM: Final = 1e7
 """From 10 km on a length is a slip, and shown with three figures and an exponent."""
 
 
+_SHOWN_DIGITS: Final = {"mm": 1, "cm": 2, "in": 2}
+
+
 def show(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
-    """Format a length for people, in a display unit and with that unit's usual digits.
+    """Format a length for people: no finer than lengths that are added up, see `summand`.
 
     Examples
     --------
-    >>> show(25.4, "in")
-    '1.000 in'
-    >>> show(1.25, signed=True)
-    '+1.25 mm'
+    >>> show(25.4, "in"), show(640.02), show(1.25, signed=True)
+    ('1 in', '640 mm', '+1.2 mm')
     >>> show(1e300)
     '1e+300 mm'
     """
-    digits = {"mm": 2, "cm": 3, "in": 3}[unit]
-    sign = "+" if signed else ""
+    return _shown(length_mm, unit, _SHOWN_DIGITS[unit], signed)
+
+
+def caliper_length(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
+    """Format a thickness or a distance between layers, as finely as a caliper reads.
+
+    Examples
+    --------
+    >>> caliper_length(0.45), caliper_length(0.45, "in"), caliper_length(-0.1, signed=True)
+    ('0.45 mm', '0.018 in', '-0.1 mm')
+    """
+    return _shown(length_mm, unit, _SHOWN_DIGITS[unit] + 1, signed)
+
+
+def _shown(length_mm: float, unit: str, digits: int, signed: bool) -> str:
+    value = length_mm / MM_PER_UNIT[unit]
     if abs(length_mm) >= _LONGEST_SHOWN_MM:
-        return f"{length_mm / MM_PER_UNIT[unit]:{sign}.3g} {unit}"
-    value = round(length_mm / MM_PER_UNIT[unit], digits) + 0.0
-    return f"{value:{sign}.{digits}f} {unit}"
-
-
-def bare(length_mm: float, unit: str, *, signed: bool = False) -> str:
-    """Format a length as `show` does, without its unit, as cells of tables have it."""
-    return show(length_mm, unit, signed=signed).split()[0]
+        return f"{value:{'+' if signed else ''}.3g} {unit}"
+    words = trimmed(value, digits)
+    return f"{'+' if signed and not words.startswith('-') else ''}{words} {unit}"
 
 
 _FIELD_DIGITS: Final = {"mm": 3, "cm": 4, "in": 4}
@@ -393,7 +403,7 @@ def summand(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
     >>> summand(0.54, signed=True), summand(0.54, "cm"), summand(0.54, "in")
     ('+0.5', '0.05', '0.02')
     """
-    digits = {"mm": 1, "cm": 2, "in": 2}[unit]
+    digits = _SHOWN_DIGITS[unit]
     value = round(length_mm / MM_PER_UNIT[unit], digits) + 0.0
     return f"{value:{'+' if signed else ''}.{digits}f}"
 

@@ -75,7 +75,8 @@ def displacement(panel: int, points: FloatArray, layer: str) -> FloatArray:
     front, back = at(turn.profile.front[panel]), at(turn.profile.back[panel])
     q = (u - front) / (back - front)
     growth = away[panel] * at(turn.growth[panel])
-    low, high = (at(along.on_grid(0, edge)[panel]) for edge in SIDES)
+    none = np.zeros(len(v), dtype=np.int64)
+    low, high = (along.at(none, none + 2 * panel + side, v)[0] for side in range(len(SIDES)))
     return np.column_stack([growth * (q - fixed[panel]), (1.0 - q) * low + q * high])
 
 

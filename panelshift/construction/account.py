@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..outline import FloatArray
-from ..units import show
+from ..units import caliper_length, show
 from .edges import folds
 from .growth import SMOOTHED_MM, cloth_ends, relaxed
 from .laying import Lay
@@ -127,19 +127,20 @@ def construction_lines(
     for bones in construction.bones:
         across = "bending across" if bones.bends else "flat bars"
         high = (
-            f"standing {show(bones.standing, units)} as measured"
+            f"standing {caliper_length(bones.standing, units)} as measured"
             if bones.standing is not None
             else "standing fully"
         )
         places = "as drawn" if bones.per_panel is None else "by number"
         held = f"; {', '.join(bones.stitched)} stitched down beside them" if bones.stitched else ""
         cased = f"; under casings of {show(bones.casing, units)}" if bones.casing else ""
-        size = f"{show(bones.width, units)} by {show(bones.thickness, units)}"
+        size = f"{show(bones.width, units)} by {caliper_length(bones.thickness, units)}"
         lines.append(f"bones on {bones.on}: {size}, {across}, {high}, {places}{cased}{held}")
     for strip in construction.strips:
+        size = f"{show(strip.width, units)} by {caliper_length(strip.thickness, units)}"
         lines.append(
             f"strip along {strip.edge.replace('_', ' ')} on {strip.on or 'the skin side'}: "
-            f"{show(strip.width, units)} by {show(strip.thickness, units)}{_reach(strip, units)}"
+            f"{size}{_reach(strip, units)}"
         )
     return lines
 

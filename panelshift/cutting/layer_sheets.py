@@ -9,7 +9,7 @@ from ..outline import FloatArray
 from ..sheets.palette import Style, layer_styles
 from ..sheets.sheet import Sheet, SheetLayer, layer_ident, numbered_layers
 from ..shift import LayerPattern, Shifted
-from ..units import bare
+from ..units import caliper_length
 from .composing import Arrange, compose, legend, rowed
 from .parts import Part, nested_parts, overlay_parts, parts_of_layers
 from .plan import CutPlan, cut_layers, drawn_larger
@@ -154,5 +154,7 @@ def _with_legend(sheet: Sheet, layers: Sequence[LayerPattern], *, headed: bool) 
 
 def distance_range(distances: FloatArray, unit: str) -> str:
     """Least and greatest distance in words, more finely than cloth is cut."""
-    low, high = (bare(float(end), unit, signed=True) for end in (distances.min(), distances.max()))
-    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+    low, high = (
+        caliper_length(float(end), unit, signed=True) for end in (distances.min(), distances.max())
+    )
+    return low if low == high else f"{low.removesuffix(f' {unit}')} to {high}"

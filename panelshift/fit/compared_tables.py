@@ -13,7 +13,7 @@ from ..needs.buying import Layout
 from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import finished, line, picture, stroke
 from ..shift.altered import Altered
-from ..units import bare, summand, tape_length, unit_words
+from ..units import summand, tape_length, unit_words
 from .compared import ComparedCorsets, ComparedLength
 from .fact_tables import NOTHING, Grid, plain
 from .girths import OUTSIDE, SKIN, TAPE, coarse
@@ -186,16 +186,19 @@ def altered_tables(found: Altered, units: str) -> tuple[Grid, ...]:
     girths = tuple(
         plain(
             girth.level,
-            *(bare(size, units) for size in (girth.before, girth.after)),
-            *(bare(by, units, signed=True) for by in (girth.after - girth.before, girth.asked)),
+            *(summand(size, units) for size in (girth.before, girth.after)),
+            *(summand(by, units, signed=True) for by in (girth.after - girth.before, girth.asked)),
         )
         for girth in found.girths
     )
     seams = tuple(
         plain(
             seam.seam,
-            *(bare(by, units, signed=True) for by in np.subtract(seam.after, seam.before).tolist()),
-            bare(seam.difference, units, signed=True),
+            *(
+                summand(by, units, signed=True)
+                for by in np.subtract(seam.after, seam.before).tolist()
+            ),
+            summand(seam.difference, units, signed=True),
         )
         for seam in found.seams
     )

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..cutting.layer_sheets import distance_range
-from ..units import bare, summand, tape_length
+from ..units import summand, tape_length
 from .facts import FitFacts, Grown, Turning
 from .first_page import seam_steps, step_length
 from .girths import OUTSIDE, SKIN, Alike, LevelGirths, coarse, over_all
@@ -217,7 +217,8 @@ def growth_tables(facts: FitFacts) -> list[Grid]:
 def bulk_table(facts: FitFacts) -> Grid:
     """Plies of cloth at every seam at the waist, and how thick they are together."""
     rows = [
-        plain(item.seam, str(item.plies), bare(item.thickness, facts.units)) for item in facts.bulk
+        plain(item.seam, str(item.plies), summand(item.thickness, facts.units))
+        for item in facts.bulk
     ]
     caption = "Seams at the waist, on their thicker side"
     return Grid(caption, "seam", ("plies", "thickness"), tuple(rows))
@@ -294,7 +295,7 @@ def walk_table(facts: FitFacts) -> Grid:
     found = {}
     for walk in facts.walks:
         verdict = "pass" if walk.passes else "fail"
-        words = bare(walk.difference, facts.units, signed=True)
+        words = summand(walk.difference, facts.units, signed=True)
         found[walk.seam, walk.layer] = Cell(f"{words} {verdict}", css=verdict)
     rows = [
         GridRow(seam, tuple(found.get((seam, name), Cell(NOTHING)) for name in names))

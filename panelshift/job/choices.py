@@ -15,7 +15,7 @@ from ..errors import PatternError
 from ..pattern.drawing import Drawing, refusal
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.drawings import read_drawing
-from ..units import show
+from ..units import caliper_length, show
 from .checks import likely_scale
 from .model import JobFile
 from .resolved import at_scale, reading_of
@@ -203,7 +203,7 @@ def _with_gap(
     gives = _gives(trial, units)
     if reach > JOIN.usual[1]:
         gives += "; so wide a gap is better closed in the drawing"
-    about = (f"ends up to {show(reach, units)} apart are joined, in every outline",)
+    about = (f"ends up to {caliper_length(reach, units)} apart are joined, in every outline",)
     idents = tuple(piece.ident for piece in own.pieces)
     options = (
         () if JOIN.judge(reach) == "refused" else (Option(f"{reach:.4g} mm", gives, about, idents),)

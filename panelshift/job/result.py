@@ -24,7 +24,7 @@ from ..shift import Shifted, shift
 from ..sources.drawings import is_svg, read_drawing
 from ..sources.svg import drawing_svg, with_added
 from ..stack import Stack
-from ..units import show
+from ..units import caliper_length
 from .checks import check_scale
 from .model import JobFile
 from .resolved import Job, at_scale, read_pattern, resolve
@@ -112,7 +112,7 @@ def would_add(job: Job, turn: TurnOfCloth) -> str:
     seams = f"seams of {job.plan.said(seam)} pressed open"
     what = seams
     if bones:
-        size = " by ".join(show(size, job.units) for size in (7.0, bones[0].thickness))
+        size = " by ".join(caliper_length(size, job.units) for size in (7.0, bones[0].thickness))
         what = f"bones drawn, {size}, and {seams}"
     return (
         f"Nothing is said of how it is sewn. From the drawing ({what}) {whole.names[-1]} would "

@@ -15,7 +15,7 @@ from ..errors import ScaleError
 from ..pattern.drawing import CODES as DRAWING_CODES, Drawing, Remark
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..stack import Fabric
-from ..units import LONGEST_MM, MM_PER_UNIT, cloth_length, show
+from ..units import LONGEST_MM, MM_PER_UNIT, caliper_length, cloth_length, show
 from .checks import check_scale
 from .model import JobFile
 from .resolved import Job, panel_classes, read_pattern
@@ -277,7 +277,7 @@ def _heights(job: Job) -> list[str]:
             )
         if fabric.by_height:
             given = ", ".join(
-                f"{show(fabric.thickness * factor, job.units)} at "
+                f"{caliper_length(fabric.thickness * factor, job.units)} at "
                 f"{show(height, job.units, signed=True)}"
                 for height, factor in fabric.by_height
             )

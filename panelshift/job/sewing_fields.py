@@ -8,7 +8,7 @@ from typing import Any, Final, Literal, get_args
 
 from ..construction.sewing import ALLOWANCE_MM
 from ..construction.tension import USUAL_LACING_KPA
-from ..units import show
+from ..units import caliper_length, show
 from .construction_keys import BonesTable, ConstructionTable, ShellTable, StripTable
 from .model import FabricTable, JobFile
 from .values import KeyTable
@@ -305,7 +305,9 @@ class _Form:
         if kind == "bones" and item is not None and key in ("channel", "standing"):
             bone = dict(item)
             high, wide = bone["thickness"], bone["width"] + bone["thickness"]
-            return f"fully: {show(high, units)}" if key == "standing" else show(wide, units)
+            return (
+                f"fully: {caliper_length(high, units)}" if key == "standing" else show(wide, units)
+            )
         if usual is None or usual == ():
             return _UNSAID.get(key, "none")
         if isinstance(usual, bool):

@@ -20,7 +20,7 @@ from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..stack import Stack
 from ..stack.fabric import MOST_DRAWN_LARGER
-from ..units import show, trimmed
+from ..units import caliper_length, show, trimmed
 from .model import JobFile
 
 
@@ -192,8 +192,8 @@ def reading_slips(job: JobFile) -> tuple[Slip, ...]:
     join = Slip(
         JOIN,
         table.join_tolerance,
-        f"ends of lines {show(table.join_tolerance, table.units)} apart would be joined, which "
-        "joins lines of different panels",
+        f"ends of lines {caliper_length(table.join_tolerance, table.units)} apart would be joined, "
+        "which joins lines of different panels",
         "join ends up to 0.5 mm apart as a rule, and close wider gaps in the drawing",
         "pattern.join_tolerance",
     )

@@ -33,7 +33,7 @@ from ..outline import FloatArray
 from ..sheets.palette import LAYER_STYLES
 from ..sheets.sheet import Sheet
 from ..shift import LayerPattern, Shifted
-from ..units import show
+from ..units import caliper_length
 from .arranging import Footprint, Pages, arrange_for_pages, snapping_rows
 from .sheet_prints import (
     PrintedFile,
@@ -166,9 +166,10 @@ def _layer(
     words = layer_words(order.shifted, layer, plan.unit)
     own = layer.pieced
     names = ", ".join(own.whole.panels[i].name for i in own.covered)
+    thick = caliper_length(fabric.thickness, plan.unit)
     about = [
         *words[:-1],
-        f"fabric: {fabric.name}, {show(fabric.thickness, plan.unit)} thick; panels: {names}",
+        f"fabric: {fabric.name}, {thick} thick; panels: {names}",
         *judged,
         *plan.record,
     ]

@@ -14,7 +14,7 @@ from ..job import Job
 from ..job.said import settings
 from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import finished, key_line
-from ..units import show
+from ..units import caliper_length
 from .pattern_picture import safe
 from .solid_view import whole_number
 from .stages import State
@@ -90,7 +90,8 @@ def _differs(one: Job, other: Job) -> list[tuple[str, list[str]]]:
 def _decided(job: Job) -> list[str]:
     stack = job.stack
     cloths = [
-        f"{fabric.name}: {show(fabric.thickness, job.units)} thick" for fabric in stack.fabrics
+        f"{fabric.name}: {caliper_length(fabric.thickness, job.units)} thick"
+        for fabric in stack.fabrics
     ]
     order = f"layers from the body outwards: {', '.join(stack.names)}"
     drawing = f"pattern: {job.file.pattern.file.name}, {job.pattern.headline(job.units)}"

@@ -16,7 +16,7 @@ from ..outline import FloatArray
 from ..pattern.panel import Panel
 from ..sheets.palette import Style
 from ..sheets.svg_writer import finished, key_line, line, picture, stroke, text
-from ..units import bare
+from ..units import summand
 from .pattern_picture import safe
 from .toml_changes import key_of
 
@@ -132,7 +132,7 @@ def _growth(
     for level in panel.level_lines:
         growth = facts.shifted.growth(place, choice.panel, level.height)
         y = -level.height
-        words = bare(growth, units, signed=True)
+        words = summand(growth, units, signed=True)
         end = np.array([right + 0.8 * letter + 3.0 * letter, y + 0.35 * letter]) + at
         text(root, words, end, letter)
         begin = np.array([left - 3.4 * letter, y + 0.35 * letter]) + at

@@ -23,7 +23,7 @@ from ..fit.share_card import share_card
 from ..outline import FloatArray
 from ..sheets.palette import CLASS_TINTS, INK, PALE, wanting
 from ..sheets.svg_writer import stand_alone
-from ..units import bare, show
+from ..units import caliper_length, show, summand
 from .session import Session
 from .toml_changes import key_of
 
@@ -184,8 +184,8 @@ def _table(facts: FitFacts) -> Grid:
         rows.append(
             plain(
                 name,
-                bare(item.distance, facts.units, signed=True),
-                bare(grown, facts.units, signed=True),
+                caliper_length(item.distance, facts.units, signed=True).split()[0],
+                summand(grown, facts.units, signed=True),
                 f"{strain:+.1%}",
                 panel.name if grown else "-",
                 kept=name == facts.drafted,

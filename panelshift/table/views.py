@@ -22,7 +22,7 @@ from ..job.swatch_files import fit_with_job
 from ..stack import Stack
 from ..swatch import PairFit, compare
 from ..swatch.recorded import parse_csv
-from ..units import cloth_length, show, shown_length, trimmed
+from ..units import caliper_length, cloth_length, shown_length, trimmed
 from .accepting import readings_of
 from .body_view import body_view
 from .paper_view import paper_view
@@ -309,7 +309,7 @@ def _swatch_view(state: State, file: JobFile) -> dict[str, Any]:
         ],
         "pairs": pairs,
         "stated": [
-            f"{item.inner} to {item.outer}: {show(item.distance, units)}"
+            f"{item.inner} to {item.outer}: {caliper_length(item.distance, units)}"
             for item in file.stack.measured
         ],
     }
@@ -326,8 +326,8 @@ def tried_view(state: State, text: str) -> dict[str, Any]:
         return {"lines": [], "entries": [], "warnings": [], "refused": told(error)}
     units = file.pattern.units
     flat = [
-        f"{fit.pair}: {show(fit.distance, units)} between their middles, plus or minus "
-        f"{show(fit.line.half_width, units)}"
+        f"{fit.pair}: {caliper_length(fit.distance, units)} between their middles, plus or minus "
+        f"{caliper_length(fit.line.half_width, units)}"
         for fit in found.fits
     ]
     return {
@@ -348,8 +348,8 @@ _WORDS: Final[Mapping[str, str]] = {
 def _pair(fit: PairFit, stack: Stack, units: str) -> str:
     comparison = compare(fit, stack)
     return (
-        f"{fit.inner} to {fit.outer}: {show(fit.distance, units)} between their middles, plus or "
-        f"minus {show(fit.line.half_width, units)} from {len(fit.readings)} "
+        f"{fit.inner} to {fit.outer}: {caliper_length(fit.distance, units)} between their middles, "
+        f"plus or minus {caliper_length(fit.line.half_width, units)} from {len(fit.readings)} "
         f"reading{'' if len(fit.readings) == 1 else 's'}; {_WORDS[comparison.word]} "
-        f"({show(comparison.by_thickness, units)})"
+        f"({caliper_length(comparison.by_thickness, units)})"
     )

@@ -9,7 +9,7 @@ from ..fit.fact_tables import NOTHING, Grid, plain
 from ..fit.facts import FitFacts
 from ..fit.wrapping import WrappedPart, Wrapping, wrapping, wrapping_picture
 from ..sheets.palette import wanting
-from ..units import bare
+from ..units import show, summand
 from .pattern_picture import safe
 from .solid_view import whole_number
 from .toml_changes import key_of
@@ -62,8 +62,8 @@ def _words(found: Wrapping, units: str) -> str:
         said.append(f"{strained.layer} strains most in {strained.panel}, by {strained.strain:.1%}.")
     if buckled is not None and buckled.excess > 1e-6:
         said.append(
-            f"{buckled.layer} has {bare(buckled.excess, units)} {units} over in {buckled.panel}: "
-            f"one wave of it would stand {bare(buckled.wave, units)} {units} high."
+            f"{buckled.layer} has {show(buckled.excess, units)} over in {buckled.panel}: "
+            f"one wave of it would stand {show(buckled.wave, units)} high."
         )
     return " ".join(said) or "Every layer lies as it should: nothing strains, nothing is over."
 
@@ -80,10 +80,10 @@ def _table(facts: FitFacts, found: Wrapping) -> Grid:
             plain(
                 name,
                 f"{strained.strain:.1%} in {strained.panel}" if strained.strain else NOTHING,
-                f"{bare(buckled.excess, facts.units)} in {buckled.panel}"
+                f"{summand(buckled.excess, facts.units)} in {buckled.panel}"
                 if buckled.excess
                 else NOTHING,
-                bare(buckled.wave, facts.units) if buckled.excess else NOTHING,
+                summand(buckled.wave, facts.units) if buckled.excess else NOTHING,
                 kept=name == facts.drafted,
             )
         )

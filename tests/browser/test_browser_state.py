@@ -189,4 +189,4 @@ def test_units(sample_server, sample_folder, open_desk) -> None:
     expect(desk.page.get_by_label("Lacing gap")).to_have_value("2 1/4")
     for _ in range(2):
         desk.change(desk.page.get_by_role("button", name="Undo").click)
-    expect(desk.page.locator("#pattern-summary")).to_contain_text("640.00 mm")
+    expect(desk.page.locator("#pattern-summary")).to_contain_text("640 mm")

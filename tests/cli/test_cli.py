@@ -129,8 +129,8 @@ def test_check_of_a_drawing_says_what_was_read(tmp_path: Path) -> None:
     assert result.exit_code == 0
     assert result.stderr == ""
     for words in (
-        "half pattern of 3 panels, whole waist 264.00 mm; lengths in mm",
-        "waist: half 132.00 mm, whole 264.00 mm",
+        "half pattern of 3 panels, whole waist 264 mm; lengths in mm",
+        "waist: half 132 mm, whole 264 mm",
         "panel 1 to panel 2",
         "* class inferred from the panel's place",
         "How it was read:",
@@ -148,7 +148,7 @@ def test_check_of_a_drawing_says_what_was_read(tmp_path: Path) -> None:
     assert re.search(r"(?m)^seam +first edge +second edge +difference$", result.stdout)
     (row,) = [line for line in result.stdout.splitlines() if line.startswith("panel 1  ")]
     assert row.split() == [
-        *("panel", "1", "front*", "40.00", "220.00", "44.00", "220.37", "47.00", "hip", "0"),
+        *("panel", "1", "front*", "40.0", "220.0", "44.0", "220.4", "47.0", "hip", "0"),
     ]
 
 
@@ -156,8 +156,8 @@ def test_check_of_a_job_compares_the_waist_and_counts_the_gap(tmp_path: Path) ->
     job = write_job(tmp_path, GOOD, head='drafted_waist = 263\nlacing_gap = "2 in"\nunits = "in"')
     result = run("check", job)
     assert result.exit_code == 0
-    assert "whole 10.394 in, with the lacing gap 12.394 in" in result.stdout
-    assert "drafted to 10.354 in (+0.039 in)" in result.stdout
+    assert "whole 10.39 in, with the lacing gap 12.39 in" in result.stdout
+    assert "drafted to 10.35 in (+0.04 in)" in result.stdout
     assert "lengths in inches" in result.stdout
     assert "in in" not in result.stdout.replace("lengths in inches", "")
 
@@ -179,7 +179,7 @@ def test_check_walks_the_seams(tmp_path: Path, extra: float, code: int, where: s
     (tmp_path / "draft.svg").write_text(svg(panels([first, second])))
     result = run("check", tmp_path / "draft.svg")
     assert result.exit_code == code
-    told = f"seam 1 to 2: its edges differ by {extra:.2f} mm (220.00 mm and {220 + extra:.2f} mm)"
+    told = f"seam 1 to 2: its edges differ by {extra:g} mm (220 mm and {220 + extra:g} mm)"
     assert (told in result.stdout) == bool(where)
     if where:
         assert told in result.stdout.split(f"{where}:")[1]
@@ -241,14 +241,14 @@ def test_cut_writes_a_file_a_layer_and_reports(tmp_path: Path) -> None:
     names = ["layer-1-lining.svg", "layer-2-coutille.svg", "layer-3-brocade.svg", "overlay.svg"]
     assert sorted(listing(out)) == [RECORD_NAME, "cutting-list.csv", *names]
     for words in (
-        "draft: half pattern of 3 panels, whole waist 264.00 mm, 3 layers; lengths in mm",
+        "draft: half pattern of 3 panels, whole waist 264 mm, 3 layers; lengths in mm",
         "drafted layer: coutille",
         "body model: mean (the mean form of women and men, at the draft's girths)",
         "classes: panel 1 = front*, panel 2 = side*, panel 3 = back* (* inferred from its place)",
-        "lacing gap: 40.00 mm",
+        "lacing gap: 40 mm",
         "allowances of lining: seam 10 mm, centre front 10 mm",
         "layer 1, lining: -0.35 mm from the drafted layer; growth across, by the body ",
-        "layer 2, coutille: +0.00 mm from the drafted layer: this is the drafted layer",
+        "layer 2, coutille: +0 mm from the drafted layer: this is the drafted layer",
         "layer 3, brocade: +0.65 mm from the drafted layer; growth across, by the body ",
         "whole girth",
         "Waist of all panels, without the lacing gap:",
@@ -272,7 +272,7 @@ def test_cut_prints_girths_that_are_those_of_the_layers(tmp_path: Path) -> None:
     _, table = result.stdout.split("Waist of all panels, without the lacing gap:")
     rows = {line.split()[0]: line.split()[1:] for line in table.splitlines()[3:6]}
     # Without a gap the girth grows by 2 pi d cos(tilt), and the waist is nearly upright.
-    assert rows["lining"] == ["264.00", "+0.00"]
+    assert rows["lining"] == ["264.0", "+0.0"]
     assert float(rows["coutille"][1]) == pytest.approx(2 * 3.14159 * 0.35, abs=0.1)
     assert float(rows["brocade"][0]) == pytest.approx(264 + float(rows["brocade"][1]), abs=0.011)
     # What a layer grows by, panel by panel and in all: a half pattern's panels lie there twice.
@@ -319,7 +319,7 @@ def test_cut_shows_lengths_in_the_jobs_unit(tmp_path: Path) -> None:
     # What differs by less than cloth can hold is judged on a table.
     assert "flat on the table the edges should meet" in result.stdout
     assert "lengths in inches" in result.stdout
-    assert "lacing gap: 0.000 in" in result.stdout
+    assert "lacing gap: 0 in" in result.stdout
 
 
 @pytest.mark.parametrize(

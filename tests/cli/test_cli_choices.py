@@ -86,11 +86,11 @@ CASES = {
         nameless(half(4), words=True), (("waistlines", "near the word 'waist'"),), 368.0
     ),
     "no names, no word": Case(
-        nameless(half(4)), (("waistlines", "100.00 mm above its lowest"),), 368.0
+        nameless(half(4)), (("waistlines", "100 mm above its lowest"),), 368.0
     ),
     "no names, dashed": Case(nameless(half(4), waist=DASHED), (("waistlines", "dashed"),), 368.0),
     "no names, dashes as pieces": Case(
-        nameless(half(4), waist="dashes"), (("waistlines", "100.00 mm above its lowest"),), 368.0
+        nameless(half(4), waist="dashes"), (("waistlines", "100 mm above its lowest"),), 368.0
     ),
     "no names, symmetric": Case(
         nameless(row([""] * 6), words=True),
@@ -174,7 +174,7 @@ def test_every_line_that_may_be_the_waistline_is_listed_with_its_place(tmp_path:
         for k, draft in enumerate(half(4), start=1):
             for height, word in ((20.0, "hip"), (100.0, "waist"), (190.0, "bust")):
                 pattern = (
-                    rf"panel {k} from the left \(\S+\): \S+, {height:.2f} mm above its lowest "
+                    rf"panel {k} from the left \(\S+\): \S+, {height:g} mm above its lowest "
                     rf"point, solid black line, 0.5 mm wide, near the word '{word}'"
                 )
                 assert re.search(pattern, joined), (pattern, draft)
@@ -188,7 +188,7 @@ def test_what_a_choice_gives_is_what_comes_of_it(tmp_path: Path) -> None:
     for line, waist in given:
         job.write_text(text_.replace(f"# {line}", line))
         found = answered("check", job)["data"]
-        assert found["waist"] == pytest.approx(float(waist), abs=0.005)
+        assert found["waist"] == pytest.approx(float(waist), abs=0.051)
 
 
 def test_open_choices_as_plain_data(tmp_path: Path) -> None:
@@ -203,8 +203,8 @@ def test_open_choices_as_plain_data(tmp_path: Path) -> None:
     # Read in any editor without going sideways.
     assert 80 < max(map(len, text_.splitlines())) <= 100
     assert [option["value"] for option in choice["options"]] == ["half", "full"]
-    assert "610.00 mm" in choice["options"][0]["gives"]
-    assert "305.00 mm" in choice["options"][1]["gives"]
+    assert "610 mm" in choice["options"][0]["gives"]
+    assert "305 mm" in choice["options"][1]["gives"]
 
 
 def test_lines_in_no_set_are_listed_all_the_same(tmp_path: Path) -> None:

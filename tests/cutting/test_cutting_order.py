@@ -70,7 +70,7 @@ def test_layers_are_counted_from_the_body_and_distances_told_from_the_least() ->
     words = [layer_words(outcome.shifted, layer) for layer in outcome.shifted.layers]
     assert [lines[0].partition(",")[0] for lines in words] == [f"layer {k} of 3" for k in (1, 2, 3)]
     # By hand: half of both cloths, and the band's whole thickness where it lies.
-    assert "mid-surface +0.30 to +0.60 mm" in words[2][1]
+    assert "mid-surface +0.3 to +0.6 mm" in words[2][1]
 
 
 def test_the_distance_of_a_layer_inside_is_told_from_the_least_as_well() -> None:

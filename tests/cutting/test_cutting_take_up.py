@@ -171,7 +171,7 @@ def test_a_slanting_edge_grows_more_and_that_is_said() -> None:
     slanting = np.hypot(60.0 / 0.96, np.sqrt(200.0**2 - 60.0**2))
     assert (as_cut.first, as_cut.second) == pytest.approx((200.0, slanting))
     (line,) = walked_as_cut(shifted, "mm")
-    assert f"differ by {slanting - 200.0:.2f} mm, 1 of 1 seams" in line
+    assert f"differ by {slanting - 200.0:.1f} mm, 1 of 1 seams" in line
 
 
 # -- words, prints, papers, cloth -----------------------------------------------------------

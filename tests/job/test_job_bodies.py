@@ -71,7 +71,7 @@ def test_tapes_stand_at_levels_and_heights_in_any_unit(tmp_path: Path) -> None:
     assert job.body.error == 2.0
     assert not job.body.upright
     words = "\n".join(settings(job))
-    assert "tapes at waist: breadth 228.60 mm, depth 170.00 mm" in words
+    assert "tapes at waist: breadth 228.6 mm, depth 170 mm" in words
 
 
 def test_the_bust_may_be_put_where_it_is(tmp_path: Path) -> None:

@@ -385,7 +385,7 @@ def test_scale_of_no_known_mistake_says_the_number_only(tmp_path: Path, ratio: f
 
 
 def test_scale_message_is_in_the_jobs_units(tmp_path: Path) -> None:
-    with pytest.raises(ScaleError, match=r"waist is 14\.488 in, but drafted_waist is 10\.000 in"):
+    with pytest.raises(ScaleError, match=r"waist is 14\.49 in, but drafted_waist is 10 in"):
         cut(job(tmp_path, head='drafted_waist = "10 in"\nunits = "in"'))
 
 
@@ -430,7 +430,7 @@ def test_starting_job_lists_the_panels_in_order_with_widths_and_classes(tmp_path
     data = tomllib.loads(text)
     assert list(data["panel"]) == ["panel 1", "panel 2", "panel 3", "panel 4"]
     assert tuple(table["class"] for table in data["panel"].values()) == found.classes
-    assert "44.00 mm at the waist" in text
+    assert "44 mm at the waist" in text
     assert "# drafted_waist = 368.0" in text
     assert "Outlines left out" not in text
 

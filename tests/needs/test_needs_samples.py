@@ -167,8 +167,8 @@ def test_cloth_narrower_than_a_piece_is_named_and_the_rest_is_laid() -> None:
     options = {"coutille": ClothOptions((100.0, 1400.0))}
     found = fabric_needs(result.shifted, result.job.plan, options, effort=0)
     (warning,) = found.warnings
-    assert "coutille: piece '4 side' is 117.0" in warning
-    assert "100.00 mm wide" in warning
+    assert "coutille: piece '4 side' is 117 mm" in warning
+    assert "100 mm wide" in warning
     listed = [(layout.fabric, layout.cloth_width) for layout in found.layouts]
     assert ("coutille", 1400.0) in listed
     assert ("coutille", 100.0) not in listed

@@ -276,7 +276,7 @@ def test_growth_is_written_at_each_level(facts) -> None:
     panel = facts.shifted.turn.pattern.panels[3]
     place = facts.shifted.layer("brocade").place
     grown = {
-        level.name: f"{facts.shifted.growth(place, 3, level.height):+.2f}"
+        level.name: f"{facts.shifted.growth(place, 3, level.height):+.1f}"
         for level in panel.level_lines
     }
     assert len(set(grown.values())) > 1

@@ -83,13 +83,14 @@ def test_what_is_written_in_a_unit_reads_back(number: float, unit: str) -> None:
 @pytest.mark.parametrize(
     ("mm", "unit", "signed", "text"),
     [
-        (25.4, "in", False, "1.000 in"),
-        (12.346, "mm", False, "12.35 mm"),
-        (12.346, "cm", False, "1.235 cm"),
-        (-0.001, "mm", True, "+0.00 mm"),
-        (-0.001, "mm", False, "0.00 mm"),
-        (-1.5, "mm", True, "-1.50 mm"),
-        (1.5, "mm", True, "+1.50 mm"),
+        (25.4, "in", False, "1 in"),
+        (12.346, "mm", False, "12.3 mm"),
+        (12.346, "cm", False, "1.23 cm"),
+        (12.346, "in", False, "0.49 in"),
+        (-0.01, "mm", True, "+0 mm"),
+        (-0.01, "mm", False, "0 mm"),
+        (-1.5, "mm", True, "-1.5 mm"),
+        (120.0, "mm", True, "+120 mm"),
     ],
 )
 def test_lengths_are_shown_with_their_units_digits_and_no_minus_zero(

@@ -15,7 +15,7 @@ from ...job.said import Check
 from ...outline.measure import length
 from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
-from ...units import bare, show, unit_words
+from ...units import show, summand, unit_words
 from ..answering import SaidThing
 from . import listing, paragraphs, table
 
@@ -32,8 +32,8 @@ def check_text(check: Check) -> str:
         [
             panel.name,
             cls + ("*" if panel.name in check.inferred else ""),
-            bare(panel.waist_width, units),
-            *(bare(length(panel.edge(edge)), units) for edge in EDGE_NAMES),
+            summand(panel.waist_width, units),
+            *(summand(length(panel.edge(edge)), units) for edge in EDGE_NAMES),
             ", ".join(level.name for level in panel.levels) or "none",
             str(len(panel.marks)),
         ]
@@ -41,7 +41,10 @@ def check_text(check: Check) -> str:
     ]
     heads = ["panel", "class", "waist", *EDGE_NAMES, "level lines", "marks"]
     seam_rows = [
-        [walked.name, *(bare(x, units) for x in (walked.first, walked.second, walked.difference))]
+        [
+            walked.name,
+            *(summand(x, units) for x in (walked.first, walked.second, walked.difference)),
+        ]
         for walked in pattern.walk()
     ]
     return paragraphs(

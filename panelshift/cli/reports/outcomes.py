@@ -18,7 +18,7 @@ from ...job.resolved import Job
 from ...job.result import CutResult, would_add
 from ...job.said import settings
 from ...shift import LayerPattern, Shifted
-from ...units import MM_PER_UNIT, bare, sheet_size, show, unit_words
+from ...units import MM_PER_UNIT, sheet_size, show, summand, unit_words
 from . import listing, paragraphs, table
 
 if TYPE_CHECKING:
@@ -76,14 +76,14 @@ def _layer_text(shifted: Shifted, layer: LayerPattern, units: str) -> str:
     for i in layer.covered:
         own = [pattern.panels[i].level(name) for name in levels]
         cells = [
-            bare(growth.at(layer.place, i, level.height), units, signed=True) if level else "-"
+            summand(growth.at(layer.place, i, level.height), units, signed=True) if level else "-"
             for level in own
         ]
         rows.append([pattern.panels[i].name, *cells])
     heights = np.array([pattern.level_height(name) for name in levels])
     halves = 1.0 if pattern.full else 2.0
     girths = halves * growth.on(heights)[layer.place, list(layer.covered)].sum(axis=0)
-    rows.append(["whole girth", *(bare(value, units, signed=True) for value in girths.tolist())])
+    rows.append(["whole girth", *(summand(value, units, signed=True) for value in girths.tolist())])
     body = layer_by_body(shifted, layer)
     doubt = "" if body is None else f", by the body plus or minus {show(body, units)} at most"
     return f"{title}; growth across{doubt}:\n" + table(["panel", *levels], rows)
@@ -98,7 +98,7 @@ def _girths(shifted: Shifted, units: str) -> str:
             continue
         waist = layer.whole.waist
         rows.append(
-            [layer.fabric.name, bare(waist, units), bare(waist - drafted, units, signed=True)]
+            [layer.fabric.name, summand(waist, units), summand(waist - drafted, units, signed=True)]
         )
     return "Waist of all panels, without the lacing gap:\n" + table(
         ["layer", "girth", "against the draft"], rows
