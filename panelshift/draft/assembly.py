@@ -8,6 +8,7 @@ from ..errors import PanelshiftError, PatternError
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal, spaced
 from ..pattern.pattern import Pattern
 from .causes import because, shrunk_words, tell_cut_off, tell_reduced, told_where
+from .clues import refuse_lines_along
 from .corners import find_corners
 from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
@@ -88,6 +89,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     marked = assign_marks(draft, (*bare, *upright_pieces(draft, bare)))
     panels = stand(draft, with_split_lines(draft, marked), full)
     pattern = Pattern(panels, full, drawing.source)
+    refuse_lines_along(draft, pattern)
     tell_waists_apart(draft, pattern)
     tell_levels_apart(draft, pattern)
     tell_slits_alone(draft)

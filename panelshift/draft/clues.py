@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from ..errors import PatternError
+from ..errors import PatternError, few
 from ..outline import Curve, FloatArray
-from ..outline.measure import turning
+from ..outline.measure import length, turning
 from ..outline.nearness import apart
 from ..pattern.drawing import Drawing, spaced
-from ..pattern.panel import EdgeName, Panel
-from ..pattern.pattern import Pattern
+from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
+from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from .draft import Draft, FoundPanel
 
 if TYPE_CHECKING:
@@ -51,6 +51,10 @@ _WALKS_MM: Final = 0.02
 
 FAR_LESS: Final = 0.1
 """Seams that were trued on the net lines differ by so small a part of what the cut lines differ."""
+
+_MOST: Final = 0.75
+_ALONG: Final = 0.75
+"""Parts of all side edges, and of the length of one, that lines along them need."""
 
 _FEWEST_SEAMS: Final = 3
 """One seam or two may come to be alike by chance."""
@@ -251,6 +255,61 @@ def width_by_seams(pattern: Pattern) -> float | None:
     by = float(-(drawn @ rate) / max(float(rate @ rate), 1e-12))
     fits = float(np.abs(drawn + by * rate).max()) <= FAR_LESS * float(np.abs(drawn).max())
     return by if fits and _LIKELY_MM[0] <= by <= _LIKELY_MM[1] else None
+
+
+def refuse_lines_along(draft: Draft, pattern: Pattern) -> None:
+    """Lines along the sides of all panels, as far in as an allowance is wide, may be stitch lines.
+
+    Rows of stitching look the same: a drafted waist, or what is said of the allowance, settles it.
+    """
+    said = draft.reading
+    if said.allowance_drawn is not None or any(panel.companions for panel in draft.panels):
+        return
+    shapes = [shape for shape in draft.shapes if not shape.curve.closed]
+    called = {shape.ident for shape in shapes if draft.kind(shape) == "net"}
+    plain = {shape.ident for shape in shapes if draft.role(shape) is None}
+    asked = called if said.drafted_waist is not None else called | plain
+    inside: dict[EdgeKind, list[float]] = {kind: [] for kind in EDGE_KINDS}
+    lines: list[str] = []
+    sides = 0
+    for k, panel in enumerate(pattern.panels if asked else ()):
+        drawn = [(mark.ident, mark.curve) for mark in panel.marks]
+        drawn += [(level.ident, level.curve) for level in panel.levels]
+        for edge in EDGE_NAMES:
+            kind = pattern.edge_kind(k, edge)
+            sides += kind == "seam"
+            run = panel.edge(edge)
+            found = [(_even(run, line), ident) for ident, line in drawn if ident in asked]
+            if found := [(by, ident) for by, ident in found if by]:
+                inside[kind].append(min(found)[0])
+                lines.append(min(found)[1])
+    usual = float(np.median(inside["seam"])) if inside["seam"] else 0.0
+    alike = [by for by in inside["seam"] if abs(by - usual) <= max(_UNEVEN_MM, _UNEVEN * usual)]
+    if called.isdisjoint(lines) and len(alike) < max(_MOST * sides, _FEWEST_SEAMS):
+        return
+    widths = ", ".join(
+        f"{kind} = {np.median(inside[kind]) if inside[kind] else 0.0:.3g}" for kind in EDGE_KINDS
+    )
+    raise PatternError(
+        f"the seam allowance seems to be drawn in: {len(lines)} lines run along the edges of the "
+        f"panels, evenly inside them, as stitch lines do ({few(lines)})",
+        remedy="If they are the stitch lines, say how much allowance is in the outlines: [pattern] "
+        f"allowance_drawn = {{ {widths} }}, in mm, as measured here. If they are rows of "
+        "stitching, 0, or put the word channel into their names. Or state drafted_waist, which "
+        "tells, or draw each stitch line as one closed outline.",
+        element="pattern.allowance_drawn",
+        key="allowance_drawn",
+    )
+
+
+def _even(run: Curve, line: Curve) -> float:
+    """How far from an edge a line runs along all of it, evenly, as an allowance does; or 0."""
+    if line.closed or length(line, 1e-2) < _ALONG * length(run, 1e-2):
+        return 0.0
+    away = apart(line.points(np.linspace(0.1, 0.9, 17) * len(line)), run)[0]
+    by = float(np.median(away))
+    even = float(np.ptp(away)) <= max(_UNEVEN_MM, _UNEVEN * by)
+    return by if even and _LIKELY_MM[0] <= by <= _LIKELY_MM[1] else 0.0
 
 
 def _rates(panel: Panel) -> dict[EdgeName, float]:

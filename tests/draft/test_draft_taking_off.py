@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -24,7 +25,15 @@ FIGURE = Figure(
 )
 
 
-def _sheet(panels: list[PanelDraft], grown: float, *, join: str = "mitre", words: str = "") -> str:
+def _sheet(
+    panels: list[PanelDraft],
+    grown: float,
+    *,
+    join: str = "mitre",
+    words: str = "",
+    stitched: str | None = None,
+) -> str:
+    """Panels grown by an allowance; their net sides as open lines of that name, or of none."""
     body, left = "", 20.0
     for k, panel in enumerate(panels):
         (low, _), (high, _) = panel.bounds()
@@ -38,6 +47,9 @@ def _sheet(panels: list[PanelDraft], grown: float, *, join: str = "mitre", words
         line = Curve.polyline([(low - 1.5 * grown - 2.0, 0.0), (high + 1.5 * grown + 2.0, 0.0)])
         body += f'<path id="panel-{k + 1}" d="{path_data(outline.transformed(matrix))}"/>'
         body += f'<path id="waist-{k + 1}" d="{path_data(line.transformed(matrix))}"/>'
+        for edge in (panel.front, panel.back) if stitched is not None else ():
+            named = f'id="{stitched}-{k}-{edge is panel.back}"' if stitched else ""
+            body += f'<path {named} d="{path_data(edge.transformed(matrix))}"/>'
         left += float(high - low) + 80.0
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="500mm" '
@@ -136,6 +148,22 @@ def test_words_on_the_sheet_that_say_so_are_heeded(words: str) -> None:
     net, off = _read(_sheet(FIGURE.panels(), 0.0)), _read(svg, _every(10.0))
     assert _read(svg, _every(0.0)).waist > off.waist
     assert _off(net, off) < 0.02
+
+
+def test_stitch_lines_along_the_sides_alone_say_that_it_is_drawn_in() -> None:
+    # Straight panels, whose seams walk with and without it.
+    straight = replace(FIGURE, bust=(1.0,) * 4, hip=(1.0,) * 4).panels()
+    for name in ("", "stitch line"):
+        svg = _sheet(straight, 10.0, stitched=name)
+        with pytest.raises(PatternError, match="8 lines run along the edges") as caught:
+            _read(svg)
+        assert "seam = 10, centre_front = 10, centre_back = 10, top = 0," in caught.value.remedy
+    # Rows of stitching in plain net panels look the same, unless they have a name.
+    assert _read(svg, _every(0.0)).waist > _read(_sheet(straight, 0.0)).waist + 70.0
+    assert _read(_sheet(straight, 10.0, stitched="channel"))
+    plain = _sheet(straight, 10.0, stitched="")
+    said = Reading(halves="half", drafted_waist=_read(plain, _every(0.0)).waist)
+    assert read_pattern(plain, reading=said).waist == said.drafted_waist
 
 
 @pytest.mark.parametrize("words", ["no seam allowance included", "add seam allowance 10 mm"])
