@@ -163,7 +163,7 @@ def opened_table(
             delimiter = _delimiter(first, known)
             stream.seek(0)
             rows = _rows(stream, delimiter, error, source)
-            yield next(rows, (0, ()))[1], rows
+            yield next((cells for _, cells in rows), ()), rows
     except UnicodeDecodeError:
         raise error(
             "not a text file in UTF-8", remedy="Save it as CSV in UTF-8.", source=source

@@ -131,10 +131,9 @@ def _array(given: tuple[Any, ...], data: list[Any], place: str) -> Any:
         found = np.array(data, dtype=np.float64)
     except (TypeError, ValueError):
         raise UnfitDataError(place, "is not an array of numbers") from None
-    whole = found.astype(dtype)
-    if not np.isfinite(found).all() or (whole != found).any():
+    if not np.isfinite(found).all() or (found.astype(dtype) != found).any():
         raise UnfitDataError(place, "holds numbers that cannot be")
-    return whole
+    return found.astype(dtype)
 
 
 _P = ParamSpec("_P")

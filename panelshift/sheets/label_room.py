@@ -128,10 +128,8 @@ class LabelRoom:
         return self._about_middle[box]
 
     def _nearest(self, w: int, h: int, near: FloatArray) -> _Spot | None:
-        rows, columns = self._taken.shape
-        if columns < w or rows < h:
-            return None
         sums = self._summed(False)
+        # Nothing is left of these where the box is larger than the room.
         held = sums[h:, w:] - sums[:-h, w:]
         held += sums[:-h, :-w] - sums[h:, :-w]
         row, column = (held == 0).nonzero()

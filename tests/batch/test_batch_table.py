@@ -11,6 +11,7 @@ from panelshift.batch.clients import LARGEST_BYTES
 from panelshift.batch.key_columns import value_of
 from panelshift.errors import JobError, SvgError
 from panelshift.files import parse_table
+from panelshift.files.contents import opened_table
 from panelshift.job.keys import is_known, place_of, takes_text, with_overrides
 from tests.support.batches import PATTERN, base_job
 from tests.support.drawings import half, job_text, write_job
@@ -344,3 +345,17 @@ def test_only_words_are_taken_as_text() -> None:
 def test_panel_names_may_hold_dots() -> None:
     assert place_of("panel.no. 2.class", {}) == ("panel", "no. 2", "class")
     assert len(half(3)) == 3
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("", "\n\n", "name,note\n", "\n name;note\nAnn;0,5\n"),
+        'name,note\r\nAnn,"two\r\nlines"\r\n\r\nBo,x\r\n',
+    ],
+)
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_a_table_read_row_by_row_is_the_same_table(text: str, mark: bytes) -> None:
+    whole = parse_table(text, ["name"], JobError)
+    with opened_table(mark + text.encode(), ["name"], JobError, source="t") as (heads, rows):
+        assert (heads, tuple(rows)) == (whole.heads, whole.rows)

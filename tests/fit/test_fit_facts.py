@@ -21,12 +21,13 @@ from panelshift.fit.fact_tables import Grid, narrow, plain
 from panelshift.fit.facts import FitFacts
 from panelshift.fit.first_page import answers, headline
 from panelshift.fit.girths import OVER_BONES, SKIN
-from panelshift.fit.html_page import fit_page, surprises
+from panelshift.fit.html_page import alike_words, fit_page, surprises
+from panelshift.fit.layer_change import overlay_figures
 from panelshift.job import read_job, resolve
 from panelshift.job.model import BodyTable
 from panelshift.job.result import fit_job
-from panelshift.units import to_mm
-from tests.support.drawings import half, write_job
+from panelshift.units import summand, to_mm
+from tests.support.drawings import STACK, half, panels, write_job
 from tests.support.examples import thinned
 from tests.support.fit_jobs import (
     FORMULA,
@@ -676,6 +677,35 @@ def test_command_writes_three_files_and_says_what_matters(tmp_path: Path) -> Non
     assert all(line in said for line in answers(facts))
     assert all(str(path) in said for path in reply.files)
     assert (out / "fit.html").read_bytes() == fit_page(facts)
+
+
+def test_what_is_taken_up_alike_and_beside_another_is_told(tmp_path: Path) -> None:
+    stack = STACK.replace("thickness = 0.8", "thickness = 0.8\ntake_up = 0.02")
+    file = write_job(tmp_path, panels(half(2)), stack=stack, rest="[fit]\nneeds = false\n")
+    facts = fit_job(resolve(read_job(file)))
+    told = [fact for fact in rows(facts) if fact.section == "take-up"]
+    assert [(fact.layer, fact.quantity) for fact in told] == [
+        ("brocade", "lost round the body"),
+        ("brocade", "drawn larger round the body, factor"),
+    ]
+    assert [fact.value for fact in told] == pytest.approx([2.0, 1.0 / 0.98])
+    # Beside another, its page has what differs; alone it has not.
+    assert "<h2>Beside " not in fit_page(facts).decode()
+    assert "<h2>Beside draft</h2>" in fit_page(facts, facts).decode()
+    figure = overlay_figures(facts.pattern.panels, facts.changes, facts.styles, facts.magnified)[0]
+    # Each layer as it is, and beside it enlarged.
+    drawn = [figure.count(f'stroke-width="{wide}"') for wide in ("0.7", "1.1")]
+    assert drawn == [len(facts.changes[0])] * 2
+    # A layer within the drafted one has cloth over if all are cut alike.
+    inner = "[stack]\ndrafted_layer = 'brocade'\n" + stack
+    file = write_job(tmp_path, panels(half(2)), stack=inner, rest="[fit]\nneeds = false\n")
+    facts = fit_job(resolve(read_job(file)))
+    most = max(facts.alike, key=lambda item: item.buckle or 0.0)
+    assert most.growth < 0.0
+    over = summand(-most.growth, "mm")
+    words = f"{most.layer} would have {over} mm over in {most.panel} at the {most.level}: "
+    assert any(line.startswith(words) for line in alike_words(facts))
+    assert float(over) > 0.0
 
 
 @pytest.mark.slow

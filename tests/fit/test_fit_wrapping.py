@@ -10,7 +10,8 @@ from lxml import etree
 
 from panelshift.fit.facts import FitFacts
 from panelshift.fit.girths import buckle_height
-from panelshift.fit.sections import Section
+from panelshift.fit.layer_change import _shares
+from panelshift.fit.sections import Section, _arcs
 from panelshift.fit.wrapping import laid_line, unrolled, wrapping, wrapping_picture
 from panelshift.job import read_job, resolve
 from panelshift.job.result import fit_job
@@ -120,3 +121,25 @@ def test_a_panel_with_a_slit_lies_on_both_sides_of_its_gore_where_that_is_open()
     assert [panel.named for panel in laid if panel.name == "1 front"].count(True) == 2
     ends = [panel.edges[1].all() for panel in laid if panel.name == "2 side"]
     assert ends.count(False) == 2
+
+
+def test_arcs_are_joined_head_to_tail_and_close() -> None:
+    widths, angles = np.array([60.0, 45.0, 70.0]), np.array([2.4, 1.6, 2.2])
+    arcs = _arcs(widths, angles, 0.3, 41)
+    for arc, following in zip(arcs, np.roll(arcs, -1, axis=0), strict=True):
+        assert following[0] == pytest.approx(arc[-1], abs=1e-9)
+    # What they miss is spread, so that each stays nearly as long as it is.
+    lengths = np.hypot(*np.diff(arcs, axis=1).transpose(2, 0, 1)).sum(axis=1)
+    assert lengths == pytest.approx(widths, rel=0.1)
+    assert arcs.reshape(-1, 2).mean(axis=0) == pytest.approx((0.0, 0.0), abs=1e-9)
+
+
+def test_shares_of_an_edge_are_even_with_every_joint_among_them() -> None:
+    # Positions count the segments: joints lie at whole ones, here at 30 and 70 of 100 mm.
+    positions = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0])
+    arc = np.array([0.0, 15.0, 30.0, 50.0, 70.0, 85.0, 100.0])
+    shares = _shares(positions, arc)
+    assert shares[[0, -1]].tolist() == [0.0, 1.0]
+    assert all(np.abs(shares - joint).min() < 1e-12 for joint in (0.3, 0.7))
+    assert np.diff(shares).max() < 0.1
+    assert _shares(positions, 0.0 * arc).tolist() == [0.0, 1.0]

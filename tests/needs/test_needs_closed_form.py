@@ -11,6 +11,7 @@ from hypothesis import given, strategies as st
 from panelshift.errors import StackError
 from panelshift.needs.bounds import lower_bound
 from panelshift.needs.buying import ClothOptions, lay
+from panelshift.needs.laid import LaidPiece, pushed_together
 from panelshift.needs.packing import effort_for
 from panelshift.needs.pieces import Piece
 from panelshift.outline import Curve
@@ -161,3 +162,17 @@ def test_pieces_on_the_fold_lie_along_it(width: float, length: float) -> None:
     # Beside it where there is room, else behind it.
     assert layout.length == pytest.approx(length)
     assert layout.area == pytest.approx(200 * 300 + 2 * 100 * 200)
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0), (1, 2, 0)])
+def test_pieces_are_pushed_until_they_meet_whatever_their_order(order: tuple[int, ...]) -> None:
+    # Two under each other in one column, a third beside them; 4 mm between any two.
+    places = [(0.0, 0.0), (0.0, 500.0), (200.0, 90.0)]
+    laid = [LaidPiece(rectangle(100, 50 + 10 * k), False, np.array(places[k])) for k in order]
+    found = pushed_together(laid, 4.0)
+    at = {k: lying.box[0] for k, lying in zip(order, found, strict=True)}
+    assert at[0] == pytest.approx((0.0, 0.0))
+    assert at[2] == pytest.approx((200.0, 0.0))
+    assert at[1][0] == 0.0
+    # The room kept round a piece is a little outside its corners.
+    assert 54.0 - 1e-6 <= at[1][1] < 54.2

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
 import pytest
 from lxml import etree
 from shapely.geometry import Point, Polygon
 
 from panelshift.needs.buying import ClothOptions, Layout, lay
-from panelshift.needs.cloth_picture import PAGE_MM, layout_picture, names_in
+from panelshift.needs.cloth_picture import PAGE_MM, _strip, layout_picture, names_in
 from panelshift.needs.pieces import layer_pieces
+from panelshift.sheets.lettering import width as letters
 from tests.support.cloth import rectangle
 from tests.support.runs import sample
 
@@ -104,3 +106,42 @@ def test_nothing_has_an_id_and_nothing_is_fetched() -> None:
     root = etree.fromstring(layout_picture(layout_of("hourglass", 1400.0)))
     assert not root.xpath("//@id")
     assert not root.xpath("//@href")
+
+
+@pytest.mark.parametrize("width", [1400.0, 2800.0])
+def test_names_stand_about_their_places_and_words_below_on_the_page(width: float) -> None:
+    layout = layout_of("hourglass", width)
+    root = etree.fromstring(layout_picture(layout))
+    left, top, wide, high = map(float, root.get("viewBox").split())
+    turned = [g for g in root.iter(SVG + "g") if "rotate" in g.get("transform", "")]
+    # After the names comes the arrow of the grain.
+    groups = turned[: len(layout.laid)]
+    shown = [[text.text for text in group.iter(SVG + "text")] for group in groups]
+    for group, words in zip(groups, shown, strict=True):
+        lines = list(group.iter(SVG + "text"))
+        size = float(lines[0].get("font-size"))
+        heights = np.array([float(line.get("y")) for line in lines])
+        # The middle of small letters lies about a third of a letter above the baseline.
+        assert heights.mean() == pytest.approx(0.35 * size, abs=0.06 * size), words
+        assert (np.diff(heights) > size).all()
+        assert {float(line.get("x")) for line in lines} == {0.0}
+        assert {line.get("text-anchor") for line in lines} == {"middle"}
+    foot = [t for t in root if t.tag == SVG + "text" and float(t.get("y")) > layout.length]
+    # On wide cloth some pieces are drawn too small for their names: these stand below.
+    assert bool(foot) == (width > 2000.0)
+    for line in foot:
+        size, start = float(line.get("font-size")), float(line.get("x"))
+        assert line.get("text-anchor", "start") == "start"
+        assert left <= start
+        assert start + 0.9 * size * letters(line.text) <= left + wide
+        assert float(line.get("y")) < top + high
+
+
+def test_the_widest_strip_of_a_hollow_piece_is_found() -> None:
+    # A fork with tines of 10 and 30 mm: above its foot there are two strips.
+    ring = [(0, 0), (60, 0), (60, 100), (30, 100), (30, 20), (10, 20), (10, 100), (0, 100), (0, 0)]
+    for across, ends in ((1.0, (30.0, 60.0)), (-1.0, (-60.0, -30.0))):
+        turned = np.array(ring, dtype=float) * (across, 1.0)
+        assert _strip(turned, 40.0, 90.0) == pytest.approx(ends)
+        assert _strip(turned, 5.0, 15.0) == pytest.approx(sorted((0.0, 60.0 * across)))
+    assert _strip(turned, 200.0, 210.0) == (0.0, 0.0)

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import time
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -102,10 +103,16 @@ def test_two_writers_take_turns(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
         assert process.stdout is not None
         assert process.stdout.readline() == b"locked\n"
         monkeypatch.setattr(outputs, "PATIENCE_S", 0.2)
-        begin = time.monotonic()
+        waits: list[float] = []
+        sleep = time.sleep
+        monkeypatch.setattr(outputs.time, "sleep", lambda s: (waits.append(s), sleep(s)))
+        begin, opened = time.monotonic(), len(os.listdir("/dev/fd"))
         with pytest.raises(OutputError, match="another panelshift is writing there"):
             put(tmp_path, OLD)
         assert 0.1 < time.monotonic() - begin < 5.0
+        # Without keeping the processor busy, nor the directory open.
+        assert sum(waits) > 0.15
+        assert len(os.listdir("/dev/fd")) == opened
         assert seen(tmp_path) == {}
         process.kill()
     # A process that dies lets go.
@@ -132,3 +139,20 @@ def test_a_note_that_somebody_else_put_there_touches_nothing(tmp_path: Path, not
     put(folder, OLD)
     assert seen(folder) == {**OLD, "mine.txt": b"precious"}
     assert (tmp_path / "mine.txt").read_bytes() == b"precious"
+
+
+def test_what_was_begun_is_ended(tmp_path: Path) -> None:
+    put(tmp_path, OLD)
+    for name, content in (("overlay.svg", b"new"), ("layer-3-silk.svg", b"new three")):
+        (tmp_path / f".{name}.0123abcd").write_bytes(content)
+    moves = {name: f".{name}.0123abcd" for name in ("overlay.svg", "layer-3-silk.svg")}
+    digests = {name: sha256(OLD[name]).hexdigest() for name in OLD if name.startswith("layer")}
+    (tmp_path / "layer-1-lining.svg").write_bytes(b"drawn on")
+    (tmp_path / PENDING_NAME).write_text(json.dumps({"moves": moves, "gone": digests}))
+    end_pending(tmp_path)
+    assert seen(tmp_path) == {
+        "layer-1-lining.svg": b"drawn on",
+        "layer-3-silk.svg": b"new three",
+        "overlay.svg": b"new",
+    }
+    assert {path.name for path in tmp_path.iterdir() if path.name[0] == "."} == {RECORD_NAME}

@@ -244,6 +244,13 @@ def test_the_same_sheet_gives_the_same_bytes() -> None:
     curve = Curve.polyline([(0, 0), (90, 0), (40, 300)], closed=True)
     sheet = Sheet("lining", 200.0, 400.0, (Stroke("cut-line", curve, "front"),), ())
     assert sheet_dxf(sheet) == sheet_dxf(sheet)
+    # A machine gets the lines of panels alone, not the frame, nor what was drawn beside them.
+    other = (Stroke("cut-line", curve, ""), Stroke("test-squares", curve, "front"))
+    assert sheet_dxf(replace(sheet, strokes=(*sheet.strokes, *other))) == sheet_dxf(sheet)
+    layers = [layer.dxf.name for layer in ezdxf.read(io.StringIO(sheet_dxf(sheet).decode())).layers]
+    numbered = [name for name in layers if name not in ("0", "Defpoints")]
+    assert numbered == sorted(numbered, key=int)
+    assert {"1", "14"} <= set(numbered)
     # A dashed kind is read back dashed, a solid one solid.
     dashed = next(kind for kind, style in STYLES.items() if style.dash)
     for kind in ("cut-line", dashed):
