@@ -58,6 +58,7 @@ else:
     ShellTable, BonesTable = _table_of(Shell), _table_of(Bones)
     StripTable = _table_of(
         Strip,
+        on=(str, ""),
         low=(Annotated[Height | None, Field(alias="from")], None),
         high=(Annotated[Height | None, Field(alias="to")], None),
     )

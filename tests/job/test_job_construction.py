@@ -287,6 +287,15 @@ def test_a_facing_is_said_from_where_to_where(tmp_path: Path) -> None:
         "strip along centre back on coutille: 30 mm by 0.4 mm, from -130 mm to +20 mm "
         "from the waist" in settings(job)
     )
+    anywhere = job_of(
+        tmp_path,
+        SEWN,
+        ("[allowance] ", f"{STRIP}\n[allowance] "),
+        ('\non = "coutille"\nthickness = 0.4', "\nthickness = 0.4"),
+    )
+    assert "strip along centre back on the skin side: 30.00 mm by 0.40 mm" in settings(
+        resolve(read_job(anywhere))
+    )
 
 
 def test_a_fold_factor_is_added_to_the_outer_cloth_only(tmp_path: Path) -> None:
