@@ -51,6 +51,10 @@ _WORDS: Final[tuple[tuple[RoleKind, str, str], ...]] = (
     ("net", "", r"\b(net|stitch|outlines?|seam ?lines?)\b"),
 )
 
+_FROM_WAIST: Final = re.compile(
+    r"\b(above|below|over|under|from) (the )?(natural )?(waist( ?line)?|wl)\b"
+)
+
 _THE_WAIST: Final = re.compile(r"(natural )?(waist ?(line)?s?|wl)( \d+)?")
 
 _OUTLINE_MM: Final = 60.0
@@ -140,10 +144,12 @@ def first_role(names: Iterable[str]) -> Role | None:
 def _role_of(name: str) -> Role | None:
     # A group's name is asked for once for each shape in it.
     words = spaced(name)
+    # A line so far above or below the waist is another one.
+    rest = _FROM_WAIST.sub(" ", words)
     for kind, level, pattern in _WORDS:
-        if re.search(pattern, words):
+        if re.search(pattern, rest):
             return Role(kind, level)
-    return None
+    return None if rest == words else Role("level")
 
 
 def is_called(shape: Shape, wanted: str) -> bool:

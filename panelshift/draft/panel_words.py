@@ -95,6 +95,11 @@ def series_of(names: Iterable[str]) -> list[int] | None:
     return None
 
 
+def is_counting_word(name: str) -> bool:
+    """Whether a name counts by one word: a Roman number, or one, two, three."""
+    return any(_counted_in(words, name) is not None for words in (_ROMAN, _SPELLED))
+
+
 def _counts(places: Sequence[int]) -> bool:
     """Whether numbers are 0 to n - 1 or 1 to n, in any order."""
     count = len(places)

@@ -41,11 +41,11 @@ def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | 
     named = roles_of(drawing.shapes)
     if not waistlines:
         waists = [s for s in drawing.shapes if (role := named[s.ident]) and role.kind == "waist"]
-        tapes = [s for s in waists if not s.curve.closed and _is_tape(s)]
-        # The edges of a tape are waistlines only where nothing else is.
-        return (
-            named if len(tapes) == len(waists) else named | {s.ident: level_role(s) for s in tapes}
-        )
+        others = [s for s in waists if not s.curve.closed and _is_called_otherwise(s)]
+        # A low waist, or the edge of a tape, is the waistline only where nothing else is.
+        if len(others) == len(waists):
+            return named
+        return named | {s.ident: level_role(s) for s in others}
     known: dict[str, list[str]] = {}
     for shape in drawing.shapes:
         known.setdefault(shape.ident, []).append(shape.ident)
@@ -70,10 +70,11 @@ def name_roles(drawing: Drawing, waistlines: Sequence[str]) -> dict[str, Role | 
     return {**named, **levels, **given}
 
 
-def _is_tape(shape: Shape) -> bool:
-    """Whether a line is called after the tape that lies on the waist."""
+def _is_called_otherwise(shape: Shape) -> bool:
+    """Whether a line is called a low or a high waist, or after the tape that lies on the waist."""
     names = (*shape.names, *shape.groups[-1:])
-    return any({"tape", "stay", "ribbon"} & set(spaced(name).split()) for name in names)
+    words = {word for name in names for word in spaced(name).split()}
+    return not words.isdisjoint({"tape", "stay", "ribbon", "low", "high"})
 
 
 def _open_lines(drawing: Drawing) -> str:

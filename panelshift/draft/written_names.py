@@ -18,7 +18,7 @@ from ..outline.planar import Areas
 from ..pattern.drawing import Text, spaced
 from .draft import Draft, FoundPanel, UprightPanel, homes_of
 from .names import first_role
-from .panel_words import body_side, centre_of, series_of
+from .panel_words import body_side, centre_of, is_counting_word, series_of
 
 _LONGEST: Final = 40
 """Letters of a name; what is longer is a note."""
@@ -191,7 +191,7 @@ def _chosen(words: Sequence[Sequence[str]]) -> list[str]:
 
 def _counted(words: Sequence[Sequence[str]]) -> list[str]:
     """The one word with a number, or the one letter, on each panel, if they count up."""
-    for pick in (_is_number, _begins_with_number, _is_letter):
+    for pick in (_is_number, _begins_with_number, _is_letter, is_counting_word):
         found = [[w for w in said if pick(w)] for said in words]
         if all(len(said) == 1 for said in found):
             only = [said[0] for said in found]

@@ -251,6 +251,25 @@ def test_two_waistlines_across_one_panel_are_refused_with_both_ids() -> None:
     assert "two waistlines cross this outline: waist a side and waist b side" in message
 
 
+@pytest.mark.parametrize(
+    ("name", "other", "level"),
+    [
+        ("waist", "18 cm above waist", "level +40"),
+        ("path7", "18 cm above waist", "level +40"),
+        ("path7", "hip 9 cm below the waist", "hip"),
+        ("waist", "low waist", "low waist"),
+    ],
+)
+def test_a_line_named_by_the_waist_that_it_is_not_is_a_level(
+    name: str, other: str, level: str
+) -> None:
+    height = 40.0 if "above" in other else -40.0
+    body = path("M35 200H95", name) + path(f"M30 {200.0 - height}H100", other)
+    found = pattern(ONE.outline() + body)
+    assert found.panels[0].waist_width == pytest.approx(50.0)
+    assert [(one.name, one.height) for one in found.panels[0].levels] == [(level, height)]
+
+
 def test_edges_of_a_waist_tape_are_no_waistlines_beside_one() -> None:
     tape = path("M30 190H100", "waist tape top") + path("M30 210H100", "waist tape bottom")
     found = pattern(ONE.panel() + tape)

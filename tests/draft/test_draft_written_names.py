@@ -41,6 +41,7 @@ NUMBERED = ["1", "2", "3", "4"]
         ((("4", "CB"), "3", "2", ("1", "CF")), ["1 CF", "2", "3", "4 CB"]),
         (("CB", "side back", "side front", "CF"), ["CF", "side front", "side back", "CB"]),
         (("D", "C", "B", "A"), ["A", "B", "C", "D"]),
+        (("II", "IV", "I", "III"), ["I", "II", "III", "IV"]),
         (("CB", "Amsel", "Drossel", "CF"), ["CF", "Drossel", "Amsel", "CB"]),
         (("3 / cut 2", "2 / cut 2", "1 / cut 2 on fold", "0 - cut 2"), ["0", "1", "2", "3"]),
         (
