@@ -54,6 +54,7 @@ if TYPE_CHECKING:
         job_text as job_text,
         open_job as open_job,
     )
+    from .job.scripted import job_files as job_files
     from .outline import Curve as Curve
     from .pattern.panel import Panel as Panel
     from .pattern.pattern import Pattern as Pattern
@@ -117,6 +118,7 @@ _HOMES = {
     "growth_draws": "fit.growth_draws",
     "iter_many": "batch",
     "job_facts": "job.opened",
+    "job_files": "job.scripted",
     "job_layers": "job.opened",
     "job_pdfs": "job.opened",
     "job_text": "job.opened",
@@ -182,6 +184,7 @@ __all__ = [
     "from_svgpathtools",
     "iter_many",
     "job_facts",
+    "job_files",
     "job_layers",
     "job_pdfs",
     "job_text",

@@ -11,6 +11,7 @@ from typing import IO, Final, Literal
 import numpy as np
 
 from .body import BodyModel, ClassModel, MeanFormModel, Measures, infer_classes
+from .body.mean_form import bust_of
 from .body.turn import turn_of_cloth
 from .construction.sewing import Construction
 from .construction.sewn import Sewn
@@ -142,7 +143,8 @@ def shift_pattern(
     pattern : Pattern
     stack : Stack
     body : BodyModel, optional
-        If not given, the mean form of women and men; or, where classes are given, the class model.
+        If not given, the mean form of women and men, its bust at the pattern's level of that name;
+        or, where classes are given, the class model.
     classes : sequence of {"front", "side", "back"}, optional
         Of each panel, for the class model; inferred from their places if not given.
     gap : float or Measures
@@ -216,7 +218,8 @@ def _shifted(
 ) -> Shifted:
     """As `shift_pattern`, in any size."""
     if body is None:
-        body = MeanFormModel() if classes is None else ClassModel()
+        mean = MeanFormModel(bust_height=bust_of(pattern))
+        body = mean if classes is None else ClassModel()
     if classes is None:
         widths = np.array([panel.waist_width for panel in pattern.panels])
         classes = infer_classes(widths, full=pattern.full)

@@ -13,6 +13,7 @@ import numpy as np
 from ..errors import BodyError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
+from ..pattern.pattern import Pattern
 from .column import Column, Modes, stretched
 from .measures import Measures
 from .ring import Ring, body_girths, slopes
@@ -20,6 +21,14 @@ from .spread import ColumnModel, Draws, conditioned
 from .support import ORDER
 
 OfWhom = Literal["women", "men", "either"]
+
+BUST: Final = "bust"
+"""Name of the level at which the mean form's bust is put."""
+
+
+def bust_of(pattern: Pattern) -> float | None:
+    """Height in mm of the level named bust above the waist, if the pattern has one."""
+    return pattern.level_height(BUST) if BUST in pattern.level_names() else None
 
 
 @dataclass(frozen=True)

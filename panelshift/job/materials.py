@@ -22,6 +22,7 @@ from ..body import (
     TapeModel,
     Tapes,
 )
+from ..body.mean_form import bust_of
 from ..body.widths import FACTORS
 from ..errors import NEXT_FAULT, JobError, PanelshiftError, few
 from ..pattern.pattern import Pattern
@@ -164,9 +165,6 @@ def stack_of(job: JobFile, *, source: str = "") -> Stacking:
         raise error.located(source=source) from None
 
 
-BUST = "bust"
-"""Name of the level at which the mean form's bust is put."""
-
 _ONE_HEIGHT_MM = 1e-6
 
 
@@ -229,7 +227,7 @@ def _taken(tapes: TapeTable) -> Tapes:
 def _bust(table: BodyTable, pattern: Pattern) -> float | None:
     if table.bust_height is not None:
         return table.bust_height
-    return pattern.level_height(BUST) if BUST in pattern.level_names() else None
+    return bust_of(pattern)
 
 
 def _ratios(given: float | Mapping[str, float], pattern: Pattern) -> Measures:

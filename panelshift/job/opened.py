@@ -197,17 +197,20 @@ def job_text(job: Job, folder: str | os.PathLike[str] = ".") -> str:
     >>> [line for line in job_text(job).splitlines() if "gap" in line or "file" in line]
     ['file = "sample_patterns/hourglass.svg"', 'lacing_gap = 60.0']
     """
-    lines: list[str] = []
     try:
-        _write_table(
-            job.file.model_dump(by_alias=True, exclude_unset=True), (), lines, os.fspath(folder)
-        )
+        return table_text(job.file, folder)
     except ValueError as error:
         # Two drives of Windows have no way from one to the other.
         raise JobError(
             f"no path leads from {folder} to a file of the job: {error}",
             remedy="Choose a directory on the same drive.",
         ) from None
+
+
+def table_text(job: JobFile, folder: str | os.PathLike[str] = ".") -> str:
+    """What was stated in a job, as TOML."""
+    lines: list[str] = []
+    _write_table(job.model_dump(by_alias=True, exclude_unset=True), (), lines, os.fspath(folder))
     return "\n".join(lines).lstrip("\n") + "\n"
 
 

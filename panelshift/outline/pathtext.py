@@ -42,6 +42,32 @@ def path_data(curve: Curve) -> str:
     return path_texts([curve])[0]
 
 
+def exact_number(value: float) -> str:
+    """Every digit of a length: it reads back as the same.
+
+    Examples
+    --------
+    >>> exact_number(0.1 + 0.2), exact_number(100.0)
+    ('0.30000000000000004', '100')
+    """
+    return repr(float(value)).removesuffix(".0")
+
+
+def exact_texts(curves: Sequence[Curve]) -> list[str]:
+    """As `path_texts`, with every digit: for a draft that makes the same layers to the last bit."""
+    found = []
+    for curve in curves:
+        parts = [("M", curve.start[None])]
+        for points, degree in zip(curve.control, curve.degree.tolist(), strict=True):
+            if degree == QUADRATIC:
+                parts.append(("Q", np.array([1.5 * points[1] - 0.5 * points[0], points[3]])))
+            else:
+                parts.append(("C", points[1:]) if degree == CUBIC else ("L", points[3:]))
+        said = (letter + " ".join(map(exact_number, own.ravel())) for letter, own in parts)
+        found.append("".join(said) + ("Z" if curve.closed else ""))
+    return found
+
+
 def path_texts(curves: Sequence[Curve]) -> list[str]:
     """SVG path data of several curves, all their numbers written in one pass: see `path_data`."""
     if not curves:

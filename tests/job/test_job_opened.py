@@ -9,18 +9,33 @@ from pathlib import Path
 import pytest
 
 from panelshift import (
+    Allowances,
+    ClassModel,
+    CutPlan,
+    Cutting,
+    Fabric,
+    FormerModel,
+    MeasuredDistance,
+    Measures,
     PageOptions,
     PanelshiftError,
+    Pattern,
+    SectionModel,
+    Stack,
     job_facts,
+    job_files,
     job_layers,
     job_pdfs,
     job_text,
+    layer_svg,
     open_job,
     parse_paper,
+    shift_pattern,
 )
+from panelshift.body import BodyModel, MeanFormModel, Ring, TapeModel, Tapes, Turn
 from panelshift.job import JobFile, opened, read_job
 from panelshift.job.keys import with_overrides
-from tests.support.drawings import half, panels, write_job
+from tests.support.drawings import half, panels, pattern, write_job
 from tests.support.terminal import OUTPUT
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
@@ -105,3 +120,78 @@ def test_what_is_no_job_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     with pytest.raises(PanelshiftError, match="no path leads from"):
         job_text(job)
     assert with_overrides({}, {}) == {}
+
+
+PATTERN = pattern(panels(half(3))).larger(1.7)
+STACK = Stack(
+    [
+        Fabric("lining", 0.2, panels=frozenset({"panel 1"}), band=(-20.0, 45.5)),
+        Fabric("drill", 0.45, thickness_uncertainty=0.02, cloth="d", take_up=0.01),
+        Fabric("silk", 0.3, loft=0.9, reduced=0.02),
+    ],
+    "drill",
+)
+PINNED = Stack([Fabric("a", 0.3), Fabric("b", 0.3)], "b", [MeasuredDistance("a", "b", 0.25, 0.01)])
+PLAN = CutPlan(
+    "Block",
+    {"silk": Allowances(seam=12.0, centre_back=25.0)},
+    {"panel 1": Cutting(1, mirrored=False, fold="front"), "panel 3": Cutting(4)},
+    corners="mirrored",
+    notches="edge",
+    mates="numbered",
+    client="C",
+    napped=frozenset({"silk"}),
+    unit="in",
+    decimals=True,
+    gives={"silk": 0.01},
+)
+
+
+@pytest.mark.parametrize(
+    ("made", "stack", "body", "plan"),
+    [
+        (PATTERN, STACK, None, PLAN),
+        (PATTERN.mirrored(), PINNED, MeanFormModel("women", bust_height=90.5), None),
+        (PATTERN, PINNED, ClassModel(girths=Measures([0.0, 50.0], [640.0, 700.0])), None),
+        (PATTERN, STACK, SectionModel(Measures([-9.5, 60.0], [1.4, 1.3]), 2.2), None),
+        (PATTERN, PINNED, FormerModel(120.0, 0.3), None),
+        (PATTERN, PINNED, TapeModel({0.0: Tapes(breadth=250.0, girth=650.0)}, "women"), None),
+    ],
+)
+def test_what_a_script_made_comes_back_from_its_job_file(
+    made: Pattern, stack: Stack, body: BodyModel | None, plan: CutPlan | None, tmp_path: Path
+) -> None:
+    for name, content in job_files(made, stack, body, gap=40.0, plan=plan).items():
+        (tmp_path / name).write_bytes(content)
+    job = open_job(tmp_path / "corset.toml")
+    assert job.stack == stack
+    assert body is None or job.body == body
+    if body is not None:  # the layers of one case tell
+        return
+    given = shift_pattern(made, stack, gap=40.0)
+    for layer in given.layers:
+        wanted = layer_svg(given, layer.fabric.name, plan)
+        assert layer_svg(job_layers(job), layer.fabric.name, job.plan) == wanted
+
+
+class OwnBody:
+    def turn(self, ring: Ring) -> Turn:
+        return SectionModel().turn(ring)
+
+
+@pytest.mark.parametrize(
+    ("stack", "body", "plan", "words"),
+    [
+        (PINNED, OwnBody(), None, "a body of type OwnBody has no table"),
+        (PINNED, FormerModel(80.0), None, "the body would be other"),
+        (PINNED, None, CutPlan(record=("a note",)), "the plan would be other"),
+        (PINNED, None, CutPlan(allowances={"velvet": Allowances()}), "the plan would be other"),
+        (Stack([Fabric("a", 1.0, by_height=((0.0, 1.0),))]), None, None, "the stack would be"),
+        (Stack([Fabric("a", 1.0, panels={"9"}), Fabric("b", 1.0)], "b"), None, None, "no panel"),
+    ],
+)
+def test_what_no_job_file_can_say_is_refused(
+    stack: Stack, body: BodyModel | None, plan: CutPlan | None, words: str
+) -> None:
+    with pytest.raises(PanelshiftError, match=words):
+        job_files(PATTERN, stack, body, plan=plan)

@@ -12,7 +12,7 @@ from lxml import etree
 
 from ...files.plain_values import held_to_types
 from ...outline import Curve
-from ...outline.pathtext import number, path_texts
+from ...outline.pathtext import exact_texts, number, path_texts
 from ...pattern.drawing import Drawing, LineStyle, Shape, Text
 from ...pattern.pattern import Pattern
 from .document import SVG_NAMESPACE
@@ -23,11 +23,11 @@ _CLEAR_MM = 5.0
 """A panel nearer to the page's edge may be taken for one that it cuts off."""
 
 
-def drawing_svg(drawing: Drawing) -> bytes:
+def drawing_svg(drawing: Drawing, *, exact: bool = False) -> bytes:
     """SVG of all curves and texts of a drawing, in mm, groups and styles kept.
 
     Lines that nobody has named get no id, so that reading the file again finds no name either.
-    Numbers have three decimals: 0.0005 mm at most is lost.
+    Numbers have three decimals: 0.0005 mm at most is lost; or, if *exact*, all they have.
     """
     low, high = _page(drawing)
     width, height = (number(float(side)) for side in high - low)
@@ -37,7 +37,7 @@ def drawing_svg(drawing: Drawing) -> bytes:
     root.set("viewBox", f"{number(float(low[0]))} {number(float(low[1]))} {width} {height}")
     if drawing.title:
         _child(root, "title").text = drawing.title
-    texts = path_texts([shape.curve for shape in drawing.shapes])
+    texts = (exact_texts if exact else path_texts)([shape.curve for shape in drawing.shapes])
     inside = root
     groups: tuple[str, ...] = ()
     for shape, data in zip(drawing.shapes, texts, strict=True):
@@ -112,7 +112,11 @@ def _put(parent: etree._Element, text: Text) -> None:
 
 @held_to_types
 def draft_svg(
-    pattern: Pattern, *, title: str = "", altered: Mapping[str, str] | None = None
+    pattern: Pattern,
+    *,
+    title: str = "",
+    altered: Mapping[str, str] | None = None,
+    exact: bool = False,
 ) -> bytes:
     """SVG of a pattern as a draft, every line of it named, that reads back as the same pattern.
 
@@ -123,11 +127,13 @@ def draft_svg(
         What the drawing calls itself.
     altered : mapping of str to str, optional
         Data attributes of every outline: what was done to the draft.
+    exact : bool
+        Whether numbers have every digit, not three decimals.
 
     Returns
     -------
     bytes
-        In mm. Numbers have three decimals: 0.0005 mm at most is lost. Pieces that stand on each
+        In mm. With three decimals 0.0005 mm at most is lost. Pieces that stand on each
         other are outlines of their own, and lines at which layers are split have their labels:
         reading names both as before.
 
@@ -162,7 +168,7 @@ def draft_svg(
     drawing = Drawing(
         tuple(shapes), tuple(texts), source=pattern.source, title=title, page=draft_page(pattern)
     )
-    return drawing_svg(drawing)
+    return drawing_svg(drawing, exact=exact)
 
 
 def draft_page(pattern: Pattern) -> np.ndarray:
