@@ -16,7 +16,7 @@ from .finding import cross, settle
 from .gores import part_gores, set_gores, tell_levels_apart
 from .joining import join
 from .marks import assign_marks, make_panel, tell_undivided
-from .mates import fronts_are_backs, tell_other_order, tell_waists_apart
+from .mates import fronts_are_backs, tell_other_order, tell_seams_that_go_on, tell_waists_apart
 from .nested import sort_nested
 from .order import order
 from .piled import part_pieces, stand, upright_pieces
@@ -94,6 +94,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     tell_levels_apart(draft, pattern)
     tell_slits_alone(draft)
     tell_other_order(draft, pattern)
+    tell_seams_that_go_on(draft, pattern)
     tell_undivided(draft, pattern)
     tell_reduced(draft, pattern)
     return replace(pattern, ledger=told_where(draft.ledger.remarks, drawing))

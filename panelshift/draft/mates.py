@@ -11,9 +11,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
-from ..outline.measure import length
+from ..outline.measure import CORNER_ANGLE, breaks, length
 from ..outline.nearness import apart
-from ..pattern.panel import Panel
+from ..pattern.panel import EdgeName, Panel
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES
 from .draft import REACH_MM, Draft
@@ -29,6 +29,9 @@ _WALKS_MM: Final = 1.0
 
 _MISSES_MM: Final = 3.0
 """A seam whose edges differ by more speaks against an order that is only taken."""
+
+_GOES_ON_MM: Final = 15.0
+_ENDS: Final[tuple[EdgeName, EdgeName]] = ("top", "bottom")
 
 _MOST_ORDERED: Final = 12
 """Panels of a half whose orders are all looked at."""
@@ -89,6 +92,51 @@ def _from_waist(end: FloatArray, curve: Curve) -> tuple[float, float]:
     """Length in mm of a side edge above and below where the waist meets it."""
     place = float(apart(end[None], curve)[1][0])
     return length(curve, 1e-2) - place, place
+
+
+def tell_seams_that_go_on(draft: Draft, pattern: Pattern) -> None:
+    """Say of seams that end at a sharp bend beyond which both outlines run on alike, up or down.
+
+    It may be a bend of the seam, as under a cup, or the corner of a tab: the maker knows.
+    """
+    for seam in pattern.seams:
+        sides = ((seam.first, seam.first_edge), (seam.second, seam.second_edge))
+        one, two = (pattern.panels[k] for k, _ in sides)
+        if seam.first_span or seam.second_span or {one.name, two.name} & set(draft.reading.corners):
+            continue
+        for end in _ENDS:
+            beyond = [_beyond(pattern.panels[k], edge, end) for k, edge in sides]
+            runs = [run for run in beyond if run is not None]
+            if len(runs) < len(sides) or abs(np.diff([length(run) for run in runs])[0]) > _WALKS_MM:
+                continue
+            named = [
+                f'[panel."{pattern.panels[k].name}"] corners = {{ {edge}_{end} = '
+                f"[{run.end[0]:.1f}, {run.end[1]:.1f}] }}"
+                for (k, edge), run in zip(sides, runs, strict=True)
+            ]
+            draft.ledger.fault(
+                "seam-goes-on",
+                f"seam {one.name} to {two.name}: it is taken to end at a sharp bend, and beyond it "
+                f"both outlines run {'up' if end == 'top' else 'down'} alike for "
+                f"{length(runs[0]):.0f} mm more",
+                one.ident,
+                two.ident,
+                remedy="If it goes on there, make the nodes at the bend smooth in the drawing "
+                f"program, or name its ends in the job file: {' and '.join(named)}. If it ends "
+                "at the bend, as beside a tab, name the places of the bend so instead",
+            )
+
+
+def _beyond(panel: Panel, edge: EdgeName, end: EdgeName) -> Curve | None:
+    """What of a top or bottom edge goes on steeply from a side edge to a further corner, if any."""
+    run = panel.edge(end) if edge == "front" else panel.edge(end).reversed()
+    for joint in np.flatnonzero(np.abs(breaks(run)) >= CORNER_ANGLE)[::-1].tolist():
+        found = run.piece(0.0, float(joint))
+        step = found.end - found.start
+        rise = float(step @ panel.frame.up) * (1.0 if end == "top" else -1.0)
+        if rise >= max(_GOES_ON_MM, abs(float(step @ panel.frame.across))):
+            return found
+    return None
 
 
 def tell_other_order(draft: Draft, pattern: Pattern) -> None:

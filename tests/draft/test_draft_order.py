@@ -503,6 +503,24 @@ def test_seams_tell_the_order_of_panels_that_were_moved() -> None:
     assert 'order = ["2", "3", "1", "4"]' in fault.remedy
 
 
+@pytest.mark.parametrize("bust", [10, 20, 40])
+def test_a_seam_that_goes_on_beyond_a_sharp_bend_is_asked_about(bust: int) -> None:
+    # A bend as under a cup, 60 and 90 mm over the waist, in both edges of the seam.
+    one = path(f"M60 80H{110 + bust}L{115 + bust} 140L115 170L110 230L134 350H60Z", "1")
+    two = path(f"M{250 - bust} 80H300V350H226L250 230L245 170L{245 - bust} 140Z", "2")
+    body = one + two + path("M50 230H310", "waist")
+    found = assemble(drawing(body), Reading(halves="half"), keep_faults=True)
+    told = [r for r in found.ledger if r.code == "seam-goes-on"]
+    assert len(told) == (bust > 10)
+    whole = np.hypot(24, 120) + np.hypot(5, 60) + np.hypot(bust, 30) + np.hypot(5, 60)
+    if told:
+        assert length(found.panels[0].edge("back")) < 0.8 * whole
+        assert f'[panel."1"] corners = {{ back_top = [{110 + bust}.0, 80.0] }}' in told[0].remedy
+        ends = {"1": {"back_top": (110.0 + bust, 80.0)}, "2": {"front_top": (250.0 - bust, 80.0)}}
+        found = assemble(drawing(body), Reading(halves="half", corners=ends))
+    assert found.seam_lengths() == pytest.approx(np.full((1, 2), whole))
+
+
 def test_an_order_that_is_said_is_not_doubted_by_seams_alone() -> None:
     said = {"p2": "1", "p0": "2", "p1": "3", "p3": "4"}
     assert "order-taken" not in {r.code for r in shuffled([2, 0, 1, 3], **said).ledger}
