@@ -199,7 +199,7 @@ def test_open_choices_as_plain_data(tmp_path: Path) -> None:
     assert "\n# Take away the # before one line that begins with halves.\n" in job.read_text()
     text_ = job.read_text()
     job.write_text(text_.replace('units = "mm"', 'units = "in"'))
-    assert f"{610.0 / 25.4:.3f} in" in survey_job(read_job(job)).choices[0].options[0].gives
+    assert f"{610.0 / 25.4:.2f} in" in survey_job(read_job(job)).choices[0].options[0].gives
     # Read in any editor without going sideways.
     assert 80 < max(map(len, text_.splitlines())) <= 100
     assert [option["value"] for option in choice["options"]] == ["half", "full"]

@@ -107,6 +107,12 @@ def test_what_only_one_has_is_told_and_outermost_layers_are_called_by_both_names
     assert "Only B has: layer lace." in words
     assert "Cut alike in both: drill." in words
     assert "silk / lace: B's lines lie up to" in words
+    apart = [
+        corset(0.4, panels=frozenset(names[:2])),
+        corset(0.9, name="lace", panels=frozenset(names[3:])),
+    ]
+    told = " ".join(compared_words(compare_corsets(*apart), "mm"))
+    assert "silk / lace: B's lines" not in told
     with pytest.raises(WrongTypeError, match="second of compare_corsets"):
         compare_corsets(corset(0.4), "thicker")  # type: ignore[arg-type]
 

@@ -25,6 +25,7 @@ from panelshift.fit.plus_minus import (
     doubted,
     growth_by_body,
     growth_spread,
+    seam_by_cloth,
     together,
 )
 from panelshift.job import read_job
@@ -137,6 +138,10 @@ def test_lengths_of_seams_carry_both() -> None:
     found = [walk for walk in facts_of("mean").walks if walk.by_body]
     assert found
     assert all(walk.plus_minus is not None and walk.plus_minus >= walk.by_body for walk in found)
+    # Nothing is unsure of the layer that was drafted.
+    shifted = facts_of("mean").shifted
+    (drafted,) = (layer for layer in shifted.layers if layer.drafted)
+    assert seam_by_cloth(shifted, drafted, 0, "front", 0.0) == 0.0
 
 
 def test_it_is_told_in_rows_json_and_report_with_what_would_narrow_it() -> None:

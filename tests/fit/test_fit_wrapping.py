@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +13,7 @@ from lxml import etree
 from panelshift.fit.facts import FitFacts
 from panelshift.fit.girths import buckle_height
 from panelshift.fit.layer_change import _shares
-from panelshift.fit.sections import Section, _arcs
+from panelshift.fit.sections import Section, _arcs, section_figures
 from panelshift.fit.wrapping import laid_line, unrolled, wrapping, wrapping_picture
 from panelshift.job import read_job, resolve
 from panelshift.job.result import fit_job
@@ -143,3 +145,27 @@ def test_shares_of_an_edge_are_even_with_every_joint_among_them() -> None:
     assert all(np.abs(shares - joint).min() < 1e-12 for joint in (0.3, 0.7))
     assert np.diff(shares).max() < 0.1
     assert _shares(positions, 0.0 * arc).tolist() == [0.0, 1.0]
+
+
+def test_a_section_is_drawn_with_names_angles_and_ticks_across_it() -> None:
+    names = ("1 front", "2 side", "3 back", "4 rest")
+    section = replace(
+        ring(), parts=tuple((n, own) for n, (_, own) in zip(names, ring().parts, strict=True))
+    )
+    (picture,) = section_figures([section])
+    root = etree.fromstring(picture)
+    words = [text.text for text in root.iter("{*}text")]
+    assert [word for word in words if word in ("1", "2", "3", "4")] == ["1", "2", "3", "4"]
+    assert words.count("90.0°") == 4
+    assert {"centre front", "centre back"} <= set(words)
+    pairs = [re.findall(r"([-\d.]+),([-\d.]+)", path.get("d")) for path in root.iter("{*}path")]
+    lines = [np.array(pair, dtype=float) for pair in pairs]
+    around = [line for line in lines if len(line) > 9]
+    ends = np.concatenate([line[[0, -1]] for line in around])
+    middle = np.concatenate(around).mean(axis=0)
+    short = [line for line in lines if len(line) == 2]
+    ticks = [t for t in short if np.hypot(*(ends - t.mean(axis=0)).T).min() < 0.2]
+    assert len(ticks) == 8
+    for tick in ticks:
+        out, way = tick.mean(axis=0) - middle, tick[1] - tick[0]
+        assert out @ way == pytest.approx(np.hypot(*out) * np.hypot(*way), rel=0.02)

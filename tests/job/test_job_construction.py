@@ -19,6 +19,7 @@ from panelshift.construction.edges import roll, turned_in
 from panelshift.construction.sewing import Bones, Shell
 from panelshift.construction.tension import stretch_along
 from panelshift.errors import ConstructionError, PanelshiftError
+from panelshift.fit.facts import FitOptions
 from panelshift.fit.girths import TAPE
 from panelshift.job import read_job, resolve
 from panelshift.job.construction_keys import (
@@ -69,7 +70,7 @@ def test_without_the_table_one_line_says_what_it_would_add(tmp_path: Path) -> No
     words = would_add(job, shifted.turn)
     assert words.startswith("Nothing is said of how it is sewn.")
     assert (
-        "From the drawing (bones drawn, 7.00 mm by 1.50 mm, and seams of 10 mm pressed open) "
+        "From the drawing (bones drawn, 7 mm by 1.5 mm, and seams of 10 mm pressed open) "
         "brocade would need about 1" in words
     )
     assert shifted.lay is None
@@ -77,12 +78,14 @@ def test_without_the_table_one_line_says_what_it_would_add(tmp_path: Path) -> No
     bone = path("M70 130H74V210H70Z", "bone 1")
     stack = STACK + '[[stack.fabric]]\nname = "bones"\nthickness = 1.2\ncoverage = 0.1\n'
     drawn = resolve(read_job(write_job(tmp_path, panels(half(2)) + bone, stack=stack)))
-    assert "(bones drawn, 7.00 mm by 1.20 mm, " in would_add(drawn, shift_job(drawn).turn)
+    assert "(bones drawn, 7 mm by 1.2 mm, " in would_add(drawn, shift_job(drawn).turn)
     # It is told on the fit sheet, which lays the cloth unless that is not wanted.
     facts = fit_job(job, shifted)
     assert facts.basis.unsaid == words
     assert set(facts.basis.cloth or ()) == set(job.stack.names)
     assert fit_job(job, shifted, lay_cloth=False).basis.cloth is None
+    # What is not said of it is the same in Python.
+    assert facts.basis.options == FitOptions()
 
 
 def test_the_tape_counts_in_its_band_and_nowhere_else() -> None:
@@ -293,7 +296,7 @@ def test_a_facing_is_said_from_where_to_where(tmp_path: Path) -> None:
         ("[allowance] ", f"{STRIP}\n[allowance] "),
         ('\non = "coutille"\nthickness = 0.4', "\nthickness = 0.4"),
     )
-    assert "strip along centre back on the skin side: 30.00 mm by 0.40 mm" in settings(
+    assert "strip along centre back on the skin side: 30 mm by 0.4 mm" in settings(
         resolve(read_job(anywhere))
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.errors import StackError
+from panelshift.needs import packing
 from panelshift.needs.bounds import lower_bound
 from panelshift.needs.buying import ClothOptions, lay
 from panelshift.needs.laid import LaidPiece, pushed_together
@@ -176,3 +178,39 @@ def test_pieces_are_pushed_until_they_meet_whatever_their_order(order: tuple[int
     assert at[1][0] == 0.0
     # The room kept round a piece is a little outside its corners.
     assert 54.0 - 1e-6 <= at[1][1] < 54.2
+
+
+def test_what_the_solver_answers_is_laid_from_the_beginning(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    pieces = [rectangle(50, 100), rectangle(60, 80)]
+    asked: list[dict] = []
+
+    def answer(task: str) -> str:
+        asked.append(json.loads(task))
+        return f"chatter\n{json.dumps(answers)}"
+
+    monkeypatch.setattr(packing, "_run_child", answer)
+    # Along the cloth, then across it; the second is turned.
+    answers = [[0.0, 107.0, 2.0], [180.0, 90.0, 130.0]]
+    laid, used = packing._solved(pieces, 500.0, 4.0, [0.0, 180.0], 1, 7, 100.0)
+    assert used
+    assert laid is not None
+    assert [lying.turned for lying in laid] == [False, True]
+    assert [lying.piece for lying in laid] == pieces
+    boxes = np.array([lying.box for lying in laid])
+    assert boxes[:, 0, 1].min() == pytest.approx(0.0)
+    assert boxes[0, 0] == pytest.approx((0.0, 107.0 - (90.0 - 80.0)))
+    assert boxes[1, 1] == pytest.approx((128.0, 80.0))
+    (task,) = asked
+    assert (task["width"], task["seed"], task["turns"]) == (504.0, 7, [0.0, 180.0])
+    # The solver's x runs along the cloth: rings are as long as pieces with the gap round them.
+    assert [np.ptp(ring, axis=0).tolist() for ring in task["rings"]] == [
+        pytest.approx([104.5, 54.5], abs=0.5),
+        pytest.approx([84.5, 64.5], abs=0.5),
+    ]
+    answers = answers[:1]
+    assert packing._solved(pieces, 500.0, 4.0, [0.0], 1, 7, 100.0) == (None, True)
+    assert packing._solved([rectangle(501, 9)], 500.0, 4.0, [0.0], 1, 7, 9.0) == (None, True)
+    monkeypatch.setattr(packing, "_run_child", lambda task: None)
+    assert packing._solved(pieces, 500.0, 4.0, [0.0], 1, 7, 100.0) == (None, False)

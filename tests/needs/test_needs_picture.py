@@ -10,7 +10,7 @@ from lxml import etree
 from shapely.geometry import Point, Polygon
 
 from panelshift.needs.buying import ClothOptions, Layout, lay
-from panelshift.needs.cloth_picture import PAGE_MM, _strip, layout_picture, names_in
+from panelshift.needs.cloth_picture import PAGE_MM, _roomiest, _strip, layout_picture, names_in
 from panelshift.needs.pieces import layer_pieces
 from panelshift.sheets.lettering import width as letters
 from tests.support.cloth import rectangle
@@ -145,3 +145,12 @@ def test_the_widest_strip_of_a_hollow_piece_is_found() -> None:
         assert _strip(turned, 40.0, 90.0) == pytest.approx(ends)
         assert _strip(turned, 5.0, 15.0) == pytest.approx(sorted((0.0, 60.0 * across)))
     assert _strip(turned, 200.0, 210.0) == (0.0, 0.0)
+
+
+def test_the_roomiest_strip_lies_in_the_piece_wherever_it_lies() -> None:
+    for x, y in ((0.0, 200.0), (500.0, 0.0), (-90.0, -300.0)):
+        box = np.array([(x, y), (x + 60.0, y), (x + 60.0, y + 100.0), (x, y + 100.0), (x, y)])
+        middle, room = _roomiest(box, 50.0, 20.0)
+        assert middle == pytest.approx((x + 30.0, y + 50.0))
+        assert room == pytest.approx(60.0)
+        assert _roomiest(box, 101.0, 20.0)[1] == 0.0

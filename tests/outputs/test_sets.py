@@ -141,8 +141,17 @@ def test_a_note_that_somebody_else_put_there_touches_nothing(tmp_path: Path, not
     assert (tmp_path / "mine.txt").read_bytes() == b"precious"
 
 
-def test_what_was_begun_is_ended(tmp_path: Path) -> None:
+def test_what_was_begun_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     put(tmp_path, OLD)
+    # What a writer that died had not yet named goes with the next; what is nobody's stays.
+    for name in (".overlay.svg.89abcdef", ".notes"):
+        (tmp_path / name).write_bytes(b"half")
+    # Where directories cannot be locked, as on Windows, there is nothing to let go.
+    with monkeypatch.context() as patch:
+        patch.setattr(outputs, "_locked", lambda folder: None)
+        put(tmp_path, OLD)
+    assert sorted(p.name for p in tmp_path.iterdir() if p.name[0] == ".") == [".notes", RECORD_NAME]
+    (tmp_path / ".notes").unlink()
     for name, content in (("overlay.svg", b"new"), ("layer-3-silk.svg", b"new three")):
         (tmp_path / f".{name}.0123abcd").write_bytes(content)
     moves = {name: f".{name}.0123abcd" for name in ("overlay.svg", "layer-3-silk.svg")}

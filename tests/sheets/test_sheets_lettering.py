@@ -16,6 +16,7 @@ from panelshift.job.result import print_job
 from panelshift.printing import PageOptions, parse_paper
 from panelshift.printing.sheet_prints import _lost_letters
 from panelshift.sheets import lettering
+from panelshift.sheets.label_room import LabelRoom
 from panelshift.sheets.lettering import BOLDER, face_font, width, wrapped
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
@@ -87,3 +88,28 @@ def test_a_whole_font_package_that_is_gone_is_told(monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(lettering, "_face_path", lambda face: None)
     with pytest.raises(PrintError, match="fontpkg_noto_sans is not installed"):
         lettering._data.__wrapped__("latin")
+
+
+def test_words_find_the_free_room_that_is_nearest() -> None:
+    box = np.array([(0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0), (0.0, 0.0)])
+    line = np.array([(0.0, 30.0), (100.0, 30.0)])
+    room = LabelRoom([box], [line])
+    for near in ((20.0, 15.0), (80.0, 45.0), (50.0, 10.0)):
+        found = room.place(10.0, 5.0, np.array(near))
+        assert found is not None
+        at, away = found
+        # There is room just there, but for squares of a millimetre or two.
+        assert np.hypot(*(at - near)) == pytest.approx(away)
+        assert away < 2.5
+    at, away = room.place(10.0, 5.0) or (np.zeros(2), np.inf)
+    # The middle of the piece is taken by the line: above or below it, half the box's height off.
+    assert abs(at[0] - 50.0) < 2.5
+    assert 2.5 <= abs(at[1] - 30.0) < 6.0
+    trial = room.copy()
+    trial.take_box(np.array([0.0, 0.0]), np.array([100.0, 28.0]))
+    above, _ = trial.place(10.0, 5.0, np.array([20.0, 15.0])) or (np.zeros(2), 0.0)
+    assert above[1] > 32.0
+    at, _ = room.place(10.0, 5.0, np.array([20.0, 15.0])) or (np.zeros(2), 0.0)
+    assert at[1] < 28.0
+    for large in ((101.0, 5.0), (10.0, 29.5), (300.0, 300.0), (10.0, 400.0), (400.0, 10.0)):
+        assert room.place(*large) is None
