@@ -28,6 +28,7 @@ from ..cutting.plan import (
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
 from ..stack.fabric import DARTS_FROM_MM, MOST_DART_MM
 from ..stack.measured import LEAST_UNCERTAINTY_MM
+from ..stack.stack import MOST_FABRICS
 from .altering import AlterationTable
 from .construction_keys import ConstructionTable
 from .values import (
@@ -154,6 +155,8 @@ def _some(fabrics: tuple[FabricTable, ...]) -> tuple[FabricTable, ...]:
     # Field(min_length=1) would count only the fabrics without faults of their own.
     if not fabrics:
         raise ValueError("needs at least one fabric")
+    if len(fabrics) > MOST_FABRICS:
+        raise ValueError(f"has {len(fabrics)} fabrics, more than {MOST_FABRICS}")
     return fabrics
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +16,9 @@ from ..outline import FloatArray
 from .fabric import Fabric
 from .measured import MeasuredDistance, fault, meet
 from .surfaces import Surface, Surfaces, quadrature
+
+MOST_FABRICS: Final = 200
+"""Far beyond any corset. Time and memory grow with the square of their number."""
 
 
 @dataclass(frozen=True)
@@ -34,8 +38,9 @@ class Stack:
     Raises
     ------
     StackError
-        If there is no fabric, two have one name, the drafted layer is not among them or does
-        not cover every panel, or a measured distance does not fit the fabrics or the others.
+        If there is no fabric or there are more than 200, two have one name, the drafted layer is
+        not among them or does not cover every panel, or a measured distance does not fit the
+        fabrics or the others.
 
     Examples
     --------
@@ -62,6 +67,11 @@ class Stack:
         names = list(self.names)
         if not names:
             raise StackError("a stack without fabrics", remedy="Name at least one fabric.")
+        if len(names) > MOST_FABRICS:
+            raise StackError(
+                f"a stack of {len(names)} fabrics",
+                remedy=f"Give {MOST_FABRICS} at most: every two of them are reckoned together.",
+            )
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
             raise StackError(

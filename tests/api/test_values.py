@@ -324,6 +324,7 @@ STRAIGHT = [(0, 0), (1, 0), (2, 0), (3, 0)]
     "call",
     [
         lambda: ps.Cutting(0),
+        lambda: ps.Stack([ps.Fabric(f"cloth {k}", 0.1) for k in range(201)]),
         lambda: ps.CutPlan(mitre_limit=float("nan")),
         lambda: ps.CutPlan(sheet_width=0.9),
         lambda: ps.FormerModel(80.0, inner_thickness=-1.0),
