@@ -309,26 +309,26 @@ class Panel(ByValue):
         return self.levels if self.waist is None else (self.waist, *self.levels)
 
     def waist_end(self, edge: EdgeName) -> FloatArray | None:
-        """Where the waist meets one of the side edges.
+        """Where the waist meets an edge.
 
         Parameters
         ----------
-        edge : {"front", "back"}
+        edge : {"front", "back", "top", "bottom"}
 
         Returns
         -------
         ndarray, shape (2,), or None
-            In sheet mm; None if the piece does not reach the waist.
+            In sheet mm; None if it does not, as the top and the bottom never do.
 
         Raises
         ------
         UnknownNameError
-            If it is none of the two.
+            If there is no such edge.
         """
-        if self.waist is None:
+        if edge not in EDGE_NAMES:
+            raise UnknownNameError.of("edge", edge, EDGE_NAMES)
+        if self.waist is None or edge not in ("front", "back"):
             return None
-        if edge not in ("front", "back"):
-            raise UnknownNameError.of("side edge", edge, ("front", "back"))
         return self.waist.curve.start if edge == "front" else self.waist.curve.end
 
     def edge(self, name: EdgeName) -> Curve:

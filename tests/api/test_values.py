@@ -303,7 +303,7 @@ def test_values_of_another_type_are_told(call: Callable[[], object], words: str)
         (lambda: ps.pattern_from_panels([], halves="both"), "half, full"),
         (lambda: ps.saved(PATTERN, "SVG"), "json, svg"),
         (lambda: PANEL.edge("side"), "front, top, back, bottom"),
-        (lambda: PANEL.waist_end("top"), "front, back"),
+        (lambda: PANEL.waist_end("side"), "front, top, back, bottom"),
         (lambda: ps.layer_svg(SHIFTED, "A"), "a, b"),
         (lambda: ps.layer_pdf(SHIFTED, "A", ps.PageOptions(ps.parse_paper("a4"))), "a, b"),
     ],
