@@ -40,10 +40,13 @@ class ClientTable:
         One for each row, in their order.
     taken : str
         How the text was taken, for the maker to check.
+    fit_only : tuple of str
+        Headings of columns that no product but the fit sheet reads.
     """
 
     jobs: tuple[BatchJob, ...]
     taken: str
+    fit_only: tuple[str, ...] = ()
 
 
 @held_to_types
@@ -111,7 +114,8 @@ def read_table(table: JobPath | bytes, job: JobPath | BatchJob, *, source: str =
         raise JobError(
             "no rows below the headings", remedy="Write a row for each job.", source=source
         )
-    return ClientTable(tuple(jobs), _taken(cells, columns))
+    fit_only = tuple(column.key for column in columns.values() if column.place[0] == "fit")
+    return ClientTable(tuple(jobs), _taken(cells, columns), fit_only)
 
 
 @held_to_types

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..errors import JobError, PanelshiftError
+from ..errors import JobError, PanelshiftError, few
 from .answering import (
     STANDARD,
     AnsweringCommand,
@@ -179,6 +179,9 @@ def batch(
             read = read_table(rows, jobs[0], source=source)
             work = read.jobs
             say(f"{source}: {read.taken}", err=True)
+            if read.fit_only and "fit" not in wanted:
+                idle = few(read.fit_only)
+                say(f"{source}: only the fit sheet reads {idle}; --products fit", err=True)
         total = len(work)
         # Refuses jobs that would write over each other before anything is done.
         settle(work, out)

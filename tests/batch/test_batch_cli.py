@@ -44,12 +44,13 @@ def counts(stdout: str) -> list[int]:
 
 @pytest.mark.slow
 def test_batch_in_processes_of_its_own(job: Path, tmp_path: Path) -> None:
-    (tmp_path / "t.csv").write_text("name;pattern.lacing_gap\nAnn;12,5\nBo;20\n")
+    (tmp_path / "t.csv").write_text("name;pattern.lacing_gap;fit.busk\nAnn;12,5;9\nBo;20;\n")
     options = ("--table", tmp_path / "t.csv", "--out", tmp_path / "out", "--workers", "1")
     result = process("batch", job, *options)
     assert result.returncode == 0, result.stderr
     assert counts(result.stdout) == [2, 0, 0]
     assert "2 rows; columns parted by semicolons, decimal commas" in result.stderr
+    assert "only the fit sheet reads fit.busk" in result.stderr
     assert "Jobs" in result.stderr
     assert (tmp_path / "out" / "ann" / "overlay.svg").exists()
 

@@ -202,6 +202,7 @@ def test_what_changes_nothing_is_told(job: Path) -> None:
     assert "Bo" not in message
     heads = table(job, "name,pattern.lacing_gap,pattern.title\nAnn,,A\nBo,,\n")
     assert read_table(heads, job).taken.endswith("empty in all rows: pattern.lacing_gap")
+    assert read_table(table(job, "name,fit.busk\nAnn,9\n"), job).fit_only == ("fit.busk",)
     both = table(job, "name,panel.panel 1.class,body.model\nAnn,side,mean\nBo,,mean\n")
     rows = list(iter_table(both, job))
     assert [bool(row.fault) for row in rows] == [True, False]

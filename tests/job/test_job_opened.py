@@ -10,6 +10,7 @@ import pytest
 
 from panelshift import (
     Allowances,
+    Alteration,
     ClassModel,
     CutPlan,
     Cutting,
@@ -22,6 +23,7 @@ from panelshift import (
     Pattern,
     SectionModel,
     Stack,
+    alter_pattern,
     job_facts,
     job_files,
     job_layers,
@@ -123,6 +125,7 @@ def test_what_is_no_job_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPat
 
 
 PATTERN = pattern(panels(half(3))).larger(1.7)
+ALTERED = alter_pattern(PATTERN, [Alteration("1 to 2", {"waist": 0.0, "-40 mm": 6.0})]).pattern
 STACK = Stack(
     [
         Fabric("lining", 0.2, panels=frozenset({"panel 1"}), band=(-20.0, 45.5)),
@@ -154,7 +157,7 @@ PLAN = CutPlan(
         (PATTERN.mirrored(), PINNED, MeanFormModel("women", bust_height=90.5), None),
         (PATTERN, PINNED, ClassModel(girths=Measures([0.0, 50.0], [640.0, 700.0])), None),
         (PATTERN, STACK, SectionModel(Measures([-9.5, 60.0], [1.4, 1.3]), 2.2), None),
-        (PATTERN, PINNED, FormerModel(120.0, 0.3), None),
+        (ALTERED, PINNED, FormerModel(120.0, 0.3), None),
         (PATTERN, PINNED, TapeModel({0.0: Tapes(breadth=250.0, girth=650.0)}, "women"), None),
     ],
 )
