@@ -323,7 +323,11 @@ def _strip(sewn: Sewn, strip: Strip, site: Site) -> Iterator[Ridges]:
         places = [count // 2] if pattern.full else [0]
     else:
         places = [0, count] if pattern.full else [count]
-    low, high = site.beside(bounds[:, places], strip.width, strip.width)
+    middles = bounds[:, places]
     ends = np.ones((1, len(site.levels)), dtype=np.bool_)
     apart = np.vstack([ends, site.apart, ends])
+    if strip.edge == "centre_front" and pattern.full and count % 2:
+        # The panel there is whole: no edge of its own lies at the centre front.
+        middles, apart[places] = 0.5 * (middles + bounds[:, [count // 2 + 1]]), True
+    low, high = site.beside(middles, strip.width, strip.width)
     yield Ridges.alike(low, high, (whole * apart[places]).T, on, plies=1)

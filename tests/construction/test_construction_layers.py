@@ -341,6 +341,23 @@ def test_a_corset_made_back_to_front_needs_the_same_mirrored(held: str) -> None:
     assert grown[0][0][1, 2] == pytest.approx(0.0 if held == "fused" else over, abs=0.002)
 
 
+def test_a_facing_of_a_whole_front_lies_on_its_middle() -> None:
+    """Where no seam lies at the centre front, it is what both halves of the panel have."""
+    stack = Stack([Fabric("coutil", 0.5), Fabric("satin", 0.4)])
+    how = Construction(strips=[Strip("coutil", 1.0, 20.0, "centre_front")])
+    extra = []
+    for widths, halves in (((30.0, 60.0), "half"), ((60.0, 60.0, 60.0), "full")):
+        boxes = [box(f"h{k}", 80.0 * k, width) for k, width in enumerate(widths)]
+        turn = turn_of_cloth(
+            pattern_from_panels(boxes, halves=halves),  # type: ignore[arg-type]
+            ClassModel(),
+            ["side"] * len(widths),
+        )
+        extra.append(lay(Sewn(how, stack), turn, np.array([0.0])).extra[1, :, 0])
+    (middle, side), full = extra
+    assert full == pytest.approx([side, 2.0 * middle, side], abs=1e-6)
+
+
 def test_what_a_fused_cloth_goes_over_is_not_lost() -> None:
     """It goes up and down with a facing on some panels, and the cloth over it is drawn taut."""
     pattern = pattern_from_panels([box(f"h{k}", 80.0 * k, 60.0) for k in range(4)])
