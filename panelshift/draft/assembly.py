@@ -79,13 +79,17 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
         raise refusal(draft.ledger.remarks) or error from None
     named = own_uprights(draft, named, full)
     corners = find_corners(named, reading.corners)
-    if not reading.corners and fronts_are_backs([*map(make_panel, named, corners)], full):
+    made = tuple(map(make_panel, named, corners))
+    if not reading.corners and fronts_are_backs(made, full):
         named = tuple(panel.turned() for panel in named)
         corners = find_corners(named, reading.corners)
+        made = tuple(map(make_panel, named, corners))
         words = "where the panels' fronts are was told by their edges, not by their places"
         draft.ledger.note("order", words)
-    named, corners = take_off(draft, named, corners, full)
-    bare = set_gores(draft, tuple(map(make_panel, named, corners)), full)
+    net, corners = take_off(draft, named, corners, full)
+    if net != named:
+        made = tuple(map(make_panel, net, corners))
+    bare = set_gores(draft, made, full)
     marked = assign_marks(draft, (*bare, *upright_pieces(draft, bare)))
     panels = stand(draft, with_split_lines(draft, marked), full)
     pattern = Pattern(panels, full, drawing.source)

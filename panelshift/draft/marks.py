@@ -27,6 +27,12 @@ SHORT_MARK_MM: Final = 20.0
 """An unnamed line shorter than this that touches an outline is a notch; common practice, no
 source: notches are drawn 3 to 10 mm long."""
 
+_NOTCH_ENDS_MM: Final = 3.0
+"""What is called a notch and ends no further from the outline belongs to it as it is."""
+
+_ALONG: Final = 9
+"""Points of a short line whose distances are looked at."""
+
 MOST_SLANT: Final = np.radians(20.0)
 """An unnamed line that leans further from the waist's direction is no level line."""
 
@@ -247,14 +253,17 @@ def _kind(shape: Shape, role: Role | None, panel: Panel) -> tuple[MarkKind, Curv
     if role is not None and role.kind in ("grainline", "bone", "level"):
         return role.kind, curve
     called: MarkKind = "mark" if role is None or role.kind != "notch" else "notch"
-    if length(curve, 1e-3) >= SHORT_MARK_MM:
+    if called == "mark" and length(curve, 1e-3) >= SHORT_MARK_MM:
         return called, curve
-    if apart(np.array([curve.start, curve.end]), panel.outline)[0].min() <= TOUCHES_MM:
+    away = apart(curve.points(np.linspace(0.0, len(curve), _ALONG)), panel.outline)[0]
+    if min(away[0], away[-1]) <= (TOUCHES_MM if called == "mark" else _NOTCH_ENDS_MM):
         return "notch", curve
-    at = [] if curve.closed else crossings(curve, panel.outline).positions.tolist()
-    if len(at) == 1:
-        parts = curve.piece(0.0, at[0]), curve.piece(at[0], float(len(curve)))
-        return "notch", max(parts, key=length)
+    size = length(curve, 1e-3)
+    if not curve.closed and size < SHORT_MARK_MM and away.min() <= size / _ALONG:
+        at = crossings(curve, panel.outline).positions.tolist()
+        if len(at) == 1:
+            parts = curve.piece(0.0, at[0]), curve.piece(at[0], float(len(curve)))
+            return "notch", max(parts, key=length)
     return called, curve
 
 

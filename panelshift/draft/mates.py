@@ -130,10 +130,13 @@ def tell_seams_that_go_on(draft: Draft, pattern: Pattern) -> None:
 def _beyond(panel: Panel, edge: EdgeName, end: EdgeName) -> Curve | None:
     """What of a top or bottom edge goes on steeply from a side edge to a further corner, if any."""
     run = panel.edge(end) if edge == "front" else panel.edge(end).reversed()
+    sense = 1.0 if end == "top" else -1.0
+    if float(((run.control[:, 3] - run.start) @ panel.frame.up * sense).max()) < _GOES_ON_MM:
+        return None
     for joint in np.flatnonzero(np.abs(breaks(run)) >= CORNER_ANGLE)[::-1].tolist():
         found = run.piece(0.0, float(joint))
         step = found.end - found.start
-        rise = float(step @ panel.frame.up) * (1.0 if end == "top" else -1.0)
+        rise = float(step @ panel.frame.up) * sense
         if rise >= max(_GOES_ON_MM, abs(float(step @ panel.frame.across))):
             return found
     return None
@@ -186,10 +189,18 @@ def fronts_are_backs(panels: Sequence[Panel], full: bool) -> bool:
     So it is where pieces were moved about without being mirrored: their places on the sheet do not
     say then where their fronts are. Seams tell it, or else the straight edges at both ends.
     """
-    lengths = _side_lengths(panels)
-    if lengths is None or len(panels) < 2:
+    if len(panels) < 2:
         return False
     sides = [SIDES[::-1] if full and k < len(panels) // 2 else SIDES for k in range(len(panels))]
+    outer, inner = (
+        [panels[0].is_straight(sides[0][k]), panels[-1].is_straight(sides[-1][1 - k])]
+        for k in (0, 1)
+    )
+    if all(outer) and not any(inner):
+        return False
+    lengths = _side_lengths(panels)
+    if lengths is None:
+        return False
     if full:
         lengths[: len(panels) // 2] = lengths[: len(panels) // 2, ::-1]
     one, two = lengths.swapaxes(0, 1)
@@ -197,10 +208,6 @@ def fronts_are_backs(panels: Sequence[Panel], full: bool) -> bool:
     turned = float(np.abs(one[:-1] - two[1:]).max())
     if min(as_taken, turned) <= _WALKS_MM < max(as_taken, turned):
         return turned < as_taken
-    outer, inner = (
-        [panels[0].is_straight(sides[0][k]), panels[-1].is_straight(sides[-1][1 - k])]
-        for k in (0, 1)
-    )
     return as_taken <= _WALKS_MM and all(inner) and not any(outer)
 
 

@@ -304,7 +304,10 @@ def up_vectors(draft: Draft) -> list[FloatArray]:
     }
     levels = [shape for shape in draft.shapes if shape.ident in senses]
     crossed = draft.meetings.across([found.outline for found in draft.panels], levels)
-    tops = tops_by_words(draft, draft.panels)
+    # Words are not looked at where levels tell it.
+    tops = [np.zeros(2)] * len(crossed)
+    if not all(crossed):
+        tops = tops_by_words(draft, draft.panels)
     result = []
     for found, hits, top in zip(draft.panels, crossed, tops, strict=True):
         step = found.waist.points[1] - found.waist.points[0]
