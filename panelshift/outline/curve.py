@@ -162,16 +162,16 @@ class Curve:
             begin where the one before it ends.
         """
         array = numbers(control)
-        if array.ndim == 3 and array.shape[1:] == (4, 2):
-            begins = np.roll(array[:, 0], -1, axis=0)
-            apart = np.hypot(*(begins - array[:, 3]).T)[: None if closed else -1]
-            if (apart > JOINED_MM).any():
-                k = int(np.argmax(apart > JOINED_MM))
-                raise CurveError(
-                    f"segment {k + 1} ends {apart[k]:.3f} mm from where the next one begins",
-                    remedy="Give the segments in their order, each from the end of the one before.",
-                )
-        return cls(array, np.full(len(array), CUBIC), closed)
+        curve = cls(array, np.full(len(array), CUBIC), closed)
+        begins, ends = np.roll(curve.control[:, 0], -1, axis=0), curve.control[:, 3]
+        apart = np.hypot(*(begins - ends).T)[: None if closed else -1]
+        if (apart > JOINED_MM).any():
+            k = int(np.argmax(apart > JOINED_MM))
+            raise CurveError(
+                f"segment {k + 1} ends {apart[k]:.3f} mm from where the next one begins",
+                remedy="Give the segments in their order, each from the end of the one before.",
+            )
+        return curve
 
     @classmethod
     def trusted(cls, control: FloatArray, degree: IntArray, closed: bool = False) -> Curve:

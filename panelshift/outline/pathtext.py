@@ -54,7 +54,15 @@ def exact_number(value: float) -> str:
 
 
 def exact_texts(curves: Sequence[Curve]) -> list[str]:
-    """As `path_texts`, with every digit: for a draft that makes the same layers to the last bit."""
+    """As `path_texts`, with every digit.
+
+    Examples
+    --------
+    >>> bent = np.array([[(0.0, 0.0), (2.0, 2.0), (4.0, 2.0), (6.0, 0.0)]])
+    >>> straight = Curve.polyline([(0, 0), (0.1, 5), (9, 9)], closed=True)
+    >>> exact_texts([Curve(bent, np.array([QUADRATIC])), Curve.cubics(bent), straight])
+    ['M0 0Q3 3 6 0', 'M0 0C2 2 4 2 6 0', 'M0 0L0.1 5L9 9L0 0Z']
+    """
     found = []
     for curve in curves:
         parts = [("M", curve.start[None])]

@@ -18,7 +18,7 @@ from panelshift.outline.pathtext import path_data
 from panelshift.outline.planar import area, self_crossing
 from panelshift.shift.lengthening import Lengthening
 from tests.support.drafts import HOURGLASS, drawn
-from tests.support.runs import read_pattern
+from tests.support.runs import on_grid, read_pattern
 
 CUSP = Curve.cubics([[(0, 0), (100, 100), (0, 100), (100, 0)]])
 
@@ -58,9 +58,9 @@ def test_a_layer_that_lies_where_the_draft_does_moves_no_edge() -> None:
     distances = np.zeros((1, count))
     distances[0, -1] = 1.0
     moved = Lengthening.of(turn, Growth(distances, turn), np.full(count, 0.5))
-    assert not moved.on_grid(0, "front")[0].any()
-    assert not moved.on_grid(0, "back")[0].any()
-    assert moved.on_grid(0, "back")[-1].any()
+    assert not on_grid(moved, 0, "front")[0].any()
+    assert not on_grid(moved, 0, "back")[0].any()
+    assert on_grid(moved, 0, "back")[-1].any()
 
 
 def test_a_cusp_where_no_halving_falls_has_its_closed_form_length() -> None:
