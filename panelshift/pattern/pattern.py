@@ -126,7 +126,7 @@ class Pattern(ByValue):
         >>> three = pattern_from_panels([DraftPanel(name, box, waist) for name in "abc"])
         >>> ends = three.part({"a", "c"})
         >>> ends.waist, ends.walk(), ends.headline()  # no two of them are neighbours
-        (240.0, (), '2 of 3 panels of a half pattern, together 240.00 mm round the waist')
+        (240.0, (), '2 of 3 panels of a half pattern, together 240 mm round the waist')
         """
         wanted = {self.panels[self.index(name)].name for name in names}
         if len(wanted) == len(self.panels):
@@ -423,7 +423,7 @@ class Pattern(ByValue):
         >>> from panelshift import DraftPanel, pattern_from_panels
         >>> box, waist = [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]
         >>> pattern_from_panels([DraftPanel("one", box, waist)]).headline()
-        'half pattern of 1 panel, whole waist 120.00 mm'
+        'half pattern of 1 panel, whole waist 120 mm'
         """
         count, half = len(self.panels), "full" if self.full else "half"
         if self.whole is not None:

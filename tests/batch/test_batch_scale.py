@@ -61,6 +61,7 @@ def named(names: Iterator[Any] | range) -> Iterator[BatchJob]:
 # -- one by one ---------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_jobs_are_asked_for_as_outcomes_are_taken(
     out: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -144,6 +144,7 @@ def test_lengths_of_seams_carry_both() -> None:
     assert seam_by_cloth(shifted, drafted, 0, "front", 0.0) == 0.0
 
 
+@pytest.mark.slow
 def test_it_is_told_in_rows_json_and_report_with_what_would_narrow_it() -> None:
     facts = facts_of("mean")
     quantities = {row.quantity for row in rows(facts) if row.section == "growth"}

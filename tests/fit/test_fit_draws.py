@@ -73,8 +73,11 @@ def test_girths_are_wrong_together_on_all_panels() -> None:
 def test_a_body_shares_out_its_turn_and_so_hardly_changes_a_girth() -> None:
     found = ps.growth_draws(shifted(body=True), COUNT)
     waist = found.levels.index("waist")
-    known = ps.growth_draws(shifted(body=False), COUNT).girths[:, 2, waist].std()
-    assert found.girths[:, 2, waist].std() == pytest.approx(known, rel=0.1)
+    known = ps.growth_draws(shifted(body=False), COUNT).girths[:, 2, waist].var()
+    more = found.girths[:, 2, waist].var() - known
+    # Panels and gap turn by 2 pi together: were panels wrong each by itself, it would be so much.
+    alone = (found.of_body[2, :, waist] * found.growth[:, 2, :, waist].var(axis=0)).sum()
+    assert 0.0 < more < 0.1 * 4.0 * alone
     assert (found.of_body[2, :, waist] > 0.5).all()
 
 

@@ -118,6 +118,7 @@ def test_csv_is_rfc_4180(straining: FitFacts) -> None:
     assert '"""><img src=x onerror=alert(2)>"' in content
 
 
+@pytest.mark.slow
 def test_a_name_is_no_formula_to_a_spreadsheet(straining: FitFacts) -> None:
     cells = [cell for row in csv.reader(io.StringIO(facts_csv(straining).decode())) for cell in row]
     assert f"'{FORMULA}" in cells
@@ -193,6 +194,7 @@ def test_your_girths_are_the_facts(unsure: FitFacts) -> None:
         assert holds(alone, facts[*place, "corset alone"], None)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["unsure", "straining"])
 def test_every_choice_stands_side_by_side_at_every_level(
     name: str, request: pytest.FixtureRequest
@@ -371,6 +373,7 @@ def test_seams_that_walk_pass_in_words(hourglass: FitFacts) -> None:
     assert not any("seams fail" in words for words in hourglass.warnings())
 
 
+@pytest.mark.slow
 def test_a_seam_that_does_not_walk_fails_in_words(straining: FitFacts) -> None:
     known = stated(straining)
     bad = f"{IMAGE} to panel 3"
@@ -435,6 +438,7 @@ def test_seasoning_gives_the_cloth_its_range_and_leaves_the_gap(unsure: FitFacts
     assert "your own figure of 1.0% to 2.5%" in fit_page(unsure).decode()
 
 
+@pytest.mark.slow
 def test_no_seasoning_says_nothing(hourglass: FitFacts) -> None:
     assert "worn in" not in fit_page(hourglass).decode().lower()
     assert not [row for row in rows(hourglass) if row.quantity.startswith("worn in")]

@@ -80,6 +80,7 @@ def test_the_fit_sheet_walks_the_seams_there_are(made: CutResult) -> None:
     assert own["panel 1 + panel 2", "", "dart sewn along panel 1 to panel 2, width"] > 3.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nested", [False, True])
 def test_prints_have_it_beside_what_is_nested(made: CutResult, nested: bool) -> None:
     options = PageOptions(parse_paper("a4"))

@@ -84,6 +84,7 @@ def test_names_of_all_kinds_and_changes_are_kept(tmp_path: Path) -> None:
     assert 'file = "draft.svg"' in job_text(job, tmp_path)
 
 
+@pytest.mark.slow
 def test_what_comes_of_a_job(tmp_path: Path) -> None:
     file = write_job(tmp_path, panels(half(3)))
     job = open_job(file, {"pattern.lacing_gap": "6 cm"})

@@ -103,6 +103,7 @@ def test_mirrored_pieces_are_mirror_images(name: str) -> None:
             assert Polygon(pair[True]).area == pytest.approx(Polygon(pair[False]).area)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAMPLES)
 def test_pieces_are_the_cut_lines_of_the_cutting_file(name: str) -> None:
     result, layer = sample(name), coutille(name)

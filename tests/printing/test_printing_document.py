@@ -159,6 +159,7 @@ def test_user_unit_makes_long_pages_of_at_most_14400_units(height: float, unit: 
     assert printed.size[1] > height
 
 
+@pytest.mark.slow
 def test_viewers_are_told_not_to_scale_and_which_version_it_is() -> None:
     data = printed_as("tiles").data
     assert data.startswith(b"%PDF-1.6")
@@ -279,6 +280,7 @@ def test_the_map_shows_every_page_where_it_lies() -> None:
         assert near[rows, columns].mean() > 0.99, grid.name(row, column)
 
 
+@pytest.mark.slow
 def test_everything_drawn_has_a_place_in_the_document_s_structure() -> None:
     for name in MADE:
         with pikepdf.open(BytesIO(printed_as(name).data)) as pdf:

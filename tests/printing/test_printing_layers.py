@@ -383,6 +383,7 @@ def test_pages_that_lie_edge_to_edge_are_not_trimmed() -> None:
     assert dashes == [False, True]
 
 
+@pytest.mark.slow
 def test_every_cover_says_which_papers_are_needed() -> None:
     for item in sample_prints():
         words = text_of(item.printed.data)

@@ -43,6 +43,7 @@ def field(text: str, ident: str) -> str:
     return str(chosen[0].get("value", chosen[0].text) if chosen else found.get("value", ""))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("units", "form", "written"),
     thinned(
@@ -202,6 +203,7 @@ def test_what_does_not_fit_is_refused_in_the_words_of_the_command(
     assert remedy in " ".join(message.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("side", thinned(["", "left"]))
 def test_the_new_draft_is_the_commands_and_the_job_goes_on_from_it(table, tmp_path, side) -> None:
     altered(table, HIP | {"at waist": "2", "side": side})

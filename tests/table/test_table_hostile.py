@@ -126,6 +126,7 @@ def test_strange_names_of_panels_layers_and_files(tmp_path, name) -> None:
         harmless(Answer(table.get(path)))
 
 
+@pytest.mark.slow
 @given(st.binary(max_size=300) | st.text(max_size=300).map(lambda t: f"{PAGE}{t}</svg>".encode()))
 @settings(max_examples=10, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_bytes(tmp_path, content) -> None:

@@ -75,6 +75,7 @@ def test_every_control_has_a_name(table) -> None:
         assert head.xpath("caption")
 
 
+@pytest.mark.slow
 def test_the_five_steps_are_there_in_order(table) -> None:
     heads = ["".join(h.itertext()).strip() for h in whole(table).xpath("//h2")]
     assert [head[0] for head in heads] == ["1", "2", "3", "4", "5"]

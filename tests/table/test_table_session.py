@@ -457,6 +457,7 @@ def test_a_linked_job_file_stays_a_link(tmp_path) -> None:
 # -- patterns ---------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_dropped_pattern_begins_the_job_that_the_command_would(tmp_path) -> None:
     table = Table(tmp_path)
     answer = table.drop("hourglass.svg", DRAFT)
