@@ -152,6 +152,10 @@ def _by_body(
         return np.zeros((draws, count, len(heights)))
     bodies = turn.places.by_panel(spread.bodies)
     at = np.array([[np.interp(heights, spread.heights, c) for c in body.T] for body in bodies])
+    # Between two heights bodies even out; as far apart as stated there they are all the same.
+    stated = np.array([np.interp(heights, spread.heights, c) for c in bodies.std(axis=0).T])
+    own = at.std(axis=0)
+    at *= np.divide(stated, own, out=np.ones_like(own), where=own > 0.0)
     # As many normal numbers as bodies: their mixtures have the bodies' own covariance.
     mixed = chance.standard_normal((draws, len(at))) / np.sqrt(len(at))
     return np.asarray((mixed @ at.reshape(len(at), -1)).reshape(draws, count, len(heights)))
