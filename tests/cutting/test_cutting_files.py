@@ -550,6 +550,7 @@ def letters(label: Label) -> Polygon:
     return affinity.translate(turned, *label.at)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [*NAMES, pytest.param("nested", marks=pytest.mark.slow)])
 def test_labels_are_clear_of_every_line_and_of_each_other(name: str) -> None:
     """The most of them stood across the grainline, bones or level lines once."""

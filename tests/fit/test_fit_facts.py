@@ -683,6 +683,7 @@ def test_command_writes_three_files_and_says_what_matters(tmp_path: Path) -> Non
     assert (out / "fit.html").read_bytes() == fit_page(facts)
 
 
+@pytest.mark.slow
 def test_what_is_taken_up_alike_and_beside_another_is_told(tmp_path: Path) -> None:
     stack = STACK.replace("thickness = 0.8", "thickness = 0.8\ntake_up = 0.02")
     file = write_job(tmp_path, panels(half(2)), stack=stack, rest="[fit]\nneeds = false\n")

@@ -254,6 +254,7 @@ def tried(fabrics: tuple[Fabric, ...], drafted: str) -> dict[str, np.ndarray]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("drafted", ["lining", "brocade"])
 def test_stated_plus_or_minus_is_what_trials_scatter_by(drafted: str) -> None:
     turn = turned(SectionModel())

@@ -85,6 +85,7 @@ def test_strain_and_excess_are_those_of_the_files(name: str) -> None:
     assert inner >= panels
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", JOBS)
 def test_growth_is_that_of_the_files(name: str) -> None:
     sheet, files = facts(name), written(name)

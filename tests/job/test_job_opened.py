@@ -151,6 +151,7 @@ PLAN = CutPlan(
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("made", "stack", "body", "plan"),
     [

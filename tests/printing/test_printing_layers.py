@@ -120,6 +120,7 @@ def test_lines_of_a_fabric_are_its_own_and_the_cut_line_is_bolder() -> None:
         assert np.ravel(widths) == pytest.approx(layer.style.width * np.array(bolder))
 
 
+@pytest.mark.slow
 def test_of_shared_papers_those_of_the_verdict_are_printed(tmp_path: Path) -> None:
     file = write_job(
         tmp_path, panels(half(2)), stack=STACK.replace("0.5", "0.02").replace("0.8", "2.4")

@@ -157,6 +157,7 @@ def test_no_letter_touches_a_line(name: str, dpi: float) -> None:
     assert seen > 0.002
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "dpi"), DPI)
 def test_notches_run_from_the_stitch_line_to_the_cut_edge_on_paper(name: str, dpi: float) -> None:
     sheet, printed = printed_sample(name)

@@ -159,6 +159,7 @@ def test_a_waist_needs_a_dart_as_wide_as_both_edges_are_hollow() -> None:
     assert piece.panel.waist_width == pytest.approx(2.0 * 64.0 + 16.0, abs=0.05)
 
 
+@pytest.mark.slow
 def test_what_is_eased_keeps_its_edges_and_is_told() -> None:
     drafts = HOURGLASS.panels()
     pattern, pieces = joined(drafts, (0, 1, 2), (3, 4), darts_from=500.0)

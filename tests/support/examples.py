@@ -1,4 +1,4 @@
-"""How many examples hypothesis draws: all in CI, a third of them after each change."""
+"""How many examples hypothesis draws: all in CI, a quarter of them after each change."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def load_profile(*, whole: bool) -> None:
         derandomize=True,
         deadline=None,
         database=None,
-        max_examples=WHOLE if whole else _third(WHOLE),
+        max_examples=WHOLE if whole else _quarter(WHOLE),
         suppress_health_check=[HealthCheck.too_slow],
     )
     settings.load_profile("panelshift")
@@ -27,7 +27,7 @@ def load_profile(*, whole: bool) -> None:
 def examples(count: int) -> settings:
     """Settings with so many examples in CI, for tests whose examples are dear."""
     whole = settings().max_examples >= WHOLE
-    return settings(max_examples=count if whole else _third(count))
+    return settings(max_examples=count if whole else _quarter(count))
 
 
 def thinned(cases: Iterable[Any], every: int = 3) -> list[Any]:
@@ -42,5 +42,5 @@ def thinned(cases: Iterable[Any], every: int = 3) -> list[Any]:
     return found
 
 
-def _third(count: int) -> int:
-    return max(-(-count // 3), 2)
+def _quarter(count: int) -> int:
+    return max(-(-count // 4), 2)

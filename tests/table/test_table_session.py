@@ -546,6 +546,7 @@ def test_another_pattern_keeps_what_still_fits(table) -> None:
     resolve(read_job(table.job))
 
 
+@pytest.mark.slow
 def test_another_pattern_takes_out_what_it_has_no_lines_for(tmp_path) -> None:
     body = panels(half(3)) + "".join(draft.line("hip", -60) for draft in half(3))
     own = 'order = ["panel 1", "panel 2", "panel 3"]\n'
