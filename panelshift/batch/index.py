@@ -25,7 +25,7 @@ from .products import Making
 from .record import RECORD_NAME
 
 INDEX_NAME: Final = ".panelshift-batch.sqlite"
-_FORMAT: Final = 2
+_FORMAT: Final = 3
 _COMMIT_SECONDS: Final = 2.0
 
 _NONE: Final = "[]"
@@ -35,10 +35,9 @@ _encoded: Final = json.JSONEncoder(sort_keys=True, default=str).encode
 _TABLES: Final = (
     "create table if not exists jobs (id integer primary key, folder text unique, key blob, "
     "warnings text, files text, sources text, stamp text)",
-    # Of this run alone, and small: a job that need not be done costs no rewriting of its row.
-    "drop table if exists asked",
-    "create table asked (job integer primary key, number integer, name text, folder text, "
-    "status text, made integer, told integer, error text)",
+    # Of this run alone: a job that need not be done writes nothing to the index.
+    "create temporary table asked (job integer primary key, number integer, name text, "
+    "folder text, status text, made integer, told integer, error text)",
 )
 
 
@@ -216,6 +215,7 @@ def _connected(path: str) -> sqlite3.Connection:
         known = store.execute("pragma user_version").fetchone()[0]
         if known != _FORMAT:
             store.execute("drop table if exists jobs")
+            store.execute("drop table if exists asked")
             store.execute(f"pragma user_version = {_FORMAT}")
         for table in _TABLES:
             store.execute(table)

@@ -148,11 +148,22 @@ def refuse_misfits(thing: Any, what: str) -> None:
     Raises `WrongTypeError`, and `UnknownNameError` for text that is none of the choices.
     """
     stated: Any = type(thing)
-    for name, kind in _hints(stated).items():
+    for name, default, kind, fits in _judges(stated):
         value = getattr(thing, name)
-        # Class attributes are the fields' defaults: most of what there is to judge, and known.
-        if value is not getattr(stated, name, thing):
+        if value is not default and not fits(value):
             _refuse_misfit(value, kind, f"{name} of {what}")
+
+
+@cache
+def _judges(stated: Any) -> tuple[tuple[str, Any, Any, Callable[[Any], bool]], ...]:
+    """Of each field of a class: name, default, type and what judges it."""
+    hints = _hints(stated)
+    # Defaults are most of what there is to judge, and known.
+    return tuple(
+        (each.name, each.default, hints[each.name], _judge(hints[each.name]))
+        for each in fields(stated)
+        if each.init
+    )
 
 
 def held_to_types(function: Callable[_P, _R]) -> Callable[_P, _R]:
@@ -178,7 +189,7 @@ def held_to_types(function: Callable[_P, _R]) -> Callable[_P, _R]:
 
 
 def _refuse_misfit(value: Any, kind: Any, what: str) -> None:
-    if _fits(value, kind):
+    if _judge(kind)(value):
         return
     given = get_args(kind)
     if isinstance(value, Mapping) and len(given) == 2:
@@ -213,38 +224,84 @@ def _wanted(kind: Any) -> str:
     return _WORDS.get(kind, getattr(origin, "__name__", str(origin)))
 
 
-def _fits(value: Any, kind: Any) -> bool:
-    """Whether a value is of a type, down to what lists and tables hold. Of arrays all may be."""
+@cache
+def _judge(kind: Any) -> Callable[[Any], bool]:
+    """What tells whether a value is of a type, down to what lists and tables hold.
+
+    Of arrays all may be. Made once for each type: a batch judges a million jobs.
+    """
     origin, given = get_origin(kind) or kind, get_args(kind)
-    if kind is float:
-        return _is_number(value)
-    if kind is int:
-        return isinstance(value, Integral) and not isinstance(value, bool)
-    if kind is bool:
-        return isinstance(value, (bool, np.bool_))
+    if kind in _PLAIN:
+        return _PLAIN[kind]
     if origin in (Union, UnionType):
-        return any(_fits(value, one) for one in given)
+        return _judge_any(tuple(map(_judge, given)))
     if origin is Literal:
-        return any(type(value) is type(one) and value == one for one in given)
+        return lambda value: any(type(value) is type(one) and value == one for one in given)
     if kind is object or not isinstance(origin, type) or origin.__module__ == "typing":
-        return True
+        return _anything
     if issubclass(origin, Mapping):
-        return isinstance(value, Mapping) and all(
-            _fits(key, given[0]) and _fits(item, given[1]) for key, item in value.items()
-        )
+        return _judge_mapping(_judge(given[0]), _judge(given[1]))
     if given and issubclass(origin, Collection) and origin is not np.ndarray:
+        return _judge_collection(origin, given)
+    if getattr(origin, "_is_protocol", False):
+        listed = issubclass(origin, Iterable)
+        return lambda value: not (listed and isinstance(value, (str, bytes)))
+    if issubclass(origin, Iterable):
+        return lambda value: isinstance(value, origin) and not isinstance(value, (str, bytes))
+    return lambda value: isinstance(value, origin)
+
+
+def _judge_any(judges: tuple[Callable[[Any], bool], ...]) -> Callable[[Any], bool]:
+    def fits(value: Any) -> bool:
+        for judge in judges:  # noqa: SIM110  any() costs as much again as judging
+            if judge(value):
+                return True
+        return False
+
+    return fits
+
+
+def _judge_mapping(
+    key: Callable[[Any], bool], item: Callable[[Any], bool]
+) -> Callable[[Any], bool]:
+    def fits(value: Any) -> bool:
+        return (
+            isinstance(value, Mapping)
+            and all(map(key, value))
+            and (item is _anything or all(map(item, value.values())))
+        )
+
+    return fits
+
+
+def _judge_collection(origin: Any, given: tuple[Any, ...]) -> Callable[[Any], bool]:
+    judges = tuple(_judge(one) for one in given if one is not Ellipsis)
+    pairwise = origin is tuple and given[-1] is not Ellipsis
+
+    def fits(value: Any) -> bool:
         if isinstance(value, (str, bytes, Mapping)) or not isinstance(value, Collection):
             return False
-        if origin is tuple and given[-1] is not Ellipsis:
-            return len(value) == len(given) and all(map(_fits, value, given))
-        return all(_fits(item, given[0]) for item in value)
-    if isinstance(value, (str, bytes)) and issubclass(origin, Iterable):
-        return origin is type(value)
-    return getattr(origin, "_is_protocol", False) or isinstance(value, origin)
+        if pairwise:
+            return len(value) == len(judges) and all(
+                judge(item) for judge, item in zip(judges, value, strict=True)
+            )
+        return all(map(judges[0], value))
+
+    return fits
+
+
+def _anything(value: Any) -> bool:
+    return True
+
+
+def _is_whole(value: Any) -> bool:
+    return isinstance(value, Integral) and not isinstance(value, bool)
 
 
 def _is_number(value: Any) -> bool:
     """Whether a value is a number that arithmetic can take; true and false are none."""
+    if type(value) is float:
+        return True
     if not isinstance(value, Real) or isinstance(value, bool):
         return False
     try:
@@ -252,3 +309,12 @@ def _is_number(value: Any) -> bool:
     except OverflowError:
         return False
     return True
+
+
+_PLAIN: Final[Mapping[Any, Callable[[Any], bool]]] = {
+    float: _is_number,
+    int: _is_whole,
+    bool: lambda value: isinstance(value, (bool, np.bool_)),
+    str: lambda value: isinstance(value, str),
+    bytes: lambda value: isinstance(value, bytes),
+}

@@ -188,5 +188,7 @@ def safe_name(name: str) -> str:
     >>> safe_name("../Brocade (façade)")
     'brocade-facade'
     """
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    plain = name
+    if not name.isascii():
+        plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
     return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].rstrip("-") or "unnamed"
