@@ -9,7 +9,7 @@ from ..pattern.drawing import Drawing, Ledger, Shape, refusal, spaced
 from ..pattern.pattern import Pattern
 from .causes import because, shrunk_words, tell_cut_off, tell_reduced, told_where
 from .clues import refuse_lines_along
-from .corners import find_corners
+from .corners import bent_corners, find_corners
 from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
 from .finding import cross, settle
@@ -86,6 +86,9 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
         made = tuple(map(make_panel, named, corners))
         words = "where the panels' fronts are was told by their edges, not by their places"
         draft.ledger.note("order", words)
+    bent = bent_corners(draft, made, corners, full)
+    if bent != corners:
+        corners, made = bent, tuple(map(make_panel, named, bent))
     net, corners = take_off(draft, named, corners, full)
     if net != named:
         made = tuple(map(make_panel, net, corners))

@@ -218,6 +218,7 @@ CODES: Final[dict[str, str]] = {
     "cut-off": "an outline runs along or off the edge of the page, or of its clip",
     "left-out": "the maker asked to leave it out",
     "seam-goes-on": "a seam ends at a bend, beyond which both its outlines run on alike",
+    "bent-corner": "a side edge ends at a gentle bend, or may",
     "top-by-words": "which end of a panel is its top was told by the words on it",
     "lies-sideways": "which end of a panel is its top was told from its place alone",
     "named-by-words": "panels have the names that are written on them",

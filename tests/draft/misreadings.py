@@ -1368,3 +1368,48 @@ def marked_at_the_waist() -> Case:
         return item.path(item.panel.outline(), SOLID, item.panel.name) + ticks
 
     return case("two marks at the waist", drawn(draw), HALF, ("waist",), plain=True)
+
+
+# -- gentle corners -----------------------------------------------------------------------
+
+
+def front_with_bottom(low: Curve) -> tuple[str, Truth]:
+    """The first panel with another bottom, which leads from its front to its back."""
+    first, *rest = panels()
+    front, back = Curve.polyline([low.start, first.front.end]), first.back
+    top = Curve.polyline([front.end, back.end])
+    outline = Curve.chain([front, top, back.reversed(), low.reversed()], closed=True)
+    one, *others = placed([first, *rest])
+    body = one.path(outline, SOLID, first.name) + one.across(0.0, THIN, "waist 1", 8.0)
+    edges = ((float(length(front)), HALF.edges[0][1]), *HALF.edges[1:])
+    return body + "".join(map(basic, others)), replace(HALF, edges=edges)
+
+
+for _degrees in (15.0, 25.0, 34.0):
+
+    def _cutaway(degrees: float = _degrees) -> Case:
+        start, end = panels()[0].front.start * [1.0, 0.4], panels()[0].back.start
+        lean = np.radians(degrees)
+        out = start + 30.0 * np.array([np.sin(lean), -np.cos(lean)])
+        low = Curve.cubics(np.array([[start, out, end - [25.0, 0.0], end]]))
+        body, real = front_with_bottom(low)
+        about = f"a front cut away from {degrees:g} degrees beside the busk"
+        return case(about, body, real, (), plain=True)
+
+    MAKERS.append(_cutaway)
+
+
+@made
+def cut_away_in_a_straight_line() -> Case:
+    start, end = panels()[0].front.start * [1.0, 0.2], panels()[0].back.start
+    lines = Curve.polyline([start, end + [-20.0, 0.0], end])
+    body, _ = front_with_bottom(lines)
+    return case("a front cut away in a straight line", body, None, ("bends by",))
+
+
+@made
+def front_that_comes_down_to_a_blunt_tip() -> Case:
+    start, end = panels()[0].front.start, panels()[0].back.start
+    tip = start - [0.0, 120.0]
+    body, real = front_with_bottom(Curve.polyline([tip, tip + [10.0, 0.0], end]))
+    return case("a front down to a blunt tip", body, real, (), plain=True)

@@ -295,9 +295,13 @@ def test_corners_named_in_the_job_win() -> None:
     # The side ends at the top of a gusset, where the outline bends too little for a corner.
     data = "M40 80H80L96 110L90 200V300H40Z"
     body = path(data, "side") + path("M30 200H100", "waist")
-    usual = pattern(body).panels[0]
+    with pytest.raises(PatternError, match=r"bends by 32 degrees .* \(96\.0, 110\.0\)") as asked:
+        pattern(body)
+    for end in ((96.0, 110.0), (80.0, 80.0)):
+        assert f"[{end[0]}, {end[1]}]" in asked.value.remedy
+        whole = pattern(body, Reading(corners={"side": {"back_top": end}})).panels[0]
+        assert whole.edge("back").end == pytest.approx(end)
     named = pattern(body, Reading(corners={"side": {"back_top": (95.5, 110.2)}})).panels[0]
-    assert usual.edge("back").end == pytest.approx([80.0, 80.0])
     assert named.edge("back").end == pytest.approx([96.0, 110.0], abs=0.5)
     assert length(named.edge("top")) == pytest.approx(40.0 + 34.0, abs=0.5)
 
