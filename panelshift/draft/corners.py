@@ -349,8 +349,8 @@ def _ask_bend(draft: Draft, panel: Panel, corner: str, leg: _Leg) -> None:
     draft.ledger.fault(
         "bent-corner",
         f"{panel.name}: an edge at the centre bends by {np.degrees(leg.turned):.0f} degrees "
-        f"towards the panel at ({bend[0]:.1f}, {bend[1]:.1f}) mm and goes on for {beyond:.0f} mm more: it "
-        "may be the end of the edge",
+        f"towards the panel at ({bend[0]:.1f}, {bend[1]:.1f}) mm and goes on for "
+        f"{beyond:.0f} mm more: it may be the end of the edge",
         panel.ident,
         remedy=f'Name the end in the job file, [panel."{panel.name}"] corners = {{ {corner} = '
         f"[{bend[0]:.1f}, {bend[1]:.1f}] }} if it is there, [{end[0]:.1f}, {end[1]:.1f}] if the "
