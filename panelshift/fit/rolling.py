@@ -67,8 +67,9 @@ FLAT_RAD: Final = 1e-3
 class RollingStep:
     """How to roll one panel at one level.
 
-    *angle*: turning of the panel in radians. *former*: diameter in mm of the former under the
-    innermost layer; None if the panel is as good as flat there. *step_front*, *step_back*: how far
+    *angle*: by how many radians the panel turns along itself. *former*: diameter in mm of the former
+    under the innermost layer on which the pieces' edges meet as on the body; None if the panel is as
+    good as flat there. *step_front*, *step_back*: how far
     in mm the outermost layer's edge comes short of the innermost one's, at either edge, if both
     were cut alike: the step to expect when they are rolled. *objects*: things of about that
     diameter. *plus_minus*: of the former, half the width in mm of the 95 % interval that the body
@@ -99,8 +100,9 @@ def rolling_guide(shifted: Shifted) -> list[RollingStep]:
 
     Notes
     -----
-    The drafted layer's middle turns through theta over the width w, so its radius is
-    w / theta; the former lies under all layers inside it.
+    Where the body's surface is tilted a panel bends by cos(tilt) theta over its width w only
+    (Meusnier), which is what it grows by, so the drafted layer's middle has the radius
+    w / (cos(tilt) theta) across; the former lies under all layers inside it.
     """
     turn, pattern = shifted.turn, shifted.turn.pattern
     names = [panel.name for panel in pattern.panels]
@@ -110,10 +112,10 @@ def rolling_guide(shifted: Shifted) -> list[RollingStep]:
     for index, panel in enumerate(pattern.panels):
         spread = _spread(shifted, index)
         for level in sorted(panel.level_lines, key=lambda item: -item.height):
-            angle = turn.angle_at(index, level.height)
+            angle = turn.growth_at(index, level.height)
             width = turn.width_at(index, level.height)
             former = None if angle < FLAT_RAD else 2.0 * (width / angle + float(skin[index]))
-            step = spread * turn.growth_at(index, level.height)
+            step = spread * angle
             doubt = turn.spread_at(index, level.height)
             if former is None or doubt is None:
                 error = None

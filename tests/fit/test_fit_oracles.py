@@ -16,7 +16,7 @@ from panelshift.body import ClassModel, Measures, SectionModel
 from panelshift.fit.girths import OUTSIDE, SKIN, buckle_height, cut_alike, finished_girths
 from panelshift.fit.rolling import COMMON_OBJECTS, objects_near, one_former, rolling_guide
 from panelshift.stack import Fabric, Stack
-from tests.support.drafts import HOURGLASS, drawn, walls
+from tests.support.drafts import HOURGLASS, cone_gores, drawn, walls
 from tests.support.runs import Run, run, two_layers
 
 WIDTH, EXCESS = 50.0, 0.5
@@ -286,6 +286,22 @@ def test_former_and_step_are_closed_forms() -> None:
     assert first.step_front == 0.0  # a straight busk edge stays where it is
     assert last.step_back == 0.0
     assert second.step_front == second.step_back
+
+
+def test_a_former_bends_a_tilted_panel_as_a_cone_is_bent_across() -> None:
+    # A cone's curvature across is 1 over its slant distance from the axis, r / cos(tilt).
+    cone = drawn(cone_gores(105.0, 0.5, 6, (-100.0, 100.0)))
+    outcome = run(cone, two_layers(1.5), SectionModel(Measures.constant(1.0)))
+    found = rolling_guide(outcome.shifted)
+    assert {step.level for step in found} == {"bust", "waist", "hip"}
+    for step in found:
+        index = [panel.name for panel in outcome.pattern.panels].index(step.panel)
+        height = outcome.pattern.level_height(step.level)
+        radius = (105.0 + height * np.sin(0.5)) / np.cos(0.5)
+        assert step.former == pytest.approx(2.0 * (radius - 0.75), rel=1e-3)
+        # So the step that is told is the one that shows on it: d times the width over its radius.
+        shown = 1.5 * outcome.turn.width_at(index, height) / (0.5 * step.former + 0.75)
+        assert step.step_front + step.step_back == pytest.approx(shown, rel=1e-9)
 
 
 def test_a_panel_as_good_as_flat_needs_a_table() -> None:
