@@ -263,15 +263,25 @@ def show(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
     return _shown(length_mm, unit, _SHOWN_DIGITS[unit], signed)
 
 
-def caliper_length(length_mm: float, unit: str = "mm", *, signed: bool = False) -> str:
+def caliper_length(
+    length_mm: float, unit: str = "mm", *, signed: bool = False, up: bool = False
+) -> str:
     """Format a thickness or a distance between layers, as finely as a caliper reads.
+
+    *up*: whether it is rounded up, as what is not known of one must be.
 
     Examples
     --------
     >>> caliper_length(0.45), caliper_length(0.45, "in"), caliper_length(-0.1, signed=True)
     ('0.45 mm', '0.018 in', '-0.1 mm')
+    >>> caliper_length(0.004), caliper_length(0.004, up=True)
+    ('0 mm', '0.01 mm')
     """
-    return _shown(length_mm, unit, _SHOWN_DIGITS[unit] + 1, signed)
+    digits = _SHOWN_DIGITS[unit] + 1
+    if up:
+        step = 10.0**-digits * MM_PER_UNIT[unit]
+        length_mm = math.ceil(length_mm / step - 1e-6) * step
+    return _shown(length_mm, unit, digits, signed)
 
 
 def _shown(length_mm: float, unit: str, digits: int, signed: bool) -> str:

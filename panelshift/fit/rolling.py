@@ -67,13 +67,13 @@ FLAT_RAD: Final = 1e-3
 class RollingStep:
     """How to roll one panel at one level.
 
-    *angle*: by how many radians the panel turns along itself. *former*: diameter in mm of the former
-    under the innermost layer on which the pieces' edges meet as on the body; None if the panel is as
-    good as flat there. *step_front*, *step_back*: how far
-    in mm the outermost layer's edge comes short of the innermost one's, at either edge, if both
-    were cut alike: the step to expect when they are rolled. *objects*: things of about that
-    diameter. *plus_minus*: of the former, half the width in mm of the 95 % interval that the body
-    leaves; None if its model states none.
+    *angle*: by how many radians the panel turns along itself. *former*: diameter in mm of the
+    former under the innermost layer on which the pieces' edges meet as on the body; None if the
+    panel is as good as flat there. *step_front*, *step_back*: how far in mm the outermost layer's
+    edge comes short of the innermost one's, at either edge, if both were cut alike: the step to
+    expect when they are rolled. *objects*: things of about that diameter. *plus_minus*: of the
+    former, half the width in mm of the 95 % interval that the body leaves; None if its model states
+    none.
     """
 
     panel: str

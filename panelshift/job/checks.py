@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..body import Measures
+from ..construction.sewn import Sewn
 from ..cutting.plan import CutPlan
 from ..draft.panel_words import says_fold
 from ..errors import ScaleError
@@ -100,6 +101,29 @@ def covering_doubts(job: JobFile) -> tuple[Remark, ...]:
         and not {"coverage", "coverage_at", "from_", "to"} & fabric.model_fields_set
     ]
     return tuple(found)
+
+
+def strength_doubts(sewn: Sewn | None) -> tuple[Remark, ...]:
+    """The drafted layer taken for the strength layer, where bones or its place speak against it.
+
+    One layer carries the tension, whichever keeps the drafted size: all inside it sinks in.
+    """
+    if sewn is None or sewn.construction.strength_layer or sewn.construction.body == "stiff":
+        return ()
+    stack = sewn.stack
+    cut = [fabric.name for fabric in stack.fabrics if fabric.cut_out]
+    boned = {bones.on for bones in sewn.construction.bones}
+    # Bones in a lining lie under the strength layer.
+    likely = boned | set(cut[1:2] if boned == set(cut[:1]) else ()) or set(cut[:-1] or cut)
+    if stack.drafted in likely:
+        return ()
+    why = f"the bones lie on {' and '.join(sorted(boned))}" if boned else "it is the outermost"
+    words = (
+        f"no strength layer is named, so {stack.drafted}, which keeps the drafted size, is taken "
+        f"to carry the tension, but {why}; what lies inside the strength layer sinks into a soft "
+        "body: name it (construction.strength_layer), whichever layer keeps the drafted size"
+    )
+    return (Remark("warning", "strength-layer", words),)
 
 
 _WHERE: Final = ("front", "side", "back")

@@ -32,6 +32,7 @@ from .checks import (
     measure_faults,
     measures,
     order_doubts,
+    strength_doubts,
 )
 from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, ExtrasTable, JobFile, PanelTable
@@ -104,7 +105,12 @@ class Job:
         if isinstance(self.body, ClassModel):
             classes = class_doubts(self.pattern, self.classes)
         cut = cutting_doubts(self.pattern, self.plan, self.file)
-        return (*order_doubts(self.stack), *covering_doubts(self.file), *cut, *classes, *swatches)
+        layers = (
+            *order_doubts(self.stack),
+            *covering_doubts(self.file),
+            *strength_doubts(self.sewn),
+        )
+        return (*layers, *cut, *classes, *swatches)
 
 
 def resolve(

@@ -30,6 +30,7 @@ CODES: Final[dict[str, str]] = {
     "tapes-disagree": "tapes of one level of the body do not bear each other out",
     "layer-order": "names of fabrics speak against their order from the body outwards",
     "covers-all": "what is not cut from the pattern counts as lying on the whole of each panel",
+    "strength-layer": "the drafted layer is taken for the strength layer, against bones or place",
     "cut-count": "a panel is not cut for both sides of the body alike",
     "fold-words": "words on a panel put it on the fold, and the job does not",
     "class-name": "a panel's name tells another class than it has",
@@ -326,12 +327,13 @@ def _reach(what: str, given: Mapping[str, str], job: Job, filled: str, held: str
 
 def _measured(job: Job) -> list[str]:
     """Distances that swatches gave, beside what the thicknesses say."""
-    lines = []
+    lines, units = [], job.units
     for item in job.stack.measured:
         places = job.stack.places(item.inner, item.outer)
         plain = replace(job.stack, measured=()).surfaces().distance(*places)
         lines.append(
-            f"measured on a swatch: {item.pair} {item.distance:.3f} mm, "
-            f"uncertainty {item.uncertainty:.3f} (by thickness {plain:.3f})"
+            f"measured on a swatch: {item.pair} {caliper_length(item.distance, units)}, "
+            f"uncertainty {caliper_length(item.uncertainty, units, up=True)} (by thickness "
+            f"{caliper_length(plain, units)})"
         )
     return lines

@@ -25,6 +25,7 @@ import numpy as np
 from ..errors import StackError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
+from ..units import caliper_length
 from .fabric import THICKEST_MM
 
 LEAST_UNCERTAINTY_MM: Final = 1e-4
@@ -205,13 +206,14 @@ def _refuse_inside_out(
         chosen = [item for item, part in zip(measured, pull[gap], strict=True) if abs(part) > _RANK]
         raise fault(
             f"the measured distances cannot all hold: {_in_words(chosen)}; layer {gap + 2} from "
-            f"the body would lie {-sizes[gap]:.3f} mm inside layer {gap + 1}",
+            f"the body would lie {caliper_length(-sizes[gap])} inside layer {gap + 1}",
             "Measure these pairs again, or leave out the one you trust least.",
         )
 
 
 def _in_words(measured: Sequence[MeasuredDistance]) -> str:
     return ", ".join(
-        f"{item.pair} {item.distance:.3f} mm (uncertainty {item.uncertainty:.3f})"
+        f"{item.pair} {caliper_length(item.distance)} (uncertainty "
+        f"{caliper_length(item.uncertainty, up=True)})"
         for item in measured
     )

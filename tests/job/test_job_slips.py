@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from panelshift.construction.sewing import Bones, Construction
+from panelshift.construction.sewn import Sewn
 from panelshift.errors import JobError
 from panelshift.job import read_job, resolve
-from panelshift.job.checks import class_doubts, order_doubts
+from panelshift.job.checks import class_doubts, order_doubts, strength_doubts
 from panelshift.job.said import CODES
 from panelshift.job.slips import BOUNDS
 from panelshift.stack import Fabric, Stack
@@ -171,6 +174,36 @@ def test_what_is_not_cut_and_covers_all_unsaid_is_told(write: Write) -> None:
 
     assert codes("") == ["covers-all"]
     assert codes("coverage = 1") == codes("coverage = 0.2") == []
+
+
+_STACK = Stack([Fabric(name, 0.4) for name in ("lining", "coutil", "silk")])
+
+
+@pytest.mark.parametrize(
+    ("drafted", "bones", "said", "told"),
+    [
+        ("coutil", ("coutil",), "", ""),
+        ("coutil", ("lining",), "", ""),  # bones between the two
+        ("silk", ("coutil",), "", "the bones lie on coutil"),
+        ("lining", ("coutil",), "", "the bones lie on coutil"),
+        ("silk", ("lining",), "", "the bones lie on lining"),
+        ("silk", ("coutil",), "coutil", ""),
+        ("silk", (), "", "it is the outermost"),
+        ("coutil", (), "", ""),
+    ],
+)
+def test_a_strength_layer_that_is_not_named_is_told(
+    drafted: str, bones: tuple[str, ...], said: str, told: str
+) -> None:
+    how = Construction(
+        bones=[Bones(on, 6.0, 1.0, per_panel={}) for on in bones], strength_layer=said
+    )
+    found = strength_doubts(Sewn(how, replace(_STACK, drafted=drafted)))
+    assert [remark.code for remark in found] == ["strength-layer"] * bool(told)
+    assert all(told in remark.words and drafted in remark.words for remark in found)
+    stiff = Sewn(replace(how, body="stiff"), replace(_STACK, drafted=drafted))
+    assert not strength_doubts(stiff)
+    assert not strength_doubts(None)
 
 
 def test_a_name_that_tells_another_class_is_told(write: Write) -> None:

@@ -262,7 +262,7 @@ def test_a_comparison_is_with_the_thicknesses_not_with_older_swatches() -> None:
 
 def test_report_of_a_sample_names_what_the_swatch_must_have_held() -> None:
     shown = run(*options(*READINGS), "--job", SAMPLES / "hourglass.toml").stdout
-    assert "by thickness: 1.150 mm" in shown
+    assert "by thickness: 1.15 mm" in shown
     assert "0.4 standard uncertainties; agrees" in shown
     assert "between them in the job lie bones in channels, interlining" in shown
     assert "no thickness_uncertainty is given for coutille" in shown

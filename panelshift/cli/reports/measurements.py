@@ -14,7 +14,7 @@ from ...job.swatch_files import SwatchResult
 from ...swatch import BonedFit, Comparison, PairFit
 from ...swatch.distance import BODY_LIKE_MM, PINNING_MM
 from ...swatch.slope import RULER_MM, Slope
-from ...units import MM_PER_UNIT
+from ...units import MM_PER_UNIT, caliper_length
 from . import listing, paragraphs, table
 
 _WORDS: Final = {
@@ -124,9 +124,9 @@ def _result(fit: PairFit) -> list[str]:
     line = fit.line
     low, high = line.interval
     lines = [
-        f"distance between their middles: {line.value:.3f} mm, 95 % between {low:.3f} and "
-        f"{high:.3f}",
-        f"standard uncertainty {line.uncertainty:.3f} mm, {_how(fit)}",
+        f"distance between their middles: {line.value:.2f} mm, 95 % between {low:.2f} and "
+        f"{high:.2f}",
+        f"standard uncertainty {caliper_length(line.uncertainty, up=True)}, {_how(fit)}",
     ]
     if line.offset is None:
         lines.append(
@@ -148,7 +148,7 @@ def _result(fit: PairFit) -> list[str]:
 
 def _how(fit: PairFit) -> str:
     line = fit.line
-    parts = ", ".join(f"{name} {part:.3f}" for name, part in line.parts.items() if part >= 5e-4)
+    parts = ", ".join(f"{name} {part:.2f}" for name, part in line.parts.items() if part >= 5e-3)
     shared = f"; of it, shared by several readings: {parts}" if parts else ""
     return scatter_words(line, own=any(r.u_overhang is not None for r in fit.readings)) + shared
 
@@ -180,8 +180,8 @@ def _against(comparison: Comparison | None) -> list[str]:
     if comparison is None:
         return []
     lines = [
-        f"by thickness: {comparison.by_thickness:.3f} mm; the swatch is "
-        f"{comparison.difference:+.3f} mm off, {abs(comparison.deviations):.1f} standard "
+        f"by thickness: {comparison.by_thickness:.2f} mm; the swatch is "
+        f"{comparison.difference:+.2f} mm off, {abs(comparison.deviations):.1f} standard "
         f"uncertainties; {_WORDS[comparison.word]}"
     ]
     if comparison.unknown:
