@@ -169,7 +169,7 @@ def test_beyond_three_combined_uncertainties_pairs_contradict_each_other(
     if agree:
         assert len(Stack([A, B, C, D], measured=[*given_, unrelated])) == 4
         return
-    with pytest.raises(StackError, match=r"contradict each other: a to b 0\.3 mm \(uncertainty 0\.01 mm\)") as caught:
+    with pytest.raises(StackError, match=r"contradict each other: a to b 0\.3 mm") as caught:
         Stack([A, B, C, D], measured=[*given_, unrelated])
     assert "a to c" in str(caught.value)
     assert "c to d" not in str(caught.value)
