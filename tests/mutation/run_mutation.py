@@ -43,7 +43,7 @@ def main() -> int:
     results: dict[str, list[str]] = {}
     if options.results.exists():
         results = json.loads(options.results.read_text(encoding="utf-8"))
-    samples = {room: sample(room, options.each) for room in rooms}
+    samples = {room: sample(room, options.each, options.past) for room in rooms}
     touched = Touched(options.touching, ROOT)
     tasks = []
     # Room by room in turn: a run that is stopped has judged some of each.
@@ -78,6 +78,7 @@ def _options() -> argparse.Namespace:
     )
     parser.add_argument("--results", type=Path, required=True, help="verdicts, kept between runs")
     parser.add_argument("--each", type=int, default=EACH, help="mutants of each room")
+    parser.add_argument("--past", type=int, default=0, help="leave out so many, judged before")
     parser.add_argument("--seconds", type=float, default=MOST_S, help="of tests for a mutant")
     parser.add_argument("--again", action="store_true", help="judge what lived once more")
     parser.add_argument("--afresh", action="store_true", help="each in a process of its own")
@@ -88,15 +89,18 @@ def _options() -> argparse.Namespace:
     return options
 
 
-def sample(room: str, each: int) -> list[Mutant]:
-    """Mutants of a room: kinds in turn, within a kind by chance that no other fault changes."""
+def sample(room: str, each: int, past: int = 0) -> list[Mutant]:
+    """Mutants of a room: kinds in turn, within a kind by chance that no other fault changes.
+
+    *past*: so many of the first are left out, for a score by faults that no test was written for.
+    """
     kinds: defaultdict[str, list[Mutant]] = defaultdict(list)
     for path in sorted((ROOT / "panelshift" / room).rglob("*.py")):
         module = str(path.relative_to(ROOT))
         for mutant in mutants(module, path.read_text(encoding="utf-8")):
             kinds[mutant.kind].append(mutant)
     rows = [sorted(kinds[kind], key=lambda mutant: mutant.rank) for kind in get_args(Kind)]
-    return list(_in_turn(rows))[:each]
+    return list(_in_turn(rows))[past : past + each]
 
 
 def _in_turn(rows: Iterator[Sequence[Mutant]] | Sequence[Sequence[Mutant]]) -> Iterator[Mutant]:
