@@ -62,6 +62,15 @@ def test_closed_forms_against_the_energy_model(share: float, count: int, height:
     assert closed == pytest.approx(model, abs=0.01 * whole)
 
 
+def test_bones_far_apart_know_nothing_of_each_other() -> None:
+    alone = [
+        bones.over(0.2) / count - bones.height * bones.width / bones.radius
+        for count in (6, 8, 10)
+        for bones in (replace(PULL, count=count),)
+    ]
+    assert alone == pytest.approx([alone[0]] * 3, rel=1e-12)
+
+
 def test_cut_flat_and_cut_taut() -> None:
     flat, taut = comes_to(PULL, 0.0), comes_to(PULL, PULL.over(0.0))
     assert 100.0 * flat.strain == pytest.approx(0.94, abs=0.01)

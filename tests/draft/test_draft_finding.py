@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from panelshift.draft import Reading, assemble
+from panelshift.draft.assembly import outlined
+from panelshift.draft.waistlines import lines_across
 from panelshift.errors import PatternError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
@@ -88,6 +90,15 @@ def test_pieces_in_any_order_and_sense_make_the_same_outline() -> None:
     assert length(assemble(mixed).panels[0].outline) == pytest.approx(
         length(assemble(source).panels[0].outline)
     )
+
+
+@pytest.mark.parametrize("last", ["M10 60H-10", "M-10 60H10"])
+def test_lines_that_hang_on_a_joint_are_no_pieces_of_the_outline(last: str) -> None:
+    # Each is loose only when the one that hangs on it is taken away.
+    hanging = path("M34 80L10 60", "one") + path(last, "two")
+    (panel,) = pattern(ONE.pieces() + hanging + ONE.line()).panels
+    plain = pattern(ONE.pieces() + ONE.line()).panels[0].outline
+    assert length(panel.outline) == pytest.approx(length(plain))
 
 
 def test_unnamed_level_line_that_ends_at_joints_is_no_piece_of_the_outline() -> None:
@@ -226,6 +237,24 @@ def test_several_unnamed_lines_are_refused_and_listed() -> None:
     for k, y in enumerate((140, 200, 250)):
         assert f"line{k} (line that is not painted, 20 to 110 mm from the left, {y} mm" in message
     assert "waistlines in the job file" in message
+
+
+def test_lines_across_are_told_from_the_left_and_from_the_bottom_up() -> None:
+    body = "".join(
+        d.outline() + "".join(path(f"M{d.x - 9} {y}H{d.x + d.waist + 9}", "") for y in (140, 200))
+        for d in reversed(half(3))
+    )
+    found = lines_across(outlined(drawing(body), Reading()))
+    assert [(line.place, line.height) for line in found] == [
+        (place, pytest.approx(height)) for place in (1, 2, 3) for height in (100.0, 160.0)
+    ]
+    panels = [line.panel for line in found[::2]]
+    assert panels == [shape.ident for shape in drawing(body).shapes[::3]][::-1]
+
+
+def test_a_path_of_an_outline_and_its_waistline_names_its_panel() -> None:
+    (panel,) = pattern(path(ONE.data + "M30 200H100", "side")).panels
+    assert panel.name == "side"
 
 
 def test_job_may_name_the_waistlines() -> None:
