@@ -94,6 +94,11 @@ class Measures(ByValue):
         Returns
         -------
         ndarray, shape as heights
+
+        Raises
+        ------
+        BodyError
+            If the heights are no list of numbers.
         """
         return self.with_rates(heights)[0]
 
@@ -109,6 +114,15 @@ class Measures(ByValue):
         -------
         values, rates : ndarray, shape as heights
         """
+        try:
+            heights = np.asarray(heights, dtype=np.float64)
+        except (TypeError, ValueError):
+            heights = np.empty(())
+        if heights.ndim != 1 or np.isnan(heights).any():
+            raise BodyError(
+                "measures at heights that are no list of numbers",
+                remedy="Give an array of heights in mm above the waist.",
+            )
         rates = monotone_rates(self.heights, self.values)
         return filled(self.heights, self.values, rates, heights)
 

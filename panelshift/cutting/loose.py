@@ -133,15 +133,24 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
             f"{count} eyelets a side, {plan.said(2.0 * places[0])} apart, the lowest "
             f"{plan.said(places[0])} above the bottom stitch line"
         )
-        found.append(LoosePiece("lacing", 1, lacing_length(count, plan, gap), 0.0, note))
+        panel, ring = draft.panels[back[0]], shifted.turn.ring
+        line = panel.edge(back[1])
+        drawn = line.points(position_at_length(line, eyelet_places(length(line), count)))
+        gaps = np.full(count, gap)
+        if ring.gap_varies:
+            gaps = np.array([ring.gap_at(float(v)) for v in panel.frame.to_panel(drawn)[:, 1]])
+        found.append(LoosePiece("lacing", 1, lacing_length(gaps, plan), 0.0, note))
     return found
 
 
-def lacing_length(eyelets: int, plan: CutPlan, gap: float) -> float:
-    """Length in mm of a lace that crosses from eyelet to eyelet over a gap, with its ends."""
-    across = gap + 2.0 * plan.extras.eyelet_inset
-    slant = math.hypot(across, plan.extras.eyelet_spacing)
-    return across + 2.0 * (eyelets - 1) * slant + LACING_ENDS_MM
+def lacing_length(gaps: FloatArray, plan: CutPlan) -> float:
+    """Length in mm of a lace that crosses from eyelet to eyelet over the gap there, with its ends.
+
+    *gaps*: in mm at each pair of eyelets, from the one where the lace lies straight across.
+    """
+    across = gaps + 2.0 * plan.extras.eyelet_inset
+    slants = np.hypot(0.5 * (across[1:] + across[:-1]), plan.extras.eyelet_spacing)
+    return float(across[0] + 2.0 * slants.sum()) + LACING_ENDS_MM
 
 
 def _centre_back(pattern: Pattern) -> tuple[int, EdgeName] | None:

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..cutting.layer_sheets import distance_range
-from ..units import summand, tape_length
+from ..units import caliper_length, summand, tape_length
 from .facts import FitFacts, Grown, Turning
 from .first_page import seam_steps, step_length
 from .girths import OUTSIDE, SKIN, Alike, LevelGirths, coarse, over_all
@@ -291,11 +291,16 @@ def _by_level(facts: FitFacts, caption: str, found: dict[tuple[str, str], Cell])
 
 def walk_table(facts: FitFacts) -> Grid:
     """Difference of the two edges of every seam in every layer, with the verdict in words."""
-    names = tuple(layer.fabric.name for layer in facts.layers)
+    names, units = tuple(layer.fabric.name for layer in facts.layers), facts.units
+    most = summand(facts.basis.options.seam_tolerance, units)
     found = {}
     for walk in facts.walks:
         verdict = "pass" if walk.passes else "fail"
-        words = summand(walk.difference, facts.units, signed=True)
+        words = summand(walk.difference, units, signed=True)
+        if not walk.passes and float(words.lstrip("+-")) <= float(most):
+            # Told finer, and upwards, where a tenth would hide by how little it fails.
+            size = caliper_length(abs(walk.difference), units, up=True).removesuffix(f" {units}")
+            words = words[0] + size
         found[walk.seam, walk.layer] = Cell(f"{words} {verdict}", css=verdict)
     rows = [
         GridRow(seam, tuple(found.get((seam, name), Cell(NOTHING)) for name in names))

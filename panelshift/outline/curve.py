@@ -208,7 +208,14 @@ class Curve:
         Returns
         -------
         Curve
+
+        Raises
+        ------
+        CurveError
+            If there are none.
         """
+        if not curves:
+            raise CurveError("a chain of no curves", remedy="Give at least one curve.")
         control = np.concatenate([curve.control for curve in curves])
         degree = np.concatenate([curve.degree for curve in curves])
         control[1:, 0] = control[:-1, 3]
@@ -528,8 +535,22 @@ class Curve:
         Returns
         -------
         Curve
+
+        Raises
+        ------
+        CurveError
+            If the matrix has another shape, or is not of finite numbers.
         """
-        return Curve.trusted(mapped(self.control, matrix), self.degree, self.closed)
+        try:
+            rows = np.asarray(matrix, dtype=np.float64)
+        except (TypeError, ValueError):
+            rows = np.empty(0)
+        if rows.shape != (2, 3) or not np.isfinite(rows).all():
+            raise CurveError(
+                f"a map of shape {rows.shape}, or with numbers that are not finite",
+                remedy="Give ((a, c, e), (b, d, f)) for x' = a x + c y + e, y' = b x + d y + f.",
+            )
+        return Curve.trusted(mapped(self.control, rows), self.degree, self.closed)
 
     def scaled(self, scale: float) -> Curve:
         """Return the curve with all coordinates multiplied by a factor, checked anew.

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, strategies as st
@@ -121,6 +123,13 @@ def test_measures_go_through_what_is_given_and_stay_beyond() -> None:
 
 def test_one_measure_stands_for_all_heights() -> None:
     assert Measures.constant(1.4).at(np.array([-50.0, 0.0, 99.0])).tolist() == [1.4] * 3
+
+
+@pytest.mark.parametrize("heights", ["x", 5.0, [0.0, np.nan], None])
+@pytest.mark.parametrize("given", [Measures.constant(1.0), Measures(np.arange(3.0), np.ones(3))])
+def test_measures_are_not_read_at_what_is_no_height(given: Measures, heights: Any) -> None:
+    with pytest.raises(BodyError, match="no list of numbers"):
+        given.at(heights)
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ import io
 import json
 import re
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -17,8 +18,8 @@ from panelshift.cli.job_commands import fit
 from panelshift.cutting.verdict import verdict
 from panelshift.fit.corset_picture import corset_picture
 from panelshift.fit.fact_rows import facts_csv, facts_json, rows
-from panelshift.fit.fact_tables import Grid, narrow, plain
-from panelshift.fit.facts import FitFacts
+from panelshift.fit.fact_tables import Grid, narrow, plain, walk_table
+from panelshift.fit.facts import FitFacts, FitOptions, Walked
 from panelshift.fit.first_page import answers, headline
 from panelshift.fit.girths import OVER_BONES, SKIN
 from panelshift.fit.html_page import alike_words, fit_page, surprises
@@ -389,6 +390,27 @@ def test_a_seam_that_does_not_walk_fails_in_words(straining: FitFacts) -> None:
         failed += verdict == "fail"
     assert failed == 24
     assert any(words.startswith("24 of 88 walked seams fail") for words in straining.warnings())
+
+
+@pytest.mark.parametrize(
+    ("units", "difference", "told"),
+    [
+        ("mm", 0.54, "+0.54 fail"),
+        ("mm", -0.5001, "-0.51 fail"),
+        ("mm", 0.56, "+0.6 fail"),
+        ("mm", 0.5, "+0.5 pass"),
+        ("in", 0.52, "+0.021 fail"),
+    ],
+)
+def test_a_seam_that_hardly_fails_is_told_beyond_its_tolerance(
+    units: str, difference: float, told: str
+) -> None:
+    walk = Walked("silk", "a to b", 100.0, 100.0, difference, passes=abs(difference) <= 0.5)
+    layer = SimpleNamespace(fabric=SimpleNamespace(name="silk"))
+    basis = SimpleNamespace(options=FitOptions(seam_tolerance=0.5))
+    facts: Any = SimpleNamespace(layers=[layer], units=units, basis=basis, walks=[walk])
+    (row,) = walk_table(facts).rows
+    assert row.cells[0].text == told
 
 
 def test_the_tolerance_is_the_jobs_own(tmp_path: Path) -> None:

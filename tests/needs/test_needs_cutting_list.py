@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, strategies as st
 from shapely.geometry import LineString, Point, Polygon
 
-from panelshift import Bones, Construction, Fabric, Stack, shift_pattern
+from panelshift import Bones, ClassModel, Construction, Fabric, Measures, Stack, shift_pattern
 from panelshift.cutting.allowance import cut_line
 from panelshift.cutting.bones import BoneOptions, bone_channels
 from panelshift.cutting.layer_sheets import layer_sheets
@@ -322,9 +322,28 @@ def test_eyelets_and_lace_follow_their_closed_form() -> None:
     assert np.diff(places).max() <= 25.0
     assert np.ptp(np.diff(places)) < 1e-9
     assert [places[0], whole - places[-1]] == pytest.approx([0.5 * (places[1] - places[0])] * 2)
-    lace = lacing_length(3, CutPlan(extras=Extras(eyelet_spacing=30.0, eyelet_inset=10.0)), 20.0)
+    plan = CutPlan(extras=Extras(eyelet_spacing=30.0, eyelet_inset=10.0))
     # One bar of 40 mm and four slants over 40 by 30 mm.
-    assert lace == pytest.approx(40.0 + 4 * 50.0 + LACING_ENDS_MM)
+    assert lacing_length(np.full(3, 20.0), plan) == pytest.approx(40.0 + 4 * 50.0 + LACING_ENDS_MM)
+    # Over a gap that opens from 20 to 40 mm a slant goes over 50 by 30.
+    wider = lacing_length(np.array([20.0, 40.0]), plan)
+    assert wider == pytest.approx(40.0 + 2 * np.hypot(50.0, 30.0) + LACING_ENDS_MM)
+
+
+def test_a_lace_follows_a_gap_that_opens_upwards() -> None:
+    def lace(gap: float | Measures) -> float:
+        draft = sample("hourglass").shifted.turn.pattern
+        opened = shift_pattern(draft, Stack([Fabric("coutille", 0.5)]), ClassModel(), gap=gap)
+        plan = CutPlan(extras=Extras(eyelet_spacing=20.0))
+        return next(p.length for p in loose_pieces(opened, plan, 50.0) if p.name == "lacing")
+
+    narrow, wide, opening = (
+        lace(50.0),
+        lace(Measures.constant(150.0)),
+        Measures([0, 100], [50, 150]),
+    )
+    assert lace(Measures.constant(50.0)) == narrow
+    assert narrow + 300.0 < lace(opening) < wide - 300.0
 
 
 def test_nothing_is_listed_that_is_not_asked_for() -> None:

@@ -21,6 +21,11 @@ SQUARE = Curve.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)
         (lambda: Curve.polyline([(0, 0)]), "shape"),
         (lambda: Curve.polyline([(0, 0, 0), (1, 1, 1)]), "shape"),
         (lambda: Curve(np.zeros((0, 4, 2)), np.zeros(0, dtype=int)), "without segments"),
+        (lambda: Curve.chain([]), "a chain of no curves"),
+        (lambda: SQUARE.transformed("x"), "a map of shape"),
+        # As SVG writes a matrix: row by row it would be another map.
+        (lambda: SQUARE.transformed([1, 0, 0, 1, 5, 7]), r"a map of shape \(6,\)"),
+        (lambda: SQUARE.transformed([[1, 0, np.nan], [0, 1, 0]]), "not finite"),
         (lambda: Curve(np.zeros((2, 4, 2)), np.ones(3, dtype=int)), "shape"),
         (lambda: SQUARE.piece(1.0, 1.0).piece(2.0, 1.0), "empty"),
     ],
