@@ -278,7 +278,7 @@ _LETTER_WIDE: Final = 0.5
 
 def homes_of(texts: Sequence[Text], boxes: Boxes, areas: Areas) -> list[int | None]:
     """Of the outlines of boxes and areas, the one that each text's middle or its anchor touches."""
-    ends = np.array([(_middle(text), text.anchor) for text in texts]).reshape(-1, 2, 2)
+    ends = np.array([(middle_of(text), text.anchor) for text in texts]).reshape(-1, 2, 2)
     near = boxes.all_near(np.stack([ends.min(axis=1), ends.max(axis=1)], axis=1), NEAR_MM)
     found = []
     for homes, (middle, anchor) in zip(near, ends, strict=True):
@@ -287,7 +287,8 @@ def homes_of(texts: Sequence[Text], boxes: Boxes, areas: Areas) -> list[int | No
     return found
 
 
-def _middle(text: Text) -> FloatArray:
+def middle_of(text: Text) -> FloatArray:
+    """About where the middle of a text lies."""
     half = 0.5 * _LETTER_WIDE * text.size * len(text.content)
     sign = {"start": 1.0, "middle": 0.0, "end": -1.0}[text.align]
     return text.anchor + sign * half * np.array([np.cos(text.angle), np.sin(text.angle)])

@@ -18,7 +18,7 @@ from .draft import Draft, FoundPanel, UprightPanel
 from .halves import are_both_drawn
 from .names import LEVELS_ABOVE, LEVELS_BELOW, given_name, place
 from .panel_words import at_centre, body_rank, body_side, centre_of, panel_number, series_of
-from .written_names import named_by_words, tops_by_words
+from .written_names import end_against, named_by_words, tops_by_words
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +65,7 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
         # A full pattern has its centre front in the middle, whatever the order went by.
         draft.ledger.note(*(_ROUND_THE_BODY if full else how))
     _doubt(draft, placed, full)
+    _doubt_by_words(draft, placed, full, by_place=how is not None and how[0] == "order-taken")
     frames = [
         NamedPanel(u.name, u.found, frame_of(u, _across_sign(k, len(placed), full, forward)))
         for k, u in enumerate(placed)
@@ -206,6 +207,31 @@ def _doubt(draft: Draft, placed: list[UprightPanel], full: bool) -> None:
                     "numbers into the panels' names (labels), 1 at the centre front",
                 )
                 return
+
+
+def _doubt_by_words(
+    draft: Draft, placed: list[UprightPanel], full: bool, *, by_place: bool
+) -> None:
+    """Say where words on the drawing put the centre front or back elsewhere than the order does."""
+    if (found := end_against(draft, placed, full, by_place=by_place)) is None:
+        return
+    text, end = found
+    words = (
+        f"panels are taken in the order {few(p.name for p in placed)}, but the words "
+        f"{text.content!r:.60} put the centre {end} elsewhere"
+    )
+    if draft.reading.order:
+        draft.ledger.warn("order-doubted", words, text.ident)
+        return
+    order = ", ".join(f'"{panel.name}"' for panel in placed[::-1])
+    draft.ledger.fault(
+        "order-doubted",
+        words,
+        text.ident,
+        remedy=f"Say the order in the job file, from the centre front: [pattern] order = [{order}] "
+        "if it is the other way round. Or put numbers into the panels' names, 1 at the centre "
+        "front",
+    )
 
 
 def _by_sides(placed: list[UprightPanel]) -> list[UprightPanel]:

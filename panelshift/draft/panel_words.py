@@ -129,6 +129,11 @@ def centre_of(names: Iterable[str]) -> Literal["front", "back"] | None:
     return None
 
 
+def names_centre(words: str) -> bool:
+    """Whether words speak of a centre, front or back."""
+    return "centre" in _body_words(words)
+
+
 def says_fold(words: str) -> bool:
     """Whether words on a panel put it on a fold of the cloth."""
     return bool(re.search(r"\b(on|to|at) (the )?fold\b|\bfold line\b", spaced(words)))

@@ -16,9 +16,10 @@ from ..outline import FloatArray
 from ..outline.nearness import Boxes
 from ..outline.planar import Areas
 from ..pattern.drawing import Text, spaced
-from .draft import Draft, FoundPanel, UprightPanel, homes_of
+from ..pattern.two_sides import Side, side_of
+from .draft import Draft, FoundPanel, UprightPanel, homes_of, middle_of
 from .names import first_role
-from .panel_words import body_side, centre_of, is_counting_word, series_of
+from .panel_words import body_side, centre_of, is_counting_word, names_centre, series_of
 
 _LONGEST: Final = 40
 """Letters of a name; what is longer is a note."""
@@ -34,6 +35,11 @@ _TO_DO: Final = re.compile(
 _MEASURE: Final = re.compile(
     r"""[+-]?\d+([.,/ ]\d+)*\s*(mm|cm|in(ch(es)?)?|"|''|%|x)?""", re.IGNORECASE
 )
+_FEW: Final = 3
+"""Words of a label; more are a note."""
+
+_TOWARDS: Final = frozenset(("to", "towards", "toward", "from"))
+_OTHER: Final = {"front": "back", "back": "front"}
 _NUMBER: Final = re.compile(r"(panel|piece|part|pattern|pc|no|nr|p)? ?\d{1,2}\b")
 _SIDE: Final = re.compile(r"\bsides?\b")
 
@@ -145,17 +151,69 @@ def _texts_by(
 def tops_by_words(draft: Draft, panels: Sequence[FoundPanel]) -> list[FloatArray]:
     """Where the tops of the letters on each panel lie: a direction on the sheet, or no length.
 
-    Not looked at where no letters are turned by an eighth or more.
+    Not looked at where no letters are mirrored, or turned by an eighth or more.
     """
     tops = [np.zeros(2) for _ in panels]
-    texts = [text for text in draft.drawing.texts if not text.mirrored]
-    if any(math.cos(text.angle) < math.sqrt(0.5) for text in texts):
+    texts = draft.drawing.texts
+    if any(text.mirrored or math.cos(text.angle) < math.sqrt(0.5) for text in texts):
         outlines = [found.outline for found in panels]
         homes = homes_of(texts, Boxes(outlines), Areas(outlines))
         for text, home in zip(texts, homes, strict=True):
             if home is not None:
-                tops[home] += [math.sin(text.angle), -math.cos(text.angle)]
+                sense = -1.0 if text.mirrored else 1.0
+                tops[home] += sense * np.array([math.sin(text.angle), -math.cos(text.angle)])
     return tops
+
+
+def end_against(
+    draft: Draft, placed: Sequence[UprightPanel], full: bool, *, by_place: bool
+) -> tuple[Text, str] | None:
+    """Words that put a centre at another panel than the order does, and which end; None if none do.
+
+    Those on one panel alone, or, where the order was taken *by_place*, beside it or in a note.
+    """
+    said = [
+        (text, end, side)
+        for text in draft.drawing.texts
+        if len(text.content) <= _LONGEST * (1 + by_place)
+        for end, side in _centres(text.content)
+    ]
+    if not said:
+        return None
+    outlines = [panel.found.outline for panel in placed]
+    areas, everyone = Areas(outlines), range(len(outlines))
+    homes = homes_of([text for text, _, _ in said], Boxes(outlines), areas)
+    last, middle = len(placed) - 1, len(placed) // 2
+    at = {"front": {middle, last - middle}, "back": {0, last}}
+    at = at if full else {"front": {0}, "back": {last}}
+    for (text, end, side), home in zip(said, homes, strict=True):
+        if home is not None:
+            alike = {h for (_, e, _), h in zip(said, homes, strict=True) if e == end}
+            wrong = alike == {home} and home not in at[end]
+        elif side is not None:
+            wrong = by_place and not full and (side == "left") != (end == "front")
+        else:
+            away = areas.distances(everyone, np.tile(middle_of(text), (len(outlines), 1)))
+            nearest = int(np.argmin(away))
+            wrong = by_place and away[nearest] <= _BESIDE_MM and {nearest} == at[_OTHER[end]]
+        if wrong:
+            return text, end
+    return None
+
+
+def _centres(content: str) -> list[tuple[str, Side | None]]:
+    """Each centre that words speak of, and the side of the sheet that they put it on, if any."""
+    content = re.sub("-+>|→", " right ", re.sub("<-+|←", " left ", content))
+    words = spaced(content).split()
+    if "busk" in words and len(words) <= _FEW:
+        return [("front", None)]
+    ends = [end for word in words if (end := centre_of((word,))) is not None]
+    if not names_centre(content) or _TOWARDS.intersection(words):
+        return []
+    sides = [side for word in words if (side := side_of(word)) is not None]
+    if len(sides) == len(ends):
+        return list(zip(ends, sides, strict=True))
+    return [(ends[0], None)] if len(ends) == 1 and not sides and len(words) <= _FEW else []
 
 
 def _candidates(texts: Iterable[Text]) -> list[str]:

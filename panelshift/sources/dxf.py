@@ -357,8 +357,14 @@ def _text(entity: Any, groups: tuple[str, ...], ident: str) -> Text | None:
         return None
     size = float(entity.dxf.char_height if many else entity.dxf.height)
     angle = float(entity.get_rotation() if many else entity.dxf.get("rotation", 0.0))
-    at = entity.dxf.insert
-    mirrored = entity.dxf.extrusion.z < 0.0 or bool(entity.dxf.get("text_generation_flag", 0))
+    at, below = entity.dxf.insert, entity.dxf.extrusion.z < 0.0
+    # Letters may run backwards, and stand upside down.
+    flags = 0 if many else int(entity.dxf.get("text_generation_flag", 0))
+    if not many:
+        # A text seen from below has axes of its own; one of several lines has those of the sheet.
+        at = entity.ocs().to_wcs(at)
+        angle = (180.0 - angle if below else angle) + (180.0 if flags & 2 else 0.0)
+    mirrored = below ^ bool(flags & 2) ^ bool(flags & 4)
     place = np.array([at.x, at.y])
     return Text(words, place, size, math.radians(angle), ident, groups, mirrored=mirrored)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
+from xml.sax.saxutils import escape
 
 import numpy as np
 from shapely import box
@@ -1413,3 +1414,24 @@ def front_that_comes_down_to_a_blunt_tip() -> Case:
     tip = start - [0.0, 120.0]
     body, real = front_with_bottom(Curve.polyline([tip, tip + [10.0, 0.0], end]))
     return case("a front down to a blunt tip", body, real, (), plain=True)
+
+
+# -- the centre front at the right --------------------------------------------------------
+
+for _note, _x, _y in (
+    ("CF at the right", 300.0, 430.0),
+    ("Centre front is on the right, centre back on the left", 300.0, 430.0),
+    ("<- centre back", 300.0, 430.0),
+    ("CF →", 300.0, 430.0),
+    ("CF", 0.0, 150.0),
+    ("busk edge", -25.0, 150.0),
+):
+
+    def _noted(note: str = _note, x: float = _x, y: float = _y) -> Case:
+        mirrored = both_halves(panels())[:4]
+        body, last = worded(mirrored, [""] * 4), placed(mirrored)[-1]
+        right = x if x > 0.0 else float(last.matrix[0, 2]) + last.high + 3.0 + x
+        body += f'<text x="{right:g}" y="{y:g}" style="font-size:4px">{escape(note)}</text>'
+        return case(f"without names, and the note {note}", body, None, ("elsewhere",))
+
+    MAKERS.append(_noted)

@@ -392,7 +392,7 @@ def test_sheet_on_its_side_without_levels_warns_that_the_top_is_a_guess() -> Non
     assert found.panels[0].frame.up[0] < -0.99
 
 
-@pytest.mark.parametrize(("turned", "mirrored"), [(180, 1), (90, 1), (270, 1), (0, -1)])
+@pytest.mark.parametrize(("turned", "mirrored"), [(180, 1), (90, 1), (270, 1), (0, -1), (180, -1)])
 def test_words_tell_which_end_is_the_top_where_no_level_does(turned: int, mirrored: int) -> None:
     drafts = half(3)
     body = panels(drafts) + "".join(text("cut 2", d.x + 15.0, 170.0) for d in drafts)

@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import pytest
 
+from panelshift.draft import Reading
+from panelshift.errors import PatternError
 from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import half, panels, pattern, text
 
@@ -90,10 +92,14 @@ def test_words_beside_panels_name_none() -> None:
     body = panels(drafts) + "".join(
         text(word, d.x + d.waist + 20.0, d.y) for word, d in zip(("CB", "CF"), drafts, strict=True)
     )
-    assert names(pattern(body)) == ["1", "2"]
+    with pytest.raises(PatternError, match="'CB' put the centre back elsewhere"):
+        pattern(body)
 
 
-@pytest.mark.parametrize(("words", "expected"), [(("CB", "CF"), ["CF", "CB"]), (("", "CF"), None)])
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [(("CB", "CF"), ["CF", "CB"]), (("", "CB"), ["1", "2"]), (("", "CF"), None)],
+)
 def test_words_under_panels_name_them_if_they_name_all(
     words: tuple[str, ...], expected: list[str] | None
 ) -> None:
@@ -103,4 +109,10 @@ def test_words_under_panels_name_them_if_they_name_all(
         for word, d in zip(words, drafts, strict=True)
         if word
     )
-    assert names(pattern(body)) == (expected or ["1", "2"])
+    if expected is None:
+        with pytest.raises(PatternError, match=r'order = \["2", "1"\]'):
+            pattern(body)
+        told = pattern(body, Reading(order=("1", "2")))
+        assert [r.kind for r in told.ledger if r.code == "order-doubted"] == ["warning"]
+        return
+    assert names(pattern(body)) == expected

@@ -130,6 +130,31 @@ def test_blocks_in_blocks_turned_and_mirrored() -> None:
     assert length(outline.curve) == pytest.approx(arc + 600 + math.hypot(400, 600), abs=2e-3)
 
 
+@pytest.mark.parametrize("x", [1, -1])
+@pytest.mark.parametrize("y", [1, -1])
+@pytest.mark.parametrize("flag", [0, 2, 4])
+def test_words_in_blocks_that_are_mirrored_stand_where_they_are_drawn(x, y, flag) -> None:
+    def draw(document, space) -> None:
+        block = document.blocks.new("label")
+        own = {"insert": (10, 20), "text_generation_flag": flag}
+        block.add_text("front", height=5, dxfattribs=own)
+        block.add_mtext("back", dxfattribs={"insert": (10, 40), "char_height": 4})
+        space.add_line((0, 0), (0, 300))
+        space.add_blockref("label", (100, 100), dxfattribs={"xscale": x, "yscale": y})
+
+    drawing = read_drawing(made(draw))
+    one, two = drawing.texts
+    (line,) = drawing.shapes
+    place = one.anchor - line.curve.start
+    assert np.allclose(place, [100.0 + 10.0 * x, -100.0 - 20.0 * y])
+    assert np.allclose(two.anchor - one.anchor, [0.0, -20.0 * y])
+    for text, turned in ((one, flag), (two, 0)):
+        along = np.array([math.cos(text.angle), math.sin(text.angle)])
+        top = np.array([along[1], -along[0]]) * (-1.0 if text.mirrored else 1.0)
+        assert np.allclose(along, [-x if turned & 2 else x, 0.0])
+        assert np.allclose(top, [0.0, y if turned & 4 else -y])
+
+
 def test_layers_colours_and_dashes_are_kept() -> None:
     def draw(document, space) -> None:
         document.linetypes.add("dashes", [9.0, 6.0, -3.0])
