@@ -110,7 +110,8 @@ def _standing(job: JobFile, fits: Iterable[BonedFit], file: Path) -> JobFile:
             same &= abs(own["width"] - first.width) < 0.05
             if same and abs(own["thickness"] - first.thickness) < 0.05:
                 met = True
-                found = {"standing": fit.line.value, "standing_uncertainty": fit.line.uncertainty}
+                known = fit.line.entry_uncertainty
+                found = {"standing": fit.line.value, "standing_uncertainty": known}
                 item = _filled(item, found, "construction.bones", file)
             kinds.append(item)
         if not met or fit.line.value <= 0.0:

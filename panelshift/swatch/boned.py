@@ -23,7 +23,7 @@ import numpy as np
 
 from ..errors import SwatchError
 from .pinned import SwatchReading
-from .slope import SharedError, Slope, fit_slope
+from .slope import SharedError, Slope, fit_slope, upwards
 
 THICKEST_BONE_MM: Final = 10.0
 WIDEST_BONE_MM: Final = 30.0
@@ -188,7 +188,7 @@ class BonedFit:
         return (
             f"standing = {self.line.value:.2f}   # in the [[construction.bones]] of "
             f"{first.width:g} by {first.thickness:g} mm on {first.flat.inner}, with "
-            f"standing_uncertainty = {self.line.uncertainty:.2f}"
+            f"standing_uncertainty = {upwards(self.line.entry_uncertainty, 2)}"
         )
 
     def warnings(self) -> tuple[str, ...]:

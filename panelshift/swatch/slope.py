@@ -37,6 +37,12 @@ NORMAL_FACTOR: Final = NormalDist().inv_cdf(0.5 + 0.5 * CONFIDENCE)
 SIGNIFICANCE: Final = 0.05
 """Readings are called inconsistent if chance alone would scatter them so in fewer cases."""
 
+
+def upwards(uncertainty: float, digits: int) -> str:
+    """Write an uncertainty, rounded up: an entry must not claim to know more than the readings."""
+    return f"{math.ceil(uncertainty * 10.0**digits - 1e-6) / 10.0**digits:.{digits}f}"
+
+
 RULER_MM: Final = 0.5
 """Standard uncertainty of a length read on a scale of mm, unless a reading gives its own: half
 a division, for reading and marking together (our convention)."""

@@ -19,7 +19,7 @@ import numpy as np
 
 from ..errors import SwatchError
 from ..stack.fabric import MOST_DRAWN_LARGER
-from .slope import RULER_MM, SharedError, Slope, fit_slope
+from .slope import RULER_MM, SharedError, Slope, fit_slope, upwards
 
 TrialKind = Literal["quilting", "cording", "stitching", "shrinkage", "give", "channels", "fold"]
 
@@ -178,8 +178,9 @@ class TrialFit:
 
     @property
     def u_taken_up(self) -> float:
-        """Its standard uncertainty: each is known as well as the fitted number is."""
-        return self.taken_up * self.line.uncertainty / self.line.value if self.taken_up else 0.0
+        """Its uncertainty for an entry: each is known as well as the fitted number is."""
+        known = self.line.entry_uncertainty
+        return self.taken_up * known / self.line.value if self.taken_up else 0.0
 
     def warnings(self) -> tuple[str, ...]:
         """What the maker should look at."""
@@ -266,7 +267,7 @@ class JobEntry:
         if not self.layer:
             return (
                 f"{self.key} = {self.value:.2f}   # in [construction], with {self.key}_uncertainty "
-                f"= {self.uncertainty:.2f}"
+                f"= {upwards(self.uncertainty, 2)}"
             )
         words = f": {self.words}" if self.words else ""
         return f"{self.key} = {self.value:.4f}   # in the [[stack.fabric]] of {self.layer}{words}"
@@ -283,7 +284,7 @@ def job_entries(fits: Sequence[TrialFit]) -> list[JobEntry]:
         first, value = fit.trials[0], min(fit.line.value, 1.0)
         if (key := KEYS.get((fit.kind, first.way), "")) and value > 0.0:
             layer = "" if fit.kind == "fold" else first.layer
-            entries.append(JobEntry(layer, key, value, min(fit.line.uncertainty, 1.0)))
+            entries.append(JobEntry(layer, key, value, min(fit.line.entry_uncertainty, 1.0)))
     found: dict[tuple[str, str], list[TrialFit]] = {}
     for fit in fits:
         if fit.taken_up > 0.0:
@@ -302,7 +303,7 @@ def job_entries(fits: Sequence[TrialFit]) -> list[JobEntry]:
             spread = math.hypot(
                 *(fit.u_taken_up * (1.0 - share) / (1.0 - fit.taken_up) for fit in own)
             )
-            words += f"; take_up_uncertainty = {spread:.4f}"
+            words += f"; take_up_uncertainty = {upwards(spread, 4)}"
         entries.append(JobEntry(layer, key, share, spread if key == "take_up" else 0.0, words))
     return entries
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -35,6 +36,7 @@ from panelshift.job.said import settings
 from panelshift.job.seamwork import stretch_round
 from panelshift.job.sewing_fields import sewing_fields
 from tests.support.drawings import STACK, half, panels, path, write_job
+from tests.support.terminal import answered
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
 SEWN = (SAMPLES / "hourglass_sewn.toml").read_text(encoding="utf-8")
@@ -180,6 +182,7 @@ def test_a_measured_height_goes_before_all(tmp_path: Path) -> None:
 BONED = (
     "inner,outer,former,length,bones,bone_width,bone_thickness,flat_overhang,overhang\n"
     "coutille,brocade,80,180,4,5.5,1.5,3.0,4.6\ncoutille,brocade,80,180,4,5.5,1.5,3.0,4.9\n"
+    "coutille,brocade,80,180,4,5.5,1.5,2.9,4.7\ncoutille,brocade,80,180,4,5.5,1.5,2.8,4.2\n"
 )
 PIECES = (
     "test,layer,inner,way,before,after,short,count\n"
@@ -197,7 +200,12 @@ def test_swatches_of_bones_and_test_pieces_are_read_straight_into_keys(tmp_path:
     assert found.sewn is not None
     how = found.sewn.construction
     assert 0.5 < how.bones[0].height < 1.2
-    assert how.bones[0].standing_uncertainty > 0.05
+    # Few readings are known by Student's interval: that of a plain 1.96 would be half as wide.
+    (bones,) = answered("swatch", "--csv", tmp_path / "bones.csv", "--job", path)["data"]["fits"]
+    low, high = bones["interval_95"]
+    wide = 0.5 * (high - low) / NormalDist().inv_cdf(0.975)
+    assert how.bones[0].standing_uncertainty == pytest.approx(wide)
+    assert wide > 1.2 * bones["standard_uncertainty"]
     assert how.stretch["brocade"] == pytest.approx(4.0 / 300.0)
     # Three seams of two cloths whose middles lie half of both thicknesses apart.
     assert how.fold_factor == pytest.approx(2.4 / (3.0 * math.pi * 0.475))

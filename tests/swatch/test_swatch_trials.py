@@ -9,7 +9,7 @@ import pytest
 
 from panelshift.errors import SwatchError
 from panelshift.job import read_job
-from panelshift.swatch.trials import LOAD, Trial, fit_trials
+from panelshift.swatch.trials import LOAD, Trial, fit_trials, job_entries
 from tests.support.drawings import STACK, Draft, panels, write_job
 from tests.support.runs import SAMPLES
 from tests.support.terminal import answered, refused, run
@@ -113,6 +113,14 @@ def test_pieces_that_disagree_or_say_nothing_are_told() -> None:
     apart = fit_trials([piece(200.0, 190.0), piece(200.0, 195.0)])
     assert "do not agree" in apart.warnings()[0]
     assert "cannot be told from nothing" in fit_trials([piece(200.0, 199.8)]).warnings()[-1]
+
+
+def test_what_few_pieces_give_a_job_is_as_wide_as_their_interval() -> None:
+    (entry,) = job_entries([fit_trials([piece(200.0, after) for after in (189.0, 190.0, 191.0)])])
+    assert entry.key == "take_up"
+    assert entry.value == pytest.approx(0.05)
+    # They scatter by 1 mm; Student's factor for two degrees of freedom is 4.303, not 1.96.
+    assert entry.uncertainty == pytest.approx(4.3027 / 1.96 / math.sqrt(3.0) / 200.0, rel=1e-4)
 
 
 # -- on the command line ------------------------------------------------------------------

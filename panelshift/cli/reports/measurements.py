@@ -13,7 +13,7 @@ from ...job.starter import quoted
 from ...job.swatch_files import SwatchResult
 from ...swatch import BonedFit, Comparison, PairFit
 from ...swatch.distance import BODY_LIKE_MM, PINNING_MM
-from ...swatch.slope import RULER_MM, Slope
+from ...swatch.slope import RULER_MM, Slope, upwards
 from ...units import MM_PER_UNIT, caliper_length
 from . import listing, paragraphs, table
 
@@ -84,14 +84,12 @@ def entry_toml(fit: PairFit) -> str:
     Raises `StackError` if the readings give no distance above 0.
     """
     entry = fit.entry
-    # Rounded up: an entry must not claim to know more than the readings.
-    uncertainty = math.ceil(entry.uncertainty * 1000.0 - 1e-6) / 1000.0
     return (
         "[[stack.measured]]\n"
         f"inner = {quoted(entry.inner)}\n"
         f"outer = {quoted(entry.outer)}\n"
         f"distance = {entry.distance:.3f}\n"
-        f"uncertainty = {uncertainty:.3f}"
+        f"uncertainty = {upwards(entry.uncertainty, 3)}"
         + ("" if math.isinf(fit.line.freedom) else "   # half of the 95 % interval over 1.96")
         + "\n"
     )
