@@ -181,8 +181,8 @@ def test_a_measured_height_goes_before_all(tmp_path: Path) -> None:
 
 BONED = (
     "inner,outer,former,length,bones,bone_width,bone_thickness,flat_overhang,overhang\n"
-    "coutille,brocade,80,180,4,5.5,1.5,3.0,4.6\ncoutille,brocade,80,180,4,5.5,1.5,3.0,4.9\n"
-    "coutille,brocade,80,180,4,5.5,1.5,2.9,4.7\ncoutille,brocade,80,180,4,5.5,1.5,2.8,4.2\n"
+    "coutille,brocade,80,180,4,5.5,1.5,3.0,4.3\ncoutille,brocade,80,180,4,5.5,1.5,3.5,6.4\n"
+    "coutille,brocade,80,180,4,5.5,1.5,2.5,4.2\n"
 )
 PIECES = (
     "test,layer,inner,way,before,after,short,count\n"
