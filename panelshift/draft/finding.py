@@ -18,6 +18,7 @@ from ..pattern.drawing import Shape
 from .draft import REACH_MM, Candidate, Draft, FoundPanel
 from .names import described, listed, says_gore
 from .nested import PANEL_HEIGHT_MM, PANEL_WIDTH_MM, height, is_rectangle, is_straight
+from .written_names import sheet_words
 
 MOST_PANELS: Final = 500
 """Crossed outlines at most: sixty panels, each with its allowance, would be a lot."""
@@ -292,6 +293,10 @@ def _tell_uncrossed(draft: Draft, panels: Sequence[FoundPanel]) -> None:
             contains(panels[k].outline, found.outline)
             for k in boxes.near(found.outline.hull_box, REACH_MM)
         ):
+            if is_rectangle(found.outline) and (words := sheet_words(draft, found.outline, panels)):
+                why = f"a low rectangle that holds words of the sheet ({words:.40})"
+                draft.ledger.leave_out("set-aside", why, found.ident)
+                continue
             draft.ledger.fault(
                 "no-waistline",
                 f"{found.ident}: it looks like a panel, but no waistline crosses it, so that it "
@@ -299,7 +304,8 @@ def _tell_uncrossed(draft: Draft, panels: Sequence[FoundPanel]) -> None:
                 found.ident,
                 remedy="Draw a waistline right across it. If it is a gore, give it a table "
                 "[[gore]] in the job file that says between which panels it stands; if it is no "
-                f"panel or has its waist elsewhere, name it as leave_out. {_REMEDY}",
+                f"panel or has its waist elsewhere, name it as leave_out, or put the word frame "
+                f"into its name. {_REMEDY}",
             )
 
 

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import few
-from ..outline import FloatArray
+from ..outline import Curve, FloatArray
 from ..outline.nearness import Boxes
 from ..outline.planar import Areas
 from ..pattern.drawing import Text, spaced
@@ -35,6 +35,8 @@ _TO_DO: Final = re.compile(
 _MEASURE: Final = re.compile(
     r"""[+-]?\d+([.,/ ]\d+)*\s*(mm|cm|in(ch(es)?)?|"|''|%|x)?""", re.IGNORECASE
 )
+_OF_SHEET: Final = re.compile(r"\b(key|date|drawn by|sheets?|bindings?|bias)\b")
+_LOW: Final = 0.5
 _FEW: Final = 3
 """Words of a label; more are a note."""
 
@@ -214,6 +216,30 @@ def _centres(content: str) -> list[tuple[str, Side | None]]:
     if len(sides) == len(ends):
         return list(zip(ends, sides, strict=True))
     return [(ends[0], None)] if len(ends) == 1 and not sides and len(words) <= _FEW else []
+
+
+def sheet_words(draft: Draft, outline: Curve, panels: Sequence[FoundPanel]) -> str:
+    """Words inside an outline that speak of the sheet, as in a title block, a legend or a binding.
+
+    None if it is not low beside the panels: one that was left without its waistline is as high.
+    """
+    step = panels[0].waist.points[1] - panels[0].waist.points[0]
+    up = np.array([-step[1], step[0]])
+    least = min(float(np.ptp(panel.outline.flatten() @ up)) for panel in panels)
+    if float(np.ptp(outline.flatten() @ up)) > _LOW * least:
+        return ""
+    texts = draft.drawing.texts
+    homes = homes_of(texts, Boxes([outline]), Areas([outline]))
+    inside = [text.content for text, home in zip(texts, homes, strict=True) if home is not None]
+    found = (first_role((words,)) for words in inside)
+    return next(
+        (
+            words
+            for words, role in zip(inside, found, strict=True)
+            if (role and role.kind == "aside") or _OF_SHEET.search(spaced(words))
+        ),
+        "",
+    )
 
 
 def _candidates(texts: Iterable[Text]) -> list[str]:

@@ -1435,3 +1435,27 @@ for _note, _x, _y in (
         return case(f"without names, and the note {note}", body, None, ("elsewhere",))
 
     MAKERS.append(_noted)
+
+
+# -- rectangles that hold words -----------------------------------------------------------
+
+
+def boxed(width: float, height: float, words: str) -> str:
+    """The usual draft, and a rectangle below it with words in it."""
+    box = f'<rect x="40" y="460" width="{width:g}" height="{height:g}" style="{SOLID}"/>'
+    words = f'<text x="50" y="480" style="font-size:5px">{words}</text>'
+    return drawn(basic) + box + words
+
+
+for _words in ("binding, cut 1", "Scale 1:1", "Legend"):
+
+    def _boxed(words: str = _words) -> Case:
+        return case(f"a box with {words}", boxed(300.0, 50.0, words), HALF, (), plain=True)
+
+    MAKERS.append(_boxed)
+
+
+@made
+def panel_without_its_waistline_called_to_scale() -> Case:
+    body = boxed(60.0, 290.0, "Scale 1:1")
+    return case("a straight panel without a waistline", body, None, ("no waistline crosses it",))
