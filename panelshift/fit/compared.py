@@ -192,7 +192,7 @@ class ComparedCorsets:
     def cloth(self) -> tuple[ComparedCloth, ...]:
         """The cloth to buy of each fabric on each of its widths."""
         one, other = (
-            {(layout.fabric, layout.cloth_width): layout for layout in side.needs.layouts}
+            {(layout.fabric, layout.sold_width): layout for layout in side.needs.layouts}
             for side in (self.first, self.second)
         )
         return tuple(

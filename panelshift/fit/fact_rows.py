@@ -250,7 +250,7 @@ def _rolling(facts: FitFacts) -> Iterator[Fact]:
 def _needs(facts: FitFacts) -> Iterator[Fact]:
     units = facts.units
     for layout in facts.needs.layouts:
-        name = f"fabric needs on cloth {layout.cloth_width:g} mm wide"
+        name = f"fabric needs on cloth {layout.sold_width:g} mm wide"
         yield _fact(name, "layout length", layout.length, layer=layout.fabric)
         yield _fact(name, "length to buy", layout.to_buy(units), layer=layout.fabric)
         yield _fact(name, "share used", 100.0 * layout.share, "%", layer=layout.fabric)

@@ -362,7 +362,7 @@ def needs_table(facts: FitFacts) -> Grid:
     units = facts.units
     rows = [
         plain(
-            f"{layout.fabric}, {coarse(layout.cloth_width, units)}",
+            f"{layout.fabric}, {coarse(layout.sold_width, units)}",
             layout.to_buy_text(units),
             coarse(layout.length, units),
             f"{layout.share:.0%}",

@@ -149,7 +149,7 @@ def _content(facts: FitFacts, picture: Callable[[str], Any]) -> dict[str, Any]:
         "needs": [
             {
                 "fabric": layout.fabric,
-                "width": coarse(layout.cloth_width, units),
+                "width": coarse(layout.sold_width, units),
                 "svg": picture(layout_picture(layout, units)),
             }
             for layout in facts.needs.layouts

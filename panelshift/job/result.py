@@ -276,6 +276,7 @@ def cloth_options(job: JobFile) -> dict[str, ClothOptions]:
             table.shrinkage,
             table.spare,
             table.folded,
+            table.shrinkage_width,
         )
         for table in job.stack.fabric
     }

@@ -34,7 +34,8 @@ class ClothOptions:
     washing. `nap`: whether all pieces must lie the same way, as for pile, sheen or a pattern with
     an up. `shrinkage`: part of its length that it loses in washing before it is cut, 0 to below
     0.5. `spare`: length in mm to buy beyond the layout, to square the ends. `folded`: whether it is
-    cut folded along its length, right sides together.
+    cut folded along its length, right sides together. `shrinkage_width`: part of its width that it
+    has lost where it can be used; it is sold so much wider.
 
     Raises `StackError` if a number makes no sense.
     """
@@ -44,6 +45,7 @@ class ClothOptions:
     shrinkage: float = 0.0
     spare: float = DEFAULT_SPARE_MM
     folded: bool = False
+    shrinkage_width: float = 0.0
 
     def __post_init__(self) -> None:
         faults = (
@@ -54,8 +56,8 @@ class ClothOptions:
                 "Give widths above 0 mm.",
             ),
             (
-                not 0.0 <= self.shrinkage < 0.5,
-                f"a shrinkage of {self.shrinkage:g}",
+                not (0.0 <= self.shrinkage < 0.5 and 0.0 <= self.shrinkage_width < 0.5),
+                f"a shrinkage of {self.shrinkage:g}, {self.shrinkage_width:g} of the width",
                 "Give the part that is lost, from 0 to below 0.5: 0.03 for 3 percent.",
             ),
             (
@@ -85,6 +87,11 @@ class Layout:
     gap: float
     laid: tuple[LaidPiece, ...]
     nested: bool = True
+
+    @property
+    def sold_width(self) -> float:
+        """Width in mm of the cloth as it is bought, before washing."""
+        return round(self.cloth_width / (1.0 - self.options.shrinkage_width), 6)
 
     @cached_property
     def length(self) -> float:

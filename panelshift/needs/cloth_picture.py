@@ -197,7 +197,7 @@ class _ClothPage:
 def _root(page: _ClothPage, height: float) -> etree._Element:
     layout, scale = page.layout, page.scale
     title = (
-        f"{layout.fabric} on cloth {_about(layout.cloth_width, page.unit)} wide: "
+        f"{layout.fabric} on cloth {_about(layout.sold_width, page.unit)} wide: "
         f"{len(layout.laid)} pieces on {_about(layout.length, page.unit)}"
     )
     box = (-_LEFT * scale, -_TOP * scale, PAGE_MM * scale, height)
@@ -262,10 +262,13 @@ def _marks(root: etree._Element, page: _ClothPage) -> None:
         at = (-2.2 * scale, y + 0.35 * _TEXT * scale)
         _text(words, _mark(y, page.unit), at, _TEXT * scale, anchor="end")
     middle = 0.5 * layout.lying_width
-    wide = f"cloth {_about(layout.cloth_width, page.unit)} wide, selvedge to selvedge"
+    wide = f"cloth {_about(layout.cloth_width, page.unit)} wide"
+    wide += " once it is washed" if layout.options.shrinkage_width else ""
     if layout.options.folded:
-        wide = f"cloth {_about(layout.cloth_width, page.unit)} wide, folded along its length: fold "
-        wide += "on the left, both selvedges on the right; cut single plies one at a time"
+        wide += ", folded along its length: fold on the left, both selvedges on the right; "
+        wide += "cut single plies one at a time"
+    else:
+        wide += ", selvedge to selvedge"
     _text(words, wide, (middle, -2.5 * scale), _TEXT * scale)
     below = layout.length + 4.2 * scale
     long = f"pieces take up {_about(layout.length, page.unit)}; buy {layout.to_buy_text(page.unit)}"

@@ -63,7 +63,7 @@ def list_words(
     for cloth in dict.fromkeys(line.cloth for line in lines):
         bought = ", ".join(
             f"{'' if layout.nested else 'at most '}{layout.to_buy_text(plan.unit)} of cloth "
-            f"{plan.said(layout.cloth_width)} wide"
+            f"{plan.said(layout.sold_width)} wide"
             for layout in layouts
             if layout.fabric == cloth
         )

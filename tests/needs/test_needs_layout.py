@@ -6,10 +6,13 @@ import math
 
 import pytest
 
+from panelshift.cutting.plan import CutPlan
 from panelshift.errors import JobError, StackError
 from panelshift.job import read_job
 from panelshift.job.result import cloth_options, fit_job
 from panelshift.needs.buying import ClothOptions, Layout, bought, lay
+from panelshift.needs.cloth_picture import layout_picture
+from panelshift.needs.cutting_list import ListLine, list_words
 from panelshift.units import to_mm
 from tests.support.cloth import rectangle
 from tests.support.runs import sample
@@ -58,6 +61,7 @@ def test_nothing_is_nothing() -> None:
         ({"widths": (math.nan,)}, "cloth widths of nan mm"),
         ({"shrinkage": 0.5}, "a shrinkage of 0.5"),
         ({"shrinkage": -0.1}, "a shrinkage of -0.1"),
+        ({"shrinkage_width": 0.5}, "0.5 of the width"),
         ({"spare": -1.0}, "a spare length of -1 mm"),
         ({"spare": math.inf}, "a spare length of inf mm"),
     ],
@@ -65,6 +69,18 @@ def test_nothing_is_nothing() -> None:
 def test_options_that_make_no_sense_are_refused(options: dict, words: str) -> None:
     with pytest.raises(StackError, match=words):
         ClothOptions(**options)
+
+
+def test_cloth_is_bought_as_wide_as_it_is_sold() -> None:
+    # What loses a tenth is laid on 450 mm, and told as the 500 mm that the shop has.
+    options = ClothOptions((450.0,), shrinkage_width=0.1)
+    layout = lay("cloth", [rectangle(80, 90)], 450.0, options, effort=0)
+    assert (layout.cloth_width, layout.sold_width) == (450.0, 500.0)
+    svg = layout_picture(layout)
+    assert "on cloth 500 mm wide" in svg
+    assert "cloth 450 mm wide once it is washed, selvedge to selvedge" in svg
+    (words,) = list_words([ListLine("cloth", "a", 1)], CutPlan(), [layout])
+    assert "of cloth 500 mm wide" in words
 
 
 def test_no_piece_and_too_wide_a_piece_are_refused() -> None:
@@ -100,7 +116,7 @@ def test_the_job_says_how_cloth_is_sold(tmp_path) -> None:
     options = cloth_options(_job(tmp_path, keys))
     assert options["plain"] == ClothOptions()
     assert options["velvet"] == ClothOptions(
-        (1400.0 * 0.9, to_mm("60 in") * 0.9), True, 0.03, 50.8, True
+        (1400.0 * 0.9, to_mm("60 in") * 0.9), True, 0.03, 50.8, True, 0.1
     )
 
 
