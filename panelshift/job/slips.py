@@ -20,7 +20,7 @@ from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
 from ..stack import Stack
 from ..stack.fabric import MOST_DRAWN_LARGER
-from ..units import caliper_length, show, trimmed
+from ..units import MM_PER_INCH, caliper_length, show, trimmed
 from .model import JobFile
 
 
@@ -76,6 +76,13 @@ ALLOWANCE: Final = Bound(
     (3.0, 60.0),
     (0.0, 300.0),
 )
+WIDTH: Final = Bound(
+    "slip-width",
+    "width of a strip, facing, binding or tape, or the distance of eyelets, where there is one",
+    "mm",
+    (3.0, 400.0),
+    (0.0, 2000.0),
+)
 GIRTH: Final = Bound(
     "slip-girth",
     "a girth of the body over the pattern's, gap counted, at that level",
@@ -95,7 +102,7 @@ MEASURED: Final = Bound(
 BUSK: Final = Bound(
     "slip-busk", "what the closed busk holds apart", "mm", (0.0, 30.0), (0.0, 150.0)
 )
-THICKNESS: Final = Bound("slip-thickness", "thickness of a fabric", "mm", (0.02, 3.0), (0.0, 30.0))
+THICKNESS: Final = Bound("slip-thickness", "thickness of a fabric", "mm", (0.05, 3.0), (0.0, 30.0))
 GROWTH: Final = Bound(
     "slip-growth",
     "growth of the outermost or innermost layer, 2 pi d, over the girth at the waist",
@@ -125,6 +132,7 @@ BOUNDS: Final = (
     GAP,
     NARROW,
     ALLOWANCE,
+    WIDTH,
     GIRTH,
     RATIO,
     FORMER,
@@ -258,6 +266,7 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
             "fit.busk",
         ),
         *_allowances(job),
+        *_beside_panels(job),
         *_formers(job),
         *_girths(job, pattern, gap),
         *_thicknesses(stack),
@@ -295,6 +304,28 @@ def _allowances(job: JobFile) -> Iterator[Slip]:
                     _BARE,
                     f"{key}allowance.{kind}",
                 )
+
+
+def _beside_panels(job: JobFile) -> Iterator[Slip]:
+    """How wide and thick is what lies beside seams and edges, or is cut beside the panels."""
+    widths: list[tuple[Bound, str, float]] = [
+        (WIDTH, f"extras.{key}", value)
+        for key, value in job.extras
+        if isinstance(value, float) and key not in ("eyelet_inset", "bone_clearance")
+    ]
+    if (how := job.construction) is not None:
+        for shell in map(dict, how.shell):
+            every = [shell["allowance"], *shell["graded"]]
+            widths += [(ALLOWANCE, "construction.shell", width or 0.0) for width in every]
+        for strip in map(dict, how.strip):
+            widths.append((WIDTH, "construction.strip", strip["width"]))
+            widths.append((THICKNESS, "construction.strip", strip["thickness"]))
+        casings = [(THICKNESS, "construction.bones", dict(bones)["casing"]) for bones in how.bones]
+        widths += casings
+    for bound, key, size in widths:
+        if size:
+            what = "a thickness" if bound is THICKNESS else "a width"
+            yield Slip(bound, size, f"{what} of {size:g} mm in {key}", _BARE, key)
 
 
 def _gaps(job: JobFile, pattern: Pattern) -> Iterator[Slip]:
@@ -375,7 +406,8 @@ def _thicknesses(stack: Stack) -> Iterator[Slip]:
         if thick > THICKNESS.usual[1]:
             words = f"{fabric.name} is {thick:g} mm thick, more than cloth for corsets is"
         else:
-            words = f"{fabric.name} is {thick:g} mm thick, as if it were not there"
+            words = f"{fabric.name} is {thick:g} mm thick, thinner than cloth is"
+            words += f"; in inches it would be {MM_PER_INCH * thick:.2g} mm" if thick else ""
         yield Slip(
             THICKNESS,
             thick,

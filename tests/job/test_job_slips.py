@@ -29,6 +29,10 @@ SVG = (
 GIRTH, JOIN = "[body.girths]\nwaist = ", "join_tolerance = "
 SEAM = "[allowance]\nseam = "
 GAP_AT, RATIO = 'lacing_gap = 50\ngap_at = {"+50" = ', "[body]\nratio = "
+SHELL = '[construction]\n[[construction.shell]]\nlayers = ["satin"]\nallowance = '
+STRIP = '[construction]\n[[construction.strip]]\nedge = "centre_back"\nthickness = '
+WIDE = "\nwidth = "
+TAPE = "[extras]\nwaist_tape = "
 TAKEN = "0.4\ntake_up = "
 
 Write = Callable[..., Path]
@@ -66,9 +70,13 @@ def test_a_plain_job_has_none(write: Write) -> None:
         ("slip-narrow", {"pattern": f"{GAP_AT}40}}"}, {"pattern": f"{GAP_AT}4}}"}, ""),
         ("slip-ratio", {"rest": f"{RATIO}1.35"}, {"rest": f"{RATIO}0.74"}, "= 6"),
         ("slip-allowance", {"rest": f"{SEAM}10"}, {"rest": f"{SEAM}0.5"}, "= 400"),
+        ("slip-allowance", {"rest": f"{SHELL}3"}, {"rest": f"{SHELL}0.25"}, ""),
+        ("slip-width", {"rest": f"{STRIP}0.4{WIDE}9"}, {"rest": f"{STRIP}0.4{WIDE}1.5"}, ""),
+        ("slip-thickness", {"rest": f"{STRIP}0.4{WIDE}9"}, {"rest": f"{STRIP}0.02{WIDE}9"}, ""),
+        ("slip-width", {"rest": f"{TAPE}20"}, {"rest": f"{TAPE}0.75"}, "= 3000"),
         ("slip-busk", {"rest": "[fit]\nbusk = 12"}, {"rest": "[fit]\nbusk = 60"}, "= 330"),
         ("slip-former", {"rest": "[fit]\nformer = 80"}, {"rest": "[fit]\nformer = 20"}, "= 8"),
-        ("slip-thickness", {"thickness": "0.02"}, {"thickness": "0"}, "45"),
+        ("slip-thickness", {"thickness": "0.05"}, {"thickness": "0.03"}, "45"),
         ("slip-girth", {"rest": f"{GIRTH}650"}, {"rest": f"{GIRTH}900"}, "= 320"),
         ("slip-join-tolerance", {"pattern": f"{JOIN}1"}, {"pattern": f"{JOIN}9"}, "= 60"),
         ("slip-take-up", {"thickness": f"{TAKEN}0.04"}, {"thickness": f"{TAKEN}0.08"}, "= 0.16"),

@@ -295,11 +295,11 @@ def test_odd_numbers_are_remarked_on_at_their_fields(table) -> None:
         r.get("id") for r in _rows(table.get("/").text) if r.get("data-fabric") == "lining"
     )
     thin = table.edit("fabric", set_thickness("lining", "0.001"))
-    assert "as if it were not there" in inner(thin.text, f"{field}-thickness-slip")
+    assert "in inches it would be 0.025 mm" in inner(thin.text, f"{field}-thickness-slip")
     wide = table.edit("setting", {"place": "pattern.lacing_gap", "value": "250"})
     assert "39.1 % of the whole waist" in inner(wide.text, "gap-slip")
     assert "lacing_gap" not in inner(wide.text, "gap-slip")
-    assert "as if it were not there" not in inner(wide.text, "step-pattern")
+    assert "in inches it would be" not in inner(wide.text, "step-pattern")
     gone = table.edit("setting", {"place": "pattern.lacing_gap", "value": "50"})
     assert inner(gone.text, "gap-slip") == ""
     for of, kind, form, words in (
