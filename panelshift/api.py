@@ -267,6 +267,8 @@ def drafted_waist_for(
     ------
     PatternError
         If none or both measures are given, or no pattern wider than nothing has it.
+    ScaleError
+        If the measure is under 50 mm or above 10 m: it is in other units.
     BodyError, StackError
         As for `shift_pattern`.
 
@@ -292,6 +294,13 @@ def drafted_waist_for(
             remedy="Give either inside or outside, in mm.",
         )
     wanted = float(inside if inside is not None else outside or 0.0)
+    low, high = POSSIBLE_GIRTHS_MM
+    if not low <= wanted <= high:
+        raise ScaleError(
+            f"a finished waist of {wanted:.4g} mm",
+            remedy="Give the measure in mm: multiply inches by 25.4.",
+            source=pattern.source,
+        )
     surface = OUTSIDE if inside is None else SKIN
 
     def missing(factor: float) -> float:

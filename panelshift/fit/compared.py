@@ -219,7 +219,7 @@ def compare_corsets(
     first: Shifted,
     second: Shifted,
     *,
-    gaps: tuple[float, float] = (0.0, 0.0),
+    gaps: tuple[float, float] | None = None,
     busks: tuple[float, float] = (0.0, 0.0),
 ) -> ComparedCorsets:
     """Lay two corsets side by side: another stack, another body or another size.
@@ -227,8 +227,8 @@ def compare_corsets(
     Parameters
     ----------
     first, second : Shifted
-    gaps : pair of float
-        Lacing gap of each in mm.
+    gaps : pair of float, optional
+        Lacing gap of each in mm; if not given, those that they were shifted with.
     busks : pair of float
         How far in mm each one's closed busk holds the two front edges apart.
 
@@ -250,6 +250,9 @@ def compare_corsets(
 
     Once round the body is one full turn: what lies 1 mm further out is 2 pi mm longer.
     """
+    if gaps is None:
+        own, other_gap = (side.turn.ring.gap_at(0.0) for side in (first, second))
+        gaps = own, other_gap
     sides = zip((first, second), gaps, busks, strict=True)
     one, other = (CorsetSide(*side) for side in sides)
     return ComparedCorsets(one, other)

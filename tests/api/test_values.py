@@ -494,12 +494,14 @@ def test_a_drafted_waist_gives_the_finished_measure(surface: str, wanted: float)
     [
         ({}, "for both measures, or for none"),
         ({"inside": 700.0, "outside": 710.0}, "for both measures, or for none"),
-        ({"inside": 30.0}, "comes out 30 mm round the waist"),
+        ({"inside": 60.0, "gap": 90.0}, "comes out 60 mm round the waist"),
+        ({"outside": 27.5}, "a finished waist of 27.5 mm"),
+        ({"outside": np.nan}, "a finished waist of nan mm"),
         ({"inside": "700"}, "inside of drafted_waist_for is '700'"),
     ],
 )
 def test_measures_that_no_waist_gives_are_refused(measures: Any, words: str) -> None:
     with pytest.raises(ps.PanelshiftError, match=words):
-        ps.drafted_waist_for(PATTERN, SHIFTED.stack, gap=40.0, **measures)
+        ps.drafted_waist_for(PATTERN, SHIFTED.stack, **({"gap": 40.0} | measures))
     with pytest.raises(ps.PanelshiftError, match="wider by 0"):
         PATTERN.larger(0.0)
