@@ -17,23 +17,29 @@ from .names import described
 from .unplaced import level_lines, standing
 
 OpenEnd = Literal["top", "bottom"]
+UP_THE_SHEET: Final = np.array([0.0, -1.0])
+UP_THE_SHEET.setflags(write=False)
 _SIDEWAYS: Final = 0.3
 
 
 def upright(
-    draft: Draft, gore: FoundGore, beside: Frame, opens_at: OpenEnd | None = None
+    draft: Draft,
+    gore: FoundGore,
+    beside: Frame,
+    opens_at: OpenEnd | None = None,
+    up: FloatArray = UP_THE_SHEET,
 ) -> tuple[Panel, bool]:
     """The gore as a panel whose tip is its frame's origin, and whether a line said its upright.
 
     A level line that is drawn right across it says what is level; else its upright runs from the
     tip to the middle of the edge opposite. A waistline gives it its height as well. *opens_at*:
-    told by the job file, or by how it lies on the sheet, if not given.
+    told by the job file, or by how it lies to *up*, a unit vector on the sheet, if not given.
     """
     outline = gore.found.outline
     tip = _tip(gore, outline)
     _, middle = area_and_centroid(outline)
     axis = tip - middle
-    down = (opens_at or _opens_at(gore, axis)) == "top"
+    down = (opens_at or _opens_at(gore, axis, up)) == "top"
     axis = -axis if down else axis
     named = _named(draft, gore, axis, beside)
     across = sorted(level_lines(draft, named), key=lambda found: found.name != "waist")
@@ -77,17 +83,18 @@ _TO_A_POINT: Final = (
 )
 
 
-def _opens_at(gore: FoundGore, axis: FloatArray) -> OpenEnd:
+def _opens_at(gore: FoundGore, axis: FloatArray, up: FloatArray) -> OpenEnd:
     """Where it opens: as the job file says, else as it lies on the sheet."""
     if gore.said.opens_at:
         return gore.said.opens_at
-    if abs(axis[1]) < _SIDEWAYS * float(np.hypot(*axis)):
+    rises = float(axis @ up)
+    if abs(rises) < _SIDEWAYS * float(np.hypot(*axis)):
         raise unfit(
             gore,
             "it lies on its side in the drawing, so that it cannot be told where it opens",
             'Give opens_at = "bottom" for a gore over the hip, or "top" for one over the bust.',
         )
-    return "top" if axis[1] > 0.0 else "bottom"
+    return "top" if rises < 0.0 else "bottom"
 
 
 def _named(draft: Draft, gore: FoundGore, axis: FloatArray, beside: Frame) -> Panel:

@@ -8,7 +8,7 @@ from there as its edges are long.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -21,9 +21,9 @@ from ..pattern.panel import EdgeName, Panel, TipPoint
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES, profile
 from .draft import Draft, FoundGore
-from .gore_shapes import unfit, upright
+from .gore_shapes import UP_THE_SHEET, unfit, upright
 from .slits import refuse_near, seat_in_slit
-from .unplaced import called, piece_name
+from .unplaced import called, level_lines, piece_name
 
 _LEAST_SEAM_MM: Final = 5.0
 """What must be left of the seam beyond a tip: less cannot be sewn."""
@@ -33,6 +33,9 @@ _UNEVEN_MM: Final = 3.0
 as with waistlines (common practice, no source)."""
 
 _WAIST_FAULT_MM: Final = 10.0
+
+_ALIKE: Final = 0.87
+"""Cosine of 30 degrees: panels that lean by less stand alike on the sheet."""
 
 
 def part_gores(draft: Draft) -> Draft:
@@ -126,8 +129,9 @@ def _seat(draft: Draft, gore: FoundGore, pattern: Pattern) -> _Seat:
             "corset opens",
             "Set the gore in a seam, between a panel's back edge and the next one's front edge.",
         )
-    panel, by_line = upright(draft, gore, beside[0].frame)
+    panel, by_line = upright(draft, gore, beside[0].frame, up=_up(pattern))
     opens_at: Literal["top", "bottom"] = "bottom" if panel.pointed == "top" else "top"
+    _refuse_levels_beyond_the_waist(draft, gore, panel, beside)
     # In a seam the gore lies behind the first panel and before the second, as each is to the other.
     own = edges[1], edges[0]
     lengths = length(panel.edge(own[0])), length(panel.edge(own[1]))
@@ -168,6 +172,34 @@ def _seat(draft: Draft, gore: FoundGore, pattern: Pattern) -> _Seat:
         lengths,
         by_line,
     )
+
+
+def _up(pattern: Pattern) -> FloatArray:
+    """What is up on the sheet: as its panels stand, where all stand alike."""
+    ups = np.array([panel.frame.up for panel in pattern.panels])
+    mean = ups.mean(axis=0)
+    size = float(np.hypot(*mean))
+    if size > 0.0 and float((ups @ mean).min()) > _ALIKE * size:
+        return np.asarray(mean / size)
+    return UP_THE_SHEET
+
+
+def _refuse_levels_beyond_the_waist(
+    draft: Draft, gore: FoundGore, panel: Panel, beside: Iterable[Panel]
+) -> None:
+    """The lines across it tell where it is taken to open at the wrong end."""
+    opens_at, way = ("bottom", -1.0) if panel.pointed == "top" else ("top", 1.0)
+    own = {level.name for level in level_lines(draft, panel)}
+    for one in beside:
+        for level in level_lines(draft, one):
+            if level.name in own and level.height * way < -_UNEVEN_MM:
+                side, other = ("below", "bottom") if level.height < 0.0 else ("above", "top")
+                raise unfit(
+                    gore,
+                    f"it is taken to open at the {opens_at}, but the line {level.name!r} across it "
+                    f"lies {side} the waist in {one.name}",
+                    f'Give opens_at = "{other}" if it does; else look at the name of that line.',
+                )
 
 
 def _first_of(gore: FoundGore, pattern: Pattern) -> int:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
+from lxml import etree
 
 from panelshift.draft import Gore, Reading, assemble
 from panelshift.errors import PatternError
+from panelshift.job import read_job, resolve
 from panelshift.pattern.panel import Span
 from panelshift.sources.svg import read_svg
 from tests.support.gored import LONG, Point, box, edge_heights, gored, gored_svg, wedge
+from tests.support.runs import SAMPLES
 
 HIP = {"gore": wedge()}
 COS = 150.0 / LONG
@@ -86,6 +91,36 @@ def test_a_level_line_says_what_is_upright_and_must_meet_its_neighbours() -> Non
     (words,) = found.warnings
     assert "its hip line lies -1" in words
     assert "that of front -100.0 mm" in words
+
+
+def test_a_line_beyond_the_waist_from_where_it_opens_is_refused() -> None:
+    drawn = '<path id="bust" d="M60 690 L140 690"/><path class="bust" d="M40 150 H190"/>'
+    words = "taken to open at the bottom, but the line 'bust' across it lies above the waist"
+    with pytest.raises(PatternError, match=words):
+        gored(gored_svg(HIP, extra=drawn))
+
+
+@pytest.mark.parametrize("turn", ["matrix(1 0 0 -1 0 900)", "rotate(-90 450 450)"])
+def test_gores_open_as_the_panels_stand_on_the_sheet(turn: str, tmp_path: Path) -> None:
+    job = SAMPLES / "gored.toml"
+    drawing = etree.fromstring((SAMPLES / "gored.svg").read_bytes())
+    group = etree.SubElement(drawing, "{http://www.w3.org/2000/svg}g", {"transform": turn})
+    group.extend([each for each in drawing if each is not group])
+    drawing.set("viewBox", "0 0 900 900")
+    drawing.set("width", "900mm")
+    drawing.set("height", "900mm")
+    (tmp_path / "gored.svg").write_bytes(etree.tostring(drawing))
+    turned = tmp_path / "gored.toml"
+    turned.write_bytes(job.read_bytes())
+    one, two = (resolve(read_job(file)).pattern for file in (job, turned))
+    assert [panel.pointed for panel in one] == [panel.pointed for panel in two]
+    assert edge_heights(two) == pytest.approx(edge_heights(one), abs=1e-6)
+
+
+def test_an_outline_that_ends_where_it_began_is_closed_whatever_it_is_called() -> None:
+    before, _, after = gored_svg({"hip gore": wedge()}).rpartition(b" Z")
+    found = gored(before + b" L100 600" + after, Gore("hip gore", SEAM))
+    assert edge_heights(found) == pytest.approx([-41.0 * COS] * 2)
 
 
 def test_edges_of_unlike_lengths_are_told() -> None:
