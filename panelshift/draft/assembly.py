@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from ..errors import PanelshiftError, PatternError
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal, spaced
+from ..pattern.panel import Corners, Panel
 from ..pattern.pattern import Pattern
 from .causes import because, shrunk_words, tell_cut_off, tell_reduced, told_where
 from .clues import refuse_lines_along
@@ -18,7 +19,7 @@ from .joining import join
 from .marks import assign_marks, make_panel, tell_undivided
 from .mates import fronts_are_backs, tell_other_order, tell_seams_that_go_on, tell_waists_apart
 from .nested import sort_nested
-from .order import order
+from .order import NamedPanel, order
 from .piled import part_pieces, stand, upright_pieces
 from .sizes import pick_size, tell_sizes
 from .slits import part_slits, tell_slits_alone
@@ -78,17 +79,13 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
         # Outlines that are too many have too many names as well.
         raise refusal(draft.ledger.remarks) or error from None
     named = own_uprights(draft, named, full)
-    corners = find_corners(named, reading.corners)
-    made = tuple(map(make_panel, named, corners))
+    made, corners, told = _cornered(draft, named, full)
     if not reading.corners and fronts_are_backs(made, full):
         named = tuple(panel.turned() for panel in named)
-        corners = find_corners(named, reading.corners)
-        made = tuple(map(make_panel, named, corners))
+        made, corners, told = _cornered(draft, named, full)
         words = "where the panels' fronts are was told by their edges, not by their places"
         draft.ledger.note("order", words)
-    bent = bent_corners(draft, made, corners, full)
-    if bent != corners:
-        corners, made = bent, tuple(map(make_panel, named, bent))
+    draft.ledger.remarks.extend(told.remarks)
     net, corners = take_off(draft, named, corners, full)
     if net != named:
         made = tuple(map(make_panel, net, corners))
@@ -105,6 +102,17 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     tell_undivided(draft, pattern)
     tell_reduced(draft, pattern)
     return replace(pattern, ledger=told_where(draft.ledger.remarks, drawing))
+
+
+def _cornered(
+    draft: Draft, named: tuple[NamedPanel, ...], full: bool
+) -> tuple[tuple[Panel, ...], list[Corners], Ledger]:
+    """The panels with their corners, and what is to be said of these."""
+    told = Ledger()
+    corners = find_corners(named, draft.reading.corners)
+    made = tuple(map(make_panel, named, corners))
+    bent = bent_corners(draft, made, corners, full, told)
+    return made if bent == corners else tuple(map(make_panel, named, bent)), bent, told
 
 
 def _laid_out(drawing: Drawing, reading: Reading) -> Draft:

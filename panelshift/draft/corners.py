@@ -16,6 +16,7 @@ from ..outline.bezier import IntArray, bezier_derivatives
 from ..outline.crossing import nearest_position
 from ..outline.many import gathered, share_tangents
 from ..outline.measure import CORNER_ANGLE, arc_table, breaks, length
+from ..pattern.drawing import Ledger
 from ..pattern.panel import Corners, EdgeName, Panel
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES
@@ -238,12 +239,15 @@ corner."""
 _PLAIN_BEND: Final = np.radians(20.0)
 """By so much a centre edge hardly bends on its way; common practice, no source."""
 
-_STANDS_OUT: Final = 2.0
+_STANDS_OUT: Final = 1.3
 _FAR_MM: Final = 15.0
 """A bend is so many times as sharp as all that follow, and so far from the waist; where nothing
 else tells whether it is a corner, so far from the end as well."""
 
 _WALKS_MM: Final = 1.0
+
+_HAIR_MM: Final = 3.0
+"""So near to a bend an edge that rounds off ends at the bend."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -266,7 +270,11 @@ class _Leg:
 
 
 def bent_corners(
-    draft: Draft, panels: Sequence[Panel], corners: Sequence[Corners], full: bool
+    draft: Draft,
+    panels: Sequence[Panel],
+    corners: Sequence[Corners],
+    full: bool,
+    ledger: Ledger,
 ) -> list[Corners]:
     """The corners, some put back to a bend of less than `CORNER_ANGLE` where evidence says so.
 
@@ -292,12 +300,12 @@ def bent_corners(
         own, mate = leg(k, side, up), mates.get((k, side))
         if not own.joint or not _is_end(own, None if mate is None else leg(*mate, up)):
             if own.joint and mate is None:
-                _ask_bend(draft, panel, corner, own)
+                _ask_bend(ledger, panel, corner, own)
             continue
         point = own.run.control[own.joint, 0]
         at: dict[str, Any] = {corner: nearest_position(panel.outline, point)[0]}
         found[k] = replace(found[k], **at)
-        draft.ledger.note(
+        ledger.note(
             "bent-corner",
             f"{panel.name}: its {side} edge ends at a bend of {np.degrees(own.turned):.0f} degrees "
             f"at ({point[0]:.1f}, {point[1]:.1f}) mm, "
@@ -324,29 +332,32 @@ def _leg(panel: Panel, side: EdgeName, up: bool) -> _Leg:
     lean = np.arctan2(tangents[..., 0], tangents[..., 1]).min(axis=1)
     inwards = np.minimum.accumulate(lean[::-1])[::-1] >= _INWARDS
     far = np.hypot(*(run.control[:, 0] - waist).T) >= _FAR_MM
-    for k in np.flatnonzero((turned >= _BEND) & inwards & far).tolist():
-        if turned[k] >= _STANDS_OUT * np.abs(turned[k + 1 :]).max(initial=0.0):
-            return _Leg(run, k, float(turned[k]), not broken)
-    return _Leg(run, 0, 0.0, not broken)
+    bends = np.where(inwards & far, turned, 0.0)
+    sharpest = int(np.argmax(bends))
+    rest = np.abs(turned[sharpest + 1 :]).max(initial=0.0)
+    if bends[sharpest] < max(_BEND, _STANDS_OUT * rest):
+        sharpest = 0
+    return _Leg(run, sharpest, float(turned[sharpest]), not broken)
 
 
 def _is_end(own: _Leg, mate: _Leg | None) -> bool:
     """Whether an edge ends at its bend."""
-    if mate is None:
+    whole, bent = own.lengths()
+    if mate is None or (own.rounded and whole - bent <= _HAIR_MM):
         return own.rounded
-    (whole, bent), others = own.lengths(), mate.lengths()
+    others = mate.lengths()
     if abs(whole - others[0]) <= _WALKS_MM and not (own.rounded and mate.joint):
         return False
     return min(abs(bent - end) for end in others) <= _WALKS_MM
 
 
-def _ask_bend(draft: Draft, panel: Panel, corner: str, leg: _Leg) -> None:
+def _ask_bend(ledger: Ledger, panel: Panel, corner: str, leg: _Leg) -> None:
     """Refuse a bend of a centre edge that may be its corner or not."""
     bend, end = leg.run.control[leg.joint, 0], leg.run.end
     beyond = float(np.hypot(*(end - bend)))
     if leg.turned < _PLAIN_BEND or beyond < _FAR_MM:
         return
-    draft.ledger.fault(
+    ledger.fault(
         "bent-corner",
         f"{panel.name}: an edge at the centre bends by {np.degrees(leg.turned):.0f} degrees "
         f"towards the panel at ({bend[0]:.1f}, {bend[1]:.1f}) mm and goes on for "

@@ -1459,3 +1459,16 @@ for _words in ("binding, cut 1", "Scale 1:1", "Legend"):
 def panel_without_its_waistline_called_to_scale() -> Case:
     body = boxed(60.0, 290.0, "Scale 1:1")
     return case("a straight panel without a waistline", body, None, ("no waistline crosses it",))
+
+
+@made
+def seam_drawn_a_little_wrong() -> Case:
+    """One edge 1.3 mm longer than its mate, where the other seams would fit both ways round."""
+    first, *rest = panels()
+    low = first.back.start
+    longer = low + [0.0, -1.3]
+    back = Curve.chain([Curve.polyline([longer, low]), first.back])
+    one = replace(first, back=back)
+    edges = ((HALF.edges[0][0], HALF.edges[0][1] + 1.3), *HALF.edges[1:])
+    real = replace(HALF, edges=edges)
+    return case("a seam 1.3 mm off", drawn(basic, [one, *rest]), real, (), plain=True)
