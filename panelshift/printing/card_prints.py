@@ -153,7 +153,7 @@ def _strips(document: PdfFile, paper: Paper, names: str) -> Content:
     content.end_layer()
     content.begin_layer(PAGE_LAYER.resource)
     with content.tagged("P"):
-        y = top + cards.LENGTH_MM + cards.TAB_MM + 4.2
+        y = top + cards.LENGTH_MM + cards.TAB_MM + 4.0
         content.text(Label(_foot(names), np.array([left, y]), 3.6))
     content.end_layer()
     return content

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
@@ -11,17 +12,20 @@ import pikepdf
 import pypdfium2
 import pytest
 
-from panelshift.cutting.parts import upright
+from panelshift.cutting.parts import Part, upright
 from panelshift.cutting.plan import Extras, cut_layers
 from panelshift.cutting.verdict import verdict
 from panelshift.fit.layer_change import spread_parts
 from panelshift.job import read_job, resolve
 from panelshift.job.resolved import Job
 from panelshift.job.result import print_job, shift_job
+from panelshift.outline import Curve
 from panelshift.pattern.panel import EDGE_NAMES
+from panelshift.printing.layer_prints import _breaks, _whole, print_spread
 from panelshift.printing.sheet_prints import print_roll, print_tiles
+from panelshift.printing.tiling import lay_grid
 from panelshift.sheets.palette import STYLES
-from panelshift.sheets.sheet import Sheet, numbered_layers
+from panelshift.sheets.sheet import Sheet, Stroke, numbered_layers
 from panelshift.stack import Stack
 from tests.support.drawings import STACK, half, panels, write_job
 from tests.support.pixels import RENDERERS, Render, layer_titles, only, without
@@ -175,6 +179,51 @@ def test_layers_spread_lie_so_many_times_as_far_from_the_draft_and_say_it() -> N
     words = text_of(last.printed.data)
     assert "7 times as far from the draft's" in words
     assert "to cut, the finer" not in words
+
+
+def test_layers_spread_are_told_in_the_makers_unit(tmp_path: Path) -> None:
+    job = resolve(read_job(write_job(tmp_path, panels(half(2)), rest='[body]\nmodel = "classes"\n')))
+    shifted, plan = shift_job(job), replace(job.plan, unit="in")
+    parts = spread_parts(shifted, cut_layers(shifted), 3.0)
+    item = print_spread(shifted, plan, options("105x148"), parts, 3.0)
+    assert item.printed.grid is not None
+    wide, high = np.array(item.printed.grid.taped) / 25.4
+    assert f"taped together {wide:.1f} x {high:.1f} in." in text_of(item.printed.data)
+
+
+@pytest.mark.parametrize("overlap", [0.0, 12.0])
+@pytest.mark.parametrize("turned", [False, True])
+def test_pages_end_on_a_panel_in_the_middle_of_what_two_of_them_show(
+    overlap: float, turned: bool
+) -> None:
+    """The lines that words keep clear of, against the windows of the pages themselves."""
+    chosen = options(overlap=overlap)
+    box, place = np.array([(-70.0, -210.0), (95.0, 190.0)]), np.array([431.0, 333.0])
+    far = np.array([(0.0, 0.0), (900.0, 900.0)])
+    grid = lay_grid([far], (900.0, 900.0), chosen, turned=turned)
+    wanted = []
+    for axis, count in ((0, grid.columns), (1, grid.rows)):
+        corners = [grid.corner(*((0, k) if axis == 0 else (k, 0)))[axis] for k in range(count)]
+        for before, after in itertools.pairwise(corners):
+            at = 0.5 * (before + grid.tile[axis] + after)
+            low, high = box[:, axis] + place[axis]
+            if low <= at <= high:
+                line = box + place
+                line[:, axis] = at
+                wanted.append(line)
+    found = _breaks(["one"], [box], [place], chosen, turned=turned)["one"]
+    assert len(found) == len(wanted) > 1
+    assert np.array(found) + place == pytest.approx(np.array(wanted))
+
+
+def test_what_is_larger_than_a_page_is_not_drawn_to_see_whether_it_fits() -> None:
+    """It is 220 by 270 mm with what is left round it; A4 has 190 by 277, or 277 by 190."""
+    box = Curve.polyline([(0, 0), (190, 0), (190, 240), (0, 240)], closed=True)
+
+    def build(*_: object) -> Sheet:
+        raise AssertionError("drawn")
+
+    assert _whole([Part([Stroke("cut-line", box, "1")], [])], build, options()) is None
 
 
 @pytest.mark.slow

@@ -11,7 +11,7 @@ import shapely
 
 from panelshift.outline import Curve
 from panelshift.printing.cover import map_labels, map_scale, plan_cover
-from panelshift.printing.pages import _glue_lines, _trim_edges, page_labels
+from panelshift.printing.pages import _choices, _glue_lines, _trim_edges, page_labels
 from panelshift.printing.sheet_prints import print_roll
 from panelshift.printing.tiling import PageGrid, grid_for
 from panelshift.sheets.palette import STYLES, TRIM_EDGE
@@ -60,6 +60,17 @@ def test_each_neighbour_is_named_on_the_side_on_which_it_is_taped(grid: PageGrid
                 assert label.angle == (-0.5 * np.pi if way[0] else 0.0)
         beside = {(row + 1, column), (row - 1, column), (row, column + 1), (row, column - 1)}
         assert found.keys() == beside & set(names.values())
+
+
+@pytest.mark.parametrize("paper", ["a4", "90x400"])
+def test_no_place_that_words_of_a_page_may_have_is_cut_off(paper: str) -> None:
+    grid = PageGrid(options(paper).paper, 10.0, 12.0, 3, 3, USED)
+    for row, column in grid.printed():
+        for choices in _choices(grid, row, column, "a title", "a panel"):
+            for label in choices:
+                corners = label_corners(label) - grid.margin
+                assert corners.min() >= 0.0, label
+                assert (corners <= grid.tile).all(), label
 
 
 def test_a_glue_line_lies_where_the_trimmed_edge_of_the_page_before_comes(grid: PageGrid) -> None:
@@ -180,6 +191,15 @@ def test_the_first_page_is_laid_out_clear_and_in_order(paper: str, listed: list[
     assert min(across, down) >= 32.0
     drawn = {label.text for label in cover.labels(whole, grid)}
     assert {grid.name(r, c) for r in range(grid.rows) for c in range(grid.columns)} <= drawn
+
+
+def test_the_map_has_room_on_paper_of_any_shape() -> None:
+    """A tall sheet on narrow paper, where there is room for a sliver beside the words."""
+    whole = sheet(120.0, 900.0)
+    for wide in (140, 152, 164, 176):
+        grid = grid_for(whole, options(f"{wide}x240"), turned=False)
+        cover = plan_cover(whole, grid, ["fabric: silk"])
+        assert min(cover.map_at[2:]) >= 32.0
 
 
 @pytest.mark.parametrize("overlap", [0.0, 10.0, 15.0])
