@@ -10,6 +10,8 @@ from typing import Any
 import pytest
 
 from panelshift.batch import BatchJob, Outcome, worker
+from panelshift.batch.products import makings
+from panelshift.batch.record import Inputs
 from panelshift.job.checks import OUTLINE_UNCHECKED
 from tests.support.batches import inline, statuses
 from tests.support.drawings import half, panels, write_job
@@ -59,6 +61,17 @@ def nothing_kept(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def forget(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(worker, "_kept", threading.local())
+
+
+def test_the_order_of_tables_decides_nothing(job: Path) -> None:
+    keys = []
+    for names in (["panel 1", "panel 2"], ["panel 2", "panel 1"]):
+        file = BatchJob("a", job, {f"panel.{name}.class": "side" for name in names}).load()
+        assert list(file.panel) == names
+        own = Inputs.of(file)
+        drawn = own.drawn(file)
+        keys.append((drawn, own.turned(drawn), own.digest(makings(["cut"])[0])))
+    assert keys[0] == keys[1]
 
 
 def answers(outcomes: list[Outcome]) -> list[tuple[dict[str, str], tuple[str, ...], str]]:

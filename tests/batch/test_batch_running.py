@@ -7,6 +7,7 @@ import os
 import pickle
 import random
 import signal
+import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
@@ -19,6 +20,7 @@ from concurrent.futures import (
 )
 from multiprocessing import get_context
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -130,16 +132,22 @@ def test_ever_so_many_jobs_are_not_handed_over_all_at_once(
     assert len(chunks[-1]) == 1
 
 
-def test_long_jobs_are_handed_over_singly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(("seconds", "most"), [(2.0, 1), (0.18, 2), (0.07, 7)])
+def test_as_many_jobs_are_handed_over_at_once_as_take_half_a_second(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seconds: float, most: int
+) -> None:
+    """All of them, once it is known what they take; singly in the beginning and at the end."""
     sizes: list[int] = []
 
     def slow(jobs: Sequence[SettledJob], order: WorkOrder) -> list[Outcome]:
         sizes.append(len(jobs))
-        return [Outcome(item.job.name, "done", seconds=2.0) for item in jobs]
+        return [Outcome(item.job.name, "done", seconds=seconds) for item in jobs]
 
     monkeypatch.setattr(dispatch, "carry_out", slow)
-    inline(named(50), tmp_path, workers=1)
-    assert sizes == [1] * 50
+    inline(named(150), tmp_path, workers=1)
+    assert sum(sizes) == 150
+    assert sizes[0] == sizes[-1] == 1
+    assert sizes[len(sizes) // 2] == max(sizes) == most
 
 
 def test_no_jobs_give_no_outcomes(tmp_path: Path) -> None:
@@ -395,7 +403,11 @@ def test_outcomes_pickle_and_compare_without_their_time() -> None:
     copy = pickle.loads(pickle.dumps(outcome))
     assert copy == outcome
     assert copy.seconds == 1.5
+    # What serves the batch alone neither counts nor is shown.
     assert Outcome("Ann", "done", seconds=1.0) == Outcome("Ann", "done", seconds=2.0)
+    served = Outcome("Ann", "done", sources=[("a.toml", "1")], stamp="2")
+    assert served == Outcome("Ann", "done")
+    assert repr(served) == repr(Outcome("Ann", "done"))
     with pytest.raises(AttributeError):
         outcome.status = "failed"  # type: ignore[misc]
 
@@ -414,9 +426,24 @@ def test_process_is_made_ready_even_if_something_cannot_be_imported(
     ignored: list[tuple[Any, ...]] = []
     monkeypatch.setattr(worker, "preload", missing)
     monkeypatch.setattr(worker.signal, "signal", lambda *arguments: ignored.append(arguments))
-    # In a process without a parent the thread that waits for its end has nothing to do.
+    # A thread waits for the end of the process that started this one, and ends this one then.
+    ended, done = [], threading.Event()
+    parent = SimpleNamespace(join=lambda: ended.append("parent"))
+    monkeypatch.setattr(worker, "parent_process", lambda: parent)
+    monkeypatch.setattr(worker.os, "_exit", lambda code: (ended.append("self"), done.set()))
     worker.start_process(makings(["cut"]))
     assert ignored == [(signal.SIGINT, signal.SIG_IGN)]
+    assert done.wait(10.0)
+    assert ended == ["parent", "self"]
+
+
+def test_a_process_does_not_see_the_program_that_starts_it() -> None:
+    main = sys.modules["__main__"]
+    with pytest.raises(OSError, match="no more"), running._main_hidden():
+        assert vars(sys.modules["__main__"]).get("__file__") is None
+        assert sys.modules["__main__"] is not main
+        raise OSError("no more processes")
+    assert sys.modules["__main__"] is main
 
 
 # -- one pattern for many jobs ------------------------------------------------------------
