@@ -372,3 +372,16 @@ def test_corner_shapes_agree_where_edges_meet_squarely() -> None:
         ) or ring(cut_line(own, EVEN, corners=shape)).symmetric_difference(
             ring(cut_line(own, EVEN))
         ).area == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("sense", [1.0, -1.0])
+def test_breaks_too_small_to_see_get_no_mitre(sense: float) -> None:
+    """A side of 20 chords of a wide circle, each 0.29 degrees off the next."""
+    along = np.linspace(-0.05, 0.05, 21)
+    side = [(100.0 + sense * 1e3 * (np.cos(v) - 1.0), 200.0 + 1e3 * np.sin(v)) for v in along]
+    one = panel("M10 150" + "".join(f"L{x} {y}" for x, y in side) + "L10 250Z")
+    cut = cut_line(one, EVEN)
+    # Each of the four corners has a mitre of two sides.
+    assert len(cut) == 20 + 3 + 4 * 2
+    bulk = shapely.Polygon(one.outline.vertices).buffer(10.0, join_style="mitre")
+    assert shapely.Polygon(cut.vertices).symmetric_difference(bulk).area < 0.1

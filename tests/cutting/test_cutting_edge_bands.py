@@ -7,16 +7,27 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
+from panelshift import DraftPanel, pattern_from_panels
 from panelshift.body import ClassModel
 from panelshift.body.turn import turn_of_cloth
+from panelshift.cutting.composing import rowed
 from panelshift.cutting.edge_bands import End, edge_bands
-from panelshift.cutting.loose import LoosePiece, loose_pieces
+from panelshift.cutting.loose import (
+    LoosePiece,
+    _inner_line,
+    loose_parts,
+    loose_pieces,
+    loose_sheet,
+)
 from panelshift.cutting.plan import Allowances, CutPlan, Cutting, Extras
 from panelshift.errors import StackError
+from panelshift.outline import Curve
 from panelshift.outline.measure import length
 from panelshift.outline.planar import area
 from panelshift.pattern.pattern import Pattern
+from panelshift.sheets.sheet import Stroke
 from panelshift.shift import LayerPattern, shift
 from panelshift.stack import Fabric, Stack
 from tests.support.drafts import PanelDraft, both_halves, cone_gores, drawn, walls
@@ -96,3 +107,38 @@ def test_where_gores_are_set_in_none_is_drawn() -> None:
         StackError, match="where pieces are set in or stand on each other: 'wall 2'"
     ):
         edge_bands(replace(layer, whole=whole), "top", WIDE)
+
+
+@pytest.mark.parametrize("wide", [5.0, 20.0])
+def test_the_inner_line_of_an_edge_with_corners_is_another_librarys_offset(wide: float) -> None:
+    ring = [(0, 0), (100, 0), (100, 160), (0, 160), (-9, 115), (-12, 85), (-9, 60)]
+    (panel,) = pattern_from_panels([DraftPanel("one", ring, [(-12, 85), (100, 85)])])
+    edge = shapely.LineString(panel.edge("front").vertices)
+    assert len(edge.coords) == 5
+    wanted = edge.offset_curve(wide, join_style="mitre", mitre_limit=10.0)
+    found = shapely.LineString(_inner_line(panel, "front", wide).vertices)
+    assert found.hausdorff_distance(wanted) < 1e-9
+    assert shapely.Polygon(panel.outline.vertices).buffer(1e-9).covers(found)
+
+
+def test_facings_lie_in_rows_as_wide_as_the_sheet_or_as_they_are_arranged() -> None:
+    """Two strips of 180 mm by 30, 15 mm round each: under each other, or side by side."""
+    box = Curve.polyline([(0, 0), (180, 0), (180, 30), (0, 30)], closed=True)
+    pieces = [
+        LoosePiece(name, 1, 180.0, 30.0, strokes=(Stroke("cut-line", box, name),)) for name in "ab"
+    ]
+    plan = CutPlan(sheet_width=300.0)
+    parts = loose_parts(pieces, plan)
+    for sheet, shape in (
+        (loose_sheet(parts, plan, headed=False), (210.0, 105.0)),
+        (loose_sheet(parts, plan, arrange=rowed(600.0), headed=False), (405.0, 60.0)),
+    ):
+        boxes = [
+            shapely.box(*stroke.curve.bounds().ravel())
+            for stroke in sheet.strokes
+            if stroke.kind == "cut-line"
+        ]
+        assert len(boxes) == 2
+        assert not boxes[0].intersects(boxes[1])
+        assert (sheet.width, sheet.height) == pytest.approx(shape, abs=0.01)
+        assert shapely.box(0.0, 0.0, sheet.width, sheet.height).covers(shapely.union_all(boxes))

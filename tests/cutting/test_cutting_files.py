@@ -9,6 +9,7 @@ from collections import Counter
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -20,18 +21,31 @@ from shapely.geometry import LineString, Point, Polygon, box
 from panelshift.cutting.layer_sheets import layer_sheet, nested_sheet
 from panelshift.cutting.panel_labels import SMALLEST_MM, WIDEST_FACE
 from panelshift.cutting.parts import parts_of_layers
-from panelshift.cutting.plan import CutPlan, cut_layers
+from panelshift.cutting.plan import CutPlan, Cutting, cut_layers
 from panelshift.files import safe_name
 from panelshift.job import CutResult, cut, read_job, resolve
+from panelshift.job.result import shift_job
 from panelshift.outline import Curve
 from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length
 from panelshift.pattern.drawing import Drawing, Shape
+from panelshift.pattern.panel import Panel
 from panelshift.sheets.lettering import width
 from panelshift.sheets.sheet import Label
 from panelshift.sheets.svg_writer import number, sheet_svg
 from panelshift.sources.svg import read_svg
-from tests.support.drawings import STACK, Draft, full, group, half, panels, path, text, write_job
+from tests.support.drawings import (
+    STACK,
+    Draft,
+    full,
+    group,
+    half,
+    panels,
+    path,
+    pattern,
+    text,
+    write_job,
+)
 from tests.support.examples import thinned
 from tests.support.gored import gored_svg
 from tests.support.runs import SAMPLES
@@ -443,6 +457,18 @@ def test_a_fold_is_not_cut(tmp_path: Path) -> None:
         assert "place on the fold, do not cut" in texts(data)
 
 
+@pytest.mark.parametrize(("place", "edge"), [(0, "front"), (1, "back")])
+def test_a_piece_of_two_panels_is_cut_as_the_one_that_lies_on_the_fold(
+    place: int, edge: Literal["front", "back"]
+) -> None:
+    drafted = pattern(panels(half(2)))
+    names = tuple(panel.name for panel in drafted)
+    both = replace(drafted, panels=(replace(drafted.panels[0], made_of=names),))
+    held = Cutting(1, mirrored=False, fold=edge)
+    assert CutPlan(cuttings={names[place]: held}).cutting(both, 0) == held
+    assert CutPlan().cutting(both, 0) == Cutting()
+
+
 @pytest.mark.parametrize("slant", [-12.0, 0.0, 12.0])
 def test_a_cut_line_ends_on_the_fold_however_the_top_leans(tmp_path: Path, slant: float) -> None:
     """Its allowance reached beyond the fold where the top rises away from it."""
@@ -499,6 +525,8 @@ def test_labels_hold_panel_layer_count_and_mirroring(tmp_path: Path) -> None:
         ):
             assert each in words
         assert f"draft: {fabric}" in own
+        # Words along the centres are a mock-up's.
+        assert not {"centre front", "centre back"} & set(own)
     said = CutPlan(
         title="Iris", client="size 38", revision="draft 3", cuttings=result.job.plan.cuttings
     )
@@ -530,6 +558,25 @@ def test_texts_of_the_draft_come_along_in_their_own_group(tmp_path: Path) -> Non
     result = run(tmp_path, panels(half(1)) + text("ease here", 65, 150, "t"))
     for data in layer_files(result).values():
         assert texts(data, "draft-text") == ["ease here"]
+
+
+def test_words_keep_clear_of_those_that_the_draft_has_there(tmp_path: Path) -> None:
+    def labels(body: str) -> tuple[Panel, list[Label]]:
+        job = resolve(read_job(write_job(tmp_path, body, rest='[body]\nmodel = "classes"\n')))
+        shifted = shift_job(job)
+        ((part,),) = parts_of_layers(shifted, cut_layers(shifted)[1:2], job.plan)
+        return shifted.turn.pattern.panels[0], part.labels
+
+    panel, usual = labels(panels(half(1)))
+    own = [label for label in usual if label.panel]
+    x, y = next(label.at for label in own if label.bold) + panel.frame.origin
+    _, moved = labels(panels(half(1)) + text("ease", x, y))
+    (drafted,) = (label for label in moved if label.drafted)
+    assert drafted.text == "ease"
+    assert [label.text for label in moved if not label.drafted] == [label.text for label in usual]
+    assert any(letters(drafted).intersects(letters(label)) for label in usual)
+    for label in moved:
+        assert label is drafted or not letters(drafted).intersects(letters(label)), label.text
 
 
 def test_words_that_repeat_a_panels_name_are_not_drawn_across_its_lines(tmp_path: Path) -> None:

@@ -182,9 +182,11 @@ def test_layers_spread_lie_so_many_times_as_far_from_the_draft_and_say_it() -> N
 
 
 def test_layers_spread_are_told_in_the_makers_unit(tmp_path: Path) -> None:
-    job = resolve(read_job(write_job(tmp_path, panels(half(2)), rest='[body]\nmodel = "classes"\n')))
+    file = write_job(tmp_path, panels(half(1)), rest='[body]\nmodel = "classes"\n')
+    job = resolve(read_job(file))
     shifted, plan = shift_job(job), replace(job.plan, unit="in")
-    parts = spread_parts(shifted, cut_layers(shifted), 3.0)
+    parts = spread_parts(shifted, cut_layers(shifted)[:1], 3.0)
+    assert [part.labels[0].text for part in parts] == ["panel 1"]
     item = print_spread(shifted, plan, options("105x148"), parts, 3.0)
     assert item.printed.grid is not None
     wide, high = np.array(item.printed.grid.taped) / 25.4
