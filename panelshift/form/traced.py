@@ -47,6 +47,10 @@ _NEAR_MIDDLE_MM: Final = 20.0
 _DEEP_MM: Final = 80.0
 """No body is less deep."""
 
+_INSIDE_MM: Final = 0.4 * _DEEP_MM
+"""How far behind the foremost point of a curve its centre front may be marked: in the hollow
+between breasts, say. An axis lies deeper."""
+
 _ABOVE: Final = ("underbust", "under bust", "bust", "chest", "top", "armpit")
 _BELOW: Final = ("high hip", "hip", "seat", "bottom")
 _LEVEL: Final = re.compile(
@@ -263,6 +267,15 @@ def _fitted(level: _TracedLevel) -> Fitted:
         )
         runs.append((_sampled(shape.curve) - plumb) @ frame)
     points = np.vstack(runs)
+    inside = float(points[:, 1].max() - (front - plumb) @ ahead)
+    if inside > _INSIDE_MM:
+        raise FormError(
+            f"the mark of the centre front lies {inside:.0f} mm inside the curve of level "
+            f"{level.name!r}: which way is forward cannot be told",
+            remedy="Put 'cf' on the curve or before the body, and 'plumb' where the plumb line "
+            "hung; see that the two are not exchanged.",
+            element=level.curves[0].ident,
+        )
     if half:
         points = points * np.array([np.sign(float(points[:, 0].mean())) or 1.0, 1.0])
     fit = convex_fit(points, symmetric=half)

@@ -28,7 +28,8 @@ def support(psi: FloatArray, z: FloatArray, *, lopsided: float = 0.0) -> FloatAr
 
 
 def sections(z: FloatArray, *, lopsided: float = 0.0) -> Sections:
-    return Sections.of_support(lambda psi: support(psi, z, lopsided=lopsided))
+    # Exact: no wave of it is finer than the third.
+    return Sections.of_support(lambda psi: support(psi, z, lopsided=lopsided), 128)
 
 
 def trunk(chance: np.random.Generator) -> Sections:

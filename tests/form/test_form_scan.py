@@ -10,12 +10,17 @@ import pytest
 import trimesh
 
 from panelshift.body.form import FormErrors
+from panelshift.body.support import Sections
 from panelshift.errors import FormError
 from panelshift.form.claims import refuse_claims
-from panelshift.form.mesh import read_mesh
-from panelshift.form.scan import measure_scan
+from panelshift.form.facing import facing, turned
+from panelshift.form.mesh import Mesh, read_mesh
+from panelshift.form.picture import form_picture
+from panelshift.form.scan import _roughness, measure_scan
 from panelshift.form.section_file import MeasuredForm, read_section_file, section_file
-from tests.form.bodies import mesh, saved, sections
+from panelshift.form.standing import stand
+from tests.form.bodies import HEIGHTS, mesh, saved, sections, shell
+from tests.support.pictures import Picture
 
 
 @pytest.mark.parametrize(
@@ -47,7 +52,7 @@ def plain(tmp_path_factory: pytest.TempPathFactory) -> MeasuredForm:
 
 def waist_of_truth() -> float:
     """Where the trunk is narrowest, by its formula."""
-    z = np.linspace(-60.0, 60.0, 12001)
+    z = np.linspace(-60.0, 60.0, 2401)
     return float(z[int(np.argmin(sections(z).girths))])
 
 
@@ -138,6 +143,12 @@ def test_bodies_that_are_none_are_refused(tmp_path: Path) -> None:
             "cut off",
         ),
         ("a.glb", b"glTF\x02\x00\x00\x00\xff\xff\xff\x7f", "head is broken"),
+        # A whole file that lists no numbers.
+        (
+            "a.glb",
+            struct.pack("<4s4I", b"glTF", 2, 48, 28, 0x4E4F534A) + b'{"asset":{"version":"2.0"}} ',
+            "no faces",
+        ),
     ],
 )
 def test_broken_files_are_refused(tmp_path: Path, name: str, content: bytes, words: str) -> None:
@@ -208,3 +219,116 @@ def test_a_section_file_made_from_something_unknown_is_refused(tmp_path: Path) -
 def test_a_missing_file_is_named(tmp_path: Path) -> None:
     with pytest.raises(FormError, match="no such file"):
         measure_scan(tmp_path / "none.stl")
+
+
+OVAL, THIRD, UNEVEN = 0.12, 0.03, 0.01
+
+
+def leaning(turns: np.ndarray, uneven: float = UNEVEN, *, lean: float = 0.2) -> Sections:
+    """Levels of 100 mm mean radius, each in its own turn, the higher the further to the front."""
+    rows = np.arange(len(turns))[:, None] / (len(turns) - 1.0)
+
+    def around(psi: np.ndarray) -> np.ndarray:
+        own = psi - turns[:, None]
+        shape = 1.0 - OVAL * np.cos(2.0 * own) + THIRD * np.cos(3.0 * own)
+        return 100.0 * (shape + uneven * np.sin(5.0 * own) + lean * (rows - 0.5) * np.cos(own))
+
+    return Sections.of_support(around)
+
+
+@pytest.mark.parametrize("angle", [-2.5, -0.9, 0.0, 1.3, 3.0])
+def test_a_mirror_plane_is_known_by_closed_forms(angle: float) -> None:
+    found = facing(np.linspace(-200.0, 200.0, 9), leaning(np.full(9, angle)))
+    # A fifth wave in sines pulls at no plane of waves in cosines, and is all that is not even.
+    assert found.angle == pytest.approx(angle, abs=1e-9)
+    squares = OVAL**2 + THIRD**2 + UNEVEN**2
+    assert found.asymmetry == pytest.approx(UNEVEN / np.sqrt(squares), rel=1e-9)
+    assert found.forward == pytest.approx(0.2, rel=1e-9)
+    assert found.sigma == pytest.approx(0.0, abs=1e-9)
+    # What each plane leaves uneven, as sines and cosines of its own turn.
+    away = np.radians(np.arange(25.25, 155.0, 0.25))
+    cost = (OVAL * np.sin(2.0 * away)) ** 2 + (THIRD * np.sin(3.0 * away)) ** 2
+    cost += (UNEVEN * np.cos(5.0 * away)) ** 2
+    assert found.clear == pytest.approx(cost.min() / UNEVEN**2, rel=0.01)
+    straight = turned(leaning(np.full(9, angle)), found.angle).coefficients[:, 1:4]
+    assert np.abs(straight.imag).max() < 1e-9
+
+
+def test_levels_that_differ_tell_how_well_the_front_is_known() -> None:
+    turns = 0.01 * np.tile([1.0, -1.0], 16)
+    found = facing(np.linspace(-200.0, 200.0, 32), leaning(turns, 0.0))
+    assert found.angle == pytest.approx(0.0, abs=1e-9)
+    # Half a degree each way, of which one level in eight is news.
+    assert found.sigma == pytest.approx(0.01 / np.sqrt(32 / 8), rel=1e-3)
+
+
+def test_toes_tell_the_front_of_a_body_that_stands_straight() -> None:
+    heights, straight = np.linspace(-200.0, 200.0, 9), leaning(np.zeros(9), lean=0.0)
+    with pytest.raises(FormError, match="one of 0 and 180 degrees"):
+        facing(heights, straight)
+    for toes, angle in ((20.0, 0.0), (-20.0, -np.pi)):
+        found = facing(heights, straight, np.array([0.0, toes]))
+        assert found.angle == pytest.approx(angle, abs=1e-9)
+        assert found.forward == pytest.approx(0.2)
+    with pytest.raises(FormError, match="cannot be told"):
+        facing(heights, straight, np.array([20.0, 14.0]))
+    with pytest.raises(FormError, match="as like its image in two planes"):
+        facing(heights, leaning(np.zeros(9), THIRD))
+
+
+@pytest.mark.parametrize("upside_down", [False, pytest.param(True, marks=pytest.mark.slow)])
+def test_legs_tell_which_end_is_down(upside_down: bool) -> None:
+    rows = np.linspace(HEIGHTS[0], HEIGHTS[-1], 29)
+    trunk = shell(rows, sections(rows), around=16)
+    trunk.apply_transform(trimesh.transformations.rotation_matrix(np.pi / 2.0, [1.0, 0.0, 0.0]))
+    leg = trimesh.creation.cylinder(radius=60.0, height=620.0, sections=8)
+    legs = [leg.copy().apply_translation([x, 0.0, 300.0]) for x in (-80.0, 80.0)]
+    body = trimesh.util.concatenate([trunk, *legs])
+    points = np.asarray(body.vertices) * ([1.0, -1.0, -1.0] if upside_down else [1.0, 1.0, 1.0])
+    standing = stand(Mesh(points, np.asarray(body.faces), "body"), units="mm")
+    assert standing.up == ("-z" if upside_down else "z")
+    # Feet lie 910 mm below the height from which the trunk's formula counts.
+    assert standing.points[:, 2].min() == pytest.approx(-910.0 - waist_of_truth(), abs=3.0)
+    girth = float(sections(np.array([waist_of_truth()])).girths[0])
+    assert standing.waist_girth == pytest.approx(girth, rel=0.01)
+
+
+def test_what_slices_err_is_a_root_mean_square() -> None:
+    # Levels that alternate are all noise: smoothing takes all but a hundredth of it away.
+    heights = np.arange(-200.0, 201.0, 5.0)
+    sign = (-1.0) ** np.arange(len(heights))
+    for size in (0.5, 2.0):
+        values = sections(0.0 * heights).coefficients.copy()
+        values[:, 0] += size * sign
+        # Parseval: the wave 2 c cos(3 psi) has a mean square of 2 c^2.
+        values[:, 3] += size * sign
+        assert _roughness(heights, values) == pytest.approx(np.sqrt(3.0) * size, rel=0.03)
+
+
+def test_the_picture_shows_the_body_from_above_the_front_and_its_left() -> None:
+    heights = np.arange(-200.0, 201.0, 10.0)
+    form = MeasuredForm(heights, sections(heights), "traced", FormErrors(), (), {"bust": 150.0})
+    drawn = Picture.of(form_picture(form, "cm"))
+    assert not drawn.beyond()
+    assert not drawn.lapping()
+    # No wider than a margin beside what stands furthest to the right.
+    assert drawn.width - max(word.box[2] for word in drawn.words) < 35.0
+    psi = np.broadcast_to(np.linspace(0.0, 2.0 * np.pi, 181), (len(heights), 181))
+    left, front = np.moveaxis(form.sections.points(psi), 2, 0)
+    sides = [line.points for line in drawn.lines if len(line.points) == len(heights)]
+    # Each silhouette stands upright; to the right lies the wearer's left, then the back.
+    for (one, other), right in ((sides[:2], left), (sides[2:], -front)):
+        assert np.ptp(one[:, 1] + heights) < 0.11
+        across = np.sort(np.column_stack([one[:, 0], other[:, 0]]), axis=1)
+        away = across - np.column_stack([right.min(axis=1), right.max(axis=1)])
+        assert np.ptp(away) < 0.25
+    # From above the front is up and the wearer's left is at the left, around one origin.
+    above = [line.points for line in drawn.lines if len(line.points) == psi.shape[1]]
+    middle = above[0][0] + [left[0, 0], front[0, 0]]
+    for row, points in enumerate(above[: len(heights)]):
+        truth = middle - np.column_stack([left[row], front[row]])
+        assert np.abs(points - truth).max() < 0.25
+    assert drawn.word("bust").points[:, 1].max() < above[0][:, 1].max()
+    for height in (-200.0, -50.0, 100.0, 150.0):
+        base = drawn.word(form.shown_girth(height, "cm")).points[1, 1]
+        assert base == pytest.approx(sides[0][0, 1] - 200.0 - height + 4.0, abs=0.2)

@@ -135,6 +135,10 @@ CIRCLES = "".join(
             MARKS + CIRCLES.replace('r="110"', 'r="11"'),
             "no adult's body|lie on one line",
         ),
+        (
+            '<path id="cf" d="M300 290v2"/><path id="plumb" d="M300 190v2"/>' + CIRCLES,
+            "centre front lies 101 mm inside the curve",
+        ),
         (MARKS + CIRCLES + 20 * CIRCLES, "are more than 5 m long together"),
     ],
 )
