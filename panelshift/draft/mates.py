@@ -152,9 +152,9 @@ def tell_other_order(draft: Draft, pattern: Pattern) -> None:
     taken = any(remark.code == "order-taken" for remark in draft.ledger.remarks)
     if not taken or pattern.full or not 3 <= len(panels) <= _MOST_ORDERED:
         return
-    lengths = _side_lengths(panels)
-    if lengths is None:
+    if any(panel.waist is None for panel in panels):
         return
+    lengths = _side_lengths(panels)
     misses = np.abs(lengths[:, None, 1] - lengths[None, :, 0]).max(axis=2)
     worst = float(misses.diagonal(offset=1).max())
     found = _walks(misses <= _WALKS_MM) if worst > _MISSES_MM else []
@@ -170,17 +170,14 @@ def tell_other_order(draft: Draft, pattern: Pattern) -> None:
         )
 
 
-def _side_lengths(panels: Sequence[Panel]) -> FloatArray | None:
+def _side_lengths(panels: Sequence[Panel]) -> FloatArray:
     """Length of each panel's front and back edge above and below its waist, shape (n, 2, 2)."""
-    sides = [
+    return np.array(
         [
-            _from_waist(end, panel.edge(name))
-            for name in SIDES
-            if (end := panel.waist_end(name)) is not None
+            [_from_waist(np.asarray(panel.waist_end(name)), panel.edge(name)) for name in SIDES]
+            for panel in panels
         ]
-        for panel in panels
-    ]
-    return None if any(len(both) < len(SIDES) for both in sides) else np.array(sides)
+    )
 
 
 def fronts_are_backs(panels: Sequence[Panel], full: bool) -> bool:
@@ -199,8 +196,6 @@ def fronts_are_backs(panels: Sequence[Panel], full: bool) -> bool:
     if all(outer) and not any(inner):
         return False
     lengths = _side_lengths(panels)
-    if lengths is None:
-        return False
     if full:
         lengths[: len(panels) // 2] = lengths[: len(panels) // 2, ::-1]
     one, two = lengths.swapaxes(0, 1)

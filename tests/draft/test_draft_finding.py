@@ -92,7 +92,7 @@ def test_pieces_in_any_order_and_sense_make_the_same_outline() -> None:
     )
 
 
-@pytest.mark.parametrize("last", ["M10 60H-10", "M-10 60H10"])
+@pytest.mark.parametrize("last", ["M10 60H-10", "M-10 60H10", "M-10 60H10M-30 60H-10"])
 def test_lines_that_hang_on_a_joint_are_no_pieces_of_the_outline(last: str) -> None:
     # Each is loose only when the one that hangs on it is taken away.
     hanging = path("M34 80L10 60", "one") + path(last, "two")
@@ -237,6 +237,16 @@ def test_several_unnamed_lines_are_refused_and_listed() -> None:
     for k, y in enumerate((140, 200, 250)):
         assert f"line{k} (line that is not painted, 20 to 110 mm from the left, {y} mm" in message
     assert "waistlines in the job file" in message
+
+
+def test_two_pieces_of_a_line_beside_the_only_whole_one_are_told_together() -> None:
+    # Either by itself is too short to be another line across.
+    rest = ONE.outline() + path("M20 200H110", "whole") + path("M38 145H58", "one")
+    assert pattern(rest).panels[0].waist is not None
+    message = refusal(rest + path("M68 145H88", "two"))
+    assert "whole crosses the outline" in message
+    assert "other lines lie across it as well: one, two
+" in message
 
 
 def test_lines_across_are_told_from_the_left_and_from_the_bottom_up() -> None:

@@ -115,6 +115,19 @@ def test_halves_one_after_the_other_without_names_of_sides_are_refused() -> None
     assert "one after the other" in words
 
 
+def test_a_half_that_is_drawn_again_is_refused_unless_the_job_says_what_it_is() -> None:
+    own = row([f"a{k}" for k in range(4)], [70.0, 80.0, 90.0, 75.0], gap=20.0)
+    again = [replace(d, y=600.0, name=f"b{k}") for k, d in enumerate(own)]
+    with pytest.raises(
+        PatternError, match="is the first one drawn again, not its mirror"
+    ) as caught:
+        pattern(panels([*own, *again]))
+    assert caught.value.element == "b0"
+    assert pattern(panels([*own, *again]), Reading(halves="full")).full
+    # A panel more is no second half.
+    assert not pattern(panels([*own, again[0]])).full
+
+
 @pytest.mark.parametrize("reading", [Reading(), Reading(halves="half")])
 @pytest.mark.parametrize("word", ["", "cut 1", "Cut 1 on fold"])
 def test_a_centre_front_panel_drawn_whole_beside_halves_is_refused(
@@ -156,13 +169,15 @@ def test_names_tell_by_themselves(names: list[str], whole: bool) -> None:
     assert not found.warnings
 
 
+@pytest.mark.parametrize("inset", [0.0, 20.0])
 @pytest.mark.parametrize(
     ("words", "whole"),
     [("cut 2", False), ("Cut 1 pair", False), ("cut one", True), ("cut on fold", False)],
 )
-def test_words_on_the_panels_tell(words: str, whole: bool) -> None:
+def test_words_on_the_panels_tell(words: str, whole: bool, inset: float) -> None:
     drafts = row(["a", "b", "c", "d"], [110.0, 113.0, 116.0, 119.0])
-    said = "".join(text(words, d.x + 20.0, d.y + 30.0) for d in drafts)
+    # Words that begin at the panel's left end are still on it.
+    said = "".join(text(words, d.corners["left_bottom"][0] + inset, d.y + 30.0) for d in drafts)
     found = pattern(panels(drafts) + said)
     assert found.full == whole
     assert not found.warnings
