@@ -245,8 +245,7 @@ def test_two_pieces_of_a_line_beside_the_only_whole_one_are_told_together() -> N
     assert pattern(rest).panels[0].waist is not None
     message = refusal(rest + path("M68 145H88", "two"))
     assert "whole crosses the outline" in message
-    assert "other lines lie across it as well: one, two
-" in message
+    assert "other lines lie across it as well: one, two\n" in message
 
 
 def test_lines_across_are_told_from_the_left_and_from_the_bottom_up() -> None:
