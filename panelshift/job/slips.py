@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from ..body import Measures
 from ..draft.halves import LEAST_GIRTH_MM, MOST_GIRTH_MM, POSSIBLE_GIRTHS_MM
 from ..errors import NEXT_FAULT, JobError, few
 from ..pattern.drawing import Remark
@@ -381,13 +382,17 @@ def _girths(job: JobFile, pattern: Pattern, gap: float) -> Iterator[Slip]:
     if not job.body.girths:
         return
     edges = profile(pattern)
+    known = {0.0: gap}
+    for key, opening in job.pattern.gap_at.items():
+        if (at := pattern.height_of(key)) is not None:
+            known[at] = opening
+    gaps = Measures(np.array(list(known)), np.array(list(known.values())))
     for key, girth in job.body.girths.items():
         height = pattern.height_of(key)
         if height is None:
             continue
-        drawn = (
-            float(edges.widths_at(np.array([height])).sum()) * (1.0 if pattern.full else 2.0) + gap
-        )
+        drawn = float(edges.widths_at(np.array([height])).sum())
+        drawn = drawn * (1.0 if pattern.full else 2.0) + float(gaps.at(np.array([height]))[0])
         units = job.pattern.units
         yield Slip(
             GIRTH,

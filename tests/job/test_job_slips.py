@@ -62,6 +62,12 @@ def test_a_plain_job_has_none(write: Write) -> None:
     assert told(write()) == []
 
 
+def test_a_girth_is_held_against_the_gap_at_its_own_height(write: Write) -> None:
+    gaps = 'lacing_gap = 0\ngap_at = { "+50" = 160 }'
+    (odd,) = resolve(read_job(write(gaps, '[body.girths]\n"+50" = 1020'))).slips
+    assert "with its lacing gap 800 mm" in odd.words
+
+
 @pytest.mark.parametrize(
     ("code", "usual", "odd", "impossible"),
     [
