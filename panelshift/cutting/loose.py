@@ -90,6 +90,8 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
         extra: cut_from(extra, shifted.stack, extras) for extra in CLOTH_EXTRAS
     }
     found = []
+    # A front that opens parts what runs along an edge in two, each with ends of its own.
+    turned_in = 2.0 * TURN_IN_MM * (2 if _front_opens(draft, plan) else 1)
     if extras.binding > 0.0:
         thickness = sum(layer.fabric.build for layer in shifted.layers if layer.fabric.cut_out)
         # Folded into four, with the cloth of the stack inside.
@@ -97,10 +99,10 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
         for edge in _ENDS:
             size = both * sum(length(panel.edge(edge)) for panel in outer.panels)
             name = f"binding of the {edge} edge"
-            found.append(_bias_strips(name, size + 2.0 * TURN_IN_MM, width, of["binding"], plan))
+            found.append(_bias_strips(name, size + turned_in, width, of["binding"], plan))
     if extras.waist_tape > 0.0:
         inside = shifted.layers[0].whole
-        size = both * sum(panel.waist_width for panel in inside.panels) + 2.0 * TURN_IN_MM
+        size = both * sum(panel.waist_width for panel in inside.panels) + turned_in
         found.append(LoosePiece("waist tape", 1, size, extras.waist_tape))
     facings: tuple[tuple[EdgeKind, float, str], ...] = (
         ("centre_front", extras.front_facing, of["front_facing"]),
@@ -151,6 +153,15 @@ def lacing_length(gaps: FloatArray, plan: CutPlan) -> float:
     across = gaps + 2.0 * plan.extras.eyelet_inset
     slants = np.hypot(0.5 * (across[1:] + across[:-1]), plan.extras.eyelet_spacing)
     return float(across[0] + 2.0 * slants.sum()) + LACING_ENDS_MM
+
+
+def _front_opens(draft: Pattern, plan: CutPlan) -> bool:
+    """Whether halves meet at the front, at a busk as a rule, and not on a fold."""
+    return any(
+        draft.edge_kind(k, edge) == "centre_front" and plan.cutting(draft, k).fold != edge
+        for k in range(len(draft.panels))
+        for edge in _SIDES
+    )
 
 
 def _centre_back(pattern: Pattern) -> tuple[int, EdgeName] | None:

@@ -108,13 +108,19 @@ def test_lengths_of_strips_and_bones_are_those_of_another_library() -> None:
     shifted = result.shifted
     outer = cut_layers(shifted)[-1].pattern.panels
     found = {p.name: p for p in loose_pieces(shifted, CutPlan(extras=ALL), 50.0)}
-    for edge in ("top", "bottom"):
-        size = 2.0 * sum(by_shapely(panel.edge(edge)) for panel in outer) + 2.0 * TURN_IN_MM
+    # The busk parts bindings and tape in two, each with two ends that are turned in.
+    tape = 2.0 * sum(p.waist_width for p in shifted.layers[0].pattern.panels) + 4.0 * TURN_IN_MM
+    assert found["waist tape"].length == pytest.approx(tape, abs=1e-6)
+    folded = CutPlan(cuttings={shifted.turn.pattern[0].name: Cutting(1, fold="front")}, extras=ALL)
+    whole = next(p for p in loose_pieces(shifted, folded, 50.0) if p.name == "waist tape")
+    assert whole.length == pytest.approx(tape - 2.0 * TURN_IN_MM, abs=1e-6)
+    for edge, count in (("top", 2), ("bottom", 3)):
+        size = 2.0 * sum(by_shapely(panel.edge(edge)) for panel in outer) + 4.0 * TURN_IN_MM
         # Laid square to each other and joined aslant, strips lose their width at each join.
         strip = found[f"binding of the {edge} edge"]
         joined = strip.count * strip.length - (strip.count - 1) * strip.width
         assert joined == pytest.approx(size, abs=0.1)
-        assert strip.count == np.ceil((size - strip.width) / (BIAS_STRIP_MM - strip.width)) == 2
+        assert strip.count == np.ceil((size - strip.width) / (BIAS_STRIP_MM - strip.width)) == count
         # As it lies on the cloth: its sides at 45 degrees to the grain.
         sides = np.diff(strip.outline.flatten(), axis=0)
         assert sorted(np.hypot(*sides.T)) == pytest.approx(
