@@ -6,7 +6,9 @@ In come arguments; out go files, a report, and an exit code: 0, 1 where somethin
 
 from __future__ import annotations
 
+import contextlib
 import os
+from collections.abc import Iterator
 
 import click
 
@@ -27,21 +29,30 @@ class CommandLineError(PanelshiftError):
     """Options or arguments that no command takes, told as data."""
 
 
+@contextlib.contextmanager
+def _told_as_data(ctx: click.Context) -> Iterator[None]:
+    """Tell what no command takes as an object, where one is asked for."""
+    try:
+        yield
+    except click.UsageError as error:
+        if not asks_for_json(ctx):
+            raise
+        remedy = f"Run {(error.ctx or ctx).command_path} --help."
+        refuse(error.ctx or ctx, CommandLineError(error.format_message(), remedy=remedy))
+
+
 class _Commands(click.Group):
     """Knows from the start whether the answer is for people or for programs."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         ctx.obj = "--json" in args
-        return super().parse_args(ctx, args)
+        with _told_as_data(ctx):
+            return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> object:
         try:
-            return super().invoke(ctx)
-        except click.UsageError as error:
-            if not asks_for_json(ctx):
-                raise
-            remedy = f"Run {(error.ctx or ctx).command_path} --help."
-            refuse(error.ctx or ctx, CommandLineError(error.format_message(), remedy=remedy))
+            with _told_as_data(ctx):
+                return super().invoke(ctx)
         except PanelshiftError as error:
             # What was to be told cannot be printed.
             say(f"panelshift: {error}", err=True)

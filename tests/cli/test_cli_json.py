@@ -171,6 +171,9 @@ def test_an_error_has_the_same_shape_and_its_parts_apart(tmp_path: Path) -> None
     assert wrong["error"]["kind"] == "CommandLineError"
     assert wrong["command"] == "cut"
     assert answered("cutt", exits=2)["command"] is None
+    # Before any command, where only the group reads it.
+    alone = run("--json")
+    assert (alone.exit_code, json.loads(alone.stdout)["error"]["kind"]) == (2, "CommandLineError")
     assert run("cutt").stderr.startswith("Usage: ")
 
 
