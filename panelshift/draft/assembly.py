@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
+
+import numpy as np
 
 from ..errors import PanelshiftError, PatternError
+from ..outline import Curve
+from ..outline.measure import length
+from ..outline.planar import area
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal, spaced
 from ..pattern.panel import Corners, Panel
 from ..pattern.pattern import Pattern
@@ -117,6 +123,7 @@ def _cornered(
 
 def _laid_out(drawing: Drawing, reading: Reading) -> Draft:
     """A draft of which only the names are known."""
+    drawing = replace(drawing, shapes=tuple(map(_closed, drawing.shapes)))
     ledger = Ledger()
     for item in drawing.left_out:
         ledger.leave_out("not-read", item.reason, item.ident)
@@ -131,7 +138,22 @@ def _laid_out(drawing: Drawing, reading: Reading) -> Draft:
     return Draft(drawing, reading, ledger, roles, Meetings(), drawing.shapes)
 
 
-_MOST_LISTED = 20
+_MOST_LISTED: Final = 20
+_ONE_PLACE_MM: Final = 1e-6
+
+
+def _closed(shape: Shape) -> Shape:
+    """What ends where it began and goes round something is closed: a channel, a gore, a panel.
+
+    Some programs leave out the command that says so.
+    """
+    curve = shape.curve
+    if curve.closed or float(np.abs(curve.end - curve.start).max()) > _ONE_PLACE_MM:
+        return shape
+    # A line there and back goes round nothing.
+    if area(curve) <= _ONE_PLACE_MM * length(curve) ** 2:
+        return shape
+    return replace(shape, curve=Curve.chain([curve], closed=True))
 
 
 def leave_out(draft: Draft) -> Draft:

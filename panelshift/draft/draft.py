@@ -199,7 +199,6 @@ NEAR_MM: Final = REACH_MM + TOUCHES_MM
 
 _LINES: Final = frozenset({"notch", "bone", "grainline", "plumb", "aside", "allowance", "split"})
 _LEVELS: Final = frozenset({"waist", "level"})
-_ONE_PLACE_MM: Final = 1e-6
 
 MOST_CROSSINGS: Final = 50_000
 """Pairs of an outline and a waistline near each other, at most."""
@@ -336,10 +335,8 @@ class Draft:
 
     def may_be_outline(self, shape: Shape) -> bool:
         """Whether names leave it open that a shape is an outline, or a piece of one."""
-        ends = shape.curve.start, shape.curve.end
-        # A level is no closed line; drawn without an end node it is the outline named after one.
-        closed = shape.curve.closed or float(np.abs(ends[1] - ends[0]).max()) < _ONE_PLACE_MM
-        return self.kind(shape) not in (_LINES if closed else _LINES | _LEVELS)
+        kind = self.kind(shape)
+        return kind not in (_LINES if shape.curve.closed else _LINES | _LEVELS)
 
     def without_outlines(self, gone: Iterable[Candidate]) -> Draft:
         """The same with some outlines no longer waiting."""
