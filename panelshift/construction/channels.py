@@ -17,7 +17,7 @@ import numpy as np
 
 from ..errors import ConstructionError
 from ..outline import FloatArray
-from ..outline.measure import length
+from ..outline.measure import length, points_evenly
 from ..outline.planar import area
 from ..pattern.panel import EdgeName, Mark, Panel
 from ..pattern.pattern import Pattern
@@ -200,7 +200,7 @@ def _across(points: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
 def _lines(index: int, panel: Panel, marks: list[Mark], bones: Bones | None) -> list[Channel]:
     lines = []
     for mark in marks:
-        points = panel.frame.to_panel(mark.curve.points(np.linspace(0.0, len(mark.curve), _POINTS)))
+        points = panel.frame.to_panel(points_evenly(mark.curve, _POINTS))
         points = points if points[-1, 1] >= points[0, 1] else points[::-1]
         if bones is None or np.ptp(points[:, 1]) >= _STEEP * np.ptp(points[:, 0]):
             lines.append((points, length(mark.curve)))

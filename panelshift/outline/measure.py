@@ -274,6 +274,14 @@ def _parts(curve: Curve, segments: IntArray, step: float) -> tuple[FloatArray, F
     return owner + t0, part_lengths(curve.control, owner, t0, t1)
 
 
+def points_evenly(curve: Curve, count: int) -> FloatArray:
+    """Points of a curve equally far apart along it, both ends among them, shape (count, 2).
+
+    Unlike points at even positions they do not depend on where its nodes are.
+    """
+    return curve.points(position_at_length(curve, np.linspace(0.0, length(curve), count)))
+
+
 def position_at_length(curve: Curve, lengths: npt.ArrayLike, step: float = 0.5) -> FloatArray:
     """Positions at given arc lengths from the start (mm), clipped to the curve's ends."""
     wanted = np.atleast_1d(np.asarray(lengths, dtype=np.float64))

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..errors import AlterationError
 from ..outline import Curve, FloatArray
+from ..outline.measure import points_evenly
 from ..outline.nearness import apart
 from ..outline.splines import Spline
 from ..pattern.panel import EDGE_NAMES, EdgeName
@@ -79,7 +80,7 @@ def _edge_of(pattern: Pattern, name: str, line: Curve) -> _Beside:
     """The edge nearest to a line; refused if there is none, or another is nearly as near."""
     if line.closed:
         raise _fault(name, "it is closed", "Draw an open line beside the edge that is to move.")
-    points = line.points(np.linspace(0.0, len(line), _PLACES))
+    points = points_evenly(line, _PLACES)
     every = sorted(
         (
             _Beside(k, edge, float(np.mean(apart(points, panel.edge(edge))[0])))

@@ -7,6 +7,7 @@ import random
 import numpy as np
 import pytest
 
+from panelshift.construction.channels import channels_of
 from panelshift.draft import Reading, assemble
 from panelshift.errors import PatternError
 from panelshift.outline.crossing import nearest_position
@@ -20,6 +21,24 @@ ONE = Draft("side")
 
 def kinds(found: Pattern) -> list[list[tuple[str, str]]]:
     return [[(mark.kind, mark.ident) for mark in panel.marks] for panel in found.panels]
+
+
+def test_a_channel_that_ends_where_it_began_is_an_outline() -> (
+    None
+):
+    for line, drawn, long in (
+        ("M60 120V280H67V120H60", "an outline", 160.0),
+        ("M60 120V280V120", "one line", 320.0),
+    ):
+        (channel,) = channels_of(pattern(ONE.panel() + path(line, "bone")))
+        assert (channel.drawn, channel.length) == (drawn, pytest.approx(long))
+
+
+def test_two_lines_are_one_channel_wherever_their_nodes_are() -> None:
+    lines = path("M60 120V130V280", "bone 1") + path("M67 120V270V280", "bone 2")
+    (channel,) = channels_of(pattern(ONE.panel() + lines))
+    assert (channel.drawn, channel.width) == ("two lines", pytest.approx(7.0))
+    assert channel.length == pytest.approx(160.0)
 
 
 # -- level lines --------------------------------------------------------------------------
