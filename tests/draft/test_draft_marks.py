@@ -23,9 +23,7 @@ def kinds(found: Pattern) -> list[list[tuple[str, str]]]:
     return [[(mark.kind, mark.ident) for mark in panel.marks] for panel in found.panels]
 
 
-def test_a_channel_that_ends_where_it_began_is_an_outline() -> (
-    None
-):
+def test_a_channel_that_ends_where_it_began_is_an_outline() -> None:
     for line, drawn, long in (
         ("M60 120V280H67V120H60", "an outline", 160.0),
         ("M60 120V280V120", "one line", 320.0),
