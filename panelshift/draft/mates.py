@@ -33,6 +33,9 @@ _MISSES_MM: Final = 3.0
 _GOES_ON_MM: Final = 15.0
 _ENDS: Final[tuple[EdgeName, EdgeName]] = ("top", "bottom")
 
+_ALIKE: Final = 0.8
+"""Cosine of the angle between panels that lie side by side, at least."""
+
 _MOST_ORDERED: Final = 12
 """Panels of a half whose orders are all looked at."""
 
@@ -202,10 +205,19 @@ def fronts_are_backs(panels: Sequence[Panel], full: bool) -> bool:
     as_taken = float(np.abs(two[:-1] - one[1:]).max())
     turned = float(np.abs(one[:-1] - two[1:]).max())
     straight = all(inner) and not any(outer)
+    if _are_scattered(panels) and max(as_taken, turned) <= _WALKS_MM:
+        # Their places say nothing then: of two centre edges one at least is straight as a rule.
+        return sum(inner) > sum(outer)
     if turned <= _WALKS_MM < as_taken:
         # By little one seam may be drawn wrong, where all edges are about as long.
         return straight or as_taken > _MISSES_MM
     return straight and max(as_taken, turned) <= _WALKS_MM
+
+
+def _are_scattered(panels: Sequence[Panel]) -> bool:
+    """Whether panels stand in directions that differ, so that none lies to the right of another."""
+    ups = np.array([panel.frame.up for panel in panels])
+    return float((ups @ ups.T).min()) < _ALIKE
 
 
 def _walks(fits: npt.NDArray[np.bool_]) -> list[tuple[int, ...]]:

@@ -18,7 +18,7 @@ from .draft import Draft, FoundPanel, UprightPanel
 from .halves import are_both_drawn
 from .names import LEVELS_ABOVE, LEVELS_BELOW, given_name, place
 from .panel_words import at_centre, body_rank, body_side, centre_of, panel_number, series_of
-from .written_names import end_against, named_by_words, tops_by_words
+from .written_names import end_against, named_by_words, numbers_against, tops_by_words
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,22 +212,29 @@ def _doubt(draft: Draft, placed: list[UprightPanel], full: bool) -> None:
 def _doubt_by_words(
     draft: Draft, placed: list[UprightPanel], full: bool, *, by_place: bool
 ) -> None:
-    """Say where words on the drawing put the centre front or back elsewhere than the order does."""
-    if (found := end_against(draft, placed, full, by_place=by_place)) is None:
+    """Say where words on the drawing put the centre front or back elsewhere than the order does.
+
+    Numbers on some panels say it as well, where they name none since one has no number.
+    """
+    names = few(p.name for p in placed)
+    idents = []
+    if found := end_against(draft, placed, full, by_place=by_place):
+        text, end = found
+        words = f"the words {text.content!r:.60} put the centre {end} elsewhere"
+        idents = [text.ident]
+    elif by_place and not full and (numbers := numbers_against(draft, placed)):
+        words = f"the numbers on them are {few(numbers)}"
+    else:
         return
-    text, end = found
-    words = (
-        f"panels are taken in the order {few(p.name for p in placed)}, but the words "
-        f"{text.content!r:.60} put the centre {end} elsewhere"
-    )
+    words = f"panels are taken in the order {names}, but {words}"
     if draft.reading.order:
-        draft.ledger.warn("order-doubted", words, text.ident)
+        draft.ledger.warn("order-doubted", words, *idents)
         return
     order = ", ".join(f'"{panel.name}"' for panel in placed[::-1])
     draft.ledger.fault(
         "order-doubted",
         words,
-        text.ident,
+        *idents,
         remedy=f"Say the order in the job file, from the centre front: [pattern] order = [{order}] "
         "if it is the other way round. Or put numbers into the panels' names, 1 at the centre "
         "front",

@@ -203,6 +203,21 @@ def end_against(
     return None
 
 
+def numbers_against(draft: Draft, placed: Sequence[UprightPanel]) -> list[str]:
+    """Numbers on most panels, one on each, that are not their places in the order taken."""
+    on, _ = _texts_by(draft, [panel.found for panel in placed])
+    said = [[w for w in dict.fromkeys(_candidates(texts)) if _is_number(w)] for texts in on]
+    only = {k: words[0] for k, words in enumerate(said) if len(words) == 1}
+    counts = [int(re.findall(r"\d+", word)[0]) for word in only.values()]
+    if (
+        2 * len(counts) <= len(placed)
+        or max(counts) > len(placed)
+        or len(set(counts)) < len(counts)
+    ):
+        return []
+    return [] if counts in (list(only), [k + 1 for k in only]) else list(only.values())
+
+
 def _centres(content: str) -> list[tuple[str, Side | None]]:
     """Each centre that words speak of, and the side of the sheet that they put it on, if any."""
     content = re.sub("-+>|→", " right ", re.sub("<-+|←", " left ", content))

@@ -1472,3 +1472,22 @@ def seam_drawn_a_little_wrong() -> Case:
     edges = ((HALF.edges[0][0], HALF.edges[0][1] + 1.3), *HALF.edges[1:])
     real = replace(HALF, edges=edges)
     return case("a seam 1.3 mm off", drawn(basic, [one, *rest]), real, (), plain=True)
+
+
+@made
+def numbers_from_the_right_of_which_one_is_missing() -> Case:
+    body = worded(both_halves(panels())[:4], ["4", "", "2", "1"])
+    return case("numbers from right to left, one gone", body, None, ("the numbers on them",))
+
+
+@made
+def panels_that_lie_about_in_all_directions() -> Case:
+    """Their places say nothing of their fronts, and their seams are about as long both ways."""
+    body = ""
+    for k, (item, turned) in enumerate(zip(placed(panels()), (200, 20, 60, -120), strict=True)):
+        x = item.matrix[0, 2]
+        body += (
+            f'<g transform="translate({300 * k + 200} 400) rotate({turned}) translate({-x} -230)">'
+        )
+        body += basic(item) + item.across(item.panel.levels["hip"], THIN, f"hip {k}") + "</g>"
+    return case("panels in all directions", body, HALF, (), plain=True)
