@@ -12,7 +12,7 @@ import numpy as np
 from ..errors import AlterationError, UnknownNameError
 from ..files.plain_values import refuse_misfits
 from ..outline.splines import Spline
-from ..pattern.panel import EdgeName
+from ..pattern.panel import EdgeName, Panel
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, Side, side_of, sided
 from ..units import LONGEST_MM, shown_length
@@ -25,6 +25,9 @@ _SIDE: Final[dict[EdgeName, int]] = {"front": 0, "back": 1}
 
 _FAR_MM: Final = 10.0 * LONGEST_MM
 """Beyond all panels: what is held there is level, so that nothing bends where it begins."""
+
+_NEARLY_MM: Final = 20.0
+"""So far beyond its end a height may be told for a seam; farther off, its unit is another one."""
 
 _LEAST_APART_MM: Final = 1.0
 """Two levels nearer to each other are one: no cloth goes from one amount to another so fast."""
@@ -300,6 +303,20 @@ def level_at_edge(pattern: Pattern, key: str, index: int, edge: EdgeName) -> flo
     return pattern.height_of(key)
 
 
+def _refuse_beyond(one: Alteration, key: str, height: float, panel: Panel, edge: EdgeName) -> None:
+    """Refuse a typed height far beyond the seam: what it says would count in a small part only."""
+    ends = panel.frame.to_panel(panel.edge(edge).flatten())[:, 1]
+    low, high = float(ends.min()), float(ends.max())
+    if not low - _NEARLY_MM <= height <= high + _NEARLY_MM:
+        raise _fault(
+            one,
+            f"{key} is {height:+.0f} mm from the waist, and the seam reaches from {low:+.0f} to "
+            f"{high:+.0f} mm",
+            "Give a height that the seam reaches, in mm or with its unit: the amount there counts "
+            "on to the seam's end.",
+        )
+
+
 def _amounts(pattern: Pattern, one: Alteration, index: int, edge: EdgeName, share: float) -> Spline:
     """The amount of one edge by height."""
     if isinstance(one.amount, Mapping):
@@ -312,6 +329,8 @@ def _amounts(pattern: Pattern, one: Alteration, index: int, edge: EdgeName, shar
         height = level_at_edge(pattern, key, index, edge)
         if height is None:
             raise UnknownNameError.of("level", key, pattern.level_names())
+        if key not in pattern.level_names():
+            _refuse_beyond(one, key, height, pattern.panels[index], edge)
         knots.append((height, share * value))
     knots.sort()
     heights = [height for height, _ in knots]

@@ -295,6 +295,7 @@ def test_of_a_full_draft_one_side_is_altered(whole: Pattern) -> None:
         (Alteration("4 to 5", 2.0), "there is no seam"),
         (Alteration("a to b", {"waist": 0.0, "knee": 2.0}), "there is no level 'knee'"),
         (Alteration("a to b", {"waist": 0.0, "+0": 2.0}), "two of its levels lie at one height"),
+        (Alteration("a to b", {"waist": 0.0, "+800 mm": 2.0}), "reaches from -70 to +90 mm"),
         (Alteration("a to b", 2.0, on="c"), "panel 'c' is not at this seam"),
         (Alteration("a to b", 2.0, on="z"), "there is no panel 'z'"),
         (Alteration("a to b", 2.0, side="left"), "one half of the body is drawn for both sides"),
