@@ -79,7 +79,11 @@ def print_layers(
     order = _Order(shifted, plan, replace(options, unit=plan.unit), keep_together)
     judged = verdict(shifted, plan)
     if share:
-        chosen = [layer for layer in chosen if layer in judged.shared] or chosen
+        # The paper that serves a chosen layer may be another layer's.
+        names = {layer.fabric.name for layer in chosen}
+        papers = [p for p in judged.papers if names & {layer.fabric.name for layer in p}]
+        serving = {paper[0].fabric.name for paper in papers}
+        chosen = [layer for layer in cut_layers(shifted) if layer.fabric.name in serving]
     words = judged.words(plan) if len(cut_layers(shifted)) > 1 else []
     beside = [] if layers else loose_parts(loose, plan)
     if one_file and not nested and (len(chosen) > 1 or beside):

@@ -336,6 +336,9 @@ def test_shared_papers_are_fewer_and_those_of_the_verdict() -> None:
     job = sample_job()
     titles = [item.title for item in print_job(job, options("a3"), share=True)]
     assert titles == ["hourglass: coutille", "hourglass: brocade"]
+    # The lining is cut from the coutille's paper: that is what is needed of it.
+    (of_lining,) = print_job(job, options("roll:914"), layers=["lining"], share=True)
+    assert of_lining.title == "hourglass: coutille"
     roll = print_job(job, options("roll:914"), one_file=True)
     assert [item.printed.pages for item in roll] == [1]
 
