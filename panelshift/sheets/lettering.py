@@ -300,11 +300,9 @@ def _subset(face: FaceName, characters: str) -> Subset:
     # Variations go: the default instance is the regular weight. Layout features and names
     # are of no use in a PDF, where every glyph is placed by its code.
     for tag in list(font.keys()):
-        if tag not in _OUTLINE_TABLES and tag not in ("GlyphOrder", "OS/2", "post"):
+        if tag not in _OUTLINE_TABLES and tag not in ("GlyphOrder", "OS/2"):
             del font[tag]
-    options = subsetting.Options(
-        layout_features=[], hinting=False, notdef_outline=True, glyph_names=False
-    )
+    options = subsetting.Options(layout_features=[], hinting=False, notdef_outline=True)
     options.drop_tables += ["OS/2"]
     options.recalc_timestamp = False
     tool = subsetting.Subsetter(options)
@@ -342,9 +340,8 @@ def _bytes(font: TTFont, face: FaceName) -> bytes:
     if face == "cjk":
         data: bytes = font["CFF "].compile(font)
         return data
-    for tag in ("cmap", "post"):
-        if tag in font:
-            del font[tag]
+    if "cmap" in font:
+        del font["cmap"]
     stream = io.BytesIO()
     font.save(stream, reorderTables=None)
     return stream.getvalue()

@@ -12,10 +12,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from panelshift.outline import Curve
 from panelshift.outline.crossing import crossings
-from panelshift.sources.paper.rectified import Rectified
+from panelshift.sources.paper.enclosed import _parts_of
+from panelshift.sources.paper.leftover import _kind
+from panelshift.sources.paper.rectified import Rectified, opencv
 from panelshift.sources.paper.spots import Pointed
 from panelshift.sources.paper.tracing import Tracing, trace_paper
 from tests.paper.drawn_paper import (
@@ -34,6 +37,7 @@ from tests.paper.drawn_paper import (
     drawn,
     farthest,
     one_panel,
+    resampled,
     sample_draft,
     strokes_of,
     words,
@@ -97,6 +101,58 @@ def test_a_line_with_a_small_gap_is_followed_and_the_gap_is_told() -> None:
     assert tracing.picture.startswith(b"\x89PNG")
     assert [shape.names for shape in tracing.drawing.shapes] == [(), ("waist",)]
     assert np.allclose(tracing.drawing.page, [[0.0, 0.0], draft.size])
+
+
+def test_a_wide_gap_is_told_by_its_place_and_width() -> None:
+    draft = one_panel(25.0, 40.0, 3.0)
+    outline, waist = draft.strokes(INK)
+    tracing = traced([with_gap(outline, 5.0, 10.0), waist], draft.size)
+    (gap,) = tracing.faults
+    assert float(gap.words.split()[7]) == pytest.approx(5.0, abs=0.2)
+    # From the lower left corner upwards.
+    assert np.hypot(gap.place[0] - 15.0, gap.place[1] - (55.0 - 7.5)) <= 0.3
+
+
+def on_line(*points: tuple[float, float]) -> np.ndarray:
+    """Middles of cells along straight lines, two to a millimetre."""
+    return resampled(np.array(points), 0.5)[0]
+
+
+def test_what_a_line_that_is_left_over_may_be() -> None:
+    """By its size, its shape, and whether it lies in a panel."""
+    rectified = Rectified(np.zeros((9, 9, 3), np.uint8), np.ones((9, 9), bool), 0.2, 0.1, ())
+    bent = on_line((0, 0), (50, 2), (100, 0))
+    for kind, cells, length, inside in (
+        ("speck", on_line((0, 0), (3, 1)), 3.2, True),
+        ("speck", on_line((0, 0), (4, 0)), 4.0, False),
+        ("writing", on_line((0, 0), (4.5, 0)), 4.5, True),
+        ("writing", on_line((0, 0), (16, 0)), 16.0, False),
+        ("writing", on_line((0, 0), (60, 0)), 140.0, True),
+        ("inner", on_line((0, 0), (60, 0)), 60.0, True),
+        ("doubt", on_line((0, 0), (60, 0)), 60.0, False),
+        ("inner", on_line((0, 0), (100, 0)), 230.0, True),
+        ("doubt", bent, 100.1, True),
+    ):
+        depths = np.full(len(cells), 5.0 if inside else 0.0)
+        assert _kind(rectified, cells, length, depths) == kind, (cells[-1], length)
+
+
+def test_parts_of_a_mask_are_those_of_another_library() -> None:
+    mask = ndimage.gaussian_filter(np.random.default_rng(7).normal(size=(60, 80)), 2.0) > 0.05
+    labels, count = ndimage.label(mask, np.ones((3, 3)))
+    wanted = [labels == k for k in range(1, count + 1) if (labels == k).sum() >= 20]
+    found = _parts_of(opencv(), mask, 20)
+    assert len(found) == len(wanted) > 3
+    placed = []
+    for blob in found:
+        whole = np.zeros_like(mask)
+        whole[blob.rows, blob.columns] = blob.mask
+        placed.append(whole)
+        # What is outside shows round it, but where the picture ends.
+        rows, columns = np.nonzero(whole)
+        assert blob.rows.start == max(rows.min() - 2, 0)
+        assert blob.columns.start == max(columns.min() - 2, 0)
+    assert {whole.tobytes() for whole in placed} == {whole.tobytes() for whole in wanted}
 
 
 @pytest.mark.slow
@@ -204,6 +260,7 @@ def test_what_else_is_drawn_does_not_move_the_outlines(name: str) -> None:
     strokes, told = GOOD[name]
     tracing = traced(strokes, PAIR_SIZE)
     assert tracing.faults == ()
+    assert {spot.kind for spot in tracing.spots} <= {"gap", "line", "panel"}
     assert [panel.waist is None for panel in tracing.panels] == [False, False]
     for panel, by in zip(tracing.panels, (np.eye(2, 3), APART), strict=True):
         assert farthest(panel.outline, PANEL.outlines[0].transformed(by)) <= 0.1

@@ -54,6 +54,19 @@ def test_no_module_has_a_colour_of_its_own() -> None:
 def test_layers_are_told_apart_without_colour() -> None:
     dashes = [style.dash for style in LAYER_STYLES]
     assert len(set(dashes)) == len(dashes)
+    # All as fine as each other, and finer than what is drawn of one layer.
+    (width,) = {style.width for style in LAYER_STYLES}
+    assert width < min(style.width for style in palette.STYLES.values())
+
+
+def test_a_dash_is_marks_with_a_gap_after_each() -> None:
+    around = (palette.PAGE_FRAME, palette.TRIM_EDGE, palette.GLUE_LINE, palette.BLANK_PAGE)
+    sides = palette.SIDE_STYLES.values()
+    for style in (*palette.STYLES.values(), *LAYER_STYLES, *sides, *around):
+        assert len(style.dash) % 2 == 0
+        assert all(part > 0.0 for part in style.dash)
+    # A page that is not printed has less ink than gaps round it.
+    assert sum(palette.BLANK_PAGE.dash[::2]) < sum(palette.BLANK_PAGE.dash[1::2])
 
 
 def test_more_layers_than_styles_come_again_bolder() -> None:

@@ -269,6 +269,8 @@ def test_the_same_sheet_gives_the_same_bytes() -> None:
     curve = Curve.polyline([(0, 0), (90, 0), (40, 300)], closed=True)
     sheet = Sheet("lining", 200.0, 400.0, (Stroke("cut-line", curve, "front"),), ())
     assert sheet_dxf(sheet) == sheet_dxf(sheet)
+    said = [value for code, value in tags(sheet_dxf(sheet)) if code == 1]
+    assert {"Piece Name: front", "Material: lining"} <= set(said)
     # A machine gets the lines of panels alone, not the frame, nor what was drawn beside them.
     other = (Stroke("cut-line", curve, ""), Stroke("test-squares", curve, "front"))
     assert sheet_dxf(replace(sheet, strokes=(*sheet.strokes, *other))) == sheet_dxf(sheet)

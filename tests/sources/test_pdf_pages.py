@@ -14,7 +14,9 @@ import pytest
 
 from panelshift.draft import assemble
 from panelshift.errors import PanelshiftError, PdfError, SvgError
+from panelshift.outline import Curve
 from panelshift.outline.measure import length
+from panelshift.pattern.drawing import Drawing, Shape
 from panelshift.sources.drawings import read_drawing
 from panelshift.sources.pdf import read_pages, read_pdf
 from panelshift.sources.svg import drawing_svg, read_svg
@@ -158,6 +160,20 @@ def test_texts_are_joined_and_stand_where_they_are_written() -> None:
     assert front.bold
     assert up.angle == pytest.approx(-np.pi / 2)
     assert any("not painted" in gone.reason for gone in drawing.left_out)
+
+
+@pytest.mark.parametrize("degrees", [0.0, 30.0, 90.0, 200.0])
+def test_letters_along_any_line_are_one_word(degrees: float) -> None:
+    """Letters of 20 points set wide one by one, and one that stands beside the line's end."""
+    along = np.exp(1j * np.radians(degrees))
+    set_ = [(letter, 300.0 + 300.0j + 20.0 * k * along) for k, letter in enumerate("waist")]
+    set_.append(("x", set_[-1][1] + (20.0 + 40.0j) * along))
+    cosine, sine = along.real, along.imag
+    turn = f"{cosine:.9f} {sine:.9f} {-sine:.9f} {cosine:.9f}"
+    shown = "".join(f"{turn} {at.real:.6f} {at.imag:.6f} Tm ({one}) Tj " for one, at in set_)
+    drawing = read_pdf(made([f"{LINE} BT /F 20 Tf {shown} ET"]))
+    assert [text.content.replace(" ", "") for text in drawing.texts] == ["waist", "x"]
+    assert np.exp(1j * drawing.texts[0].angle) == pytest.approx(along.conjugate(), abs=1e-6)
 
 
 def test_a_line_that_was_drawn_on_the_page_later_is_read() -> None:
@@ -331,3 +347,16 @@ def test_one_of_several_pages_is_named() -> None:
     with pytest.raises(PdfError, match="page 2: 2 lines") as caught:
         read_pdf(data)
     assert caught.value.key == "page"
+
+
+def test_a_drawing_without_a_page_is_saved_on_one_that_holds_it() -> None:
+    """With 10 mm all round, wherever its lines lie."""
+    lines = [[(-40.0, 300.0), (10.0, 305.0)], [(20.0, 310.0), (55.0, 420.0)]]
+    drawing = Drawing(tuple(Shape(Curve.polyline(line), "") for line in lines))
+    again = read_svg(drawing_svg(drawing))
+    assert again.page is not None
+    low, high = again.page
+    assert high - low == pytest.approx((115.0, 140.0))
+    ends = np.array([(shape.curve.start, shape.curve.end) for shape in again.shapes])
+    assert ends.reshape(-1, 2).min(axis=0) - low == pytest.approx((10.0, 10.0))
+    assert high - ends.reshape(-1, 2).max(axis=0) == pytest.approx((10.0, 10.0))

@@ -225,6 +225,5 @@ def _reaching(cv2: Any, mask: Mask, seeds: Mask) -> Mask:
     _, labels = cv2.connectedComponents(near, connectivity=8)
     keep = np.zeros(labels.max() + 1, dtype=bool)
     keep[labels[mask & seeds]] = True
-    keep[0] = False
     kept: Mask = keep[labels] & mask
     return kept
