@@ -52,7 +52,7 @@ def _distinct_names(paths: Sequence[str]) -> list[str]:
     alike: defaultdict[str, list[int]] = defaultdict(list)
     for index, words in enumerate(parts):
         alike[safe_name(words[-1])].append(index)
-    names = [words[-1] for words in parts]
+    names = [""] * len(parts)
     for group in alike.values():
         different = {parts[index] for index in group}
         depth = 1

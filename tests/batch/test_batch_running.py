@@ -191,6 +191,8 @@ def test_failure_of_one_job_is_told_and_the_rest_is_done(tmp_path: Path) -> None
     assert "What to do: " in outcomes[1].error
     made = sorted(p.name for p in (tmp_path / "out").iterdir() if p.is_dir())
     assert made == ["client-0", "client-2"]
+    # Whoever asks for no summary gets none.
+    assert not list((tmp_path / "out").glob("summary*"))
 
 
 def test_failure_while_shifting_is_told_as_the_single_command_tells_it(tmp_path: Path) -> None:

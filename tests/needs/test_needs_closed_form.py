@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import sys
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,11 +13,12 @@ from hypothesis import given, strategies as st
 
 from panelshift.errors import StackError
 from panelshift.needs import packing
-from panelshift.needs.bounds import lower_bound
+from panelshift.needs.bounds import _profile, lower_bound
 from panelshift.needs.buying import ClothOptions, lay
 from panelshift.needs.laid import LaidPiece, pushed_together
 from panelshift.needs.packing import effort_for
 from panelshift.needs.pieces import Piece
+from panelshift.needs.solver import solve
 from panelshift.outline import Curve
 from tests.support.cloth import faults, gored, piece, piles, rectangle, wedge
 from tests.support.examples import examples
@@ -214,3 +217,53 @@ def test_what_the_solver_answers_is_laid_from_the_beginning(
     assert packing._solved([rectangle(501, 9)], 500.0, 4.0, [0.0], 1, 7, 9.0) == (None, True)
     monkeypatch.setattr(packing, "_run_child", lambda task: None)
     assert packing._solved(pieces, 500.0, 4.0, [0.0], 1, 7, 100.0) == (None, False)
+
+
+@pytest.mark.parametrize("place", [(0.0, 0.0), (-500.0, 30.0), (700.0, -90.0)])
+def test_the_widths_of_a_piece_come_to_its_area_wherever_it_lies(place: tuple) -> None:
+    """Trapezia between its corners, against the shoelace formula."""
+    corners = np.array([(0, 5), (60, 0), (90, 40), (80, 120), (30, 70), (10, 160)]) + place
+    heights, widths = _profile(piece([tuple(corner) for corner in corners]))
+    assert heights[0, 0] == 0.0
+    assert heights[-1, 1] == pytest.approx(160.0)
+    assert heights[1:, 0] == pytest.approx(heights[:-1, 1])
+    x, y = corners.T
+    shoelace = 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+    assert (np.diff(heights, axis=1)[:, 0] @ widths.mean(axis=1)) == pytest.approx(shoelace)
+
+
+@pytest.mark.parametrize(
+    ("effort", "enough", "width"),
+    [
+        (1, 0.0, 90.0),  # stops at the first report of work, with what was found before it
+        (3, 0.0, 80.0),  # an attempt in vain counts for many
+        (99, 0.0, 70.0),  # never reached: to the library's own end
+        (99, 85.0, 80.0),  # short enough
+    ],
+)
+def test_the_solver_stops_by_reports_of_work(
+    effort: int, enough: float, width: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The library's place is taken by one that reports what is written here."""
+    reports = [("found", 90.0), ("better", 90.0), ("found", 80.0), ("vain", 80.0), ("found", 70.0)]
+    given: dict = {}
+
+    def found(length: float) -> SimpleNamespace:
+        lain = [SimpleNamespace(id=str(k), rotation=0.0, translation=(length, k)) for k in (1, 0)]
+        return SimpleNamespace(width=length, placed_items=lain)
+
+    library = SimpleNamespace(
+        Item=lambda *item: item,
+        StripPackingInstance=lambda *instance: SimpleNamespace(solve=lambda *run: None),
+        StripPackingConfig=lambda **config: given.update(config),
+        ProgressQueue=lambda: SimpleNamespace(drain=lambda: [(k, found(v)) for k, v in reports]),
+        ReportType=SimpleNamespace(ExplImproving="better", ExplInfeas="vain"),
+    )
+    monkeypatch.setitem(sys.modules, "spyrrow", library)
+    rings = 2 * [[(0.0, 0.0), (9.0, 0.0), (9.0, 9.0)]]
+    task = {"width": 50.0, "rings": rings, "turns": [0.0], "seed": 7}
+    answer = solve({**task, "effort": effort, "enough": enough})
+    assert answer == [[0.0, width, 0], [0.0, width, 1]]
+    # Twice the same answer, on any machine: one thread, one seed, and no clock that ends it.
+    assert (given["num_workers"], given["seed"], given["total_computation_time"]) == (1, 7, None)
+    assert min(given["exploration_time"], given["compression_time"]) >= 3600

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 
 import numpy as np
@@ -10,7 +11,15 @@ from lxml import etree
 from shapely.geometry import Point, Polygon
 
 from panelshift.needs.buying import ClothOptions, Layout, lay
-from panelshift.needs.cloth_picture import PAGE_MM, _roomiest, _strip, layout_picture, names_in
+from panelshift.needs.cloth_picture import (
+    PAGE_MM,
+    Name,
+    _key_lines,
+    _roomiest,
+    _strip,
+    layout_picture,
+    names_in,
+)
 from panelshift.needs.pieces import layer_pieces
 from panelshift.sheets.lettering import width as letters
 from tests.support.cloth import rectangle
@@ -154,3 +163,17 @@ def test_the_roomiest_strip_lies_in_the_piece_wherever_it_lies() -> None:
         assert middle == pytest.approx((x + 30.0, y + 50.0))
         assert room == pytest.approx(60.0)
         assert _roomiest(box, 101.0, 20.0)[1] == 0.0
+
+
+def test_names_below_stand_in_lines_as_wide_as_the_picture() -> None:
+    """Each as full as it can be; what is wider by itself has a line of its own."""
+    words = [("lining " * (1 + k % 4)).strip() + f" {k}" for k in range(12)] + ["w" * 200, "end"]
+    keyed = [
+        Name((str(k),), (one,), np.zeros(2), 3.0, False, str(k)) for k, one in enumerate(words)
+    ]
+    lines = _key_lines([*keyed, keyed[0]])
+    assert ";  ".join(lines) == ";  ".join(f"{k} {one}" for k, one in enumerate(words))
+    room = max(letters(line) for line in lines if "www" not in line)
+    assert 1 < len(lines) < len(words)
+    for line, following in itertools.pairwise(lines):
+        assert letters(f"{line};  {following.partition(';  ')[0]}") > room

@@ -44,3 +44,10 @@ def test_a_band_upside_down_is_refused() -> None:
 def test_a_band_cannot_keep_the_drafted_size() -> None:
     with pytest.raises(StackError, match="does not cover every panel"):
         Stack([Fabric("tape", 0.5, band=(-10.0, 10.0))])
+
+
+def test_a_stack_is_of_fabrics_and_drafted_by_a_name() -> None:
+    with pytest.raises(StackError, match="a stack without fabrics"):
+        Stack([])
+    with pytest.raises(TypeError, match="drafted"):
+        Stack([Fabric("a", 0.5)], drafted=1.5)  # type: ignore[arg-type]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -390,3 +391,23 @@ def test_pairs_that_depend_on_no_other_keep_theirs() -> None:
     found = Stack([A, B, C, D], measured=measured).surfaces()
     assert found.measured_uncertainty[3] == 0.04
     assert (found.measured_uncertainty[:3] > 0.06).all()
+
+
+def test_shares_are_how_distances_follow_what_was_measured() -> None:
+    """Each distance between two surfaces, reckoned again with a pair a little further apart."""
+    given = [pair("a", "c", 1.2), pair("b", "d", 1.6)]
+    stack, step = Stack([A, B, C, D], "b", given), 1e-6
+    base = stack.surfaces()
+    for number, one in enumerate(given):
+        wider = [*given[:number], replace(one, distance=one.distance + step), *given[number + 1 :]]
+        moved = Stack([A, B, C, D], "b", wider).surfaces()
+        for first, second in itertools.product(["skin", 0, 1, 2, 3, "outside"], repeat=2):
+            change = (moved.distance(first, second) - base.distance(first, second)) / step
+            assert base.shares(first, second)[1][number] == pytest.approx(change, abs=1e-6)
+
+
+def test_beside_a_gap_without_thickness_the_others_give_way_by_theirs() -> None:
+    """Pairs over two gaps of 0.3 and 0.5 mm, and over one of nothing."""
+    pairs = [pair("a", "c", 1.2), pair("c", "d", 0.1)]
+    gaps = meet(np.array([0.3, 0.5, 0.0]), pairs, [(0, 2), (2, 3)])
+    assert gaps.sizes == pytest.approx([0.45, 0.75, 0.1])
