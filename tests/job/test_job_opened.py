@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -37,7 +38,7 @@ from panelshift import (
 from panelshift.body import BodyModel, MeanFormModel, Ring, TapeModel, Tapes, Turn
 from panelshift.job import JobFile, opened, read_job
 from panelshift.job.keys import with_overrides
-from tests.support.drawings import half, panels, pattern, write_job
+from tests.support.drawings import full, half, panels, pattern, write_job
 from tests.support.terminal import OUTPUT
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
@@ -177,6 +178,16 @@ def test_what_a_script_made_comes_back_from_its_job_file(
     for layer in given.layers:
         wanted = layer_svg(given, layer.fabric.name, plan)
         assert layer_svg(job_layers(job), layer.fabric.name, job.plan) == wanted
+
+
+def test_a_whole_body_is_told_by_the_name_of_its_file_and_classes_that_mirror_each_other() -> None:
+    whole = pattern(panels(full(5)))
+    files = job_files(whole, Stack([Fabric("drill", 0.5)]), ClassModel(), gap=40.0, name="iris")
+    said = tomllib.loads(files["iris.toml"].decode())
+    assert (said["pattern"]["title"], said["pattern"]["halves"]) == ("iris", "full")
+    assert [said["panel"][panel.name]["class"] for panel in whole] == [
+        *("back", "side", "front", "side", "back")
+    ]
 
 
 class OwnBody:

@@ -118,8 +118,10 @@ def test_both_halves_are_altered_as_one_is() -> None:
     ],
 )
 def test_what_cannot_be_is_refused(alteration, told: str) -> None:  # type: ignore[no-untyped-def]
-    with pytest.raises(AlterationError, match=told):
+    with pytest.raises(AlterationError, match=told) as caught:
         alter_pattern(WALLS, [alteration()])
+    # What is to be mended is named: the edge, or the panel that it would spoil.
+    assert caught.value.element in ("top edge", "bottom edge", *(panel.name for panel in WALLS))
 
 
 def test_places_that_are_not_and_pieces_set_in_are_refused() -> None:
