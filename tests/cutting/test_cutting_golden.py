@@ -7,34 +7,17 @@ When the drawing is meant to change, look at the new files and then refresh the 
 
 from __future__ import annotations
 
-import os
-from pathlib import Path
-
 import pytest
 
 from panelshift.job import cut, read_job, resolve
-from tests.support.drawings import STACK, group, half, panels, path, text, write_job
-from tests.support.golden import differences
+from tests.support.golden import GOLDEN, REFRESH, differences, golden_job
 
-GOLDEN = Path(__file__).parents[1] / "golden"
-REFRESH = os.environ.get("PANELSHIFT_REFRESH_GOLDEN") == "1"
 FILES = ["layer-1-lining.svg", "layer-2-coutille.svg", "layer-3-brocade.svg", "overlay.svg"]
 
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
-    """Two panels with a level line, a bone, a notch and a text, in three layers."""
-    first, second = half(2)
-    body = panels([first, second]) + path("M0 260H300", "hip") + text("ease", 70, 230, "t1")
-    body += group(path(f"M{second.x + 8} 100V280", "b1"), "bones")
-    body += path(f"M{first.x + first.waist + 1} 150h6", "notch")
-    job = write_job(
-        tmp_path_factory.mktemp("golden"),
-        body,
-        head='title = "Golden"\nlacing_gap = 40',
-        stack='[stack]\ndrafted_layer = "coutille"\n' + STACK,
-        rest='[allowance]\nseam = 10\ncentre_back = 20\ntop = 6\n[panel."panel 1"]\nfold = "front"',
-    )
+    job = golden_job(tmp_path_factory.mktemp("golden"))
     return dict(cut(resolve(read_job(job))).drawings)
 
 

@@ -1,15 +1,59 @@
-"""Compare SVG files as normalised XML: what is drawn counts, not how it is laid out in bytes."""
+"""A small job, and files of it that were looked over by eye.
+
+SVG files are compared as normalised XML: what is drawn counts, not how it is laid out in bytes.
+When files are meant to change, look at the new ones and then refresh the golden ones: run their
+tests with PANELSHIFT_REFRESH_GOLDEN=1.
+"""
 
 from __future__ import annotations
 
+import os
 import re
+from pathlib import Path
+from typing import Final
 
 from lxml import etree
+
+from .drawings import STACK, group, half, panels, path, text, write_job
+
+GOLDEN: Final = Path(__file__).parents[1] / "golden"
+REFRESH: Final = os.environ.get("PANELSHIFT_REFRESH_GOLDEN") == "1"
 
 LAST_DIGIT_MM = 0.0011
 """Coordinates are written to 0.001 mm; another platform may round the last digit otherwise."""
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+
+
+def golden_job(folder: Path) -> Path:
+    """Two panels with a level line, a bone, a notch and a text, in three layers."""
+    first, second = half(2)
+    body = panels([first, second]) + path("M0 260H300", "hip") + text("ease", 70, 230, "t1")
+    body += group(path(f"M{second.x + 8} 100V280", "b1"), "bones")
+    body += path(f"M{first.x + first.waist + 1} 150h6", "notch")
+    return write_job(
+        folder,
+        body,
+        head='title = "Golden"\nlacing_gap = 40',
+        stack='[stack]\ndrafted_layer = "coutille"\n' + STACK,
+        rest='[allowance]\nseam = 10\ncentre_back = 20\ntop = 6\n[panel."panel 1"]\n'
+        'fold = "front"\n[fit]\nneeds = false\n',
+    )
+
+
+def changes(name: str, found: str) -> list[str]:
+    """Where a page differs from the golden one of that name, beyond the last digit."""
+    golden = GOLDEN / "pages" / name
+    pieces = found.replace("<", "\n<").replace(">", ">\n").splitlines()
+    lines = [line for line in (" ".join(piece.split()) for piece in pieces) if line]
+    if REFRESH:
+        golden.parent.mkdir(exist_ok=True)
+        golden.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    looked_over = golden.read_text(encoding="utf-8").splitlines()
+    if len(lines) != len(looked_over):
+        return [f"{len(lines)} lines, not {len(looked_over)}"]
+    pairs = zip(lines, looked_over, strict=True)
+    return [f"{x!r} is not {y!r}" for x, y in pairs if not _alike(x, y)]
 
 
 def differences(found: bytes, golden: bytes) -> list[str]:

@@ -1,0 +1,39 @@
+"""The page of one small job, and all ways to look at it, against what was looked over by eye.
+
+When they are meant to change, look at the new ones and then refresh them:
+
+    PANELSHIFT_REFRESH_GOLDEN=1 pytest tests/table/test_table_golden.py
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from tests.support.golden import changes, golden_job
+
+from .client import Table
+
+
+@pytest.fixture(scope="module")
+def table(tmp_path_factory: pytest.TempPathFactory) -> Table:
+    folder = tmp_path_factory.mktemp("golden")
+    return Table(folder, golden_job(folder).name)
+
+
+@pytest.mark.parametrize(
+    ("name", "address"),
+    [
+        ("table.html", "/"),
+        ("look-overlay.html", "/look?look=overlay"),
+        ("look-solid.html", "/look?look=solid"),
+        ("look-wrap.html", "/look?look=wrap"),
+        ("look-against.html", "/look?look=against"),
+        ("tables.html", "/tables"),
+        ("section.html", "/section?section=hip"),
+    ],
+)
+def test_the_page_is_the_golden_one(table: Table, name: str, address: str) -> None:
+    found = table.get(address).text.replace(str(table.folder), "FOLDER")
+    assert changes(name, re.sub(r"[0-9a-f]{16,}(-[0-9a-f]{8})?", "HASH", found)) == []
