@@ -152,7 +152,7 @@ class Pile:
         cls, sewn: Sewn, site: Site, ridges: Ridges, base: FloatArray, steps: FloatArray
     ) -> Pile:
         """Lay all layers; *base*, *steps*: where inner faces lie, and by panel beyond that."""
-        columns, first, last = _columns(site, ridges, bool(steps.any()))
+        columns, first, last = _columns(site, ridges)
         bare = cls(sewn, site, ridges, base, steps, columns, first, last)
         return replace(bare, paths=tuple(bare._all_layers()))
 
@@ -301,7 +301,7 @@ def _at_seams(face: Face, psi: FloatArray) -> FloatArray:
     return psi
 
 
-def _columns(site: Site, ridges: Ridges, stepped: bool) -> tuple[Columns, IntArray, IntArray]:
+def _columns(site: Site, ridges: Ridges) -> tuple[Columns, IntArray, IntArray]:
     """Columns at all edges of ridges and within wide ones; and those of the ridges' edges."""
     count = len(ridges.on)
     wide = (ridges.high - ridges.low).max(axis=0, initial=0.0) * np.median(site.face.radii)
@@ -314,10 +314,6 @@ def _columns(site: Site, ridges: Ridges, stepped: bool) -> tuple[Columns, IntArr
         low, high = ridges.low[:, own, None], ridges.high[:, own, None]
         inner = np.arange(1.0, many) / many
         parts.append((low + (high - low) * inner).reshape(len(low), -1))
-    if stepped:
-        inner = np.linspace(0.0, 1.0, 13)[1:-1]
-        first, turned = site.face.bounds[:, :-1], np.diff(site.face.bounds, axis=1)
-        parts.append((first[:, :, None] + turned[:, :, None] * inner).reshape(len(first), -1))
     psi = np.concatenate(parts, axis=1).round(_DIGITS)
     # What is as wide on several layers is one column.
     found: dict[bytes, int] = {}

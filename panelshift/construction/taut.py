@@ -301,11 +301,12 @@ class _Hull:
     @classmethod
     def of(cls, face: Face, columns: Columns, laid: Relief, held: BoolArray) -> _Hull:
         count = columns.psi.shape[1]
-        every = np.maximum(laid.height, 0.0)
+        # What rounding leaves would begin to lie on the face a billionth of a turn too late.
+        every = np.where(laid.height > _SAME_MM, laid.height, 0.0)
         point = columns.points(face, every).ravel()
         fixed = held.ravel()
         # Most lie under the line between their neighbours; only the others need lines to the face.
-        corner = _bent(point, np.flatnonzero(fixed | (every > _SAME_MM).ravel()), fixed)
+        corner = _bent(point, np.flatnonzero(fixed | (every > 0.0).ravel()), fixed)
         psi, height, fixed = columns.psi.ravel()[corner], every.ravel()[corner], fixed[corner]
         row, panel, point = corner // count, columns.panel.ravel()[corner], point[corner]
         # So far apart, in radians, two corners are at least between which the cloth comes down.
