@@ -135,6 +135,9 @@ def test_contradictions_are_told_by_level_with_the_amount() -> None:
     assert told
     assert {c.height for c in told} == {0.0}
     assert max(abs(c.amount) for c in told) > 9.0
+    # The uppermost is told as well: an eye would see it first.
+    high = TapeModel({**fine, 120.0: Tapes(breadth=250.0, depth=330.0)}, "women")
+    assert 120.0 in {c.height for c in high.contradictions(RING)}
 
 
 @pytest.mark.parametrize(

@@ -246,6 +246,8 @@ def test_bones_of_part_coverage_beside_bones_are_refused() -> None:
         lambda: Bones("a", 7.0, 1.5, channel=8.0),
         lambda: Bones("a", 7.0, 1.5, standing=4.0),
         lambda: Strip("a", 0.5, 900.0, "top"),
+        lambda: Construction(lacing=0.05),
+        lambda: Construction(lacing=21.0),
     ],
 )
 def test_sizes_that_cannot_be_are_refused(make: object) -> None:

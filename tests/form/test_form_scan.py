@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import struct
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from panelshift.form.mesh import Mesh, read_mesh
 from panelshift.form.picture import form_picture
 from panelshift.form.scan import _roughness, measure_scan
 from panelshift.form.section_file import MeasuredForm, read_section_file, section_file
-from panelshift.form.standing import stand
+from panelshift.form.standing import _Runs, stand
 from tests.form.bodies import HEIGHTS, mesh, saved, sections, shell
 from tests.support.pictures import Picture
 
@@ -211,6 +212,8 @@ def test_a_section_file_made_from_something_unknown_is_refused(tmp_path: Path) -
     heights = np.array([-50.0, 50.0])
     form = MeasuredForm(heights, sections(heights), "traced", FormErrors())
     path = tmp_path / "sections.json"
+    numbers = re.findall(rb"-?[0-9]+\.[0-9]+", section_file(form))
+    assert max(len(number.partition(b".")[2]) for number in numbers) == 4
     path.write_bytes(section_file(form).replace(b'"traced"', b'"a photo"'))
     with pytest.raises(FormError, match="made from 'a photo', not from one of scan, traced"):
         read_section_file(path)
@@ -291,6 +294,15 @@ def test_legs_tell_which_end_is_down(upside_down: bool) -> None:
     assert standing.points[:, 2].min() == pytest.approx(-910.0 - waist_of_truth(), abs=3.0)
     girth = float(sections(np.array([waist_of_truth()])).girths[0])
     assert standing.waist_girth == pytest.approx(girth, rel=0.01)
+
+
+def test_every_slice_meets_the_body() -> None:
+    post = trimesh.creation.cylinder(radius=100.0, height=480.0, sections=12)
+    found = Mesh(np.asarray(post.vertices), np.asarray(post.faces), "post")
+    runs = _Runs.of(found.points, found, 480.0)
+    # That of a polygon of twelve corners.
+    assert runs.girths == pytest.approx(np.full(160, 2400.0 * np.sin(np.pi / 12.0)))
+    assert runs.heights == pytest.approx(-240.0 + 3.0 * np.arange(0.5, 160.0), abs=0.1)
 
 
 def test_what_slices_err_is_a_root_mean_square() -> None:

@@ -97,6 +97,21 @@ def test_an_ellipse_has_the_girth_of_the_elliptic_integral() -> None:
     assert fit.rms < 0.8
 
 
+def test_a_whole_curve_need_not_be_its_own_mirror_image() -> None:
+    t, turn = np.linspace(0.0, 2.0 * np.pi, 120, endpoint=False), 0.2
+    across, along = 140.0 * np.sin(t), 95.0 * np.cos(t)
+    # Turned from the front to the wearer's left, and off to that side.
+    c, s = np.cos(turn), np.sin(turn)
+    points = np.column_stack([30.0 + c * across + s * along, -s * across + c * along])
+    fit = convex_fit(points)
+    assert np.angle(-fit.sections.coefficients[0, 2]) == pytest.approx(-2.0 * turn, abs=0.002)
+    assert fit.sections.place[0] == pytest.approx([30.0, 0.0], abs=0.05)
+    # Of a half alone both are lost: it is mirrored in the line from front to back.
+    half = convex_fit(np.column_stack([across, along])[:61], symmetric=True)
+    assert half.sections.girths[0] == pytest.approx(fit.sections.girths[0], abs=0.5)
+    assert half.sections.place[0, 0] == pytest.approx(0.0, abs=1e-9)
+
+
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="900mm" viewBox="0 0 900 900">'
 MARKS = '<path id="cf" d="M300 150v2"/><path id="plumb" d="M300 300v2"/>'
 CIRCLES = "".join(

@@ -37,6 +37,9 @@ def test_frames_turn_and_move_points_and_back(mirrored: bool) -> None:
     assert frame.to_sheet(points) == pytest.approx(sheet)
     assert frame.to_panel(sheet) == pytest.approx(points)
     assert sheet @ frame.matrix[:, :2].T + frame.matrix[:, 2] == pytest.approx(points)
+    larger = frame.larger(1.1, 0.7)
+    stretched = frame.to_panel(sheet @ larger[:, :2].T + larger[:, 2])
+    assert stretched == pytest.approx(points * [1.1, 0.7])
 
 
 @pytest.mark.parametrize("sheet", [None, Sheet(reverse=True, start=3, angle=0.3)])

@@ -10,7 +10,7 @@ from scipy.integrate import simpson
 
 from panelshift.outline import Curve
 from panelshift.outline.bezier import line_control
-from panelshift.pattern.profile import SIDES, Profile, profile
+from panelshift.pattern.profile import SIDES, Profile, _root, profile
 from tests.support.drafts import HOURGLASS, PanelDraft, cone_gores, drawn, sphere_gores, straight
 from tests.support.edge_runs import edge_run
 from tests.support.runs import read_pattern
@@ -210,3 +210,16 @@ def test_front_and_back_are_told_apart_on_every_panel() -> None:
 def test_a_cylinder_has_one_width_at_every_height() -> None:
     found = profile_of(cone_gores(90.0, 0.0, 3, (-50.0, 50.0)))
     assert found.widths == pytest.approx(np.full(found.widths.shape, np.pi * 30.0), abs=1e-6)
+
+
+def test_roots_of_rising_cubics_are_found_wherever_they_bend() -> None:
+    chance = np.random.default_rng(3)
+    # A cubic rises if its slope's Bernstein coefficients are positive, however uneven.
+    begins, midst, ends = 10.0 * chance.uniform(0.01, 1.0, (3, 2000)) ** 3
+    cubic = begins, midst - begins, (begins - 2.0 * midst + ends) / 3.0
+    whole = sum(cubic)
+    true = chance.uniform(0.0, 1.0, 2000)
+    wanted = sum(part * true**power for power, part in enumerate(cubic, start=1))
+    assert np.abs(_root(wanted, *cubic) - true).max() < 1e-9
+    assert np.abs(_root(-0.1 * whole, *cubic)).max() < 1e-9
+    assert np.abs(_root(1.1 * whole, *cubic) - 1.0).max() < 1e-9
