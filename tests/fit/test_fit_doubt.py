@@ -34,6 +34,7 @@ from panelshift.job.resolved import resolve
 from panelshift.job.result import cut, fit_job
 from panelshift.shift import Shifted, shift
 from panelshift.stack import Stack
+from panelshift.units import show
 
 SAMPLE = Path(__file__).parents[2] / "sample_patterns" / "hourglass.toml"
 
@@ -166,7 +167,10 @@ def test_a_measure_that_takes_a_tenth_away_is_named() -> None:
     helped = replace(spread, narrowing=(("depth", 0.0, 0.4),))
     with patch.dict(vars(shifted.turn.body), spread=helped):
         found = doubted(shifted, "mm")
+        said = doubt_words(shifted, "mm")
     assert found is not None
+    assert show(found.width, "mm") in said[0]
+    assert said[1] == f"What would narrow that: {found.remedy()}."
     assert (found.measure, found.left) == ("depth at the waist", pytest.approx(math.sqrt(0.6)))
 
 

@@ -14,15 +14,16 @@ import numpy as np
 import pytest
 from lxml import etree
 
+from panelshift.body.tapes import TapeModel, Tapes
 from panelshift.cli.job_commands import fit
 from panelshift.cutting.verdict import verdict
 from panelshift.fit.corset_picture import corset_picture
-from panelshift.fit.fact_rows import facts_csv, facts_json, rows
+from panelshift.fit.fact_rows import _taken_up, facts_csv, facts_json, rows
 from panelshift.fit.fact_tables import Grid, narrow, plain, walk_table
 from panelshift.fit.facts import FitFacts, FitOptions, Walked
 from panelshift.fit.first_page import answers, headline
 from panelshift.fit.girths import OVER_BONES, SKIN
-from panelshift.fit.html_page import alike_words, fit_page, surprises
+from panelshift.fit.html_page import _how_drawn, alike_words, fit_page, surprises
 from panelshift.fit.layer_change import overlay_figures
 from panelshift.job import read_job, resolve
 from panelshift.job.model import BodyTable
@@ -450,6 +451,11 @@ def test_a_level_on_few_panels_has_a_girth_where_all_reach_it(straining: FitFact
     assert turning.rows["panel 12"][turning.heads.index(level)] == "-"
 
 
+def test_what_a_job_does_not_have_is_not_stated(unsure: FitFacts) -> None:
+    assert not list(_taken_up(unsure))
+    assert FitOptions().seasoning == (0.0, 0.0)
+
+
 def test_seasoning_gives_the_cloth_its_range_and_leaves_the_gap(unsure: FitFacts) -> None:
     known = stated(unsure)
     for level in ("bust", "waist", "hip"):
@@ -648,6 +654,12 @@ def test_each_body_model_says_how_it_is_drawn(tmp_path: Path, body: str, words: 
     text = fit_page(fit_job(resolve(read_job(job)))).decode()
     assert words in text
     assert text.count("body section at the") == 3
+
+
+def test_tapes_and_sections_are_the_body_s_own() -> None:
+    body = TapeModel({0.0: Tapes(breadth=230.0, depth=175.0)}, "women")
+    facts: Any = SimpleNamespace(basis=SimpleNamespace(body=body))
+    assert "your body's own sections" in _how_drawn(facts)
 
 
 def test_one_panel_has_no_seam_to_walk(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from lxml import etree
 
 from panelshift.draft import assemble
 from panelshift.errors import PatternError
+from panelshift.fit.girths import OUTSIDE, SKIN
 from panelshift.fit.html_page import fit_page
 from panelshift.fit.layer_change import (
     OutlineChange,
@@ -18,6 +19,7 @@ from panelshift.fit.layer_change import (
     overlay_figures,
     suitable_magnification,
 )
+from panelshift.fit.wrapping import wrapping
 from panelshift.job import read_job, resolve
 from panelshift.job.result import fit_job, shift_job
 from panelshift.job.said import Finding
@@ -32,7 +34,11 @@ from panelshift.table.pattern_picture import (
     flags,
     pattern_picture,
 )
+from panelshift.table.size_choice import size_picture
+from panelshift.table.wrap_view import wrap_view
+from panelshift.units import MM_PER_UNIT
 from tests.support.drawings import Draft, half, panels, path, svg
+from tests.support.pictures import Picture
 from tests.support.runs import SAMPLES
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -266,6 +272,45 @@ def test_no_panel_is_enlarged_beyond_recognition(moved: float, magnified: float)
     wide = np.array([[0.0, 0.0], [60.0, 100.0]])
     changes = {"a": OutlineChange(wide, np.array([[0.0, 0.0], [0.6 * moved, 0.8 * moved]]))}
     assert suitable_magnification([{}, changes]) == magnified
+
+
+def test_each_answer_to_which_layer_keeps_its_size_stands_at_that_layer(facts) -> None:
+    rows = [row for row in facts.girths if row.level == "waist"]
+    content = size_picture(facts, rows)
+    drawn = Picture.of(content)
+    assert not drawn.beyond()
+    assert not drawn.lapping()
+    root = etree.fromstring(content)
+    slabs = [
+        [float(box.get("x")), float(box.get("x")) + float(box.get("width"))]
+        for box in root.iter(f"{SVG}rect")
+    ]
+    dots = [(float(dot.get("cx")), float(dot.get("cy"))) for dot in root.iter(f"{SVG}circle")]
+    names = facts.shifted.stack.names
+    assert len(slabs) == len(names)
+    assert len(dots) == len(rows)
+    for row, (x, y) in zip(rows, dots, strict=True):
+        # A dot in the middle of its cloth, on the line beside which its name and sizes stand.
+        assert x == pytest.approx(np.mean(slabs[names.index(row.drafted)]), abs=0.002)
+        beside = [word for word in drawn.words if abs(word.points[:, 1].mean() - y) < 5.0]
+        sizes = [row.closed[surface] / MM_PER_UNIT[facts.units] for surface in (SKIN, OUTSIDE)]
+        name, *told = (word.words for word in sorted(beside, key=lambda word: word.box[0]))
+        assert name == row.drafted
+        assert [float(size) for size in told] == pytest.approx(sizes, abs=0.6)
+
+
+def test_each_layer_has_the_panels_where_it_is_worst(facts) -> None:
+    view = wrap_view(facts, {"wrapped": "60", "cut": "40"})
+    table = view["table"]
+    assert [row.head for row in table.rows] == [layer.fabric.name for layer in facts.layers]
+    section = next(item for item in facts.sections if item.level == view["level"])
+    found = wrapping(facts.shifted, facts.layers, section, wrapped=0.6, cut=0.4)
+    for row in table.rows:
+        own = [part for parts in found.parts for part in parts if part.layer == row.head]
+        strained = max(part.strain for part in own)
+        told = row.cells[0].text
+        assert told.startswith(f"{strained:.1%} in ") == (strained > 0.0)
+        assert row.kept == (row.head == facts.drafted)
 
 
 def test_growth_is_written_at_each_level(facts) -> None:
