@@ -113,6 +113,11 @@ class Measures(ByValue):
         Returns
         -------
         values, rates : ndarray, shape as heights
+
+        Raises
+        ------
+        BodyError
+            If the heights are no list of numbers.
         """
         try:
             heights = np.asarray(heights, dtype=np.float64)
