@@ -18,9 +18,10 @@ from lxml import etree
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
+from panelshift.cutting.composing import ruler_squares
 from panelshift.cutting.layer_sheets import layer_sheet, nested_sheet
 from panelshift.cutting.panel_labels import SMALLEST_MM, WIDEST_FACE
-from panelshift.cutting.parts import parts_of_layers
+from panelshift.cutting.parts import parts_of_layers, upright
 from panelshift.cutting.plan import CutPlan, Cutting, cut_layers
 from panelshift.files import safe_name
 from panelshift.job import CutResult, cut, read_job, resolve
@@ -270,6 +271,27 @@ def test_draft_on_a_turned_sheet_is_cut_upright(tmp_path: Path, degrees: float) 
             assert len(lines) == 3
             for line in lines:
                 assert abs((line.curve.end - line.curve.start)[axis]) <= 0.002
+
+
+@pytest.mark.parametrize("quarters", [0, 1, 2, 3])
+def test_a_panel_drawn_by_quarter_turns_is_laid_upright(quarters: int) -> None:
+    """Its own upward direction goes up the sheet, and it is not mirrored."""
+    (panel,) = pattern(panels(half(1))).panels
+    turn = np.linalg.matrix_power(np.array([[0.0, -1.0], [1.0, 0.0]]), quarters)
+    frame = replace(panel.frame, across=turn @ panel.frame.across, up=turn @ panel.frame.up)
+    matrix = upright(replace(panel, frame=frame))
+    assert matrix[:, :2] @ frame.up == pytest.approx((0.0, -1.0), abs=1e-12)
+    assert np.linalg.det(matrix[:, :2]) == pytest.approx(1.0)
+    assert matrix @ (*frame.origin, 1.0) == pytest.approx((0.0, 0.0), abs=1e-9)
+
+
+@pytest.mark.parametrize("stacked", [False, True])
+def test_the_test_squares_stand_beside_or_below_each_other(stacked: bool) -> None:
+    first, second = (s.curve.bounds() for s in ruler_squares(20.0, 30.0, stacked=stacked)[0])
+    assert first == pytest.approx(np.array([(20.0, 30.0), (70.0, 80.0)]))
+    step = (0.0, 54.0) if stacked else (58.0, 0.0)
+    assert second[0] == pytest.approx(first[0] + step)
+    assert second[1] - second[0] == pytest.approx((50.8, 50.8))
 
 
 def test_drawn_grainline_is_laid_upright_though_it_slants_on_the_draft(tmp_path: Path) -> None:

@@ -145,6 +145,8 @@ def test_readings_that_the_thicknesses_can_hardly_explain(
     with pytest.raises(SwatchError) as caught:
         by_thickness(former, length, overhang, flat)
     assert words in str(caught.value)
+    # It is that reading's, whatever others say.
+    assert "the reading says" in str(caught.value)
 
 
 @pytest.mark.parametrize("text", ["80,18,5.5", "80,18,2.5", "8,180,2.9", "8,18,0.55"])
