@@ -17,6 +17,7 @@ from panelshift.fit.sections import Section, _arcs, section_figures
 from panelshift.fit.wrapping import laid_line, unrolled, wrapping, wrapping_picture
 from panelshift.job import read_job, resolve
 from panelshift.job.result import fit_job
+from tests.support.pictures import Picture
 from tests.support.runs import SAMPLES
 
 RADIUS = 100.0
@@ -153,6 +154,9 @@ def test_a_section_is_drawn_with_names_angles_and_ticks_across_it() -> None:
         ring(), parts=tuple((n, own) for n, (_, own) in zip(names, ring().parts, strict=True))
     )
     (picture,) = section_figures([section])
+    drawn = Picture.of(picture)
+    assert not drawn.beyond()
+    assert not drawn.lapping()
     root = etree.fromstring(picture)
     words = [text.text for text in root.iter("{*}text")]
     assert [word for word in words if word in ("1", "2", "3", "4")] == ["1", "2", "3", "4"]

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from panelshift.outline import Curve
+from panelshift.pattern.drawing import Text
 from panelshift.pattern.panel import Frame, Level, Panel
 from tests.support.drafts import PanelDraft, Sheet, drawn, hermite, straight
 from tests.support.runs import read_pattern
@@ -83,6 +86,18 @@ def test_levels_are_found_by_name_and_as_wide_as_their_ends_are_apart() -> None:
     assert one.level("armhole") is None
     bent = Curve.polyline([(1.0, 2.0), (50.0, 50.0), (4.0, 6.0)])
     assert Level("x", bent, 0.0).width == pytest.approx(5.0)
+
+
+def test_all_that_is_drawn_on_a_panel_grows_about_its_waist_s_middle() -> None:
+    one = panel(sheet=Sheet(angle=0.4, offset=(500.0, 500.0)))
+    assert one.middle == pytest.approx(one.frame.origin)
+    assert replace(one, waist=None).middle == pytest.approx(one.outline.bounds().mean(axis=0))
+    word = Text("one", one.frame.to_sheet([7.0, 30.0]), 10.0, 0.0, "word")
+    larger = replace(one, texts=(word,)).larger(1.1, 0.7)
+    assert one.frame.to_panel(larger.texts[0].anchor) == pytest.approx([7.7, 21.0])
+    before, after = (one.frame.to_panel(p.outline.control) for p in (one, larger))
+    assert after == pytest.approx(before * [1.1, 0.7])
+    assert [level.height for level in larger.levels] == pytest.approx([49.0, -42.0])
 
 
 def test_a_panel_is_a_polygon_to_others() -> None:
