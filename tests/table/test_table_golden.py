@@ -8,8 +8,10 @@ When they are meant to change, look at the new ones and then refresh them:
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
+from lxml import html as lxml_html
 
 from tests.support.golden import changes, golden_job
 
@@ -37,3 +39,11 @@ def table(tmp_path_factory: pytest.TempPathFactory) -> Table:
 def test_the_page_is_the_golden_one(table: Table, name: str, address: str) -> None:
     found = table.get(address).text.replace(str(table.folder), "FOLDER")
     assert changes(name, re.sub(r"[0-9a-f]{16,}(-[0-9a-f]{8})?", "HASH", found)) == []
+
+
+def test_girths_of_the_body_stand_in_their_fields(tmp_path: Path) -> None:
+    job = golden_job(tmp_path)
+    job.write_text(job.read_text() + "[body.girths]\nwaist = 271\n")
+    page = lxml_html.fromstring(Table(tmp_path, job.name).get("/").text)
+    values = {field.get("value") for field in page.iter("input")}
+    assert "271" in values
