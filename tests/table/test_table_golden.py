@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from lxml import html as lxml_html
 
+from panelshift.table.workspace import stamp_of
 from tests.support.golden import changes, golden_job
 
 from .client import Table
@@ -47,3 +48,8 @@ def test_girths_of_the_body_stand_in_their_fields(tmp_path: Path) -> None:
     page = lxml_html.fromstring(Table(tmp_path, job.name).get("/").text)
     values = {field.get("value") for field in page.iter("input")}
     assert "271" in values
+
+
+def test_a_path_that_no_file_can_have_is_not_there(tmp_path: Path) -> None:
+    assert stamp_of(tmp_path / "null\0") is None
+    assert stamp_of(tmp_path) is not None
