@@ -47,9 +47,9 @@ _NEAR_MIDDLE_MM: Final = 20.0
 _DEEP_MM: Final = 80.0
 """No body is less deep."""
 
-_INSIDE_MM: Final = 0.4 * _DEEP_MM
-"""How far behind the foremost point of a curve its centre front may be marked: in the hollow
-between breasts, say. An axis lies deeper."""
+_INSIDE: Final = 0.35
+"""Part of a curve's depth by which its centre front may be marked behind the foremost point: one
+mark for all levels lies behind the bust. An axis lies deeper."""
 
 _ABOVE: Final = ("underbust", "under bust", "bust", "chest", "top", "armpit")
 _BELOW: Final = ("high hip", "hip", "seat", "bottom")
@@ -268,7 +268,7 @@ def _fitted(level: _TracedLevel) -> Fitted:
         runs.append((_sampled(shape.curve) - plumb) @ frame)
     points = np.vstack(runs)
     inside = float(points[:, 1].max() - (front - plumb) @ ahead)
-    if inside > _INSIDE_MM:
+    if inside > _INSIDE * float(np.ptp(points[:, 1])):
         raise FormError(
             f"the mark of the centre front lies {inside:.0f} mm inside the curve of level "
             f"{level.name!r}: which way is forward cannot be told",
