@@ -209,6 +209,7 @@ def test_pictures_are_svg_with_escaped_names(pattern: Pattern, shifted: Shifted)
     assert "&lt;b&gt;&amp;" in odd._repr_svg_()
 
 
+@pytest.mark.slow
 def test_files_go_to_paths_and_buffers(tmp_path: Path, shifted: Shifted) -> None:
     data = layer_svg(shifted, "silk")
     buffer = io.BytesIO()

@@ -197,6 +197,7 @@ def test_a_doubt_that_a_stated_default_settles_is_not_carried_over(
     assert OUTLINE_UNCHECKED not in said[1]
 
 
+@pytest.mark.slow
 def test_jobs_alike_share_pattern_profile_and_turn(
     job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -197,6 +197,7 @@ def test_failure_leaves_what_an_earlier_run_made(job: Path, out: Path) -> None:
     assert statuses(inline([job], out)) == ["unchanged"]
 
 
+@pytest.mark.slow
 def test_products_are_recorded_each_by_itself(job: Path, out: Path) -> None:
     assert statuses(inline([job], out)) == ["done"]
     written = stamps(out)
@@ -290,6 +291,7 @@ def test_record_is_plain_data_without_paths_or_times(job: Path, out: Path) -> No
     assert str(job.parent) not in text
 
 
+@pytest.mark.slow
 def test_file_that_cannot_be_removed_is_told(
     job: Path, out: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -451,6 +451,7 @@ def test_a_process_does_not_see_the_program_that_starts_it() -> None:
 # -- one pattern for many jobs ------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_jobs_that_share_a_pattern_read_it_once_until_it_changes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

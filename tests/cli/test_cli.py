@@ -68,6 +68,7 @@ def test_new_without_the_sample_installed_says_so(
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.slow
 def test_new_writes_a_job_beside_the_pattern_that_works_once_filled_in(tmp_path: Path) -> None:
     (tmp_path / "draft.svg").write_text(svg(GOOD))
     made = run("new", tmp_path / "draft.svg")
@@ -286,6 +287,7 @@ def test_cut_prints_girths_that_are_those_of_the_layers(tmp_path: Path) -> None:
     assert float(whole) == pytest.approx(2 * sum(map(float, cells.values())), abs=rounded)
 
 
+@pytest.mark.slow
 def test_cut_twice_gives_the_same_bytes_and_leaves_other_files_alone(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD)
     out = tmp_path / "out"
@@ -454,6 +456,7 @@ def test_unknown_command_and_option_exit_2() -> None:
     assert run("check", "--colour", "x.svg").exit_code == 2
 
 
+@pytest.mark.slow
 def test_cut_keeps_a_cutting_file_that_was_edited_by_hand(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD)
     out = tmp_path / "out"

@@ -167,6 +167,7 @@ def test_the_right_choice_cuts_the_right_waist_and_nothing_is_cut_before(
     assert drawn * (1.0 if full else 2.0) == pytest.approx(case.waist, abs=0.1)
 
 
+@pytest.mark.slow
 def test_every_line_that_may_be_the_waistline_is_listed_with_its_place(tmp_path: Path) -> None:
     job, made = start(tmp_path, CASES["no names, a word"])
     for listed in (made.stdout, job.read_text(), run("check", job).stdout):
@@ -180,6 +181,7 @@ def test_every_line_that_may_be_the_waistline_is_listed_with_its_place(tmp_path:
                 assert re.search(pattern, joined), (pattern, draft)
 
 
+@pytest.mark.slow
 def test_what_a_choice_gives_is_what_comes_of_it(tmp_path: Path) -> None:
     job, _ = start(tmp_path, CASES["no names, no word"])
     text_ = job.read_text()

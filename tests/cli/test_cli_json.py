@@ -217,6 +217,7 @@ def test_what_comes_by_standard_input_is_read_as_its_file_is(
     assert run("new", "-").stderr.endswith("give a file, or add --list.\n")
 
 
+@pytest.mark.slow
 def test_what_goes_to_standard_output_is_nothing_but_the_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

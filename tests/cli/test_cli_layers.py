@@ -93,6 +93,7 @@ def test_layers_are_in_true_size_beside_the_draft(
     assert (tmp_path / "twice.svg").read_bytes() == drawn.read_bytes()
 
 
+@pytest.mark.slow
 def test_the_open_drawing_stands_for_the_file_and_is_never_replaced(tmp_path: Path) -> None:
     job = write_job(tmp_path, GOOD)
     wider = svg(GOOD.replace("data-none", "")).encode()

@@ -120,6 +120,7 @@ def test_a_mitre_is_measured_by_the_wider_of_its_two_allowances() -> None:
     assert area == pytest.approx((60.0 + 32.0) * (220.0 + 4.0), abs=1e-6)
 
 
+@pytest.mark.slow
 def test_what_all_layers_share_is_drawn_once_as_on_the_first() -> None:
     result = sample("hourglass")
     layers = cut_layers(result.shifted)

@@ -200,6 +200,7 @@ def test_sheets_labels_and_prints_say_it(tmp_path: Path) -> None:
     assert "as sewn, not as drawn larger to cut" in over
 
 
+@pytest.mark.slow
 def test_a_print_is_as_large_as_the_sheet(tmp_path: Path) -> None:
     options = PageOptions(parse_paper("a0"))
     wide = []

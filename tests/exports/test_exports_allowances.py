@@ -285,6 +285,7 @@ def test_net_outline_of_another_value_is_refused_with_its_key(tmp_path, value: s
         read_job(file)
 
 
+@pytest.mark.slow
 def test_choice_by_place_alone_is_a_warning_until_the_job_bears_it_out(tmp_path) -> None:
     def warnings(elements: Elements, head: str) -> tuple[str, ...]:
         return resolve(read_job(job_file(tmp_path, elements, head))).pattern.warnings

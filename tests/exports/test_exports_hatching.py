@@ -73,6 +73,7 @@ def test_hatching_is_passed_over_with_one_warning(draft: str, sets, compound, be
     assert all("drawn twice" in reason or "stray line" in reason for reason in others)
 
 
+@pytest.mark.slow
 def test_hatching_over_outlines_in_pieces() -> None:
     draft = "half block"
     elements = base(draft)

@@ -51,6 +51,7 @@ def test_disturbed_drafts_make_the_plain_drafts_pattern(export: Export) -> None:
         assert len(allowances) == len(found.panels)
 
 
+@pytest.mark.slow
 @given(exports("hourglass"))
 @settings(max_examples=2)
 def test_disturbed_samples_keep_their_panels_and_lengths(export: Export) -> None:

@@ -47,6 +47,7 @@ def test_a_thicker_layer_is_a_full_turn_longer_outside_and_nothing_inside() -> N
     assert {more[level, "skin side"] for level, _ in more} == {0.0}
 
 
+@pytest.mark.slow
 def test_growth_is_compared_panel_by_panel_and_adds_up_to_half_a_turn() -> None:
     """The middle of the thicker layer lies half as much further out; the gap turns as well."""
     at_waist = [item for item in both().growth if item.of == "silk" and item.level == "waist"]

@@ -55,6 +55,7 @@ def facts_of(model: str) -> FitFacts:
     return fit_job(resolve(job_with(model)), lay_cloth=False)
 
 
+@pytest.mark.slow
 def test_growth_carries_body_and_cloth_in_quadrature() -> None:
     facts = facts_of("mean")
     turn, shifted = facts.shifted.turn, facts.shifted
@@ -85,6 +86,7 @@ def sewn_with(*shells: Shell, **others: Any) -> Shifted:
     return shift(job.pattern, stack, turn, how)
 
 
+@pytest.mark.slow
 def test_laid_anew_with_each_number_changed_is_the_flat_formula_where_all_is_flat() -> None:
     names = ("lining", "coutille", "interlining", "brocade")
     sewn = sewn_with(*(Shell([name], held="fused") for name in names))
@@ -122,6 +124,7 @@ def test_what_is_measured_of_the_sewing_is_in_the_plus_or_minus() -> None:
     assert math.sqrt(wide**2 - slim**2) == pytest.approx(1.96 * 0.2 * turned, rel=0.01)
 
 
+@pytest.mark.slow
 def test_what_sewing_takes_up_is_in_the_plus_or_minus_of_its_layer() -> None:
     sewn = sewn_with(Shell(["interlining", "brocade"]))
     fabrics = [*sewn.stack.fabrics[:-1]]

@@ -70,6 +70,7 @@ def test_girths_are_wrong_together_on_all_panels() -> None:
     assert not found.of_body.any()
 
 
+@pytest.mark.slow
 def test_a_body_shares_out_its_turn_and_so_hardly_changes_a_girth() -> None:
     found = ps.growth_draws(shifted(body=True), COUNT)
     waist = found.levels.index("waist")

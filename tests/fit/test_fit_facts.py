@@ -215,6 +215,7 @@ def test_every_choice_stands_side_by_side_at_every_level(
             assert holds(shown, known["finished girth", kept, surface, "", level, "with gap"], None)
 
 
+@pytest.mark.slow
 def test_waist_for_each_choice_is_the_facts(unsure: FitFacts) -> None:
     table = tables(fit_page(unsure))["The waist, for each layer that might keep the drafted size"]
     facts = stated(unsure)
@@ -414,6 +415,7 @@ def test_a_seam_that_hardly_fails_is_told_beyond_its_tolerance(
     assert row.cells[0].text == told
 
 
+@pytest.mark.slow
 def test_the_tolerance_is_the_jobs_own(tmp_path: Path) -> None:
     # Nothing walks to nothing at all but by luck: the draft's curves differ by rounding.
     job = unsure_job(tmp_path, "[fit]\nseam_tolerance = 40\nneeds = false\n")
@@ -441,6 +443,7 @@ def test_a_level_that_a_panel_does_not_reach_is_named_and_has_no_girth(
     assert ("turning", "", "", "panel 7", "bust", "share of all panels") not in known
 
 
+@pytest.mark.slow
 def test_a_level_on_few_panels_has_a_girth_where_all_reach_it(straining: FitFacts) -> None:
     page = tables(fit_page(straining))
     level = next(
@@ -472,6 +475,7 @@ def test_no_seasoning_says_nothing(hourglass: FitFacts) -> None:
     assert not [row for row in rows(hourglass) if row.quantity.startswith("worn in")]
 
 
+@pytest.mark.slow
 def test_the_headline_has_inside_outside_and_over_all_with_their_uncertainty(
     unsure: FitFacts,
 ) -> None:
@@ -496,6 +500,7 @@ def test_without_uncertainties_there_is_no_plus_or_minus(by_classes: FitFacts) -
     assert "No plus or minus is given" in page
 
 
+@pytest.mark.slow
 def test_answers_say_what_to_do_and_where_a_job_has_no_doubt_of_the_body_one_less(
     hourglass: FitFacts, by_classes: FitFacts
 ) -> None:
@@ -510,6 +515,7 @@ def test_answers_say_what_to_do_and_where_a_job_has_no_doubt_of_the_body_one_les
     assert len(answers(by_classes)) == 4
 
 
+@pytest.mark.slow
 def test_papers_and_steps_are_those_of_the_cutting_report(hourglass: FitFacts) -> None:
     """One verdict for sheet and report: see tests/cutting/test_cutting_verdict.py."""
     found = verdict(hourglass.shifted, hourglass.basis.plan)
@@ -698,6 +704,7 @@ def test_words_are_set_to_the_left_wherever_a_table_is_cut() -> None:
 # -- the command --------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_command_writes_three_files_and_says_what_matters(tmp_path: Path) -> None:
     job = unsure_job(tmp_path, UNSURE_FIT + "needs = false\n")
     out = tmp_path / "out"

@@ -304,6 +304,7 @@ def test_a_former_bends_a_tilted_panel_as_a_cone_is_bent_across() -> None:
         assert step.step_front + step.step_back == pytest.approx(shown, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_a_panel_as_good_as_flat_needs_a_table() -> None:
     # A superellipse of exponent 20 is nearly a box: its front is flat.
     square = SectionModel(Measures.constant(1.4), 20.0)

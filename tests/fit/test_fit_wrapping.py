@@ -99,6 +99,7 @@ def test_a_gore_is_wrapped_where_it_is_and_nowhere_else() -> None:
         assert wrapping_picture(own).startswith("<svg")
 
 
+@pytest.mark.slow
 def test_a_panel_with_a_slit_lies_on_both_sides_of_its_gore_where_that_is_open() -> None:
     found = fit_job(resolve(read_job(SAMPLES / "slit_gores.toml")), lay_cloth=False)
     sections = {section.level: section for section in found.sections}

@@ -159,6 +159,7 @@ def test_fabric_names(tmp_path, monkeypatch, name) -> None:
         assert len(result.output) < 3000
 
 
+@pytest.mark.slow
 def test_names_that_become_one_file_name_stay_apart(tmp_path) -> None:
     fabrics = ("Seide!", "seide?", "SEIDE", "../seide", "s\u00e9ide", "前", "身")
     result = cut(resolve(read_job(job_with(tmp_path, fabrics=fabrics))))

@@ -47,6 +47,7 @@ def test_taking_in_is_the_other_way(tmp_path: Path) -> None:
     assert found.altered.pattern.waist == pytest.approx(found.altered.before.waist)
 
 
+@pytest.mark.slow
 def test_the_drafted_waist_is_that_of_the_draft(tmp_path: Path) -> None:
     file = job(tmp_path, head="drafted_waist = 368")
     assert drafted_pattern(read_job(file)).waist == pytest.approx(368.0)

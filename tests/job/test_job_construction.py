@@ -309,6 +309,7 @@ def test_a_facing_is_said_from_where_to_where(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.slow
 def test_a_fold_factor_is_added_to_the_outer_cloth_only(tmp_path: Path) -> None:
     plain = shift_job(resolve(read_job(SAMPLES / "hourglass_sewn.toml")))
     change = ('body = "soft" ', 'body = "soft"\nfold_factor = 0.5 ')

@@ -169,6 +169,7 @@ def test_a_split_layer_is_listed_printed_and_laid_by_its_parts(divided: CutResul
     ]
 
 
+@pytest.mark.slow
 def test_eyelets_of_parts_are_those_of_the_whole_edge(divided: CutResult) -> None:
     crosses = {
         name: sorted(

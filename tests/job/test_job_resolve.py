@@ -305,6 +305,7 @@ def test_full_pattern_is_cut_once_each(tmp_path: Path) -> None:
     assert found.plan.cutting(found.pattern, twice).words() == ("cut 2",)
 
 
+@pytest.mark.slow
 def test_partial_fabric_gets_no_cutting_file_unless_asked(tmp_path: Path) -> None:
     tape = '[[stack.fabric]]\nname = "tape"\nthickness = 0.4\ncoverage = 0.1\n'
     assert list(cut(job(tmp_path, stack=STACK + tape)).drawings) == [

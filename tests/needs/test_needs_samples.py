@@ -116,6 +116,7 @@ def test_pieces_are_the_cut_lines_of_the_cutting_file(name: str) -> None:
                 assert lying.piece.area == pytest.approx(area, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_the_matrix_carries_the_upright_panel_to_the_cloth() -> None:
     result, layer = sample("hourglass"), coutille("hourglass")
     drafted = result.shifted.turn.pattern.panels

@@ -83,6 +83,7 @@ def width(outline: Curve, height: float) -> float:
     return float(np.ptp(crossings(outline, level).points[:, 0]))
 
 
+@pytest.mark.slow
 def test_a_line_with_a_small_gap_is_followed_and_the_gap_is_told() -> None:
     draft = one_panel()
     outline, waist = draft.strokes(INK)

@@ -112,6 +112,7 @@ def test_a_file_that_is_not_there_or_no_drawing_is_refused(folder: Path, name: s
     assert name in tile(folder, file=name)
 
 
+@pytest.mark.slow
 def test_a_file_in_the_target_s_place_is_refused(folder: Path) -> None:
     message = refused("tile", folder / "j.toml", "--out", folder / "file", folder=folder)
     assert "is a file, not a directory" in message
@@ -156,6 +157,7 @@ def test_one_file_for_each_layer_and_a_summary(tmp_path: Path) -> None:
         assert (tmp_path / item.name).read_bytes() == item.printed.data
 
 
+@pytest.mark.slow
 def test_layers_are_picked_by_name_even_with_a_comma_in_it(folder: Path) -> None:
     for arguments, names in (
         (["--layers", "silk, red"], ["layer-2-silk-red-a4.pdf"]),

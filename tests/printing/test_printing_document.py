@@ -167,6 +167,7 @@ def test_viewers_are_told_not_to_scale_and_which_version_it_is() -> None:
         assert pdf.Root.ViewerPreferences.PrintScaling == "/None"
 
 
+@pytest.mark.slow
 def test_the_same_print_has_the_same_bytes_and_no_date() -> None:
     once, twice = (print_tiles(greeted(), options(), [GREETING]).data for _ in range(2))
     assert once == twice

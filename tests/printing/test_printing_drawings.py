@@ -33,6 +33,7 @@ def reread(content: bytes):  # type: ignore[no-untyped-def]
     return sheet_of_drawing(read_svg(content, name="a.svg"), "t")
 
 
+@pytest.mark.slow
 def test_kinds_of_lines_are_kept() -> None:
     again = reread(layer())
     root = etree.fromstring(layer())

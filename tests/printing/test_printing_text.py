@@ -114,6 +114,7 @@ def test_text_is_drawn_composed_and_without_invisible_characters() -> None:
     assert width(apart) == width("Żółć")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("render", RENDERERS)
 @pytest.mark.parametrize("bold", [False, True])
 def test_middle_aligned_text_stands_in_the_middle(render: Render, bold: bool) -> None:

@@ -65,6 +65,7 @@ def test_any_layers_come_back_by_svg(figure: Any, cloths: list[Fabric], over: bo
     assert all(alike(a.whole, b.whole) for a, b in zip(again, layers, strict=True))
 
 
+@pytest.mark.slow
 def test_parts_quadratics_and_marks_come_back(tmp_path: Path) -> None:
     odd = replace(PATTERN, source='a"<&\u2028\u00e9.svg')
     part = odd.part(["panel 2", "panel 4"])

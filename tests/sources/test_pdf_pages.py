@@ -307,6 +307,7 @@ def test_a_stream_that_is_cut_off_is_refused() -> None:
     refused(stream.getvalue(), "page 1", "cut off")
 
 
+@pytest.mark.slow
 def test_what_unpacks_without_end_is_refused() -> None:
     packed = zlib.compress(bytes(40 * 1024 * 1024), 9)
     pdf = pikepdf.open(io.BytesIO(made([LINE])))

@@ -184,6 +184,7 @@ def test_what_is_not_read_is_listed(read):
     )
 
 
+@pytest.mark.slow
 def test_reading_imports_neither_svgpathtools_nor_scipy():
     code = (
         "import sys; from panelshift.sources.svg import read_svg; "

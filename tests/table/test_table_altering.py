@@ -124,6 +124,7 @@ def test_alterations_are_changed_taken_out_undone_and_there_after_a_restart(tabl
     assert alterations(anew)[0] == first
 
 
+@pytest.mark.slow
 def test_girths_before_and_after_and_the_altered_draft_over_the_old(table) -> None:
     text = table.get("/").text
     assert not tree(text).xpath("//*[@id='fitting-picture']//*[@class='draft-line']")
@@ -242,6 +243,7 @@ def test_a_new_draft_that_cannot_be_written_leaves_all_as_it_was(table) -> None:
     assert not (table.folder / "x.svg").exists()
 
 
+@pytest.mark.slow
 def test_of_a_draft_with_gores_the_seams_without_them_are_altered(tmp_path) -> None:
     gored = sample(tmp_path, "gored")
     all_along = {"from": "bottom", "to": "top", "run_out": "10"}

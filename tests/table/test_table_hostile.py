@@ -95,6 +95,7 @@ def test_the_largest_upload_is_answered(table) -> None:
     assert table.ask("POST", "/pattern", files=files, headers=headers).status_code == 413
 
 
+@pytest.mark.slow
 def test_a_drawing_full_of_scripts_draws_panels_and_runs_nothing(table) -> None:
     answer = table.drop("evil.svg", hostile_svg("http://evil.example").encode())
     assert "look-picture" in answer.text, answer.text[:3000]

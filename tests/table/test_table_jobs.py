@@ -36,6 +36,7 @@ def test_the_sample_is_tried_at_once(tmp_path) -> None:
     assert read_job(tmp_path / "hourglass.toml").pattern.title == "mine"
 
 
+@pytest.mark.slow
 def test_a_new_job_another_and_a_copy(tmp_path) -> None:
     table = sample(tmp_path)
     before = table.text
@@ -127,6 +128,7 @@ def test_a_copy_has_readings_of_its_own(tmp_path) -> None:
     assert "4.2" in names[0].read_text()
 
 
+@pytest.mark.slow
 def test_a_job_file_that_is_gone_is_told_at_once(tmp_path) -> None:
     table = sample(tmp_path)
     mark = re.search(r'data-mark="([^"]*)"', table.get("/work").text)

@@ -122,6 +122,7 @@ def test_a_size_is_chosen(tmp_path) -> None:
         table.post("/undo", {})
 
 
+@pytest.mark.slow
 def test_half_or_both_is_said(tmp_path) -> None:
     """Where little tells it the library warns, and the page asks beside the warning."""
     drafts = [
@@ -174,6 +175,7 @@ def test_lines_may_be_pointed_at_one_by_one(tmp_path) -> None:
     assert table.edit("mend", {"key": "file", "value": "x"}).refused
 
 
+@pytest.mark.slow
 def test_what_the_page_mended_is_what_the_command_reads(tmp_path) -> None:
     table = Table(tmp_path)
     answer = table.drop("draft.svg", GAP.encode())
@@ -184,6 +186,7 @@ def test_what_the_page_mended_is_what_the_command_reads(tmp_path) -> None:
     assert job.pattern.waist == pytest.approx(WAIST, abs=1.0)
 
 
+@pytest.mark.slow
 def test_another_drawing_that_leaves_something_open_takes_the_place(tmp_path) -> None:
     table = sample(tmp_path)
     before = table.text

@@ -161,6 +161,7 @@ def test_the_section_follows_the_class(table) -> None:
     table.post("/undo", {})
 
 
+@pytest.mark.slow
 def test_a_scale_in_doubt_is_told_in_the_first_step(table) -> None:
     answer = table.edit("setting", {"place": "pattern.drafted_waist", "value": "480"})
     assert not answer.refused

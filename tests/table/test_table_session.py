@@ -249,6 +249,7 @@ def test_readings_in_a_form_of_the_makers_own_are_not_touched(table) -> None:
 # -- two tabs, an editor, a restart -----------------------------------------------------
 
 
+@pytest.mark.slow
 def test_two_tabs_that_change_different_things_both_count(table) -> None:
     old = table.revision
     table.edit("fabric", set_thickness("lining", "0.3") | {"revision": old})
@@ -261,6 +262,7 @@ def test_two_tabs_that_change_different_things_both_count(table) -> None:
     ).refused is not (thickness(table, "brocade") == 0.8)
 
 
+@pytest.mark.slow
 def test_an_edit_of_what_another_tab_changed_is_refused(table) -> None:
     old = table.revision
     table.edit("fabric", set_thickness("lining", "0.3"))
@@ -383,6 +385,7 @@ def test_a_job_with_faults_is_told_and_mended_on_the_page(table, spoiled) -> Non
     assert table.job.read_bytes() == spoiled
 
 
+@pytest.mark.slow
 def test_a_job_file_that_cannot_be_read_any_more_is_let_alone(table) -> None:
     sound = table.text
     table.job.unlink()

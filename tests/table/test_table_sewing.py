@@ -59,6 +59,7 @@ def test_every_field_is_on_the_page_with_what_the_job_says(table) -> None:
             assert float(box.get("value")) == pytest.approx(field.current, abs=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("place", "kind", "value", "written"),
     thinned(
@@ -107,6 +108,7 @@ def test_a_shell_is_added_changed_and_taken_out(plain) -> None:
     assert not getattr(read_job(plain.job).construction, "shell", ())
 
 
+@pytest.mark.slow
 def test_bones_need_what_they_need_and_may_be_counted_by_panel(plain) -> None:
     kinds = json.dumps({"on": "choice", "width": "length", "thickness": "length"})
     bones = {"table": "bones", "kinds": kinds, "on": "coutille", "width": "7"}
