@@ -185,6 +185,7 @@ def test_number_is_as_short_as_it_can_be(value: float, text_: str) -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
+@pytest.mark.slow
 def test_same_job_gives_the_same_bytes(name: str) -> None:
     job = read_job(SAMPLES / f"{name}.toml")
     again = cut(resolve(job, source=name))

@@ -44,6 +44,7 @@ def alike(one: Pattern, two: Pattern) -> bool:
     return one == two and (one.source, one.ledger) == (two.source, two.ledger)
 
 
+@pytest.mark.slow
 @given(figures(), sheets)
 @examples(40)
 def test_any_pattern_comes_back_by_json(figure: Any, sheet: Any) -> None:
