@@ -293,12 +293,19 @@ def _outline(entity: Any) -> Outline | None:
             )
         parts = [make_path(part, segments=_ARC_PIECES) for part in entity.virtual_entities()]
         closed = bool(entity.is_closed)
+        plain = entity.dxftype() == "LWPOLYLINE"
+        corners = entity.vertices_in_wcs() if plain else entity.points_in_wcs()
+        pen = next(iter(corners), None)
     else:
         parts = [make_path(entity, segments=_ARC_PIECES, level=_SPLINE_LEVEL)]
         closed = bool(parts[0].is_closed)
+        pen = parts[0].start
     rows: array[float] = array("d")
     degrees = bytearray()
-    for path in parts:
+    for part in parts:
+        # An arc has one direction, whichever way the polyline runs along it.
+        turned = pen.distance(part.end) < pen.distance(part.start)
+        path = part.reversed() if turned else part
         pen = path.start
         # Any: which of its parts a step has hangs on its type.
         step: Any

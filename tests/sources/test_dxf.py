@@ -85,6 +85,29 @@ def test_bulges_are_arcs() -> None:
     assert length(shape.curve) == pytest.approx(600.0 + 100 * math.pi + quarter, abs=1e-3)
 
 
+@pytest.mark.parametrize("bulge", [0.3, -0.3, 1.0, -1.0])
+@pytest.mark.parametrize("first", [0, 1, 2])
+@pytest.mark.parametrize("kind", ["add_lwpolyline", "add_polyline2d"])
+@pytest.mark.parametrize("extrusion", [1, -1])
+def test_bulges_turn_to_their_own_side(kind, first, bulge, extrusion) -> None:
+    # To the right of its chord an arc adds a circle's segment to a piece drawn to the left.
+    points = [(0, 0, 0), (300, 0, bulge), (300, 200, 0), (0, 200, bulge)]
+    points = [*points[first:], *points[:first]]
+
+    def draw(_: object, space) -> None:
+        own = {"extrusion": (0, 0, extrusion)}
+        getattr(space, kind)(points, format="xyb", close=True, dxfattribs=own)
+
+    (shape,) = shapes(draw)
+    angle, control = 4.0 * math.atan(bulge), shape.curve.control
+    radius = 100.0 / math.sin(angle / 2.0)
+    segment = 0.5 * radius**2 * (angle - math.sin(angle))
+    assert np.abs(control[1:, 0] - control[:-1, 3]).max() < 1e-9
+    assert shapely.Polygon(shape.curve.flatten(1e-4)).area == pytest.approx(
+        60_000.0 + 2.0 * segment, abs=0.5
+    )
+
+
 def test_arcs_ellipses_and_splines_lie_where_they_should() -> None:
     def draw(_: object, space) -> None:
         space.add_circle((0, 0), 500)
