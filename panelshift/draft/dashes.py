@@ -123,6 +123,9 @@ def _trains(shapes: Sequence[Shape]) -> list[_Train]:
     ahead = (out[pairs[:, 0]] * step).sum(axis=1) >= bound * space
     ahead &= -(out[pairs[:, 1]] * step).sum(axis=1) >= bound * space
     ahead &= (space > _ROUND_MM) & (space <= WIDEST_SPACE_MM)
+    # Where another piece goes on from an end there is no space: a line in pieces is no dashed one.
+    on = (space <= _ROUND_MM) & ((out[pairs[:, 0]] * out[pairs[:, 1]]).sum(axis=1) <= -bound)
+    ahead &= ~np.isin(pairs, pairs[on]).any(axis=1)
     nearest: dict[int, tuple[float, int]] = {}
     for (one, two), size in zip(pairs[ahead].tolist(), space[ahead].tolist(), strict=True):
         nearest[one] = min(nearest.get(one, (np.inf, -1)), (size, two))

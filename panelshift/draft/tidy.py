@@ -253,7 +253,8 @@ class _Lines:
             gap = np.abs(self.height[others] - self.height[i])
             beside = np.minimum(self.high[others], self.high[i]) + gap
             beside -= np.maximum(self.low[others], self.low[i])
-            hit = np.flatnonzero((beside > 0.0) & (gap > 1e-3))
+            # Pieces of one line lie as far aside as two directions that count as one make them.
+            hit = np.flatnonzero((beside > 0.0) & (gap > _STRAIGHT_MM))
             if len(hit):
                 return int(others[hit[0]])
         return -1

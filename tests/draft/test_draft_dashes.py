@@ -14,6 +14,7 @@ from panelshift.outline.measure import length, position_at_length
 from panelshift.pattern.drawing import Drawing, Shape
 from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import Draft, drawing, half, panels
+from tests.support.same_pattern import assert_same
 
 DRAFTS = half(4)
 
@@ -101,6 +102,16 @@ def test_dashed_outlines_are_what_they_were(dash: tuple[float, float]) -> None:
         for edge in ("front", "top", "back", "bottom"):
             assert length(one.edge(edge)) == pytest.approx(length(two.edge(edge)), abs=0.1)
         assert one.waist.width == pytest.approx(two.waist.width, abs=0.1)
+
+
+@pytest.mark.parametrize("size", [3.0, 6.0, 9.0])
+def test_outlines_in_short_pieces_are_neither_dashed_nor_hatched(size: float) -> None:
+    source = drawing(panels(DRAFTS))
+    names = {d.name for d in DRAFTS}
+    shapes: list[Shape] = []
+    for shape in source.shapes:
+        shapes += dashed(shape, size, 0.0) if shape.ident in names else [shape]
+    assert_same(assemble(replace(source, shapes=tuple(shapes))), assemble(source))
 
 
 def test_letters_notches_and_single_strokes_are_no_dashes() -> None:

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from panelshift.draft import assemble
+from panelshift.draft.tidy import find_hatching
 from panelshift.outline import Curve
+from panelshift.pattern.drawing import Shape
 from panelshift.sources.svg import read_svg
 from tests.support.examples import thinned
 from tests.support.export_changes import hatch, in_pieces, mixed, outlines_changed
@@ -124,6 +126,14 @@ def test_row_of_short_lines_is_no_hatching() -> None:
     ]
     found = assembled(base("half block") + ticks)
     assert len([m for m in found.panels[0].marks if m.kind == "notch"]) == 1 + len(ticks)
+
+
+def test_a_line_in_pieces_is_no_hatching_beside_one_that_leans_a_little() -> None:
+    # The longest gives the direction, in which the others then lie a hair aside of each other.
+    ends = [((60.0, 20.0), (60.04, 26.5))]
+    ends += [((9.0, 20.0 + 6 * k), (9.0, 26.0 + 6 * k)) for k in range(40)]
+    lines = [Shape(Curve.polyline(pair), f"line {k}") for k, pair in enumerate(ends)]
+    assert find_hatching(lines) == []
 
 
 def test_slanting_line_from_edge_to_edge_is_a_mark_and_no_level() -> None:
