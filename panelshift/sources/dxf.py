@@ -284,6 +284,9 @@ def _outline(entity: Any) -> Outline | None:
     """Lines and cubics of an entity, in units of the drawing."""
     from ezdxf.path import Command, make_path
 
+    # Any: which of its parts a step has hangs on its type.
+    pen: Any
+    step: Any
     if entity.dxftype() in _CHAINED:
         if entity.dxftype() == "POLYLINE" and entity.dxf.flags & _FITTED:
             # Its corners and those of the smooth line stand in one row.
@@ -307,8 +310,6 @@ def _outline(entity: Any) -> Outline | None:
         turned = pen.distance(part.end) < pen.distance(part.start)
         path = part.reversed() if turned else part
         pen = path.start
-        # Any: which of its parts a step has hangs on its type.
-        step: Any
         for step in path.commands():
             end = step.end
             if step.type == Command.LINE_TO:
