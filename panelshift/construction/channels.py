@@ -1,24 +1,26 @@
 """Bone channels: where they run on each panel, as drawn or by number.
 
-A closed outline is one channel; two lines side by side are the stitching of one; a line by itself
-is the middle of one. Where the bones are known their sizes tell which; where that can be read in
-several ways the maker is asked. Where nothing is known of the bones, nearness alone decides, and
-`drawn` says how.
+A closed outline is one channel, and so is a line that turns back beside itself; two lines side by
+side are the stitching of one; a line by itself is the middle of one. What lies in a channel that
+has room for one bone is that bone, and a channel ends where its panel does. Where the bones are
+known their sizes tell which; where that can be read in several ways the maker is asked. Where
+nothing is known of the bones, nearness alone decides, and `drawn` says how.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Final, NoReturn
 
 import numpy as np
 
 from ..errors import ConstructionError
-from ..outline import FloatArray
+from ..outline import Curve, FloatArray
 from ..outline.measure import length, points_evenly
-from ..outline.planar import area
+from ..outline.planar import Areas, area
 from ..pattern.panel import EdgeName, Mark, Panel
 from ..pattern.pattern import Pattern
 from .sewing import Bones
@@ -41,6 +43,16 @@ _MOST_ROOMS: Final = 2.0
 
 _STEEP: Final = 3.0
 """A line of a channel rises at least so many times as far as it runs across."""
+
+_NARROWEST_MM: Final = 6.0
+"""What a bone needs between the lines of its channel, where nothing is known of it: common
+practice, no source (steels are 5 mm wide or more)."""
+
+_TURNS_BACK: Final = 0.5
+"""The ends of a line that turns back lie nearer to each other than so much of its length."""
+
+_WITHIN: Final = 0.9
+"""So much of what lies in a channel lies there."""
 
 _POINTS: Final = 101
 
@@ -73,9 +85,12 @@ def channels_of(pattern: Pattern, bones: Bones | None = None) -> list[Channel]:
         return _by_number(pattern, bones)
     found = []
     for index, panel in enumerate(pattern.panels):
-        marks = [mark for mark in panel.marks if mark.kind == "bone"]
-        found += [_outline(index, panel, mark, bones) for mark in marks if mark.curve.closed]
-        found += _lines(index, panel, [mark for mark in marks if not mark.curve.closed], bones)
+        marks = [_whole(m) for m in panel.marks if m.kind == "bone" and not _is_tick(panel, m)]
+        own = [_outline(index, panel, m, bones) if m.curve.closed else None for m in marks]
+        keep = _not_within(panel, marks, own, bones)
+        here = [channel for k in keep if (channel := own[k]) is not None]
+        here += _lines(index, panel, [marks[k] for k in keep if own[k] is None], bones)
+        found += _on_panel(panel, here)
     if not found and bones is not None:
         raise ConstructionError(
             "no bone channel is drawn",
@@ -117,9 +132,96 @@ def _by_number(pattern: Pattern, bones: Bones) -> list[Channel]:
         middles = front + parts * (back - front)
         middles[:, 0, 1], middles[:, -1, 1] = _ends(panel, middles[:, [0, -1], 0].T)
         for middle in middles:
-            size = float(np.hypot(*np.diff(middle, axis=0).T).sum())
-            found.append(Channel(names.index(name), middle, bones.room, size))
+            found.append(Channel(names.index(name), middle, bones.room, _run(middle)))
     return found
+
+
+def _is_tick(panel: Panel, mark: Mark) -> bool:
+    """Whether a line is the end of a channel, an arrow's head: too short, and lies across."""
+    if mark.curve.closed or length(mark.curve) > WIDEST_CHANNEL_MM:
+        return False
+    return not _steep(panel.frame.to_panel(mark.curve.flatten()))
+
+
+def _steep(points: FloatArray) -> bool:
+    return bool(np.ptp(points[:, 1]) >= _STEEP * np.ptp(points[:, 0]))
+
+
+def _whole(mark: Mark) -> Mark:
+    """A line that turns back as the outline that it is; one way of a line there and back."""
+    curve = mark.curve
+    size, step = length(curve), curve.end - curve.start
+    if curve.closed or np.hypot(*step) >= _TURNS_BACK * size:
+        return mark
+    back = [Curve.polyline([curve.end, curve.start])] if step.any() else []
+    around = Curve.chain([curve, *back], closed=True)
+    if area(around) <= _FEW_MM * size:
+        away = np.hypot(*(curve.control[:, 3] - curve.start).T)
+        around = curve.piece(0.0, float(np.argmax(away)) + 1.0)
+    return replace(mark, curve=around)
+
+
+def _not_within(
+    panel: Panel, marks: Sequence[Mark], own: Sequence[Channel | None], bones: Bones | None
+) -> list[int]:
+    """Numbers of the marks that lie in no channel: what lies in one is the bone that goes in.
+
+    Raises `ConstructionError` if it might as well part a channel in two; without bones it does.
+    """
+    boxes = np.array([mark.curve.hull_box for mark in marks]).reshape(-1, 2, 2)
+    widths = [
+        0.0 if c is None else area(m.curve) / c.length for m, c in zip(marks, own, strict=True)
+    ]
+    gone = set[int]()
+    for k in np.argsort(-np.ptp(boxes, axis=1).sum(axis=1), kind="stable").tolist():
+        if own[k] is None or k in gone:
+            continue
+        beyond = np.maximum(boxes[k, 0] - boxes[:, 0], boxes[:, 1] - boxes[k, 1]).max(axis=1)
+        for j in np.flatnonzero(beyond <= WIDEST_CHANNEL_MM).tolist():
+            if j == k or j in gone:
+                continue
+            points = points_evenly(marks[j].curve, _POINTS)
+            away = Areas([marks[k].curve]).distances([0] * _POINTS, points)
+            if np.mean(away <= _FEW_MM) < _WITHIN:
+                continue
+            room = max(_NARROWEST_MM, widths[j]) if bones is None else bones.room - _FEW_MM
+            if widths[k] < 2.0 * room or (bones is not None and bones.drawn_as == "outlines"):
+                gone.add(j)
+            elif bones is not None:
+                _refuse_several(panel, marks[k], widths[k], bones)
+    return [k for k in range(len(marks)) if k not in gone]
+
+
+def _on_panel(panel: Panel, channels: list[Channel]) -> list[Channel]:
+    """Channels as far as their panel's bottom and top edges, where lines run on over these."""
+    if not channels:
+        return []
+    u, v = np.stack([channel.middle for channel in channels]).transpose(2, 0, 1)
+    low, high = _ends(panel, np.stack([u, u]))
+    room = np.minimum(v - low, high - v)
+    return [_as_far(channel, own) for channel, own in zip(channels, room, strict=True)]
+
+
+def _as_far(channel: Channel, room: FloatArray) -> Channel:
+    """A channel between the first and the last place where its middle has room on its panel."""
+    own = np.flatnonzero(room >= 0.0)
+    if len(own) in (0, len(room)):
+        return channel
+    first, last = int(own[0]), int(own[-1])
+    # Room is 0 at an edge, which lies between two points.
+    ends = [
+        inner + (outer - inner) * room[inner] / (room[inner] - room[outer])
+        for inner, outer in ((first, max(first - 1, 0)), (last, min(last + 1, len(room) - 1)))
+        if room[outer] < 0.0
+    ]
+    places = np.unique([*range(first, last + 1), *ends])
+    middle = np.stack([np.interp(places, np.arange(len(room)), x) for x in channel.middle.T], 1)
+    less = _run(channel.middle) - _run(middle)
+    return replace(channel, middle=middle, length=channel.length - less)
+
+
+def _run(points: FloatArray) -> float:
+    return float(np.hypot(*np.diff(points, axis=0).T).sum())
 
 
 def room_beside(panel: Panel, middle: FloatArray) -> tuple[float, float]:
@@ -168,12 +270,7 @@ def _outline(index: int, panel: Panel, mark: Mark, bones: Bones | None) -> Chann
     where = f"the outline {mark.ident or 'of a bone'} on panel {panel.name!r}"
     if bones.drawn_as != "outlines":
         if width > _MOST_ROOMS * bones.room:
-            raise ConstructionError(
-                f"{where} is {width:.1f} mm wide: it may hold several bones of {bones.width:g} mm",
-                remedy='Say how many bones each panel has (per_panel), or drawn_as = "outlines" '
-                "if one bone lies in its middle.",
-                element=mark.ident,
-            )
+            _refuse_several(panel, mark, width, bones)
         if bones.width + _FEW_MM < width < bones.room - _FEW_MM or width < bones.width - _FEW_MM:
             raise ConstructionError(
                 f"{where} is {width:.1f} mm wide, which is neither the bone's own width "
@@ -184,6 +281,16 @@ def _outline(index: int, panel: Panel, mark: Mark, bones: Bones | None) -> Chann
             )
     channel = width if bones.channel is None and width >= bones.room - _FEW_MM else bones.room
     return Channel(index, middle, channel, long, "an outline")
+
+
+def _refuse_several(panel: Panel, mark: Mark, width: float, bones: Bones) -> NoReturn:
+    raise ConstructionError(
+        f"the outline {mark.ident or 'of a bone'} on panel {panel.name!r} is {width:.1f} mm wide: "
+        f"it may hold several bones of {bones.width:g} mm",
+        remedy='Say how many bones each panel has (per_panel), or drawn_as = "outlines" '
+        "if one bone lies in its middle.",
+        element=mark.ident,
+    )
 
 
 def _across(points: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -202,7 +309,7 @@ def _lines(index: int, panel: Panel, marks: list[Mark], bones: Bones | None) -> 
     for mark in marks:
         points = panel.frame.to_panel(points_evenly(mark.curve, _POINTS))
         points = points if points[-1, 1] >= points[0, 1] else points[::-1]
-        if bones is None or np.ptp(points[:, 1]) >= _STEEP * np.ptp(points[:, 0]):
+        if bones is None or _steep(points):
             lines.append((points, length(mark.curve)))
     if not lines:
         return []

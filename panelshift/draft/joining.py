@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -12,7 +13,7 @@ from ..outline import Curve
 from ..outline.bezier import straighten
 from ..outline.measure import length, turning
 from ..outline.nearness import linked, near_pairs
-from ..outline.planar import inner_pieces
+from ..outline.planar import area, inner_pieces
 from ..pattern.drawing import Shape
 from .draft import Candidate, Draft, OpenChain
 from .tidy import without_stray_pieces
@@ -26,6 +27,9 @@ MOST_MEETINGS: Final = 1_000_000
 MOST_TANGLED: Final = 500
 """Pieces that hang together at most, for those inside to be told from those of the outline."""
 
+_STRAIGHT_ON: Final = np.cos(np.radians(25.0))
+"""Where two lines of bones meet they are one if they turn by less."""
+
 _NEARLY_ROUND: Final = np.radians(200.0)
 _LARGEST_GAP_SHARE: Final = 0.25
 
@@ -36,7 +40,7 @@ def join(draft: Draft) -> Draft:
     Raises `PatternError` if thousands of ends lie in one place.
     """
     closed, pieces, rest = [], [], []
-    for shape in draft.shapes:
+    for shape in _bones_whole(draft).shapes:
         if not draft.may_be_outline(shape):
             rest.append(shape)
         elif shape.curve.closed:
@@ -58,6 +62,59 @@ def join(draft: Draft) -> Draft:
             for s, c in zip(rest, curves[len(found) :], strict=True)
         ),
     )
+
+
+def _bones_whole(draft: Draft) -> Draft:
+    """The same with lines of bones closed or joined that were drawn in several pieces.
+
+    Where more than two ends meet, or the way turns, lines stay as they are: what they mean is told
+    where bones are looked for.
+    """
+    tolerance = draft.reading.join_tolerance
+    bones = [s for s in draft.shapes if draft.kind(s) == "bone" and not s.curve.closed]
+    groups: dict[tuple[str, ...], list[Shape]] = {}
+    for bone in bones:
+        groups.setdefault(bone.groups, []).append(bone)
+    whole: dict[str, Shape] = {}
+    gone: set[str] = set()
+    # By themselves first: channels side by side touch each other.
+    for members in [*([bone] for bone in bones), *groups.values()]:
+        for found in _runs(tuple(s for s in members if s.ident not in gone), tolerance):
+            whole[found.ident] = replace(found.shapes[0], curve=found.outline)
+            idents = [shape.ident for shape in found.shapes]
+            gone.update(idents)
+            if len(idents) > 1:
+                what = "the outline of a channel" if found.outline.closed else "a line of a channel"
+                words = f"{found.ident}: {what} joined from {len(idents)} pieces"
+                draft.ledger.note("joined", words, *idents)
+    shapes = (
+        whole.get(s.ident, s) for s in draft.shapes if s.ident in whole or s.ident not in gone
+    )
+    return replace(draft, shapes=tuple(shapes)) if whole else draft
+
+
+def _runs(shapes: tuple[Shape, ...], tolerance: float) -> list[Candidate]:
+    """Lines that go round something, and lines that go straight on where two of them meet."""
+    nodes = _end_nodes(shapes, tolerance)
+    found = []
+    for component in _components(set(range(len(shapes))), nodes):
+        degrees = list(_degrees(component, nodes).values())
+        members = sorted(component)
+        if max(degrees) > 2 or any(_is_point(shapes[i], nodes[i], tolerance) for i in members):
+            continue
+        if min(degrees) == 2:
+            ring = _chain(shapes, members, nodes)
+            # A line there and back goes round nothing.
+            if area(ring.outline) > tolerance * length(ring.outline):
+                found.append(ring)
+        elif len(members) > 1:
+            order, curves = _walk_from_end(shapes, members, nodes)
+            joints = [
+                (a.end_tangents()[-1, 1], b.end_tangents()[0, 0]) for a, b in pairwise(curves)
+            ]
+            if all(float(one @ two) >= _STRAIGHT_ON for one, two in joints):
+                found.append(Candidate(Curve.chain(curves), tuple(shapes[i] for i in order)))
+    return found
 
 
 @dataclass(frozen=True)
@@ -229,6 +286,16 @@ def _walk(
     return found, curves
 
 
+def _walk_from_end(
+    shapes: tuple[Shape, ...], members: list[int], nodes: list[tuple[int, int]]
+) -> tuple[list[int], list[Curve]]:
+    """Follow an open chain from the first of its pieces that has a loose end."""
+    ends = {node for node, count in _degrees(set(members), nodes).items() if count == 1}
+    start = min(i for i in members if ends & set(nodes[i]))
+    backwards = nodes[start][0] not in ends
+    return _walk(shapes, [start, *(i for i in members if i != start)], nodes, backwards)
+
+
 def _chain(
     shapes: tuple[Shape, ...], members: list[int], nodes: list[tuple[int, int]]
 ) -> Candidate:
@@ -279,10 +346,7 @@ def _gaps(
         ends = {node for node, count in degree.items() if count == 1}
         if len(ends) != 2 or max(degree.values()) > 2:
             continue
-        start = min(i for i in component if ends & set(nodes[i]))
-        members = [start, *sorted(component - {start})]
-        backwards = nodes[start][0] not in ends
-        order, curves = _walk(shapes, members, nodes, backwards)
+        order, curves = _walk_from_end(shapes, sorted(component), nodes)
         curve = Curve.chain(curves)
         size = float(np.hypot(*(curve.end - curve.start)))
         if abs(turning(curve)) >= _NEARLY_ROUND and size < _LARGEST_GAP_SHARE * length(curve):

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from panelshift.construction.channels import channels_of
+from panelshift.construction.sewing import Bones
 from panelshift.draft import Reading, assemble
-from panelshift.errors import PatternError
+from panelshift.errors import ConstructionError, PatternError
 from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length
 from panelshift.pattern.drawing import Drawing
@@ -26,10 +28,69 @@ def kinds(found: Pattern) -> list[list[tuple[str, str]]]:
 def test_a_channel_that_ends_where_it_began_is_an_outline() -> None:
     for line, drawn, long in (
         ("M60 120V280H67V120H60", "an outline", 160.0),
-        ("M60 120V280V120", "one line", 320.0),
+        ("M60 120V280V120", "one line", 160.0),
     ):
         (channel,) = channels_of(pattern(ONE.panel() + path(line, "bone")))
         assert (channel.drawn, channel.length) == (drawn, pytest.approx(long))
+
+
+STEELS = Bones("coutille", 5.5, 1.5)
+
+
+@pytest.mark.parametrize(
+    ("lines", "drawn"),
+    [
+        (("M60 120V280H67V120H60.3",), "an outline"),
+        (("M60 120V280H67V120.1",), "an outline"),
+        (("M60 120V280H67V120",), "an outline"),
+        (("M60 120V280", "M67 120V280", "M60 120H67", "M60 280H67"), "an outline"),
+        (("M60 120V280H67", "M60 120H67V280"), "an outline"),
+        (("M60 120V280H67V120H60Z", "M63.5 118V280"), "an outline"),
+        (("M60 120V280H67V120H60Z", "M61 121V279H66V121H61Z"), "an outline"),
+        (("M60 120V280", "M67 120V280", "M60 280H67"), "two lines"),
+        (("M60 120V200", "M67 120V200", "M60 200V280", "M67 200V280"), "two lines"),
+        (("M63.5 120V280", "M61 125L63.5 120L66 125"), "one line"),
+        (("M63.5 120V200", "M63.5 200.2V280"), "one line"),
+        (("M63.5 120V280V120",), "one line"),
+    ],
+)
+def test_one_channel_of_160_mm_is_one_however_it_is_drawn(
+    lines: tuple[str, ...], drawn: str
+) -> None:
+    # Ends that miss each other, sides and ends by themselves, a bone in its channel: one bone
+    # that is told once, and not at twice its length.
+    found = pattern(ONE.panel() + group("".join(path(line) for line in lines), "bones"))
+    for bones in (None, STEELS):
+        (channel,) = channels_of(found, bones)
+        assert (channel.drawn, channel.length) == (drawn, pytest.approx(160.0, abs=0.1))
+        assert np.interp(200.0, *channel.middle.T[::-1]) == pytest.approx(
+            found[0].frame.to_panel(np.array([[63.5, 200.0]]))[0, 0], abs=0.1
+        )
+
+
+def test_channels_side_by_side_stay_two() -> None:
+    # Each misses its start by 0.1 mm, and both have corners in the same places.
+    boxes = [f"M{x} 120V280H{x + 7}V120H{x + 0.1}" for x in (60, 67)]
+    for together in (False, True):
+        lines = "".join(path(box, f"bone {k}") for k, box in enumerate(boxes))
+        found = channels_of(pattern(ONE.panel() + (group(lines, "g") if together else lines)))
+        assert [channel.length for channel in found] == pytest.approx([160.0, 160.0], abs=0.1)
+    # A line in the middle of a casing for two bones parts it.
+    wide = path("M60 120V280H74V120Z", "bone casing") + path("M67 120V280", "bone line")
+    assert len(channels_of(pattern(ONE.panel() + wide))) == 2
+    with pytest.raises(ConstructionError, match="may hold several bones"):
+        channels_of(pattern(ONE.panel() + wide), STEELS)
+    one = replace(STEELS, drawn_as="outlines")
+    assert len(channels_of(pattern(ONE.panel() + wide), one)) == 1
+
+
+@pytest.mark.parametrize("line", ["M65 20V380", "M61 20V380H68V20Z", "M61 20V380M68 20V380"])
+def test_a_channel_ends_where_its_panel_does(line: str) -> None:
+    # Drawn through the seam allowance as far as the cut edges; the panel is 220 mm high.
+    for bones in (None, STEELS):
+        (channel,) = channels_of(pattern(ONE.panel() + path(line, "bone")), bones)
+        assert channel.length == pytest.approx(ONE.above + ONE.below)
+        assert channel.middle[[0, -1], 1] == pytest.approx([-ONE.below, ONE.above])
 
 
 def test_two_lines_are_one_channel_wherever_their_nodes_are() -> None:
