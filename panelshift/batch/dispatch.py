@@ -6,9 +6,10 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Future, wait
 from dataclasses import dataclass
+from itertools import islice
 from typing import Final
 
-from .index import BatchIndex
+from .index import ASKED_AT_ONCE, BatchIndex
 from .jobs import Outcome, SettledJob
 from .worker import WorkOrder, carry_out
 
@@ -61,6 +62,8 @@ class Dispatch:
         self._submit, self._renew = submit, renew
         self._width, self._index, self._total = width, index, total
         self._next = 0
+        # What was asked for and is to be done.
+        self._due: deque[_Handed] = deque()
         self._ended: deque[tuple[int, Outcome]] = deque()
         self._pending: dict[Chunk, Sequence[_Handed]] = {}
         # Jobs of chunks that came to grief as a whole: each is tried again with nothing else
@@ -103,23 +106,31 @@ class Dispatch:
         """The next jobs that are to be done; those that need not be done have ended by then."""
         chunk: list[_Handed] = []
         size = self._size()
-        while len(chunk) < size and len(self._ended) < _MOST_ENDED:
-            number, item = next(self._waiting, (0, None))
-            if item is None:
+        while len(chunk) < size:
+            if self._due:
+                chunk.append(self._due.popleft())
+            elif len(self._ended) >= _MOST_ENDED or not self._ask():
                 break
-            self._next = number + 1
-            key, known = self._index.begin(number, item, resume=self._order.resume)
+        return chunk
+
+    def _ask(self) -> bool:
+        """Find out what is known of the next few jobs, if there are any."""
+        asked = list(islice(self._waiting, ASKED_AT_ONCE))
+        answers = self._index.begin(asked, resume=self._order.resume)
+        for (number, item), (key, known) in zip(asked, answers, strict=True):
             if known is None:
-                chunk.append(_Handed(number, item, key))
+                self._due.append(_Handed(number, item, key))
             else:
                 self._ended.append((number, known))
-        return chunk
+        self._next += len(asked)
+        return bool(asked)
 
     def _size(self) -> int:
         """Jobs in the next chunk: fewer towards the end, so that all workers end together."""
         size = min(_LARGEST_CHUNK, int(_CHUNK_SECONDS / self._pace))
         if self._total is not None:
-            size = min(size, (self._total - self._next) // (2 * self._width))
+            left = self._total - self._next + len(self._due)
+            size = min(size, left // (2 * self._width))
         return max(1, size)
 
     def _start(self, turns: Sequence[_Handed]) -> None:

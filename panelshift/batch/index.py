@@ -15,6 +15,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from operator import attrgetter
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,33 +26,49 @@ from .products import Making
 from .record import RECORD_NAME
 
 INDEX_NAME: Final = ".panelshift-batch.sqlite"
-_FORMAT: Final = 3
+_FORMAT: Final = 4
 _COMMIT_SECONDS: Final = 2.0
 
+ASKED_AT_ONCE: Final = 32
+"""Jobs that are best asked for together: each question to the index has a price of its own."""
+
 _NONE: Final = "[]"
+_BETWEEN: Final = "\0"
 
 _encoded: Final = json.JSONEncoder(sort_keys=True, default=str).encode
 
 _TABLES: Final = (
+    # Paths of files are joined by what no path can hold.
     "create table if not exists jobs (id integer primary key, folder text unique, key blob, "
-    "warnings text, files text, sources text, stamp text)",
+    "files text, digests text, warnings text, sources text, stamp text)",
     # Of this run alone: a job that need not be done writes nothing to the index.
     "create temporary table asked (job integer primary key, number integer, name text, "
     "folder text, status text, made integer, told integer, error text)",
 )
 
+_FIND: Final = (
+    "select jobs.folder, id, number, key, files, digests, warnings, sources, stamp "
+    "from jobs left join asked on job = id where jobs.folder in (%s)"
+)
+
+_size_and_change: Final = attrgetter("st_size", "st_mtime_ns")
+
 
 def stamp_of(paths: Iterable[str]) -> str:
     """Size and time of last change of files: what tells at once that none was touched since."""
-    return " ".join([_seen(path) for path in paths])
-
-
-def _seen(path: str) -> str:
+    paths = list(paths)
     try:
-        found = os.stat(path)
+        return repr([*map(_size_and_change, map(os.stat, paths))])
     except (OSError, ValueError):
-        return "absent"
-    return f"{found.st_size}:{found.st_mtime_ns}"
+        return repr([_seen(path) for path in paths])
+
+
+def _seen(path: str) -> tuple[int, int] | None:
+    try:
+        found: tuple[int, int] = _size_and_change(os.stat(path))
+    except (OSError, ValueError):
+        return None
+    return found
 
 
 class BatchIndex:
@@ -66,64 +83,69 @@ class BatchIndex:
         self._store = _opened(None if out is None else out / INDEX_NAME)
         self._committed = time.monotonic()
 
-    def begin(self, number: int, item: SettledJob, *, resume: bool) -> tuple[bytes, Outcome | None]:
-        """Note that a job is asked for.
+    def begin(
+        self, asked: Sequence[tuple[int, SettledJob]], *, resume: bool
+    ) -> list[tuple[bytes, Outcome | None]]:
+        """Note that jobs are asked for.
 
-        Returns: its key, and what is known of it already: that none of its files was touched
-        since it was done, or that another job of this run has its directory.
+        Returns: of each its key, and what is known of it already: that none of its files was
+        touched since it was done, or that another job of this run has its directory.
         """
-        key, folder, name = self._key(item), item.out, item.job.name
-        row = self._store.execute(
-            "select id, key, files, warnings, sources, stamp from jobs where folder = ?", (folder,)
-        ).fetchone()
-        known = None
-        if row is None:
-            row = (
-                self._store.execute("insert into jobs (folder) values (?)", (folder,)).lastrowid,
-            )
-        elif resume and row[1] == key:
-            known = self._unchanged(item, row[2:])
-        try:
-            self._ask(row[0], number, name, folder, known)
-        except sqlite3.IntegrityError:
-            known = _doubled(item)
-            self._ask(-1 - number, number, name, f"{folder} (job {number + 1})", known)
+        found = {row[0]: row[1:] for row in self._rows([item.out for _, item in asked])}
+        answers, notes = [], []
+        for number, item in asked:
+            key, row, known = self._key(item), found.get(item.out), None
+            job: int | None
+            if row is not None and row[1] is not None:
+                known = _doubled(item)
+                job, shown = -1 - number, f"{item.out} (job {number + 1})"
+            else:
+                job, shown = row[0] if row is not None else self._added(item.out), item.out
+                if row is not None and resume and row[2] == key:
+                    known = self._unchanged(item, row[3:])
+                found[item.out] = job, number
+            answers.append((key, known))
+            notes.append((job, number, item.job.name, shown, *_told(known)))
+        self._store.executemany("insert into asked values (?, ?, ?, ?, ?, ?, ?, ?)", notes)
         self._now_and_then()
-        return key, known
+        return answers
 
-    def _ask(self, job: int, number: int, name: str, folder: str, known: Outcome | None) -> None:
-        self._store.execute(
-            "insert into asked values (?, ?, ?, ?, ?, ?, ?, ?)",
-            (job, number, name, folder, *_told(known)),
-        )
+    def _rows(self, folders: Sequence[str]) -> Iterator[tuple[Any, ...]]:
+        return self._store.execute(_FIND % ", ".join("?" * len(folders)), folders)
+
+    def _added(self, folder: str) -> int | None:
+        return self._store.execute("insert into jobs (folder) values (?)", (folder,)).lastrowid
 
     def _unchanged(self, item: SettledJob, row: tuple[Any, ...]) -> Outcome | None:
-        files, warnings, sources, stamp = row
+        files, digests, warnings, sources, stamp = row
         if not stamp:
             return None
         # The rows of a table share their files.
         if sources != self._as_before:
             for path, seen in json.loads(sources):
                 if path not in self._sources:
-                    self._sources[path] = _seen(path)
+                    self._sources[path] = stamp_of([path])
                 if self._sources[path] != seen:
                     return None
             self._as_before = sources
-        made = json.loads(files)
+        made = files.split(_BETWEEN)
         if stamp_of([*made, f"{item.out}{os.sep}{RECORD_NAME}"]) != stamp:
             return None
         told = tuple(json.loads(warnings)) if warnings != _NONE else ()
+        # As many digests as files: both were written together.
+        made = dict(zip(made, digests.split(_BETWEEN), strict=True))
         return Outcome(item.job.name, "unchanged", made, warnings=told)
 
     def keep(self, item: SettledJob, key: bytes, outcome: Outcome) -> None:
         """Note what became of a job."""
         self._store.execute(
-            "update jobs set key = ?, warnings = ?, files = ?, sources = ?, stamp = ? "
-            "where folder = ?",
+            "update jobs set key = ?, files = ?, digests = ?, warnings = ?, sources = ?, "
+            "stamp = ? where folder = ?",
             (
                 key,
+                _BETWEEN.join(outcome.files),
+                _BETWEEN.join(outcome.files.values()),
                 json.dumps(outcome.warnings),
-                json.dumps(dict(outcome.files)),
                 json.dumps(outcome.sources),
                 outcome.stamp,
                 item.out,

@@ -6,7 +6,7 @@ import csv
 import itertools
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +23,7 @@ from panelshift.batch import (
     worker,
 )
 from panelshift.batch.folders import SHARDED_BEYOND, settle, sharded
-from panelshift.batch.index import INDEX_NAME
+from panelshift.batch.index import ASKED_AT_ONCE, INDEX_NAME
 from panelshift.batch.jobs import SettledJob
 from panelshift.batch.worker import WorkOrder
 from panelshift.errors import JobError, OutputError
@@ -54,7 +54,7 @@ def pretend(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     return done
 
 
-def named(names: Iterator[Any] | range) -> Iterator[BatchJob]:
+def named(names: Iterable[Any]) -> Iterator[BatchJob]:
     return (BatchJob(str(name), {}) for name in names)
 
 
@@ -78,12 +78,20 @@ def test_jobs_are_asked_for_as_outcomes_are_taken(
     assert next(iter_many(named(range(1)), executor=Inline(), out=out)).status == "done"
 
 
-def test_two_jobs_of_one_name_are_not_both_done(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("apart", [1, ASKED_AT_ONCE, 2 * ASKED_AT_ONCE])
+def test_two_jobs_of_one_name_are_not_both_done(
+    out: Path, monkeypatch: pytest.MonkeyPatch, apart: int
+) -> None:
     done = pretend(monkeypatch)
-    found = list(iter_many(named(iter("aba")), executor=Inline(), out=out))
-    assert sorted(done) == ["a", "b"]
-    (doubled,) = [outcome for outcome in found if outcome.status == "failed"]
-    assert "another job of this batch has its directory" in doubled.error
+    different = [f"other {k}" for k in range(apart)]
+    found = list(iter_many(named(["a", *different, "a", "a"]), executor=Inline(), out=out))
+    assert sorted(done) == sorted(["a", *different])
+    doubled = [outcome for outcome in found if outcome.status == "failed"]
+    assert [outcome.name for outcome in doubled] == ["a", "a"]
+    assert all("another job of this batch has its directory" in each.error for each in doubled)
+
+
+def test_a_batch_wants_workers(out: Path) -> None:
     with pytest.raises(ValueError, match="workers must be at least 1"):
         next(iter_many(named(range(1)), out=out, workers=0))
     assert list(iter_many([], executor=Inline(), out=out)) == []
