@@ -21,6 +21,10 @@ from .tension import Cuts, cuts_over
 _WIDE_MM: Final = 4.0
 """A ridge that bends is looked at every so many mm across."""
 
+SLOPE_MM: Final = 2.0
+"""Cloth that is stitched down beside a raw edge comes down from it over at least so much: plies of
+1 mm lie at 27 degrees there. A convention of ours."""
+
 _DIGITS: Final = 10
 """Decimals of a direction in radians: edges of two ridges that meet are one, to 1e-8 mm."""
 
@@ -171,7 +175,7 @@ class Pile:
             fused = shell is not None and shell.held == "fused"
             new = len(between) > 0 or bool(step.any())
             if new or not (fused or holds <= own):
-                relief = self._relief(below.relief, between, step)
+                relief = self._relief(below.relief, between, step, self._stitched(own))
                 if fused:
                     # It goes up and down with what it lies on, and what is drawn over it does not.
                     over = (step * np.diff(self.site.face.bounds, axis=1).T).T
@@ -204,11 +208,51 @@ class Pile:
             own = [count // 2] if middle else []
             seams, sewn = seams[:, own], sewn[:, own]
         np.put_along_axis(held, seams, sewn, axis=1)
+        return held | self._stitched(holds)
+
+    def _stitched(self, holds: set[str | int]) -> BoolArray:
+        """Columns at which it is held along the lines of channels, (m, n)."""
+        held = np.zeros(self.columns.psi.shape, dtype=np.bool_)
         for number in holds - {"seams"}:
             casings = np.flatnonzero(self.ridges.casing == number)
             for edge in (self.first, self.last):
                 np.put_along_axis(held, edge[:, casings], True, axis=1)
         return held
+
+    def _plies(self, ridges: IntArray) -> FloatArray:
+        """Height of some ridges together on each interval, (m, n - 1)."""
+        thick = self.ridges.thick[:, ridges]
+        found = self._summed(ridges, thick)
+        # Sums that end are nothing, not nearly nothing.
+        found[self._summed(ridges, (thick > 0.0).astype(np.float64)) == 0.0] = 0.0
+        # Columns in one place part ridges that meet there: between them is nothing.
+        found[self.columns.narrow] = 0.0
+        return found
+
+    def _beside_edges(self, plies: FloatArray, stitched: BoolArray) -> FloatArray:
+        """How much higher cloth stands at columns that are stitched beside plies than on its own.
+
+        *plies*: height on each interval, (m, n - 1). What is beside a column counts the less the
+        further its edge lies off: so the place of a line makes no leap.
+        """
+        m, n = stitched.shape
+        more = np.zeros((m, n))
+        row, at = np.nonzero(stitched)
+        psi = self.columns.psi
+        radius = self.site.face.radii[row, self.columns.panel[row, at]]
+        padded = np.pad(plies, ((0, 0), (1, 1)))
+        own = np.maximum(padded[row, at], padded[row, at + 1])
+        for way in (-1, 1):
+            edge, open_ = at.copy(), np.ones(len(at), dtype=np.bool_)
+            while open_.any():
+                away = radius * np.abs(psi[row, edge] - psi[row, at]) / SLOPE_MM
+                beyond = padded[row, edge + (way > 0)] - own
+                open_ &= away < 1.0
+                gain = np.where(open_, beyond * (1.0 - away), 0.0)
+                more[row, at] = np.maximum(more[row, at], gain)
+                edge = np.clip(edge + way, 0, n - 1)
+                open_ &= (edge > 0) & (edge < n - 1)
+        return more
 
     def _summed(self, ridges: IntArray, values: FloatArray) -> FloatArray:
         """Sum over ridges of values, (m, q), on the intervals that each covers, (m, n - 1)."""
@@ -219,17 +263,21 @@ class Pile:
         steps = np.zeros(m * n) + np.bincount(ends.ravel(), change, m * n)
         return np.asarray(np.cumsum(steps.reshape(m, n), axis=1)[:, :-1])
 
-    def _relief(self, below: Relief, between: IntArray, step: FloatArray | float) -> Relief:
+    def _relief(
+        self,
+        below: Relief,
+        between: IntArray,
+        step: FloatArray | float,
+        stitched: BoolArray | None = None,
+    ) -> Relief:
         """What lies between two layers, on top of the inner one's path."""
         ridges, columns = self.ridges, self.columns
-        thick = ridges.thick[:, between]
-        added = self._summed(between, thick)
-        # Sums that end are nothing, not nearly nothing.
-        added[self._summed(between, (thick > 0.0).astype(np.float64)) == 0.0] = 0.0
-        # Columns in one place part ridges that meet there: between them is nothing.
-        added[columns.narrow] = 0.0
+        added = self._plies(between)
         padded = np.pad(added, ((0, 0), (1, 1)))
         height = below.height + np.maximum(padded[:, :-1], padded[:, 1:])
+        if stitched is not None and stitched.any():
+            cloths = between[(ridges.bone[between] < 0) & (ridges.casing[between] < 0)]
+            height += self._beside_edges(self._plies(cloths), stitched)
         higher = below.between + added
         follows = below.follows.copy()
         bars = between[ridges.bar[between]]

@@ -464,8 +464,9 @@ def test_no_line_at_all_is_asked_about() -> None:
 
 
 def test_channels_stitched_through_against_hulls_between_the_lines() -> None:
+    # Their lines lie clear of raw edges: what stands beside those is not on the face.
     stitched = replace(OUTLINES, channel=10.0, stitched=("interlining", "brocade"))
-    found = laid(Construction(shells(own=10.0), [stitched]))
+    found = laid(Construction(shells(own=7.0), [stitched]))
     level = int(np.argmin(np.abs(found.levels)))
     face, ridges = found.pile.site.face.raised(0.225), found.pile.ridges
     low, high, thick = ridges.low[level], ridges.high[level], ridges.thick[level]
@@ -490,3 +491,52 @@ def test_channels_stitched_through_against_hulls_between_the_lines() -> None:
         whole += float(np.abs(np.diff(hull)).sum())
     around = whole - face.runs[level, -1]
     assert found.extra[-1][:, level].sum() == pytest.approx(around, abs=0.01)
+
+
+@pytest.mark.parametrize("beyond", [4.0, 2.0, 1.5, 1.0, 0.3, 1e-7, 0.0])
+def test_a_line_beside_a_raw_edge_stands_on_the_way_down_from_it(beyond: float) -> None:
+    # Equal panels round a cylinder, a bone in the middle of each; chords of its sections.
+    width, count, casing, bar, thick, cloth, base = 44.0, 5, 10.0, 5.0, 1.5, 0.6, 0.5
+    corners = np.array([(0.0, 0.0), (width, 0.0), (width, 260.0), (0.0, 260.0)])
+    pattern = pattern_from_panels(
+        [
+            DraftPanel(f"panel {k}", corners + (60.0 * k, 0.0), corners[:2] + (60.0 * k, 130.0))
+            for k in range(count)
+        ]
+    )
+    turn = turn_of_cloth(pattern, ClassModel(), ["side"] * count)
+    stack = Stack([Fabric("coutille", base), Fabric("silk", cloth)], "coutille")
+    per_panel = {panel.name: 1 for panel in pattern}
+    bones = Bones("coutille", bar, thick, True, channel=casing, per_panel=per_panel)
+    bones = replace(bones, stitched=("silk",))
+
+    def extra(allowance: float) -> float:
+        outer = Shell(["silk"], allowance=allowance)
+        found = lay(Sewn(Construction([Shell(["coutille"]), outer], [bones]), stack), turn)
+        return float(found.extra[1][:, int(np.argmin(np.abs(found.levels)))].sum())
+
+    middle = width * count / np.pi
+    face = middle + 0.5 * base
+
+    def chord(one: float, two: float, across: float) -> float:
+        a, b, angle = face + one, face + two, across / middle
+        return float(np.sqrt((a - b) ** 2 + 4.0 * a * b * np.sin(0.5 * angle) ** 2))
+
+    allowance = 0.5 * (width - casing) - beyond
+    line = cloth * max(1.0 - beyond / 2.0, 0.0)
+    up = 0.5 * (casing - bar)
+    side = cloth * allowance / middle + chord(cloth, line, beyond) - face * beyond / middle
+    side += chord(line, thick, up) - chord(0.0, thick, up)
+    assert extra(allowance) - extra(0.0) == pytest.approx(2 * (count - 1) * side, abs=2e-5)
+
+
+@pytest.mark.slow
+def test_no_width_of_an_allowance_makes_a_leap_where_channels_are_stitched_through() -> None:
+    # On the hourglass lines of channels lie 10.0 and 11.5 mm from seams: a leap of 3 and of 12 mm.
+    bars = Bones("coutille", 5.5, 1.5, channel=10.0, drawn_as="outlines")
+    bars = replace(bars, stitched=("interlining", "brocade"))
+    found = [
+        whole(laid(Construction(shells(own=width), [bars])), "brocade")
+        for width in np.arange(9.3, 12.55, 0.1)
+    ]
+    assert np.abs(np.diff(found)).max() < 0.8
