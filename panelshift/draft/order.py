@@ -222,7 +222,11 @@ def _doubt_by_words(
         text, end = found
         words = f"the words {text.content!r:.60} put the centre {end} elsewhere"
         idents = [text.ident]
-    elif by_place and not full and (numbers := numbers_against(draft, placed)):
+    elif (
+        by_place
+        and not full
+        and (numbers := numbers_against(draft, placed) or _falling_numbers(placed))
+    ):
         words = f"the numbers on them are {few(numbers)}"
     else:
         return
@@ -239,6 +243,15 @@ def _doubt_by_words(
         "if it is the other way round. Or put numbers into the panels' names, 1 at the centre "
         "front",
     )
+
+
+def _falling_numbers(placed: list[UprightPanel]) -> list[str]:
+    """Numbers in names, if they count down from one panel to the next and no word says why."""
+    numbers = [n for panel in placed if (n := panel_number(panel.name)) is not None]
+    if len(numbers) < max(2, len(placed)) or _centre(placed[0]) or _centre(placed[-1]):
+        return []
+    down = all(one - two == 1 for one, two in itertools.pairwise(numbers))
+    return [str(number) for number in numbers] if down else []
 
 
 def _by_sides(placed: list[UprightPanel]) -> list[UprightPanel]:

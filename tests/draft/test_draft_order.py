@@ -45,6 +45,21 @@ def test_unnamed_panels_are_told_to_have_been_taken_left_to_right() -> None:
     assert any("left to right" in note for note in pattern(panels(unnamed(half(3)))).notes)
 
 
+@pytest.mark.parametrize("first", [12, 5])
+def test_numbers_that_count_down_from_the_left_are_asked_about(first: int) -> None:
+    # From 1 on they tell the order; panels that are part of a longer row count on from another.
+    rising = [replace(d, name=f"piece {first + k}") for k, d in enumerate(half(4))]
+    assert names(pattern(panels(rising))) == [d.name for d in rising]
+    falling = [replace(d, name=f"piece {first - k}") for k, d in enumerate(half(4))]
+    with pytest.raises(PatternError, match=f"the numbers on them are {first}, {first - 1}, ") as e:
+        pattern(panels(falling))
+    assert f'["piece {first - 3}", ' in e.value.remedy
+    words = [
+        replace(d, name=f"{e} {d.name}") for d, e in zip(falling, ("cf", "", "", "cb"), strict=True)
+    ]
+    assert len(pattern(panels(words))) == 4
+
+
 def test_document_order_says_nothing() -> None:
     drafts = unnamed(half(4))
     shuffled = [drafts[k] for k in (2, 0, 3, 1)]

@@ -69,6 +69,24 @@ def test_groups_are_named_by_label_then_title_then_id_and_the_page_is_none(read)
     assert drawing.shapes[0].groups == ("Layer 1", "Titled", "g3", "link")
 
 
+@pytest.mark.parametrize(
+    ("ident", "name"),
+    [
+        ("_x31_", "1"),
+        ("_x31_2_side_front", "12_side_front"),
+        ("high_x5F_hip_1_", "high_hip_1_"),
+        ("side_x2F_back", "side/back"),
+        # What an id could have held as it is was written so by a person.
+        ("panel_x31_", "panel_x31_"),
+        ("_x41_", "_x41_"),
+        ("_x0A_", "_x0A_"),
+    ],
+)
+def test_names_that_ids_cannot_hold_are_written_out(read, ident, name):
+    (shape,) = read(f'<g id="{ident}"><line id="{ident}" x2="1"/></g>').shapes
+    assert (shape.ident, shape.names, shape.groups) == (ident, (name,), (name,))
+
+
 def test_groups_of_a_copy(read):
     body = (
         '<symbol id="s"><title>Symbol</title><line x2="1"/></symbol>'

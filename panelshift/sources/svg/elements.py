@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
@@ -141,6 +142,23 @@ def own_id(attributes: Mapping[str, str]) -> str:
     return _name(attributes.get("id"))
 
 
+_CODED: Final = re.compile("_x([0-9A-F]{2,4})_")
+
+
+def _written_out(ident: str) -> str:
+    """Return the name that a program made an id of: ``1`` of ``_x31_``, ``a_b`` of ``a_x5F_b``.
+
+    Ids cannot begin with a digit, nor have signs in them; some programs write their numbers then.
+    """
+
+    def letter(match: re.Match[str]) -> str:
+        sign = chr(int(match[1], 16))
+        needed = not sign.isalnum() or (sign.isdigit() and match.start() == 0)
+        return sign if sign.isprintable() and needed else match[0]
+
+    return _CODED.sub(letter, ident) if "_x" in ident else ident
+
+
 def own_title(element: etree._Element) -> str:
     """Return the text of an element's own title, or an empty string."""
     title = element.find("title")
@@ -159,7 +177,7 @@ def own_words(
     The names are id, labels and title, each once and in this order; data attributes come without
     their ``data-`` prefix.
     """
-    names: list[str] = [ident]
+    names: list[str] = [_written_out(ident)]
     data: dict[str, str] = {}
     classes: tuple[str, ...] = ()
     for key, value in attributes.items():
@@ -182,7 +200,7 @@ def _each_once(names: Iterable[str]) -> tuple[str, ...]:
 
 def best_name(element: etree._Element, attributes: Mapping[str, str]) -> str:
     """Return the label of a group, else its title, else its id, else an empty string."""
-    found = (*_labels(attributes), own_title(element), own_id(attributes))
+    found = (*_labels(attributes), own_title(element), _written_out(own_id(attributes)))
     return next(filter(None, found), "")
 
 
