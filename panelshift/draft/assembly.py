@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import PanelshiftError, PatternError
 from ..outline import Curve
+from ..outline.bezier import LINE
 from ..outline.measure import length
 from ..outline.planar import area
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal, spaced
@@ -145,9 +146,12 @@ _ONE_PLACE_MM: Final = 1e-6
 def _closed(shape: Shape) -> Shape:
     """What ends where it began and goes round something is closed: a channel, a gore, a panel.
 
-    Some programs leave out the command that says so.
+    Some programs leave out the command that says so, others close a single line by the way back.
     """
     curve = shape.curve
+    back = float(np.abs(curve.control[-1, 3] - curve.control[0, 0]).max()) <= _ONE_PLACE_MM
+    if back and len(curve) == 2 and (curve.degree == LINE).all():
+        return replace(shape, curve=Curve(curve.control[:1], curve.degree[:1]))
     if curve.closed or float(np.abs(curve.end - curve.start).max()) > _ONE_PLACE_MM:
         return shape
     # A line there and back goes round nothing.

@@ -28,7 +28,9 @@ MOST_TANGLED: Final = 500
 """Pieces that hang together at most, for those inside to be told from those of the outline."""
 
 _STRAIGHT_ON: Final = np.cos(np.radians(25.0))
-"""Where two lines of bones meet they are one if they turn by less."""
+"""Where two lines of one name meet they are one if they turn by less."""
+
+_LINES: Final = frozenset({"waist", "level", "bone"})
 
 _NEARLY_ROUND: Final = np.radians(200.0)
 _LARGEST_GAP_SHARE: Final = 0.25
@@ -40,7 +42,7 @@ def join(draft: Draft) -> Draft:
     Raises `PatternError` if thousands of ends lie in one place.
     """
     closed, pieces, rest = [], [], []
-    for shape in _bones_whole(draft).shapes:
+    for shape in _lines_whole(draft).shapes:
         if not draft.may_be_outline(shape):
             rest.append(shape)
         elif shape.curve.closed:
@@ -64,27 +66,32 @@ def join(draft: Draft) -> Draft:
     )
 
 
-def _bones_whole(draft: Draft) -> Draft:
-    """The same with lines of bones closed or joined that were drawn in several pieces.
+def _lines_whole(draft: Draft) -> Draft:
+    """The same with waistlines, levels and lines of bones whole that were drawn in several pieces.
 
-    Where more than two ends meet, or the way turns, lines stay as they are: what they mean is told
-    where bones are looked for.
+    Those of bones may be closed as well. Where more than two ends meet, or the way turns, lines
+    stay as they are: what they mean is told where bones are looked for.
     """
     tolerance = draft.reading.join_tolerance
-    bones = [s for s in draft.shapes if draft.kind(s) == "bone" and not s.curve.closed]
-    groups: dict[tuple[str, ...], list[Shape]] = {}
-    for bone in bones:
-        groups.setdefault(bone.groups, []).append(bone)
+    families: dict[tuple[object, ...], list[Shape]] = {}
+    for shape in draft.shapes:
+        if not shape.curve.closed and draft.kind(shape) in _LINES:
+            families.setdefault((draft.role(shape), shape.groups), []).append(shape)
+    bones = [s for lines in families.values() for s in lines if draft.kind(s) == "bone"]
     whole: dict[str, Shape] = {}
     gone: set[str] = set()
     # By themselves first: channels side by side touch each other.
-    for members in [*([bone] for bone in bones), *groups.values()]:
+    for members in [*([bone] for bone in bones), *families.values()]:
+        of_bone = draft.kind(members[0]) == "bone"
         for found in _runs(tuple(s for s in members if s.ident not in gone), tolerance):
+            if found.outline.closed and not of_bone:
+                continue
             whole[found.ident] = replace(found.shapes[0], curve=found.outline)
             idents = [shape.ident for shape in found.shapes]
             gone.update(idents)
             if len(idents) > 1:
                 what = "the outline of a channel" if found.outline.closed else "a line of a channel"
+                what = what if of_bone else f"a {draft.kind(members[0])} line"
                 words = f"{found.ident}: {what} joined from {len(idents)} pieces"
                 draft.ledger.note("joined", words, *idents)
     shapes = (

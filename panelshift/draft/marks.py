@@ -39,6 +39,9 @@ MOST_SLANT: Final = np.radians(20.0)
 _WIDEST_MM: Final = 250.0
 """No panel of a half pattern is wider at the waist; common practice, no source."""
 
+_LEVEL_SHARE: Final = 0.5
+"""What covers this part of a panel's waist is meant to lie across it, unlike a bust point."""
+
 _SAME_HEIGHT_MM: Final = 0.05
 
 _NO_PART: Final = {"aside": "a sheet mark", "allowance": "a seam allowance or cut line"}
@@ -87,6 +90,7 @@ def assign_marks(draft: Draft, panels: tuple[Panel, ...]) -> tuple[Panel, ...]:
             shapes.append(shape)
     shapes = _assign_levels(draft, shapes, panels, collected)
     _assign_to_homes(draft, shapes, panels, collected)
+    _tell_short_levels(draft, shapes, panels, collected)
     finished, twins = [], dict[str, str]()
     for panel, found in zip(panels, collected, strict=True):
         levels, again = _sorted_levels(found.levels, panel)
@@ -151,6 +155,36 @@ def _assign_to_homes(
             draft.ledger.leave_out("nowhere", "text outside every panel", text.ident)
         else:
             collected[home].texts.append(text)
+
+
+def _tell_short_levels(
+    draft: Draft, shapes: Sequence[Shape], panels: Sequence[Panel], collected: list[_Collected]
+) -> None:
+    """Warn of lines that are called after a level, and do not run from side edge to side edge."""
+    known = {shape.ident: shape for shape in shapes}
+    short: dict[str, list[tuple[str, list[str]]]] = {}
+    for panel, found in zip(panels, collected, strict=True):
+        drawn: dict[str, list[Shape]] = {}
+        for mark in found.marks:
+            role = draft.role(known[mark.ident])
+            if role and role.level and mark.kind == "level" and not mark.curve.closed:
+                drawn.setdefault(role.level, []).append(known[mark.ident])
+        for name, lines in drawn.items():
+            steps = [shape.curve.end - shape.curve.start for shape in lines]
+            across = sum(abs(float(step @ panel.frame.across)) for step in steps)
+            there = any(level.name == name for level in found.levels)
+            if across >= _LEVEL_SHARE * panel.waist_width and not there:
+                ids = [shape.ident for shape in lines]
+                short.setdefault(name, []).append((panel.name, ids))
+    for name, places in short.items():
+        idents = [ident for _, lines in places for ident in lines]
+        draft.ledger.warn(
+            "level-unused",
+            f"{few(idents)}: called {name}, but not drawn from side edge to side edge, so that "
+            f"no such level is read on {few(panel for panel, _ in places)}; draw it across in "
+            "one line",
+            *idents,
+        )
 
 
 def tell_undivided(draft: Draft, pattern: Pattern) -> None:

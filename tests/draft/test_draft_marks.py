@@ -52,6 +52,7 @@ STEELS = Bones("coutille", 5.5, 1.5)
         (("M63.5 120V280", "M61 125L63.5 120L66 125"), "one line"),
         (("M63.5 120V200", "M63.5 200.2V280"), "one line"),
         (("M63.5 120V280V120",), "one line"),
+        (("M63.5 120V280Z",), "one line"),
     ],
 )
 def test_one_channel_of_160_mm_is_one_however_it_is_drawn(
@@ -101,6 +102,38 @@ def test_two_lines_are_one_channel_wherever_their_nodes_are() -> None:
 
 
 # -- level lines --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["M20 150H110", "M20 150H110Z", "M20 150H110H20", "M20 150H50|M110 150H80|M50 150H80"],
+)
+def test_a_level_is_one_line_however_it_is_drawn(line: str) -> None:
+    body = "".join(
+        path(piece.replace("150", str(y)), f"{name} {k}")
+        for name, y in (("bust", 150), ("waist", 200), ("hip", 260))
+        for k, piece in enumerate(line.split("|"))
+    )
+    (panel,) = pattern(ONE.outline() + body).panels
+    plain = pattern(ONE.panel() + path("M20 150H110", "bust") + path("M20 260H110", "hip"))[0]
+    assert [level.name for level in panel.level_lines] == ["waist", "bust", "hip"]
+    for one, two in zip(panel.level_lines, plain.level_lines, strict=True):
+        assert (one.height, one.width) == pytest.approx((two.height, two.width))
+
+
+@pytest.mark.parametrize("line", ["M48 150H82", "M20 150H60|M70 150H110"])
+def test_a_level_that_does_not_reach_both_sides_is_told(line: str) -> None:
+    body = "".join(path(piece, f"bust {k}") for k, piece in enumerate(line.split("|")))
+    found = pattern(ONE.panel() + body)
+    assert found.level_names() == ("waist",)
+    (words,) = (r.words for r in found.ledger if r.code == "level-unused")
+    assert "bust 0" in words
+    assert "side; draw it across" in words
+    # Neither what marks the bust point, nor what is drawn beside the level itself.
+    points = path("M60 150H68", "bust point") + path("M64 146V154", "bust point 2")
+    below = path("M20 150H110", "bust") + path("M48 160H82", "bust 2")
+    for more in (points, below):
+        assert not [r for r in pattern(ONE.panel() + more).ledger if r.code == "level-unused"]
 
 
 @pytest.mark.parametrize(
