@@ -243,15 +243,16 @@ class Pile:
         padded = np.pad(plies, ((0, 0), (1, 1)))
         own = np.maximum(padded[row, at], padded[row, at + 1])
         for way in (-1, 1):
-            edge, open_ = at.copy(), np.ones(len(at), dtype=np.bool_)
-            while open_.any():
+            edge, near, here, over = at.copy(), np.ones(len(at), dtype=np.bool_), own, 0.0 * own
+            while near.any():
                 away = radius * np.abs(psi[row, edge] - psi[row, at]) / SLOPE_MM
-                beyond = padded[row, edge + (way > 0)] - own
-                open_ &= away < 1.0
-                gain = np.where(open_, beyond * (1.0 - away), 0.0)
-                more[row, at] = np.maximum(more[row, at], gain)
-                edge = np.clip(edge + way, 0, n - 1)
-                open_ &= (edge > 0) & (edge < n - 1)
+                near &= away < 1.0
+                beyond = padded[row, edge + (way > 0)]
+                # Every step up on the way counts by how near it is.
+                over = over + np.where(near, (beyond - here) * (1.0 - away), 0.0)
+                more[row, at] = np.maximum(more[row, at], over)
+                here, edge = beyond, np.clip(edge + way, 0, n - 1)
+                near &= (edge > 0) & (edge < n - 1)
         return more
 
     def _summed(self, ridges: IntArray, values: FloatArray) -> FloatArray:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from ..errors import ConstructionError
 from ..stack import Fabric, Stack
-from .sewing import ALLOWANCE_MM, Construction, Shell
+from .sewing import ALLOWANCE_MM, Bones, Construction, Shell
 
 
 def _pieces(fabric: Fabric) -> set[frozenset[str]]:
@@ -20,7 +20,8 @@ class Sewn:
 
     `allowance` is what shells of which none is said have, in mm. `shells` are those of all layers
     that are sewn of panels, from the body outwards, `strength` is the place of the layer that
-    carries the tension.
+    carries the tension. What lies between bones and a layer that is stitched down beside them is
+    stitched as well.
 
     Raises `ConstructionError` if a shell names what is not in the stack, names a layer twice or
     leaves one out between two of its own, or contradicts the stack or the bones.
@@ -69,6 +70,8 @@ class Sewn:
             if own is not None and own not in found:
                 found.append(own)
         object.__setattr__(self, "shells", tuple(found))
+        own_bones = tuple(map(self._sewn_through, how.bones))
+        object.__setattr__(self, "construction", replace(how, bones=own_bones))
         name = how.strength_layer
         place = self._place(name, "strength_layer") if name else stack.drafted_index
         object.__setattr__(self, "strength", place)
@@ -77,6 +80,15 @@ class Sewn:
         """The shell that a layer belongs to; None for what is not sewn of panels."""
         name = self.stack.names[layer]
         return next((shell for shell in self.shells if name in shell.layers), None)
+
+    def _sewn_through(self, bones: Bones) -> Bones:
+        """Bones of which all layers are stitched that the lines of their channels go through."""
+        if not bones.stitched:
+            return bones
+        names = self.stack.names
+        last = max(names.index(name) for name in bones.stitched)
+        through = range(names.index(bones.on) + 1, last + 1)
+        return replace(bones, stitched=[names[k] for k in through if self.shell_of(k) is not None])
 
     def _place(self, name: str, element: str) -> int:
         if name not in self.stack.names:

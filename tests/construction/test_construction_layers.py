@@ -141,6 +141,18 @@ def test_more_holds_make_more_length() -> None:
     assert whole(laid(Construction(shells(), [stitched])), "brocade") > loose + 0.5
 
 
+def test_lines_of_channels_go_through_all_that_lies_between() -> None:
+    # The outermost layer cannot be stitched down beside bones over one that bridges them.
+    both, outer = (
+        laid(Construction(shells(), [replace(OUTLINES, stitched=own, channel=9.0)]))
+        for own in (("interlining", "brocade"), ("brocade",))
+    )
+    assert np.array_equal(outer.extra, both.extra)
+    assert outer.sewn.construction.bones[0].stitched == ("interlining", "brocade")
+    one = replace(OUTLINES, stitched=("interlining",), channel=9.0)
+    assert laid(Construction(shells(), [one])).sewn.construction.bones[0] == one
+
+
 def test_a_soft_body_takes_what_lies_inside_the_strength_layer() -> None:
     inward = [Shell(["lining"]), Shell(["coutille"]), *shells()[2:]]
     soft, stiff = (laid(Construction(inward, body=body)) for body in ("soft", "stiff"))
@@ -535,8 +547,10 @@ def test_no_width_of_an_allowance_makes_a_leap_where_channels_are_stitched_throu
     # On the hourglass lines of channels lie 10.0 and 11.5 mm from seams: a leap of 3 and of 12 mm.
     bars = Bones("coutille", 5.5, 1.5, channel=10.0, drawn_as="outlines")
     bars = replace(bars, stitched=("interlining", "brocade"))
-    found = [
-        whole(laid(Construction(shells(own=width), [bars])), "brocade")
-        for width in np.arange(9.3, 12.55, 0.1)
-    ]
-    assert np.abs(np.diff(found)).max() < 0.8
+    # The shell's own allowances, and the coutille's under its own of 10 mm.
+    for own in (True, False):
+        found = []
+        for width in np.arange(9.3, 12.55, 0.1):
+            how = shells(own=width) if own else shells(own=10.0, strength=width)
+            found.append(whole(laid(Construction(how, [bars])), "brocade"))
+        assert np.abs(np.diff(found)).max() < 1.0
