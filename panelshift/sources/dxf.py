@@ -300,6 +300,8 @@ def _outline(entity: Any) -> Outline | None:
         corners = entity.vertices_in_wcs() if plain else entity.points_in_wcs()
         pen = next(iter(corners), None)
     else:
+        if entity.dxftype() == "SPLINE" and not _is_drawn_through(entity):
+            return None
         parts = [make_path(entity, segments=_ARC_PIECES, level=_SPLINE_LEVEL)]
         closed = bool(parts[0].is_closed)
         pen = parts[0].start
@@ -325,6 +327,29 @@ def _outline(entity: Any) -> Outline | None:
             rows.extend((pen.x, pen.y, first.x, first.y, second.x, second.y, end.x, end.y))
             pen = end
     return Outline(rows, bytes(degrees), closed) if degrees else None
+
+
+def _is_drawn_through(spline: Any) -> bool:
+    """Whether a spline goes anywhere; of one through points, each counts once, made ready for that.
+
+    Between two points in one place no direction is to be had.
+    """
+    from ezdxf.math import Vec3
+
+    if spline.control_point_count():
+        return True
+    if spline.closed:
+        raise DxfError(
+            "a closed spline in it is given by points that it goes through alone, not by its curve",
+            remedy="Turn it into a polyline or a spline with control points, and save again.",
+        )
+    points = Vec3.list(spline.fit_points)
+    distinct = points[:1]
+    for point in points[1:]:
+        if point.distance(distinct[-1]) > 1e-12 * max(1.0, point.magnitude):
+            distinct.append(point)
+    spline.fit_points = distinct
+    return len(distinct) > 1
 
 
 def _style(document: Document, entity: Any) -> LineStyle:

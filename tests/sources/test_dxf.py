@@ -134,6 +134,30 @@ def test_arcs_ellipses_and_splines_lie_where_they_should() -> None:
         assert away < 0.02
 
 
+def test_points_of_a_spline_that_are_doubled_count_once() -> None:
+    points = [(0, 0), (100, 300), (250, 200), (400, 350)]
+    doubled = [point for point in points for _ in (0, 1)]
+
+    def draw(_: object, space) -> None:
+        space.add_spline(points)
+        space.add_spline(doubled)
+        space.add_spline([*points, points[-1]])
+        space.add_spline([points[1], points[1]])
+
+    plain, *others = shapes(draw)
+    assert len(others) == 2
+    for other in others:
+        assert np.allclose(other.curve.control, plain.curve.control)
+
+
+def test_a_closed_spline_of_points_alone_is_refused() -> None:
+    def draw(_: object, space) -> None:
+        space.add_spline([(0, 0), (100, 300), (250, 200)]).closed = True
+
+    with pytest.raises(DxfError, match="points that it goes through alone"):
+        read_drawing(made(draw))
+
+
 def test_blocks_in_blocks_turned_and_mirrored() -> None:
     def draw(document, space) -> None:
         inner = document.blocks.new("notch")
