@@ -15,7 +15,14 @@ from ..outline.planar import area
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal, spaced
 from ..pattern.panel import Corners, Panel
 from ..pattern.pattern import Pattern
-from .causes import because, shrunk_words, tell_cut_off, tell_reduced, told_where
+from .causes import (
+    because,
+    shrunk_words,
+    tell_cut_off,
+    tell_reduced,
+    tell_unit,
+    told_where,
+)
 from .clues import refuse_lines_along
 from .corners import bent_corners, find_corners
 from .dashes import join_dashes
@@ -100,6 +107,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     marked = assign_marks(draft, (*bare, *upright_pieces(draft, bare)))
     panels = stand(draft, with_split_lines(draft, marked), full)
     pattern = Pattern(panels, full, drawing.source)
+    tell_unit(draft, pattern)
     refuse_lines_along(draft, pattern)
     tell_waists_apart(draft, pattern)
     tell_levels_apart(draft, pattern)

@@ -17,7 +17,7 @@ from ..outline.measure import length
 from ..outline.planar import area
 from ..pattern.drawing import Drawing, Remark, Shape
 from ..pattern.pattern import Pattern
-from ..units import trimmed
+from ..units import MM_PER_UNIT, trimmed
 from .draft import Draft
 from .halves import LEAST_GIRTH_MM, MOST_GIRTH_MM
 from .names import given_name, looks, place
@@ -38,6 +38,17 @@ _TRACED_MM: Final = 4.0
 _FEWEST_NAMELESS: Final = 3
 _FEWEST_LETTERS: Final = 8
 _LETTER_MM: Final = 12.0
+
+
+_DRAWN_IN: Final = {
+    "mm": "millimetres",
+    "cm": "centimetres",
+    "in": "inches",
+    "px": "px, 96 to the inch",
+    "pt": "points, 72 to the inch",
+}
+_USUAL_WAIST_MM: Final = (LEAST_GIRTH_MM, 1150.0)
+"""Most waists of adults; beyond, a drawing that says no unit may be in another: no source."""
 
 
 @dataclass(frozen=True)
@@ -209,6 +220,30 @@ def tell_reduced(draft: Draft, pattern: Pattern) -> None:
                 remedy=f"Set pattern.scale = {by} in the job file, or draw it at true size.",
             )
         return
+
+
+def tell_unit(draft: Draft, pattern: Pattern) -> None:
+    """Say that a file without a unit is drawn in another than was taken, if the waist says so."""
+    taken = draft.drawing.unit_taken
+    if not taken or draft.reading.drafted_waist is not None:
+        return
+    low, high = _USUAL_WAIST_MM
+    waists = {unit: pattern.waist * MM_PER_UNIT[unit] / MM_PER_UNIT[taken] for unit in _DRAWN_IN}
+    likely = [unit for unit, waist in waists.items() if low <= waist <= high]
+    if taken in likely or not likely:
+        return
+    sizes = (f"{waists[unit]:.0f} mm in {_DRAWN_IN[unit]}" for unit in likely)
+    factors = (
+        f"{trimmed(MM_PER_UNIT[unit] / MM_PER_UNIT[taken], 6)} if it is drawn in {_DRAWN_IN[unit]}"
+        for unit in likely
+    )
+    draft.ledger.fault(
+        "file",
+        f"the file does not say its unit: its whole waist is {waists[taken]:.0f} mm in "
+        f"{_DRAWN_IN[taken]}, which were taken, but {' or '.join(sizes)}",
+        remedy="Set the unit of the drawing and save it again, or set pattern.scale in the job "
+        f"file: {', '.join(factors)}. If {_DRAWN_IN[taken]} are right, state drafted_waist.",
+    )
 
 
 def _doubled(shapes: Sequence[Shape]) -> list[Shape]:

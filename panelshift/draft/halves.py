@@ -201,7 +201,8 @@ def _evidence(draft: Draft, placed: Sequence[UprightPanel], shapes: _Shapes) -> 
                 )
     if drawn < LEAST_GIRTH_MM:
         yield Evidence("half", "girth", f"{drawn:.0f} mm is no whole waist")
-    if 2.0 * drawn > MOST_GIRTH_MM:
+    # Where the file states no unit, too large a waist speaks against the one that was taken.
+    if 2.0 * drawn > MOST_GIRTH_MM and not draft.drawing.unit_taken:
         yield Evidence("full", "girth", f"{2.0 * drawn:.0f} mm is no waist")
     # Where every panel is its own mirror image, a mirrored half is no more than a copy.
     if len(placed) >= 4 and not all(shapes.of_itself):

@@ -146,7 +146,8 @@ class Drawing(ByValue):
     same transform of nearly all lines draws them smaller than their own numbers: a converter made
     the page fit. None if there is none. *title*: What the drawing calls itself; may be empty.
     *page*: ndarray, shape (2, 2), or None. Low and high corner of its page in mm; None if its size
-    is not stated. *notes*: How it was put together, if it came in several parts.
+    is not stated. *notes*: How it was put together, if it came in several parts. *unit_taken*: The
+    unit in which it was read, as `MM_PER_UNIT` has it, if the file states none; else empty.
     """
 
     shapes: tuple[Shape, ...]
@@ -160,6 +161,7 @@ class Drawing(ByValue):
     px_per_inch: float | None = None
     shrunk: float | None = None
     notes: tuple[str, ...] = ()
+    unit_taken: str = ""
 
     def scaled(self, scale: float) -> Drawing:
         """Return the drawing with all lengths multiplied by a factor.
@@ -174,6 +176,8 @@ class Drawing(ByValue):
                 for text in self.texts
             ),
             page=None if self.page is None else self.page * scale,
+            # Whoever says by how much it is to be larger has looked at its size.
+            unit_taken="",
         )
 
 

@@ -20,7 +20,7 @@ import numpy as np
 from ..errors import DxfError
 from ..outline.bezier import CUBIC, LINE
 from ..pattern.drawing import Drawing, LeftOut, LineStyle, Shape, Text
-from ..units import LONGEST_MM, MM_PER_INCH
+from ..units import LONGEST_MM, MM_PER_INCH, MM_PER_UNIT
 from .affine import Affine
 from .limits import MOST_CHARACTERS, refuse_too_many
 from .outlines import Outline, placed
@@ -107,7 +107,7 @@ def read_dxf(data: bytes, *, name: str = "") -> Drawing:
         rows = np.concatenate([np.frombuffer(outline.rows) for outline in outlines]).reshape(-1, 2)
         if not np.isfinite(rows).all():
             raise DxfError("a coordinate in it is no number", remedy=AGAIN)
-        scale, warnings = _unit(document, outlines)
+        unit, scale, warnings = _unit(document, outlines)
         low, high = rows.min(axis=0), rows.max(axis=0)
         if float(np.abs(high - low).max()) * scale > LONGEST_MM:
             raise DxfError("it reaches further than 100 m", remedy="Check the unit of the drawing.")
@@ -127,6 +127,7 @@ def read_dxf(data: bytes, *, name: str = "") -> Drawing:
             (*warnings, *doubts),
             name,
             page=np.array([[0.0, 0.0], size]),
+            unit_taken=unit,
         )
     except DxfError as error:
         raise error.located(source=name) from error.__cause__
@@ -407,11 +408,11 @@ def _placed_text(text: Text, to_mm: Affine, scale: float) -> Text:
     return replace(text, anchor=anchor, size=text.size * scale, angle=-text.angle)
 
 
-def _unit(document: Document, outlines: Sequence[Outline]) -> tuple[float, tuple[str, ...]]:
-    """Mm in a unit of the drawing, and what is doubtful about it."""
+def _unit(document: Document, outlines: Sequence[Outline]) -> tuple[str, float, tuple[str, ...]]:
+    """The unit of the drawing if it is only taken so, mm in it, and what is doubtful about it."""
     code = int(document.header.get("$INSUNITS", 0))
     if code in _MM:
-        return _MM[code], ()
+        return "", _MM[code], ()
     if code:
         raise DxfError(
             f"its unit has the code {code}, which is no length of patterns",
@@ -420,17 +421,22 @@ def _unit(document: Document, outlines: Sequence[Outline]) -> tuple[float, tuple
     spans = [np.ptp(np.frombuffer(outline.rows).reshape(-1, 2), axis=0) for outline in outlines]
     tall = float(np.max(spans))
     fitting = [
-        (name, mm)
-        for name, mm in (("millimetres", 1.0), ("inches", MM_PER_INCH))
-        if _TALL_MM[0] <= tall * mm <= _TALL_MM[1]
+        (unit, words)
+        for unit, words in (("mm", "millimetres"), ("in", "inches"))
+        if _TALL_MM[0] <= tall * MM_PER_UNIT[unit] <= _TALL_MM[1]
     ]
     if len(fitting) != 1:
         raise DxfError(
             f"it does not say its unit, and its longest line of {tall:.4g} tells none",
             remedy="Set the unit of the drawing to millimetres or inches, and save it again.",
         )
-    ((name, mm),) = fitting
-    return mm, (
-        f"the file does not say its unit; {name} are taken, which make its longest line "
-        f"{tall * mm:.0f} mm: state drafted_waist to be sure",
+    ((unit, words),) = fitting
+    mm = MM_PER_UNIT[unit]
+    return (
+        unit,
+        mm,
+        (
+            f"the file does not say its unit; {words} are taken, which make its longest line "
+            f"{tall * mm:.0f} mm: state drafted_waist to be sure",
+        ),
     )

@@ -15,8 +15,8 @@ import shapely
 from click.testing import CliRunner
 
 from panelshift.cli import main
-from panelshift.draft import assemble
-from panelshift.errors import DxfError, SvgError
+from panelshift.draft import Reading, assemble
+from panelshift.errors import DxfError, PatternError, SvgError
 from panelshift.outline import Curve
 from panelshift.outline.bezier import LINE
 from panelshift.outline.measure import length
@@ -236,6 +236,37 @@ def test_numbered_layers_say_what_their_lines_are() -> None:
         space.add_blockref("FRONT", (0, 0), dxfattribs={"layer": "1"})
 
     assert [shape.groups[-1] for shape in shapes(draw)] == ["cut line", "stitch line", "grain"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("size", "read", "factor"),
+    [(0.1, "1626 mm in inches", "0.393701"), (96.0 / 25.4, "2419 mm in millimetres", "0.264583")],
+)
+def test_a_unit_that_the_waist_speaks_against_is_asked(size: float, read: str, factor: str) -> None:
+    plain = read_svg(SAMPLES / "hourglass.svg")
+
+    def draw(_: object, space) -> None:
+        for shape in plain.shapes:
+            aside = {"sheet", "bones", "grain"} & set(shape.groups)
+            if aside or shape.names[-1] not in ("waist", shape.ident):
+                continue
+            points = shape.curve.flatten(0.05) * (size, -size)
+            look = {"layer": "waist" if shape.names[-1] == "waist" else "0"}
+            if shape.curve.closed:
+                space.add_lwpolyline(points[:-1], close=True, dxfattribs=look)
+            else:
+                space.add_lwpolyline(points, dxfattribs=look)
+
+    drawing = read_drawing(made(draw, units=0))
+    with pytest.raises(PatternError, match=read) as caught:
+        assemble(drawing)
+    assert f"{factor} if it is drawn in" in caught.value.remedy
+    whole = assemble(drawing.scaled(float(factor))).waist
+    assert whole == pytest.approx(640.0, abs=0.1)
+    # Whoever states the waist is believed.
+    stated = Reading(drafted_waist=640.0 / float(factor))
+    assert assemble(drawing, stated).waist == pytest.approx(640.0 / float(factor), abs=1.0)
 
 
 @pytest.mark.slow
