@@ -99,7 +99,35 @@ def channels_of(pattern: Pattern, bones: Bones | None = None) -> list[Channel]:
             source=pattern.source,
             element="bones",
         )
-    return found
+    return _once_on_seams(pattern, found)
+
+
+def _once_on_seams(pattern: Pattern, found: list[Channel]) -> list[Channel]:
+    """Channels without those that lie across a seam and are drawn on its other panel as well."""
+    gone = set[int]()
+    for seam in pattern.seams:
+        one, two = (
+            [
+                n
+                for n, channel in enumerate(found)
+                if channel.panel == k
+                and astride(pattern.panels[k], edge, channel.middle, channel.width)
+            ]
+            for k, edge in ((seam.first, seam.first_edge), (seam.second, seam.second_edge))
+        )
+        for mine, other in itertools.product(one, two):
+            heights = [found[n].middle[[0, -1], 1] for n in (mine, other)]
+            common = min(h[1] for h in heights) - max(h[0] for h in heights)
+            if common > 0.5 * min(h[1] - h[0] for h in heights):
+                gone.add(other)
+    return [channel for n, channel in enumerate(found) if n not in gone]
+
+
+def astride(panel: Panel, edge: EdgeName, middle: FloatArray, width: float) -> bool:
+    """Whether a channel lies across a side edge: two of them, on both sides, have no room there."""
+    sides = _sides(panel)
+    u = np.interp(middle[:, 1], *_rising(sides[edge == "back"]))
+    return bool(np.median(np.abs(middle[:, 0] - u)) <= 0.25 * width + _FEW_MM)
 
 
 def _by_number(pattern: Pattern, bones: Bones) -> list[Channel]:

@@ -46,6 +46,7 @@ class BoneChannel:
     middle: FloatArray
     length: float
     drawn: str
+    width: float
 
     def bone(self, options: BoneOptions) -> float:
         """Length in mm of the bone that goes in: the longest sold that does, if some are listed."""
@@ -70,7 +71,9 @@ def bone_channels(pattern: Pattern, lay: Lay | None = None) -> list[list[BoneCha
         here.sort(key=lambda channel: float(channel.middle[:, 0].mean()))
         found.append(
             [
-                BoneChannel(panel.name, k, panel.frame.to_sheet(c.middle), c.length, c.drawn)
+                BoneChannel(
+                    panel.name, k, panel.frame.to_sheet(c.middle), c.length, c.drawn, c.width
+                )
                 for k, c in enumerate(here, start=number + 1)
             ]
         )

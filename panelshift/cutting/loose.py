@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from ..construction.channels import astride
 from ..errors import StackError
 from ..outline import Curve, FloatArray
 from ..outline.crossing import crossings, nearest_position
@@ -21,7 +22,7 @@ from ..sheets.label_room import LabelRoom
 from ..sheets.sheet import Sheet, Stroke
 from ..shift import LayerPattern, Shifted
 from .allowance import cut_line, straight
-from .bones import bone_channels, flat
+from .bones import BoneChannel, bone_channels, flat
 from .composing import Arrange, compose, rowed
 from .edge_bands import edge_bands
 from .panel_labels import LABEL_FLATNESS_MM, blocks
@@ -124,10 +125,11 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
         name = f"{extras.bones.kind} b{channel.number}, {channel.panel}"
         note = f"channel {plan.said(channel.length)}" if bone else "none sold is short enough"
         note += f", drawn as {channel.drawn}" if channel.drawn else ", spaced evenly"
-        found.append(LoosePiece(name, both, bone, 0.0, note))
+        count = 1 if _on_a_fold(draft, plan, channel) else both
+        found.append(LoosePiece(name, count, bone, 0.0, note))
         if extras.casing > 0.0:
             long, name = channel.length + 2.0 * TURN_IN_MM, f"casing of b{channel.number}"
-            found.append(_strip(name, both, long, extras.casing, cloth=of["casing"]))
+            found.append(_strip(name, count, long, extras.casing, cloth=of["casing"]))
     if extras.eyelet_spacing > 0.0 and back is not None:
         count = eyelet_count(draft, extras)
         places = eyelet_places(length(outer.panels[back[0]].edge(back[1])), count)
@@ -153,6 +155,14 @@ def lacing_length(gaps: FloatArray, plan: CutPlan) -> float:
     across = gaps + 2.0 * plan.extras.eyelet_inset
     slants = np.hypot(0.5 * (across[1:] + across[:-1]), plan.extras.eyelet_spacing)
     return float(across[0] + 2.0 * slants.sum()) + LACING_ENDS_MM
+
+
+def _on_a_fold(draft: Pattern, plan: CutPlan, channel: BoneChannel) -> bool:
+    """Whether a channel lies across the fold, so that both halves have it together."""
+    index = draft.index(channel.panel)
+    fold, panel = plan.cutting(draft, index).fold, draft.panels[index]
+    middle = panel.frame.to_panel(channel.middle)
+    return fold is not None and astride(panel, fold, middle, channel.width)
 
 
 def _front_opens(draft: Pattern, plan: CutPlan) -> bool:

@@ -85,6 +85,27 @@ def test_channels_side_by_side_stay_two() -> None:
     assert len(channels_of(pattern(ONE.panel() + wide), one)) == 1
 
 
+@pytest.mark.parametrize(
+    ("one", "two", "count"),
+    [
+        ("M86.5 120V280h7V120Z", "M136.5 121V279h7V121Z", 1),
+        ("M90 120V280", "M140 120V280", 1),
+        ("M82 120V280h7V120Z", "M141 120V280h7V120Z", 2),
+        ("M90 120V195", "M140 205V280", 2),
+    ],
+)
+def test_a_channel_over_a_seam_is_one_though_both_panels_show_it(
+    one: str, two: str, count: int
+) -> None:
+    straight = [
+        Draft(f"panel {k}", x, left=(0, 0), right=(0, 0)) for k, x in ((1, 40.0), (2, 140.0))
+    ]
+    found = pattern(panels(straight) + path(one, "bone 1") + path(two, "bone 2"))
+    assert [len(panel.marks) for panel in found] == [1, 1]
+    for bones in (None, STEELS):
+        assert len(channels_of(found, bones)) == count
+
+
 @pytest.mark.parametrize("line", ["M65 20V380", "M61 20V380H68V20Z", "M61 20V380M68 20V380"])
 def test_a_channel_ends_where_its_panel_does(line: str) -> None:
     # Drawn through the seam allowance as far as the cut edges; the panel is 220 mm high.

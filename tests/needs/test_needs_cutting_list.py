@@ -267,6 +267,22 @@ def test_a_facing_on_the_fold_is_laid_whole_and_has_no_cut_line_there() -> None:
     assert held.held
 
 
+def test_a_bone_across_the_fold_is_one_for_both_halves() -> None:
+    # Its channel is 7 mm wide: in the middle of the fold, and 10 mm beside it.
+    panels = [Draft(name, x=x, left=(0.0, 0.0)) for name, x in (("1", 40.0), ("2", 140.0))]
+    lines = "".join(path(f"M{x - 3.5} 120V280h7V120Z", f"bone {k}") for k, x in enumerate((40, 50)))
+    read = pattern("".join(panel.panel() for panel in panels) + lines)
+    shifted = shift_pattern(read, Stack([Fabric("silk", 0.5)], "silk"), gap=50.0)
+    for fold, counts in ((None, [2, 2]), ("front", [1, 2])):
+        plan = CutPlan(
+            cuttings={} if fold is None else {"1": Cutting(1, False, "front")},
+            extras=Extras(casing=20.0),
+        )
+        for kind in ("bone b", "casing"):
+            loose = [p for p in loose_pieces(shifted, plan, 50.0) if p.name.startswith(kind)]
+            assert [piece.count for piece in loose] == counts
+
+
 def test_a_fabric_that_is_not_cut_is_refused_as_a_facing_s(tmp_path: Path) -> None:
     """Refused by name, said where it stands, and told where it is by default."""
     text = "[extras]\nback_facing = 40\nfabric = {back_facing = 'waist tape'}\n"
