@@ -156,6 +156,16 @@ def test_pages_that_make_no_sense(read, root, problem):
     assert (caught.value.source, caught.value.element) == ("drawing.svg", "page")
 
 
+@pytest.mark.parametrize(("fit", "mm"), [("xMidYMid", 9.9), ("xMidYMid slice", 10)])
+def test_a_page_of_another_shape_than_its_viewbox_is_warned_about(read, fit, mm):
+    root = f'width="100mm" height="99mm" viewBox="0 0 10 10" preserveAspectRatio="{fit}"'
+    (words,) = read('<line x2="10"/>', root).warnings
+    assert "its width makes one unit" in words
+    assert f"10 mm, its height 9.9 mm; {mm} mm are taken" in words
+    rounded = 'width="794px" height="1123px" viewBox="0 0 210 297"'
+    assert read("", rounded).warnings == ()
+
+
 def test_stretching_is_warned_about(read):
     root = 'width="100mm" height="30mm" viewBox="0 0 10 10" preserveAspectRatio="none"'
     drawing = read('<line x2="10" y2="10"/>', root)

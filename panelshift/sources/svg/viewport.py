@@ -104,6 +104,8 @@ def fitted(
 
 
 _STRETCH_NOTICED = 1e-6
+_MISFIT_NOTICED = 1e-3
+"""Sides of a page are rounded to full px or mm, by less than this part of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +174,12 @@ def outermost(properties: Properties) -> OutermostViewport:
         warnings.append(
             f'{place} has preserveAspectRatio="none" and stretches the drawing: one unit of '
             f"{box_text} is {transform.a:.6g} mm across and {transform.d:.6g} mm down"
+        )
+    across, down = width / box.width, height / box.height
+    if not aspect.stretches and abs(across / down - 1.0) > _MISFIT_NOTICED:
+        warnings.append(
+            f"{place} was fitted to its page: its width makes one unit of {box_text} "
+            f"{across:.6g} mm, its height {down:.6g} mm; {transform.a:.6g} mm are taken"
         )
     basis = properties.basis.resized(box.width, box.height)
     return OutermostViewport(transform, basis, tuple(warnings), in_px, _rectangle(width, height))
