@@ -35,6 +35,7 @@ from .mates import fronts_are_backs, tell_other_order, tell_seams_that_go_on, te
 from .nested import sort_nested
 from .order import NamedPanel, order
 from .piled import part_pieces, stand, upright_pieces
+from .rulers import tell_rulers
 from .sizes import pick_size, tell_sizes
 from .slits import part_slits, tell_slits_alone
 from .split_lines import split_roles, with_split_lines
@@ -108,6 +109,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     panels = stand(draft, with_split_lines(draft, marked), full)
     pattern = Pattern(panels, full, drawing.source)
     tell_unit(draft, pattern)
+    tell_rulers(draft)
     refuse_lines_along(draft, pattern)
     tell_waists_apart(draft, pattern)
     tell_levels_apart(draft, pattern)

@@ -187,7 +187,7 @@ CODES: Final[dict[str, str]] = {
     "file": "the drawing file itself is in doubt, such as its scale",
     "pages-joined": "how the pages of a tiled drawing were put together",
     "shrunk-page": "all lines are drawn a little smaller than their own numbers say",
-    "reduced": "words on the drawing call it smaller than true size",
+    "reduced": "words on the drawing, or a scale bar, speak of another size than it has",
     "not-read": "the reader of the file could not use it",
     "hatching": "parallel lines at equal distances",
     "copy": "drawn twice, one line on top of the other",
