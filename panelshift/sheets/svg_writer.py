@@ -68,8 +68,11 @@ def _line_groups(sheet: Sheet) -> Iterator[str]:
             continue
         yield f"{start}>"
         for name, own in zip(_idents(ident, strokes), strokes, strict=True):
-            level = f' data-level="{_escaped(own.level, quote=True)}"' if own.level else ""
-            yield f'  <path id="{name}"{level} d="{next(paths)}"/>'
+            said = f' data-level="{_escaped(own.level, quote=True)}"' if own.level else ""
+            if own.kind == "stitch-line" and own.panel and not own.layer:
+                # What is read again has the panel's own name.
+                said += f' data-panel="{_escaped(own.panel, quote=True)}"'
+            yield f'  <path id="{name}"{said} d="{next(paths)}"/>'
         yield " </g>"
 
 

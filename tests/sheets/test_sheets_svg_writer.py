@@ -61,3 +61,12 @@ def test_groups_and_lines_have_names_of_their_own() -> None:
         "draft-text",
         "labels",
     ]
+
+
+def test_only_the_stitch_line_of_one_layer_names_its_panel() -> None:
+    strokes = (Stroke("stitch-line", LINE, "A & b"), Stroke("cut-line", LINE, "A & b"))
+    for layer, names in (("", ["A & b"]), ("outer", [])):
+        own = tuple(Stroke(s.kind, s.curve, s.panel, layer) for s in strokes)
+        layers = numbered_layers([("outer", 3)]) if layer else ()
+        root = etree.fromstring(sheet_svg(Sheet("one", 9.0, 9.0, own, (), layers)))
+        assert [e.get("data-panel") for e in root.iter() if e.get("data-panel")] == names
