@@ -345,7 +345,10 @@ class _Hull:
         lands = np.zeros(len(step), dtype=np.bool_)
         lands[room] = ~short
         same = row[:-1] == row[1:]
+        # On the face itself it goes from one arc to the next; above it, on what lies there.
         lies = _lie(laid, corner, height[keep]) & same
+        lies &= ~(lands & (height[keep[:-1]] <= _SAME_MM))
+        lands &= ~lies
         length = np.abs(step)
         at = np.flatnonzero(lands)
         leave, reach = behind[keep[:-1]], before[keep[1:]]
@@ -357,7 +360,7 @@ class _Hull:
         radius = face.radii[row[at], columns.panel.ravel()[corner[at + 1]]]
         length[at] = (radius + height[keep[at]]) * (psi[at + 1] - psi[at])
         length[~same] = 0.0
-        lies, leaving = lies & ~lands, leaving[keep]
+        leaving = leaving[keep]
         return cls(corner, point, leave, reach, off, onto, lands, lies, leaving, left, length)
 
 

@@ -542,6 +542,36 @@ def test_a_line_beside_a_raw_edge_stands_on_the_way_down_from_it(beyond: float) 
     assert extra(allowance) - extra(0.0) == pytest.approx(2 * (count - 1) * side, abs=2e-5)
 
 
+@pytest.mark.parametrize("counts", [(1, 1, 1, 1), (0, 1, 0, 2), (2, 0, 0, 0)])
+def test_between_stitched_channels_cloth_is_as_long_as_the_face(counts: tuple[int, ...]) -> None:
+    # Over the seams between them it goes from one panel's arc to the next's: panels of several
+    # widths and classes, and nothing on the coutille but the bones.
+    widths, casing, bar, thick, base = (36.0, 64.0, 50.0, 44.0), 10.0, 5.0, 1.5, 0.5
+    left = np.cumsum([0.0, *widths]) + 20.0 * np.arange(5)
+    pattern = pattern_from_panels(
+        [
+            DraftPanel(f"panel {k}", corners, corners[:2] + (0.0, 130.0))
+            for k, width in enumerate(widths)
+            for corners in [left[k] + np.array([(0, 0), (width, 0), (width, 260), (0, 260)])]
+        ]
+    )
+    turn = turn_of_cloth(pattern, ClassModel(), ["front", "side", "side", "back"])
+    stack = Stack([Fabric("coutille", base), Fabric("silk", 0.6)], "coutille")
+    per_panel = {panel.name: count for panel, count in zip(pattern, counts, strict=True)}
+    bones = Bones("coutille", bar, thick, True, channel=casing, per_panel=per_panel)
+    bare = [Shell([name], allowance=BARE) for name in stack.names]
+    how = Construction(bare, [replace(bones, stitched=("silk",))])
+    found = lay(Sewn(how, stack), turn)
+    for k, (width, count) in enumerate(zip(widths, counts, strict=True)):
+        middle = width / found.angles[k]
+        a, b = middle + 0.5 * base, middle + 0.5 * base + thick
+        across = 0.5 * (casing - bar) / middle
+        up = np.sqrt((a - b) ** 2 + 4.0 * a * b * np.sin(0.5 * across) ** 2) - a * across
+        assert found.extra[1][k] == pytest.approx(
+            count * (2.0 * up + thick * bar / middle), abs=1e-4
+        )
+
+
 @pytest.mark.slow
 def test_no_width_of_an_allowance_makes_a_leap_where_channels_are_stitched_through() -> None:
     # On the hourglass lines of channels lie 10.0 and 11.5 mm from seams: a leap of 3 and of 12 mm.
