@@ -592,7 +592,7 @@ class Curve:
         if self.closed and s1 <= s0:
             s1 += count
         first, last = int(np.floor(s0)), int(np.ceil(s1))
-        if last <= first or s1 <= s0:
+        if s1 <= s0:
             raise CurveError("an empty part of a curve", remedy="Give s1 beyond s0.")
         index = np.arange(first, last) % count if self.closed else np.arange(first, last)
         control = self.control[index].copy()
