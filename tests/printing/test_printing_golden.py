@@ -41,5 +41,6 @@ def test_another_program_sees_the_golden_pages(
     (tmp_path / "out").mkdir()
     done = run(*command, *out)
     assert done.exit_code == 0, done.output
-    found = [f"{path.name}\n{seen_on(path.read_bytes())}" for path in sorted(Path("out").glob("*.pdf"))]
-    assert changes(name, "\n".join(found)) == []
+    files = sorted(Path("out").glob("*.pdf"))
+    found = "\n".join(f"{file.name}\n{seen_on(file.read_bytes())}" for file in files)
+    assert changes(name, found) == []

@@ -61,7 +61,8 @@ class _Page:
                 self._edge = words
                 return
             colour = _colour(each, raw.FPDFPageObj_GetFillColor)
-            yield f"{self._box(each)} {colour} {words or self._edge!r}"
+            edged, self._edge = self._edge, ""
+            yield f"{self._box(each)} {colour}{' edged' * bool(edged)} {words or edged!r}"
         elif each.type == raw.FPDF_PAGEOBJ_PATH:
             filled, stroked = ctypes.c_int(), ctypes.c_int()
             raw.FPDFPath_GetDrawMode(each, filled, stroked)
