@@ -240,7 +240,8 @@ def taut(face: Face, columns: Columns, laid: Relief, held: BoolArray) -> Path:
     bare = lands & (psi >= leave) & (psi <= reach)
     behind = lands & (psi > reach)
 
-    known = lies.copy()
+    # Between corners in one place, where ridges run over the end, there is no line.
+    known = lies | (hull.length[piece] <= _SAME_MM)
     known[hull.corner] = True
     top = np.where(known, laid.height.ravel(), 0.0)
     # Elsewhere the cloth is a straight line: its normal, and a point of it.

@@ -572,6 +572,22 @@ def test_between_stitched_channels_cloth_is_as_long_as_the_face(counts: tuple[in
         )
 
 
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@pytest.mark.parametrize("back", [2.0, 3.5])
+def test_a_bone_that_stands_over_the_centre_back_makes_no_holes(back: float) -> None:
+    # Its far edge and the line beyond it lie in one place: at the end of the panel.
+    pattern = with_lines((30.0, 60.0 - back))
+    turn = turn_of_cloth(pattern, ClassModel(), ["side"])
+    stack = Stack([Fabric("coutille", 0.5), Fabric("twill", 0.3), Fabric("silk", 0.6)], "coutille")
+    bones = Bones("coutille", 5.5, 1.5, stitched=("twill",), channel=10.0, drawn_as="middles")
+    bare = [Shell([name], allowance=BARE) for name in stack.names]
+    strip = Strip("twill", 0.4, 20.0, "centre_back")
+    found = lay(Sewn(Construction(bare, [bones], [strip]), stack), turn)
+    assert np.isfinite(found.extra).all()
+    assert np.isfinite(found.edges).all()
+    assert 0.0 < found.extra[2][0, int(np.argmin(np.abs(found.levels)))] < 5.0
+
+
 @pytest.mark.slow
 def test_no_width_of_an_allowance_makes_a_leap_where_channels_are_stitched_through() -> None:
     # On the hourglass lines of channels lie 10.0 and 11.5 mm from seams: a leap of 3 and of 12 mm.
