@@ -69,8 +69,9 @@ def join(draft: Draft) -> Draft:
 def _lines_whole(draft: Draft) -> Draft:
     """The same with waistlines, levels and lines of bones whole that were drawn in several pieces.
 
-    Those of bones may be closed as well. Where more than two ends meet, or the way turns, lines
-    stay as they are: what they mean is told where bones are looked for.
+    Those of bones may be closed as well, and what is called after a level, such as a bust gore.
+    Where more than two ends meet, or the way turns, lines stay as they are: what they mean is told
+    where bones are looked for.
     """
     tolerance = draft.reading.join_tolerance
     families: dict[tuple[object, ...], list[Shape]] = {}
@@ -82,16 +83,17 @@ def _lines_whole(draft: Draft) -> Draft:
     gone: set[str] = set()
     # By themselves first: channels side by side touch each other.
     for members in [*([bone] for bone in bones), *families.values()]:
-        of_bone = draft.kind(members[0]) == "bone"
+        kind = draft.kind(members[0])
         for found in _runs(tuple(s for s in members if s.ident not in gone), tolerance):
-            if found.outline.closed and not of_bone:
+            closed = found.outline.closed
+            if closed and kind == "waist":
                 continue
             whole[found.ident] = replace(found.shapes[0], curve=found.outline)
             idents = [shape.ident for shape in found.shapes]
             gone.update(idents)
             if len(idents) > 1:
-                what = "the outline of a channel" if found.outline.closed else "a line of a channel"
-                what = what if of_bone else f"a {draft.kind(members[0])} line"
+                of_bone = ("a line of a channel", "the outline of a channel")
+                what = (of_bone if kind == "bone" else (f"a {kind} line", "an outline"))[closed]
                 words = f"{found.ident}: {what} joined from {len(idents)} pieces"
                 draft.ledger.note("joined", words, *idents)
     shapes = (

@@ -51,6 +51,17 @@ def test_a_gore_lies_as_far_from_the_hem_as_its_edges_are_long() -> None:
     assert found.warnings == ()
 
 
+def test_a_gore_called_after_the_bust_may_be_drawn_in_pieces() -> None:
+    (tip, one, two) = wedge()
+    sides = zip((tip, one, two), (one, two, tip), strict=True)
+    pieces = "".join(
+        f'<path aria-label="bust gore" d="M{100 + a} {600 - b} L{100 + c} {600 - d}"/>'
+        for (a, b), (c, d) in sides
+    )
+    found = gored(gored_svg({}, extra=pieces), Gore("bust gore", ("front", "side")))
+    assert edge_heights(found) == pytest.approx([-41.0 * COS] * 2)
+
+
 @pytest.mark.parametrize("turned", [0.0, 40.0])
 def test_a_gore_may_open_at_the_top_beside_one_that_opens_below(turned: float) -> None:
     drawing = gored_svg({"gore": wedge(), "cup": wedge(80.0, up=False)}, turned=turned)
