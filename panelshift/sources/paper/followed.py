@@ -42,7 +42,8 @@ _FADED, _FADING = 0.15, 0.25
 _BLURRED_MM: Final = 0.15
 """What blur takes off a hole: seen with 1.5, 1.9 and 2.5 mm, ink within 0.05 mm, pencil 0.3."""
 
-_NEARBY_MM: Final = 16.0
+_NEARBY_MM: Final = 30.0
+"""More than twice the widest gap that may be bridged: else a gap is all that is nearby."""
 _STEP_MM: Final = 0.1
 
 _SHIFTED_MM: Final = 0.3
