@@ -156,8 +156,9 @@ def outcome_lines(lay: Lay, units: str) -> list[str]:
     names = lay.sewn.stack.names
     needed, _ = needed_at(lay, 0.0)
     lines = [
-        f"{names[place]} needs {show(float(value), units)} more round the waist for what it "
-        "rides over, beside its distance"
+        f"{names[place]} needs {show(abs(float(value)), units)} "
+        f"{'more' if value > 0.0 else 'less'} round the waist for what it rides over, "
+        "beside its distance"
         for place, value in enumerate(needed)
         if abs(value) >= 0.005
     ]
@@ -213,20 +214,20 @@ def _cut_lines(cuts: Cuts, units: str) -> Iterator[str]:
     if cuts.measured:
         yield f"{cuts.outer_name} is cut for bones that stand as high as you measured"
         return
-    at = f"laced at {cuts.lacing:g} kPa" + ("" if cuts.known else " (usual)")
+    at = f"laced at {cuts.lacing:g} kPa" + ("" if cuts.laced else " (usual)")
     taut = "taut" if cuts.best is not None else "taut (as it is here)"
-    for name, (one, two) in ((taut, cuts.taut), ("flat", cuts.flat)):
-        strains = _span(100.0 * one.strain, 100.0 * two.strain)
-        stands = _span(one.stands, two.stands)
+    for name, (least, most) in ((taut, cuts.taut), ("flat", cuts.flat)):
+        strains = _span(100.0 * least.strain, 100.0 * most.strain)
+        stands = _span(least.stands, most.stands)
         yield (
             f"{cuts.outer_name} cut {name}, {at}: strains by {strains} %, bones stand to {stands} "
             "of their height"
         )
     if not cuts.known:
-        yield (
-            f"these ranges are for usual cloths; a hang test of {cuts.inner_name} and "
-            f"{cuts.outer_name} (stretch) and the lacing give the best cut"
-        )
+        wanting = [f"a hang test of {' and '.join(cuts.untested)} (stretch)"] * bool(cuts.untested)
+        wanting += ["how hard it is laced (lacing)"] * (not cuts.laced)
+        usual = "these ranges are for usual cloths; " if cuts.untested else ""
+        yield f"{usual}the best cut is told by {' and '.join(wanting)}"
     elif cuts.best is None:
         yield (
             f"no cut of {cuts.outer_name} serves: cut so that it is not overstrained laced hard, "
@@ -242,6 +243,5 @@ def _cut_lines(cuts: Cuts, units: str) -> Iterator[str]:
         )
 
 
-def _span(one: float, two: float) -> str:
-    low, high = sorted((one, two))
+def _span(low: float, high: float) -> str:
     return f"{high:.2f}" if high - low < 0.005 else f"{low:.2f} to {high:.2f}"

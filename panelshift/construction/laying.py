@@ -324,16 +324,17 @@ class Pile:
     def tape(self) -> FloatArray:
         """What a tape over all needs beside its flat length, on the drawn panels, (m,)."""
         last = len(self.paths) - 1
-        over = self._relief(self.paths[-1].relief, self.ridges.between(last, last + 1), 0.0)
-        face = self.site.face.raised(
-            (self.base[last] + self.site.builds[last].min(axis=0))[:, None]
-        )
+        # The outermost cloth may be on some panels only: it is a ridge as wide as they are.
+        thin = self.site.builds[last].min(axis=0)
+        own = self.site.builds[last] - thin
+        over = self._relief(self.paths[-1].relief, self.ridges.between(last, last + 1), own)
+        face = self.site.face.raised((self.base[last] + thin)[:, None])
         if not self.site.turn.pattern.full:
             # It goes on over the centre front, and there lies as high as the highest on that side.
             points = self.columns.points(face, over.height).real
             over.height[:, 0] += points.max(axis=1) - points[:, 0]
         none = np.zeros(self.columns.psi.shape, dtype=np.bool_)
-        steps = (self.steps[last].T * np.diff(face.bounds, axis=1)).sum(axis=1)
+        steps = ((self.steps[last] + own).T * np.diff(face.bounds, axis=1)).sum(axis=1)
         return np.asarray(taut(face, self.columns, over, none).extra.sum(axis=1) - steps)
 
 

@@ -6,6 +6,7 @@ outer cloth pulls. Forces in N, lengths in mm; derived in docs/how-it-works.md.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, replace
 from typing import Final
@@ -176,19 +177,33 @@ class Cuts:
 
     `outer` are its layers' places; `flat` and `taut` say what comes of cutting it by its distance
     alone and of the length that full ridges need, `best` of the best cut, where both gives and the
-    lacing are known and one serves. `known` says whether they are; if not, `flat` and `taut` each
-    have the least and the most of usual cloths.
+    lacing are known and one serves. `untested` are the cloths whose give is not: of `flat` and
+    `taut` the first has the least and the second the most that usual ones may make of each number,
+    whichever of them are paired. `laced` says whether the lacing is known.
     """
 
     inner_name: str
     outer_name: str
     outer: tuple[int, ...]
     lacing: float
-    known: bool
+    laced: bool
+    untested: tuple[str, ...]
     flat: tuple[Cut, Cut]
     taut: tuple[Cut, Cut]
     best: Cut | None
     measured: bool = False
+
+    @property
+    def known(self) -> bool:
+        """Whether all is known that tells the best cut."""
+        return self.laced and not self.untested
+
+
+def _range(cuts: list[Cut]) -> tuple[Cut, Cut]:
+    """The least and the most of each number of cuts that are as long."""
+    stands, strains = [cut.stands for cut in cuts], [cut.strain for cut in cuts]
+    longer = cuts[0].longer
+    return Cut(longer, min(stands), min(strains)), Cut(longer, max(stands), max(strains))
 
 
 def cuts_over(sewn: Sewn, count: int, radius: float, extra: float) -> Cuts | None:
@@ -207,15 +222,18 @@ def cuts_over(sewn: Sewn, count: int, radius: float, extra: float) -> Cuts | Non
     names = stack.names[strength], stack.names[outermost]
     lacing = USUAL_LACING_KPA if how.lacing is None else how.lacing
     given = [how.stretch.get(name) for name in names]
+    gives = [
+        usual if give is None else (give,)
+        for give, usual in zip(given, (USUAL_INNER, USUAL_OUTER), strict=True)
+    ]
     pulls = []
-    for end in (0, 1):
-        inner = USUAL_INNER[end] if given[0] is None else given[0]
-        outer = USUAL_OUTER[end] if given[1] is None else given[1]
+    for inner, outer in itertools.product(*gives):
         pull = Pull(radius, count, bones.width, bones.height, inner, outer, lacing)
         pulls.append(replace(pull, scale=extra / pull.over(0.0)))
-    known = None not in given and how.lacing is not None
+    laced = how.lacing is not None
+    untested = tuple(name for name, give in zip(names, given, strict=True) if give is None)
     places = tuple(stack.names.index(name) for name in shell.layers)
     measured = bones.standing is not None
-    flat, taut = ((comes_to(pulls[0], cut), comes_to(pulls[1], cut)) for cut in (0.0, extra))
-    best = best_cut(pulls[0]) if known and not measured else None
-    return Cuts(*names, places, lacing, known, flat, taut, best, measured)
+    flat, taut = (_range([comes_to(pull, cut) for pull in pulls]) for cut in (0.0, extra))
+    best = best_cut(pulls[0]) if laced and not untested and not measured else None
+    return Cuts(*names, places, lacing, laced, untested, flat, taut, best, measured)

@@ -184,9 +184,7 @@ def _sewing(facts: FitFacts) -> Iterator[Fact]:
         if cuts.best is not None:
             named.append(("best cut", (cuts.best, cuts.best)))
         for name, two in named:
-            for end, cut in zip(
-                ("least", "most"), sorted(two, key=lambda c: c.strain), strict=True
-            ):
+            for end, cut in zip(("least", "most"), two, strict=True):
                 where = {"layer": cuts.outer_name, "level": "waist"}
                 yield _fact("sewing", f"{name}: strain, {end}", 100.0 * cut.strain, "%", **where)
                 yield _fact(
