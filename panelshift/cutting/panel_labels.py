@@ -106,7 +106,8 @@ def blocks(
             return found
     middle = room.middle()
     least = short or texts
-    return [_stack(panel, _set(lines, SMALLEST_MM, 26.0), middle, False) for lines in least]
+    small = [_set(lines, SMALLEST_MM, 26.0, 1.0) for lines in least]
+    return [_stack(panel, lines, middle, room.tall) for lines in small]
 
 
 def _in_one_block(

@@ -114,6 +114,12 @@ class LabelRoom:
         middle: FloatArray = self._low + 0.5 * self._square * np.array(self._taken.shape[::-1])
         return middle
 
+    @property
+    def tall(self) -> bool:
+        """Whether the panel's box is taller than wide."""
+        down, across = self._taken.shape
+        return down > across
+
     def place(self, across: float, down: float, near: FloatArray | None = None) -> _Spot | None:
         """Middle of a free box of a size in mm, the nearest to a point, and how far from it.
 

@@ -1,0 +1,68 @@
+"""Words on panels of many sizes: they keep clear of lines, and where they stand was looked over.
+
+When they are meant to change, look at the new places and then refresh the golden page:
+
+    PANELSHIFT_REFRESH_GOLDEN=1 pytest tests/cutting/test_cutting_words.py
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+from panelshift.cutting.panel_labels import blocks
+from panelshift.sheets.label_room import LabelRoom
+from panelshift.sheets.sheet import Label, label_corners
+from tests.support.golden import changes
+
+LONG = [
+    ["4 side", "Hourglass; layer 3 of 6: coutille", "cut 2, one mirrored", "added: seam 10 mm"],
+    ["4 side", "Hourglass; layer 4 of 6: interlining", "cut 2", "added: top 8, seam 10 mm"],
+]
+SHORT = [["4 side", "3 of 6: coutille"], ["4 side", "4 of 6: interlining"]]
+SLACK_MM = 1.0
+"""Boxes of words reach further than their letters do."""
+
+SIZES = [
+    *((220, 60), (120, 300), (70, 300), (45, 300), (34, 280), (26, 260), (21, 250)),
+    *((17, 240), (13, 200), (10, 170), (8, 120), (6, 60), (30, 14), (4, 4)),
+]
+
+
+def said(wide: float, high: float, short: bool) -> list[list[Label]]:
+    """Words within a panel with a line across its middle."""
+    ring = np.array([(0, 0), (wide, 0), (wide, high), (0, high), (0, 0)], dtype=np.float64)
+    waist = np.array([(0, 0.5 * high), (wide, 0.5 * high)])
+    return blocks(LabelRoom([ring], [waist]), "4 side", LONG, SHORT if short else ())
+
+
+@pytest.mark.parametrize("short", [False, True])
+@pytest.mark.parametrize(("wide", "high"), [size for size in SIZES if min(size) >= 10.0])
+def test_words_lie_within_the_panel_and_on_no_line(wide: float, high: float, short: bool) -> None:
+    for layer in said(wide, high, short):
+        boxes = []
+        for label in layer:
+            corners = label_corners(label)
+            low, high_corner = corners.min(axis=0), corners.max(axis=0)
+            assert (low > 0.0).all()
+            assert (high_corner < (wide, high)).all()
+            assert high_corner[1] < 0.5 * high or low[1] > 0.5 * high
+            boxes.append((low, high_corner))
+        for (a, b), (c, d) in itertools.combinations(boxes, 2):
+            assert (a >= d - SLACK_MM).any() or (c >= b - SLACK_MM).any()
+
+
+def test_words_stand_where_they_were_looked_over() -> None:
+    lines = []
+    for (wide, high), short in itertools.product(SIZES, (False, True)):
+        lines.append(f"PANEL {wide} by {high} mm{', or in short' if short else ''}")
+        for layer in said(wide, high, short):
+            lines += [
+                f"at {label.at[0]:.1f} {label.at[1]:.1f}, {np.degrees(label.angle):.0f} degrees, "
+                f"{label.align}, size {label.size:.2f}{', bold' if label.bold else ''}: "
+                f"{label.text}"
+                for label in layer
+            ]
+    assert changes("panel-words.txt", "\n".join(lines)) == []
