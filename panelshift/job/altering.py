@@ -16,7 +16,7 @@ from ..pattern.drawing import Remark, refusal, spaced
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, both_sides
 from ..units import unit_words
-from .values import BRANCHES, Height, KeyTable, Length, OneLine, Positive, branch
+from .values import BRANCHES, Height, KeyTable, Length, OneLine, Positive, branch, height_said
 
 if TYPE_CHECKING:
     from ..pattern.drawing import Drawing
@@ -93,7 +93,8 @@ class AlterationTable(KeyTable):
             amount = sign * given
         side = self.side or ""
         assert self.seam is not None  # the same
-        return Alteration(self.seam, amount, self.run_out, self.from_, self.to, self.on, side)
+        low, high = height_said(self.from_), height_said(self.to)
+        return Alteration(self.seam, amount, self.run_out, low, high, self.on, side)
 
     @property
     def mark(self) -> str:
@@ -206,9 +207,7 @@ def mock_up(job: JobFile, *, source: str = "") -> bytes:
     from .resolved import resolve
     from .result import cut
 
-    wide = AllowanceTable(
-        **dict.fromkeys(("seam", "centre_front", "centre_back", "top", "bottom"), WIDE_MM)
-    )
+    wide = AllowanceTable(**dict.fromkeys(AllowanceTable.model_fields, WIDE_MM))
     cloth = FabricTable(name=MOCK_UP, thickness=0.0)
     own = job.model_copy(
         update={

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections.abc import Callable
 from typing import Annotated, Any, Final, Literal
@@ -124,6 +125,12 @@ def _height(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError('must be a level, or a height such as "+120 mm" or -85')
     return value if isinstance(value, str) else f"{value:+.6f}"
+
+
+def height_said(height: str | None) -> str | None:
+    """A height for people: what was a bare number has six decimals and no unit."""
+    bare = height is not None and re.fullmatch(r"[+-]\d+\.\d{6}", height)
+    return f"{float(bare.group()):+.9g} mm" if bare else height
 
 
 Height = Annotated[str, BeforeValidator(_height)]

@@ -89,10 +89,10 @@ class Stack:
         kept = self.fabrics[names.index(drafted)]
         if kept.panels is not None or kept.band is not None:
             raise StackError(
-                f"the drafted layer {drafted!r} does not cover every panel",
+                f"the drafted layer {drafted!r} does not cover every panel from top to bottom",
                 remedy=f"All others are reckoned from it: name as drafted_layer a fabric that "
-                f"lies on all panels{_covering(self.fabrics)}, or leave panels out of "
-                f"{drafted!r}.",
+                f"lies on all of them{_covering(self.fabrics)}, or leave panels, from and to out "
+                f"of {drafted!r}.",
                 element="drafted_layer",
             )
         object.__setattr__(self, "drafted", drafted)
@@ -390,5 +390,5 @@ class Stack:
 
 def _covering(fabrics: Sequence[Fabric]) -> str:
     """Names of the fabrics that lie on every panel, to be put into a sentence."""
-    names = [fabric.name for fabric in fabrics if fabric.panels is None]
+    names = [one.name for one in fabrics if one.panels is None and one.band is None]
     return f" ({', '.join(names)})" if names else ""

@@ -10,6 +10,7 @@ from ..errors import AlterationError, PanelshiftError
 from ..fit.compared_tables import BOTH_ALIKE, altered_tables
 from ..job.altering import AlterationTable
 from ..job.model import JobFile
+from ..job.values import height_said
 from ..outline import Curve
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
@@ -159,8 +160,8 @@ def _form(
     heights = tuple((name, text) for name, text in shown.items() if name not in known)
     more = {
         "whole": shown_length(whole, units),
-        "from": table.from_ or "",
-        "to": table.to or "",
+        "from": height_said(table.from_) or "",
+        "to": height_said(table.to) or "",
         "run_out": shown_length(table.run_out, units),
         "on": table.on,
         "side": table.side or "",
