@@ -6,7 +6,9 @@ import os
 import subprocess
 import sys
 from collections import Counter
+from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -114,6 +116,21 @@ def test_pieces_are_the_cut_lines_of_the_cutting_file(name: str) -> None:
             for lying in layout.laid:
                 area = Polygon(drawn[lying.name].flatten(0.05)).area
                 assert lying.piece.area == pytest.approx(area, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    "changed", [{"corners": "mirrored"}, {"corners": "squared"}, {"mitre_limit": 1.01}]
+)
+def test_corners_are_those_of_the_cutting_file(changed: dict[str, Any]) -> None:
+    result, layer = sample("hourglass"), coutille("hourglass")
+    plan = replace(result.job.plan, **changed)
+    usual = {p.name: p.area for p in layer_pieces(result.shifted, layer, result.job.plan)}
+    sheet = layer_sheet(result.shifted, layer, plan)
+    drawn = {s.panel: s.curve.flatten(0.05) for s in sheet.strokes if s.kind == "cut-line"}
+    pieces = layer_pieces(result.shifted, layer, plan)
+    for piece in pieces:
+        assert piece.area == pytest.approx(Polygon(drawn[piece.name]).area, rel=1e-9)
+    assert any(abs(piece.area - usual[piece.name]) > 1.0 for piece in pieces)
 
 
 @pytest.mark.slow
