@@ -52,6 +52,7 @@ STEELS = Bones("coutille", 5.5, 1.5)
         (("M63.5 120V280", "M61 125L63.5 120L66 125"), "one line"),
         (("M63.5 120V200", "M63.5 200.2V280"), "one line"),
         (("M63.5 120V280V120",), "one line"),
+        (("M63.5 120V280V150",), "one line"),
         (("M63.5 120V280Z",), "one line"),
     ],
 )
@@ -81,6 +82,8 @@ def test_channels_side_by_side_stay_two() -> None:
     assert len(channels_of(pattern(ONE.panel() + wide))) == 2
     with pytest.raises(ConstructionError, match="may hold several bones"):
         channels_of(pattern(ONE.panel() + wide), STEELS)
+    with pytest.raises(ConstructionError, match=r"15\.0 mm wide: it may hold several bones"):
+        channels_of(pattern(ONE.panel() + path("M60 120V280H75V120Z", "bone")), STEELS)
     one = replace(STEELS, drawn_as="outlines")
     assert len(channels_of(pattern(ONE.panel() + wide), one)) == 1
 
