@@ -187,6 +187,11 @@ class Reading:
                     f"a {what} of {value:g} mm", remedy="Give a length in mm of 0 or more."
                 )
 
+    @property
+    def takes_off(self) -> bool:
+        """Whether an allowance is to be taken off; 0 says that there is none."""
+        return any((self.allowance_drawn or {}).values())
+
 
 REACH_MM: Final = 2.0
 """How far short of an outline a level line may stop and still count as crossing it."""

@@ -45,7 +45,7 @@ def part_gores(draft: Draft) -> Draft:
     """
     if not draft.reading.gores:
         return draft
-    if draft.reading.allowance_drawn is not None:
+    if draft.reading.takes_off:
         raise PatternError(
             "the outlines have a seam allowance in them, which cannot be taken off a draft with "
             "gores",

@@ -43,7 +43,7 @@ def part_pieces(draft: Draft) -> Draft:
     said = draft.reading.stands_on
     if not said:
         return draft
-    if draft.reading.allowance_drawn is not None:
+    if draft.reading.takes_off:
         raise _fault(
             "the outlines have a seam allowance in them, which cannot be taken off panels of "
             "several pieces",

@@ -65,7 +65,7 @@ def take_off(
             _refuse_seams_of_cut_lines(draft, panels, corners, full)
             if are_words_lost(draft.drawing):
                 draft.ledger.warn("outline-unchecked", WORDS_LOST)
-    if not allowances or not any(allowances.values()):
+    if allowances is None or not draft.reading.takes_off:
         return tuple(panels), list(corners)
     _refuse_net_lines(draft)
     pattern = Pattern(tuple(map(make_panel, panels, corners)), full)

@@ -250,6 +250,9 @@ def test_what_is_not_done_with_pieces_is_refused() -> None:
         assemble(drawing, Reading(stands_on=on, gores=gore, halves="half"))
     with pytest.raises(PatternError, match="cannot be taken off panels of several pieces"):
         assemble(drawing, Reading(stands_on=on, leave_out=("gore",), allowance_drawn={"seam": 5}))
+    # 0 is the answer that there is none.
+    none = Reading(stands_on=on, leave_out=("gore",), allowance_drawn={"seam": 0.0})
+    assert assemble(drawing, none) == assemble(drawing, replace(none, allowance_drawn=None))
     pattern = drawn(YOKE, *on)
     with pytest.raises(AlterationError, match="'side' is made of several pieces"):
         alter_pattern(pattern, [EndAlteration("top", {"centre front": 2.0, "1 to 2": 0.0})])

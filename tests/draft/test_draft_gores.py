@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from panelshift.draft import Gore, Reading, assemble
 from panelshift.errors import PatternError
 from panelshift.job import read_job, resolve
 from panelshift.pattern.panel import Span
+from panelshift.pattern.pattern import EDGE_KINDS
 from panelshift.sources.svg import read_svg
 from tests.support.gored import LONG, Point, box, edge_heights, gored, gored_svg, wedge
 from tests.support.runs import SAMPLES
@@ -254,8 +256,12 @@ def test_gores_in_both_halves_of_a_full_pattern() -> None:
 
 def test_an_allowance_that_is_drawn_cannot_be_taken_off_gores() -> None:
     reading = Reading(gores=(Gore("gore", SEAM),), allowance_drawn={"seam": 10.0})
+    drawing = read_svg(gored_svg(HIP))
     with pytest.raises(PatternError, match="which cannot be taken off a draft with gores"):
-        assemble(read_svg(gored_svg(HIP)), reading)
+        assemble(drawing, reading)
+    # 0 is the answer that there is none.
+    none = replace(reading, allowance_drawn=dict.fromkeys(EDGE_KINDS, 0.0))
+    assert assemble(drawing, none) == assemble(drawing, replace(reading, allowance_drawn=None))
 
 
 def test_a_gore_that_nobody_names_is_no_small_matter() -> None:
