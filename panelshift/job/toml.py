@@ -142,8 +142,6 @@ def _value_fault(item: Any) -> Fault:
     if kind in _BOUNDS:
         limit, relation = _BOUNDS[kind]
         return Fault(place, _said(item), relation, float(item["ctx"][limit]))
-    if kind == "literal_error":
-        return Fault(place, f"{_shown(item['input'])} is not one of {item['ctx']['expected']}")
     return Fault(place, _said(item))
 
 
@@ -172,13 +170,10 @@ def _fault(item: Any, data: dict[str, Any]) -> str:
         place.pop()
     key = _key(place, data)
     kind = item["type"]
-    if kind == "missing":
-        return f"{key}: is required"
     if kind == "extra_forbidden":
-        return f"{key}: is not a known key{_suggestion(place)}"
-    if kind == "literal_error":
-        return f"{key}: {_shown(item['input'])} is not one of {item['ctx']['expected']}"
-    return f"{key}: {_said(item)} (found {_shown(item['input'])})"
+        return f"{key}: {_said(item)}{_suggestion(place)}"
+    found = "" if kind in ("missing", "literal_error") else f" (found {_shown(item['input'])})"
+    return f"{key}: {_said(item)}{found}"
 
 
 _BOUNDS: Final = {
@@ -202,6 +197,8 @@ _KINDS: Final = {
     "too_short": "has too few entries",
     "string_too_short": "must not be empty",
     "finite_number": "must be an ordinary number",
+    "missing": "is required",
+    "extra_forbidden": "is not a known key",
 }
 """The other faults of the validator, in our words."""
 
@@ -212,6 +209,8 @@ def _said(item: Any) -> str:
     if kind in _BOUNDS:
         limit, words = _BOUNDS[kind]
         return f"must be {words} {item['ctx'][limit]:g}"
+    if kind == "literal_error":
+        return f"{_shown(item['input'])} is not one of {item['ctx']['expected']}"
     if kind == "string_too_long":
         return f"must have at most {item['ctx']['max_length']} letters"
     if kind in _KINDS:

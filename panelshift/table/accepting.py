@@ -23,7 +23,7 @@ from .body_view import BODY
 from .edits import Edit, Form, bound_words, edit_of, field
 from .sewing_edits import SEWN, renamed
 from .stages import State
-from .toml_changes import KeyPath, Table, as_if_measured, changed, put, value_at
+from .toml_changes import KeyPath, Table, as_if_measured, changed, numbered, put, value_at
 from .workspace import HEADINGS, History, Work, free_place
 
 _SWATCHES: Final[KeyPath] = ("stack", "swatches")
@@ -222,10 +222,10 @@ def without_reading(readings: Sequence[SwatchReading], form: Form) -> tuple[Swat
 
     Raises `JobError` if there is none.
     """
-    number = field(form, "place")
-    if not (number.isascii() and number.isdigit() and int(number[:6]) < len(readings)):
+    number = numbered(field(form, "place"))
+    if number is None or number >= len(readings):
         raise JobError("there is no such reading any more", remedy="Look at the readings again.")
-    return tuple(item for k, item in enumerate(readings) if k != int(number))
+    return (*readings[:number], *readings[number + 1 :])
 
 
 def following(

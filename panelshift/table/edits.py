@@ -9,7 +9,17 @@ from typing import Any, Final
 from ..errors import JobError
 from ..job.toml import Fault
 from ..units import parse_length, parse_number, parse_percent, shown_length, tidy
-from .toml_changes import Change, KeyPath, Table, add_row, entry_for, put, take_row, value_at
+from .toml_changes import (
+    Change,
+    KeyPath,
+    Table,
+    add_row,
+    entry_for,
+    numbered,
+    put,
+    take_row,
+    value_at,
+)
 
 Form = Mapping[str, str]
 Touched = Callable[[Mapping[str, Any]], Any]
@@ -205,10 +215,9 @@ def remove(form: Form, units: str) -> Edit:
 
 def move(form: Form, units: str) -> Edit:
     """Put a layer in another place, counted from the body."""
-    name, text = form.get("fabric", ""), field(form, "to")
-    if not text.isascii() or not text.isdigit() or len(text) > 4:
+    name, to = form.get("fabric", ""), numbered(field(form, "to"))
+    if to is None:
         raise unknown("no place in the stack")
-    to = int(text)
 
     def change(data: Table) -> None:
         entries = _fabrics(data)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from ..errors import JobError
+from ..job.construction_keys import BonesTable, ShellTable, StripTable
 from ..job.sewing_fields import FieldKind
 from ..units import parse_number, several
 from .edits import Edit, Form, Reader, field, typed_height, typed_length, typed_percent, unknown
@@ -16,9 +17,8 @@ Place = tuple[str | int, ...]
 """Keys, and places in lists, from the top of a job down to a value."""
 
 _KINDS: Final[Mapping[str, tuple[str, ...]]] = {
-    "shell": ("layers",),
-    "bones": ("on", "width", "thickness"),
-    "strip": ("on", "thickness", "width"),
+    name: tuple(key for key, own in table.model_fields.items() if own.is_required())
+    for name, table in (("shell", ShellTable), ("bones", BonesTable), ("strip", StripTable))
 }
 """Tables of which a job may have several, and what each needs."""
 
@@ -143,7 +143,10 @@ def _place(form: Form) -> Place:
     except ValueError:
         place = None
     whole = isinstance(place, list) and 0 < len(place) <= 5
-    if not whole or not all(isinstance(part, (str, int)) for part in place):
+    # A number below 0 would count from the end, and true is a number too.
+    if not whole or not all(
+        type(part) is str or (type(part) is int and part >= 0) for part in place
+    ):
         raise unknown("the form lacks its place")
     if place[0] not in ("construction", "stack") or place[:2] == ["construction", "swatches"]:
         raise unknown("no field of how it is sewn is there")
@@ -166,9 +169,10 @@ def _put(data: Any, place: Place, value: Any) -> None:
     *parents, last = place
     here = data
     for part in parents:
-        if isinstance(here, list) and not (isinstance(part, int) and part < len(here)):
-            raise JobError("it is not there any more", remedy="Look at the page as it is now.")
-        if not isinstance(here, list) and part not in here:
+        if isinstance(here, list) or isinstance(part, int):
+            if not (isinstance(here, list) and isinstance(part, int) and part < len(here)):
+                raise JobError("it is not there any more", remedy="Look at the page as it is now.")
+        elif part not in here:
             if value is None:
                 return
             here[part] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Callable, Mapping, MutableMapping
-from typing import Any
+from typing import Any, Final
 
 import tomlkit
 import tomlkit.items
@@ -156,15 +156,24 @@ def add_row(data: Table, name: str, values: Mapping[str, Any]) -> None:
     rows.append(entry_for(rows, values))
 
 
+def numbered(text: str) -> int | None:
+    """Return a place in a list, as a form says it; None for what is no such number."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS else None
+
+
+_MOST_DIGITS: Final = 6
+
+
 def row_at(data: Mapping[str, Any], name: str, place: str) -> Any:
     """Return the table at a place of such a list, which a form says.
 
     Raises `JobError` if there is none.
     """
     rows = data.get(name, [])
-    if not (place.isascii() and place.isdigit() and int(place[:6]) < len(rows)):
+    number = numbered(place)
+    if number is None or number >= len(rows):
         raise JobError("it is not there any more", remedy="Look at the page as it is now.")
-    return rows[int(place)]
+    return rows[number]
 
 
 def take_row(data: Table, name: str, place: str) -> None:
