@@ -279,7 +279,7 @@ def _apart(following: OpenChoice) -> OpenChoice:
         return following
     words = {"half": "the whole waist is twice what is drawn", "full": "it is what is drawn"}
     options = (replace(option, gives=words[str(option.value)]) for option in following.options)
-    return replace(following, options=tuple(options))
+    return replace(following, why="it is not plain from what is drawn", options=tuple(options))
 
 
 def _unread(pattern: Pattern, reading: Reading) -> Iterable[OpenChoice]:

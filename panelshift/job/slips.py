@@ -279,7 +279,8 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
 
 
 def _percent(share: float) -> str:
-    return f"{100.0 * share:.3g} %"
+    percent = 100.0 * share
+    return f"{percent:.0f} %" if percent >= 1000.0 else f"{percent:.3g} %"
 
 
 def _odd(*slips: Slip) -> tuple[Slip, ...]:

@@ -129,7 +129,12 @@ def pages_text(pages: Iterable[tuple[int, Drawing]]) -> str:
         head = page_words(number, drawing)
         kinds = Counter((" / ".join(s.groups) or "no layer", looks(s)) for s in drawing.shapes)
         rows = [f"{layer}: {count} of: {look}" for (layer, look), count in kinds.most_common(30)]
-        rows += [f"not read: {gone.ident}: {gone.reason}" for gone in drawing.left_out[:10]]
+        if (more := len(kinds) - len(rows)) > 0:
+            rows.append(f"and {more} more kinds of lines")
+        gone = [f"not read: {one.ident}: {one.reason}" for one in drawing.left_out]
+        rows += gone[:10]
+        if len(gone) > 10:
+            rows.append(f"not read: {len(gone) - 10} more")
         parts.append(listing(head, rows) if rows else head)
     return paragraphs(*parts)
 
