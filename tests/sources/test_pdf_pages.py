@@ -162,6 +162,34 @@ def test_texts_are_joined_and_stand_where_they_are_written() -> None:
     assert any("not painted" in gone.reason for gone in drawing.left_out)
 
 
+def test_operators_of_text_move_it_as_the_standard_says() -> None:
+    """Section 9.3: a letter of 556/1000 at size 10 takes ((5.56 + Tc + Tw) Tz / 100) points."""
+    words = (
+        "BT /F 10 Tf 1 0 0 1 100 700 Tm (a) Tj 0 -50 Td 7 Ts (b) Tj 0 Ts "
+        "5 -60 TD (c) Tj T* (d) Tj 30 TL (e) ' 4 100 (f ) \" (g) Tj 0 Tw 0 Tc "
+        "1 0 0 1 100 300 Tm 200 Tz (hh) Tj 40 Ts 100 Tz (i) Tj 0 Ts "
+        "1 0 0 1 100 200 Tm (k) Tj [-9000 (l) 2000 (m)] TJ ET"
+    )
+    drawing = read_pdf(made([f"{LINE} {words}"]))
+    found = {text.content.strip(): text.anchor for text in drawing.texts}
+    places = {
+        "a": (100, 700),
+        "b": (100, 650 + 7),
+        "c": (105, 590),
+        "d": (105, 530),
+        "e": (105, 500),
+        "f g": (105, 470),
+        "hh": (100, 300),
+        "i": (100 + 2 * 5.56 * 2, 340),
+        "k": (100, 200),
+        "l": (100 + 5.56 + 90, 200),
+        "m": (100 + 5.56 + 90 + 5.56 - 20, 200),
+    }
+    assert found.keys() == places.keys()
+    for letter, (x, y) in places.items():
+        assert found[letter] == pytest.approx([mm(x), 300 - mm(y)], abs=1e-3), letter
+
+
 @pytest.mark.parametrize("degrees", [0.0, 30.0, 90.0, 200.0])
 def test_letters_along_any_line_are_one_word(degrees: float) -> None:
     """Letters of 20 points set wide one by one, and one that stands beside the line's end."""

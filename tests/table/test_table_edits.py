@@ -8,17 +8,26 @@ from __future__ import annotations
 
 import difflib
 import json
+import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+import pytest
+
 from panelshift.errors import PanelshiftError
+from panelshift.sources.svg.document import MOST_BYTES
+from panelshift.table.accepting import StaleError
 from panelshift.table.altering_edits import ALTERED
 from panelshift.table.body_view import BODY
 from panelshift.table.edits import KINDS, SETTINGS
+from panelshift.table.paper_work import MOST_PHOTO_BYTES
+from panelshift.table.server import UPLOADS
 from panelshift.table.session import Session
 from panelshift.table.sewing_edits import SEWN
 from panelshift.table.stages import State
 from tests.support.golden import changes, golden_job
+
+from .client import Table, inner
 
 Form = dict[str, str]
 
@@ -278,3 +287,57 @@ def test_every_edit_says_and_writes_what_was_looked_over(tmp_path: Path) -> None
     session = Session(tmp_path, golden_job(tmp_path))
     assert {kind for kind, _ in _STEPS} >= {*KINDS, *BODY, *SEWN, *ALTERED}
     assert changes("table-edits.txt", "\n".join(_walk(session))) == []
+
+
+def test_an_edit_of_an_old_page_counts_where_its_own_place_is_as_it_was(tmp_path: Path) -> None:
+    session = Session(tmp_path, golden_job(tmp_path))
+    old = _now(session).work.revision
+    text = _now(session).work.text
+    session.edit("setting", {"place": "allowance.top", "value": "7", "revision": old})
+    session.edit("setting", {"place": "allowance.seam", "value": "8", "revision": old})
+    kept = _now(session).work
+    for kind, form in (
+        ("setting", {"place": "allowance.seam", "value": "9", "revision": old}),
+        ("setting", {"place": "allowance.bottom", "value": "9", "revision": "of no page"}),
+        ("setting", {"place": "allowance.bottom", "value": "9"}),
+        ("text", {"text": text, "revision": old}),
+    ):
+        with pytest.raises(StaleError, match="was changed in another tab, or in the job file"):
+            session.edit(kind, form)
+    assert _now(session).work == kept
+    seen = tomllib.loads(kept.text)["allowance"]
+    assert (seen["top"], seen["seam"], "bottom" in seen) == (7, 8, False)
+
+
+def test_nothing_of_a_job_is_left_on_a_cleared_table(tmp_path: Path) -> None:
+    """No panel, no size, no undo, no file that was not taken: another pattern begins afresh."""
+    table = Table(tmp_path, golden_job(tmp_path).name)
+    table.session.edit(*_typed(table.session, "pattern.title", "Mine"))
+    table.session.take_pattern("other.svg", b"<svg")
+    assert table.session.attempt is not None
+    parts = ("/look/overlay", "/section?section=hip", "/tried?readings=x")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    answer = table.post("/job/new", {})
+    assert answer.said == "The table is empty; the job's files are as they were."
+    assert inner(answer.text, "job-name") == "An empty table"
+    for left in ("panel 1", "Golden", "Mine", "other.svg", "coutille", "pattern-picture"):
+        assert left not in answer.text, left
+    assert {path: table.get(path).text for path in parts} == dict.fromkeys(parts, "")
+    assert table.session.steps() == ("", "")
+    assert (table.session.attempt, table.session.kept.words) == (None, "")
+    assert table.session.mark().startswith("empty")
+    for path in ("/undo", "/redo", "/edit/text", "/job/keep", "/job/copy", "/job/redraft"):
+        refused = table.post(path, {"name": "x", "text": ""})
+        assert refused.refused
+        assert "No pattern is on the table yet" in refused.text, path
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def _typed(session: Session, place: str, value: str) -> tuple[str, Form]:
+    revision = _now(session).work.revision
+    return "setting", {"place": place, "value": value, "revision": revision}
+
+
+def test_what_may_be_sent_is_what_may_be_read_and_the_form_round_it() -> None:
+    assert UPLOADS["/pattern"] == MOST_BYTES + 65536
+    assert UPLOADS["/photos"] == MOST_PHOTO_BYTES + 65536
