@@ -19,7 +19,7 @@ from panelshift.form.mesh import Mesh, read_mesh
 from panelshift.form.picture import form_picture
 from panelshift.form.scan import _roughness, measure_scan
 from panelshift.form.section_file import MeasuredForm, read_section_file, section_file
-from panelshift.form.standing import _Runs, stand
+from panelshift.form.standing import AXES, UNITS, _Runs, stand
 from tests.form.bodies import HEIGHTS, mesh, saved, sections, shell
 from tests.support.pictures import Picture
 
@@ -294,6 +294,31 @@ def test_legs_tell_which_end_is_down(upside_down: bool) -> None:
     assert standing.points[:, 2].min() == pytest.approx(-910.0 - waist_of_truth(), abs=3.0)
     girth = float(sections(np.array([waist_of_truth()])).girths[0])
     assert standing.waist_girth == pytest.approx(girth, rel=0.01)
+
+
+@pytest.mark.parametrize(("up", "unit"), zip(AXES, [*UNITS, "mm"], strict=True))
+def test_a_body_stands_alike_however_it_lies_in_its_file(up: str, unit: str) -> None:
+    """Turned without mirroring, so that any of the axes is up, and counted in any unit."""
+    body = mesh(around=24)
+    points, faces = np.asarray(body.vertices), np.asarray(body.faces)
+    plain = stand(Mesh(points, faces, "plain"), units="mm", up="y")
+    axes = "xyz"
+    turned_points = np.roll(points, axes.index(up[-1]) - 1, axis=1)
+    if up.startswith("-"):
+        # Half a turn about another axis.
+        half_turn = -np.ones(3)
+        half_turn[axes.index(up[-1]) - 1] = 1.0
+        turned_points = turned_points * half_turn
+    found = stand(Mesh(turned_points / UNITS[unit], faces, "turned"), units=unit, up=up)
+    assert (found.units, found.up) == (unit, up)
+    assert found.waist_girth == pytest.approx(plain.waist_girth, abs=1e-6)
+    assert (found.low, found.high) == pytest.approx((plain.low, plain.high), abs=1e-6)
+    assert found.points[:, 2] == pytest.approx(plain.points[:, 2], abs=1e-6)
+    # The same body about the upright axis, and no mirror image of it.
+    ours, theirs = found.points[:, :2], plain.points[:, :2]
+    rotation = np.linalg.lstsq(theirs, ours, rcond=None)[0]
+    assert rotation.T @ rotation == pytest.approx(np.eye(2), abs=1e-9)
+    assert np.linalg.det(rotation) == pytest.approx(1.0, abs=1e-9)
 
 
 def test_every_slice_meets_the_body() -> None:
