@@ -24,6 +24,7 @@ from panelshift.job import read_job, resolve
 from panelshift.job.result import fit_job, shift_job
 from panelshift.job.said import Finding
 from panelshift.outline import Curve
+from panelshift.sheets.lettering import width
 from panelshift.sources.svg import read_svg
 from panelshift.table.layer_view import LayerChoice, overlay
 from panelshift.table.pattern_picture import (
@@ -96,6 +97,41 @@ def test_what_may_be_pointed_at_lies_in_the_picture() -> None:
     assert size[1][0] > size[0][0]
     assert (drawn <= size[1]).all()
     assert np.ptp(drawn, axis=0) == pytest.approx(high + 400.0 - low, abs=0.2)
+
+
+def test_names_stand_upright_where_the_narrowest_panel_has_no_room_across() -> None:
+    """A name needs 1.09 times its width: across if all panels have that at the waist."""
+    seen = set()
+    for count in range(1, 14):
+        name = "m" * count
+        pattern = assemble(read_svg(svg(panels(half(2, names=[name, "2"]))).encode()))
+        root = etree.fromstring(pattern_picture(pattern, "panels"))
+        narrowest = min(panel.waist_width for panel in pattern.panels)
+        upright = 1.09 * float(root.get("font-size")) * width(name) > narrowest
+        words = root.findall(f".//{SVG}text[@class='name']")
+        assert [word.get("transform") is not None for word in words] == [upright, upright], name
+        seen.add(upright)
+    assert seen == {True, False}
+
+
+def test_an_answer_s_letter_stands_left_of_its_leftmost_line() -> None:
+    pattern = assemble(read_svg(svg(panels(half(2))).encode()))
+    low_left = Curve.polyline([[70.0, 250.0], [110.0, 270.0]])
+    high_right = Curve.polyline([[140.0, 110.0], [145.0, 150.0]])
+    options = {Pointing("a", "B", ("x", "y")): [high_right, low_left], Pointing("b", "", ()): []}
+    root = etree.fromstring(pattern_picture(pattern, "panels", options=options))
+    groups = root.findall(f"{SVG}g[@class='option']")
+    assert [group.get("data-answer") for group in groups] == ["a", "b"]
+    assert [part.get("class") for part in groups[0]] == ["hit", "line", "hit", "line", "name"]
+    assert len(groups[1]) == 0
+    letter = float(root.get("font-size"))
+    line = points(groups[0][3].get("d"))
+    assert np.ptp(line, axis=0) == pytest.approx([40.0, 20.0], abs=0.11)
+    words = groups[0][4]
+    at = [float(words.get("x")), float(words.get("y"))]
+    beside = [line[:, 0].min() - 0.5 * letter, line[:, 1].mean() + 0.35 * letter]
+    assert at == pytest.approx(beside, abs=0.1)
+    assert (words.text, words.get("text-anchor")) == ("B", "end")
 
 
 def test_level_names_stand_at_the_left_of_the_whole_row() -> None:
