@@ -296,7 +296,7 @@ def test_legs_tell_which_end_is_down(upside_down: bool) -> None:
     assert standing.waist_girth == pytest.approx(girth, rel=0.01)
 
 
-@pytest.mark.parametrize(("up", "unit"), zip(AXES, [*UNITS, "mm"], strict=True))
+@pytest.mark.parametrize(("up", "unit"), list(zip(AXES, [*UNITS, "mm"], strict=True)))
 def test_a_body_stands_alike_however_it_lies_in_its_file(up: str, unit: str) -> None:
     """Turned without mirroring, so that any of the axes is up, and counted in any unit."""
     body = mesh(around=24)
