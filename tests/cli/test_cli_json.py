@@ -133,7 +133,21 @@ def test_the_table_tells_its_address_and_then_its_end(
     first, end = json.JSONDecoder().raw_decode(told)
     last = json.loads(told[end:])
     assert [OUTPUT.is_valid(each) for each in (first, last)] == [True, True]
-    assert (first["data"]["state"], last["data"]["state"]) == ("laid", "cleared")
+    job, address = str(tmp_path / "job.toml"), "http://127.0.0.1:1/?token=t"
+    assert first["data"] == {"state": "laid", "address": address, "job": job}
+    assert last["data"] == {"state": "cleared", "job": job}
+    said = [
+        f"The table is laid at {address}",
+        "Nothing leaves this machine. End with Ctrl-C; the work is saved as you go.",
+    ]
+    end = f"The table is cleared. Your work is in {job}."
+    assert run("table", job).stdout.splitlines() == [*said, end]
+    # Without a job none is there until a draft is dropped on the page.
+    (tmp_path / "empty").mkdir()
+    monkeypatch.chdir(tmp_path / "empty")
+    assert run("table").stdout.splitlines() == [*said, "The table is cleared."]
+    first, end = json.JSONDecoder().raw_decode(run("table", "--json").stdout)
+    assert first["data"] == {"state": "laid", "address": address, "job": None}
     assert first["data"]["address"] == "http://127.0.0.1:1/?token=t"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -38,7 +39,9 @@ from panelshift import (
 from panelshift.body import BodyModel, MeanFormModel, Ring, TapeModel, Tapes, Turn
 from panelshift.job import JobFile, opened, read_job
 from panelshift.job.keys import with_overrides
-from tests.support.drawings import full, half, panels, pattern, write_job
+from panelshift.job.scripted import _same_lines as same_lines
+from panelshift.outline import Curve
+from tests.support.drawings import full, half, panels, path, pattern, write_job
 from tests.support.terminal import OUTPUT
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
@@ -211,3 +214,31 @@ def test_what_no_job_file_can_say_is_refused(
 ) -> None:
     with pytest.raises(PanelshiftError, match=words):
         job_files(PATTERN, stack, body, plan=plan)
+
+
+def test_a_draft_is_the_same_only_with_all_its_lines_names_and_corners() -> None:
+    draft = pattern(
+        panels(half(2)) + path("M0 260H300", "hip") + path(f"M{half(2)[0].x + 10} 190v20", "notch")
+    )
+    assert same_lines(draft, draft)
+    first, second = draft.panels
+    (hip,) = (level for level in first.levels if level.name == "hip")
+    others = [level for level in first.levels if level is not hip]
+    (mark,) = first.marks
+
+    def moved(curve: Curve, by: float) -> Curve:
+        return Curve(curve.control + (0.0, by), curve.closed)
+
+    for changed, same in (
+        (replace(first, name="panel 9"), False),
+        (replace(first, corners=replace(first.corners, front_top=first.corners.back_top)), False),
+        (replace(first, marks=()), False),
+        (replace(first, marks=(replace(mark, name="nick"),)), False),
+        (replace(first, marks=(replace(mark, kind="bone"),)), False),
+        (replace(first, marks=(replace(mark, curve=moved(mark.curve, 2e-3)),)), False),
+        (replace(first, marks=(replace(mark, curve=moved(mark.curve, 5e-4)),)), True),
+        (replace(first, levels=(*others, replace(hip, name="hips"))), False),
+        (replace(first, levels=(*others, replace(hip, curve=moved(hip.curve, 0.01)))), False),
+    ):
+        assert same_lines(draft, replace(draft, panels=(changed, second))) is same
+    assert not same_lines(draft, replace(draft, full=True))

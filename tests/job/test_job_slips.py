@@ -68,6 +68,20 @@ def test_a_girth_is_held_against_the_gap_at_its_own_height(write: Write) -> None
     assert "with its lacing gap 800 mm" in odd.words
 
 
+@pytest.mark.parametrize(("halves", "drawn"), [("half", 670.0), ("full", 350.0)])
+def test_a_girth_is_held_against_what_is_drawn_of_the_body(
+    write: Write, halves: str, drawn: float
+) -> None:
+    head = f'halves = "{halves}"\nlacing_gap = 30'
+    slips = resolve(read_job(write(head, "[body.girths]\nwaist = 480"))).slips
+    (odd,) = (slip for slip in slips if slip.bound.code == "slip-girth")
+    assert odd.value == pytest.approx(480.0 / drawn)
+    assert (odd.key, odd.refused) == ("body.girths.waist", False)
+    assert odd.words == (
+        f"the body's girth at waist is 480 mm, the pattern's with its lacing gap {drawn:g} mm"
+    )
+
+
 @pytest.mark.parametrize(
     ("code", "usual", "odd", "impossible"),
     [

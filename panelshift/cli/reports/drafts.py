@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from ...draft.names import looks
 from ...fit.compared_tables import BOTH_ALIKE, altered_tables
@@ -22,6 +22,11 @@ from . import listing, paragraphs, table
 if TYPE_CHECKING:
     from ...sources.paper.photos import PaperSeen
     from ...sources.paper.tracing import Tracing
+
+
+_MOST_KINDS: Final = 30
+_MOST_UNREAD: Final = 10
+"""So many are listed of a page; of more, how many they are."""
 
 
 def check_text(check: Check) -> str:
@@ -128,13 +133,13 @@ def pages_text(pages: Iterable[tuple[int, Drawing]]) -> str:
     for number, drawing in pages:
         head = page_words(number, drawing)
         kinds = Counter((" / ".join(s.groups) or "no layer", looks(s)) for s in drawing.shapes)
-        rows = [f"{layer}: {count} of: {look}" for (layer, look), count in kinds.most_common(30)]
-        if (more := len(kinds) - len(rows)) > 0:
-            rows.append(f"and {more} more kinds of lines")
+        rows = [f"{layer}: {count} of: {look}" for (layer, look), count in kinds.most_common()]
         gone = [f"not read: {one.ident}: {one.reason}" for one in drawing.left_out]
-        rows += gone[:10]
-        if len(gone) > 10:
-            rows.append(f"not read: {len(gone) - 10} more")
+        if rest := rows[_MOST_KINDS:]:
+            rows[_MOST_KINDS:] = [f"and {len(rest)} more kinds of lines"]
+        if rest := gone[_MOST_UNREAD:]:
+            gone[_MOST_UNREAD:] = [f"not read: {len(rest)} more"]
+        rows += gone
         parts.append(listing(head, rows) if rows else head)
     return paragraphs(*parts)
 
