@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, strategies as st
 from lxml import etree
 
 from panelshift.body.tapes import TapeModel, Tapes
@@ -19,7 +20,7 @@ from panelshift.cli.job_commands import fit
 from panelshift.cutting.verdict import verdict
 from panelshift.fit.corset_picture import corset_picture
 from panelshift.fit.fact_rows import _taken_up, facts_csv, facts_json, rows
-from panelshift.fit.fact_tables import Grid, narrow, plain, walk_table
+from panelshift.fit.fact_tables import Grid, _upwards, narrow, plain, walk_table
 from panelshift.fit.facts import FitFacts, FitOptions, Walked
 from panelshift.fit.first_page import answers, headline
 from panelshift.fit.girths import OVER_BONES, SKIN
@@ -30,7 +31,7 @@ from panelshift.job.model import BodyTable
 from panelshift.job.result import fit_job
 from panelshift.units import summand, to_mm
 from tests.support.drawings import STACK, half, panels, write_job
-from tests.support.examples import thinned
+from tests.support.examples import examples, thinned
 from tests.support.fit_jobs import (
     FORMULA,
     IMAGE,
@@ -781,3 +782,13 @@ def test_faults_in_the_fit_table_are_told(tmp_path: Path, fit: str, words: str) 
     assert result.exit_code == 2
     assert words in result.stderr
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(("unit", "step"), [("mm", 0.1), ("cm", 0.1), ("in", 0.254)])
+@given(spread=st.floats(1e-3, 50.0))
+@examples(60)
+def test_a_plus_or_minus_is_shown_one_step_larger_at_most(
+    unit: str, step: float, spread: float
+) -> None:
+    shown = to_mm(f"{_upwards(spread, unit)} {unit}")
+    assert spread - 2e-6 * step <= shown < spread + step + 1e-9

@@ -328,6 +328,8 @@ def test_cut_writes_what_a_machine_cuts(tmp_path: Path) -> None:
     for file in files:
         data = file.read_bytes()
         drawn = read_svg(file.with_suffix(".svg"))
+        # What is closed says so: it does not come back to its first point.
+        assert all(points[0] != points[-1] for _, points in polylines(data))
         for layer, kind in (("1", "cut-line"), ("14", "stitch-line")):
             own = sorted(
                 shapely.Polygon(points).length for on, points in polylines(data) if on == layer
