@@ -288,7 +288,8 @@ def _odd(*slips: Slip) -> tuple[Slip, ...]:
 
 
 _BARE: Final = (
-    'a number without a unit is mm: for inches write it with its unit, as text, such as "3/8 in"'
+    "see whether its unit is right: in a job file a number without one is mm, and inches are "
+    'text, such as "3/8 in"'
 )
 
 
