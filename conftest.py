@@ -87,8 +87,3 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         return next(starts, len(FIRST))
 
     items.sort(key=rank)
-
-
-def pytest_collection_finish() -> None:
-    """What was collected is no rubbish."""
-    gc.freeze()
