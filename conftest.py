@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # Thousands of collected tests live to the end: looking through them again and again for rubbish
-# took a quarter of the processor's time.
+# took a good part of the processor's time.
 gc.set_threshold(200_000, 50, 50)
 
 WORKERS: Final = 2

@@ -8,13 +8,14 @@ from typing import Final
 
 import numpy as np
 
+from ..errors import UnitError
 from ..outline.bezier import LINE
 from ..pattern.drawing import Shape, spaced
-from ..units import MM_PER_UNIT, trimmed
+from ..units import to_mm, trimmed
 from .draft import Draft, middle_of
 from .names import described
 
-_LENGTH: Final = re.compile(r"(?<![\d.,/:])(\d+(?:[.,]\d+)?) ?(mm|cm|in|inch|inches|\")(?![\w/])")
+_LENGTH: Final = re.compile(r"(?<![\d.,/:])\d+(?:[.,]\d+)? ?(?:mm|cm|in|inch|inches|\")(?![\w/])")
 _RULER: Final = re.compile(r"\b(scale|ruler|test square)")
 
 _LARGEST_MM: Final = 300.0
@@ -70,11 +71,12 @@ def _rulers(draft: Draft) -> Iterator[tuple[Shape, float]]:
 
 def _length_in(words: str) -> float:
     """The only length in words, in mm; 0 if there is none, or are several."""
-    found = _LENGTH.findall(words.lower())
-    if len(found) != 1:
+    found = [match.group() for match in _LENGTH.finditer(words.lower())]
+    try:
+        return to_mm(found[0]) if len(found) == 1 else 0.0
+    except UnitError:
+        # What may be 1 or 1000 says nothing.
         return 0.0
-    number, unit = found[0]
-    return float(number.replace(",", ".")) * MM_PER_UNIT["in" if unit[0] in 'i"' else unit]
 
 
 def _sizes(shape: Shape) -> list[float]:

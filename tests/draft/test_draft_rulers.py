@@ -36,6 +36,8 @@ def test_a_scale_bar_that_is_not_as_long_as_it_says_is_asked_about(mark: str, fa
         path("M800 20h50v14h-50z", "scale bar 50 mm"),
         path("M800 20h50.5", "scale 5 cm"),
         path("M800 20h50.8v50.8h-50.8z") + text("2 in", 815, 40),
+        # A millimetre or a metre.
+        path("M800 20h12", "scale 1,000 mm"),
         # What only holds a length, or speaks of another thing.
         path("M800 20h30v14h-30z") + text("50 mm", 805, 30),
         path("M800 20h30v30h-30z") + text("cut 2, 50 mm elastic", 802, 30),
