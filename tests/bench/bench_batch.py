@@ -1,4 +1,5 @@
-"""How many jobs a second: one worker process against two, and memory for a hundred thousand.
+"""How many jobs a second: one worker process against two, a cluster of one against one of two,
+and memory for a hundred thousand.
 
 One and two workers take turns, so that whatever else the machine does falls on both; the median
 of the ratios is what counts. Starting the processes is part of each time. A machine that is busy
@@ -62,17 +63,38 @@ def bench_two_workers(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
                 found[workers].append(_timed(workers, tmp_path / f"workers-{workers}"))
 
     benchmark.pedantic(take_turns)
-    ratios = [one.seconds / two.seconds for one, two in zip(found[1], found[2], strict=True)]
-    benchmark.extra_info["ratios"] = ratios
-    benchmark.extra_info["others"] = statistics.mean(
-        r.others for runs in found.values() for r in runs
-    )
+    _keep_ratios(benchmark, found)
     for workers, runs in found.items():
         benchmark.extra_info[f"{workers} workers"] = {
             "jobs a second": JOBS / statistics.median(run.seconds for run in runs),
             "worker ms a job": 1e3 * statistics.median(run.workers for run in runs) / JOBS,
             "parent ms a job": 1e3 * statistics.median(run.parent for run in runs) / JOBS,
         }
+
+
+def bench_cluster_of_two(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
+    """The same by clusters that have started and carried a few jobs out, as one that is kept."""
+    distributed = pytest.importorskip("distributed", reason="pip install 'panelshift[dask]'")
+    dask = pytest.importorskip("dask")
+    found: dict[int, list[Run]] = {1: [], 2: []}
+
+    def take_turns() -> None:
+        for turn in range(ROUNDS):
+            for workers in (1, 2) if turn % 2 == 0 else (2, 1):
+                with (
+                    distributed.LocalCluster(
+                        n_workers=workers, threads_per_worker=1, dashboard_address=None
+                    ) as cluster,
+                    distributed.Client(cluster, timeout="60s") as client,
+                ):
+                    kept = client.get_executor()
+                    _timed(workers, tmp_path / "first", kept, jobs=2 * workers)
+                    found[workers].append(_timed(workers, tmp_path / f"cluster-{workers}", kept))
+
+    with dask.config.set({"temporary_directory": str(tmp_path / "dask")}):
+        benchmark.pedantic(take_turns)
+    _keep_ratios(benchmark, found)
+    benchmark.extra_info["jobs a second"] = JOBS / statistics.median(r.seconds for r in found[2])
 
 
 def bench_batch_memory(
@@ -133,11 +155,23 @@ class _AtOnce(Executor):
         return future
 
 
-def _timed(workers: int, out: Path) -> Run:
-    jobs = [BatchJob(f"client {k}", SAMPLE, {"pattern.lacing_gap": 20.0 + k}) for k in range(JOBS)]
+def _timed(workers: int, out: Path, executor: Executor | None = None, jobs: int = JOBS) -> Run:
+    clients = [
+        BatchJob(f"client {k}", SAMPLE, {"pattern.lacing_gap": 20.0 + k}) for k in range(jobs)
+    ]
     watch = Watch()
-    outcomes = run_many(jobs, out=out, workers=workers)
+    outcomes = run_many(clients, out=out, workers=workers, executor=executor)
     run = Run(watch.seconds, watch.children, watch.own, watch.others)
     assert all(outcome.status == "done" for outcome in outcomes), outcomes[0].error
     shutil.rmtree(out)
     return run
+
+
+def _keep_ratios(benchmark: BenchmarkFixture, found: dict[int, list[Run]]) -> None:
+    """How much faster two workers were, round by round, and what else the machine did."""
+    benchmark.extra_info["ratios"] = [
+        one.seconds / two.seconds for one, two in zip(found[1], found[2], strict=True)
+    ]
+    benchmark.extra_info["others"] = statistics.mean(
+        run.others for runs in found.values() for run in runs
+    )

@@ -11,6 +11,7 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from panelshift.outline import Curve, FloatArray
+from panelshift.outline.curve import CUBIC
 from panelshift.outline.measure import LENGTH_TOLERANCE_MM, segment_lengths
 
 from . import floors, hard_curves, inputs
@@ -47,7 +48,7 @@ def bench_lengths_kurbopy(benchmark: BenchmarkFixture) -> None:
 def bench_hard_lengths(benchmark: BenchmarkFixture) -> None:
     """Cusps and hairpins against their closed forms; errors go into the report."""
     control, exact = hard_curves.all_hard()
-    curve = Curve.cubics(control)
+    curve = Curve(control, np.full(len(control), CUBIC), closed=False)
     found = {
         "panelshift": benchmark(segment_lengths, curve),
         "16 nodes once": floors.one_quadrature(control),

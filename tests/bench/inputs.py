@@ -96,9 +96,10 @@ def turned(drafted: Pattern) -> TurnOfCloth:
 
 @cache
 def cubics() -> Curve:
-    """All cubic segments of the fourteen panels, in one array."""
+    """All cubic segments of the fourteen panels in one array; they do not follow on each other."""
     curves = [shape.curve for shape in read_svg(drawing()).shapes]
-    return Curve.cubics(np.concatenate([c.control[c.degree == CUBIC] for c in curves]))
+    control = np.concatenate([c.control[c.degree == CUBIC] for c in curves])
+    return Curve(control, np.full(len(control), CUBIC), closed=False)
 
 
 @cache

@@ -58,7 +58,7 @@ def carry(turned: TurnOfCloth) -> Shifted:
 def draw_sheets(shifted: Shifted) -> list[Sheet]:
     """Cut lines, labels and places of all four layers."""
     plan = CutPlan()
-    return [sheet for sheet, _ in layer_sheets(shifted, cut_layers(shifted), plan)]
+    return layer_sheets(shifted, cut_layers(shifted), plan)
 
 
 def write(sheets: list[Sheet]) -> list[bytes]:

@@ -227,7 +227,11 @@ def _memory(measured: Measured) -> str:
     rows.append(["index of a batch", f"{batch['index bytes a job']:.0f} bytes a job", "", ""])
     known = measured.facts["bench_batch_resume"]["ms a job"]
     rows.append(["an untouched job", f"{known:.3f} ms", "0.1 ms", _verdict(known <= 0.1)])
-    rows.append(_workers(measured.facts["bench_two_workers"]))
+    two = measured.facts["bench_two_workers"]
+    speed = two["2 workers"]["jobs a second"]
+    rows.append(_faster("two workers are faster than one by", two, speed))
+    cluster = measured.facts["bench_cluster_of_two"]
+    rows.append(_faster("a dask cluster of two, by", cluster, cluster["jobs a second"]))
     return _table(("memory for each curve segment; workers", "found", "target", ""), rows)
 
 
@@ -235,13 +239,12 @@ def _bytes(what: str, found: float) -> list[str]:
     return [what, f"{found:.0f} bytes", f"{MOST_BYTES:.0f} bytes", _verdict(found <= MOST_BYTES)]
 
 
-def _workers(facts: Mapping[str, Any]) -> list[str]:
+def _faster(what: str, facts: Mapping[str, Any], speed: float) -> list[str]:
     ratios = facts["ratios"]
     ratio = statistics.median(ratios)
-    speed = facts["2 workers"]["jobs a second"]
     return [
-        "two workers are faster than one by",
-        f"{ratio:.2f} ({min(ratios):.2f} to {max(ratios):.2f}); {speed:.0f} jobs a second; "
+        what,
+        f"{ratio:.2f} ({min(ratios):.2f} to {max(ratios):.2f}); {speed:.1f} jobs a second; "
         f"others took {facts['others']:.2f} cores",
         f"{LEAST_SPEEDUP:g}",
         _verdict(ratio >= LEAST_SPEEDUP),
