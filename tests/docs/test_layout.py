@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -77,3 +78,17 @@ def test_rows_stand_in_the_order_of_the_contract() -> None:
     assert set(level_of) == set(rows())
     found = [level_of[room] for room in rows()]
     assert found == sorted(found)
+
+
+def test_the_citation_is_of_this_release() -> None:
+    # Citation File Format 1.2.0: the keys that are required, and those that pyproject.toml has too.
+    yaml = pytest.importorskip("yaml", reason="PyYAML comes with the docs extra")
+    cited = yaml.safe_load((DOCS / "CITATION.cff").read_text(encoding="utf-8"))
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert cited["cff-version"] == "1.2.0"
+    assert cited["message"]
+    assert cited["authors"]
+    assert cited["title"] == project["name"]
+    assert str(cited["version"]) == project["version"]
+    for key in ("license", "keywords"):
+        assert cited[key] == project[key]
