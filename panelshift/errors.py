@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import partial
+from numbers import Integral
 from typing import Any, Final
 
 _MOST_LISTED: Final = 24
@@ -137,6 +138,28 @@ class UnknownNameError(PanelshiftError, KeyError):
         remedy = f"Its name is one of: {names}." if names else "There is none at all."
         shown = f"{name:.80}" if isinstance(name, str) else repr(name)[:80]
         return cls(f"there is no {what} {shown!r}", remedy=remedy, element=shown)
+
+    @classmethod
+    def place(cls, what: str, key: object, known: Sequence[str]) -> int:
+        """The place of a name among those there are, or the place itself if there is such a one.
+
+        Examples
+        --------
+        >>> UnknownNameError.place("layer", "drill", ["lining", "drill"])
+        1
+        >>> try:
+        ...     UnknownNameError.place("layer", -1, ["lining", "drill"])
+        ... except KeyError as error:
+        ...     print(error)
+        -1: there is no layer '-1'
+          What to do: Its name is one of: lining, drill.
+        """
+        if isinstance(key, str) and key in known:
+            return known.index(key)
+        # true and false are no places, and nothing is counted from the end unsaid.
+        if isinstance(key, Integral) and not isinstance(key, bool) and 0 <= int(key) < len(known):
+            return int(key)
+        raise cls.of(what, key, known)
 
 
 class WrongTypeError(PanelshiftError, TypeError):

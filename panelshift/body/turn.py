@@ -8,8 +8,9 @@ from functools import cached_property
 from typing import Final, Literal
 
 import numpy as np
+import numpy.typing as npt
 
-from ..errors import BodyError
+from ..errors import BodyError, ShiftError, UnknownNameError, WrongTypeError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.splines import Spline
@@ -23,6 +24,9 @@ from .spread import COVER_95
 
 LEVEL_STEP_MM: Final = 3.0
 """Spacing of the heights at which the body model is asked; splines fill in between."""
+
+_BEYOND_MM: Final = 1.0
+"""How far beyond its panels a pattern may be asked."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,16 +160,48 @@ class TurnOfCloth:
         """Growth of what turns by row `angle` between tilts by rows `one` and `two`."""
         return _growth(*self.read(heights, np.stack([angle, one, two])))
 
-    def angle_at(self, panel: int, height: float) -> float:
-        """Turning of a panel at a height in mm, in radians."""
-        return float(self.read(np.array([height]), np.array([panel]))[0][0])
+    @cached_property
+    def _names(self) -> tuple[str, ...]:
+        return tuple(panel.name for panel in self.pattern.panels)
+
+    def place(self, panel: int | str) -> int:
+        """Place of a panel in the pattern, by its name or its place there."""
+        # Rows of the spline beyond the panels' are edges: they would answer.
+        return UnknownNameError.place("panel", panel, self._names)
+
+    @cached_property
+    def reach(self) -> tuple[float, float]:
+        """From where to where there are panels, in mm above the waist."""
+        panels = self.pattern.panels
+        ends = np.concatenate([p.frame.to_panel(p.outline.flatten())[:, 1] for p in panels])
+        return float(ends.min()), float(ends.max())
+
+    def within_reach(self, heights: npt.ArrayLike) -> FloatArray:
+        """Heights in mm above the waist as an array.
+
+        Raises `WrongTypeError` if they are no numbers, and `ShiftError` if no panel reaches to one.
+        """
+        found = _heights(heights)
+        low, high = self.reach
+        beyond = found[~((found >= low - _BEYOND_MM) & (found <= high + _BEYOND_MM))]
+        if beyond.size:
+            raise ShiftError(
+                f"no panel reaches to {beyond.flat[0]:g} mm above the waist",
+                remedy=f"Give a height from {low:.0f} to {high:.0f} mm.",
+            )
+        return found
+
+    def angle_at(self, panel: int | str, height: float) -> float:
+        """Turning of a panel, by its place or its name, at a height in mm, in radians."""
+        return float(self.read(np.array([one_height(height)]), np.array([self.place(panel)]))[0][0])
 
     def gap_angle_at(self, height: float) -> float:
         """Turning of the lacing gap at a height in mm, in radians."""
-        return float(self.read(np.array([height]), np.array([self._gap_row]))[0][0])
+        return float(self.read(np.array([one_height(height)]), np.array([self._gap_row]))[0][0])
 
-    def growth_at(self, panel: int, height: float) -> float:
+    def growth_at(self, panel: int | str, height: float) -> float:
         """Growth of a panel across for each mm of distance, at a height in mm."""
+        panel, height = self.place(panel), one_height(height)
         known = self._growth_known
         if (panel, height) not in known:
             found, _ = self.grown(np.array([height]), np.array([panel]))
@@ -174,12 +210,13 @@ class TurnOfCloth:
 
     def ring_growth_at(self, height: float) -> float:
         """Growth right round the body, gap included, for each mm of distance."""
-        at = np.array([height])
+        at = np.array([one_height(height)])
         drawn = sum(self.growth_at(i, height) for i in range(len(self.pattern.panels)))
         return float((1.0 if self.pattern.full else 2.0) * drawn + self._gap_growth(at)[0])
 
-    def width_at(self, panel: int, height: float) -> float:
+    def width_at(self, panel: int | str, height: float) -> float:
         """Width of a drafted panel in mm at a height in mm."""
+        panel, height = self.place(panel), one_height(height)
         if height not in self._widths_known:
             self._widths_known[height] = self.profile.widths_at(np.array([height]))[:, 0]
         return float(self._widths_known[height][panel])
@@ -193,7 +230,7 @@ class TurnOfCloth:
     def _widths_known(self) -> dict[float, FloatArray]:
         return {}
 
-    def spread_at(self, panel: int, height: float) -> float | None:
+    def spread_at(self, panel: int | str, height: float) -> float | None:
         """Plus or minus (95 %) of a panel's growth that the body leaves open, at a height.
 
         In mm for each mm of distance; None if the body model states none.
@@ -201,19 +238,21 @@ class TurnOfCloth:
         spread = self.body.spread
         if spread is None:
             return None
-        columns = self.places.columns(panel)
+        columns, height = self.places.columns(self.place(panel)), one_height(height)
         if len(columns) == 1:
             growth = spread.growth[:, columns[0]]
         else:
             growth = COVER_95 * spread.bodies[:, :, columns].sum(axis=2).std(axis=0)
         return float(np.interp(height, spread.heights, growth))
 
-    def lengthening_spread_at(self, panel: int, edge: EdgeName, height: float) -> float | None:
+    def lengthening_spread_at(
+        self, panel: int | str, edge: EdgeName, height: float
+    ) -> float | None:
         """The same for the length of a panel's edge from the waist to a height in mm."""
         spread = self.body.spread
         if spread is None:
             return None
-        seam = self.places.first + self.places.edges[panel, SIDES.index(edge)]
+        seam = self.places.first + self.places.edges[self.place(panel), SIDES.index(edge)]
         return float(np.interp(height, spread.heights, spread.lengthening[:, seam]))
 
     def closure_at(self, height: float) -> float:
@@ -264,6 +303,28 @@ class TurnOfCloth:
         count = len(self.pattern.panels)
         rows = count + 2 * np.arange(count)
         return {name: self._spread(rows + side) for side, name in enumerate(SIDES)}
+
+
+def one_height(given: float) -> float:
+    """A height in mm above the waist; refused if it is no number, or many."""
+    found = _heights(given)
+    if found.ndim:
+        WrongTypeError.unless(given, (), "a height", "one height in mm above the waist")
+    if np.isnan(found):
+        raise ShiftError("a height that is no number", remedy="Give it in mm above the waist.")
+    return float(found)
+
+
+def _heights(given: npt.ArrayLike) -> FloatArray:
+    """Heights as an array of numbers."""
+    wanted = "a height, or an array of heights, in mm above the waist"
+    try:
+        found = np.asarray(given)
+    except ValueError:
+        found = np.array(None)
+    if found.size and found.dtype.kind not in "iuf":
+        WrongTypeError.unless(given, (), "a height", wanted)
+    return found.astype(np.float64)
 
 
 def read_beyond(

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
-from ..body.turn import TurnOfCloth
+from ..body.turn import TurnOfCloth, one_height
 from ..construction.growth import Growth
 from ..construction.laying import Lay, lay
 from ..construction.leeway import Leeway, leeway_of
@@ -32,9 +33,6 @@ _CHECK_FLATNESS_MM = 0.05
 
 _VALUES_AT_ONCE = 1_000_000
 """Points of curves times layers held in one array: 8 MB, whatever the pattern's size."""
-
-_BEYOND_MM = 1.0
-"""How far beyond its panels a pattern may be asked."""
 
 _EVERY = 8
 """One of so many of the profile's heights is looked at: every 2 mm."""
@@ -282,39 +280,36 @@ class Shifted:
         UnknownNameError
             If there is none; a `KeyError` that lists the names there are.
         """
-        for layer in self.layers:
-            if layer.fabric.name == name:
-                return layer
-        raise UnknownNameError.of("layer", name, (layer.fabric.name for layer in self.layers))
+        return self.layers[UnknownNameError.place("layer", name, self.stack.names)]
 
-    @held_to_types
-    def growth_table(self, height: float = 0.0) -> FloatArray:
-        """Growth of every panel in every layer at a height.
+    def growth_table(self, height: npt.ArrayLike = 0.0) -> FloatArray:
+        """Growth of every panel in every layer at a height, or at many.
 
         Parameters
         ----------
-        height : float
+        height : array_like
             In mm above the waist.
 
         Returns
         -------
-        ndarray, shape (layers, panels)
+        ndarray, shape (layers, panels), and then that of the heights
             In mm, across the panel; negative inside the drafted layer.
 
         Raises
         ------
         ShiftError
-            If no panel reaches to that height.
+            If no panel reaches to one of the heights.
+
+        Examples
+        --------
+        >>> from panelshift import open_job, job_layers
+        >>> shifted = job_layers(open_job("sample_patterns/hourglass.toml"))
+        >>> shifted.growth_table().shape, shifted.growth_table([-80.0, 0.0, 120.0]).shape
+        ((4, 6), (4, 6, 3))
         """
-        heights = [p.frame.to_panel(p.outline.flatten())[:, 1] for p in self.turn.pattern]
-        ends = np.concatenate(heights)
-        low, high = float(ends.min()), float(ends.max())
-        if not low - _BEYOND_MM <= height <= high + _BEYOND_MM:
-            raise ShiftError(
-                f"no panel reaches to {height:g} mm above the waist",
-                remedy=f"Give a height from {low:.0f} to {high:.0f} mm.",
-            )
-        return np.asarray(self.grown.on(np.array([height]))[:, :, 0])
+        heights = self.turn.within_reach(height)
+        found = self.grown.on(heights.ravel())
+        return np.asarray(found.reshape(*found.shape[:2], *heights.shape))
 
     def _repr_svg_(self) -> str:
         return panels_picture(
@@ -322,15 +317,15 @@ class Shifted:
             self.turn.pattern.source or "layers",
         )
 
-    def growth(self, layer: int, panel: int, height: float) -> float:
+    def growth(self, layer: int | str, panel: int | str, height: float) -> float:
         """Growth of one panel in one layer at a height.
 
         Parameters
         ----------
-        layer : int
-            Place in the stack, 0 next to the body.
-        panel : int
-            Index in the pattern.
+        layer : int or str
+            Name of its fabric, or place in the stack, 0 next to the body.
+        panel : int or str
+            Name, or place in the pattern.
         height : float
             In mm above the waist.
 
@@ -338,8 +333,17 @@ class Shifted:
         -------
         float
             In mm, across the panel.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such layer or panel.
+        ShiftError
+            If no panel reaches to that height.
         """
-        return self.grown.at(layer, panel, height)
+        place = UnknownNameError.place("layer", layer, self.stack.names)
+        self.turn.within_reach(height)
+        return self.grown.at(place, self.turn.place(panel), one_height(height))
 
 
 def anchors(pattern: Pattern) -> FloatArray:

@@ -9,7 +9,7 @@ import pytest
 
 from panelshift.body import ClassModel, Measures, SectionModel
 from panelshift.body.turn import turn_of_cloth
-from panelshift.errors import ShiftError
+from panelshift.errors import ShiftError, UnknownNameError
 from panelshift.pattern.pattern import Seam
 from panelshift.shift import Shifted, shift
 from panelshift.stack import Fabric, Stack
@@ -48,6 +48,40 @@ def test_growth_is_the_distance_times_what_a_panel_turns(walled: Shifted) -> Non
     for place in range(4):
         for panel in range(4):
             assert walled.growth(place, panel, 20.0) == pytest.approx(table[place, panel])
+
+
+def test_growth_at_many_heights_is_that_at_each(walled: Shifted) -> None:
+    heights = np.array([[0.0, 20.0], [-20.0, 5.0]])
+    table = walled.growth_table(heights)
+    assert table.shape == (4, 4, 2, 2)
+    assert walled.growth_table([]).shape == (4, 4, 0)
+    for place in np.ndindex(2, 2):
+        one = walled.growth_table(heights[place])
+        np.testing.assert_array_equal(table[..., *place], one)
+    with pytest.raises(ShiftError, match="reaches to 5000 mm"):
+        walled.growth_table([0.0, 5000.0])
+
+
+def test_layers_and_panels_are_asked_by_name_or_by_place(walled: Shifted) -> None:
+    satin = walled.stack.names.index("satin")
+    last = walled.turn.pattern.panels[3].name
+    assert walled.growth("satin", last, 0.0) == walled.growth(satin, np.int64(3), 0.0)
+    assert walled.turn.angle_at(last, 0.0) == walled.turn.angle_at(3, 0.0)
+    # Beyond the panels lie rows of edges, before the first those of the gap: they would answer.
+    for ask in (walled.turn.angle_at, walled.turn.growth_at, walled.turn.width_at):
+        for panel in (4, -1, "satin", True):
+            with pytest.raises(UnknownNameError, match="there is no panel"):
+                ask(panel, 0.0)
+    for layer in (4, -1, "felt", None):
+        with pytest.raises(UnknownNameError, match="there is no layer"):
+            walled.growth(layer, 0, 0.0)
+    for panel in (4, -1, "satin"):
+        with pytest.raises(UnknownNameError, match="there is no panel"):
+            walled.growth(0, panel, 0.0)
+    with pytest.raises(ShiftError, match="no panel reaches"):
+        walled.growth(0, 0, 5000.0)
+    with pytest.raises(ShiftError, match="no number"):
+        walled.turn.angle_at(0, float("nan"))
 
 
 def test_growth_is_told_at_the_waist_unless_asked_elsewhere() -> None:
