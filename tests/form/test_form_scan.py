@@ -279,7 +279,8 @@ def test_toes_tell_the_front_of_a_body_that_stands_straight() -> None:
         facing(heights, leaning(np.zeros(9), THIRD))
 
 
-@pytest.mark.parametrize("upside_down", [False, pytest.param(True, marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("upside_down", [False, True])
 def test_legs_tell_which_end_is_down(upside_down: bool) -> None:
     rows = np.linspace(HEIGHTS[0], HEIGHTS[-1], 29)
     trunk = shell(rows, sections(rows), around=16)
