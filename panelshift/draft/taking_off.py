@@ -32,6 +32,7 @@ from .draft import Draft
 from .marks import make_panel
 from .names import listed
 from .order import NamedPanel
+from .tidy import without_stray_pieces
 
 _SMOOTH: Final = 1e-6
 """Joints that turn by less, in radians, are none."""
@@ -208,6 +209,8 @@ def _moved(panel: Panel, by: Mapping[EdgeName, float]) -> list[_Chain]:
     parts = [(name, part) for name, run in runs for part in _smooth_parts(run)]
     # Outwards is to the left of the way up the front and over the top.
     offsets = offset_all([part for _, part in parts], [-by[name] for name, _ in parts])
+    # A round corner of the allowance's own radius, smooth with its edges, shrinks to a speck.
+    offsets = without_stray_pieces(offsets)
     chains: list[_Chain] = []
     joined = False
     for (name, part), moved in zip(parts, offsets, strict=True):

@@ -114,6 +114,23 @@ def test_rectangles_lose_what_each_kind_of_edge_has() -> None:
     assert [panel.waist_width for panel in found.panels] == pytest.approx([50.0, 80.0], abs=1e-9)
 
 
+@pytest.mark.parametrize("by", [6.0, 10.0, 15.0])
+def test_corners_rounded_by_arcs_of_the_allowance_come_off_as_corners(by: float) -> None:
+    # What a drawing program gives that grows a rectangle with round joins.
+    arc = f"A{by} {by} 0 0 1"
+    left, right, top, bottom = 60 - by, 100 + by, 80 - by, 280 + by
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" '
+        f'viewBox="0 0 400 400"><path id="a" d="M60 {top}H100{arc} {right} 80V280{arc} 100 {bottom}'
+        f'H60{arc} {left} 280V80{arc} 60 {top}Z"/><path id="waist" d="M0 180H390"/></svg>'
+    )
+    panel = _read(svg, _every(by)).panels[0]
+    assert panel.outline.bounds() == pytest.approx(np.array([(60, 80), (100, 280)]), abs=1e-5)
+    assert [length(panel.edge(edge)) for edge in ("front", "top", "back", "bottom")] == (
+        pytest.approx([200.0, 40.0, 200.0, 40.0], abs=1e-5)
+    )
+
+
 def test_hollow_corners_are_restored_too() -> None:
     # A notch of the bottom edge, 30 wide and 20 deep, grown by 5: 20 wide, its bottom 5 lower.
     net = "M30 20H110V220H85V200H55V220H30Z"
