@@ -13,6 +13,7 @@ from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from .edges import folds
 from .growth import Growth
+from .resting import resting
 from .ridges import Ridges, Site, ridges_of
 from .sewn import Sewn
 from .taut import BoolArray, Columns, Face, Path, Relief, taut
@@ -175,7 +176,7 @@ class Pile:
             fused = shell is not None and shell.held == "fused"
             new = len(between) > 0 or bool(step.any())
             if new or not (fused or holds <= own):
-                relief = self._relief(below.relief, between, step, self._stitched(own))
+                relief = self._relief(below.relief, between, step, own)
                 if fused:
                     # It goes up and down with what it lies on, and what is drawn over it does not.
                     over = (step * np.diff(self.site.face.bounds, axis=1).T).T
@@ -195,19 +196,24 @@ class Pile:
         own: set[str | int] = {number for number, item in bones if name in item.stitched}
         return own | {"seams"} if shell.held == "seams" or shell.layers[0] != name else own
 
+    def _sewn(self, holds: set[str | int]) -> BoolArray:
+        """Seams and ends at which a layer is held that is held so, (m, panels + 1)."""
+        seams = self.columns.seams
+        sewn = np.ones(seams.shape, dtype=np.bool_)
+        if "seams" in holds:
+            sewn[:, 1:-1] = self.site.real.T
+        else:
+            sewn[:, 1:-1] = False
+            count = seams.shape[1] - 1
+            # Both halves are held at the centre front, where a seam lies there.
+            if self.site.turn.pattern.full and count % 2 == 0:
+                sewn[:, count // 2] = True
+        return sewn
+
     def _held(self, holds: set[str | int]) -> BoolArray:
         """Columns at which a layer is held that is held so, (m, n)."""
         held = np.zeros(self.columns.psi.shape, dtype=np.bool_)
-        seams = self.columns.seams
-        sewn = np.ones(seams.shape, dtype=np.bool_)
-        sewn[:, 1:-1] = self.site.real.T
-        if "seams" not in holds:
-            # Both halves are held at the centre front, where a seam lies there.
-            count = seams.shape[1] - 1
-            middle = self.site.turn.pattern.full and count % 2 == 0
-            own = [count // 2] if middle else []
-            seams, sewn = seams[:, own], sewn[:, own]
-        np.put_along_axis(held, seams, sewn, axis=1)
+        np.put_along_axis(held, self.columns.seams, self._sewn(holds), axis=1)
         return held | self._stitched(holds)
 
     def _stitched(self, holds: set[str | int]) -> BoolArray:
@@ -229,20 +235,21 @@ class Pile:
         found[self.columns.narrow] = 0.0
         return found
 
-    def _beside_edges(self, plies: FloatArray, stitched: BoolArray) -> FloatArray:
-        """How much higher cloth stands at columns that are stitched beside plies than on its own.
+    def _beside_edges(
+        self, plies: FloatArray, row: IntArray, at: IntArray, ways: tuple[int, ...] = (-1, 1)
+    ) -> FloatArray:
+        """How much higher columns stand for plies beside them than for those on them, (k,).
 
-        *plies*: height on each interval, (m, n - 1). What is beside a column counts the less the
-        further its edge lies off: so the place of a line makes no leap.
+        *plies*: height on each interval, (m, n - 1). *ways*: whether to look before columns (-1)
+        or behind them (1). What is beside a column counts the less the further its edge lies off:
+        so the place of what is stitched or laid there makes no leap.
         """
-        m, n = stitched.shape
-        more = np.zeros((m, n))
-        row, at = np.nonzero(stitched)
         psi = self.columns.psi
+        more = np.zeros(len(at))
         radius = self.site.face.radii[row, self.columns.panel[row, at]]
         padded = np.pad(plies, ((0, 0), (1, 1)))
         own = np.maximum(padded[row, at], padded[row, at + 1])
-        for way in (-1, 1):
+        for way in ways:
             edge, near, here, over = at.copy(), np.ones(len(at), dtype=np.bool_), own, 0.0 * own
             while near.any():
                 away = radius * np.abs(psi[row, edge] - psi[row, at]) / SLOPE_MM
@@ -250,9 +257,9 @@ class Pile:
                 beyond = padded[row, edge + (way > 0)]
                 # Every step up on the way counts by how near it is.
                 over = over + np.where(near, (beyond - here) * (1.0 - away), 0.0)
-                more[row, at] = np.maximum(more[row, at], over)
-                here, edge = beyond, np.clip(edge + way, 0, n - 1)
-                near &= (edge > 0) & (edge < n - 1)
+                more = np.maximum(more, over)
+                here, edge = beyond, np.clip(edge + way, 0, psi.shape[1] - 1)
+                near &= (edge > 0) & (edge < psi.shape[1] - 1)
         return more
 
     def _summed(self, ridges: IntArray, values: FloatArray) -> FloatArray:
@@ -265,48 +272,127 @@ class Pile:
         return np.asarray(np.cumsum(steps.reshape(m, n), axis=1)[:, :-1])
 
     def _relief(
-        self,
-        below: Relief,
-        between: IntArray,
-        step: FloatArray | float,
-        stitched: BoolArray | None = None,
+        self, below: Relief, between: IntArray, step: FloatArray | float, holds: set[str | int]
     ) -> Relief:
-        """What lies between two layers, on top of the inner one's path."""
+        """What lies between two layers, on top of the inner one's path; how the outer is held."""
         ridges, columns = self.ridges, self.columns
+        below = self._stepped(below, step)
         added = self._plies(between)
-        padded = np.pad(added, ((0, 0), (1, 1)))
-        height = below.height + np.maximum(padded[:, :-1], padded[:, 1:])
-        if stitched is not None and stitched.any():
-            cloths = between[(ridges.bone[between] < 0) & (ridges.casing[between] < 0)]
-            height += self._beside_edges(self._plies(cloths), stitched)
-        higher = below.between + added
-        follows = below.follows.copy()
+        height = below.height + _higher_side(added)
+        stitched = self._stitched(holds)
+        if stitched.any():
+            row, at = np.nonzero(stitched)
+            height[row, at] += self._beside_edges(self._plies(self._cloths(between)), row, at)
         bars = between[ridges.bar[between]]
+        follows = below.follows
         if len(bars):
             there = (ridges.thick[:, bars] > 0.0).astype(np.float64)
-            follows &= self._summed(bars, there) == 0.0
-            half = 0.5 * (ridges.high[:, bars] - ridges.low[:, bars])
-            middle = 0.5 * (ridges.high[:, bars] + ridges.low[:, bars])
-            row = np.repeat(np.arange(len(middle)), len(bars))
-            panel = self.site.face.panel_at(row, middle.ravel())
-            radius = self.site.face.radii[row, panel].reshape(middle.shape)
-            # A bar touches what is below it in its middle: its edges stand off.
-            rise = there * (radius + ridges.thick[:, bars]) * (1.0 / np.cos(half) - 1.0)
-            for ends in (self.first[:, bars], self.last[:, bars]):
-                np.add.at(height, (row, ends.ravel()), rise.ravel())
-        if np.any(step):
-            steps = np.asarray(step).T
-            here = np.take_along_axis(steps, columns.panel, axis=1)
-            at = np.take_along_axis(here, columns.seams, axis=1)
-            padded = np.concatenate([steps[:, :1], steps, steps[:, -1:]], axis=1)
-            at = np.maximum(padded[:, :-1], padded[:, 1:])
-            higher = higher + here[:, 1:]
-            np.put_along_axis(here, columns.seams, at, axis=1)
-            height = height + here
+            follows = follows & (self._summed(bars, there) == 0.0)
+        bones = between[ridges.bone[between] >= 0]
+        if len(bones):
+            self._lay_over_bones(height, below, between)
+            self._stand_beside_bones(height, bones, self._sewn(holds))
         # In one place it is as high as the highest, wherever cloth is held there.
         height = np.maximum.reduceat(height.ravel(), columns.first)[columns.group]
-        higher = np.where(columns.narrow, height[:, 1:], higher)
+        higher = np.where(columns.narrow, height[:, 1:], below.between + added)
         return Relief(height, higher, follows)
+
+    def _stepped(self, below: Relief, step: FloatArray | float) -> Relief:
+        """A relief with a cloth that is thicker on some panels: by so much on each, (panels, m)."""
+        if not np.any(step):
+            return below
+        columns, steps = self.columns, np.asarray(step).T
+        here = np.take_along_axis(steps, columns.panel, axis=1)
+        between = below.between + here[:, 1:]
+        ends = np.concatenate([steps[:, :1], steps, steps[:, -1:]], axis=1)
+        np.put_along_axis(here, columns.seams, np.maximum(ends[:, :-1], ends[:, 1:]), axis=1)
+        return Relief(below.height + here, between, below.follows)
+
+    def _cloths(self, ridges: IntArray) -> IntArray:
+        """Those ridges that are neither bones nor their casings."""
+        return ridges[(self.ridges.bone[ridges] < 0) & (self.ridges.casing[ridges] < 0)]
+
+    def _lay_over_bones(self, height: FloatArray, below: Relief, between: IntArray) -> None:
+        """Raise a relief's heights, (m, n), to bones as they rest on what is below and under them.
+
+        Cloth whose raw edge lies just beside a bone or a casing lifts it, or lies on it, the less
+        the further off: whether its edge lies under a corner or a hair's breadth beside makes no
+        leap.
+        """
+        ridges = self.ridges
+        cloths, bones = self._cloths(between), between[ridges.bone[between] >= 0]
+        over = ridges.over[cloths]
+        lower, upper = self._plies(cloths[~over]), self._plies(cloths[over])
+        cased = between[(ridges.casing[between] >= 0) & (ridges.thick[:, between] > 0.0).any(0)]
+        row, ends, thick = self._ends(cased)
+        for at, way in zip(ends, (-1, 1), strict=True):
+            more = self._beside_edges(lower + upper, row, at, (way,))
+            np.maximum.at(height, (row, at), height[row, at] + np.minimum(more, thick))
+        row, ends, thick = self._ends(bones)
+        whole = np.tile(ridges.thick[:, bones].max(axis=0), len(height))
+        there = np.flatnonzero(thick > 0.0)
+        row, ends, thick, whole = row[there], ends[:, there], thick[there], whole[there]
+        bone = np.tile(bones, len(height))[there]
+        if len(row) == 0:
+            return
+        front, back = ends[:, :, None]
+        which = np.minimum(front + np.arange((back - front).max() + 1), back)
+        each = row[:, None]
+        ground = (below.height + _higher_side(lower))[each, which]
+        above = _higher_side(self._plies(between[ridges.over[between]]))[each, which]
+        for plies, on in ((lower, ground), (upper, above)):
+            for at, way in zip(ends, (-1, 1), strict=True):
+                more = np.minimum(self._beside_edges(plies, row, at, (way,)), thick)
+                on += np.where(which == at[:, None], more[:, None], 0.0)
+        top = ground + above + thick[:, None]
+        bars = np.flatnonzero(ridges.bar[bone])
+        if len(bars):
+            flat = np.where(below.follows, below.between + lower, -np.inf)[each, which[:, :-1]]
+            flat[np.diff(which, axis=1) == 0] = -np.inf
+            low, high = ridges.low[row, bone][bars], ridges.high[row, bone][bars]
+            middle, half = 0.5 * (low + high), 0.5 * (high - low)
+            panel = self.site.face.panel_at(row[bars], middle)
+            radius = self.site.face.radii[row[bars], panel]
+            fall = (radius + thick[bars]) * (1.0 / np.cos(half) - 1.0)
+            across = (self.columns.psi[each, which][bars] - middle[:, None]) / half[:, None]
+            lifted = resting(across, ground[bars], flat[bars], thick[bars], fall)
+            lifted *= (thick / whole)[bars, None]
+            top[bars] += lifted + fall[:, None] * across**2
+        np.maximum.at(height, (each, which), top)
+
+    def _ends(self, ridges: IntArray) -> tuple[IntArray, IntArray, FloatArray]:
+        """Of ridges level by level: these, the columns of both their ends, and how high they are.
+
+        Shapes (k,), (2, k) and (k,).
+        """
+        ends = np.array([self.first[:, ridges].ravel(), self.last[:, ridges].ravel()])
+        row = np.repeat(np.arange(len(self.first)), len(ridges))
+        return row, ends, self.ridges.thick[:, ridges].ravel()
+
+    def _stand_beside_bones(self, height: FloatArray, bones: IntArray, sewn: BoolArray) -> None:
+        """Raise heights, (m, n), at seams and ends where cloth is held right beside bones.
+
+        A line of stitches has no room nearer to a bone than half its thickness: where one is
+        drawn nearer, or under the bone, cloth stands there on the way down from it.
+        """
+        psi, seams = self.columns.psi, self.columns.seams
+        at = np.take_along_axis(psi, seams, axis=1)[:, :, None]
+        own = np.take_along_axis(height, seams, axis=1)
+        room = 0.5 * self.ridges.thick[:, None, bones]
+        row, ends, _ = self._ends(bones)
+        found = own
+        for columns, way in zip(ends, (-1.0, 1.0), strict=True):
+            radius = self.site.face.radii[row, self.columns.panel[row, columns]]
+            corner, turned, radius = (
+                values.reshape(len(psi), 1, -1)
+                for values in (height[row, columns], psi[row, columns], radius)
+            )
+            away = way * (at - turned) * radius
+            near = (away >= 0.0) & (away < room)
+            part = np.where(near, 1.0 - away / np.where(near, room, 1.0), 0.0)
+            more = part * np.maximum(corner - own[:, :, None], 0.0)
+            found = np.maximum(found, own + more.max(axis=2))
+        np.put_along_axis(height, seams, np.where(sewn, found, own), axis=1)
 
     @cached_property
     def extra(self) -> FloatArray:
@@ -327,7 +413,7 @@ class Pile:
         # The outermost cloth may be on some panels only: it is a ridge as wide as they are.
         thin = self.site.builds[last].min(axis=0)
         own = self.site.builds[last] - thin
-        over = self._relief(self.paths[-1].relief, self.ridges.between(last, last + 1), own)
+        over = self._relief(self.paths[-1].relief, self.ridges.between(last, last + 1), own, set())
         face = self.site.face.raised((self.base[last] + thin)[:, None])
         if not self.site.turn.pattern.full:
             # It goes on over the centre front, and there lies as high as the highest on that side.
@@ -336,6 +422,12 @@ class Pile:
         none = np.zeros(self.columns.psi.shape, dtype=np.bool_)
         steps = ((self.steps[last] + own).T * np.diff(face.bounds, axis=1)).sum(axis=1)
         return np.asarray(taut(face, self.columns, over, none).extra.sum(axis=1) - steps)
+
+
+def _higher_side(plies: FloatArray) -> FloatArray:
+    """The higher of what lies before and behind each column, (m, n), of intervals (m, n - 1)."""
+    padded = np.pad(plies, ((0, 0), (1, 1)))
+    return np.maximum(padded[:, :-1], padded[:, 1:])
 
 
 def _at_seams(face: Face, psi: FloatArray) -> FloatArray:

@@ -27,7 +27,8 @@ radius of 200 mm it lands sqrt(2 * 200 * 1.5) mm further on."""
 class Ridges:
     """q ridges at m levels: directions of their two edges and their heights in mm, shapes (m, q).
 
-    They lie on the outer side of the layers `on`, -1 being the skin; a `bar` does not bend across.
+    They lie on the outer side of the layers `on`, -1 being the skin; a `bar` does not bend across,
+    and what lies `over` others there covers bones.
     `plies` is for how many cloths each counts; `casing` and `bone` say of which bones, by number,
     it is either, -1 of none; shapes (q,).
     """
@@ -37,6 +38,7 @@ class Ridges:
     thick: FloatArray
     on: IntArray
     bar: BoolArray
+    over: BoolArray
     plies: IntArray
     casing: IntArray
     bone: IntArray
@@ -50,6 +52,7 @@ class Ridges:
         on: int,
         *,
         bar: bool = False,
+        over: bool = False,
         plies: int = 0,
         casing: int = -1,
         bone: int = -1,
@@ -63,6 +66,7 @@ class Ridges:
             thick,
             np.full(q, on),
             np.full(q, bar),
+            np.full(q, over),
             np.full(q, plies),
             np.full(q, casing),
             np.full(q, bone),
@@ -240,7 +244,8 @@ def _seams(sewn: Sewn, shell: Shell, site: Site) -> Iterator[Ridges]:
                 beside = (width, 0.0) if side == 0 else (0.0, width)
                 low, high = site.beside(site.face.bounds[:, own], *beside)
                 whole = np.sum(parts, axis=0).T
-                yield Ridges.alike(low, high, whole, on, plies=len(parts))
+                over = shell.lie == "inside"
+                yield Ridges.alike(low, high, whole, on, over=over, plies=len(parts))
 
 
 def _trimmed(shell: Shell, ply: int) -> float:
@@ -261,7 +266,8 @@ def _bones(on: int, kind: int, bones: Bones, site: Site) -> Iterator[Ridges]:
         own = np.array([channel.width == width for channel in channels])
         low, high = site.beside(psi[:, own], 0.5 * width, 0.5 * width)
         thick = bones.casing * there[:, own]
-        yield Ridges.alike(low, high, thick, on, plies=int(bones.casing > 0.0), casing=kind)
+        plies = int(bones.casing > 0.0)
+        yield Ridges.alike(low, high, thick, on, over=True, plies=plies, casing=kind)
     half = 0.5 * bones.width
     if bones.bends:
         low, high = site.beside(psi, half, half)
