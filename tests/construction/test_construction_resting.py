@@ -7,7 +7,7 @@ import pytest
 
 from panelshift import ClassModel, DraftPanel, Fabric, pattern_from_panels, read_pattern
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
-from panelshift.construction.laying import lay
+from panelshift.construction.laying import Lay, lay
 from panelshift.construction.resting import resting
 from panelshift.construction.sewing import Bones, Construction, Shell
 from panelshift.construction.sewn import Sewn
@@ -87,8 +87,11 @@ STACK = Stack([Fabric("coutil", 0.5), Fabric("silk", 0.6)], "coutil")
 """The bars stand in the middle of each panel, with 18.5 mm on either side."""
 
 
-def needed(turn: TurnOfCloth, bones: Bones, inner: Shell, outer: Shell) -> float:
-    found = lay(Sewn(Construction([inner, outer], [bones]), STACK), turn, np.array([-1.0, 0.0]))
+def laid(turn: TurnOfCloth, bones: Bones, inner: Shell, outer: Shell) -> Lay:
+    return lay(Sewn(Construction([inner, outer], [bones]), STACK), turn, np.array([-1.0, 0.0]))
+
+
+def needed(found: Lay) -> float:
     return float(found.extra[1][:, 1].sum())
 
 
@@ -104,15 +107,23 @@ def test_no_width_of_an_allowance_makes_a_leap_beside_a_bone(kind: str, under: b
     }[kind]
     bare = Shell(["coutil" if not under else "silk"], allowance=0.0)
 
-    def over(width: float) -> float:
+    def over(width: float) -> Lay:
         own = Shell(["coutil" if under else "silk"], allowance=width)
         if under:
-            return needed(turn, bones, Shell(own.layers, allowance=width, lie="outside"), bare)
-        return needed(turn, bones, bare, own)
+            return laid(turn, bones, Shell(own.layers, allowance=width, lie="outside"), bare)
+        return laid(turn, bones, bare, own)
 
-    # Both corners of the bar, and both lines of its channel.
-    for edge in (17.75, 18.5, 22.0 + 3.5 - 1e-9):
-        assert over(edge + 1e-6) == pytest.approx(over(edge - 1e-6), abs=2e-5)
+    # Both corners of the bone in the second panel, and both lines of its channel.
+    site, ridges = over(5.0).pile.site, over(5.0).pile.ridges
+    edges = np.stack([ridges.low[1], ridges.high[1]])[
+        :, np.maximum(ridges.bone, ridges.casing) >= 0
+    ]
+    runs = site.face.run_at(np.ones(edges.size, dtype=np.int64), edges.ravel())
+    own = runs[(runs > WIDTH) & (runs < 2.0 * WIDTH)]
+    assert len(own) == 4
+    for edge in own.tolist():
+        lies = [needed(over(edge - WIDTH + more)) for more in (-1e-6, 1e-6)]
+        assert lies[0] == pytest.approx(lies[1], abs=2e-5)
 
 
 def beside(place: str, away: float) -> float:
@@ -130,7 +141,7 @@ def beside(place: str, away: float) -> float:
     turn = turn_of_cloth(pattern, ClassModel(), ["side"] * 2)
     bones = Bones("coutil", 7.0, THICK, drawn_as="middles")
     outer = Shell(["silk"], allowance=0.0, held="seams" if place == "seam" else "edges")
-    return needed(turn, bones, Shell(["coutil"], allowance=0.0), outer)
+    return needed(laid(turn, bones, Shell(["coutil"], allowance=0.0), outer))
 
 
 @pytest.mark.parametrize("place", ["back", "seam"])
