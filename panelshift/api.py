@@ -223,7 +223,8 @@ def _shifted(
     if classes is None:
         widths = np.array([panel.waist_width for panel in pattern.panels])
         classes = infer_classes(widths, full=pattern.full)
-    WrongTypeError.unless(getattr(body, "turn", None), Callable, "the body's turn", "a body model")
+    able = None if isinstance(body, type) else getattr(body, "turn", None)
+    WrongTypeError.unless(able, Callable, "the body's turn", "a body model")
     turn = turn_of_cloth(pattern, body, classes, gap=gap)
     sewn = None if construction is None else Sewn(construction, stack)
     return shift(pattern, stack, turn, sewn)

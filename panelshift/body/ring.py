@@ -12,6 +12,7 @@ import numpy as np
 from ..errors import BodyError
 from ..outline import FloatArray
 from ..outline.bezier import sealed
+from ..outline.by_value import ByValue
 from .measures import Measures
 
 CLOSURE_TOLERANCE: Final = 1e-9
@@ -119,8 +120,44 @@ class Spread:
     narrowing: tuple[tuple[str, float, float], ...] = ()
 
 
+_SHAPES: Final = {
+    "heights": None,
+    "angles": 0,
+    "gap_angles": None,
+    "tilts": 1,
+    "normals": 1,
+    "slants": 1,
+}
+"""Columns of a turn's arrays beyond the number of panels; None where there is one number a height.
+"""
+_ANSWER: Final = "Give a Turn with a row for each height, rising, as the class describes."
+
+
+def _answered(
+    name: str, given: object, rows: tuple[int, ...], wide: int | None, count: tuple[int, ...]
+) -> FloatArray:
+    """An array of a body model's answer, as numbers in the shape that it must have."""
+    columns = () if wide is None else tuple(each + wide for each in count)
+    try:
+        array = np.asarray(given, dtype=np.float64)
+    except (TypeError, ValueError):
+        array = np.empty(())
+    if array.shape != (*rows, *columns) or not array.ndim:
+        raise BodyError(
+            f"the body model gives {name.replace('_', ' ')} of shape {array.shape}, "
+            f"not {(*rows, *columns)}",
+            remedy=_ANSWER,
+        )
+    if not np.isfinite(array).all():
+        raise BodyError(
+            f"the body model gives {name.replace('_', ' ')} that are not finite",
+            remedy="Check the body's parameters and the panels' widths.",
+        )
+    return sealed(array)
+
+
 @dataclass(frozen=True, eq=False)
-class Turn:
+class Turn(ByValue):
     """What a body model says of a ring.
 
     Parameters
@@ -148,7 +185,8 @@ class Turn:
     Raises
     ------
     BodyError
-        If the angles are meant to close and do not, within 1e-9.
+        If the angles are meant to close and do not, within 1e-9; or if arrays do not fit together,
+        hold numbers that are not finite, or lean by a right angle.
     """
 
     heights: FloatArray
@@ -158,16 +196,25 @@ class Turn:
     closes: bool = True
     normals: FloatArray | None = field(default=None, kw_only=True)
     slants: FloatArray | None = field(default=None, kw_only=True)
-    doubt: Callable[[], Spread] | None = field(default=None, kw_only=True, repr=False)
+    doubt: Callable[[], Spread] | None = field(
+        default=None, kw_only=True, repr=False, compare=False
+    )
 
     def __post_init__(self) -> None:
-        for name in ("heights", "angles", "gap_angles", "tilts", "normals", "slants"):
-            if (array := getattr(self, name)) is not None:
-                object.__setattr__(self, name, sealed(array))
-        if not (np.isfinite(self.angles).all() and np.isfinite(self.tilts).all()):
+        count = np.shape(self.angles)[-1:]
+        for name, wide in _SHAPES.items():
+            given = getattr(self, name)
+            if given is None and name in ("normals", "slants"):
+                continue
+            array = _answered(name, given, np.shape(self.heights)[:1], wide, count)
+            object.__setattr__(self, name, array)
+        if not (np.diff(self.heights) > 0.0).all():
+            raise BodyError("the body model's heights do not rise", remedy=_ANSWER)
+        steepest = float(np.abs(self.tilts).max(initial=0.0))
+        if steepest >= 0.5 * np.pi:
             raise BodyError(
-                "the body model gives angles that are not finite",
-                remedy="Check the body's parameters and the panels' widths.",
+                f"the body model gives a tilt of {steepest:.3g} rad: no surface leans so far",
+                remedy="Give tilts from the vertical in radians, between -pi/2 and pi/2.",
             )
         fault = float(np.abs(self.closure() - 2.0 * np.pi).max())
         if self.closes and fault > CLOSURE_TOLERANCE:

@@ -12,7 +12,8 @@ import numpy.typing as npt
 
 from ..errors import BodyError, ShiftError, UnknownNameError, WrongTypeError
 from ..outline import FloatArray
-from ..outline.bezier import IntArray
+from ..outline.bezier import IntArray, sealed
+from ..outline.by_value import ByValue
 from ..outline.splines import Spline
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
@@ -30,7 +31,7 @@ _BEYOND_MM: Final = 1.0
 
 
 @dataclass(frozen=True, eq=False)
-class TurnOfCloth:
+class TurnOfCloth(ByValue):
     """What one mm of distance from the drafted layer does to each panel.
 
     Parameters
@@ -68,10 +69,10 @@ class TurnOfCloth:
     """
 
     pattern: Pattern
-    profile: Profile = field(repr=False)
-    spline: Spline = field(repr=False)
+    profile: Profile = field(repr=False, compare=False)
+    spline: Spline = field(repr=False, compare=False)
     body: Turn = field(repr=False)
-    ring: Ring = field(repr=False)
+    ring: Ring = field(repr=False, compare=False)
 
     def with_classes(self, classes: Sequence[str]) -> TurnOfCloth:
         """The same with other curvature classes, round a body whose model does not ask for them."""
@@ -265,7 +266,7 @@ class TurnOfCloth:
     def _spread(self, rows: IntArray) -> FloatArray:
         heights = self.profile.heights
         at = np.tile(heights, len(rows))
-        return self.read(at, np.repeat(rows, len(heights)))[0].reshape(len(rows), -1)
+        return sealed(self.read(at, np.repeat(rows, len(heights)))[0].reshape(len(rows), -1))
 
     def _gap_growth(self, heights: FloatArray) -> FloatArray:
         row = np.full(len(heights), self._gap_row)
@@ -284,7 +285,7 @@ class TurnOfCloth:
     @cached_property
     def growth(self) -> FloatArray:
         """Growth of each panel for each mm of distance there, shape (panels, m)."""
-        return self.growth_on(self.profile.heights)
+        return sealed(self.growth_on(self.profile.heights))
 
     def growth_on(self, heights: FloatArray) -> FloatArray:
         """Growth of each panel for each mm of distance at heights, shape (panels, m)."""
@@ -295,7 +296,7 @@ class TurnOfCloth:
     @cached_property
     def gap_growth(self) -> FloatArray:
         """The same of the lacing gap, shape (m,)."""
-        return self._gap_growth(self.profile.heights)
+        return sealed(self._gap_growth(self.profile.heights))
 
     @cached_property
     def tilt(self) -> dict[EdgeName, FloatArray]:
@@ -393,6 +394,13 @@ def turn_of_cloth(
     else:
         ring = Ring(heights, np.hstack([widths[:, ::-1], widths]), gap, order)
     answer = body.turn(ring)
+    WrongTypeError.unless(answer, Turn, "the body model's answer", "a panelshift.body.Turn")
+    if answer.angles.shape[1] != ring.widths.shape[1]:
+        raise BodyError(
+            f"the body model turns {answer.angles.shape[1]} panels; {ring.widths.shape[1]} lie "
+            "round the body",
+            remedy="Give angles for all panels right round, as the ring has widths.",
+        )
     return _spread(places, edges, answer, ring)
 
 

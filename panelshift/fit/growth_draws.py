@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import StackError
 from ..files.plain_values import held_to_types
 from ..outline import FloatArray
+from ..outline.by_value import ByValue, read_only
 from ..shift import Shifted
 from ..stack import Stack
 
@@ -17,7 +18,7 @@ _MOST: Final = 1_000_000
 
 
 @dataclass(frozen=True, eq=False)
-class GrowthDraws:
+class GrowthDraws(ByValue):
     """Growth of all panels in all layers, as it might truly have to be.
 
     Parameters
@@ -38,6 +39,9 @@ class GrowthDraws:
     growth: FloatArray
     of_body: FloatArray
     halves: int
+
+    def __post_init__(self) -> None:
+        read_only(self, "growth", "of_body")
 
     @property
     def girths(self) -> FloatArray:
@@ -83,7 +87,7 @@ def growth_draws(shifted: Shifted, draws: int = 10_000, seed: int = 0) -> Growth
     draws : int
         How many, from 2 to a million.
     seed : int
-        The same seed gives the same draws.
+        From 0 on. The same seed gives the same draws.
 
     Returns
     -------
@@ -92,8 +96,8 @@ def growth_draws(shifted: Shifted, draws: int = 10_000, seed: int = 0) -> Growth
     Raises
     ------
     StackError
-        If there are too few draws or too many, or a fabric that matters has no stated
-        uncertainty.
+        If there are too few draws or too many, the seed is negative, or a fabric that matters has
+        no stated uncertainty.
 
     Notes
     -----
@@ -115,6 +119,8 @@ def growth_draws(shifted: Shifted, draws: int = 10_000, seed: int = 0) -> Growth
     >>> [round(float(value), 1) for value in found.girths[:, 1, 0].mean(axis=0, keepdims=True)]
     [3.8]
     """
+    if seed < 0:
+        raise StackError(f"a seed of {seed}", remedy="Give a whole number from 0 on.")
     if not 2 <= draws <= _MOST:
         raise StackError(f"{draws} draws", remedy=f"Give a number from 2 to {_MOST}.")
     turn, pattern = shifted.turn, shifted.turn.pattern

@@ -56,12 +56,27 @@ def sealed(array: FloatArray) -> FloatArray:
 def numbers(values: npt.ArrayLike) -> FloatArray:
     """Return an array of numbers; `CurveError` if they are none, or make no array."""
     try:
-        return np.asarray(values, dtype=np.float64)
+        found = np.asarray(values)
+        # Text would be read, complex numbers halved, and masked ones taken as they are.
+        if found.dtype.kind in "iufO" and not np.ma.is_masked(values):
+            return found.astype(np.float64, copy=False)
     except (TypeError, ValueError):
+        pass
+    raise CurveError(
+        f"points that are no array of numbers: {values!r:.60}",
+        remedy="Give real numbers in mm, as an array or as lists of equal length.",
+    )
+
+
+def row(values: npt.ArrayLike) -> FloatArray:
+    """Return one finite number, or a row of them, as a row; `CurveError` if they are neither."""
+    found = np.atleast_1d(numbers(values))
+    if found.ndim > 1 or not np.isfinite(found).all():
         raise CurveError(
-            f"points that are no array of numbers: {values!r:.60}",
-            remedy="Give numbers in mm, as an array or as lists of equal length.",
-        ) from None
+            f"positions that are no row of numbers: {values!r:.60}",
+            remedy="Give one finite number, or an array of shape (m,).",
+        )
+    return found
 
 
 def refuse_not_finite(coordinates: FloatArray) -> None:

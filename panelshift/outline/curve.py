@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from numbers import Real
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import CurveError
+from ..errors import CurveError, WrongTypeError
+from ..files.plain_values import held_to_types
 from .bezier import (
     CUBIC,
     LINE,
@@ -26,6 +28,8 @@ from .bezier import (
     numbers,
     refuse_not_finite,
     refuse_unsound,
+    row,
+    sealed,
     split,
     straighten,
 )
@@ -42,6 +46,18 @@ _CORNER: Final = 1e-3
 
 MOST_FLAT_POINTS: Final = 1_000_000
 """Points of a polyline at most: a line a metre long, bent all along, has a thousand."""
+
+
+def _refuse_broken(control: FloatArray, closed: bool) -> None:
+    """Refuse segments that do not begin where the one before them ends."""
+    begins, ends = np.roll(control[:, 0], -1, axis=0), control[:, 3]
+    apart = np.hypot(*(begins - ends).T)[: None if closed else -1]
+    if (apart > JOINED_MM).any():
+        k = int(np.argmax(apart > JOINED_MM))
+        raise CurveError(
+            f"segment {k + 1} ends {apart[k]:.3f} mm from where the next one begins",
+            remedy="Give the segments in their order, each from the end of the one before.",
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +80,7 @@ class Curve:
     ------
     CurveError
         If the arrays have the wrong shape, hold numbers that are not finite or longer than
-        100 m, or have no segment.
+        100 m, or have no segment; or if a segment does not begin where the one before it ends.
 
     Notes
     -----
@@ -87,9 +103,9 @@ class Curve:
     closed: bool = False
 
     def __post_init__(self) -> None:
-        # Views: the caller's own arrays stay writeable.
-        control = np.ascontiguousarray(numbers(self.control)).view()
-        degree = np.ascontiguousarray(self.degree, dtype=np.int64).view()
+        # Copies: the caller's own arrays may change afterwards.
+        control, degrees = np.array(numbers(self.control), order="C"), numbers(self.degree)
+        degree = degrees.astype(np.int64)
         if control.ndim != 3 or control.shape[1:] != (4, 2) or degree.shape != control.shape[:1]:
             raise CurveError(
                 f"control points of shape {control.shape} with degrees of shape {degree.shape}",
@@ -98,6 +114,12 @@ class Curve:
         if len(control) == 0:
             raise CurveError("a curve without segments", remedy="Give at least one segment.")
         refuse_unsound(control)
+        if not ((degree == degrees) & (degree >= LINE) & (degree <= CUBIC)).all():
+            raise CurveError(
+                f"segments of degree {degrees.tolist()!r:.60}",
+                remedy="Give 1 for a line, 2 for a quadratic, 3 for a cubic.",
+            )
+        _refuse_broken(control, self.closed)
         control.flags.writeable = False
         degree.flags.writeable = False
         object.__setattr__(self, "control", control)
@@ -162,20 +184,13 @@ class Curve:
             begin where the one before it ends.
         """
         array = numbers(control)
-        curve = cls(array, np.full(len(array), CUBIC), closed)
-        begins, ends = np.roll(curve.control[:, 0], -1, axis=0), curve.control[:, 3]
-        apart = np.hypot(*(begins - ends).T)[: None if closed else -1]
-        if (apart > JOINED_MM).any():
-            k = int(np.argmax(apart > JOINED_MM))
-            raise CurveError(
-                f"segment {k + 1} ends {apart[k]:.3f} mm from where the next one begins",
-                remedy="Give the segments in their order, each from the end of the one before.",
-            )
-        return curve
+        return cls(array, np.full(array.shape[:1], CUBIC), closed)
 
     @classmethod
     def trusted(cls, control: FloatArray, degree: IntArray, closed: bool = False) -> Curve:
         """Return a curve from arrays that are known to be sound: nothing is checked or copied.
+
+        The arrays cannot be written to from then on.
 
         Parameters
         ----------
@@ -188,11 +203,13 @@ class Curve:
         -------
         Curve
         """
+        control.flags.writeable = degree.flags.writeable = False
         curve = object.__new__(cls)
         curve.__dict__.update(control=control, degree=degree, closed=closed)
         return curve
 
     @classmethod
+    @held_to_types
     def chain(cls, curves: Sequence[Curve], *, closed: bool = False) -> Curve:
         """Join curves end to end; each is moved at its start to the end before it.
 
@@ -276,7 +293,7 @@ class Curve:
     def hull_box(self) -> FloatArray:
         """((xmin, ymin), (xmax, ymax)) of the control points in mm: the curve lies within."""
         points = self.control.reshape(-1, 2)
-        return np.array([points.min(axis=0), points.max(axis=0)])
+        return sealed(np.array([points.min(axis=0), points.max(axis=0)]))
 
     def bounds(self) -> FloatArray:
         """Return the box of the polyline at the default flatness.
@@ -290,7 +307,7 @@ class Curve:
         return np.array([points.min(axis=0), points.max(axis=0)])
 
     def _locate(self, s: npt.ArrayLike) -> tuple[IntArray, FloatArray]:
-        position = np.atleast_1d(np.asarray(s, dtype=np.float64))
+        position = row(s)
         if self.closed:
             position = np.where(position > len(self), position - len(self), position)
         index = np.clip(np.floor(position).astype(np.int64), 0, len(self) - 1)
@@ -349,7 +366,7 @@ class Curve:
         tangents : ndarray, shape (n, 2, 2)
             Unit vectors, as `end_tangents` gives them.
         """
-        self.__dict__["_tangents"] = tangents
+        self.__dict__["_tangents"] = sealed(tangents)
 
     def know_polyline(self, tolerance: float, points: FloatArray) -> None:
         """Keep a polyline that was worked out together with those of other curves.
@@ -365,7 +382,7 @@ class Curve:
 
     @cached_property
     def _tangents(self) -> FloatArray:
-        return end_tangents(self.control)
+        return sealed(end_tangents(self.control))
 
     # -- measuring ------------------------------------------------------------------
 
@@ -430,6 +447,7 @@ class Curve:
 
         return self.points(positions_at(self, lengths))
 
+    @held_to_types
     def offset(self, distance: float) -> Curve:
         """The curve moved to its left by one distance all along, as a parallel curve.
 
@@ -542,8 +560,8 @@ class Curve:
             If the matrix has another shape, or is not of finite numbers.
         """
         try:
-            rows = np.asarray(matrix, dtype=np.float64)
-        except (TypeError, ValueError):
+            rows = numbers(matrix)
+        except CurveError:
             rows = np.empty(0)
         if rows.shape != (2, 3) or not np.isfinite(rows).all():
             raise CurveError(
@@ -552,6 +570,7 @@ class Curve:
             )
         return Curve.trusted(mapped(self.control, rows), self.degree, self.closed)
 
+    @held_to_types
     def scaled(self, scale: float) -> Curve:
         """Return the curve with all coordinates multiplied by a factor, checked anew.
 
@@ -566,10 +585,13 @@ class Curve:
         Raises
         ------
         CurveError
-            If that carries it beyond 100 m.
+            If that carries it beyond 100 m, or the factor is not finite.
         """
+        if not np.isfinite(scale):
+            raise CurveError(f"a curve scaled by {scale}", remedy="Give a number.")
         return Curve(self.control * scale, self.degree, self.closed)
 
+    @held_to_types
     def piece(self, s0: float, s1: float) -> Curve:
         """Return a part of the curve, open.
 
@@ -577,7 +599,7 @@ class Curve:
         ----------
         s0, s1 : float
             Positions where it begins and ends. On a closed curve `s1 <= s0` runs through the
-            start point.
+            start point, as does an `s1` beyond the last segment.
 
         Returns
         -------
@@ -586,11 +608,16 @@ class Curve:
         Raises
         ------
         CurveError
-            If the part is empty.
+            If the part is empty, or not a part of the curve.
         """
         count = len(self)
         if self.closed and s1 <= s0:
             s1 += count
+        if not (0.0 <= s0 <= count and s1 <= (s0 if self.closed else 0.0) + count):
+            raise CurveError(
+                f"a part from {s0:g} to {s1:g} of a curve of {count} segments",
+                remedy=f"Give positions from 0 to {count}, once round a closed curve at most.",
+            )
         first, last = int(np.floor(s0)), int(np.ceil(s1))
         if s1 <= s0:
             raise CurveError("an empty part of a curve", remedy="Give s1 beyond s0.")
@@ -619,7 +646,7 @@ class Curve:
         Raises
         ------
         CurveError
-            If that takes more than `MOST_FLAT_POINTS` points.
+            If the tolerance is not above 0, or takes more than `MOST_FLAT_POINTS` points.
 
         Notes
         -----
@@ -632,6 +659,11 @@ class Curve:
         return self._polylines[tolerance]
 
     def _flattened(self, tolerance: float) -> FloatArray:
+        WrongTypeError.unless(tolerance, Real, "the tolerance", "a number in mm")
+        if not tolerance > 0.0:
+            raise CurveError(
+                f"a polyline within {tolerance} mm of its curve", remedy="Give a number above 0."
+            )
         steps = flat_steps(self.control, tolerance)
         if int(steps.sum()) > MOST_FLAT_POINTS:
             raise CurveError(

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from .bezier import LINE, FloatArray, IntArray, bezier_derivatives, bezier_points, each
+from .bezier import LINE, FloatArray, IntArray, bezier_derivatives, bezier_points, each, row
 from .curve import Curve
 from .many import gathered
 
@@ -304,7 +304,7 @@ def position_at_length(curve: Curve, lengths: npt.ArrayLike, step: float = 0.5) 
 def positions_at(curve: Curve, lengths: npt.ArrayLike) -> FloatArray:
     """As `position_at_length`, with Newton's steps on the arc length itself: to 1e-6 mm."""
     total = np.concatenate([[0.0], np.cumsum(segment_lengths(curve))])
-    wanted = np.clip(np.atleast_1d(np.asarray(lengths, dtype=np.float64)), 0.0, total[-1])
+    wanted = np.clip(row(lengths), 0.0, total[-1])
     s = position_at_length(curve, wanted)
     segment = np.minimum(s.astype(np.int64), len(curve) - 1)
     t = s - segment
@@ -323,6 +323,10 @@ def _five() -> tuple[FloatArray, FloatArray]:
     return 0.5 * (nodes + 1.0), 0.5 * weights
 
 
+_NO_AREA: Final = 1e-13
+"""Of the square on a curve's diagonal: less than this is rounding."""
+
+
 def area_and_centroid(curve: Curve) -> tuple[float, FloatArray]:
     """Signed area in mm2 within a curve, closed by its chord, and its centroid in mm, shape (2,).
 
@@ -338,7 +342,8 @@ def area_and_centroid(curve: Curve) -> tuple[float, FloatArray]:
     (x, y), (dx, dy) = bezier_points(at, t).T, bezier_derivatives(at, t).T
     weight = np.tile(weights, len(control))
     area = float(0.5 * weight @ (x * dy - y * dx))
-    if area == 0.0:
+    # A line there and back has none but by rounding, which would say anything of its centre.
+    if abs(area) <= _NO_AREA * float(np.square(np.ptp(curve.hull_box, axis=0)).sum()):
         return 0.0, middle
     moments = np.array([weight @ (x * x * dy), -weight @ (y * y * dx)])
     return area, np.asarray(middle + 0.5 * moments / area)

@@ -570,6 +570,8 @@ def panels_picture(layers: Sequence[tuple[str, Sequence[Panel]]], title: str) ->
     The first layer's lines are drawn too, in grey, and its panels' names.
     """
     outlines = [panel.outline.flatten(0.2) for _, panels in layers for panel in panels]
+    # A fabric may lie on no panel.
+    outlines = outlines or [np.zeros((1, 2))]
     low = np.vstack(outlines).min(axis=0) - 8.0
     high = np.vstack(outlines).max(axis=0) + 8.0
     x, y, width, height = (number(float(v)) for v in (*low, *(high - low)))

@@ -217,7 +217,7 @@ class LayerPattern(ByValue):
 
 
 @dataclass(frozen=True, eq=False)
-class Shifted:
+class Shifted(ByValue):
     """All layers of a pattern and the turn that made them.
 
     Parameters
@@ -245,8 +245,8 @@ class Shifted:
     layers: tuple[LayerPattern, ...]
     turn: TurnOfCloth = field(repr=False)
     stack: Stack = field(repr=False)
-    grown: Growth = field(repr=False)
-    lay: Lay | None = field(default=None, repr=False)
+    grown: Growth = field(repr=False, compare=False)
+    lay: Lay | None = field(default=None, repr=False, compare=False)
 
     @cached_property
     def leeway(self) -> Leeway | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 from typing import Final
 
 from ..errors import StackError, WrongTypeError
@@ -160,6 +161,7 @@ class Fabric:
                 remedy="Give the lower end first; below the waist is negative.",
                 element=self.name,
             )
+        self._refuse_heights()
         pieces = tuple(tuple(group) for group in self.cut_in_one)
         object.__setattr__(self, "cut_in_one", pieces)
         object.__setattr__(self, "split_at", tuple(self.split_at))
@@ -167,6 +169,29 @@ class Fabric:
             object.__setattr__(self, "panels", frozenset(self.panels))
         if self.cut_out is None:
             object.__setattr__(self, "cut_out", self.coverage == 1.0)
+
+    def _refuse_heights(self) -> None:
+        """Refuse thicknesses by height that are none, or not in order."""
+        if self.band is not None:
+            object.__setattr__(self, "band", tuple(self.band))
+        points = tuple(tuple(pair) for pair in self.by_height)
+        object.__setattr__(self, "by_height", points)
+        for height, factor in points:
+            thick = self.thickness * factor
+            if not (math.isfinite(height) and factor >= 0.0 and thick <= THICKEST_MM):
+                raise StackError(
+                    f"{self.name!r} is {thick:g} mm thick {height:g} mm above the waist",
+                    remedy="Give by_height as heights in mm with factors on the thickness, from 0 "
+                    f"on, that make it {THICKEST_MM:g} mm at most.",
+                    element=self.name,
+                )
+        for (low, _), (high, _) in pairwise(points):
+            if not low < high:
+                raise StackError(
+                    f"the heights at which {self.name!r} is told do not rise: {low:g}, {high:g}",
+                    remedy="Give each height in by_height once, from the lowest up.",
+                    element=self.name,
+                )
 
     @property
     def own_pieces(self) -> bool:

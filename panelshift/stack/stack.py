@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..errors import StackError, WrongTypeError
-from ..files.plain_values import refuse_misfits
+from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import FloatArray
 from .fabric import Fabric
 from .measured import MeasuredDistance, fault, meet
@@ -149,6 +149,7 @@ class Stack:
             )
         return i, j
 
+    @held_to_types
     def distances(self, panels: Sequence[str]) -> FloatArray:
         """Signed distance of each layer's mid-surface from the drafted layer's.
 

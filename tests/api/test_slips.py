@@ -1,0 +1,196 @@
+"""Slips in scripts that would pass unseen, or end in an error of another library."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+import panelshift as ps
+from panelshift.body import Ring, Turn
+from panelshift.errors import WrongTypeError
+from tests.support.drafts import drawn, walls
+from tests.support.runs import read_pattern
+
+PATTERN = read_pattern(drawn(walls((60.0, 70.0, 65.0))))
+STACK = ps.Stack([ps.Fabric("drill", 0.5), ps.Fabric("satin", 0.4)])
+SHIFTED = ps.shift_pattern(PATTERN, STACK)
+BOX = [(0.0, 0.0), (60.0, 0.0), (60.0, 160.0), (0.0, 160.0)]
+CURVE = ps.Curve.polyline(BOX, closed=True)
+LINE = ps.Curve.polyline([(0, 0), (60, 0), (60, 160)])
+NAN, INF = float("nan"), float("inf")
+
+
+def control(*starts: float) -> np.ndarray[Any, Any]:
+    return np.array([[(x + k, 0.0) for k in range(4)] for x in starts])
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: ps.Curve(control(0.0, 9.0), np.array([1, 1])),
+        lambda: ps.Curve(control(0.0), np.array([1]), closed=True),
+        lambda: ps.Curve(control(0.0), np.array([7])),
+        lambda: ps.Curve(control(0.0), np.array([1.5])),
+        lambda: ps.Curve(control(0.0), np.array(["line"])),
+        lambda: ps.Curve.polyline(np.array(BOX) * (1 + 1j)),
+        lambda: ps.Curve.polyline(np.ma.array(BOX, mask=np.eye(4, 2))),
+        lambda: CURVE.points_along(NAN),
+        lambda: CURVE.points_along([[1.0, 2.0]]),
+        lambda: CURVE.tangents_along("5"),
+        lambda: CURVE.points(INF),
+        lambda: CURVE.points(None),
+        lambda: LINE.piece(-1.0, 1.0),
+        lambda: LINE.piece(0.0, 3.0),
+        lambda: LINE.piece(NAN, 1.0),
+        lambda: CURVE.piece(0.0, 8.0),
+        lambda: CURVE.scaled([1.0, 2.0]),
+        lambda: CURVE.scaled(INF),
+        lambda: LINE.offset("3"),
+        lambda: CURVE.flatten(0.0),
+        lambda: CURVE.flatten(NAN),
+        lambda: CURVE.flatten("fine"),
+        lambda: ps.Curve.chain([None]),
+        lambda: CURVE.transformed(1j * np.ones((2, 3))),
+        lambda: ps.Fabric("a", 0.5, by_height=((10.0, 1.0), (0.0, 2.0))),
+        lambda: ps.Fabric("a", 0.5, by_height=((0.0, 1.0), (0.0, 2.0))),
+        lambda: ps.Fabric("a", 0.5, by_height=((0.0, -1.0),)),
+        lambda: ps.Fabric("a", 0.5, by_height=((NAN, 1.0),)),
+        lambda: ps.Fabric("a", 0.5, by_height=((0.0, 101.0),)),
+        lambda: STACK.distances("4 side"),
+        lambda: STACK.distances(None),
+        lambda: ps.growth_draws(SHIFTED, 10, seed=-1),
+    ],
+)
+def test_what_cannot_be_is_refused(call: Callable[[], object]) -> None:
+    with pytest.raises(ps.PanelshiftError):
+        call()
+
+
+def test_a_part_of_a_closed_curve_may_run_through_its_start() -> None:
+    assert CURVE.piece(3.0, 1.0).length == pytest.approx(160.0 + 60.0)
+    assert CURVE.piece(3.0, 5.0) == CURVE.piece(3.0, 1.0)
+    assert CURVE.piece(1.0, 1.0).length == pytest.approx(CURVE.length)
+
+
+def test_what_encloses_nothing_has_its_middle_as_centre() -> None:
+    # By rounding these enclose 1e-15 mm2, of which the centre may be anywhere.
+    for points in ([(0, 0), (3, 4)], [(0, 0), (0.1, 0.3), (0.2, 0.6)]):
+        line = ps.Curve.polyline(points)
+        assert line.area == 0.0
+        assert line.centroid == pytest.approx(0.5 * (line.start + line.end))
+    eight = ps.Curve.polyline([(0, 0), (10, 10), (10, 0), (0, 10)], closed=True)
+    assert (eight.area, *eight.centroid) == (0.0, 5.0, 5.0)
+    thin = ps.Curve.polyline([(0, 0), (400, 0), (400, 1e-5), (0, 1e-5)], closed=True)
+    assert thin.area == pytest.approx(4e-3)
+
+
+def test_a_curve_does_not_change_with_the_array_it_was_made_of() -> None:
+    points, degree = control(0.0), np.array([3])
+    curve = ps.Curve(points, degree)
+    points[:], degree[:] = 5.0, 1
+    assert curve == ps.Curve(control(0.0), np.array([3]))
+
+
+def test_arrays_of_what_is_derived_cannot_be_written_to() -> None:
+    panel, turn = PATTERN.panels[0], SHIFTED.turn
+    moved = panel.outline.transformed([[1, 0, 5], [0, 1, 0]])
+    for array in (
+        panel.edge("front").control,
+        panel.outline.piece(0.0, 1.0).degree,
+        panel.outline.hull_box,
+        panel.outline.end_tangents(),
+        moved.control,
+        turn.angles,
+        turn.gap_angles,
+        turn.growth,
+        turn.gap_growth,
+        turn.tilt["front"],
+    ):
+        assert not array.flags.writeable
+
+
+def test_lists_in_a_fabric_do_not_rob_it_of_its_hash() -> None:
+    lists: Any = {"band": [-10.0, 10.0], "by_height": [[0.0, 1.0], [10.0, 2.0]]}
+    told = ps.Fabric("tape", 0.5, **lists)
+    assert {told} == {ps.Fabric("tape", 0.5, band=(-10.0, 10.0), by_height=((0, 1), (10, 2)))}
+
+
+def test_equal_layers_of_equal_turns_are_equal() -> None:
+    again = ps.shift_pattern(read_pattern(drawn(walls((60.0, 70.0, 65.0)))), STACK)
+    assert again == SHIFTED
+    assert {again, SHIFTED} == {SHIFTED}
+    assert again.turn == SHIFTED.turn
+    assert ps.shift_pattern(PATTERN, STACK, gap=20.0) != SHIFTED
+    # One layer stays as it is drawn, whatever body lies in it.
+    alone = ps.Stack([ps.Fabric("drill", 0.5)])
+    bodies = [ps.shift_pattern(PATTERN, alone, body) for body in (None, ps.SectionModel())]
+    assert bodies[0] != bodies[1]
+
+
+def test_draws_of_one_seed_are_equal() -> None:
+    known = ps.Stack([ps.Fabric(name, 0.5, thickness_uncertainty=0.02) for name in "ab"])
+    shifted = ps.shift_pattern(PATTERN, known)
+    assert ps.growth_draws(shifted, 5, 3) == ps.growth_draws(shifted, 5, 3)
+    assert ps.growth_draws(shifted, 5, 3) != ps.growth_draws(shifted, 5, 4)
+    assert not ps.growth_draws(shifted, 5).growth.flags.writeable
+
+
+def test_a_layer_of_no_panel_has_an_empty_picture() -> None:
+    stack = ps.Stack([ps.Fabric("drill", 0.5), ps.Fabric("facing", 0.4, panels=frozenset())])
+    picture = ps.shift_pattern(PATTERN, stack).layer("facing")._repr_svg_()
+    assert "<path" not in picture
+    assert picture.startswith("<svg")
+
+
+class Answering:
+    """A body model that turns all alike, but for some of its answer."""
+
+    def __init__(self, whole: Any = None, **parts: Any) -> None:
+        self.whole, self.parts = whole, parts
+
+    def turn(self, ring: Ring) -> Any:
+        rows, panels = ring.widths.shape
+        alike: dict[str, Any] = {
+            "heights": ring.heights,
+            "angles": np.full((rows, panels), 2.0 * np.pi / panels),
+            "gap_angles": np.zeros(rows),
+            "tilts": np.zeros((rows, panels + 1)),
+        }
+        return self.whole or Turn(**alike | {n: each(alike[n]) for n, each in self.parts.items()})
+
+
+@pytest.mark.parametrize(
+    ("parts", "words"),
+    [
+        ({"angles": lambda a: a[:3]}, "angles of shape"),
+        ({"angles": lambda a: a[:, :3]}, "tilts of shape"),
+        ({"angles": lambda a: None}, "angles of shape"),
+        ({"angles": lambda a: "flat"}, "angles of shape"),
+        ({"angles": lambda a: a * NAN}, "angles that are not finite"),
+        ({"gap_angles": lambda a: a[:, None]}, "gap angles of shape"),
+        ({"gap_angles": lambda a: a + NAN}, "gap angles that are not finite"),
+        ({"tilts": lambda a: a[:, 1:]}, "tilts of shape"),
+        ({"tilts": lambda a: a - 0.5 * np.pi}, "tilt of 1.57 rad"),
+        ({"heights": lambda a: a[::-1]}, "do not rise"),
+        ({"heights": lambda a: 0.0}, "heights of shape"),
+        (
+            {"angles": lambda a: 2.0 * a[:, ::2], "tilts": lambda a: a[:, ::2]},
+            "turns 3 panels; 6 lie",
+        ),
+    ],
+)
+def test_a_body_model_that_answers_something_else_is_told(
+    parts: dict[str, Callable[[Any], Any]], words: str
+) -> None:
+    with pytest.raises(ps.PanelshiftError, match=words):
+        ps.shift_pattern(PATTERN, STACK, Answering(**parts))
+
+
+def test_what_is_no_turn_or_no_model_is_told() -> None:
+    for body in (Answering(5), Answering, ps.SectionModel):
+        with pytest.raises(WrongTypeError, match="the bod"):
+            ps.shift_pattern(PATTERN, STACK, body)
+    assert ps.shift_pattern(PATTERN, STACK, Answering()).layers
