@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         read_pattern as read_pattern,
         save as save,
         shift_pattern as shift_pattern,
+        turn_pattern as turn_pattern,
     )
     from .batch import BatchJob as BatchJob, iter_many as iter_many, run_many as run_many
     from .body import (
@@ -138,6 +139,7 @@ _HOMES = {
     "saved": "sheets.saved",
     "section_file": "form.section_file",
     "shift_pattern": "api",
+    "turn_pattern": "api",
     "to_svgpathtools": "sources.scripts",
 }
 
@@ -205,6 +207,7 @@ __all__ = [
     "section_file",
     "shift_pattern",
     "to_svgpathtools",
+    "turn_pattern",
 ]
 
 

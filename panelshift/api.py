@@ -12,7 +12,7 @@ import numpy as np
 
 from .body import BodyModel, ClassModel, MeanFormModel, Measures, infer_classes
 from .body.mean_form import bust_of
-from .body.turn import turn_of_cloth
+from .body.turn import TurnOfCloth, turn_of_cloth
 from .construction.sewing import Construction
 from .construction.sewn import Sewn
 from .cutting.layer_sheets import layer_sheet, overlay_sheet
@@ -68,6 +68,8 @@ def read_pattern(
         If the source is not readable SVG or PDF.
     PatternError
         If its shapes do not make up panels.
+    UnknownNameError
+        If the reading names corners of a panel that there is not.
 
     Examples
     --------
@@ -79,7 +81,10 @@ def read_pattern(
     """
     if isinstance(source, str) and source.lstrip().startswith("<"):
         source = source.encode()
-    return assemble(read_drawing(source, page=page), reading)
+    pattern = assemble(read_drawing(source, page=page), reading)
+    for name in reading.corners if reading else ():
+        pattern.index(name)  # corners of a misspelt panel would be those of none
+    return pattern
 
 
 @held_to_types
@@ -122,8 +127,10 @@ def pattern_from_panels(
             remedy="Give at least one panel, and each its own name.",
             source="script",
         )
-    drawing, waists = draft_drawing(panels)
-    return assemble(drawing, Reading(order=tuple(names), halves=halves, waistlines=waists))
+    drawing, waists, corners = draft_drawing(panels)
+    return assemble(
+        drawing, Reading(order=tuple(names), halves=halves, waistlines=waists, corners=corners)
+    )
 
 
 @held_to_types
@@ -189,6 +196,45 @@ def shift_pattern(
     return _shifted(pattern, stack, body, classes, gap, construction)
 
 
+@held_to_types
+def turn_pattern(
+    pattern: Pattern,
+    body: BodyModel | None = None,
+    *,
+    classes: Sequence[str] | None = None,
+    gap: float | Measures = 0.0,
+) -> TurnOfCloth:
+    """How much each panel turns and leans on a body, without any fabric or layer.
+
+    Parameters
+    ----------
+    pattern : Pattern
+    body, classes, gap
+        As for `shift_pattern`.
+
+    Returns
+    -------
+    TurnOfCloth
+        Asked by ``angle_at(panel, height)`` in radians, ``growth_at(panel, height)`` in mm for each
+        mm of distance, and ``width_at(panel, height)`` in mm.
+
+    Raises
+    ------
+    ScaleError, BodyError
+        As for `shift_pattern`.
+
+    Examples
+    --------
+    >>> from panelshift import DraftPanel, pattern_from_panels
+    >>> box, waist = [(0, 0), (60, 0), (60, 160), (0, 160)], [(0, 90), (60, 90)]
+    >>> turn = turn_pattern(pattern_from_panels([DraftPanel(name, box, waist) for name in "abc"]))
+    >>> round(sum(turn.angle_at(name, 0.0) for name in "abc"), 6)  # a half goes half round
+    3.141593
+    """
+    _refuse_other_units(pattern, gap)
+    return _turned(pattern, body, classes, gap)
+
+
 def _refuse_other_units(pattern: Pattern, gap: float | Measures) -> None:
     """Refuse a waist and a gap that no job file may have either: they are in other units."""
     low, high = POSSIBLE_GIRTHS_MM
@@ -199,13 +245,17 @@ def _refuse_other_units(pattern: Pattern, gap: float | Measures) -> None:
             "pattern; or see whether the drawing is in true size.",
             source=pattern.source,
         )
-    opening = float(gap.at(np.zeros(1))[0]) if isinstance(gap, Measures) else gap
+    opening = _at_waist(gap)
     if opening > pattern.waist:
         raise BodyError(
             f"the lacing gap of {opening:.6g} mm is wider than the whole waist of "
             f"{pattern.waist:.6g} mm",
             remedy="Give the opening at the centre back in mm, 0 if the edges meet.",
         )
+
+
+def _at_waist(gap: float | Measures) -> float:
+    return float(gap.at(np.zeros(1))[0]) if isinstance(gap, Measures) else gap
 
 
 def _shifted(
@@ -217,6 +267,17 @@ def _shifted(
     construction: Construction | None = None,
 ) -> Shifted:
     """As `shift_pattern`, in any size."""
+    turn = _turned(pattern, body, classes, gap)
+    sewn = None if construction is None else Sewn(construction, stack)
+    return shift(pattern, stack, turn, sewn)
+
+
+def _turned(
+    pattern: Pattern,
+    body: BodyModel | None,
+    classes: Sequence[str] | None,
+    gap: float | Measures,
+) -> TurnOfCloth:
     if body is None:
         mean = MeanFormModel(bust_height=bust_of(pattern))
         body = mean if classes is None else ClassModel()
@@ -225,9 +286,7 @@ def _shifted(
         classes = infer_classes(widths, full=pattern.full)
     able = None if isinstance(body, type) else getattr(body, "turn", None)
     WrongTypeError.unless(able, Callable, "the body's turn", "a body model")
-    turn = turn_of_cloth(pattern, body, classes, gap=gap)
-    sewn = None if construction is None else Sewn(construction, stack)
-    return shift(pattern, stack, turn, sewn)
+    return turn_of_cloth(pattern, body, classes, gap=gap)
 
 
 @held_to_types
@@ -239,7 +298,7 @@ def drafted_waist_for(
     inside: float | None = None,
     outside: float | None = None,
     classes: Sequence[str] | None = None,
-    gap: float = 0.0,
+    gap: float | Measures = 0.0,
 ) -> float:
     """Drafted waist of all panels that gives a finished measure round the waist.
 
@@ -306,7 +365,7 @@ def drafted_waist_for(
 
     def missing(factor: float) -> float:
         turn = _shifted(pattern.larger(factor), stack, body, classes, gap).turn
-        rows = finished_girths(turn, stack, stack.drafted, gap=gap)
+        rows = finished_girths(turn, stack, stack.drafted, gap=_at_waist(gap))
         return wanted - next(row.closed[surface] for row in rows if row.level == "waist")
 
     before, lacks_before = 1.0, missing(1.0)

@@ -10,13 +10,14 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ..errors import PatternError
+from ..errors import PatternError, UnknownNameError
 from ..files.plain_values import refuse_misfits
 from ..outline import Curve, FloatArray
 from ..outline.crossing import SAME_POINT_MM, Crossings, all_crossings
 from ..outline.nearness import Boxes
 from ..outline.planar import Areas
 from ..pattern.drawing import Drawing, Ledger, Shape, Text
+from ..pattern.panel import CORNER_NAMES
 from ..pattern.pattern import EdgeKind
 from .names import Role
 
@@ -141,7 +142,10 @@ class Reading:
     Raises
     ------
     PatternError
-        If the drafted waist or the join tolerance is negative or not finite.
+        If the drafted waist or the join tolerance is negative or not finite, or a corner is
+        nowhere.
+    UnknownNameError
+        If there is no corner of a name.
 
     Notes
     -----
@@ -186,6 +190,16 @@ class Reading:
                 raise PatternError(
                     f"a {what} of {value:g} mm", remedy="Give a length in mm of 0 or more."
                 )
+        for panel, corners in self.corners.items():
+            for corner, at in corners.items():
+                if corner not in CORNER_NAMES:
+                    raise UnknownNameError.of(f"corner of panel {panel!r}", corner, CORNER_NAMES)
+                if not all(map(math.isfinite, at)):
+                    raise PatternError(
+                        f"corner {corner} of panel {panel!r} at {at}",
+                        remedy="Give (x, y) on the sheet in mm.",
+                        element=panel,
+                    )
 
     @property
     def takes_off(self) -> bool:

@@ -531,6 +531,19 @@ class Curve:
             return {"type": "Polygon", "coordinates": [ring]}
         return {"type": "LineString", "coordinates": ring}
 
+    def _repr_svg_(self) -> str:
+        from .pathtext import path_data
+
+        (left, top), (right, bottom) = self.bounds()
+        edge = 0.02 * max(right - left, bottom - top, 1.0)
+        box = (left - edge, top - edge, right - left + 2.0 * edge, bottom - top + 2.0 * edge)
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="100%" style="max-height:30em" '
+            f'viewBox="{" ".join(f"{value:.3f}" for value in box)}"><title>curve</title>'
+            f'<path d="{path_data(self)}" fill="none" stroke="currentColor" '
+            'stroke-width="1.5" vector-effect="non-scaling-stroke"/></svg>'
+        )
+
     # -- changing -------------------------------------------------------------------
 
     def reversed(self) -> Curve:

@@ -23,6 +23,8 @@ from .drawing import Align, Text
 EdgeName = Literal["front", "back", "top", "bottom"]
 EDGE_NAMES: Final[tuple[EdgeName, ...]] = ("front", "top", "back", "bottom")
 
+CORNER_NAMES: Final = ("front_top", "back_top", "back_bottom", "front_bottom")
+
 STRAIGHT_EDGE_MM: Final = 0.5
 """An edge that bulges less than this from its chord is straight (a busk or lacing edge)."""
 
@@ -107,6 +109,11 @@ class Level(ByValue):
         """Distance between its ends in mm."""
         return float(np.hypot(*(self.curve.end - self.curve.start)))
 
+    @property
+    def __geo_interface__(self) -> dict[str, object]:
+        """The line as GeoJSON-like geometry in sheet mm, for shapely and others."""
+        return self.curve.__geo_interface__
+
 
 MarkKind = Literal["notch", "grainline", "bone", "level", "mark", "dart", "split"]
 
@@ -122,6 +129,11 @@ class Mark(ByValue):
     curve: Curve
     ident: str = ""
     name: str = ""
+
+    @property
+    def __geo_interface__(self) -> dict[str, object]:
+        """The line as GeoJSON-like geometry in sheet mm, for shapely and others."""
+        return self.curve.__geo_interface__
 
 
 @dataclass(frozen=True, eq=False)
@@ -283,6 +295,21 @@ class Panel(ByValue):
     pieces: tuple[Panel, ...] = field(default=(), repr=False)
     parted: frozenset[EdgeName] = field(default=frozenset(), repr=False)
     slits: tuple[Slit, ...] = field(default=(), repr=False)
+
+    @property
+    def length(self) -> float:
+        """Length round its net outline in mm; `outline` and `edge` have points and tangents."""
+        return self.outline.length
+
+    @property
+    def area(self) -> float:
+        """Area within its net outline in mm2."""
+        return self.outline.area
+
+    @property
+    def centroid(self) -> FloatArray:
+        """Centre of gravity of that area in sheet mm, shape (2,)."""
+        return self.outline.centroid
 
     @property
     def pointed(self) -> Literal["top", "bottom"] | None:

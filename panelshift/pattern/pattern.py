@@ -407,6 +407,11 @@ class Pattern(ByValue):
         drawn = sum(panel.waist_width for panel in self.panels)
         return drawn if self.full else 2.0 * drawn
 
+    @property
+    def area(self) -> float:
+        """Area within the net outlines of the panels that are drawn, in mm2."""
+        return sum(panel.area for panel in self.panels)
+
     def headline(self, unit: str = "mm") -> str:
         """What the pattern is, in a few words: one half or both, panels, the whole waist.
 

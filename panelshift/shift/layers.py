@@ -95,6 +95,16 @@ class LayerPattern(ByValue):
         return whole.part([panel.name for panel in whole if self.fabric.covers(panel.name)])
 
     @property
+    def area(self) -> float:
+        """Area of `pattern`, the panels that it covers, in mm2."""
+        return self.pattern.area
+
+    @property
+    def __geo_interface__(self) -> dict[str, object]:
+        """Net outlines of the panels that it covers, as a GeoJSON-like collection in sheet mm."""
+        return self.pattern.__geo_interface__
+
+    @property
     def covered(self) -> tuple[int, ...]:
         """Indices in `whole` of the panels that this fabric covers."""
         return tuple(

@@ -8,7 +8,6 @@ from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
-import numpy.typing as npt
 
 from ..errors import CurveError, WrongTypeError
 from ..files.plain_values import held_to_types, refuse_misfits
@@ -35,14 +34,19 @@ class DraftPanel:
         The net outline in mm: a curve; points of shape (m, 2) or cubic control points of shape
         (n, 4, 2); SVG path data of one subpath; a path of svgpathtools; or whatever has a
         ``__geo_interface__``, such as a polygon or ring of shapely. It is closed if it is not.
-    waist : array_like, shape (k, 2)
-        Points of the waistline, from one side edge to the other.
-    levels : mapping of str to array_like, shape (k, 2)
+    waist : array_like, shape (k, 2), or what an outline may be
+        The waistline, from one side edge to the other. Lines stay open.
+    levels : mapping of str to the same
         Other level lines by name.
-    notches : sequence of array_like, shape (k, 2)
+    notches : sequence of the same
         Short lines across the outline.
-    grainline : array_like, shape (2, 2), optional
-        Its two ends.
+    grainline : the same, optional
+        Such as its two ends.
+    corners : mapping of corner name to (x, y)
+        Where they are unusual: some of front_top, back_top, back_bottom and front_bottom.
+    bones : sequence of the same as waist
+        Bone channels, as their outlines, closed where the first point is the last as well; or as
+        their stitch lines or middles.
 
     Notes
     -----
@@ -59,39 +63,59 @@ class DraftPanel:
     ... )
     >>> pattern_from_panels([side]).level_height("hip")  # mm above the waist
     -50.0
+
+    A channel of 8 mm down its middle, and a front whose edge is not to end at its first corner:
+
+    >>> cut_off = [(0, 20), (20, 0), (60, 0), (60, 160), (0, 160)]
+    >>> side = DraftPanel("side", cut_off, [(0, 90), (60, 90)], corners={"front_top": (20, 0)},
+    ...                   bones=[[(26, 10), (34, 10), (34, 150), (26, 150), (26, 10)]])
+    >>> panel = pattern_from_panels([side])["side"]
+    >>> [mark.kind for mark in panel.marks], panel.edge("top").length
+    (['bone'], 40.0)
     """
 
     name: str
     outline: Any = field(repr=False)
-    waist: npt.ArrayLike = field(repr=False)
-    levels: Mapping[str, npt.ArrayLike] = field(default_factory=dict, repr=False)
-    notches: Sequence[npt.ArrayLike] = field(default=(), repr=False)
-    grainline: npt.ArrayLike | None = field(default=None, repr=False)
+    waist: Any = field(repr=False)
+    levels: Mapping[str, Any] = field(default_factory=dict, repr=False)
+    notches: Sequence[Any] = field(default=(), repr=False)
+    grainline: Any = field(default=None, repr=False)
+    corners: Mapping[str, tuple[float, float]] = field(default_factory=dict, repr=False)
+    bones: Sequence[Any] = field(default=(), repr=False)
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a panel")
 
 
-def draft_drawing(panels: Sequence[DraftPanel]) -> tuple[Drawing, tuple[str, ...]]:
-    """Return the drawing of some panels, and the ids of their waistlines in it."""
-    every = _apart([_shapes(panel) for panel in panels])
-    shapes = tuple(shape for shapes in every for shape in shapes)
-    return Drawing(shapes, source="script"), tuple(map(_waist_ident, panels))
+def draft_drawing(
+    panels: Sequence[DraftPanel],
+) -> tuple[Drawing, tuple[str, ...], dict[str, dict[str, tuple[float, float]]]]:
+    """Return the drawing of some panels, the ids of their waistlines and their corners in it."""
+    every = [_shapes(panel) for panel in panels]
+    aside = _aside(every)
+    shapes = tuple(
+        replace(one, curve=one.curve.transformed([[1.0, 0.0, x], [0.0, 1.0, 0.0]])) if x else one
+        for own, x in zip(every, aside, strict=True)
+        for one in own
+    )
+    corners = {
+        panel.name: {name: (float(at[0]) + x, float(at[1])) for name, at in panel.corners.items()}
+        for panel, x in zip(panels, aside, strict=True)
+        if panel.corners
+    }
+    return Drawing(shapes, source="script"), tuple(map(_waist_ident, panels)), corners
 
 
-def _apart(panels: list[list[Shape]]) -> list[list[Shape]]:
-    """Panels side by side in a row, the first one where it is, if any lies on another."""
+def _aside(panels: list[list[Shape]]) -> list[float]:
+    """How far panels are moved into a row behind the first, if any lies on another."""
     boxes = np.array([shapes[0].curve.bounds() for shapes in panels])
     low, high = boxes[:, 0], boxes[:, 1]
     meet = ((low[:, None] <= high) & (low <= high[:, None])).all(axis=2)
     if meet.sum() == len(panels):
-        return panels
+        return [0.0] * len(panels)
     widths = high[:, 0] - low[:, 0] + _APART_MM
     row = low[0, 0] + np.cumsum(widths) - widths
-    return [
-        [replace(one, curve=one.curve.transformed([[1.0, 0.0, x], [0.0, 1.0, 0.0]])) for one in own]
-        for own, x in zip(panels, row - low[:, 0], strict=True)
-    ]
+    return [float(x) for x in row - low[:, 0]]
 
 
 def _waist_ident(panel: DraftPanel) -> str:
@@ -107,17 +131,34 @@ def _shapes(panel: DraftPanel) -> list[Shape]:
         outline = _closed(outline)
     data = {"panel": panel.name}
     shapes = [Shape(outline, f"outline/{panel.name}", data=data)]
-    shapes.append(Shape(Curve.polyline(panel.waist), _waist_ident(panel)))
+    shapes.append(Shape(line_of(panel.waist), _waist_ident(panel)))
     for level, points in panel.levels.items():
         ident = f"{level}/{panel.name}"
-        shapes.append(Shape(Curve.polyline(points), ident, data={"level": level}))
+        shapes.append(Shape(line_of(points), ident, data={"level": level}))
     for place, points in enumerate(panel.notches, start=1):
         ident = f"notch {place}/{panel.name}"
-        shapes.append(Shape(Curve.polyline(points), ident, names=("notch",)))
+        shapes.append(Shape(line_of(points), ident, names=("notch",)))
+    for place, points in enumerate(panel.bones, start=1):
+        ident = f"bone {place}/{panel.name}"
+        shapes.append(Shape(line_of(points), ident, names=("bone",)))
     if panel.grainline is not None:
-        line = Curve.polyline(panel.grainline)
+        line = line_of(panel.grainline)
         shapes.append(Shape(line, f"grainline/{panel.name}", names=("grainline",)))
     return shapes
+
+
+def line_of(given: Any) -> Curve:
+    """The curve of anything that is taken as a line: closed if its last point is the first."""
+    shape = getattr(given, "__geo_interface__", None)
+    if shape is not None and not isinstance(given, Curve) and shape.get("type") == "LineString":
+        given = shape["coordinates"]
+    elif not isinstance(given, (list, tuple, np.ndarray)):
+        return outline_of(given)
+    values = numbers(given)
+    if values.ndim == 3:
+        return Curve.cubics(values)
+    ends = values.ndim == 2 and len(values) > 2 and np.array_equal(values[0], values[-1])
+    return Curve.polyline(values, closed=bool(ends))
 
 
 def outline_of(given: Any) -> Curve:

@@ -103,6 +103,11 @@ class Stack:
     def __len__(self) -> int:
         return len(self.fabrics)
 
+    def _repr_svg_(self) -> str:
+        from .stack_picture import stack_picture
+
+        return stack_picture(self)
+
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the fabrics, from the body outwards."""

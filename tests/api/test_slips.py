@@ -7,10 +7,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from lxml import etree
+from shapely.geometry import LineString, box, shape
+from svgpathtools import parse_path
 
 import panelshift as ps
 from panelshift.body import Ring, Turn
-from panelshift.errors import WrongTypeError
+from panelshift.errors import UnknownNameError, WrongTypeError
+from panelshift.outline.pathtext import path_data
 from tests.support.drafts import drawn, walls
 from tests.support.runs import read_pattern
 
@@ -194,3 +198,87 @@ def test_what_is_no_turn_or_no_model_is_told() -> None:
         with pytest.raises(WrongTypeError, match="the bod"):
             ps.shift_pattern(PATTERN, STACK, body)
     assert ps.shift_pattern(PATTERN, STACK, Answering()).layers
+
+
+WAIST = [(0.0, 90.0), (60.0, 90.0)]
+CUT_OFF = [(0.0, 20.0), (20.0, 0.0), *BOX[1:]]
+
+
+def test_corners_of_a_panel_go_where_it_is_laid() -> None:
+    # Both lie on each other, so that the second is moved aside, its corners with it.
+    corner = {"front_top": (20.0, 0.0)}
+    panels = [ps.DraftPanel(name, CUT_OFF, WAIST, corners=corner) for name in "ab"]
+    for panel in ps.pattern_from_panels(panels):
+        assert panel.edge("top").length == pytest.approx(40.0)
+    (plain,) = ps.pattern_from_panels([ps.DraftPanel("a", CUT_OFF, WAIST)])
+    assert plain.edge("top").length > 60.0
+
+
+def test_bones_and_lines_of_a_panel_are_anything_that_draws_them() -> None:
+    middles = [[(x, 10.0), (x, 150.0)] for x in range(10, 40, 5)]
+    lines: list[Any] = [
+        middles[0],
+        np.array(middles[1]),
+        ps.Curve.polyline(middles[2]),
+        "M25 10 V150",
+        LineString(middles[4]),
+        parse_path("M35,10 V150"),
+    ]
+    panel = ps.pattern_from_panels([ps.DraftPanel("a", BOX, LineString(WAIST), bones=lines)])["a"]
+    assert [mark.curve for mark in panel.marks] == [ps.Curve.polyline(each) for each in middles]
+    assert {mark.kind for mark in panel.marks} == {"bone"}
+    channel = box(26.0, 10.0, 34.0, 150.0)
+    for given in (channel, list(channel.exterior.coords)):
+        (panel,) = ps.pattern_from_panels([ps.DraftPanel("a", BOX, WAIST, bones=[given])])
+        (mark,) = panel.marks
+        assert mark.curve.closed
+        assert mark.curve.area == pytest.approx(8.0 * 140.0)
+
+
+@pytest.mark.parametrize(
+    "corners", [{"top": (1.0, 2.0)}, {"front_top": (NAN, 0.0)}, {"front_top": (1.0,)}]
+)
+def test_corners_that_cannot_be_are_refused(corners: Any) -> None:
+    with pytest.raises(ps.PanelshiftError):
+        ps.pattern_from_panels([ps.DraftPanel("a", BOX, WAIST, corners=corners)])
+    with pytest.raises(ps.PanelshiftError):
+        ps.Reading(corners={"a": corners})
+
+
+def test_corners_of_a_panel_that_there_is_not_are_told() -> None:
+    reading = ps.Reading(corners={"panel 9": {"front_top": (1.0, 2.0)}})
+    with pytest.raises(UnknownNameError, match="no panel 'panel 9'"):
+        ps.read_pattern(drawn(walls((60.0, 70.0, 65.0))), reading=reading)
+
+
+def test_what_is_drawn_is_geometry_and_has_measures() -> None:
+    panel, layer = PATTERN.panels[0], SHIFTED.layers[1]
+    assert shape(panel.waist).length == pytest.approx(panel.waist_width)
+    assert shape(layer).area == pytest.approx(layer.area, rel=1e-4)
+    assert layer.area == pytest.approx(sum(one.outline.area for one in layer.pattern))
+    assert panel.length == panel.outline.length
+    assert (panel.centroid == panel.outline.centroid).all()
+    facing = ps.Stack([ps.Fabric("drill", 0.5), ps.Fabric("f", 0.4, panels=[panel.name])])
+    part = ps.shift_pattern(PATTERN, facing).layer("f")
+    assert part.area == part.whole[panel.name].area
+
+
+def test_curves_and_stacks_have_pictures() -> None:
+    picture = etree.fromstring(CURVE._repr_svg_())
+    assert [path.get("d") for path in picture.iter("{*}path")] == [path_data(CURVE)]
+    stack = ps.Stack([ps.Fabric("lining <b>", 0.2), ps.Fabric("bones", 1.5, coverage=0.2)])
+    words = [text.text for text in etree.fromstring(stack._repr_svg_()).iter("{*}text")]
+    assert words == ["bones: 0.30 mm, +0.25 mm from the draft", "lining <b>: 0.20 mm, drafted"]
+
+
+def test_a_turn_needs_no_fabric() -> None:
+    turn = ps.turn_pattern(PATTERN, ps.SectionModel(), gap=30.0)
+    assert turn == ps.shift_pattern(PATTERN, STACK, ps.SectionModel(), gap=30.0).turn
+    with pytest.raises(ps.PanelshiftError):
+        ps.turn_pattern(PATTERN, ps.SectionModel(), gap=1e6)
+
+
+def test_a_gap_by_height_leaves_what_it_is_at_the_waist() -> None:
+    opening = ps.Measures([-100.0, 0.0, 100.0], [20.0, 40.0, 80.0])
+    found = [ps.drafted_waist_for(PATTERN, STACK, inside=500.0, gap=gap) for gap in (opening, 40.0)]
+    assert found[0] == pytest.approx(found[1], abs=0.05)

@@ -227,7 +227,7 @@ def test_a_draft_is_the_same_only_with_all_its_lines_names_and_corners() -> None
     (mark,) = first.marks
 
     def moved(curve: Curve, by: float) -> Curve:
-        return Curve(curve.control + (0.0, by), curve.closed)
+        return Curve(curve.control + (0.0, by), curve.degree, curve.closed)
 
     for changed, same in (
         (replace(first, name="panel 9"), False),
