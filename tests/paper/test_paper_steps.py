@@ -1,0 +1,212 @@
+"""More steps of reading paper one by one, against closed forms."""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from panelshift.errors import PhotoError
+from panelshift.outline import Curve, FloatArray
+from panelshift.sources.paper import cards
+from panelshift.sources.paper.above import _frame as raster_of
+from panelshift.sources.paper.followed import (
+    _beside,
+    guess_along,
+    holes_in,
+    off_line,
+    straight_line,
+)
+from panelshift.sources.paper.light import _divided
+from panelshift.sources.paper.middles import _normals, fit_run
+from panelshift.sources.paper.photos import step_words
+from panelshift.sources.paper.rectified import opencv
+from panelshift.sources.paper.tracing import _frame as frame_round
+from tests.paper.test_paper_parts import PIXEL, drawn, grid
+
+TURN = np.linspace(0.0, 2.0 * math.pi, 400, endpoint=False)
+ROUND = np.column_stack([np.cos(TURN), np.sin(TURN)])
+
+
+def around(middle: float, radius: float) -> Curve:
+    return Curve.polyline(middle + radius * ROUND, closed=True)
+
+
+def test_normals_of_a_ring_point_to_its_middle_everywhere() -> None:
+    # A chord between neighbours of a circle is at right angles to the radius between them.
+    assert _normals(5.0 * ROUND, wrap=True) == pytest.approx(-ROUND, abs=1e-12)
+    half = _normals(5.0 * ROUND[:100], wrap=False)
+    assert half[1:-1] == pytest.approx(-ROUND[1:99], abs=1e-12)
+    # At an end there is the chord to its neighbour alone.
+    step = math.pi / 400.0
+    assert half[0] == pytest.approx([-math.cos(step), -math.sin(step)], abs=1e-12)
+
+
+def test_a_short_run_is_one_piece_however_badly_that_fits() -> None:
+    # Half a circle of 3 mm is 9.4 mm long, and a piece 6 mm at least.
+    turn = np.linspace(0.0, math.pi, 60)
+    run = fit_run(3.0 * np.column_stack([np.cos(turn), np.sin(turn)]), 0.01)
+    assert not run.straight
+    assert np.unique(run.spline.t) == pytest.approx([0.0, run.length])
+    # One of 60 mm has room for 31 of them, and needs 4 at least to be as near as a few hundredths.
+    wide = fit_run(60.0 * np.column_stack([np.cos(turn), np.sin(turn)]), 0.01)
+    assert len(np.unique(wide.spline.t)) - 1 in range(2, 8)
+
+
+def test_an_outline_beside_its_line_is_told_where_it_lies_farthest_off() -> None:
+    x, y = grid(800, 800)
+    away, angle = np.hypot(x - 40.0, y - 40.0), np.arctan2(y - 40.0, x - 40.0)
+    # To the upper left the line was drawn up to half a millimetre outside.
+    bump = 0.5 * np.clip(np.cos(2.0 * (angle + 2.0)), 0.0, None) * (np.cos(angle + 2.0) > 0.0)
+    ink: Any = SimpleNamespace(dark=drawn(away - 30.0 - bump, 0.5), pixel=PIXEL)
+    (spot,) = _beside(ink, around(40.0, 30.0))
+    assert spot.kind == "line"
+    assert spot.words.startswith("it is not clear where an outline runs: other lines touch it")
+    place = np.array(spot.place) - 40.0
+    assert math.atan2(place[1], place[0]) == pytest.approx(-2.0, abs=0.1)
+    assert math.hypot(*place) == pytest.approx(30.5, abs=0.06)
+    plain: Any = SimpleNamespace(dark=drawn(away - 30.0, 0.5), pixel=PIXEL)
+    assert _beside(plain, around(40.0, 30.0)) == []
+
+
+def test_a_line_close_beside_an_outline_is_a_second_one() -> None:
+    x, y = grid(800, 800)
+    away, angle = np.hypot(x - 40.0, y - 40.0), np.arctan2(y - 40.0, x - 40.0)
+    # Two millimetres inside, over 45 mm to the right.
+    twin = np.where(np.abs(angle) < 0.8, away - 28.0, 9.0)
+    ink: Any = SimpleNamespace(
+        dark=np.maximum(drawn(away - 30.0, 0.5), drawn(twin, 0.5)), pixel=PIXEL
+    )
+    (spot,) = _beside(ink, around(40.0, 30.0))
+    assert spot.words.startswith("a second line runs close beside an outline")
+    place = np.array(spot.place) - 40.0
+    assert math.hypot(*place) == pytest.approx(30.0, abs=0.05)
+    assert abs(math.atan2(place[1], place[0])) < 0.8
+
+
+@pytest.mark.parametrize("wide", [1.0, 3.0, 8.0])
+def test_a_hole_is_known_by_its_middle_and_width(wide: float) -> None:
+    x, y = grid(800, 800)
+    away, angle = np.hypot(x - 40.0, y - 40.0), np.arctan2(y - 40.0, x - 40.0)
+    half = 0.5 * wide / 30.0
+    ink: Any = SimpleNamespace(
+        dark=np.where(np.abs(angle - 0.0) < half, 0, drawn(away - 30.0, 0.5)).astype(np.uint8),
+        pixel=PIXEL,
+    )
+    # Across the start of the curve as anywhere else.
+    ((place, width),) = holes_in(ink, around(40.0, 30.0))
+    assert place == pytest.approx([70.0, 40.0], abs=0.15)
+    assert width == pytest.approx(wide, abs=0.35)
+
+
+def test_middles_of_cells_along_a_line_tell_the_line() -> None:
+    along = np.array([0.6, 0.8])
+    steps = np.linspace(0.0, 50.0, 126)[:, None]
+    cells = (
+        np.array([5.0, 9.0])
+        + steps * along
+        + 0.2 * np.array([-0.8, 0.6]) * (-1.0) ** np.arange(126).reshape(-1, 1)
+    )
+    found = straight_line(cells)
+    assert {tuple(np.round(found.start, 1)), tuple(np.round(found.end, 1))} == {
+        tuple(np.round([5.0, 9.0] + 0.5 * along, 1)),
+        tuple(np.round([5.0, 9.0] + 49.5 * along, 1)),
+    }
+    assert off_line(cells, found) == pytest.approx(0.2, abs=0.01)
+    guess = guess_along(cells)
+    # Its ends, and a point every 3 mm between them.
+    assert len(guess) == 16 + 2
+    assert np.abs((guess - [5.0, 9.0]) @ np.array([-0.8, 0.6])).max() <= 0.21
+    ahead = (guess - [5.0, 9.0]) @ along
+    assert np.abs(np.diff(ahead[1:-1])).max() == pytest.approx(50.0 / 16.0, abs=0.3)
+    assert sorted(ahead[[0, -1]].round(6).tolist()) == [0.0, 50.0]
+
+
+def test_light_is_taken_off_a_picture_to_the_last_digit() -> None:
+    """The light falls evenly from the upper left; a smaller picture of it tells it exactly."""
+    high, wide, less = 600, 24, 3
+    y, x = np.mgrid[:high, :wide] + 0.5
+    share = np.where((np.arange(wide) % 5 == 0)[None, :], 0.4, 0.8)
+    small_y, small_x = np.mgrid[: high // less, : wide // less] * less + 0.5 * less
+    light = np.stack([250.0 - 0.1 * small_y - k * small_x for k in range(3)], axis=-1)
+    image = np.stack([share * (250.0 - 0.1 * y - k * x) for k in range(3)], axis=-1)
+    found = _divided(opencv(), image.round().astype(np.uint8), light.astype(np.float32))
+    inner = slice(less, -less), slice(less, -less)
+    # Paper comes to 245; a picture of whole numbers is half a one off, more where it is dark.
+    truth = np.repeat(245.0 * share[None, :, :].repeat(high, axis=0).reshape(high, wide, 1), 3, 2)
+    away = found[inner].astype(float) - truth[inner]
+    assert np.abs(away).max() <= 0.5 + 245.0 * 0.5 / 150.0
+    assert abs(away.mean()) < 0.1
+    # RGB of BGR: the first channel of the light is the last of what comes out.
+    tinted = np.full((8, 8, 3), [40, 90, 200], dtype=np.uint8)
+    even = _divided(opencv(), tinted, np.full((4, 4, 3), 245.0, dtype=np.float32))
+    assert (even == [200, 90, 40]).all()
+
+
+def seen(*strips: tuple[float, float, float]) -> Any:
+    """Strips that lie so: x, y in mm and the turn in radians."""
+    places = dict(enumerate(strips))
+
+    def on_plane(name: int, points: FloatArray) -> FloatArray:
+        x, y, turn = places[name]
+        c, s = math.cos(turn), math.sin(turn)
+        return np.array([x, y]) + points @ np.array([[c, s], [-s, c]])
+
+    return SimpleNamespace(strips=tuple(places), on_plane=on_plane)
+
+
+def test_a_paper_from_above_lies_along_its_first_strip() -> None:
+    turn, scale = 0.6, 1.25
+    c, s = math.cos(turn), math.sin(turn)
+    own = np.array([[c, s], [-s, c]])
+    far = np.array([300.0, 400.0]) @ own
+    frame = raster_of(seen((50.0, -70.0, turn), (50.0 + far[0], -70.0 + far[1], turn)), scale)
+    low, high = cards.outline().min(axis=0), cards.outline().max(axis=0)
+    # 15 mm round both strips, 0.2 mm to a pixel in true size.
+    size = scale * (high + [300.0, 400.0] - low + 30.0) / 0.2
+    assert (frame.wide, frame.high) == tuple(np.ceil(size - 1e-9).astype(int))
+    corner = np.array([50.0, -70.0]) + (low - 15.0) @ own
+    assert frame.origin == pytest.approx(corner)
+    assert frame.pixels(corner[None]) == pytest.approx(np.array([[-0.5, -0.5]]))
+    ahead = corner + np.array([10.0, 20.0]) @ own
+    assert frame.pixels(ahead[None])[0] == pytest.approx([62.0, 124.5])
+    columns, rows = np.array([3.0, 90.0]), np.array([0.0, 7.0, 8.0])
+    every = np.stack(np.meshgrid(columns, rows), axis=-1)
+    back = frame.pixels(frame.plane(columns, rows).reshape(-1, 2))
+    assert back.reshape(every.shape) == pytest.approx(every)
+    with pytest.raises(PhotoError, match="too large a paper at once"):
+        raster_of(seen((0.0, 0.0, 0.0), (3000.0, 1500.0, 0.0)), 1.0)
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_frame_may_have_gaps_of_four_cells(upright: bool) -> None:
+    rest = np.zeros((60, 80), dtype=bool)
+    rest[[5, 54], 5:75] = rest[5:55, [5, 74]] = True
+    inside = np.zeros((60, 80), dtype=np.uint8)
+    inside[10:50, 12:60] = 1
+    speck = rest.copy()
+    speck[30, 66] = True
+    assert (frame_round(None, speck, inside) & speck).sum() == rest.sum()  # type: ignore[arg-type]
+    for gap, closed in ((4, True), (5, False)):
+        cut = rest.copy()
+        where = slice(20, 20 + gap)
+        cut[(where, slice(None)) if upright else (slice(None), where)] = False
+        found = frame_round(None, cut, inside) & cut  # type: ignore[arg-type]
+        assert found.sum() == (cut.sum() if closed else 0)
+
+
+def test_what_is_being_done_is_told_by_the_part_that_is_done() -> None:
+    told = [step_words(part) for part in (0.0, 0.24, 0.25, 0.39, 0.4, 0.79, 0.8, 1.0)]
+    assert (
+        told[0::2]
+        == told[1::2]
+        == [
+            "looking for the strips",
+            "working out where the camera stood",
+            "seeing the paper from above",
+            "following the lines",
+        ]
+    )
