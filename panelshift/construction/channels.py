@@ -32,6 +32,10 @@ about 12 mm)."""
 _LIKE: Final = 0.7
 """The two lines of a channel are nearly as long as each other: the shorter this part at least."""
 
+_TAPERS: Final = 2.0
+"""Nor is a channel more than so many times as wide at one place as at another: two bones that meet
+in a V are."""
+
 _FEW_MM: Final = 0.5
 """Widths on a drawing are not more exact than this."""
 
@@ -351,6 +355,9 @@ def _lines(index: int, panel: Panel, marks: list[Mark], bones: Bones | None) -> 
         pairs = _nearest(lines)
     else:
         way = bones.drawn_as if bones.drawn_as not in ("", "outlines") else _way(gaps, bones)
+        if way == "pairs" and bones.drawn_as != "pairs":
+            beside = zip(lines[::2], lines[1::2], strict=True)
+            way = way if all(_alongside(one, two) for one, two in beside) else ""
         if way == "middles":
             pairs = [(k, k) for k in range(len(lines))]
         elif way == "adjoining":
@@ -381,10 +388,17 @@ def _nearest(lines: list[tuple[FloatArray, float]]) -> list[tuple[int, int]]:
     )
     free, pairs = set(range(len(lines))), []
     for gap, i, j in every:
-        if gap <= WIDEST_CHANNEL_MM and {i, j} <= free:
+        if gap <= WIDEST_CHANNEL_MM and {i, j} <= free and _alongside(lines[i], lines[j]):
             free -= {i, j}
             pairs.append((i, j))
     return pairs + [(k, k) for k in sorted(free)]
+
+
+def _alongside(one: tuple[FloatArray, float], two: tuple[FloatArray, float]) -> bool:
+    """Whether two lines lie as far apart all along as those of one channel do."""
+    (few, _), (many, _) = sorted((one, two), key=lambda line: line[1])
+    apart = np.hypot(*(few[:, None] - many).transpose(2, 0, 1)).min(axis=1)
+    return bool(apart.max() <= _TAPERS * apart.min() + _FEW_MM)
 
 
 def _way(gaps: FloatArray, bones: Bones) -> str:

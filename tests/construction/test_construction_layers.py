@@ -470,6 +470,25 @@ def test_lines_that_may_be_several_things_are_asked_about(across: tuple[float, .
         assert len(channels_of(pattern, bones)) == many
 
 
+@pytest.mark.parametrize(("low", "high", "count"), [(1.0, 14.0, 2), (5.0, 13.0, 2), (6.0, 9.0, 1)])
+def test_bones_that_meet_in_a_v_are_two(low: float, high: float, count: int) -> None:
+    lines = (
+        f'<path id="bone1" d="M40 30 V240"/><path id="bone2" d="M{40 + high} 30 L{40 + low} 240"/>'
+    )
+    pattern = read_pattern(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="280mm" '
+        'viewBox="0 0 100 280"><path id="side" d="M10 10 H70 V260 H10 Z"/>'
+        f'<path id="waist" d="M10 140 H70"/><g id="bones">{lines}</g></svg>'
+    )
+    assert len(channels_of(pattern)) == count
+    bones = Bones("a", 5.5, 1.5)
+    if count == 1:
+        assert len(channels_of(pattern, bones)) == 1
+    else:
+        with pytest.raises(ConstructionError, match="may be both lines of channels"):
+            channels_of(pattern, bones)
+
+
 def test_no_line_at_all_is_asked_about() -> None:
     with pytest.raises(ConstructionError, match="no bone channel is drawn"):
         channels_of(with_lines(()), Bones("a", 5.5, 1.5))
