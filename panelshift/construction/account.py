@@ -199,7 +199,7 @@ def outcome_lines(lay: Lay, units: str) -> list[str]:
 
 def _channel_lines(lay: Lay, kind: int, bones: Bones, units: str) -> Iterator[str]:
     waist = int(np.argmin(np.abs(lay.levels)))
-    count = lay.pile.ridges.bones_at(waist, kind) * (1 if lay.turn.pattern.full else 2)
+    count = lay.pile.ridges.bones_round(waist, kind, half=not lay.turn.pattern.full)
     if not count:
         return
     least, most = channels_take(bones, bones.room)

@@ -132,7 +132,7 @@ def _round_the_waist(site: Site, ridges: Ridges, extra: FloatArray) -> tuple[int
     """Bones round the waist, the worn radius, and what the outermost layer needs there, in mm."""
     waist = int(np.argmin(np.abs(site.levels)))
     both = 1 if site.turn.pattern.full else 2
-    count = both * ridges.bones_at(waist)
+    count = ridges.bones_round(waist, half=both > 1)
     drawn = both * float(site.face.bounds[waist, -1])
     radius = both * float(site.face.runs[waist, -1]) / drawn
     return count, radius, both * float(extra[:, waist].sum())

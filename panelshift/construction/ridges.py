@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Final
@@ -12,8 +12,9 @@ import numpy as np
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
+from ..pattern.panel import EdgeName
 from ..pattern.profile import SIDES
-from .channels import Channel, channels_of, room_beside
+from .channels import Channel, astride, channels_of, room_beside
 from .sewing import Bones, Shell, Strip
 from .sewn import Sewn
 from .taut import BoolArray, Face
@@ -30,7 +31,8 @@ class Ridges:
     They lie on the outer side of the layers `on`, -1 being the skin; a `bar` does not bend across,
     and what lies `over` others there covers bones.
     `plies` is for how many cloths each counts; `casing` and `bone` say of which bones, by number,
-    it is either, -1 of none; shapes (q,).
+    it is either, -1 of none; the other half has `shared` ones, which lie over the fold, together
+    with this one; shapes (q,).
     """
 
     low: FloatArray
@@ -42,6 +44,7 @@ class Ridges:
     plies: IntArray
     casing: IntArray
     bone: IntArray
+    shared: BoolArray
 
     @classmethod
     def alike(
@@ -56,6 +59,7 @@ class Ridges:
         plies: int = 0,
         casing: int = -1,
         bone: int = -1,
+        shared: Sequence[bool] | bool = False,
     ) -> Ridges:
         """Ridges that lie on one layer and are of one sort."""
         q = low.shape[1]
@@ -70,6 +74,7 @@ class Ridges:
             np.full(q, plies),
             np.full(q, casing),
             np.full(q, bone),
+            np.broadcast_to(shared, q),
         )
 
     @classmethod
@@ -84,10 +89,14 @@ class Ridges:
             )
         )
 
-    def bones_at(self, level: int, kind: int | None = None) -> int:
-        """How many bones there are at a level, of all kinds or of one."""
+    def bones_round(self, level: int, kind: int | None = None, *, half: bool) -> int:
+        """How many bones there are right round at a level, of all kinds or of one.
+
+        *half*: whether these are the ridges of one half, which the other has as well.
+        """
         own = self.bone >= 0 if kind is None else self.bone == kind
-        return int((self.thick[level, own] > 0.0).sum())
+        there = own & (self.thick[level] > 0.0)
+        return int((there * (2 - self.shared if half else 1)).sum())
 
     def between(self, inner: int, outer: int) -> IntArray:
         """Numbers of the ridges that lie outside layer `inner` and inside layer `outer`."""
@@ -276,7 +285,20 @@ def _bones(on: int, kind: int, bones: Bones, site: Site) -> Iterator[Ridges]:
         radius = site.face.radii[np.arange(len(place))[:, None], place] + site.outer[on][:, None]
         turned = np.arctan2(half, radius + bones.height)
         low, high = psi - turned, psi + turned
-    yield Ridges.alike(low, high, bones.height * there, on, bar=not bones.bends, bone=kind)
+    thick, shared = bones.height * there, [_over_fold(site.turn, channel) for channel in channels]
+    yield Ridges.alike(low, high, thick, on, bar=not bones.bends, bone=kind, shared=shared)
+
+
+def _over_fold(turn: TurnOfCloth, channel: Channel) -> bool:
+    """Whether a channel of a half lies across the centre front, or a centre back that is closed."""
+    pattern, last = turn.pattern, len(turn.pattern.panels) - 1
+    ends: list[tuple[int, EdgeName]] = [(0, pattern.ends(0)[0])]
+    if not turn.gap_angles.any():
+        ends.append((last, pattern.ends(last)[1]))
+    return not pattern.full and any(
+        channel.panel == k and astride(pattern.panels[k], edge, channel.middle, channel.width)
+        for k, edge in ends
+    )
 
 
 def _runs_out(site: Site, channel: Channel) -> FloatArray:

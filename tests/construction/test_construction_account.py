@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import math
+from dataclasses import astuple
+from typing import Literal
 
 import numpy as np
 import pytest
 
-from panelshift import DraftPanel, Fabric, SectionModel, pattern_from_panels
+from panelshift import (
+    ClassModel,
+    DraftPanel,
+    Fabric,
+    Reading,
+    SectionModel,
+    pattern_from_panels,
+    read_pattern,
+)
 from panelshift.body import Measures
 from panelshift.body.turn import turn_of_cloth
 from panelshift.construction.account import (
@@ -254,3 +264,28 @@ def test_every_sentence_on_how_a_corset_is_sewn_is_the_golden_one() -> None:
             told += construction_lines(found.sewn.construction, found.sewn.shells, "in")
             told += outcome_lines(found, "in")
     assert changes("sewn.txt", "\n".join(told)) == []
+
+
+@pytest.mark.parametrize("bends", [False, True])
+def test_a_bone_over_the_fold_is_one_of_both_halves(bends: bool) -> None:
+    def of(width: float, places: tuple[float, ...], halves: Literal["half", "full"]) -> Lay:
+        bones = "".join(f'<path id="bone{x:g}" d="M{10 + x} 10 V70"/>' for x in places)
+        pattern = read_pattern(
+            '<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="80mm" '
+            f'viewBox="0 0 400 80"><path id="front" d="M10 10 h{width} v60 h-{width} Z"/>'
+            f'<path id="waist" d="M10 40 h{width}"/>{bones}</svg>',
+            reading=Reading(halves=halves),
+        )
+        bars = Bones("coutil", 7.0, 1.5, bends, drawn_as="middles")
+        turn = turn_of_cloth(pattern, ClassModel(), ["side"])
+        return lay(Sewn(Construction(BARE, [bars]), STACK), turn)
+
+    half = of(150.0, (0.001, 60.0), "half")
+    full = of(300.0, (90.0, 150.0, 210.0), "full")
+    assert half.cuts is not None
+    assert full.cuts is not None
+    for mine, other in ((half.cuts.flat, full.cuts.flat), (half.cuts.taut, full.cuts.taut)):
+        for one, two in zip(mine, other, strict=True):
+            assert astuple(one) == pytest.approx(astuple(two), rel=1e-3)
+    assert outcome_lines(half, "mm")[-1] == outcome_lines(full, "mm")[-1]
+    assert outcome_lines(half, "mm")[-1].startswith("3 channels take")
