@@ -227,7 +227,7 @@ def edge_words(layer: LayerPattern, index: int, plan: CutPlan, turn: FloatArray)
     pattern = layer.whole_as_cut
     panel, allowances = pattern.panels[index], plan.edges(pattern, index, layer.fabric.name)
     found, at_waist = [], pattern.waist_seams
-    for number, seam in enumerate(pattern.seams, start=1):
+    for number, seam in pattern.seams_of(index):
         for own, edge, span, mate, mate_edge in (
             (seam.first, seam.first_edge, seam.first_span, seam.second, seam.second_edge),
             (seam.second, seam.second_edge, seam.second_span, seam.first, seam.first_edge),

@@ -255,7 +255,7 @@ class Pattern(ByValue):
         backwards = self.full and index < int(self.front_place)
         return ("back", "front") if backwards else ("front", "back")
 
-    @property
+    @cached_property
     def seams(self) -> tuple[Seam, ...]:
         """Seams between neighbours in the order; the openings at CF and CB are not among them.
 
@@ -346,7 +346,29 @@ class Pattern(ByValue):
         span = whole if whole != Span() else None
         yield Seam(one, first, two, second, span, span)
 
-    @property
+    @cached_property
+    def _seams_of_panels(self) -> dict[int, tuple[tuple[int, Seam], ...]]:
+        found: dict[int, list[tuple[int, Seam]]] = {}
+        for number, seam in enumerate(self.seams, start=1):
+            for index in dict.fromkeys((seam.first, seam.second)):
+                found.setdefault(index, []).append((number, seam))
+        return {index: tuple(own) for index, own in found.items()}
+
+    def seams_of(self, index: int) -> tuple[tuple[int, Seam], ...]:
+        """Seams of one panel, each with its number: its place among all seams, from 1.
+
+        Parameters
+        ----------
+        index : int
+            Of the panel.
+
+        Returns
+        -------
+        tuple of (int, Seam)
+        """
+        return self._seams_of_panels.get(index, ())
+
+    @cached_property
     def waist_seams(self) -> tuple[Seam, ...]:
         """Those of the seams that the waist crosses: all but the seams of gores that end short."""
         known = self.whole or self
@@ -371,6 +393,10 @@ class Pattern(ByValue):
         frozenset of (int, str)
             Panel index and edge name.
         """
+        return self._open_edges
+
+    @cached_property
+    def _open_edges(self) -> frozenset[tuple[int, EdgeName]]:
         if self.whole is not None:
             here = self._places
             return frozenset((here[k], e) for k, e in self.whole.open_edges() if k in here)

@@ -50,6 +50,18 @@ def test_a_seam_s_lengths_are_those_of_the_panels_in_its_name() -> None:
     assert (walked.first, walked.second) == pytest.approx((210.0, 200.0), abs=1e-6)
 
 
+def test_a_panel_s_seams_bear_the_numbers_that_they_have_in_the_pattern() -> None:
+    pattern = full()
+    numbered = list(enumerate(pattern.seams, start=1))
+    for index in range(len(pattern)):
+        own = [(number, seam) for number, seam in numbered if index in (seam.first, seam.second)]
+        assert list(pattern.seams_of(index)) == own
+    assert [number for number, _ in pattern.seams_of(2)] == [2, 3]
+    # A part of it numbers its own.
+    part = pattern.part([panel.name for panel in list(pattern)[1:3]])
+    assert [(number, seam.first, seam.second) for number, seam in part.seams_of(0)] == [(1, 0, 1)]
+
+
 def test_edges_at_the_openings_are_told_from_seams() -> None:
     pattern = half()
     kinds = [[pattern.edge_kind(k, edge) for edge in ("front", "back")] for k in range(3)]
