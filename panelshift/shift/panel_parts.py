@@ -20,6 +20,7 @@ from ..pattern.panel import Corners, EdgeName, Level, Mark, Panel, grain_of
 _ON_EDGE_MM: Final = 0.1
 _SAME_LINE_MM: Final = 0.05
 _NEAR_END_MM: Final = 3.0
+_LOOKS: Final = 9
 _NOTCH_MM: Final = 4.0
 _BALANCE: Final = (1.0 / 3.0, 0.25, 0.4, 0.2, 0.15)
 """Where along a seam across its balance marks stand, from the front: off the middle, so that no
@@ -144,19 +145,47 @@ class _PartedDrawing:
         return bool(apart(ends, mark.curve)[0].min() <= _NEAR_END_MM)
 
     def _pieces(self, curve: Curve, k: int) -> list[Curve]:
-        """What of a curve lies on a part."""
-        at = np.sort(np.concatenate([crossings(curve, one).positions for one in self.lines]))
-        bounds = [0.0, *at, float(len(curve))]
-        if curve.closed and len(at):
-            bounds = [*at, at[0]]
-        pieces = [curve]
-        if len(at):
-            pieces = [curve.piece(a, b) for a, b in pairwise(bounds) if curve.closed or a < b]
-        return [
-            one
-            for one in pieces
-            if length(one) > _SAME_LINE_MM and self._home(one.points([0.5 * len(one)])[0]) == k
-        ]
+        """What of a curve lies on a part.
+
+        Where it runs along a line it crosses that again and again, by rounding: it stays on the
+        part that it comes from, or goes on to.
+        """
+        at = np.unique(np.concatenate([crossings(curve, one).positions for one in self.lines]))
+        if not len(at):
+            return [curve] if self._owner(curve) == k else []
+        bounds = [*at, at[0]] if curve.closed else np.unique([0.0, *at, float(len(curve))])
+        found = [(a, b, curve.piece(a, b)) for a, b in pairwise(bounds)]
+        found = [one for one in found if length(one[2]) > _SAME_LINE_MM]
+        clear = [n for n, (_, _, one) in enumerate(found) if not self._along(one)]
+        if not clear:
+            return [curve] if self._owner(curve) == k else []
+        if curve.closed:
+            found = found[clear[0] :] + found[: clear[0]]
+            clear = [n - clear[0] for n in clear]
+        owner = self._owner(found[clear[0]][2])
+        runs: list[tuple[int, float, float]] = []
+        for n, (a, b, one) in enumerate(found):
+            owner = self._owner(one) if n in clear else owner
+            goes_on = bool(runs) and runs[-1][0] == owner
+            runs.append((owner, runs.pop()[1] if goes_on else a, b))
+        if curve.closed and len(runs) == 1:
+            return [curve] if runs[0][0] == k else []
+        if curve.closed and runs[0][0] == runs[-1][0]:
+            runs = [(runs[0][0], runs[-1][1], runs[0][2]), *runs[1:-1]]
+        return [curve.piece(a, b) for owner, a, b in runs if owner == k]
+
+    def _owner(self, curve: Curve) -> int:
+        return self._home(curve.points([0.5 * len(curve)])[0])
+
+    def _along(self, curve: Curve) -> bool:
+        """Whether it runs along one of the lines, as far as that goes."""
+        points = curve.points(np.linspace(0.0, len(curve), _LOOKS))
+        for one in self.lines:
+            away, place = apart(points, one)
+            beside = (place > _SAME_LINE_MM) & (place < length(one) - _SAME_LINE_MM)
+            if beside.any() and float(away[beside].max()) <= _ON_EDGE_MM:
+                return True
+        return False
 
     def _levels(self, k: int) -> tuple[list[tuple[Level, Level]], list[Mark]]:
         """Levels that run right across a part, each with the panel's own; and bits of others."""

@@ -383,3 +383,25 @@ def test_a_line_that_does_not_cross_is_told_with_its_panel(line_drawn: str, told
         draft(f'<path id="path7" d="{line_drawn}"/>', "path7")
     assert told in error.value.problem
     assert error.value.element == "path7"
+
+
+@pytest.mark.parametrize(
+    ("bone", "front", "back"),
+    [
+        # Along the line all the way, to and fro across it by a hair, and away from it in the end.
+        ("M300 40 C 320 200 290 250 310 390", [0, 1], None),
+        ("M300 40 C 320 200 290 250 310 390 L340 340", [0], [1]),
+        ("M280 45 L300 40 C 320 200 290 250 310 390", [1], [0]),
+        ("M270 100 L340 350", [1], [1]),
+        ("M300 40 C 320 200 290 250 310 390 L340 395 L330 30 Z", [0], [1]),
+    ],
+)
+def test_a_bone_along_a_dividing_line_lies_on_one_part(
+    bone: str, front: list[int], back: list[int] | None
+) -> None:
+    # Rounding had it cross the line a dozen times: every bit of it was a mark of its own.
+    pattern = draft(UPRIGHT + f'<path id="bone 3" d="{bone}"/>', "style")
+    parts = [part for part in split(pattern, "style").pieced.whole if "side" in part.name]
+    counts = [sum(mark.kind == "bone" for mark in part.marks) for part in parts]
+    assert counts[0] in front
+    assert counts[1] in (back or [1 - counts[0]])
