@@ -143,17 +143,18 @@ def loose_pieces(shifted: Shifted, plan: CutPlan, gap: float) -> list[LoosePiece
         gaps = np.full(count, gap)
         if ring.gap_varies:
             gaps = np.array([ring.gap_at(float(v)) for v in panel.frame.to_panel(drawn)[:, 1]])
-        found.append(LoosePiece("lacing", 1, lacing_length(gaps, plan), 0.0, note))
+        found.append(LoosePiece("lacing", 1, lacing_length(gaps, 2.0 * places[0], plan), 0.0, note))
     return found
 
 
-def lacing_length(gaps: FloatArray, plan: CutPlan) -> float:
+def lacing_length(gaps: FloatArray, apart: float, plan: CutPlan) -> float:
     """Length in mm of a lace that crosses from eyelet to eyelet over the gap there, with its ends.
 
     *gaps*: in mm at each pair of eyelets, from the one where the lace lies straight across.
+    *apart*: of eyelets along the edge, in mm.
     """
     across = gaps + 2.0 * plan.extras.eyelet_inset
-    slants = np.hypot(0.5 * (across[1:] + across[:-1]), plan.extras.eyelet_spacing)
+    slants = np.hypot(0.5 * (across[1:] + across[:-1]), apart)
     return float(across[0] + 2.0 * slants.sum()) + LACING_ENDS_MM
 
 

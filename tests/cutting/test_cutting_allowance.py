@@ -257,6 +257,18 @@ def test_equal_allowances_are_what_shapely_buffers(
     assert apart(found, Polygon(buffered.exterior)) < 0.02
 
 
+@pytest.mark.parametrize("allowance", [8.0, 15.0])
+def test_two_tight_hollows_of_one_smooth_edge_are_what_shapely_buffers(allowance: float) -> None:
+    own = panel(
+        "M34 80C44 80 44 110 50 110C56 110 58 80 65 80C72 80 72 115 80 115C86 115 86 80 96 80"
+        + TAIL
+    )
+    found = ring(cut_line(own, dict.fromkeys(EDGE_NAMES, allowance), mitre_limit=20.0))
+    fine = Polygon(dense(own.outline, 400))
+    buffered = fine.buffer(allowance, join_style="mitre", mitre_limit=20.0)
+    assert apart(found, Polygon(buffered.exterior)) < 0.02
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "allowances"),

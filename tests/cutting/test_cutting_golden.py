@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import pytest
 
-from panelshift.job import cut, read_job, resolve
-from tests.support.golden import GOLDEN, REFRESH, differences, golden_job
+from panelshift.cutting.verdict import verdict
+from panelshift.job import CutResult, cut, read_job, resolve
+from panelshift.needs.cutting_list import list_csv, list_words
+from tests.support.golden import GOLDEN, REFRESH, changes, differences, equipped_job, golden_job
 
 FILES = ["layer-1-lining.svg", "layer-2-coutille.svg", "layer-3-brocade.svg", "overlay.svg"]
 
@@ -31,6 +33,25 @@ def test_cutting_file_is_the_golden_one(written: dict[str, bytes], name: str) ->
 
 def test_no_file_is_without_a_golden_one(written: dict[str, bytes]) -> None:
     assert sorted(written) == sorted(path.name for path in GOLDEN.glob("*.svg")) == FILES
+
+
+@pytest.fixture(scope="module")
+def equipped(tmp_path_factory: pytest.TempPathFactory) -> CutResult:
+    return cut(resolve(read_job(equipped_job(tmp_path_factory.mktemp("equipped")))))
+
+
+@pytest.mark.parametrize(
+    "name", ["facings-and-strips.svg", "layer-2-coutille.svg", "layer-3-brocade.svg"]
+)
+def test_what_is_cut_of_all_that_may_be_is_the_golden_page(equipped: CutResult, name: str) -> None:
+    assert changes(f"equipped-{name}", equipped.drawings[name].decode()) == []
+
+
+def test_the_list_of_all_that_may_be_cut_is_the_golden_page(equipped: CutResult) -> None:
+    told = [list_csv(equipped.lines).decode(), *equipped.warnings]
+    told += verdict(equipped.shifted, equipped.job.plan).words(equipped.job.plan)
+    told += list_words(equipped.lines, equipped.job.plan, ())
+    assert changes("equipped-list.txt", "\n".join(told)) == []
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from panelshift.cutting.plan import CutPlan
-from panelshift.cutting.verdict import told_apart, verdict
+from panelshift.cutting.verdict import _greatest, told_apart, verdict
 from panelshift.stack import Fabric, Stack
 from panelshift.units import CLOTH_MM, SIXTEENTH_MM
 from tests.support.drafts import drawn, walls
@@ -95,6 +95,17 @@ def test_rounded_steps_add_up_to_what_is_needed(unit: str, step: float) -> None:
         ]
         # Two edges a seam; centre front and back stay where they are.
         assert abs(2.0 * sum(steps) - sum(grown)) <= step + 0.05
+
+
+def test_edges_lie_as_far_apart_as_their_furthest_points() -> None:
+    flat = np.column_stack([np.linspace(0.0, 100.0, 41), np.zeros(41)])
+    # Nearest is an inner point of a side, or an end beyond which the other edge runs on.
+    assert _greatest(flat + [3.0, 5.0], flat[[0, -1]]) == pytest.approx(np.hypot(3.0, 5.0))
+    assert _greatest(flat, flat[4:]) == pytest.approx(10.0)
+    assert _greatest(flat, flat[:-4]) == pytest.approx(10.0)
+    assert _greatest(flat[4:-4], flat) == 0.0
+    for peak in (flat[:, 0] == 0.0, abs(flat[:, 0] - 40.0) < 4.0, flat[:, 0] == 100.0):
+        assert _greatest(flat + np.outer(peak, [0.0, 7.0]), flat) == pytest.approx(7.0)
 
 
 def test_nested_layers_nearer_than_a_stroke_are_told_in_a_table() -> None:

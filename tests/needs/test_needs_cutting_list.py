@@ -346,9 +346,11 @@ def test_eyelets_and_lace_follow_their_closed_form() -> None:
     assert [places[0], whole - places[-1]] == pytest.approx([0.5 * (places[1] - places[0])] * 2)
     plan = CutPlan(extras=Extras(eyelet_spacing=30.0, eyelet_inset=10.0))
     # One bar of 40 mm and four slants over 40 by 30 mm.
-    assert lacing_length(np.full(3, 20.0), plan) == pytest.approx(40.0 + 4 * 50.0 + LACING_ENDS_MM)
+    assert lacing_length(np.full(3, 20.0), 30.0, plan) == pytest.approx(
+        40.0 + 4 * 50.0 + LACING_ENDS_MM
+    )
     # Over a gap that opens from 20 to 40 mm a slant goes over 50 by 30.
-    wider = lacing_length(np.array([20.0, 40.0]), plan)
+    wider = lacing_length(np.array([20.0, 40.0]), 30.0, plan)
     assert wider == pytest.approx(40.0 + 2 * np.hypot(50.0, 30.0) + LACING_ENDS_MM)
 
 

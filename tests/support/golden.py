@@ -41,6 +41,34 @@ def golden_job(folder: Path) -> Path:
     )
 
 
+def equipped_job(folder: Path) -> Path:
+    """Three such panels with all that may be cut beside them, and what else a job says of cutting."""
+    first, second, third = half(3)
+    body = panels([first, second, third]) + path(f"M{second.x + 8} 100V280", "bone 1")
+    body += path(f"M{second.x + 20} 110V280H{second.x + 26}V110Z", "channel 2")
+    return write_job(
+        folder,
+        body,
+        head='title = "Equipped"\nlacing_gap = 40\ngap_at = { "+100" = 50 }',
+        stack=STACK.replace('name = "coutille"', 'name = "coutille"\nallowance = { bottom = 12 }')
+        .replace(
+            'name = "brocade"',
+            'name = "brocade"\nnap = true\ncut_in_one = [["panel 2", "panel 3"]]',
+        )
+        .replace("[[", '[stack]\ndrafted_layer = "coutille"\n[[', 1),
+        rest="[allowance]\nseam = 12\ncentre_back = 20\ntop = 8\n"
+        '[panel."panel 1"]\ncut = 4\n'
+        '[sheet]\ncorners = "mirrored"\nnotches = "edge"\nmates = "numbered"\n'
+        'revision = "second"\nclient = "A. Muster"\nwidth = 700\naccuracy = 0.1\n'
+        "[fit]\nneeds = false\n"
+        "[extras]\nbinding = 8\nwaist_tape = 20\ncasing = 15\nfront_facing = 25\n"
+        "back_facing = 20\ntop_facing = 18\nbottom_facing = 16\nmodesty = 120\n"
+        'eyelet_spacing = 30\neyelet_inset = 10\nbones = "flat steel"\n'
+        "bone_lengths = [150, 160, 175]\n"
+        '[extras.fabric]\nmodesty = "lining"\n',
+    )
+
+
 def changes(name: str, found: str) -> list[str]:
     """Where a page differs from the golden one of that name, beyond the last digit."""
     golden = GOLDEN / "pages" / name
