@@ -42,7 +42,7 @@ def golden_job(folder: Path) -> Path:
 
 
 def equipped_job(folder: Path) -> Path:
-    """Three such panels with all that may be cut beside them, and what else a job says of cutting."""
+    """Three such panels with all that may be cut beside them, and all else of cutting."""
     first, second, third = half(3)
     body = panels([first, second, third]) + path(f"M{second.x + 8} 100V280", "bone 1")
     body += path(f"M{second.x + 20} 110V280H{second.x + 26}V110Z", "channel 2")
