@@ -175,7 +175,11 @@ class _PartedDrawing:
         return [curve.piece(a, b) for owner, a, b in runs if owner == k]
 
     def _owner(self, curve: Curve) -> int:
-        return self._home(curve.points([0.5 * len(curve)])[0])
+        """The part that a piece lies on, by its middle; by what is clear of the lines, if not."""
+        middle = curve.points([0.5 * len(curve)])
+        points = np.concatenate([middle, curve.points(np.linspace(0.0, len(curve), _LOOKS))])
+        away = np.min([apart(points, one)[0] for one in self.lines], axis=0)
+        return self._home(points[0 if away[0] > _ON_EDGE_MM else int(np.argmax(away))])
 
     def _along(self, curve: Curve) -> bool:
         """Whether it runs along one of the lines, as far as that goes."""
