@@ -222,8 +222,16 @@ class StackError(PanelshiftError, ValueError):
     """A fabric stack that makes no sense."""
 
 
+class StackNameError(UnknownNameError, StackError):
+    """A stack, or what is said of one, names a fabric or a panel that there is not."""
+
+
 class BodyError(PanelshiftError, ValueError):
     """A body model that cannot be built from its parameters or does not close."""
+
+
+class BodyNameError(UnknownNameError, BodyError):
+    """A body model is asked for a class or a mean form that there is not."""
 
 
 class FormError(PanelshiftError, ValueError):
@@ -240,6 +248,10 @@ class AlterationError(PanelshiftError, ValueError):
 
 class ConstructionError(PanelshiftError, ValueError):
     """A way of sewing that contradicts itself, the stack or the drawing, or leaves a question."""
+
+
+class ConstructionNameError(UnknownNameError, ConstructionError):
+    """A way of sewing names a fabric or a panel that there is not."""
 
 
 class JobError(PanelshiftError, ValueError):

@@ -10,7 +10,7 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
-from ..errors import BodyError
+from ..errors import BodyError, BodyNameError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from ..pattern.pattern import Pattern
@@ -78,7 +78,7 @@ class MeanFormModel(ColumnModel):
 
     def __post_init__(self) -> None:
         if self.of not in (*SEXES, "either"):
-            raise BodyError(
+            raise BodyNameError(
                 f"no mean form of {self.of!r}",
                 remedy="Say women, men or either.",
                 element="body.of",

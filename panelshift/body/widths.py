@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from ..errors import BodyError
+from ..errors import BodyError, BodyNameError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from .measures import Measures
@@ -96,7 +96,7 @@ class ClassModel(RingModel):
     def _answer(self, ring: Ring) -> Turn:
         for name in ring.classes:
             if name not in CLASS_NAMES:
-                raise BodyError(
+                raise BodyNameError(
                     f"unknown class {name!r}",
                     remedy=f"Use one of: {', '.join(CLASS_NAMES)}.",
                     element=name,

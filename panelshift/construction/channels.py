@@ -17,7 +17,7 @@ from typing import Final, NoReturn
 
 import numpy as np
 
-from ..errors import ConstructionError
+from ..errors import ConstructionError, ConstructionNameError
 from ..outline import Curve, FloatArray
 from ..outline.measure import length, points_evenly
 from ..outline.planar import Areas, area
@@ -139,7 +139,7 @@ def _by_number(pattern: Pattern, bones: Bones) -> list[Channel]:
     found = []
     for name, count in (bones.per_panel or {}).items():
         if name not in names:
-            raise ConstructionError(
+            raise ConstructionNameError(
                 f"bones are given for panel {name!r}, which the pattern has not",
                 remedy=f"Panels are: {', '.join(names)}.",
                 source=pattern.source,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from ..errors import ConstructionError
+from ..errors import ConstructionError, ConstructionNameError
 from ..stack import Fabric, Stack
 from .sewing import ALLOWANCE_MM, Bones, Construction, Shell
 
@@ -92,7 +92,7 @@ class Sewn:
 
     def _place(self, name: str, element: str) -> int:
         if name not in self.stack.names:
-            raise ConstructionError(
+            raise ConstructionNameError(
                 f"there is no layer {name!r} in the stack",
                 remedy=f"Layers are: {', '.join(self.stack.names)}.",
                 element=element,

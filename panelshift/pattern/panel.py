@@ -11,7 +11,8 @@ from typing import Final, Literal
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import UnknownNameError
+from ..errors import PatternError, UnknownNameError
+from ..files.plain_values import held_to_types
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE, line_control
 from ..outline.by_value import ByValue, read_only
@@ -464,6 +465,7 @@ class Panel(ByValue):
         bulge = np.abs(chord[0] * offset[:, 1] - chord[1] * offset[:, 0]).max() / size
         return bool(bulge <= STRAIGHT_EDGE_MM)
 
+    @held_to_types
     def larger(self, wider: float, longer: float) -> Panel:
         """The panel with everything on it drawn wider and longer, about its waist's middle.
 
@@ -475,7 +477,17 @@ class Panel(ByValue):
         Returns
         -------
         Panel
+
+        Raises
+        ------
+        PatternError
+            If a factor is not above 0.
         """
+        if not (0.0 < wider < float("inf") and 0.0 < longer < float("inf")):
+            raise PatternError(
+                f"a pattern drawn wider by {wider:g} and longer by {longer:g}",
+                remedy="Give factors above 0; 1 leaves it as it is.",
+            )
         return self._drawn_by(self.frame.larger(wider, longer), longer)
 
     def mirrored(self) -> Panel:

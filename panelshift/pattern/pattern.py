@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from numbers import Integral
 from typing import Final, Literal
 
 import numpy as np
 
-from ..errors import PatternError, UnitError, UnknownNameError
+from ..errors import UnitError, UnknownNameError, WrongTypeError
 from ..files.plain_values import held_to_types
 from ..outline import FloatArray
 from ..outline.by_value import ByValue
@@ -18,6 +19,8 @@ from ..outline.measure import length
 from ..units import show, to_mm
 from .drawing import LeftOut, Remark, refusal
 from .panel import EDGE_NAMES, EdgeName, Panel, Span, panels_picture
+
+_UNITS: Final = ("mm", "cm", "in")
 
 EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]
 EDGE_KINDS: Final[tuple[EdgeKind, ...]] = ("seam", "centre_front", "centre_back", "top", "bottom")
@@ -128,6 +131,9 @@ class Pattern(ByValue):
         >>> ends.waist, ends.walk(), ends.headline()  # no two of them are neighbours
         (240.0, (), '2 of 3 panels of a half pattern, together 240 mm round the waist')
         """
+        # A text is a collection of its letters, some of which may be names.
+        asked = None if isinstance(names, str) else names
+        WrongTypeError.unless(asked, Iterable, "the names of a part", "a list of panels' names")
         wanted = {self.panels[self.index(name)].name for name in names}
         if len(wanted) == len(self.panels):
             return self
@@ -160,11 +166,6 @@ class Pattern(ByValue):
         >>> pattern_from_panels([DraftPanel("one", box, waist)]).larger(1.5).waist
         180.0
         """
-        if not (0.0 < wider < float("inf") and 0.0 < longer < float("inf")):
-            raise PatternError(
-                f"a pattern drawn wider by {wider:g} and longer by {longer:g}",
-                remedy="Give factors above 0; 1 leaves it as it is.",
-            )
         whole = None if self.whole is None else self.whole.larger(wider, longer)
         panels = tuple(panel.larger(wider, longer) for panel in self.panels)
         return replace(self, panels=panels, whole=whole)
@@ -237,6 +238,11 @@ class Pattern(ByValue):
             fault.source = self.source
             raise fault
 
+    def _refuse_place(self, index: int) -> None:
+        """Refuse a place at which no panel stands: it would be told of as if there were one."""
+        if not (isinstance(index, Integral) and 0 <= int(index) < len(self.panels)):
+            raise UnknownNameError.of("panel", index, (panel.name for panel in self.panels))
+
     def ends(self, index: int) -> tuple[EdgeName, EdgeName]:
         """The edges by which a panel's place begins and ends, going along the order.
 
@@ -249,7 +255,13 @@ class Pattern(ByValue):
         -------
         (str, str)
             front and back; the other way round on the first half of a full pattern.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such panel.
         """
+        self._refuse_place(index)
         if self.whole is not None:
             return self.whole.ends(self.whole.index(self.panels[index].name))
         backwards = self.full and index < int(self.front_place)
@@ -308,7 +320,13 @@ class Pattern(ByValue):
         -------
         list of int
             From the bottom up; the one alone if it is a panel, or a gore.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such panel.
         """
+        self._refuse_place(index)
         return next((own for own in self._places_of_pieces if index in own), [index])
 
     def _beside(self, one: Sequence[int], two: Sequence[int]) -> Iterator[Seam]:
@@ -420,7 +438,15 @@ class Pattern(ByValue):
         Returns
         -------
         {"seam", "centre_front", "centre_back", "top", "bottom"}
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such panel or edge.
         """
+        self._refuse_place(index)
+        if edge not in EDGE_NAMES:
+            raise UnknownNameError.of("edge", edge, EDGE_NAMES)
         if edge == "top" or edge == "bottom":
             return "seam" if edge in self.panels[index].parted else edge
         if (index, edge) not in self.open_edges():
@@ -449,6 +475,11 @@ class Pattern(ByValue):
         -------
         str
 
+        Raises
+        ------
+        UnknownNameError
+            If there is no such unit.
+
         Examples
         --------
         >>> from panelshift import DraftPanel, pattern_from_panels
@@ -456,6 +487,8 @@ class Pattern(ByValue):
         >>> pattern_from_panels([DraftPanel("one", box, waist)]).headline()
         'half pattern of 1 panel, whole waist 120 mm'
         """
+        if unit not in _UNITS:
+            raise UnknownNameError.of("unit", unit, _UNITS)
         count, half = len(self.panels), "full" if self.full else "half"
         if self.whole is not None:
             return (
@@ -606,6 +639,7 @@ class Pattern(ByValue):
             raise UnknownNameError.of("level", name, self.level_names())
         return float(np.mean(found))
 
+    @held_to_types
     def height_of(self, key: str) -> float | None:
         """Height that a key of a measure means.
 

@@ -13,7 +13,7 @@ from ..construction.growth import Growth
 from ..construction.laying import Lay, lay
 from ..construction.leeway import Leeway, leeway_of
 from ..construction.sewn import Sewn
-from ..errors import ShiftError, StackError, UnknownNameError
+from ..errors import ShiftError, StackNameError, UnknownNameError
 from ..files.plain_values import held_to_types
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
@@ -383,7 +383,7 @@ def shift(pattern: Pattern, stack: Stack, turn: TurnOfCloth, sewn: Sewn | None =
     for fabric in stack.fabrics:
         unknown = sorted((fabric.panels or frozenset()) - set(names))
         if unknown:
-            raise StackError(
+            raise StackNameError(
                 f"fabric {fabric.name!r} covers panel {unknown[0]!r}, which the pattern has not",
                 remedy=f"Use the pattern's panel names: {', '.join(names)}.",
                 source=pattern.source,

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import StackError, WrongTypeError
+from ..errors import StackError, StackNameError, WrongTypeError
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import FloatArray
 from .fabric import Fabric
@@ -38,9 +38,10 @@ class Stack:
     Raises
     ------
     StackError
-        If there is no fabric or there are more than 200, two have one name, the drafted layer is
-        not among them or does not cover every panel, or a measured distance does not fit the
-        fabrics or the others.
+        If there is no fabric or there are more than 200, two have one name, the drafted layer does
+        not cover every panel, or a measured distance does not fit the fabrics or the others.
+    StackNameError
+        If the drafted layer, or one of a measured distance, is not among them.
 
     Examples
     --------
@@ -81,7 +82,7 @@ class Stack:
             )
         drafted = self.drafted or names[0]
         if drafted not in names:
-            raise StackError(
+            raise StackNameError(
                 f"the drafted layer {drafted!r} is not in the stack",
                 remedy=f"Name as drafted layer one of the fabrics: {', '.join(names)}.",
                 element="drafted_layer",
@@ -133,13 +134,15 @@ class Stack:
 
         Raises
         ------
+        StackNameError
+            If one is not in the stack.
         StackError
-            If one is not in the stack, or the first does not lie inside the second.
+            If the first does not lie inside the second.
         """
         names = self.names
         for name in (inner, outer):
             if name not in names:
-                raise StackError(
+                raise StackNameError(
                     f"there is no layer {name!r} in the stack",
                     remedy=f"The fabrics of the stack are: {', '.join(names)}.",
                     element=name,
@@ -386,7 +389,8 @@ class Stack:
             try:
                 pair = self.places(item.inner, item.outer)
             except StackError as error:
-                raise fault(f"measured distance: {error.problem}", error.remedy) from None
+                told = fault(f"measured distance: {error.problem}", error.remedy)
+                raise type(error)(told.problem, remedy=told.remedy, element=told.element) from None
             if pair in seen:
                 raise fault(
                     f"the distance {item.pair} is given twice", "Keep one entry for each pair."

@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from ..errors import StackError
+from ..errors import StackNameError
 from ..outline import FloatArray
 from .measured import Gaps
 
@@ -158,7 +158,7 @@ class Surfaces:
             return len(self.positions) - 1
         if isinstance(surface, int) and 0 <= surface < len(self.names):
             return surface + 1
-        raise StackError(
+        raise StackNameError(
             f"there is no surface {surface!r} in a stack of {len(self.names)} layers",
             remedy=f'Use "skin", "outside" or a place from 0 to {len(self.names) - 1}.',
         )

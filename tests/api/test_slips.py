@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable
 from typing import Any
 
@@ -12,8 +13,14 @@ from shapely.geometry import LineString, box, shape
 from svgpathtools import parse_path
 
 import panelshift as ps
-from panelshift.body import Ring, Turn
-from panelshift.errors import UnknownNameError, WrongTypeError
+from panelshift.body import MeanFormModel, Ring, Turn
+from panelshift.errors import (
+    BodyError,
+    ConstructionError,
+    StackError,
+    UnknownNameError,
+    WrongTypeError,
+)
 from panelshift.outline.pathtext import path_data
 from tests.support.drafts import drawn, walls
 from tests.support.runs import read_pattern
@@ -282,3 +289,65 @@ def test_a_gap_by_height_leaves_what_it_is_at_the_waist() -> None:
     opening = ps.Measures([-100.0, 0.0, 100.0], [20.0, 40.0, 80.0])
     found = [ps.drafted_waist_for(PATTERN, STACK, inside=500.0, gap=gap) for gap in (opening, 40.0)]
     assert found[0] == pytest.approx(found[1], abs=0.05)
+
+
+PINNED = ps.MeasuredDistance("drill", "felt", 0.5, 0.1)
+ELSEWHERE = ps.Stack([ps.Fabric("drill", 0.5), ps.Fabric("f", 0.4, panels=["panel 9"])])
+SHELL = ps.Construction([ps.Shell(["drill"])], [ps.Bones("drill", 7.0, 1.5, per_panel={"no": 2})])
+
+
+@pytest.mark.parametrize(
+    ("call", "known"),
+    [
+        (lambda: ps.Stack([ps.Fabric("drill", 0.5)], "Drill"), "drill"),
+        (lambda: ps.Stack(STACK.fabrics, measured=[PINNED]), "drill, satin"),
+        (lambda: STACK.places("drill", "felt"), "drill, satin"),
+        (lambda: STACK.surfaces().shares("top", 0), '"skin", "outside"'),
+        (lambda: ps.shift_pattern(PATTERN, ELSEWHERE), "wall 1, wall 2, wall 3"),
+        (lambda: ps.shift_pattern(PATTERN, STACK, classes=["front", "hip", "back"]), "front, side"),
+        (lambda: MeanFormModel("cats"), "women, men"),
+        (lambda: ps.shift_pattern(PATTERN, STACK, construction=SHELL), "wall 1, wall 2"),
+        (
+            lambda: ps.shift_pattern(
+                PATTERN, STACK, construction=ps.Construction([ps.Shell(["felt"])])
+            ),
+            "drill, satin",
+        ),
+        (lambda: PATTERN.ends(3), "wall 1, wall 2"),
+        (lambda: PATTERN.stacked(-1), "wall 1, wall 2"),
+        (lambda: PATTERN.edge_kind(3, "front"), "wall 1, wall 2"),
+        (lambda: PATTERN.edge_kind(0, "left"), "front, top, back, bottom"),
+        (lambda: PATTERN.headline("ell"), "mm, cm, in"),
+    ],
+)
+def test_a_name_that_nothing_has_is_one_kind_of_error(
+    call: Callable[[], object], known: str
+) -> None:
+    with pytest.raises(UnknownNameError) as caught:
+        call()
+    assert isinstance(caught.value, KeyError)
+    assert known in caught.value.remedy
+    # It goes from one process to another as it is.
+    again = pickle.loads(pickle.dumps(caught.value))
+    assert (type(again), str(again)) == (type(caught.value), str(caught.value))
+
+
+def test_what_belongs_to_a_stack_a_body_or_sewing_is_told_as_such_as_well() -> None:
+    with pytest.raises(StackError):
+        STACK.places("drill", "felt")
+    with pytest.raises(BodyError):
+        MeanFormModel("cats")
+    with pytest.raises(ConstructionError):
+        ps.shift_pattern(PATTERN, STACK, construction=SHELL)
+
+
+def test_parts_and_factors_of_other_kinds_are_told() -> None:
+    for names in ("wall 1", None, 3):
+        with pytest.raises(WrongTypeError, match="names of a part"):
+            PATTERN.part(names)
+    panel = PATTERN.panels[0]
+    for factor in (0.0, -1.0, NAN, INF, "1", None):
+        with pytest.raises(ps.PanelshiftError):
+            panel.larger(factor, 1.0)
+    with pytest.raises(WrongTypeError):
+        PATTERN.height_of(5)
