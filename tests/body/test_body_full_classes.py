@@ -9,6 +9,7 @@ from panelshift.body import (
     ClassModel,
     MeanFormModel,
     Measures,
+    SectionModel,
     infer_classes,
 )
 
@@ -71,3 +72,11 @@ def test_a_body_that_knows_its_sections_tells_where_panels_look(full: bool) -> N
     assert infer_classes(wide) == ("front", "back", "back")
     # Classes do not know: the places tell.
     assert infer_classes(half, body=ClassModel()) == words
+
+
+def test_a_gap_moves_panels_only_where_it_is_told() -> None:
+    # Round a circle their middles look to little more than 45 and than 135 degrees.
+    widths = np.array([200.1, 199.9])
+    circle = SectionModel(Measures.constant(1.0))
+    assert infer_classes(widths, body=circle) == ("side", "back")
+    assert infer_classes(widths, body=circle, gap=1.0) == ("front", "side")

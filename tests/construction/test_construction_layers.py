@@ -619,3 +619,60 @@ def test_no_width_of_an_allowance_makes_a_leap_where_channels_are_stitched_throu
             how = shells(own=width) if own else shells(own=10.0, strength=width)
             found.append(whole(laid(Construction(how, [bars])), "brocade"))
         assert np.abs(np.diff(found)).max() < 1.0
+
+
+def with_outline(width: float) -> Pattern:
+    """One panel with a closed outline of a bone, 200 mm long."""
+    return read_pattern(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="280mm" '
+        'viewBox="0 0 100 280"><path id="side" d="M10 10 H70 V260 H10 Z"/>'
+        '<path id="waist" d="M10 140 H70"/><g id="bones">'
+        f'<path id="bone" d="M30 30 H{30 + width} V230 H30 Z"/></g></svg>'
+    )
+
+
+@pytest.mark.parametrize(
+    ("width", "said", "channel"),
+    [
+        # A bone of 5.5 by 1.5 mm goes into 7 mm.
+        (9.0, None, 9.0),
+        (7.0, None, 7.0),
+        (6.6, None, 6.6),
+        (5.5, None, 7.0),
+        # What the maker says of all channels goes before what is drawn of one.
+        (9.0, 8.0, 8.0),
+        (5.5, 8.0, 8.0),
+    ],
+)
+def test_a_channel_is_as_wide_as_its_outline_or_as_its_bone_needs(
+    width: float, said: float | None, channel: float
+) -> None:
+    (found,) = channels_of(with_outline(width), Bones("a", 5.5, 1.5, channel=said))
+    assert found.width == pytest.approx(channel)
+    assert found.length == pytest.approx(200.0)
+    assert found.middle[[0, -1]] == pytest.approx(
+        np.array([[0.5 * width - 10.0, -90.0], [0.5 * width - 10.0, 110.0]])
+    )
+
+
+def test_outlines_and_numbers_that_are_no_bones_are_refused() -> None:
+    for width in (4.9, 6.3):
+        with pytest.raises(ConstructionError, match=f"the outline bone on .* is {width} mm wide"):
+            channels_of(with_outline(width), Bones("a", 5.5, 1.5))
+    with pytest.raises(ConstructionError, match=r"may hold several bones of 5\.5 mm"):
+        channels_of(with_outline(14.1), Bones("a", 5.5, 1.5))
+    pattern = with_outline(7.0)
+    (name,) = (panel.name for panel in pattern)
+    for count, many in ((0, 0), (3, 3), (20, 20)):
+        assert len(channels_of(pattern, Bones("a", 5.5, 1.5, per_panel={name: count}))) == many
+    for count in (-1, 21):
+        with pytest.raises(ConstructionError, match=f"{count} bones on panel '{name}'"):
+            channels_of(pattern, Bones("a", 5.5, 1.5, per_panel={name: count}))
+    # Evenly over the panel, from its bottom edge to its top.
+    found = channels_of(pattern, Bones("a", 5.5, 1.5, per_panel={name: 3}))
+    assert [c.middle[0].tolist() for c in found] == [
+        pytest.approx([20.0 * k, -120.0]) for k in (-1, 0, 1)
+    ]
+    assert [(c.width, c.length) for c in found] == [(7.0, pytest.approx(250.0))] * 3
+    with pytest.raises(ConstructionError, match="given for panel 'x', which the pattern has not"):
+        channels_of(pattern, Bones("a", 5.5, 1.5, per_panel={"x": 1}))

@@ -7,6 +7,7 @@ import pytest
 
 from panelshift import Fabric, Stack
 from panelshift.errors import StackError
+from panelshift.stack.measured import MeasuredDistance, _adjustment
 
 
 def test_a_band_lies_where_it_lies_and_nowhere_else() -> None:
@@ -51,3 +52,67 @@ def test_a_stack_is_of_fabrics_and_drafted_by_a_name() -> None:
         Stack([])
     with pytest.raises(TypeError, match="drafted"):
         Stack([Fabric("a", 0.5)], drafted=1.5)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("key", "high", "words"),
+    [
+        ("thickness", 50.0, "thickness 51 of fabric 'a' is not between 0 and 50"),
+        ("coverage", 1.0, "coverage 2 of fabric 'a' is not between 0 and 1"),
+        ("loft", 10.0, "loft 11 of fabric 'a' is not between 0 and 10"),
+        ("thickness_uncertainty", 50.0, "thickness uncertainty 51 of fabric 'a' is not between 0"),
+        ("loft_uncertainty", 10.0, "loft uncertainty 11 of fabric 'a' is not between 0 and 10"),
+        ("coverage_uncertainty", 1.0, "coverage uncertainty 2 of fabric 'a' is not between 0"),
+        ("darts_from", 1000.0, "darts are sewn 1001 of fabric 'a' is not between 0 and 1000"),
+    ],
+)
+def test_numbers_of_a_fabric_have_bounds(key: str, high: float, words: str) -> None:
+    for value in (0.0, high):
+        assert getattr(Fabric("a", **{"thickness": 0.5, key: value}), key) == value
+    for value in (high + 1.0, 1.0001 * high, -0.001, float("nan")):
+        with pytest.raises(StackError) as caught:
+            Fabric("a", **{"thickness": 0.5, key: value})
+        assert (words in caught.value.problem) == (value == high + 1.0)
+
+
+@pytest.mark.parametrize(
+    "key", ["take_up", "take_up_length", "take_up_uncertainty", "reduced", "reduced_length"]
+)
+def test_at_most_two_fifths_of_a_piece_are_taken_up(key: str) -> None:
+    assert getattr(Fabric("a", 0.5, **{key: 0.4}), key) == 0.4
+    for value in (-0.001, 0.401):
+        with pytest.raises(StackError, match=f"{key} of fabric 'a' is .*, not between 0 and 0.4"):
+            Fabric("a", 0.5, **{key: value})
+
+
+def test_cloth_is_cut_larger_by_what_is_taken_up_and_smaller_to_be_stretched() -> None:
+    cloth = Fabric("a", 0.5, take_up=0.2, take_up_length=0.1, reduced=0.04, reduced_length=0.28)
+    assert cloth.cut_larger == pytest.approx((0.96 / 0.8, 0.72 / 0.9))
+    assert Fabric("a", 0.5, take_up=0.2, take_up_uncertainty=0.02).sewn_uncertainty == (
+        pytest.approx(0.025)
+    )
+
+
+@pytest.mark.parametrize("rough", [0.1, 5.0])
+def test_two_readings_of_a_distance_are_widened_alike(rough: float) -> None:
+    """Both, though one of them is far better known: by the root of chi-square over one."""
+    fine = 1e-4
+    off = 2.0 * np.hypot(rough, fine)
+    both = (
+        MeasuredDistance("a", "b", 6.0, fine),
+        MeasuredDistance("a", "b", 6.0 + off, rough),
+    )
+    hat, widened = _adjustment(np.ones((2, 1)), both)
+    share = fine**2 / (fine**2 + rough**2)
+    assert hat == pytest.approx(np.array([[1.0 - share, share]] * 2))
+    assert widened == pytest.approx([2.0, 2.0])
+    alone, one = _adjustment(np.ones((1, 1)), both[:1])
+    assert (alone.tolist(), one.tolist()) == ([[pytest.approx(1.0)]], [1.0])
+    for reading in (6.0 + 1.4 * off, 6.0 + 1.6 * off):
+        told = MeasuredDistance("b", "a", reading, rough)
+        if reading < 6.0 + 1.5 * off:
+            assert _adjustment(np.ones((2, 1)), (both[0], told))[1] == pytest.approx([2.8, 2.8])
+            continue
+        # Beyond three both are named, also the one that is hardly moved.
+        with pytest.raises(StackError, match=r"contradict each other: .*a to b.*b to a"):
+            _adjustment(np.ones((2, 1)), (both[0], told))
