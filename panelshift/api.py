@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 import os
 from collections.abc import Callable, Sequence
@@ -521,6 +522,8 @@ def save(data: bytes, target: Target) -> None:
         write_whole({Path(target): data})
     else:
         wanted = "a path, or a file that is open for writing bytes"
+        if isinstance(target, io.TextIOBase):
+            WrongTypeError.unless(target, (), "the target", wanted)
         WrongTypeError.unless(
             getattr(target, "write", None), Callable, "the target's write", wanted
         )

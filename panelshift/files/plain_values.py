@@ -48,7 +48,7 @@ def plain(value: Any) -> Any:
     """Return an object as plain data: tables for objects, lists for arrays, tuples and sets."""
     if is_dataclass(value):
         return {each.name: plain(getattr(value, each.name)) for each in fields(value) if each.init}
-    if isinstance(value, np.ndarray):
+    if isinstance(value, (np.ndarray, np.generic)):
         return value.tolist()
     if isinstance(value, Mapping):
         return {key: plain(item) for key, item in value.items()}

@@ -65,7 +65,7 @@ def job_files(
     plan : CutPlan, optional
         As for `layer_svg`.
     name : str
-        Of the two files, without their endings.
+        Of the two files, without their endings, and without a directory.
 
     Returns
     -------
@@ -88,6 +88,11 @@ def job_files(
     >>> list(files), [line for line in files["corset.toml"].decode().split("\\n") if "gap" in line]
     (['corset.toml', 'corset.svg'], ['lacing_gap = 40.0'])
     """
+    if not name.isprintable() or Path(name).name != name:
+        raise JobError(
+            f"two files of the name {name!r:.80}",
+            remedy="Give a name without a directory, such as 'corset'; save says where it lies.",
+        )
     plan = plan or CutPlan(title=name)
     if body is None:
         body = MeanFormModel(bust_height=bust_of(pattern)) if classes is None else ClassModel()
@@ -153,6 +158,8 @@ def _without_nothing(table: Any) -> Any:
     """A table without what is None, and without tables and lists that hold nothing."""
     if isinstance(table, list):
         return [_without_nothing(item) for item in table]
+    if isinstance(table, np.generic):
+        return table.item()  # numpy compares its numbers with a list one by one
     if not isinstance(table, Mapping):
         return table
     inner = {key: _without_nothing(value) for key, value in table.items()}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import pickle
 from collections.abc import Callable
 from typing import Any
@@ -351,3 +352,27 @@ def test_parts_and_factors_of_other_kinds_are_told() -> None:
             panel.larger(factor, 1.0)
     with pytest.raises(WrongTypeError):
         PATTERN.height_of(5)
+
+
+def test_numbers_of_numpy_are_kept_as_any_others() -> None:
+    lists: Any = {"band": (np.float32(-90), np.int64(90)), "panels": [np.str_("wall 2")]}
+    tape = ps.Fabric("tape", np.float32(0.3), cut_out=np.bool_(True), **lists)
+    stack = ps.Stack([ps.Fabric("drill", np.float64(0.5)), tape])
+    layers = ps.shift_pattern(PATTERN, stack, gap=np.float32(40.5)).layers
+    for form in ("json", "svg"):
+        again = ps.read_saved(ps.saved(layers, form))
+        assert again == layers
+        assert hash(again) == hash(layers)
+    files = ps.job_files(PATTERN, stack, gap=np.float32(40.5))
+    assert b"lacing_gap = 40.5" in files["corset.toml"]
+
+
+@pytest.mark.parametrize("name", ["", "../corset", "a/b", "a\0b", "a\nb"])
+def test_a_job_file_has_a_name_without_a_directory(name: str) -> None:
+    with pytest.raises(ps.PanelshiftError):
+        ps.job_files(PATTERN, STACK, name=name)
+
+
+def test_a_file_that_takes_text_is_told() -> None:
+    with pytest.raises(WrongTypeError, match="the target"):
+        ps.save(b"<svg/>", io.StringIO())
