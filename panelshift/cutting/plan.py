@@ -139,9 +139,9 @@ class Cutting:
         """
         if self.fold is not None:
             return (f"cut {self.count}", "on the fold")
-        if not self.mirrored:
-            return (f"cut {self.count}",)
         mirrored = self.sides[1]
+        if not mirrored:
+            return (f"cut {self.count}",)
         how = "half" if 2 * mirrored == self.count > 2 else "one" if mirrored == 1 else mirrored
         return (f"cut {self.count}", f"{how} mirrored")
 

@@ -304,7 +304,6 @@ def _subset(face: FaceName, characters: str) -> Subset:
             del font[tag]
     options = subsetting.Options(layout_features=[], hinting=False, notdef_outline=True)
     options.drop_tables += ["OS/2"]
-    options.recalc_timestamp = False
     tool = subsetting.Subsetter(options)
     tool.populate(unicodes=[ord(character) for character in characters])
     source = face_font(face)

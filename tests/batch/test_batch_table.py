@@ -230,6 +230,24 @@ def test_unknown_headings_are_refused(job: Path, head: str, words: str) -> None:
     assert words in message
 
 
+def test_short_keys_and_names_with_dots_have_their_places() -> None:
+    assert place_of("panel.4 side", {}) == ("panel", "4 side")
+    assert place_of("panel.4.b.class", {}) == ("panel", "4.b", "class")
+    assert place_of("body.tapes.waist", {}) == ("body", "tapes", "waist")
+    assert place_of("body.tapes.no. 2.girth", {}) == ("body", "tapes", "no. 2", "girth")
+
+
+def test_panels_are_not_looked_for_in_a_pattern_that_each_row_changes(job: Path) -> None:
+    found = read_table(table(job, "name,pattern.file,panel.9.class\nAnn,other.svg,side\n"), job)
+    assert [item.name for item in found.jobs] == ["Ann"]
+
+
+def test_a_table_as_bytes_may_be_as_large_as_a_file(job: Path) -> None:
+    assert LARGEST_BYTES == 2**26
+    with pytest.raises(JobError, match="larger than 64 MiB: this is no table of jobs"):
+        list(iter_table(bytes(2**26 + 1), job))
+
+
 def test_all_faults_of_headings_are_listed(job: Path) -> None:
     message = refusal(job, "name,pattern.skale,body.girths.neck,waist,\nAnn,1,1,1,1\n")
     assert "4 faults" in message

@@ -27,6 +27,21 @@ def test_the_words_on_readings_are_the_golden_ones(name: str) -> None:
     assert changes(name, told.stdout) == []
 
 
+def test_the_words_on_readings_against_a_job_are_the_golden_ones(tmp_path: Path) -> None:
+    job = golden_job(tmp_path)
+    # Of lining to brocade coutille lies between them; a short strip tells what pinning does.
+    stated = job.read_text(encoding="utf-8")
+    known = stated.replace("thickness = 0.", "thickness_uncertainty = 0.02\nthickness = 0.")
+    told = []
+    for text in (stated, known):
+        job.write_text(text, encoding="utf-8")
+        short = ["--reading", "80,90,2.9"]
+        for inner in ("lining", "coutille"):
+            layers = ["--inner", inner, "--outer", "brocade", "--job", str(job)]
+            told.append(run("swatch", *layers, *READINGS, *short).stdout)
+    assert changes("swatch-job.txt", "\n".join(told)) == []
+
+
 @pytest.mark.parametrize(
     ("name", "command"),
     [

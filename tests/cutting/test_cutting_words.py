@@ -8,12 +8,15 @@ When they are meant to change, look at the new places and then refresh the golde
 from __future__ import annotations
 
 import itertools
+from typing import Literal
 
 import numpy as np
 import pytest
 
 from panelshift.cutting.panel_labels import blocks
+from panelshift.cutting.plan import Cutting
 from panelshift.sheets.label_room import LabelRoom
+from panelshift.sheets.lettering import width
 from panelshift.sheets.sheet import Label, label_corners
 from tests.support.golden import changes
 
@@ -66,3 +69,37 @@ def test_words_stand_where_they_were_looked_over() -> None:
                 for label in layer
             ]
     assert changes("panel-words.txt", "\n".join(lines)) == []
+
+
+@pytest.mark.parametrize("angle", [0.0, np.radians(30.0), -0.5 * np.pi])
+@pytest.mark.parametrize(("align", "left"), [("start", 0.0), ("middle", -0.5)])
+def test_letters_stand_in_a_box_turned_about_where_they_begin(
+    angle: float, align: Literal["start", "middle"], left: float
+) -> None:
+    label = Label("side", np.array([30.0, 40.0]), 5.0, align=align, angle=angle)
+    across, down = (
+        np.array([np.cos(angle), np.sin(angle)]),
+        np.array([-np.sin(angle), np.cos(angle)]),
+    )
+    long = 5.0 * width("side")
+    corners = [
+        label.at + x * long * across + y * 5.0 * down
+        for x, y in ((left, 0.3), (left + 1.0, 0.3), (left + 1.0, -1.0), (left, -1.0))
+    ]
+    assert label_corners(label) == pytest.approx(np.array(corners))
+
+
+@pytest.mark.parametrize(
+    ("cutting", "words"),
+    [
+        (Cutting(), "cut 2, one mirrored"),
+        (Cutting(4), "cut 4, half mirrored"),
+        (Cutting(3), "cut 3, one mirrored"),
+        (Cutting(5), "cut 5, 2 mirrored"),
+        (Cutting(1), "cut 1"),
+        (Cutting(2, mirrored=False), "cut 2"),
+        (Cutting(1, mirrored=False, fold="front"), "cut 1, on the fold"),
+    ],
+)
+def test_a_label_says_how_many_are_cut_and_mirrored(cutting: Cutting, words: str) -> None:
+    assert ", ".join(cutting.words()) == words

@@ -58,6 +58,7 @@ def test_files_and_lists_have_the_pieces(made: CutResult) -> None:
     assert "lining" not in found.steps
     layouts = cloth_in_rows(made.job, made.shifted).layouts
     assert [len(layout.laid) for layout in layouts if layout.fabric == "lining"] == [4]
+    assert not any(layout.nested for layout in layouts)
 
 
 def test_the_fit_sheet_walks_the_seams_there_are(made: CutResult) -> None:

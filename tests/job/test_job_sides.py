@@ -129,6 +129,7 @@ def test_names_without_their_side_mean_both(tmp_path: Path) -> None:
     )
     rest = (
         LEFT + '[panel."panel 3"]\nclass = "side"\ncut = 4\n[panel."panel 4"]\ncut = 4\n'
+        '[panel."panel 1"]\nclass = "front"\nmirrored = true\n'
         '[panel."left panel 3"]\nclass = "back"\n'
         '[construction]\n[[construction.bones]]\non = "drill"\nwidth = 7\nthickness = 1.5\n'
         'per_panel = { "panel 2" = 2, "left panel 1" = 1 }\n'
@@ -137,6 +138,8 @@ def test_names_without_their_side_mean_both(tmp_path: Path) -> None:
     classes = dict(zip([panel.name for panel in found.pattern], found.classes, strict=True))
     assert (classes["left panel 3"], classes["right panel 3"]) == ("back", "side")
     assert found.plan.cuttings["right panel 3"].sides == (2, 0)
+    # Mirror images of each other, they are pieces of their own.
+    assert not found.plan.cuttings["left panel 1"].mirrored
     _, silk, lawn = found.stack.fabrics
     assert silk.panels == {"left panel 1", "right panel 1", "left panel 2"}
     assert lawn.cut_in_one == (

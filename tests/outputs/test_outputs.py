@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from panelshift.errors import OutputError
-from panelshift.files.outputs import RECORD_NAME, write_outputs
+from panelshift.files.outputs import RECORD_NAME, _remove, write_outputs
 
 
 def test_own_output_is_replaced_without_asking(tmp_path: Path) -> None:
@@ -80,3 +80,12 @@ def test_spoilt_record_remembers_nothing(tmp_path: Path, junk: bytes) -> None:
     with pytest.raises(OutputError, match="did not write"):
         write_outputs({target: b"one"})
     assert target.read_bytes() == b"precious"
+
+
+def test_what_somebody_took_away_meanwhile_is_removed_already(tmp_path: Path) -> None:
+    (tmp_path / "stale.svg").touch()
+    for _ in range(2):
+        _remove(tmp_path / "stale.svg")
+    (tmp_path / "folder").mkdir()
+    with pytest.raises(OutputError, match="cannot remove what an earlier run left"):
+        _remove(tmp_path / "folder")

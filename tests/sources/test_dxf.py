@@ -349,6 +349,12 @@ def test_the_same_sheet_gives_the_same_bytes() -> None:
     curve = Curve.polyline([(0, 0), (90, 0), (40, 300)], closed=True)
     sheet = Sheet("lining", 200.0, 400.0, (Stroke("cut-line", curve, "front"),), ())
     assert sheet_dxf(sheet) == sheet_dxf(sheet)
+    block = ezdxf.read(io.StringIO(sheet_dxf(sheet).decode())).blocks["PIECE-1"]
+    (line,) = block.query("LWPOLYLINE")
+    # y upwards; what is closed says so and does not come back to its first point.
+    assert (list(line.vertices()), line.closed) == ([(0, 400), (90, 400), (40, 100)], True)
+    words = [(text.dxf.text, *text.dxf.insert.vec2) for text in block.query("TEXT")]
+    assert words == [("Piece Name: front", 0.0, 420.0), ("Material: lining", 0.0, 413.0)]
     said = [value for code, value in tags(sheet_dxf(sheet)) if code == 1]
     assert {"Piece Name: front", "Material: lining"} <= set(said)
     # A machine gets the lines of panels alone, not the frame, nor what was drawn beside them.

@@ -19,6 +19,8 @@ from panelshift.job import Job, cut, read_job, resolve
 from panelshift.stack import Fabric, MeasuredDistance, Stack
 from panelshift.swatch import SwatchReading, compare, fit_pair
 from panelshift.swatch.distance import BODY_LIKE_MM
+from panelshift.swatch.pairs import Comparison
+from panelshift.swatch.slope import NORMAL_FACTOR
 from tests.support.drawings import STACK, Draft, panels, write_job
 from tests.support.runs import SAMPLES
 from tests.support.terminal import answered, refused, run
@@ -57,6 +59,15 @@ def growth(found: Job) -> float:
     """By how much the waist of brocade exceeds that of lining, the drafted layer."""
     layers = {layer.fabric.name: layer for layer in cut(found).shifted.layers}
     return layers["brocade"].pattern.waist - layers["lining"].pattern.waist
+
+
+@pytest.mark.parametrize(
+    ("off", "word"),
+    [(0.0, "agrees"), (1.0, "agrees"), (-1.0, "agrees"), (1.01, "lofty"), (-1.01, "compressed")],
+)
+def test_a_distance_agrees_within_its_95_percent(off: float, word: str) -> None:
+    found = Comparison(1.0, 0.5, (), off * NORMAL_FACTOR * 0.5, ())
+    assert (found.deviations, found.word) == (pytest.approx(off * NORMAL_FACTOR), word)
 
 
 # -- round trip ---------------------------------------------------------------------------
