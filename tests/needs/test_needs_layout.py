@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from panelshift.cutting.plan import CutPlan
@@ -13,6 +14,7 @@ from panelshift.job.result import cloth_options, fit_job
 from panelshift.needs.buying import ClothOptions, Layout, bought, lay
 from panelshift.needs.cloth_picture import layout_picture
 from panelshift.needs.cutting_list import ListLine, list_words
+from panelshift.needs.laid import LaidPiece, pushed_together
 from panelshift.units import to_mm
 from tests.support.cloth import rectangle
 from tests.support.runs import sample
@@ -144,3 +146,19 @@ def test_a_job_is_laid_by_its_keys() -> None:
     found = fit_job(result.job, result.shifted).needs
     assert [layout.cloth_width for layout in found.layouts] == [1400.0] * 4
     assert {layout.to_buy_text() for layout in found.layouts} == {"0.5 m"}
+
+
+def test_a_piece_is_pushed_to_its_neighbour_and_none_away_from_the_beginning() -> None:
+    laid = [
+        LaidPiece(rectangle(100, 50, name), False, np.array(at))
+        for name, at in (
+            ("before", (0.0, -3.0)),
+            ("behind", (20.0, 90.0)),
+            ("beside", (300.0, 70.0)),
+        )
+    ]
+    found = pushed_together(laid, 6.0)
+    assert found[0].at.tolist() == [0.0, -3.0]
+    # Six millimetres behind the first one's end at 47 mm; nothing is before the third.
+    assert found[1].at == pytest.approx([20.0, 53.0], abs=0.05)
+    assert found[2].at == pytest.approx([300.0, 0.0], abs=1e-9)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -20,9 +21,11 @@ from panelshift.needs.cloth_picture import (
     layout_picture,
     names_in,
 )
+from panelshift.needs.laid import LaidPiece
 from panelshift.needs.pieces import layer_pieces
 from panelshift.sheets.lettering import width as letters
-from tests.support.cloth import rectangle
+from tests.support.cloth import piece, rectangle
+from tests.support.golden import changes
 from tests.support.runs import sample
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -177,3 +180,32 @@ def test_names_below_stand_in_lines_as_wide_as_the_picture() -> None:
     assert 1 < len(lines) < len(words)
     for line, following in itertools.pairwise(lines):
         assert letters(f"{line};  {following.partition(';  ')[0]}") > room
+
+
+@pytest.mark.parametrize(
+    ("name", "unit", "options"),
+    [
+        ("plain", "mm", ClothOptions()),
+        ("folded", "cm", ClothOptions(folded=True, nap=True)),
+        ("washed", "in", ClothOptions(shrinkage_width=0.04)),
+    ],
+)
+def test_the_whole_picture(name: str, unit: str, options: ClothOptions) -> None:
+    """Two pieces of each of three sizes: one hollow, one too narrow for its name."""
+    hollow = [(0.0, 0.0), (250.0, 0.0), (250.0, 620.0), (170.0, 620.0), (150.0, 90.0), (0.0, 80.0)]
+    pieces = [
+        replace(made, copy=copy, mirrored=copy == 2)
+        for made in (piece(hollow, "front"), rectangle(7, 300, "strap"), rectangle(190, 410, "b"))
+        for copy in (1, 2)
+    ]
+    laid = [
+        LaidPiece(own, turned, np.array(at))
+        for own, turned, at in zip(
+            pieces,
+            (False, True, False, False, True, False),
+            ((5.0, 2.0), (260.0, 640.0), (280.0, 5.0), (310.0, 5.0), (560.0, 420.0), (340.0, 5.0)),
+            strict=True,
+        )
+    ]
+    layout = Layout("satin", 1200.0 if options.folded else 900.0, options, 6.0, tuple(laid))
+    assert not changes(f"cloth-{name}.svg", layout_picture(layout, unit))
