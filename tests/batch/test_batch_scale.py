@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import itertools
 import json
+import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -25,6 +26,7 @@ from panelshift.batch import (
 from panelshift.batch.folders import SHARDED_BEYOND, settle, sharded
 from panelshift.batch.index import ASKED_AT_ONCE, INDEX_NAME
 from panelshift.batch.jobs import SettledJob
+from panelshift.batch.running import cores
 from panelshift.batch.worker import WorkOrder
 from panelshift.errors import JobError, OutputError
 from tests.support.batches import Inline, base_job, clients, inline, statuses
@@ -259,6 +261,37 @@ def test_bad_rows_fail_and_the_others_are_done(job: Path, out: Path) -> None:
     assert [line["status"] for line in lines] == ["unchanged", *["failed"] * 5]
     assert [line["name"] for line in lines] == ["Ann", "row 3", "Bo", "Cy", "Do", "Ann"]
     assert json.loads((out / "summary.json").read_text())[0]["files"] == int(lines[0]["files"]) > 4
+
+
+def test_a_table_that_is_kept_going_on_is_read_row_by_row(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given: list[BatchJob] = []
+
+    def taken(work: Iterable[BatchJob], **_: object) -> Iterator[Outcome]:
+        given.extend(work)
+        return iter(())
+
+    monkeypatch.setattr("panelshift.batch.iter_many", taken)
+    rows = f"{HEADS}\nAnn,20,0.7\n,30,\nBo,wide,\n".encode()
+    options = ("--table", "-", "--keep-going", "--out", tmp_path / "o")
+    made = run("batch", job, *options, given=rows)
+    assert made.exit_code == 0, made.stderr
+    assert [(row.name, bool(row.fault)) for row in given] == [
+        ("Ann", False),
+        ("row 3", True),
+        ("Bo", False),
+    ]
+
+
+def test_the_cores_of_a_machine_that_does_not_say_which_are_ours(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    assert cores() >= 1
+    monkeypatch.delattr(os, "sched_getaffinity", raising=False)
+    for count, found in ((6, 6), (None, 1)):
+        monkeypatch.setattr(os, "cpu_count", lambda count=count: count)
+        assert cores() == found
 
 
 def test_headings_and_files_are_refused_at_once(job: Path, tmp_path: Path) -> None:

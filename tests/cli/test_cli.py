@@ -9,6 +9,7 @@ import subprocess
 import sys
 import tomllib
 from pathlib import Path
+from types import SimpleNamespace
 
 import click
 import pytest
@@ -18,8 +19,10 @@ import panelshift
 from panelshift.cli import main
 from panelshift.cli.answering import AnsweringCommand, Reply
 from panelshift.cli.common import out_option, page_options
+from panelshift.cli.reports.outcomes import _paper
 from panelshift.files import shipped
 from panelshift.files.outputs import RECORD_NAME
+from panelshift.printing import PageOptions, parse_paper
 from tests.support.drawings import (
     STACK,
     Draft,
@@ -520,3 +523,17 @@ def test_thousands_of_faults_make_a_short_message(tmp_path: Path) -> None:
     message = refused("check", write_job(tmp_path, GOOD, rest=rest), folder=tmp_path)
     assert "1976 more" in message
     assert len(message) < 4_000
+
+
+@pytest.mark.parametrize(
+    ("unit", "words"),
+    [
+        ("mm", "1.86 m of a roll 914.4 mm wide."),
+        ("cm", "1.86 m of a roll 91.44 cm wide."),
+        ("in", "2.03 yd of a roll 36 in wide."),
+    ],
+)
+def test_paper_of_a_roll_is_told_by_its_length(unit: str, words: str) -> None:
+    prints = [SimpleNamespace(printed=SimpleNamespace(size=(914.0, long))) for long in (1000, 856)]
+    options = PageOptions(parse_paper("roll:36in"), unit=unit)
+    assert _paper(prints, options) == words

@@ -10,7 +10,7 @@ import pytest
 
 from panelshift.job import read_job, resolve
 from panelshift.job.altering import AlterationTable
-from tests.support.drawings import half, panels, write_job
+from tests.support.drawings import full, half, panels, write_job
 from tests.support.examples import thinned
 from tests.support.terminal import refused, run
 
@@ -97,6 +97,18 @@ def test_a_form_is_an_alteration_of_the_job_and_comes_back(table, units, form, w
     assert not again.refused, inner(again.text, "alter-0-form-why")
     after = read_job(table.job).alteration
     assert [one.alteration() for one in after] == [one.alteration() for one in before]
+
+
+def test_of_a_draft_of_both_halves_each_line_is_of_one_or_of_both(tmp_path: Path) -> None:
+    table = Table(tmp_path, write_job(tmp_path, panels(full(2))).name)
+    (form,) = tree(table.get("/").text).xpath("//form[@id='alter-seam-form']")
+    sides = [(x.get("value"), x.text) for x in form.xpath(".//select[@name='side']/option")]
+    assert sides == [
+        ("", "this one"),
+        ("both", "and the one that mirrors it"),
+        ("left", "on the left"),
+        ("right", "on the right"),
+    ]
 
 
 @pytest.mark.slow

@@ -1,0 +1,65 @@
+"""Everything that a survey of small drawings leaves to their maker.
+
+The golden page was looked over by eye; when it is meant to change, look at the new one and refresh
+it:
+
+    PANELSHIFT_REFRESH_GOLDEN=1 pytest tests/job/test_job_choices.py
+"""
+
+from __future__ import annotations
+
+from panelshift.job.choices import OpenChoice, Option, Survey, _apart, survey
+from tests.support.drawings import Draft, drawing, half, panels, path, text
+from tests.support.golden import changes
+
+ONE = Draft("side", waist=90.0, x=60.0)
+
+
+def sizes(count: int) -> str:
+    """Rectangles round each other, each 6 mm outside the last, with one waistline."""
+    rings = "".join(
+        path(f"M{80 - 6 * k} {80 - 6 * k}H{250 + 6 * k}V{300 + 6 * k}H{80 - 6 * k}Z", f"ring {k}")
+        for k in range(count)
+    )
+    return rings + path("M50 200H280", "waist")
+
+
+DRAWINGS = {
+    "three sizes": sizes(3),
+    "two outlines, which may be sizes": sizes(2) + text("S", 82, 79) + text("M", 76, 73),
+    "two lines across": ONE.outline() + path("M40 205H165", "a") + path("M40 240H165"),
+    "a gap": ONE.pieces(1.4) + ONE.line(),
+    "an allowance that words tell": panels(half(2)) + text("seam allowance 1 cm included", 20, 20),
+    "a yoke without a waistline": ONE.panel() + path("M240 20H340V70L290 75L240 70Z", "yoke"),
+    "nothing": panels(half(3)),
+    "a half or both": panels([Draft("a", waist=200.0), Draft("b", waist=190.0, x=340.0)]),
+}
+
+
+def told(found: Survey) -> list[str]:
+    lines = [f"{pattern.waist:.1f} mm at the waist" for pattern in found.patterns]
+    for choice in found.choices:
+        lines.append(f"{choice.key}: {choice.why}")
+        for option in choice.options:
+            about = "".join(f" | {words}" for words in option.about)
+            lines.append(f"  {option.value!r} {option.elements}: {option.gives}{about}")
+    return [*lines, f"REFUSED {found.refusal}"] if found.refusal else lines
+
+
+def test_what_a_drawing_leaves_open_is_the_golden_page() -> None:
+    lines: list[str] = []
+    for name, body in DRAWINGS.items():
+        lines += [f"== {name}", *told(survey(drawing(body)))]
+    assert changes("choices.txt", "\n".join(lines)) == []
+
+
+def test_figures_that_hang_on_another_choice_are_not_told() -> None:
+    options = (Option("half", "640 mm"), Option("full", "320 mm"))
+    halves = _apart(OpenChoice("halves", "320 mm is either", options))
+    assert (halves.key, halves.why) == ("halves", "it is not plain from what is drawn")
+    assert [(option.value, option.gives) for option in halves.options] == [
+        ("half", "the whole waist is twice what is drawn"),
+        ("full", "it is what is drawn"),
+    ]
+    other = OpenChoice("size", "several", options)
+    assert _apart(other) is other
