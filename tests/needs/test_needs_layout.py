@@ -160,5 +160,6 @@ def test_a_piece_is_pushed_to_its_neighbour_and_none_away_from_the_beginning() -
     found = pushed_together(laid, 6.0)
     assert found[0].at.tolist() == [0.0, -3.0]
     # Six millimetres behind the first one's end at 47 mm; nothing is before the third.
-    assert found[1].at == pytest.approx([20.0, 53.0], abs=0.05)
+    assert 53.0 <= found[1].at[1] < 53.25
+    assert found[1].at[0] == 20.0
     assert found[2].at == pytest.approx([300.0, 0.0], abs=1e-9)
