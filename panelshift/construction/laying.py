@@ -26,6 +26,9 @@ SLOPE_MM: Final = 2.0
 """Cloth that is stitched down beside a raw edge comes down from it over at least so much: plies of
 1 mm lie at 27 degrees there. A convention of ours."""
 
+_SAME_MM: Final = 1e-12
+"""Heights are alike that differ by rounding only."""
+
 _DIGITS: Final = 10
 """Decimals of a direction in radians: edges of two ridges that meet are one, to 1e-8 mm."""
 
@@ -324,14 +327,13 @@ class Pile:
         over = ridges.over[cloths]
         lower, upper = self._plies(cloths[~over]), self._plies(cloths[over])
         cased = between[(ridges.casing[between] >= 0) & (ridges.thick[:, between] > 0.0).any(0)]
-        row, ends, thick = self._ends(cased)
+        row, ends, _, part = self._ends(cased)
         for at, way in zip(ends, (-1, 1), strict=True):
-            more = self._beside_edges(lower + upper, row, at, (way,))
-            np.maximum.at(height, (row, at), height[row, at] + np.minimum(more, thick))
-        row, ends, thick = self._ends(bones)
-        whole = np.tile(ridges.thick[:, bones].max(axis=0), len(height))
+            more = part * self._beside_edges(lower + upper, row, at, (way,))
+            np.maximum.at(height, (row, at), height[row, at] + more)
+        row, ends, thick, part = self._ends(bones)
         there = np.flatnonzero(thick > 0.0)
-        row, ends, thick, whole = row[there], ends[:, there], thick[there], whole[there]
+        row, ends, thick, part = row[there], ends[:, there], thick[there], part[there]
         bone = np.tile(bones, len(height))[there]
         if len(row) == 0:
             return
@@ -342,7 +344,7 @@ class Pile:
         above = _higher_side(self._plies(between[ridges.over[between]]))[each, which]
         for plies, on in ((lower, ground), (upper, above)):
             for at, way in zip(ends, (-1, 1), strict=True):
-                more = np.minimum(self._beside_edges(plies, row, at, (way,)), thick)
+                more = part * self._beside_edges(plies, row, at, (way,))
                 on += np.where(which == at[:, None], more[:, None], 0.0)
         top = ground + above + thick[:, None]
         bars = np.flatnonzero(ridges.bar[bone])
@@ -356,18 +358,20 @@ class Pile:
             fall = (radius + thick[bars]) * (1.0 / np.cos(half) - 1.0)
             across = (self.columns.psi[each, which][bars] - middle[:, None]) / half[:, None]
             lifted = resting(across, ground[bars], flat[bars], thick[bars], fall)
-            lifted *= (thick / whole)[bars, None]
+            lifted *= part[bars, None]
             top[bars] += lifted + fall[:, None] * across**2
         np.maximum.at(height, (each, which), top)
 
-    def _ends(self, ridges: IntArray) -> tuple[IntArray, IntArray, FloatArray]:
+    def _ends(self, ridges: IntArray) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
         """Of ridges level by level: these, the columns of both their ends, and how high they are.
 
-        Shapes (k,), (2, k) and (k,).
+        Shapes (k,), (2, k) and (k,); the last, (k,), has what part of their whole height that is.
         """
         ends = np.array([self.first[:, ridges].ravel(), self.last[:, ridges].ravel()])
         row = np.repeat(np.arange(len(self.first)), len(ridges))
-        return row, ends, self.ridges.thick[:, ridges].ravel()
+        thick = self.ridges.thick[:, ridges]
+        part = thick / np.maximum(thick.max(axis=0, initial=0.0), _SAME_MM)
+        return row, ends, thick.ravel(), part.ravel()
 
     def _stand_beside_bones(self, height: FloatArray, bones: IntArray, sewn: BoolArray) -> None:
         """Raise heights, (m, n), at seams and ends where cloth is held right beside bones.
@@ -379,7 +383,7 @@ class Pile:
         at = np.take_along_axis(psi, seams, axis=1)[:, :, None]
         own = np.take_along_axis(height, seams, axis=1)
         room = 0.5 * self.ridges.thick[:, None, bones]
-        row, ends, _ = self._ends(bones)
+        row, ends, _, _ = self._ends(bones)
         found = own
         for columns, way in zip(ends, (-1.0, 1.0), strict=True):
             radius = self.site.face.radii[row, self.columns.panel[row, columns]]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ from panelshift import ClassModel, DraftPanel, Fabric, pattern_from_panels, read
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.construction.laying import Lay, lay
 from panelshift.construction.resting import resting
-from panelshift.construction.sewing import Bones, Construction, Shell
+from panelshift.construction.sewing import Bones, Construction, SeamKind, Shell
 from panelshift.construction.sewn import Sewn
 from panelshift.stack import Stack
 
@@ -97,7 +99,10 @@ def needed(found: Lay) -> float:
 
 @pytest.mark.parametrize("kind", ["bar", "bends", "casing", "stitched"])
 @pytest.mark.parametrize("under", [True, False])
-def test_no_width_of_an_allowance_makes_a_leap_beside_a_bone(kind: str, under: bool) -> None:
+@pytest.mark.parametrize("seams", ["open", "felled"])
+def test_no_width_of_an_allowance_makes_a_leap_beside_a_bone(
+    kind: str, under: bool, seams: SeamKind
+) -> None:
     turn = around()
     bones = {
         "bar": BARS,
@@ -108,10 +113,9 @@ def test_no_width_of_an_allowance_makes_a_leap_beside_a_bone(kind: str, under: b
     bare = Shell(["coutil" if not under else "silk"], allowance=0.0)
 
     def over(width: float) -> Lay:
-        own = Shell(["coutil" if under else "silk"], allowance=width)
-        if under:
-            return laid(turn, bones, Shell(own.layers, allowance=width, lie="outside"), bare)
-        return laid(turn, bones, bare, own)
+        lie: Literal["inside", "outside"] = "outside" if under else "inside"
+        own = Shell(["coutil" if under else "silk"], seams, width, lie=lie)
+        return laid(turn, bones, *((own, bare) if under else (bare, own)))
 
     # Both corners of the bone in the second panel, and both lines of its channel.
     site, ridges = over(5.0).pile.site, over(5.0).pile.ridges
