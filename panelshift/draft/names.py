@@ -81,11 +81,18 @@ def own_role(shape: Shape) -> Role | None:
     level = shape.data.get("level", "").strip()
     if level:
         known = first_role((level,))
-        if known and known.level and (known.kind != "waist" or _THE_WAIST.fullmatch(spaced(level))):
+        words = spaced(level)
+        same = _plain(words) == _plain(known.level) if known else False
+        if known and known.level and (same or _THE_WAIST.fullmatch(words)):
             return known
-        # A low waist is another level, and what a maker calls a level stays as it is.
+        # A low waist or a high bust is another level; what a maker calls a level stays as it is.
         return Role("level", " ".join(level.split()))
     return first_role((*shape.names, *shape.classes))
+
+
+def _plain(words: str) -> str:
+    """A level's name without what one may add to it: hips, hip line and hipline are the hip."""
+    return re.sub(r"s?(line|level)?$", "", words.casefold().replace(" ", ""))
 
 
 def level_role(shape: Shape) -> Role:

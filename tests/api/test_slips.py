@@ -376,3 +376,16 @@ def test_a_job_file_has_a_name_without_a_directory(name: str) -> None:
 def test_a_file_that_takes_text_is_told() -> None:
     with pytest.raises(WrongTypeError, match="the target"):
         ps.save(b"<svg/>", io.StringIO())
+
+
+def test_levels_named_after_others_are_levels_of_their_own() -> None:
+    def across(y: float) -> list[tuple[float, float]]:
+        return [(0.0, y), (60.0, y)]
+
+    given = {"high bust": 20.0, "Bust line": 40.0, "hips": 120.0, "hip, lower": 140.0}
+    levels = {name: across(y) for name, y in given.items()}
+    pattern = ps.pattern_from_panels([ps.DraftPanel("a", BOX, across(90.0), levels)])
+    assert pattern.level_names() == ("high bust", "bust", "waist", "hip", "hip, lower")
+    assert pattern.level_height("bust") == pytest.approx(50.0)
+    again = ps.read_pattern(ps.layer_svg(ps.shift_pattern(pattern, STACK), "drill"))
+    assert again.level_names() == pattern.level_names()
