@@ -22,7 +22,7 @@ from panelshift.form.picture import form_picture
 from panelshift.form.scan import _toes, measure_scan
 from panelshift.form.section_file import MeasuredForm, read_section_file, section_file
 from panelshift.form.standing import Standing
-from panelshift.form.traced import _sampled
+from panelshift.form.traced import _sampled, measure_traced
 from panelshift.outline import Curve
 from tests.form.bodies import saved, sections, shell
 from tests.support.golden import changes
@@ -324,3 +324,23 @@ def test_the_whole_picture_of_a_body() -> None:
         ends = np.concatenate([each.points[0], each.points[-1], each.box])
         told.append(" ".join(f"{v:.2f}" for v in ends) + f" {each.words}")
     assert not changes("form-picture.txt", "\n".join(told))
+
+
+def test_a_plumb_line_hangs_two_centimetres_before_the_front_at_least() -> None:
+    rings = "".join(
+        f'<circle id="{name}" cx="300" cy="300" r="110"/>'
+        for name in ("waist", "bust 150", "hip -200")
+    )
+
+    def traced(plumb: float) -> MeasuredForm:
+        marks = f'<path id="cf" d="M300 189v2"/><path id="plumb" d="M300 {plumb - 1.0}v2"/>'
+        return measure_traced(
+            '<svg xmlns="http://www.w3.org/2000/svg" width="600mm" height="600mm" '
+            f'viewBox="0 0 600 600">{rings}{marks}</svg>'.encode()
+        )
+
+    found = traced(168.0)
+    assert found.sections.place == pytest.approx(np.tile([0.0, -132.0], (3, 1)), abs=0.1)
+    assert found.sections.girths == pytest.approx(np.full(3, 220.0 * np.pi), abs=0.5)
+    with pytest.raises(FormError, match=r"plumb line at level .* lie 19 mm apart"):
+        traced(171.0)

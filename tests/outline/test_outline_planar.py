@@ -11,8 +11,10 @@ from panelshift.outline.planar import (
     contains,
     distance,
     inner_pieces,
+    outer_ring,
     polygon,
     self_crossing,
+    self_crossings,
 )
 
 SQUARE = Curve.polyline([(0, 0), (100, 0), (100, 100), (0, 100)], closed=True)
@@ -100,3 +102,28 @@ def test_a_curve_that_does_not_cross_itself_is_its_own_border() -> None:
 def test_the_border_of_a_curve_with_a_loop_is_cut_off_where_it_crosses() -> None:
     path = Curve.polyline([(0, 0), (0, 100), (100, 100), (100, -10), (110, 0)], closed=True)
     assert area(outer_boundary(path)) == pytest.approx(area(SQUARE), abs=1e-6)
+
+
+def test_a_spike_whose_sides_differ_by_rounding_is_no_part_of_a_ring() -> None:
+    out = np.array(
+        [(0, 0), (0, 50), (-30, 50 + 1e-8), (0, 50 + 1e-8), (0, 100), (100, 100), (100, 0)]
+    )
+    ring, chord = outer_ring(out)
+    assert {tuple(corner) for corner in ring.round(6).tolist()} <= {
+        (0.0, 0.0),
+        (0.0, 50.0),
+        (0.0, 100.0),
+        (100.0, 100.0),
+        (100.0, 0.0),
+    }
+    assert ring[:, 0].min() == pytest.approx(0.0, abs=1e-6)
+    assert set(chord.tolist()) == {0, 3, 4, 5, 6}
+
+
+def test_curves_that_cross_themselves_are_numbered_among_others() -> None:
+    bow = Curve.polyline([(0, 0), (100, 100), (100, 0), (0, 100)], closed=True)
+    flat = Curve.polyline([(0, 0), (10, 0)], closed=True)
+    ((number, at),) = self_crossings([SQUARE, bow, SQUARE])
+    assert (number, at.tolist()) == (1, [50.0, 50.0])
+    assert [k for k, _ in self_crossings([flat, SQUARE, bow])] == [0, 2]
+    assert self_crossings([]) == self_crossings([SQUARE]) == []

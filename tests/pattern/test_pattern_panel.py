@@ -10,6 +10,7 @@ import pytest
 from panelshift.outline import Curve
 from panelshift.pattern.drawing import Text
 from panelshift.pattern.panel import Frame, Level, Panel
+from panelshift.pattern.pattern import Pattern
 from tests.support.drafts import PanelDraft, Sheet, drawn, hermite, straight
 from tests.support.runs import read_pattern
 
@@ -106,3 +107,16 @@ def test_a_panel_is_a_polygon_to_others() -> None:
     one = panel()
     # A parabola's segment over a chord c with bulge b has the area 2/3 c b.
     assert shapely.geometry.shape(one).area == pytest.approx(180 * 70 + 2 / 3 * 180 * 5, rel=1e-3)
+
+
+def test_what_is_printed_of_a_panel_is_its_name_and_outline() -> None:
+    one = panel()
+    assert repr(one) == f"Panel(name='one', ident={one.ident!r}, outline={one.outline!r})"
+    pattern = Pattern((one,), True, "draft.svg")
+    assert repr(pattern) == f"Pattern(panels=({one!r},), full=True, source='draft.svg')"
+    assert (pattern.ledger, pattern.whole, pattern.centre) == ((), None, None)
+    for more in ((None,), (None, 0.5)):
+        with pytest.raises(TypeError, match="positional"):
+            Pattern((one,), True, "draft.svg", (), *more)  # type: ignore[misc]
+    word = Text("one", np.zeros(2), 10.0, 0.0, "word")
+    assert (word.groups, word.align, word.bold, word.mirrored) == ((), "start", False, False)

@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 from scipy.integrate import simpson
 
+from panelshift.draft import Gore
 from panelshift.outline import Curve
 from panelshift.outline.bezier import line_control
 from panelshift.pattern.profile import SIDES, Profile, _root, profile
 from tests.support.drafts import HOURGLASS, PanelDraft, cone_gores, drawn, sphere_gores, straight
 from tests.support.edge_runs import edge_run
+from tests.support.gored import gored, gored_svg, wedge
 from tests.support.runs import read_pattern
 
 LEAN = 0.1
@@ -223,3 +225,18 @@ def test_roots_of_rising_cubics_are_found_wherever_they_bend() -> None:
     assert np.abs(_root(wanted, *cubic) - true).max() < 1e-9
     assert np.abs(_root(-0.1 * whole, *cubic)).max() < 1e-9
     assert np.abs(_root(1.1 * whole, *cubic) - 1.0).max() < 1e-9
+
+
+def test_a_gore_has_no_width_at_all_beyond_its_tip() -> None:
+    pattern = gored(gored_svg({"gore": wedge()}), Gore("gore", ("front", "side")))
+    found = profile(pattern)
+    (k,) = (k for k, panel in enumerate(pattern) if panel.pointed)
+    tip = float(found.tips[k])
+    heights = np.concatenate([tip + np.linspace(0.0, 200.0, 400), tip - np.array([10.0, 40.0])])
+    widths = found.widths_at(heights)[k]
+    assert (widths[:400] == 0.0).all()
+    # 25 mm to each side of its middle at its end, as far from the tip as its edges are long.
+    far = np.sqrt(wedge()[1][0] ** 2 + wedge()[1][1] ** 2)
+    high = np.sqrt(far**2 - 25.0**2)
+    assert widths[400:] == pytest.approx(50.0 * np.array([10.0, 40.0]) / high, rel=1e-6)
+    assert (found.widths[k][found.heights >= tip] == 0.0).all()
