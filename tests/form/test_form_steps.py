@@ -209,7 +209,7 @@ HEIGHTS = np.array([-150.0, 0.0, 160.0])
 ERRORS = FormErrors(0.4, np.radians(2.0), 3.0)
 FORM = MeasuredForm(
     HEIGHTS,
-    sections(HEIGHTS),
+    sections(HEIGHTS, lopsided=3.0),
     "scan",
     FormErrors(0.4, np.radians(2.0), 3.0),
     ("a",),
