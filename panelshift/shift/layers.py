@@ -315,7 +315,7 @@ class Shifted(ByValue):
         >>> from panelshift import open_job, job_layers
         >>> shifted = job_layers(open_job("sample_patterns/hourglass.toml"))
         >>> shifted.growth_table().shape, shifted.growth_table([-80.0, 0.0, 120.0]).shape
-        ((4, 6), (4, 6, 3))
+        ((6, 6), (6, 6, 3))
         """
         heights = self.turn.within_reach(height)
         found = self.grown.on(heights.ravel())
