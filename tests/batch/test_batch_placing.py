@@ -6,11 +6,12 @@ import os
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 
 from panelshift.batch import BatchJob, run_many
 from panelshift.batch.folders import as_jobs, settle
 from panelshift.errors import JobError
+from tests.support.examples import examples
 
 
 def folders(*names: str) -> list[str]:
@@ -34,7 +35,7 @@ def test_directory_does_not_depend_on_the_order_of_the_jobs() -> None:
     assert folders(*names) == folders(*names[::-1])[::-1]
 
 
-@settings(max_examples=20)
+@examples(20)
 @given(st.lists(st.text(min_size=1, max_size=9).filter(str.strip), unique=True, max_size=9))
 def test_any_different_names_have_different_directories_below_the_batch(names: list[str]) -> None:
     found = folders(*names)

@@ -14,6 +14,7 @@ from panelshift.outline.measure import length, position_at_length
 from panelshift.pattern.drawing import Drawing, Shape
 from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import Draft, drawing, half, panels
+from tests.support.examples import thinned
 from tests.support.same_pattern import assert_same
 
 DRAFTS = half(4)
@@ -104,7 +105,7 @@ def test_dashed_outlines_are_what_they_were(dash: tuple[float, float]) -> None:
         assert one.waist.width == pytest.approx(two.waist.width, abs=0.1)
 
 
-@pytest.mark.parametrize("size", [3.0, 6.0, 9.0])
+@pytest.mark.parametrize("size", thinned([3.0, 6.0, 9.0]))
 def test_outlines_in_short_pieces_are_neither_dashed_nor_hatched(size: float) -> None:
     source = drawing(panels(DRAFTS))
     names = {d.name for d in DRAFTS}

@@ -12,6 +12,7 @@ from panelshift.errors import PatternError
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import Draft, drawing, full, group, half, panels, path, pattern, text
+from tests.support.examples import thinned
 
 
 def names(found: Pattern) -> list[str]:
@@ -222,7 +223,9 @@ def test_numbers_in_names_give_the_order(mirrored: bool, first: int) -> None:
         ),
     ],
 )
-@pytest.mark.parametrize("places", [(2, 4, 0, 3, 1), (4, 3, 2, 1, 0), (3, 2, 4, 1, 0)])
+@pytest.mark.parametrize(
+    "places", thinned([((2, 4, 0, 3, 1),), ((4, 3, 2, 1, 0),), ((3, 2, 4, 1, 0),)])
+)
 def test_panels_moved_about_are_put_in_order_by_what_they_are_called(
     places: tuple[int, ...], labels: tuple[str, ...], mirrored: bool
 ) -> None:

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 
 from panelshift.body import BodyModel, ClassModel, FormerModel, Measures, SectionModel
 from panelshift.outline.measure import length
 from panelshift.stack import Fabric, Stack
 from tests.support.drafts import HOURGLASS, Figure, PanelDraft, both_halves, drawn, straight
 from tests.support.edge_runs import edge_run
-from tests.support.examples import thinned
+from tests.support.examples import examples, thinned
 from tests.support.runs import run, sample, sample_layers, seam_excess, two_layers
 from tests.support.strategies import distances, figures, gaps, lengths, likely_models
 
@@ -28,7 +28,7 @@ def test_samples_walk_in_memory_and_as_written(name: str) -> None:
         assert seam_excess(pattern, written) <= ALLOWED_MM
 
 
-@settings(max_examples=12)
+@examples(12)
 @given(figures(), likely_models, st.one_of(distances, lengths(2, 4)), gaps)
 def test_any_figure_walks(figure: Figure, model: BodyModel, d: float, gap: float) -> None:
     outcome = run(drawn(figure.panels()), two_layers(d), model, gap=gap)

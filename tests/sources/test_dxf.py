@@ -25,6 +25,7 @@ from panelshift.sheets.palette import STYLES
 from panelshift.sheets.sheet import Sheet, Stroke
 from panelshift.sources.drawings import read_drawing
 from panelshift.sources.svg import read_svg
+from tests.support.examples import thinned
 
 SAMPLES = Path(__file__).parents[2] / "sample_patterns"
 
@@ -86,7 +87,7 @@ def test_bulges_are_arcs() -> None:
 
 
 @pytest.mark.parametrize("bulge", [0.3, -0.3, 1.0, -1.0])
-@pytest.mark.parametrize("first", [0, 1, 2])
+@pytest.mark.parametrize("first", thinned([0, 1, 2]))
 @pytest.mark.parametrize("kind", ["add_lwpolyline", "add_polyline2d"])
 @pytest.mark.parametrize("extrusion", [1, -1])
 def test_bulges_turn_to_their_own_side(kind, first, bulge, extrusion) -> None:
