@@ -14,6 +14,7 @@ from panelshift.construction.resting import resting
 from panelshift.construction.sewing import Bones, Construction, SeamKind, Shell
 from panelshift.construction.sewn import Sewn
 from panelshift.stack import Stack
+from tests.support.examples import thinned
 
 THICK, STEP, LITTLE = 1.5, 0.4, 1e-7
 
@@ -98,8 +99,8 @@ def needed(found: Lay) -> float:
 
 
 @pytest.mark.parametrize("kind", ["bar", "bends", "casing", "stitched"])
-@pytest.mark.parametrize("under", [True, False])
-@pytest.mark.parametrize("seams", ["open", "felled"])
+@pytest.mark.parametrize("under", thinned([True, False]))
+@pytest.mark.parametrize("seams", thinned(["felled", "open"]))
 def test_no_width_of_an_allowance_makes_a_leap_beside_a_bone(
     kind: str, under: bool, seams: SeamKind
 ) -> None:

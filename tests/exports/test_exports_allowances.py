@@ -32,6 +32,8 @@ from tests.support.export_elements import (
 )
 from tests.support.same_pattern import assert_same
 
+pytestmark = pytest.mark.slow
+
 bases = pytest.mark.parametrize("draft", EACH_BASE)
 OUTER = Reading(net_outline="outer")
 

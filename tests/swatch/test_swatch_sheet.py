@@ -27,6 +27,8 @@ from panelshift.swatch.strips import (
 )
 from tests.support.terminal import run
 
+pytestmark = pytest.mark.slow
+
 SETS = [DEFAULT_FORMERS_MM, (30.0,), (400.0,), (90.0, 100.0, 101.6, 120.0, 140.0, 400.0)]
 
 
