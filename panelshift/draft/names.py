@@ -91,8 +91,8 @@ def own_role(shape: Shape) -> Role | None:
 
 
 def _plain(words: str) -> str:
-    """A level's name without what one may add to it: hips, hip line and hipline are the hip."""
-    return re.sub(r"s?(line|level)?$", "", words.casefold().replace(" ", ""))
+    """A level's name without what one may add to it: hips, hipline and full hip are the hip."""
+    return re.sub(r"^full|s?(line|level)?$", "", words.casefold().replace(" ", ""))
 
 
 def level_role(shape: Shape) -> Role:

@@ -389,3 +389,11 @@ def test_levels_named_after_others_are_levels_of_their_own() -> None:
     assert pattern.level_height("bust") == pytest.approx(50.0)
     again = ps.read_pattern(ps.layer_svg(ps.shift_pattern(pattern, STACK), "drill"))
     assert again.level_names() == pattern.level_names()
+
+
+@pytest.mark.parametrize("name", ["full bust", "Full Bustline", "bust level"])
+def test_the_full_bust_is_the_bust(name: str) -> None:
+    # As against a high one (common practice, no source).
+    levels = {name: [(0.0, 40.0), (60.0, 40.0)]}
+    pattern = ps.pattern_from_panels([ps.DraftPanel("a", BOX, [(0.0, 90.0), (60.0, 90.0)], levels)])
+    assert pattern.level_names() == ("bust", "waist")
