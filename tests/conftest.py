@@ -54,7 +54,9 @@ FIRST: Final = (
 def pytest_cmdline_main(config: pytest.Config) -> None:
     """Two workers for the whole; starting them takes longer than a few files do."""
     option = config.option
-    whole = "tests" in config.args and not option.usepdb
+    # pytest-cov has looked for workers before this: where it counts, the command line names them.
+    alone = option.usepdb or getattr(option, "cov_source", None)
+    whole = "tests" in config.args and not alone
     # Workers take the same arguments; without pytest-xdist there is no such option.
     if whole and not hasattr(config, "workerinput") and getattr(option, "numprocesses", 0) is None:
         option.numprocesses, option.dist = WORKERS, "loadscope"
