@@ -394,6 +394,8 @@ def test_a_line_that_does_not_cross_is_told_with_its_panel(line_drawn: str, told
         ("M280 45 L300 40 C 320 200 290 250 310 390", [1], [0]),
         ("M270 100 L340 350", [1], [1]),
         ("M300 40 C 320 200 290 250 310 390 L340 395 L330 30 Z", [0], [1]),
+        # An outline that begins a hair beyond the line, and crosses it twice besides.
+        ("M305.02 222.5 L280 235 V330 H340 V300 H290 V240 Z", [1], [1]),
     ],
 )
 def test_a_bone_along_a_dividing_line_lies_on_one_part(
