@@ -383,7 +383,13 @@ class Pattern(ByValue):
         Returns
         -------
         tuple of (int, Seam)
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such panel.
         """
+        self._refuse_place(index)
         return self._seams_of_panels.get(index, ())
 
     @cached_property

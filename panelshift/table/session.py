@@ -207,7 +207,7 @@ class Session:
         paper = self.paper.mark
         if state is None:
             return f"empty{attempt}{paper}"
-        outside = f"{hash(state.outside) & 0xFFFFFFFF:x}"
+        outside = f"{hash(state.outside) & 0xFFFFFFFF:08x}"
         gone = "-gone" if self._is_gone else ""
         kept = "" if self.aside is None else f"-a{self.aside.work.revision[:6]}"
         return f"{state.work.revision}{attempt}-{outside}{gone}{kept}{paper}"

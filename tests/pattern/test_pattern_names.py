@@ -57,6 +57,9 @@ def test_a_panel_s_seams_bear_the_numbers_that_they_have_in_the_pattern() -> Non
         own = [(number, seam) for number, seam in numbered if index in (seam.first, seam.second)]
         assert list(pattern.seams_of(index)) == own
     assert [number for number, _ in pattern.seams_of(2)] == [2, 3]
+    for nowhere in (-1, 6):
+        with pytest.raises(KeyError, match="no panel"):
+            pattern.seams_of(nowhere)
     # A part of it numbers its own.
     part = pattern.part([panel.name for panel in list(pattern)[1:3]])
     assert [(number, seam.first, seam.second) for number, seam in part.seams_of(0)] == [(1, 0, 1)]
