@@ -183,6 +183,9 @@ def _solved(
         "effort": effort,
         "enough": bound + gap + ENOUGH_MM,
         "seed": seed,
+        "seconds": _LONGEST_S,
+        # On Windows a child is not told anew whose it is, and a launcher may stand between.
+        "parent": os.getpid() if os.name == "posix" else None,
     }
     try:
         # The last line: whatever else a library may print comes before it.

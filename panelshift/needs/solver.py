@@ -29,11 +29,14 @@ def solve(task: dict[str, Any]) -> list[list[float]] | None:
 
     *task*: ``width`` of the strip; ``rings``, a list of polygons (along, across); ``turns``, the
     allowed rotations in degrees; ``effort``, after how much reported work to stop; ``enough``, a
-    length at which to stop at once; ``seed``.
+    length at which to stop at once; ``seed``; ``seconds``, after which nobody waits any more;
+    ``parent``, the process that waits, or none where that cannot be seen.
 
-    Returns: none if the library ended before it had laid them.
+    Returns: none if the library ended, or time was up, before it had laid them.
     """
     import spyrrow
+
+    until = time.monotonic() + task["seconds"]
 
     items = [
         spyrrow.Item(str(k), [(x, y) for x, y in ring], 1, task["turns"])
@@ -66,13 +69,18 @@ def solve(task: dict[str, Any]) -> list[list[float]] | None:
             if spent >= task["effort"] or (best is not None and best.width <= task["enough"]):
                 running = False
                 break
-        if not running:
+        if not running or time.monotonic() > until or _is_orphan(task["parent"]):
             break
         time.sleep(_PAUSE_S)
     if best is None:
         return None
     placed = sorted(best.placed_items, key=lambda item: int(item.id))
     return [[item.rotation, *item.translation] for item in placed]
+
+
+def _is_orphan(parent: int | None) -> bool:
+    # A process that was killed cannot end its child: the child looks whose it is.
+    return parent is not None and os.getppid() != parent
 
 
 def _main() -> None:

@@ -262,6 +262,7 @@ def test_the_solver_stops_by_reports_of_work(
     monkeypatch.setitem(sys.modules, "spyrrow", library)
     rings = 2 * [[(0.0, 0.0), (9.0, 0.0), (9.0, 9.0)]]
     task = {"width": 50.0, "rings": rings, "turns": [0.0], "seed": 7}
+    task |= {"seconds": 60.0, "parent": None}
     answer = solve({**task, "effort": effort, "enough": enough})
     assert answer == [[0.0, width, 0], [0.0, width, 1]]
     # Twice the same answer, on any machine: one thread, one seed, and no clock that ends it.
