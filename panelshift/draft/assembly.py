@@ -15,6 +15,7 @@ from ..outline.planar import area
 from ..pattern.drawing import Drawing, Ledger, Shape, refusal, spaced
 from ..pattern.panel import Corners, Panel
 from ..pattern.pattern import Pattern
+from .bends import bent_corners
 from .causes import (
     because,
     shrunk_words,
@@ -24,7 +25,7 @@ from .causes import (
     told_where,
 )
 from .clues import refuse_lines_along
-from .corners import bent_corners, find_corners
+from .corners import find_corners
 from .dashes import join_dashes
 from .draft import Draft, Meetings, Reading
 from .finding import cross, settle

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cache
-from typing import Any, Final
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -15,12 +14,8 @@ from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, bezier_derivatives
 from ..outline.crossing import nearest_position
 from ..outline.many import gathered, share_tangents
-from ..outline.measure import CORNER_ANGLE, arc_table, breaks, length
-from ..pattern.drawing import Ledger
-from ..pattern.panel import Corners, EdgeName, Panel
-from ..pattern.pattern import Pattern
-from ..pattern.profile import SIDES
-from .draft import Draft
+from ..outline.measure import CORNER_ANGLE, arc_table, breaks
+from ..pattern.panel import Corners
 from .order import NamedPanel
 
 LEANS_TOO_FAR: Final = np.radians(60.0)
@@ -229,141 +224,3 @@ def _lean(
     along, aside = (directions * up).sum(axis=1), (directions * across).sum(axis=1)
     result: FloatArray = np.abs(np.arctan2(aside, along))
     return result
-
-
-_BEND: Final = np.radians(8.0)
-_INWARDS: Final = np.radians(12.0)
-"""A bend by so much towards the panel, from which on its edge leans so far inwards, may be a
-corner."""
-
-_PLAIN_BEND: Final = np.radians(20.0)
-"""By so much a centre edge hardly bends on its way; common practice, no source."""
-
-_STANDS_OUT: Final = 1.3
-_FAR_MM: Final = 15.0
-"""A bend is so many times as sharp as all that follow, and so far from the waist; where nothing
-else tells whether it is a corner, so far from the end as well."""
-
-_WALKS_MM: Final = 1.0
-
-_HAIR_MM: Final = 3.0
-"""So near to a bend an edge that rounds off ends at the bend."""
-
-
-@dataclass(frozen=True, eq=False)
-class _Leg:
-    """A side edge from the waist outwards, and where it may end earlier than it was taken to.
-
-    `joint` is that of a bend, 0 if there is none, and `turned` the bend's angle; `rounded` is
-    whether the end that was taken is no corner by its own break.
-    """
-
-    run: Curve
-    joint: int
-    turned: float
-    rounded: bool
-
-    def lengths(self) -> tuple[float, ...]:
-        """To the end, and to the bend if there is one, in mm."""
-        ends = (float(len(self.run)), float(self.joint))
-        return tuple(length(self.run.piece(0.0, end)) for end in ends if end)
-
-
-def bent_corners(
-    draft: Draft,
-    panels: Sequence[Panel],
-    corners: Sequence[Corners],
-    full: bool,
-    ledger: Ledger,
-) -> list[Corners]:
-    """The corners, some put back to a bend of less than `CORNER_ANGLE` where evidence says so.
-
-    A bottom that falls away steeply looks like a piece of the side edge. It is none if the mate is
-    as long as up to the bend, or if the edge rounds off beyond; at a centre it is asked otherwise.
-    """
-    found = list(corners)
-    sharp = [np.abs(breaks(panel.outline)) for panel in panels]
-    mild = [bool(((s >= _BEND) & (s < CORNER_ANGLE)).any()) for s in sharp]
-    mates: dict[tuple[int, EdgeName], tuple[int, EdgeName]] = {}
-    for seam in Pattern(tuple(panels), full).seams if any(mild) else ():
-        one, two = (seam.first, seam.first_edge), (seam.second, seam.second_edge)
-        mates |= {one: two, two: one}
-
-    @cache
-    def leg(k: int, side: EdgeName, up: bool) -> _Leg:
-        return _leg(panels[k], side, up)
-
-    for (k, panel), side, up in itertools.product(enumerate(panels), SIDES, (False, True)):
-        corner = f"{side}_{'top' if up else 'bottom'}"
-        if not mild[k] or corner in draft.reading.corners.get(panel.name, {}):
-            continue
-        own, mate = leg(k, side, up), mates.get((k, side))
-        if not own.joint or not _is_end(own, None if mate is None else leg(*mate, up)):
-            if own.joint and mate is None:
-                _ask_bend(ledger, panel, corner, own)
-            continue
-        point = own.run.control[own.joint, 0]
-        at: dict[str, Any] = {corner: nearest_position(panel.outline, point)[0]}
-        found[k] = replace(found[k], **at)
-        ledger.note(
-            "bent-corner",
-            f"{panel.name}: its {side} edge ends at a bend of {np.degrees(own.turned):.0f} degrees "
-            f"at ({point[0]:.1f}, {point[1]:.1f}) mm, "
-            + ("beyond which it rounds off" if own.rounded else "where it is as long as its mate"),
-            panel.ident,
-        )
-    return found
-
-
-def _leg(panel: Panel, side: EdgeName, up: bool) -> _Leg:
-    """One of four: from the waist to a corner."""
-    edge = panel.edge(side)
-    waist = np.asarray(panel.waist_end(side))
-    at = nearest_position(edge, waist)[0]
-    run = edge.piece(at, float(len(edge))) if up else edge.piece(0.0, at).reversed()
-    end: float = getattr(panel.corners, f"{side}_{'top' if up else 'bottom'}")
-    joint = round(end) % len(panel.outline)
-    broken = abs(end - round(end)) < 1e-6 and abs(breaks(panel.outline)[joint]) >= CORNER_ANGLE
-    # Seen with the panel to the right of an edge that is walked upwards.
-    flip = np.diag([1.0 if side == "front" else -1.0, 1.0 if up else -1.0])
-    seen = run.transformed(flip @ panel.frame.matrix)
-    turned = -breaks(seen)
-    tangents = seen.end_tangents()
-    lean = np.arctan2(tangents[..., 0], tangents[..., 1]).min(axis=1)
-    inwards = np.minimum.accumulate(lean[::-1])[::-1] >= _INWARDS
-    far = np.hypot(*(run.control[:, 0] - waist).T) >= _FAR_MM
-    bends = np.where(inwards & far, turned, 0.0)
-    sharpest = int(np.argmax(bends))
-    rest = np.abs(turned[sharpest + 1 :]).max(initial=0.0)
-    if bends[sharpest] < max(_BEND, _STANDS_OUT * rest):
-        sharpest = 0
-    return _Leg(run, sharpest, float(turned[sharpest]), not broken)
-
-
-def _is_end(own: _Leg, mate: _Leg | None) -> bool:
-    """Whether an edge ends at its bend."""
-    whole, bent = own.lengths()
-    if mate is None or (own.rounded and whole - bent <= _HAIR_MM):
-        return own.rounded
-    others = mate.lengths()
-    if abs(whole - others[0]) <= _WALKS_MM and not (own.rounded and mate.joint):
-        return False
-    return min(abs(bent - end) for end in others) <= _WALKS_MM
-
-
-def _ask_bend(ledger: Ledger, panel: Panel, corner: str, leg: _Leg) -> None:
-    """Refuse a bend of a centre edge that may be its corner or not."""
-    bend, end = leg.run.control[leg.joint, 0], leg.run.end
-    beyond = float(np.hypot(*(end - bend)))
-    if leg.turned < _PLAIN_BEND or beyond < _FAR_MM:
-        return
-    ledger.fault(
-        "bent-corner",
-        f"{panel.name}: an edge at the centre bends by {np.degrees(leg.turned):.0f} degrees "
-        f"towards the panel at ({bend[0]:.1f}, {bend[1]:.1f}) mm and goes on for "
-        f"{beyond:.0f} mm more: it may be the end of the edge",
-        panel.ident,
-        remedy=f'Name the end in the job file, [panel."{panel.name}"] corners = {{ {corner} = '
-        f"[{bend[0]:.1f}, {bend[1]:.1f}] }} if it is there, [{end[0]:.1f}, {end[1]:.1f}] if the "
-        "edge goes on",
-    )
