@@ -103,7 +103,33 @@ def assign_marks(draft: Draft, panels: tuple[Panel, ...]) -> tuple[Panel, ...]:
     for ident, other in twins.items():
         if ident not in used:
             draft.ledger.leave_out("copy", f"lies on top of {other}", ident)
+    _tell_levels_twice(draft, finished)
     return tuple(finished)
+
+
+def _tell_levels_twice(draft: Draft, panels: Sequence[Panel]) -> None:
+    """Warn of lines on one panel that are called after one level: one of them only can be it."""
+    twice: dict[str, list[tuple[str, Level]]] = {}
+    for panel in panels:
+        for level in panel.levels:
+            name, _, number = level.name.rpartition("~")
+            # Those that only their heights name may well be as high.
+            if number.isdecimal() and name != _by_height(level.height):
+                twice.setdefault(level.name, []).append((panel.name, level))
+    for called, found in twice.items():
+        name = called.rpartition("~")[0]
+        where = ", ".join(panel for panel, _ in found)
+        draft.ledger.warn(
+            "level-twice",
+            f"{where}: more than one line is called after the level {name}; the one at "
+            f"{found[0][1].height:+.0f} mm from the waist is called {called}. Give it a "
+            "name of its own, or delete it",
+            *dict.fromkeys(level.ident for _, level in found),
+        )
+
+
+def _by_height(height: float) -> str:
+    return f"level {height:+.0f}"
 
 
 def _assign_levels(
@@ -230,7 +256,7 @@ def _level(shape: Shape, found: Crossings, role: Role | None, panel: Panel) -> L
     level = level_across(shape, found, name, panel.outline, panel.frame, panel.corners)
     if level is None or level.name:
         return level
-    return replace(level, name=f"level {level.height:+.0f}")
+    return replace(level, name=_by_height(level.height))
 
 
 def level_across(

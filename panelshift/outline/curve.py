@@ -41,6 +41,9 @@ FLATNESS_MM: Final = 0.01
 JOINED_MM: Final = 1e-3
 """Ends nearer than this are one point: a gap that no drawing shows."""
 
+_BEYOND: Final = 1e-6
+"""Positions so little beyond an open curve's ends are the ends, but for rounding."""
+
 _CORNER: Final = 1e-3
 """Sine of a turn between segments that no pencil shows."""
 
@@ -57,6 +60,23 @@ def _refuse_broken(control: FloatArray, closed: bool) -> None:
         raise CurveError(
             f"segment {k + 1} ends {apart[k]:.3f} mm from where the next one begins",
             remedy="Give the segments in their order, each from the end of the one before.",
+        )
+
+
+def _refuse_bent_lines(control: FloatArray, degree: IntArray) -> None:
+    """Refuse segments that are called straight and are not: they would be written as lines."""
+    lines = control[degree == LINE]
+    chord = lines[:, 3] - lines[:, 0]
+    handles = lines[:, 1:3] - lines[:, :1]
+    size = np.maximum((chord**2).sum(axis=1), JOINED_MM**2)[:, None]
+    along = np.clip((handles * chord[:, None]).sum(axis=2) / size, 0.0, 1.0)
+    aside = np.hypot(*np.moveaxis(handles - along[:, :, None] * chord[:, None], 2, 0)).max(axis=1)
+    if (aside > FLATNESS_MM).any():
+        k = int(np.argmax(aside > FLATNESS_MM))
+        raise CurveError(
+            f"segment {int(np.flatnonzero(degree == LINE)[k]) + 1} is given as a line, and its "
+            f"inner control points lie {aside[k]:.3f} mm off it",
+            remedy="Give 3 as its degree if it is a curve; Curve.polyline makes lines of points.",
         )
 
 
@@ -80,12 +100,13 @@ class Curve:
     ------
     CurveError
         If the arrays have the wrong shape, hold numbers that are not finite or longer than
-        100 m, or have no segment; or if a segment does not begin where the one before it ends.
+        100 m, or have no segment; if a segment does not begin where the one before it ends, or is
+        called a line and is bent.
 
     Notes
     -----
     A position on the curve is one number `s`: segment index plus the Bezier parameter in
-    that segment, from 0 to n.
+    that segment, from 0 to n. On a closed curve those beyond go on round it.
 
     Examples
     --------
@@ -120,6 +141,7 @@ class Curve:
                 remedy="Give 1 for a line, 2 for a quadratic, 3 for a cubic.",
             )
         _refuse_broken(control, self.closed)
+        _refuse_bent_lines(control, degree)
         control.flags.writeable = False
         degree.flags.writeable = False
         object.__setattr__(self, "control", control)
@@ -307,9 +329,19 @@ class Curve:
         return np.array([points.min(axis=0), points.max(axis=0)])
 
     def _locate(self, s: npt.ArrayLike) -> tuple[IntArray, FloatArray]:
-        position = row(s)
-        if self.closed:
-            position = np.where(position > len(self), position - len(self), position)
+        position, count = row(s), len(self)
+        beyond = (position < 0.0) | (position > count)
+        if beyond.any():
+            if self.closed:
+                position = np.where(beyond, position % count, position)
+            elif ((position < -_BEYOND) | (position > count + _BEYOND)).any():
+                raise CurveError(
+                    f"positions from {position.min():g} to {position.max():g} on a curve of "
+                    f"{count} segments",
+                    remedy=f"Give positions from 0 to {count}: an open curve ends there.",
+                )
+            else:
+                position = np.clip(position, 0.0, count)
         index = np.clip(np.floor(position).astype(np.int64), 0, len(self) - 1)
         return index, position - index
 
@@ -325,6 +357,11 @@ class Curve:
         -------
         ndarray, shape (m, 2)
             In mm.
+
+        Raises
+        ------
+        CurveError
+            If a position lies beyond the ends of an open curve.
         """
         index, t = self._locate(s)
         return bezier_points(self.control[index], t)
@@ -341,6 +378,11 @@ class Curve:
         -------
         ndarray, shape (m, 2)
             In mm for each unit of `s`.
+
+        Raises
+        ------
+        CurveError
+            If a position lies beyond the ends of an open curve.
         """
         index, t = self._locate(s)
         return bezier_derivatives(self.control[index], t)

@@ -198,6 +198,7 @@ CODES: Final[dict[str, str]] = {
     "waistline-alone": "a line was taken as the waistline, being the only one across",
     "waistline-unused": "a waistline that crosses no panel, or lies on another",
     "level-unused": "a line is called after a level, and does not run across its panel",
+    "level-twice": "two lines on a panel are called after one level",
     "net-outline-by-place": "which of two outlines is the net one was told by their places",
     "allowance-drawn": "the allowance that is drawn in was taken off",
     "several-outlines": "more than two outlines lie round each other: several sizes, perhaps",

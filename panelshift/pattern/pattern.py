@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -11,7 +12,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ..errors import UnitError, UnknownNameError, WrongTypeError
+from ..errors import PatternError, UnitError, UnknownNameError, WrongTypeError
 from ..files.plain_values import held_to_types
 from ..outline import FloatArray
 from ..outline.by_value import ByValue
@@ -85,6 +86,11 @@ class Pattern(ByValue):
         Position of the centre front in a full pattern: so many panels come before it, a half for
         one that lies across it; half of all if not given.
 
+    Raises
+    ------
+    PatternError
+        If two panels have one name.
+
     Examples
     --------
     >>> from panelshift import DraftPanel, pattern_from_panels
@@ -103,6 +109,18 @@ class Pattern(ByValue):
     ledger: tuple[Remark, ...] = field(default=(), repr=False, compare=False)
     whole: Pattern | None = field(default=None, repr=False, kw_only=True)
     centre: float | None = field(default=None, repr=False, kw_only=True)
+
+    def __post_init__(self) -> None:
+        names = Counter(panel.name for panel in self.panels)
+        for name, many in names.most_common(1):
+            if many == 1:
+                continue
+            raise PatternError(
+                f"two panels of a pattern are called {name!r}",
+                remedy="Give each panel a name of its own, and each panel once: the other half of "
+                "a half pattern is its mirror image.",
+                element=name,
+            )
 
     def part(self, names: Collection[str]) -> Pattern:
         """Some of the panels, in their order, as a fabric has them that does not cover all.

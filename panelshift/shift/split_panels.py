@@ -199,15 +199,14 @@ def split_panels(pattern: Pattern, fabric: Fabric) -> Pattern:
                 places[k] = (replace(panel, pieces=parts),)
             else:
                 places[k] = parts if pattern.ends(k) == ("front", "back") else parts[::-1]
-    whole = met(expanded(pattern, places), own.fault)
-    names = [piece.name for panel in whole for piece in panel.pieces or (panel,)]
+    names = [piece.name for own in places for panel in own for piece in panel.pieces or (panel,)]
     for name in names:
         if names.count(name) > 1:
             raise own.fault(
                 f"two of its pieces would be called {name!r}",
                 "Give one of the panels another name in the drawing.",
             )
-    return whole
+    return met(expanded(pattern, places), own.fault)
 
 
 def apart(pattern: Pattern) -> Pattern:

@@ -216,6 +216,15 @@ def test_levels_are_sorted_from_the_top_down_whatever_their_order_in_the_file() 
 def test_two_levels_of_one_name_are_kept_apart() -> None:
     found = pattern(ONE.panel() + ONE.line("hip", -40) + path("M20 270H110", "hip b"))
     assert [level.name for level in found.panels[0].levels] == ["hip", "hip~2"]
+    (told,) = (remark for remark in found.ledger if remark.code == "level-twice")
+    assert (told.kind, told.elements) == ("warning", ("hip b",))
+    assert "side: more than one line is called after the level hip; the one at -70 mm" in told.words
+
+
+def test_lines_that_are_as_high_but_for_rounding_are_not_told_as_twice() -> None:
+    found = pattern(ONE.panel() + path("M20 150.4H110", "a") + path("M20 149.6H110", "b"))
+    assert [level.name for level in found.panels[0].levels] == ["level +50", "level +50~2"]
+    assert not [remark for remark in found.ledger if remark.code == "level-twice"]
 
 
 def test_level_line_that_stops_inside_is_kept_as_a_mark() -> None:

@@ -28,6 +28,11 @@ SQUARE = Curve.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)
         (lambda: SQUARE.transformed([[1, 0, np.nan], [0, 1, 0]]), "not finite"),
         (lambda: Curve(np.zeros((2, 4, 2)), np.ones(3, dtype=int)), "shape"),
         (lambda: SQUARE.piece(1.0, 1.0).piece(2.0, 1.0), "empty"),
+        (lambda: Curve([[(0, 0), (30, 10), (60, 10), (90, 0)]], [1]), "10.000 mm off it"),
+        (lambda: Curve([[(0, 0), (-30, 0), (60, 0), (90, 0)]], [1]), "30.000 mm off it"),
+        (lambda: Curve([[(5, 5), (5, 6), (5, 5), (5, 5)]], [1]), "segment 1 is given as a line"),
+        (lambda: SQUARE.piece(0.0, 2.0).points([1.0, 2.1]), "positions from 1 to 2.1"),
+        (lambda: SQUARE.piece(0.0, 2.0).derivatives(-0.5), "Give positions from 0 to 2"),
     ],
 )
 def test_senseless_curves_are_refused(make: object, words: str) -> None:
@@ -47,6 +52,12 @@ def test_a_closing_segment_is_not_drawn_twice() -> None:
 
 def test_points_run_past_the_start_of_a_closed_curve() -> None:
     assert SQUARE.points([4.5]).tolist() == [[5.0, 0.0]]
+
+
+def test_positions_go_on_round_a_closed_curve_and_end_with_an_open_one() -> None:
+    round_it = SQUARE.points([-0.5, 8.5, 9.5])
+    assert round_it == pytest.approx(np.array([[0.0, 5.0], [5.0, 0.0], [10.0, 5.0]]))
+    assert SQUARE.piece(0.0, 2.0).points([-1e-9, 2 + 1e-9]).tolist() == [[0, 0], [10, 10]]
 
 
 def test_a_piece_runs_through_the_start_point() -> None:

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
+
 import pytest
 
+from panelshift import read_saved, saved
+from panelshift.errors import PatternError
 from panelshift.outline import Curve
 from panelshift.pattern.pattern import Pattern
 from tests.support.drafts import PanelDraft, both_halves, drawn, walls
@@ -92,3 +97,13 @@ def test_levels_come_from_the_top_down_at_their_mean_height() -> None:
     assert pattern.level_names() == ("bust", "waist", "hip")
     heights = [pattern.level_height(name) for name in pattern.level_names()]
     assert heights == pytest.approx([76.0, 0.0, -73.0], abs=1e-6)
+
+
+def test_a_panel_stands_in_a_pattern_once() -> None:
+    one = half()
+    with pytest.raises(PatternError, match="two panels of a pattern are called 'wall 2'"):
+        replace(one, panels=(*one.panels, one.panels[1]))
+    data = json.loads(saved(one))
+    data["pattern"]["panels"].append(data["pattern"]["panels"][0])
+    with pytest.raises(PatternError, match="'wall 1'"):
+        read_saved(json.dumps(data).encode())
