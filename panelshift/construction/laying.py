@@ -11,16 +11,15 @@ import numpy as np
 from ..body.turn import TurnOfCloth
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
+from .columns import columns_of
 from .edges import folds
 from .growth import Growth
+from .overlaps import full_width
 from .resting import resting
 from .ridges import Ridges, Site, ridges_of
 from .sewn import Sewn
 from .taut import BoolArray, Columns, Face, Path, Relief, taut
 from .tension import Cuts, cuts_over
-
-_WIDE_MM: Final = 4.0
-"""A ridge that bends is looked at every so many mm across."""
 
 SLOPE_MM: Final = 2.0
 """Cloth that is stitched down beside a raw edge comes down from it over at least so much: plies of
@@ -28,9 +27,6 @@ SLOPE_MM: Final = 2.0
 
 _SAME_MM: Final = 1e-12
 """Heights are alike that differ by rounding only."""
-
-_DIGITS: Final = 10
-"""Decimals of a direction in radians: edges of two ridges that meet are one, to 1e-8 mm."""
 
 _ROUNDS: Final = 3
 """The face that ridges lie on is smaller by what the drafted layer needs over them; one round
@@ -160,7 +156,7 @@ class Pile:
         cls, sewn: Sewn, site: Site, ridges: Ridges, base: FloatArray, steps: FloatArray
     ) -> Pile:
         """Lay all layers; *base*, *steps*: where inner faces lie, and by panel beyond that."""
-        columns, first, last = _columns(site, ridges)
+        columns, first, last = columns_of(site, ridges)
         bare = cls(sewn, site, ridges, base, steps, columns, first, last)
         return replace(bare, paths=tuple(bare._all_layers()))
 
@@ -170,6 +166,8 @@ class Pile:
         below = Path(bare, np.zeros((len(self.site.levels), self.site.builds.shape[1])))
         paths: list[Path] = []
         holds: set[str | int] = set()
+        none = np.zeros(0, dtype=np.int64)
+        under = none
         for layer in range(len(self.base)):
             shell, own = self.sewn.shell_of(layer), self._holds(layer)
             between = self.ridges.between(layer - 1, layer)
@@ -179,14 +177,16 @@ class Pile:
             fused = shell is not None and shell.held == "fused"
             new = len(between) > 0 or bool(step.any())
             if new or not (fused or holds <= own):
-                relief = self._relief(below.relief, between, step, own)
+                relief = self._relief(below.relief, between, step, own, under)
                 if fused:
                     # It goes up and down with what it lies on, and what is drawn over it does not.
                     over = (step * np.diff(self.site.face.bounds, axis=1).T).T
                     below, holds = Path(relief, below.extra + over), {"everywhere"}
+                    under = np.concatenate([under, between])
                 else:
                     face = self.site.face.raised(self.base[layer][:, None])
                     below, holds = taut(face, self.columns, relief, self._held(own)), own
+                    under = none
             paths.append(below)
         return paths
 
@@ -234,9 +234,28 @@ class Pile:
         found = self._summed(ridges, thick)
         # Sums that end are nothing, not nearly nothing.
         found[self._summed(ridges, (thick > 0.0).astype(np.float64)) == 0.0] = 0.0
+        cloths = self._cloths(ridges)
+        if len(cloths) > 1:
+            found -= self._overlapping_little(cloths)
         # Columns in one place part ridges that meet there: between them is nothing.
         found[self.columns.narrow] = 0.0
         return found
+
+    def _overlapping_little(self, cloths: IntArray) -> FloatArray:
+        """How much lower cloths stand for raw edges that overlap by little, (m, n - 1)."""
+        psi, panel = self.columns.psi, self.columns.panel
+        widths = np.take_along_axis(self.site.face.radii, panel[:, 1:], axis=1) * np.diff(psi)
+        thick = self.ridges.thick[:, cloths]
+        whole = np.where(widths > 0.0, self._summed(cloths, thick), 0.0)
+        lower = whole - full_width(whole, widths, SLOPE_MM)
+        if not lower.any():
+            return lower
+        # A cloth that is narrow itself is as high as it is: it overlaps nothing.
+        far = np.pad(np.cumsum(widths, axis=1), ((0, 0), (1, 0)))
+        across = np.take_along_axis(far, self.last[:, cloths], axis=1)
+        across -= np.take_along_axis(far, self.first[:, cloths], axis=1)
+        own = self._summed(cloths, thick * np.maximum(1.0 - across / SLOPE_MM, 0.0))
+        return np.maximum(lower - own, 0.0)
 
     def _beside_edges(
         self, plies: FloatArray, row: IntArray, at: IntArray, ways: tuple[int, ...] = (-1, 1)
@@ -275,13 +294,29 @@ class Pile:
         return np.asarray(np.cumsum(steps.reshape(m, n), axis=1)[:, :-1])
 
     def _relief(
-        self, below: Relief, between: IntArray, step: FloatArray | float, holds: set[str | int]
+        self,
+        below: Relief,
+        between: IntArray,
+        step: FloatArray | float,
+        holds: set[str | int],
+        under: IntArray,
     ) -> Relief:
-        """What lies between two layers, on top of the inner one's path; how the outer is held."""
+        """What lies between two layers, on top of the inner one's path; how the outer is held.
+
+        *under*: what that path itself goes up and down with, being fused to it.
+        """
         ridges, columns = self.ridges, self.columns
         below = self._stepped(below, step)
         added = self._plies(between)
         height = below.height + _higher_side(added)
+        if len(under):
+            both = self._plies(np.concatenate([under, between])) - self._plies(under)
+            less = np.maximum(added - both, 0.0)
+            added = added - less
+            onto = _higher_side(below.between + added) - _higher_side(below.between)
+            follows = np.pad(below.follows, ((0, 0), (1, 1)), constant_values=True)
+            beside = follows[:, :-1] & follows[:, 1:]
+            height = below.height + np.where(beside, onto, _higher_side(added))
         stitched = self._stitched(holds)
         if stitched.any():
             row, at = np.nonzero(stitched)
@@ -417,7 +452,8 @@ class Pile:
         # The outermost cloth may be on some panels only: it is a ridge as wide as they are.
         thin = self.site.builds[last].min(axis=0)
         own = self.site.builds[last] - thin
-        over = self._relief(self.paths[-1].relief, self.ridges.between(last, last + 1), own, set())
+        beyond = self.ridges.between(last, last + 1)
+        over = self._relief(self.paths[-1].relief, beyond, own, set(), beyond[:0])
         face = self.site.face.raised((self.base[last] + thin)[:, None])
         if not self.site.turn.pattern.full:
             # It goes on over the centre front, and there lies as high as the highest on that side.
@@ -432,42 +468,3 @@ def _higher_side(plies: FloatArray) -> FloatArray:
     """The higher of what lies before and behind each column, (m, n), of intervals (m, n - 1)."""
     padded = np.pad(plies, ((0, 0), (1, 1)))
     return np.maximum(padded[:, :-1], padded[:, 1:])
-
-
-def _at_seams(face: Face, psi: FloatArray) -> FloatArray:
-    """Directions, (m, n), of which those that are a seam's but for rounding are made just that.
-
-    A column at a seam belongs to the panel before it.
-    """
-    row = np.repeat(np.arange(len(psi)), psi.shape[1])
-    panel = face.panel_at(row, psi.ravel())
-    for end in (0, 1):
-        seam = face.bounds[row, panel + end].reshape(psi.shape)
-        psi = np.where(np.abs(psi - seam) < 10.0**-_DIGITS, seam, psi)
-    return psi
-
-
-def _columns(site: Site, ridges: Ridges) -> tuple[Columns, IntArray, IntArray]:
-    """Columns at all edges of ridges and within wide ones; and those of the ridges' edges."""
-    count = len(ridges.on)
-    wide = (ridges.high - ridges.low).max(axis=0, initial=0.0) * np.median(site.face.radii)
-    # What has no height anywhere has no edges either, but for lines that are stitched down.
-    known = (ridges.thick > 0.0).any(axis=0) | (ridges.casing >= 0)
-    parts = [ridges.low, ridges.high]
-    pieces = np.where((wide > _WIDE_MM) & ~ridges.bar & known, np.ceil(wide / _WIDE_MM), 1.0)
-    for many in np.unique(pieces[pieces > 1.0]).tolist():
-        own = np.flatnonzero(pieces == many)
-        low, high = ridges.low[:, own, None], ridges.high[:, own, None]
-        inner = np.arange(1.0, many) / many
-        parts.append((low + (high - low) * inner).reshape(len(low), -1))
-    psi = np.concatenate(parts, axis=1).round(_DIGITS)
-    # What is as wide on several layers is one column.
-    found: dict[bytes, int] = {}
-    which = np.array(
-        [found.setdefault(column.tobytes(), len(found)) for column in psi.T], dtype=np.int64
-    )
-    _, once = np.unique(which, return_index=True)
-    psi = psi[:, once]
-    columns, place = Columns.of(site.face, _at_seams(site.face, psi))
-    ends = place[:, which[: 2 * count]]
-    return columns, ends[:, :count], ends[:, count:]
