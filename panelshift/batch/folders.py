@@ -9,7 +9,7 @@ from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Final
 
-from ..errors import JobError
+from ..errors import JobError, OutputError
 from ..files import safe_name
 from .jobs import BatchJob, JobPath, SettledJob
 from .record import record_of
@@ -33,6 +33,20 @@ def _refuse_nameless(job: BatchJob) -> None:
         )
 
 
+def here() -> str:
+    """The working directory, from which relative paths start.
+
+    Raises `OutputError` if it has been removed.
+    """
+    try:
+        return os.getcwd()
+    except OSError as error:
+        raise OutputError(
+            f"the directory in which panelshift is at work is gone: {error.strerror}",
+            remedy="Change into a directory that is there, and try again.",
+        ) from None
+
+
 def as_jobs(jobs: Sequence[BatchJob | JobPath]) -> list[BatchJob]:
     """Give every job that is only a path a name: its file's, with as much of the folder as needed.
 
@@ -41,7 +55,10 @@ def as_jobs(jobs: Sequence[BatchJob | JobPath]) -> list[BatchJob]:
     >>> [job.name for job in as_jobs(["size_36/corset.toml", "size_38/corset.toml", "vest.toml"])]
     ['size_36/corset', 'size_38/corset', 'vest']
     """
-    paths = [os.path.abspath(job) for job in jobs if not isinstance(job, BatchJob)]
+    base = here()
+    paths = [
+        os.path.normpath(os.path.join(base, job)) for job in jobs if not isinstance(job, BatchJob)
+    ]
     names = iter(_distinct_names(paths))
     return [job if isinstance(job, BatchJob) else BatchJob(next(names), job) for job in jobs]
 

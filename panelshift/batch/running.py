@@ -19,11 +19,12 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any, ClassVar, Final, ParamSpec, TypeVar
 
+from ..errors import OutputError
 from ..files import output_error
 from ..files.plain_values import held_to_types
 from ..printing import PageOptions
 from .dispatch import Dispatch
-from .folders import SHARDED_BEYOND, as_jobs, present, settle, sharded
+from .folders import SHARDED_BEYOND, as_jobs, here, present, settle, sharded
 from .index import BatchIndex
 from .jobs import BatchJob, JobPath, Outcome, SettledJob
 from .products import Making, makings
@@ -57,16 +58,21 @@ class LocalPool:
         self._pool = self._start()
 
     def _start(self) -> ProcessPoolExecutor:
-        return ProcessPoolExecutor(
-            self._workers,
-            mp_context=_Context(),
-            initializer=start_process,
-            initargs=(self._makings,),
-        )
+        with _startable():
+            return ProcessPoolExecutor(
+                self._workers,
+                mp_context=_Context(),
+                initializer=start_process,
+                initargs=(self._makings,),
+            )
 
     def submit(self, work: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
-        """Hand over some work."""
-        return self._pool.submit(work, *args, **kwargs)
+        """Hand over some work.
+
+        Raises `OutputError` if the system starts no process for it.
+        """
+        with _startable():
+            return self._pool.submit(work, *args, **kwargs)
 
     def renew(self) -> None:
         """Start anew after a process has died; what was handed over is lost."""
@@ -76,6 +82,18 @@ class LocalPool:
     def close(self) -> None:
         """End the processes once they have done what they are at."""
         self._pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def _startable() -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise OutputError(
+            f"cannot start a process to work in: {error.strerror or error}",
+            remedy="Ask for fewer workers, or end other programs; how many files one may have open "
+            "is told by ulimit -n.",
+        ) from error
 
 
 class _Process(SpawnProcess):
@@ -301,7 +319,7 @@ def _running(
         _make_directory(Path(out))
         if summary and not overwrite:
             refuse_foreign_summary(Path(out))
-    order = WorkOrder(wanted, resume, overwrite, os.getcwd(), uuid.uuid4().hex)
+    order = WorkOrder(wanted, resume, overwrite, here(), uuid.uuid4().hex)
     width = workers or cores()
     with ExitStack() as opened:
         index = BatchIndex(None if out is None else Path(out), wanted)

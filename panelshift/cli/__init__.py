@@ -9,13 +9,14 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Iterator
+from typing import Any
 
 import click
 
 from .. import __version__
 from ..errors import PanelshiftError
 from .answering import asks_for_json, refuse
-from .common import say
+from .common import open_streams, printing, say
 from .drawing_commands import extension, layers, tile
 from .job_commands import batch, cut, fit, table
 from .measuring_commands import form, swatch
@@ -36,27 +37,39 @@ def _told_as_data(ctx: click.Context) -> Iterator[None]:
         yield
     except click.UsageError as error:
         if not asks_for_json(ctx):
-            raise
+            # As click does, but for a standard error that nothing can be printed to.
+            with contextlib.suppress(OSError):
+                error.show()
+            ctx.exit(error.exit_code)
         remedy = f"Run {(error.ctx or ctx).command_path} --help."
         refuse(error.ctx or ctx, CommandLineError(error.format_message(), remedy=remedy))
+
+
+@contextlib.contextmanager
+def _refused(ctx: click.Context) -> Iterator[None]:
+    """End where what was to be told cannot be printed."""
+    try:
+        yield
+    except PanelshiftError as error:
+        say(f"panelshift: {error}", err=True)
+        ctx.exit(2)
 
 
 class _Commands(click.Group):
     """Knows from the start whether the answer is for people or for programs."""
 
+    def main(self, *args: Any, **extra: Any) -> Any:
+        open_streams()
+        return super().main(*args, **extra)
+
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         ctx.obj = "--json" in args
-        with _told_as_data(ctx):
+        with _refused(ctx), _told_as_data(ctx), printing():
             return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> object:
-        try:
-            with _told_as_data(ctx):
-                return super().invoke(ctx)
-        except PanelshiftError as error:
-            # What was to be told cannot be printed.
-            say(f"panelshift: {error}", err=True)
-            ctx.exit(2)
+        with _refused(ctx), _told_as_data(ctx):
+            return super().invoke(ctx)
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         from ..files.shipped import home

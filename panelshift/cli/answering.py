@@ -15,7 +15,7 @@ import click
 from .. import __version__
 from ..errors import PanelshiftError
 from ..files.writing import output_error
-from .common import say, write
+from .common import printing, say, write
 
 if TYPE_CHECKING:
     from ..job import JobFile
@@ -89,6 +89,11 @@ class AnsweringCommand(click.Command):
         self.params.append(
             click.Option(["--json", "as_json"], is_flag=True, expose_value=False, help=words)
         )
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read what the command is given, or print its help."""
+        with printing():
+            return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> NoReturn:
         """Carry the command out, tell what came of it, and exit."""

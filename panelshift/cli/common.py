@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TextIO, cast
 
 import click
 
-from ..errors import OutputError, UnitError
+from ..errors import OutputError, PanelshiftError, UnitError
 from ..files.writing import output_error
 
 if TYPE_CHECKING:
+    from click._termui_impl import ProgressBar
+
     from ..printing import PageOptions
 
 
@@ -23,7 +27,8 @@ def say(text: str, *, err: bool = False) -> None:
     A name in a drawing could otherwise move the cursor or recolour the terminal. Letters that the
     terminal does not know are shown by their codes.
 
-    Raises `OutputError` if what prints is full or broken.
+    Raises `OutputError` if standard output is full or broken. Where standard error is, there is
+    nobody to tell, and the exit code alone says what came of it.
     """
     import unicodedata
 
@@ -33,15 +38,62 @@ def say(text: str, *, err: bool = False) -> None:
     )
     coding = (sys.stderr if err else sys.stdout).encoding or "utf-8"
     known = "".join(shown).encode(coding, "backslashreplace").decode(coding)
+    if err:
+        with contextlib.suppress(OSError):
+            click.echo(known, err=True)
+        return
+    with printing():
+        click.echo(known)
+
+
+@contextlib.contextmanager
+def printing() -> Iterator[None]:
+    """Tell that standard output is full or broken, where something is printed.
+
+    Raises `OutputError`.
+    """
     try:
-        click.echo(known, err=err)
+        yield
     except BrokenPipeError:
         # Whoever reads has enough; click ends quietly.
         raise
     except OSError as error:
-        if err:
+        if isinstance(error, PanelshiftError):
             raise
         raise output_error(error, Path("standard output"), "cannot print") from error
+
+
+def open_streams() -> None:
+    """Give the process the standard streams that it was started without.
+
+    The first files that it opens would be taken for them otherwise. What goes to a standard output
+    that is not there is refused as by a full disk; standard input holds nothing.
+    """
+    for name, flags in (("stdin", os.O_RDONLY), ("stdout", os.O_RDONLY), ("stderr", os.O_WRONLY)):
+        if getattr(sys, name) is None:
+            raw = os.fdopen(os.open(os.devnull, flags), "rb" if name == "stdin" else "wb", 0)
+            setattr(sys, name, io.TextIOWrapper(raw, "utf-8", write_through=True))
+
+
+class _Unheard(io.TextIOBase):
+    """Standard error, where it does not matter whether anybody hears."""
+
+    def isatty(self) -> bool:
+        return sys.stderr.isatty()
+
+    def write(self, text: str) -> int:
+        with contextlib.suppress(OSError):
+            sys.stderr.write(text)
+        return len(text)
+
+    def flush(self) -> None:
+        with contextlib.suppress(OSError):
+            sys.stderr.flush()
+
+
+def progress_bar(label: str, length: int) -> ProgressBar[int]:
+    """Return a bar on standard error; what it tells the progress of goes on where that is full."""
+    return click.progressbar(length=length, label=label, file=cast(TextIO, _Unheard()))
 
 
 def check_directory(out: Path) -> None:
@@ -127,4 +179,4 @@ def write(
     gone = write_outputs(files, overwrite=overwrite, inputs=own, made_by=made_by)
     if gone:
         names = ", ".join(str(path) for path in gone)
-        click.echo(f"removed, as an earlier run made it and this one does not: {names}", err=True)
+        say(f"removed, as an earlier run made it and this one does not: {names}", err=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable, Iterator
 from itertools import chain
 from pathlib import Path
@@ -24,7 +23,7 @@ from .answering import (
     read_job_at,
     told_of,
 )
-from .common import check_directory, out_option, page_options, pages, say, write
+from .common import check_directory, out_option, page_options, pages, progress_bar, say, write
 
 if TYPE_CHECKING:
     from ..batch import BatchJob, Outcome
@@ -212,7 +211,7 @@ def _watched(outcomes: Iterator[Outcome], total: int | None) -> Iterator[Outcome
     first = next(outcomes, None)
     if first is None:
         return
-    with click.progressbar(length=total or 1, label="Jobs", file=sys.stderr) as bar:
+    with progress_bar("Jobs", total or 1) as bar:
         for count, outcome in enumerate(chain([first], outcomes), start=1):
             # Where nobody knows how many there are, the bar grows with them.
             bar.length = total or count + 1

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-import sys
 from pathlib import Path
 
 import click
 
 from ..errors import PhotoError
 from .answering import AnsweringCommand, Reply, SaidThing
-from .common import check_directory, out_option, write
+from .common import check_directory, out_option, progress_bar, write
 
 
 @click.command(cls=AnsweringCommand)
@@ -113,7 +112,7 @@ def trace(
 
     lengths = [parse_measured(text) for text in given]
     pointed = Pointed(struck, (), tuple(_places(text) for text in waists), gores)
-    with click.progressbar(length=1000, label="Tracing", file=sys.stderr) as bar:
+    with progress_bar("Tracing", 1000) as bar:
         seen = see_paper(
             photos,
             lengths,

@@ -484,3 +484,31 @@ def test_a_worker_has_one_thread_for_its_matrices(monkeypatch: pytest.MonkeyPatc
     finally:
         pool.close()
     assert "OPENBLAS_NUM_THREADS" not in os.environ
+
+
+# -- what the system refuses --------------------------------------------------------------
+
+
+@pytest.mark.parametrize("at", ["__init__", "submit"])
+def test_processes_that_cannot_be_started_are_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: str
+) -> None:
+    def refuse(self: object, *given: object, **named: object) -> None:
+        raise OSError(24, "Too many open files")
+
+    monkeypatch.setattr(running.ProcessPoolExecutor, at, refuse)
+    with pytest.raises(OutputError, match="cannot start a process to work in: Too many open"):
+        run_many(named(3), out=tmp_path, workers=2)
+
+
+def test_a_working_directory_that_is_gone_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def gone() -> str:
+        raise FileNotFoundError(2, "No such file or directory")
+
+    job = base_job(tmp_path)
+    monkeypatch.setattr(os, "getcwd", gone)
+    for jobs in ([job], [BatchJob("one", job)]):
+        with pytest.raises(OutputError, match="the directory in which panelshift is at work"):
+            inline(jobs, tmp_path / "out")

@@ -1,0 +1,71 @@
+"""Standard streams that are closed or full: told where it can be, and by the exit code."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from panelshift.cli.common import progress_bar
+from tests.support.drawings import half, job_text, panels, svg
+
+pytestmark = pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
+
+SHELL = (
+    "import os, sys\n"
+    "for handle in map(int, sys.argv[1]):\n"
+    "    os.close(handle)\n"
+    "os.execv(sys.executable, [sys.executable, '-m', 'panelshift', *sys.argv[2:]])\n"
+)
+
+
+def ran(*command: str, closed: str = "", **streams: object) -> subprocess.CompletedProcess[bytes]:
+    """A command in a process that lacks some of the standard streams."""
+    start = [sys.executable, "-c", SHELL, closed, *command]
+    return subprocess.run(start, check=False, timeout=60, **streams)  # type: ignore[call-overload, no-any-return]
+
+
+@pytest.mark.parametrize("command", [("--help",), ("cut", "--help"), ("--version",)])
+def test_help_that_cannot_be_printed_is_told(command: tuple[str, ...]) -> None:
+    with open("/dev/full", "wb") as full:
+        done = ran(*command, stdout=full, stderr=subprocess.PIPE)
+    assert done.returncode == 2
+    assert done.stderr.startswith(b"panelshift: standard output: cannot print: No space left")
+
+
+def test_a_wrong_option_ends_with_2_though_nobody_can_be_told() -> None:
+    with open("/dev/full", "wb") as full:
+        assert ran("cut", "--nothing", stdout=full, stderr=full).returncode == 2
+
+
+def test_a_bar_goes_on_where_standard_error_is_full(monkeypatch: pytest.MonkeyPatch) -> None:
+    full = open("/dev/full", "w")  # noqa: SIM115  (its closing fails as well)
+    monkeypatch.setattr(sys, "stderr", full)
+    with progress_bar("Jobs", 3) as bar:
+        bar.update(1)
+        bar.update(2)
+    assert bar.pos == 3
+    with pytest.raises(OSError, match="No space left"):
+        full.close()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("extra", [(), ("--json",)])
+def test_a_process_without_standard_streams(tmp_path: Path, extra: tuple[str, ...]) -> None:
+    (tmp_path / "draft.svg").write_text(svg(panels(half(3))))
+    (tmp_path / "job.toml").write_text(job_text())
+    job, out = str(tmp_path / "job.toml"), tmp_path / "out"
+    # Its files are written, and not into each other; what it says is lost, which is an error.
+    assert ran("cut", job, "--out", str(out), *extra, closed="012").returncode == 2
+    written = {path.name: path.read_bytes() for path in out.iterdir()}
+    assert len(written) > 2
+    assert ran("cut", job, "--out", str(out), *extra, stdout=subprocess.DEVNULL).returncode == 0
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == written
+    done = ran("check", job, *extra, closed="1", stderr=subprocess.PIPE)
+    assert done.returncode == 2
+    assert done.stderr.startswith(b"panelshift: standard output: cannot print: Bad file descriptor")
+    done = ran("check", "-", *extra, closed="0", stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    assert done.returncode == 2
+    assert b"Traceback" not in done.stderr
