@@ -249,12 +249,19 @@ def _row(
     if any(row[len(heads) :]):
         faults.append(f": has {len(row)} cells below {len(heads)} headings")
     values = values_of(row, columns)
-    together = base.fault({columns[k].place: value for k, value in values.items()})
+    together = base.faults({columns[k].place: value for k, value in values.items()})
     if together:
-        # Only now is each cell tried by itself: a hundred thousand good rows need it not.
-        single = {k: base.fault({columns[k].place: value}) for k, value in values.items()}
-        alone = [f", column {columns[k].key}: {words}" for k, words in single.items() if words]
-        faults += alone or [f": {together}"]
+        # Only now is each cell tried by itself: a hundred thousand good rows need it not. What is
+        # wrong without it as well, such as a thickness that another cell gives, is not its fault.
+        without = base.faults({})
+        for k, value in values.items():
+            alone = base.faults({columns[k].place: value})
+            own = [words for words in alone if words in together and words not in without]
+            together = [words for words in together if words not in own]
+            if own:
+                faults.append(f", column {columns[k].key}: {'; '.join(own)}")
+        if together:
+            faults.append(f": {'; '.join(together)}")
     idle = base.idle_classes({columns[k].place: value for k, value in values.items()})
     keys = {column.place: column.key for column in columns.values()}
     faults += [f", column {keys[place]}: {words}" for place, words in idle.items()]

@@ -9,7 +9,7 @@ from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Final
 
-from ..errors import JobError, OutputError
+from ..errors import JobError, OutputError, WrongTypeError
 from ..files import safe_name
 from .jobs import BatchJob, JobPath, SettledJob
 from .record import record_of
@@ -47,6 +47,12 @@ def here() -> str:
         ) from None
 
 
+def refuse_no_job(job: object) -> None:
+    """Raise `WrongTypeError` for what is no job, nor the path of one."""
+    wanted = "a BatchJob, or the path of a job file"
+    WrongTypeError.unless(job, (BatchJob, str, os.PathLike), "one of the jobs", wanted)
+
+
 def as_jobs(jobs: Sequence[BatchJob | JobPath]) -> list[BatchJob]:
     """Give every job that is only a path a name: its file's, with as much of the folder as needed.
 
@@ -56,6 +62,8 @@ def as_jobs(jobs: Sequence[BatchJob | JobPath]) -> list[BatchJob]:
     ['size_36/corset', 'size_38/corset', 'vest']
     """
     base = here()
+    for job in jobs:
+        refuse_no_job(job)
     paths = [
         os.path.normpath(os.path.join(base, job)) for job in jobs if not isinstance(job, BatchJob)
     ]

@@ -52,8 +52,8 @@ class ChangedJob:
         parse_job(data, source=source, folder=self.folder)
         return replace(self, data=data)
 
-    def fault(self, values: Mapping[Place, Any]) -> str:
-        """Return what is wrong with the job once values are put in; nothing if all is well."""
+    def faults(self, values: Mapping[Place, Any]) -> list[str]:
+        """Return all that is wrong with the job once values are put in."""
         data: Any = self.data
         for place, value in values.items():
             data = with_value(data, place, value)
@@ -62,8 +62,8 @@ class ChangedJob:
         except JobError as error:
             # The first line counts the faults; each of the others is one.
             head, *lines = error.problem.split("\n")
-            return "; ".join(line.strip() for line in lines) or head
-        return ""
+            return [line.strip() for line in lines] or [head]
+        return []
 
     def idle_classes(self, values: Mapping[Place, Any]) -> dict[Place, str]:
         """Classes of panels that change nothing, by their place, and why: the body has no use."""
@@ -119,7 +119,7 @@ def columns_of(
     for index, column in list(columns.items()):
         if not is_known(column.place):
             del columns[index]
-            faults.append(f"column {column.key!r}: {whole.fault({column.place: 1.0})}")
+            faults.append(f"column {column.key!r}: {'; '.join(whole.faults({column.place: 1.0}))}")
     faults += _unknown_in_pattern(columns.values(), whole, source)
     return columns, faults
 

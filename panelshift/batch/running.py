@@ -24,7 +24,7 @@ from ..files import output_error
 from ..files.plain_values import held_to_types
 from ..printing import PageOptions
 from .dispatch import Dispatch
-from .folders import SHARDED_BEYOND, as_jobs, here, present, settle, sharded
+from .folders import SHARDED_BEYOND, as_jobs, here, present, refuse_no_job, settle, sharded
 from .index import BatchIndex
 from .jobs import BatchJob, JobPath, Outcome, SettledJob
 from .products import Making, makings
@@ -281,7 +281,7 @@ def iter_many(
     ...         print(outcome.name, outcome.status)
     not_there failed
     """
-    every = (job if isinstance(job, BatchJob) else BatchJob(_stem(job), job) for job in jobs)
+    every = (_named(job) for job in jobs)
     first = list(islice(every, SHARDED_BEYOND + 1))
     settled: Iterable[SettledJob]
     if len(first) > SHARDED_BEYOND:
@@ -295,8 +295,12 @@ def iter_many(
         yield outcome
 
 
-def _stem(job: JobPath) -> str:
-    return os.path.splitext(os.fspath(job))[0]
+def _named(job: BatchJob | JobPath) -> BatchJob:
+    """A job, which is called by its whole path if it is no more than that."""
+    if isinstance(job, BatchJob):
+        return job
+    refuse_no_job(job)
+    return BatchJob(os.path.splitext(os.fspath(job))[0], job)
 
 
 def _running(

@@ -25,11 +25,11 @@ from typing import Any
 
 import pytest
 
-from panelshift.batch import BatchJob, Outcome, dispatch, run_many, running, worker
+from panelshift.batch import BatchJob, Outcome, dispatch, iter_many, run_many, running, worker
 from panelshift.batch.jobs import SettledJob
 from panelshift.batch.products import makings
 from panelshift.batch.worker import WorkOrder
-from panelshift.errors import JobError, OutputError, ShiftError
+from panelshift.errors import JobError, OutputError, ShiftError, WrongTypeError
 from tests.support.batches import Inline, base_job, clients, inline, statuses
 from tests.support.terminal import listing
 
@@ -512,3 +512,10 @@ def test_a_working_directory_that_is_gone_is_told(
     for jobs in ([job], [BatchJob("one", job)]):
         with pytest.raises(OutputError, match="the directory in which panelshift is at work"):
             inline(jobs, tmp_path / "out")
+
+
+@pytest.mark.parametrize("job", [None, 5, b"job.toml", ("a", "b")])
+def test_what_is_no_job_is_refused(tmp_path: Path, job: object) -> None:
+    for run in (run_many, iter_many):
+        with pytest.raises(WrongTypeError, match="one of the jobs is"):
+            list(run([job], executor=Inline(), out=tmp_path))  # type: ignore[list-item]

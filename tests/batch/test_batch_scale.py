@@ -323,6 +323,14 @@ def test_rows_complete_a_starting_job(job: Path, out: Path) -> None:
     assert "'measure me' is not a length" in failed.error
     with pytest.raises(JobError, match=r"row 3 \(Bo\).*'measure me' is not a length"):
         read_table(table, job)
+    # A cell is told by its own faults alone: not by what the job lacks and another cell gives.
+    table.write_text(f"{HEADS}\nAnn,-5,0.7\nBo,-6,\n")
+    with pytest.raises(JobError) as refused:
+        read_table(table, job)
+    ann, bo, thickness = refused.value.problem.splitlines()[1:]
+    assert ann.startswith("    row 2 (Ann), column pattern.lacing_gap: pattern.lacing_gap: must be")
+    assert "measure me" not in ann + bo
+    assert thickness.startswith("    row 3 (Bo): stack.fabric[3] (")
     table.write_text(f"{HEADS}\nAnn,20,0.7\n")
     assert read_table(table, job).jobs[0].load().stack.fabric[2].thickness == 0.7
     # What no column gives must be right by itself.
