@@ -48,7 +48,7 @@ _MOST_ROOMS: Final = 2.0
 _STEEP: Final = 3.0
 """A line of a channel rises at least so many times as far as it runs across."""
 
-_NARROWEST_MM: Final = 6.0
+NARROWEST_MM: Final = 6.0
 """What a bone needs between the lines of its channel, where nothing is known of it: common
 practice, no source (steels are 5 mm wide or more)."""
 
@@ -129,9 +129,13 @@ def _once_on_seams(pattern: Pattern, found: list[Channel]) -> list[Channel]:
 
 def astride(panel: Panel, edge: EdgeName, middle: FloatArray, width: float) -> bool:
     """Whether a channel lies across a side edge: two of them, on both sides, have no room there."""
-    sides = _sides(panel)
-    u = np.interp(middle[:, 1], *_rising(sides[edge == "back"]))
-    return bool(np.median(np.abs(middle[:, 0] - u)) <= 0.25 * width + _FEW_MM)
+    return bool(np.median(np.abs(off_edge(panel, edge, middle))) <= 0.25 * width + _FEW_MM)
+
+
+def off_edge(panel: Panel, edge: EdgeName, middle: FloatArray) -> FloatArray:
+    """How far points of a line lie behind a side edge, or before it where below 0, in mm."""
+    u = np.interp(middle[:, 1], *_rising(_sides(panel)[edge == "back"]))
+    return np.asarray(middle[:, 0] - u)
 
 
 def _by_number(pattern: Pattern, bones: Bones) -> list[Channel]:
@@ -216,7 +220,7 @@ def _not_within(
             away = Areas([marks[k].curve]).distances([0] * _POINTS, points)
             if np.mean(away <= _FEW_MM) < _WITHIN:
                 continue
-            room = max(_NARROWEST_MM, widths[j]) if bones is None else bones.room - _FEW_MM
+            room = max(NARROWEST_MM, widths[j]) if bones is None else bones.room - _FEW_MM
             if widths[k] < 2.0 * room or (bones is not None and bones.drawn_as == "outlines"):
                 gone.add(j)
             elif bones is not None:

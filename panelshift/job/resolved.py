@@ -22,6 +22,7 @@ from ..shift.split_panels import refuse_unsplittable
 from ..sources.drawings import read_drawing
 from ..stack import Stack
 from .altering import alter
+from .bone_places import bone_doubts
 from .checks import (
     OUTLINE_UNCHECKED,
     PX_UNCHECKED,
@@ -109,6 +110,7 @@ class Job:
             *order_doubts(self.stack),
             *covering_doubts(self.file),
             *strength_doubts(self.sewn),
+            *bone_doubts(self.pattern, self.plan, self.sewn),
         )
         return (*layers, *cut, *classes, *swatches)
 

@@ -31,6 +31,7 @@ CODES: Final[dict[str, str]] = {
     "layer-order": "names of fabrics speak against their order from the body outwards",
     "covers-all": "what is not cut from the pattern counts as lying on the whole of each panel",
     "strength-layer": "the drafted layer is taken for the strength layer, against bones or place",
+    "bone-over": "a bone is drawn over an edge that may open, or a seam at which cloth is sewn",
     "cut-count": "a panel is not cut for both sides of the body alike",
     "fold-words": "words on a panel put it on the fold, and the job does not",
     "class-name": "a panel's name tells another class than it has",
