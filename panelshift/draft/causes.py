@@ -326,13 +326,22 @@ def tell_cut_off(draft: Draft) -> None:
     for shape, outline in closed:
         for name, box in _edges_of(shape, page):
             side, how = _cut(outline, box)
-            if side and how == "along" and fitted and name == "page":
-                runs[side] += 1
+            if how == "along" and fitted and name == "page":
+                runs.update(_runs_along(outline.flatten(), box).keys())
             if side:
                 found.append((shape.ident, how, f"{side} edge of the {name}"))
-    if fitted and max(runs.values(), default=0) < 2:
+    level = [side for side in ("top", "bottom") if runs[side] == len(closed) > 1]
+    if fitted and max((runs[side] for side in runs if side not in level), default=0) < 2:
         # Of a page fitted to a pattern the straight edges of the outermost panels are part.
         found = [item for item in found if item[1] != "along"]
+        if level:
+            # A page cuts some panels off sooner than others, as a rule; so these are level there.
+            draft.ledger.warn(
+                "cut-off",
+                f"the page is as large as what is drawn, and all outlines run along its "
+                f"{level[0]} edge: they are taken to be level there. {_REMEDY}",
+                *(shape.ident for shape, _ in closed),
+            )
     for ident, how, edge in found:
         _tell(draft, ident, f"this outline runs {how} the {edge}")
     for shape in draft.shapes:
@@ -373,12 +382,17 @@ def _cut(curve: Curve, box: FloatArray) -> tuple[str, str]:
     over = beyond.max(axis=0)
     if over.max() > _OUTSIDE_MM:
         return _SIDES[int(np.argmax(over))], "off"
-    along = np.abs(beyond) <= _ALONG_MM
+    runs = _runs_along(points, box)
+    return (max(runs, key=runs.__getitem__), "along") if runs else ("", "")
+
+
+def _runs_along(points: FloatArray, box: FloatArray) -> dict[str, float]:
+    """How far a polyline runs along each side of a box that it does not only touch, in mm."""
+    along = np.abs(np.column_stack([box[0] - points, points - box[1]])) <= _ALONG_MM
     steps = np.hypot(*np.diff(points, axis=0).T)
-    runs = [float(steps[along[:-1, k] & along[1:, k]].sum()) for k in range(4)]
-    if max(runs) >= _LEAST_RUN_MM:
-        return _SIDES[int(np.argmax(runs))], "along"
-    return "", ""
+    sides = zip(_SIDES, along.T, strict=True)
+    runs = {side: float(steps[on[:-1] & on[1:]].sum()) for side, on in sides}
+    return {side: run for side, run in runs.items() if run >= _LEAST_RUN_MM}
 
 
 def _may_be_piece(draft: Draft, shape: Shape) -> bool:

@@ -138,6 +138,24 @@ def test_an_open_line_that_ends_at_the_edge_is_a_piece_of_a_panel_cut_off() -> N
     assert not faults(pattern(body + lines, root=PAGE))
 
 
+@pytest.mark.parametrize(("count", "level"), [(2, 2), (6, 6), (6, 5)])
+def test_level_ends_of_all_panels_on_a_page_fitted_to_them_are_told(count: int, level: int) -> None:
+    body = ""
+    for k in range(count):
+        x, end = 80.0 * k, 300.0 if k < level else 290.0
+        top = 5.0 * (k + 1) if k else 0.0
+        body += path(f"M{x} {top} L{x + 60} 5 L{x + 55} 150 L{x + 60} {end} H{x} Z", f"{k + 1}")
+        body += path(f"M{x} 150 H{x + 58}", f"waist {k + 1}")
+    wide = 80.0 * (count - 1) + 60.0
+    page = f'width="{wide}mm" height="300mm" viewBox="0 0 {wide} 300"'
+    read = pattern if level == count else faulty
+    told = [r for r in (read(body, root=page)).ledger if r.code == "cut-off"]
+    assert [remark.kind for remark in told] == (
+        ["warning"] if level == count else ["fault"] * level
+    )
+    assert told[0].elements[0] == "1"
+
+
 def test_a_page_fitted_to_the_pattern_may_touch_its_straight_edges() -> None:
     drafts = half(3)
     left, right = drafts[0].x, drafts[-1].x + drafts[-1].waist
