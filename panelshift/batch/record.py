@@ -12,6 +12,7 @@ from typing import Any, Final
 from ..files.contents import file_digest
 from ..files.outputs import read_record, record_bytes, sha256
 from ..job import JobFile
+from ..job.resolved import reading_key
 from ..version import __version__
 from .products import Making
 
@@ -84,10 +85,6 @@ def _entry(data: Any) -> Entry:
     return Entry(str(data["inputs"]), files, tuple(str(words) for words in data["warnings"]))
 
 
-_NOT_DRAWN = frozenset({"title", "lacing_gap", "gap_at"})
-"""Keys of the job's pattern that say nothing of how it is read."""
-
-
 @dataclass(frozen=True)
 class Inputs:
     """All that decides a job's files, in a form that can be compared and hashed.
@@ -108,11 +105,8 @@ class Inputs:
 
     def drawn(self, file: JobFile) -> str:
         """Return the hash of what decides how the job's pattern is read, its place included."""
-        table = {k: v for k, v in self.job["pattern"].items() if k not in _NOT_DRAWN}
-        panels = {
-            name: (panel["corners"], panel["joins"]) for name, panel in self.job["panel"].items()
-        }
-        data = [str(file.pattern.file), table, panels, self.job["alteration"]]
+        own = self.job["pattern"]["file"]
+        data = [str(file.pattern.file), own, reading_key(file), self.job["alteration"]]
         return sha256(json.dumps(data, sort_keys=True).encode())
 
     def turned(self, drawn: str) -> str:

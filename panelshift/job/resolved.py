@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import itertools
+import json
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
@@ -479,6 +480,24 @@ def reading_of(job: JobFile) -> Reading:
         stands_on=tuple(StandsOn(one.upper, one.lower) for one in job.stands_on),
         split_at=tuple(dict.fromkeys(name for f in job.stack.fabric for name in f.split_at)),
     )
+
+
+_NOT_READ: Final = {"title", "lacing_gap", "gap_at"}
+"""Keys of the job's pattern that say nothing of how it is read."""
+
+
+def reading_key(job: JobFile) -> str:
+    """All of a job that decides what `drafted_pattern` makes of its file, as one text.
+
+    What is kept of one job serves another only if this is the same: it holds the whole `Reading`,
+    wherever in the job that comes from.
+    """
+    data = (
+        job.pattern.model_dump(exclude=_NOT_READ, exclude_unset=True),
+        asdict(reading_of(job)),
+        {name: panel.joins for name, panel in job.panel.items() if panel.joins},
+    )
+    return json.dumps(data, sort_keys=True, default=str)
 
 
 def _allowance_drawn(given: float | AllowanceTable | None) -> dict[EdgeKind, float] | None:

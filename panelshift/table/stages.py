@@ -27,7 +27,7 @@ from ..job.choices import (
     page_choice,
     survey,
 )
-from ..job.resolved import drafted_pattern, reading_of
+from ..job.resolved import drafted_pattern, reading_key, reading_of
 from ..job.result import cloth_in_rows, fit_job, shift_job
 from ..job.said import Check, check_pattern
 from ..job.toml import job_data, parse_job
@@ -167,15 +167,7 @@ class State:
         """Everything that decides how the draft is read."""
         if self.file.value is None:
             return None
-        table = self.file.value.pattern
-        panels = self.file.value.panel
-        own = [(name, p.joins, p.corners) for name, p in panels.items() if p.joins or p.corners]
-        # Whatever a job may say of its reading, but for what only says how it is shown.
-        how = table.model_dump(
-            exclude={"title", "units", "lacing_gap", "gap_at"}, exclude_unset=True
-        )
-        pieces = self.file.value.gore, self.file.value.stands_on
-        return self.drawing_key, repr((how, own, pieces))
+        return self.drawing_key, reading_key(self.file.value)
 
     @cached_property
     def pattern_key(self) -> Hashable:

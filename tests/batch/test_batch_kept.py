@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import threading
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,9 +15,11 @@ from panelshift.batch import BatchJob, Outcome, worker
 from panelshift.batch.products import makings
 from panelshift.batch.record import Inputs
 from panelshift.job.checks import OUTLINE_UNCHECKED
+from panelshift.job.resolved import reading_key
 from tests.support.batches import inline, statuses
 from tests.support.drawings import half, panels, write_job
 from tests.support.examples import thinned
+from tests.support.runs import SAMPLES
 
 CHANGES: dict[str, Any] = {
     "pattern.lacing_gap": 90.0,
@@ -229,3 +233,53 @@ def test_threads_do_not_share_what_they_keep(
     thread.join()
     assert worker._own_kept() is mine
     assert others[0] is not mine
+
+
+READ: dict[str, dict[str, Any]] = {
+    "a gore's tip": {"gore": [{"panel": "g", "between": ["a", "b"], "tip": "-40 mm"}]},
+    "another tip": {"gore": [{"panel": "g", "between": ["a", "b"], "tip": "-45 mm"}]},
+    "a piece on another": {"stands_on": [{"upper": "a", "lower": "b"}]},
+    "split at a line": {
+        "stack": {"fabric": [{"name": "lining", "thickness": 0.2, "split_at": ["rib line"]}]}
+    },
+    "corners": {"panel": {"a": {"corners": {"front_top": [1, 2]}}}},
+    "joins": {"panel": {"a": {"joins": "b"}}},
+    "halves": {"pattern": {"file": "draft.svg", "halves": "full"}},
+    "the default, stated": {"pattern": {"file": "draft.svg", "net_outline": "auto"}},
+    "an alteration": {"alteration": [{"edge": "top", "lower": {"a": 4}}]},
+}
+"""What a job may say of its draft, in whichever of its tables."""
+
+
+def test_whatever_is_said_of_the_draft_has_it_read_anew() -> None:
+    """For batches, and for the page: a draft that is kept is of a job that says just the same."""
+    plain = {
+        "pattern": {"file": "draft.svg"},
+        "stack": {"fabric": [{"name": "lining", "thickness": 0.2}]},
+    }
+    drawn, read = set(), set()
+    for changes in ({}, *READ.values()):
+        file = BatchJob("a", {**plain, **changes}, folder=Path("nowhere")).load()
+        drawn.add(Inputs.of(file).drawn(file))
+        read.add(reading_key(file))
+    assert len(drawn) == 1 + len(READ)
+    # The page keeps drafts before they are altered, and altered ones by what altered them.
+    assert len(read) == len(READ)
+    titled = BatchJob("a", plain, {"pattern.title": "b"}, folder=Path("nowhere")).load()
+    assert reading_key(titled) in read
+
+
+@pytest.mark.slow
+def test_gores_of_one_draft_are_each_jobs_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = tomllib.loads((SAMPLES / "gored.toml").read_text())
+    lower = copy.deepcopy(job)
+    lower["gore"][0]["tip"] = "+60 mm"
+    jobs = [
+        BatchJob(name, data, folder=SAMPLES)
+        for name, data in (("one", job), ("lower", lower), ("again", job))
+    ]
+    one, other, again = together_and_alone(jobs, tmp_path, monkeypatch)
+    assert one == again
+    assert one != other
