@@ -19,8 +19,10 @@ NEXT_FAULT: Final = "\n    "
 """Between faults that are listed below each other."""
 
 
-def few(items: Iterable[str], between: str = ", ") -> str:
+def few(items: Iterable[str], between: str = ", ", *, total: int = 0) -> str:
     """Join items for a message, with the number of those beyond two dozen.
+
+    *total*: how many there are, where the items are but the first of them.
 
     Examples
     --------
@@ -28,7 +30,7 @@ def few(items: Iterable[str], between: str = ", ") -> str:
     ('a, b', '22, 23 and 6 more')
     """
     found = list(items)
-    more = len(found) - _MOST_LISTED
+    more = max(total, len(found)) - _MOST_LISTED
     shown = between.join(found[:_MOST_LISTED])
     if more <= 0:
         return shown

@@ -88,11 +88,9 @@ def parse_job(data: dict[str, Any], *, source: str, folder: Path) -> JobFile:
     except ValidationError as error:
         items = error.errors(include_url=False)
         faults = [_fault(item, data) for item in items[:MOST_FAULTS]]
-        if len(items) > MOST_FAULTS:
-            faults.append(f"and {len(items) - MOST_FAULTS} more")
         count = f"{len(items)} faults" if len(items) > 1 else "a fault"
         raise JobError(
-            f"{count} in the job file:\n    {few(faults, NEXT_FAULT)}",
+            f"{count} in the job file:\n    {few(faults, NEXT_FAULT, total=len(items))}",
             remedy=f"Mend the keys named above; {guide('job-file')} explains each of them.",
             source=source,
         ) from None

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from panelshift.errors import JobError, PanelshiftError
 from panelshift.job import read_job, resolve
-from panelshift.job.toml import LARGEST_JOB_BYTES, MOST_DOTS, MOST_FAULTS
+from panelshift.job.toml import LARGEST_JOB_BYTES, MOST_DOTS, MOST_FAULTS, parse_job
 from tests.support.examples import thinned
 
 from .bounds import bounded
@@ -57,6 +59,16 @@ def test_bombs(tmp_path, text) -> None:
     message = str(caught.value)
     assert len(message) < 400 * MOST_FAULTS
     assert "\x1b" not in message
+
+
+def test_the_faults_that_are_not_listed_are_counted() -> None:
+    data = {"pattern": {f"k{k}": 1 for k in range(3_000)}, "stack": {}}
+    with pytest.raises(JobError) as caught:
+        parse_job(data, source="job.toml", folder=Path())
+    count, *listed, more = caught.value.problem.splitlines()
+    # Neither file nor fabric is there either.
+    assert count == "3002 faults in the job file:"
+    assert more.strip() == f"and {3_002 - len(listed)} more"
 
 
 def test_a_giant_job_file_is_not_opened(tmp_path) -> None:

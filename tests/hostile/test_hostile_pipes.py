@@ -94,5 +94,9 @@ def test_records_and_outputs_that_are_pipes_are_not_waited_for(tmp_path: Path) -
     assert at_once(lambda: write_outputs({target: b"new"})) is None
     assert target.read_bytes() == b"new"
     os.mkfifo(tmp_path / "two.svg")
-    error = at_once(lambda: write_outputs({tmp_path / "two.svg": b"new"}))
-    assert error is None or isinstance(error, OutputError)
+    for overwrite in (False, True):
+        error = at_once(lambda: write_outputs({tmp_path / "two.svg": b"new"}, overwrite=overwrite))  # noqa: B023
+        assert isinstance(error, OutputError)
+        assert error.problem == "there is a pipe or a device of that name, not a file"
+        # As root, what is written to /dev/null would take its place.
+        assert (tmp_path / "two.svg").is_fifo()
