@@ -20,9 +20,9 @@ def read_or_refused(drawing: Drawing, reading: Reading | None = None) -> list[st
     try:
         found = assemble(drawing, reading, keep_faults=True)
     except PanelshiftError as error:
-        where = "" if error.at is None else f" at {_points(error.at)}"
+        where = "" if error.at is None else f" at {points(error.at)}"
         return [f"REFUSED {error.element}{where}: {error.problem}", f"  Remedy: {error.remedy}"]
-    return [*account(found), *_ledger(found)]
+    return [*account(found), *ledger(found)]
 
 
 def account(pattern: Pattern) -> Iterator[str]:
@@ -44,8 +44,8 @@ def account(pattern: Pattern) -> Iterator[str]:
 def _panel(panel: Panel, depth: str = "") -> Iterator[str]:
     frame = panel.frame
     yield (
-        f"{depth}PANEL {panel.name} ({panel.ident}), origin {_points(frame.origin)}, "
-        f"across {_points(frame.across)}, up {_points(frame.up)}"
+        f"{depth}PANEL {panel.name} ({panel.ident}), origin {points(frame.origin)}, "
+        f"across {points(frame.across)}, up {points(frame.up)}"
     )
     depth += "  "
     if panel.made_of or panel.parted:
@@ -53,36 +53,38 @@ def _panel(panel: Panel, depth: str = "") -> Iterator[str]:
     for name, run in panel.runs():
         # Five points of each edge at equal distances along it: what is in between follows.
         at = position_at_length(run, np.linspace(0.0, length(run), 5))
-        points = _points(run.points(at)) if length(run) > 0.0 else _points(run.start)
-        yield f"{depth}{name}, {length(run):.2f} mm: {points}"
+        along = points(run.points(at)) if length(run) > 0.0 else points(run.start)
+        yield f"{depth}{name}, {length(run):.2f} mm: {along}"
     for level in panel.level_lines:
-        ends = _points([level.curve.start, level.curve.end])
+        ends = points([level.curve.start, level.curve.end])
         yield f"{depth}level {level.name} ({level.ident}) at {level.height:.2f}: {ends}"
     for mark in panel.marks:
-        box = _points(mark.curve.hull_box)
+        box = points(mark.curve.hull_box)
         named = f" {mark.name!r}" if mark.name else ""
         closed = ", closed" if mark.curve.closed else ""
         yield (
             f"{depth}{mark.kind}{named} ({mark.ident}), {length(mark.curve):.2f} mm{closed}: {box}"
         )
     for text in panel.texts:
-        yield f"{depth}words {text.content!r} ({text.ident}) at {_points(text.anchor)}"
+        yield f"{depth}words {text.content!r} ({text.ident}) at {points(text.anchor)}"
     for tip in panel.tips:
-        yield f"{depth}tip of {tip.piece} at its {tip.edge}: {_points(tip.point)}"
+        yield f"{depth}tip of {tip.piece} at its {tip.edge}: {points(tip.point)}"
     for slit in panel.slits:
-        ends = _points([slit.curve.start, slit.curve.end])
+        ends = points([slit.curve.start, slit.curve.end])
         yield f"{depth}slit of {slit.piece} ({slit.ident}), open at its {slit.opens_at}: {ends}"
     for piece in panel.pieces:
         yield from _panel(piece, depth)
 
 
-def _ledger(pattern: Pattern) -> Iterator[str]:
+def ledger(pattern: Pattern) -> Iterator[str]:
+    """All that is said of a drawing, with codes and ids."""
     for remark in pattern.ledger:
         yield f"{remark.kind} {remark.code} [{', '.join(remark.elements)}]: {remark.words}"
         if remark.remedy:
             yield f"  Remedy: {remark.remedy}"
 
 
-def _points(points: npt.ArrayLike) -> str:
-    rows = np.asarray(points, dtype=np.float64).reshape(-1, 2) + 0.0
+def points(given: npt.ArrayLike) -> str:
+    """Points to 0.01 mm, without a sign before 0."""
+    rows = np.asarray(given, dtype=np.float64).reshape(-1, 2) + 0.0
     return " ".join(f"({x:.2f}, {y:.2f})" for x, y in np.round(rows, 2) + 0.0)
