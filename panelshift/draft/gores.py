@@ -250,12 +250,14 @@ def _on_edge(
         edges = profile(pattern)
         which = np.array([2 * pattern.index(panel.name) + SIDES.index(edge)])
         low, high = edges.ends[which[0]]
-        if not low + _LEAST_SEAM_MM <= height <= high - _LEAST_SEAM_MM:
+        least, most = low + _LEAST_SEAM_MM, high - _LEAST_SEAM_MM
+        if not least <= height <= most:
             raise unfit(
                 gore,
                 f"its tip is to lie {height:+.0f} mm from the waist, but the {edge} edge of "
-                f"{panel.name} runs from {low:+.0f} to {high:+.0f} mm",
-                "Give a height on that edge.",
+                f"{panel.name} runs from {low:+.0f} to {high:+.0f} mm, of which "
+                f"{_LEAST_SEAM_MM:.0f} mm must be left beyond the tip",
+                f"Give a height from {least:+.0f} to {most:+.0f} mm.",
             )
         u, _ = edges.point(edges.at_heights(np.array([height]), which))
         return panel.frame.to_sheet(np.array([u[0], height]))

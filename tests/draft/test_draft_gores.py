@@ -180,7 +180,11 @@ ARROW = [(0.0, 0.0), (25.0, -100.0), (0.0, -40.0), (-25.0, -100.0)]
         (HIP, [Gore("gore", ("front", "cup"))], "there is no panel 'cup'"),
         (HIP, [Gore("gore", ("front", "back"))], "not sewn to each other"),
         (HIP, [Gore("gore", SEAM, tip="knee")], "'knee', which is no level and no height"),
-        (HIP, [Gore("gore", SEAM, tip="-149 mm")], "the back edge of front runs from -150"),
+        (
+            HIP,
+            [Gore("gore", SEAM, tip="-149 mm")],
+            "5 mm must be left beyond the tip",
+        ),
         ({"gore": wedge(320.0)}, [Gore("gore", SEAM)], "longer than the seam"),
         ({"gore": wedge(100.0, 58.0)}, [Gore("gore", SEAM)], "two of its corners are equally"),
         ({"gore": BLUNT}, [Gore("gore", SEAM)], "two of its corners are equally"),

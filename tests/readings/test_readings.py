@@ -67,7 +67,7 @@ def _refresh() -> None:
 
 def _lines(found: list[str]) -> list[str]:
     """As a file has them: no line is broken by what a drawing says."""
-    return [" ".join(line.split(" ")).replace("\n", "\\n").rstrip() for line in found]
+    return [line.replace("\n", "\\n").rstrip() for line in found]
 
 
 if REFRESH:
@@ -78,12 +78,14 @@ KNOWN: Final = {page: _known(page) for page in PAGES}
 
 @pytest.mark.parametrize("name", DRAFTS)
 def test_a_drawing_reads_as_it_is_known_to(name: str) -> None:
-    assert list(_differences(KNOWN["readings.txt"][name], _lines(_draft(name)))) == []
+    differences = list(_differences(KNOWN["readings.txt"][name], _lines(_draft(name))))
+    assert not differences, "\n".join(differences)
 
 
 @pytest.mark.parametrize("name", BODIES)
 def test_a_traced_body_measures_as_it_is_known_to(name: str) -> None:
-    assert list(_differences(KNOWN["forms.txt"][name], _lines(_form(name)))) == []
+    differences = list(_differences(KNOWN["forms.txt"][name], _lines(_form(name))))
+    assert not differences, "\n".join(differences)
 
 
 def test_every_entry_has_its_drawing() -> None:
