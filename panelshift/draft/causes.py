@@ -47,6 +47,9 @@ _DRAWN_IN: Final = {
     "px": "px, 96 to the inch",
     "pt": "points, 72 to the inch",
 }
+_USUAL_LENGTH_MM: Final = (150.0, 620.0)
+"""Most panels of corsets from end to end: no source."""
+
 _USUAL_WAIST_MM: Final = (LEAST_GIRTH_MM, 1150.0)
 """Most waists of adults; beyond, a drawing that says no unit may be in another: no source."""
 
@@ -230,6 +233,15 @@ def tell_unit(draft: Draft, pattern: Pattern) -> None:
     low, high = _USUAL_WAIST_MM
     waists = {unit: pattern.waist * MM_PER_UNIT[unit] / MM_PER_UNIT[taken] for unit in _DRAWN_IN}
     likely = [unit for unit, waist in waists.items() if low <= waist <= high]
+    # A waist may be usual in two units; then the panels are as long as a corset's in one of them.
+    tall = max(float(np.ptp(panel.outline.flatten() @ panel.frame.up)) for panel in pattern)
+    shortest, longest = _USUAL_LENGTH_MM
+    lengths = {unit: tall * waists[unit] / pattern.waist for unit in likely}
+    fit = [unit for unit, long in lengths.items() if shortest <= long <= longest]
+    also = ""
+    if taken in likely and taken not in fit and fit:
+        likely = fit
+        also = f", and its longest panel {tall:.0f} mm"
     if taken in likely or not likely:
         return
     sizes = (f"{waists[unit]:.0f} mm in {_DRAWN_IN[unit]}" for unit in likely)
@@ -240,7 +252,7 @@ def tell_unit(draft: Draft, pattern: Pattern) -> None:
     draft.ledger.fault(
         "file",
         f"the file does not say its unit: its whole waist is {waists[taken]:.0f} mm in "
-        f"{_DRAWN_IN[taken]}, which were taken, but {' or '.join(sizes)}",
+        f"{_DRAWN_IN[taken]}{also}, which were taken, but {' or '.join(sizes)}",
         remedy="Set the unit of the drawing and save it again, or set pattern.scale in the job "
         f"file: {', '.join(factors)}. If {_DRAWN_IN[taken]} are right, state drafted_waist.",
     )

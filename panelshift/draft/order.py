@@ -64,6 +64,15 @@ def order(draft: Draft) -> tuple[tuple[NamedPanel, ...], bool]:
     if how:
         # A full pattern has its centre front in the middle, whatever the order went by.
         draft.ledger.note(*(_ROUND_THE_BODY if full else how))
+        if not full and not forward and how[0] == "order" and not _is_told(placed):
+            names = few(panel.name for panel in placed)
+            draft.ledger.warn(
+                "order-doubted",
+                f"panels are taken in the order {names}, from centre front to centre back, which "
+                "on the sheet is from right to left, and no word says where the centre front is: "
+                "if they count from the centre back, say the order in the job file, [pattern] "
+                "order = [...]",
+            )
     _doubt(draft, placed, full)
     _doubt_by_words(draft, placed, full, by_place=how is not None and how[0] == "order-taken")
     frames = [
@@ -297,6 +306,11 @@ def _front_in_the_middle(placed: list[UprightPanel]) -> list[UprightPanel]:
             element=placed[middle].found.ident,
         )
     return [*placed[:middle][::-1], *placed[middle:][::-1]]
+
+
+def _is_told(placed: list[UprightPanel]) -> bool:
+    """Whether a word in a name says where the panels' centre front, side or back is."""
+    return any(_centre(panel) or body_rank(panel.name) is not None for panel in placed)
 
 
 def _falls(panels: list[UprightPanel]) -> bool:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from panelshift.draft import Reading, assemble
 from panelshift.errors import PatternError
 from panelshift.pattern.pattern import Pattern
-from tests.support.drawings import Draft, drawing, group, half, path, pattern, text
+from tests.support.drawings import Draft, drawing, group, half, panels, path, pattern, text
 
 ONE = Draft("side")
 
@@ -194,3 +196,20 @@ def test_words_that_call_a_draft_smaller_than_true_size(words: str) -> None:
     told = [remark.kind for remark in pattern(wide).ledger if remark.code == "reduced"]
     assert told == ["warning"]
     assert not faults(pattern(drafts[0].panel() + text("scale 1:1", 20, 20)))
+
+
+@pytest.mark.parametrize(("times", "asked"), [(1.15, True), (1.0, False)])
+def test_a_waist_that_two_units_make_usual_is_told_by_the_length_of_the_panels(
+    times: float, asked: bool
+) -> None:
+    # 423 mm round the waist in cm and 1075 mm in inches, which make the panels 643 mm long.
+    drawn = drawing(panels(half(4)))
+    taken = replace(drawn.scaled(2.54 * times), unit_taken="in")
+    found = assemble(taken, keep_faults=True)
+    told = [r for r in found.ledger if r.code == "file" and r.kind == "fault"]
+    assert len(told) == asked
+    for remark in told:
+        assert "1075 mm in inches, and its longest panel 643 mm, which were taken" in remark.words
+        assert "423 mm in centimetres" in remark.words
+    stated = assemble(taken, Reading(drafted_waist=found.waist), keep_faults=True)
+    assert not [r for r in stated.ledger if r.code == "file" and r.kind == "fault"]

@@ -61,6 +61,19 @@ def test_numbers_that_count_down_from_the_left_are_asked_about(first: int) -> No
     assert len(pattern(panels(words))) == 4
 
 
+@pytest.mark.parametrize(("first", "told"), [("", True), ("cf ", False)])
+def test_numbers_from_right_to_left_are_told_where_no_word_says_the_front(
+    first: str, told: bool
+) -> None:
+    falling = [replace(d, name=f"{4 - k}") for k, d in enumerate(half(4))]
+    falling[-1] = replace(falling[-1], name=f"{first}1")
+    found = pattern(panels(falling))
+    assert names(found) == [f"{first}1", "2", "3", "4"]
+    doubts = [r.words for r in found.ledger if (r.kind, r.code) == ("warning", "order-doubted")]
+    assert len(doubts) == told
+    assert all("if they count from the centre back" in words for words in doubts)
+
+
 def test_document_order_says_nothing() -> None:
     drafts = unnamed(half(4))
     shuffled = [drafts[k] for k in (2, 0, 3, 1)]
