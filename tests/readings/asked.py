@@ -52,6 +52,18 @@ ASKED: Final[dict[str, Reading]] = {
             }
         },
     ),
+    "gore-across-the-waist-with-its-waistline": Reading(
+        halves="half",
+        gores=(
+            Gore(
+                panel="gore",
+                between=(
+                    "front",
+                    "side",
+                ),
+            ),
+        ),
+    ),
     "gore-and-a-piece-on-one-panel": Reading(
         halves="half",
         gores=(
@@ -85,6 +97,18 @@ ASKED: Final[dict[str, Reading]] = {
                 between=(
                     "front",
                     "back",
+                ),
+            ),
+        ),
+    ),
+    "gore-called-after-the-bust-in-pieces": Reading(
+        halves="half",
+        gores=(
+            Gore(
+                panel="bust gore",
+                between=(
+                    "front",
+                    "side",
                 ),
             ),
         ),
@@ -292,10 +316,18 @@ ASKED: Final[dict[str, Reading]] = {
             ),
         ),
     ),
+    "letters-out-of-order": Reading(
+        order=(
+            "b",
+            "a",
+            "c",
+        )
+    ),
     "level-that-no-line-is-called-by": Reading(halves="half", level="knee"),
     "nothing-there-of-what-is-left-out": Reading(leave_out=("yoke",)),
     "page-in-px-at-72-to-the-inch": Reading(drafted_waist=480.0),
     "page-shrunk-by-a-converter-and-upside-down": Reading(halves="half"),
+    "panel-alone-among-choices": Reading(waistlines=("path[3]",)),
     "panel-that-stands-on-a-yoke": Reading(
         halves="half",
         stands_on=(
@@ -303,11 +335,13 @@ ASKED: Final[dict[str, Reading]] = {
             StandsOn(upper="back", lower="yoke"),
         ),
     ),
+    "panels-on-each-other": Reading(halves="half"),
     "piece-that-there-is-not": Reading(
         halves="half", stands_on=(StandsOn(upper="cup", lower="side"),)
     ),
     "plumb-line-that-leans": Reading(halves="half"),
     "seam-that-goes-on-beyond-a-sharp-bend": Reading(halves="half"),
+    "sides-of-unlike-names": Reading(drafted_waist=916.0),
     "sizes-in-unlike-places-on-panels": Reading(size="1"),
     "slit-at-the-place-of-another": Reading(
         halves="half",
@@ -332,6 +366,12 @@ ASKED: Final[dict[str, Reading]] = {
     "slit-that-there-is-not": Reading(halves="half", gores=(Gore(panel="gore", slit="slot"),)),
     "slit-that-turns-back": Reading(halves="half", gores=(Gore(panel="gore", slit="hip slit"),)),
     "slit-to-the-waist": Reading(halves="half", gores=(Gore(panel="gore", slit="hip slit"),)),
+    "slits-in-both-halves": Reading(
+        gores=(
+            Gore(panel="a", slit="a slit"),
+            Gore(panel="b", slit="b slit"),
+        )
+    ),
     "stitch-lines-along-the-sides-alone": Reading(halves="half"),
     "three-pieces-on-each-other-with-marks": Reading(
         halves="half",

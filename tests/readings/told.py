@@ -16,7 +16,8 @@ from panelshift.outline.pathtext import path_data
 from panelshift.pattern.drawing import Drawing, LineStyle, Shape, Text
 from panelshift.pattern.panel import EDGE_NAMES, Panel, grain_of
 from panelshift.pattern.pattern import Pattern
-from panelshift.pattern.profile import profile
+from panelshift.pattern.places import Places
+from panelshift.pattern.profile import Profile, profile
 from panelshift.pattern.two_sides import both_sides
 from panelshift.sources.drawings import read_drawing
 from tests.support.accounts import account, ledger, points
@@ -112,7 +113,8 @@ def measured(pattern: Pattern) -> Iterator[str]:
     yield f"{pattern.headline()}, {pattern.area:.1f} mm2"
     for name in pattern.level_names():
         yield f"level {name} at {pattern.level_height(name):.2f}"
-    widths = _widths(pattern)
+    edges = _edges_by_height(pattern)
+    widths = None if edges is None else edges.widths_at(HEIGHTS)
     for index, panel in enumerate(pattern.panels):
         yield f"{panel.name} {_edges(pattern, index)}"
         centre, box = points(panel.centroid), points(panel.outline.bounds())
@@ -129,6 +131,9 @@ def measured(pattern: Pattern) -> Iterator[str]:
         f"{s.second_edge}"
         for s in pattern.waist_seams
     )
+    if edges is not None:
+        yield from _walked(pattern, edges)
+    yield from _larger(pattern)
     if not pattern.full:
         whole = both_sides(pattern)
         yield "both sides: " + ", ".join(_place(panel) for panel in whole)
@@ -147,12 +152,50 @@ def _edges(pattern: Pattern, index: int) -> str:
     )
 
 
-def _widths(pattern: Pattern) -> list[list[float]] | None:
-    """By panel and height; None where a fault leaves nothing to be measured."""
+def _edges_by_height(pattern: Pattern) -> Profile | None:
+    """The side edges of all panels; None where a fault leaves nothing to be measured."""
     if any(remark.kind == "fault" for remark in pattern.ledger):
         return None
-    found: list[list[float]] = profile(pattern).widths_at(HEIGHTS).tolist()
-    return found
+    return profile(pattern)
+
+
+def _walked(pattern: Pattern, edges: Profile) -> Iterator[str]:
+    """How far along each edge heights lie, what it is sewn to there, and widths of places."""
+    for edge in range(len(edges.starts) - 1):
+        which = np.full(len(HEIGHTS), edge)
+        spots = edges.at_heights(HEIGHTS, which)
+        arcs = edges.arc_at(spots)
+        back = edges.point(edges.at_arcs(arcs, which))[1]
+        mates = edges.mates.edge[spots.piece], edges.mates.offset[spots.piece]
+        yield (
+            f"edge {edge} from {edges.ends[edge][0]:.2f} to {edges.ends[edge][1]:.2f}: "
+            + ", ".join(
+                f"{arc + 0.0:.2f} up to {height:.2f} beside {mate} {off + 0.0:.2f}"
+                for arc, height, mate, off in zip(arcs, back, *mates, strict=True)
+            )
+        )
+    there = edges.there(HEIGHTS, 2.0)
+    yield "panels at heights: " + ", ".join(
+        "".join("01"[int(is_so)] for is_so in row) for row in there
+    )
+    places = Places.of(pattern)
+    for panel, part, row in zip(
+        places.panel, places.part, places.widths(edges, HEIGHTS), strict=True
+    ):
+        yield f"place {panel}.{part}: " + ", ".join(f"{width + 0.0:.2f}" for width in row)
+
+
+def _larger(pattern: Pattern) -> Iterator[str]:
+    """All that lies on panels drawn wider and longer, and turned over."""
+    for panel in pattern.larger(1.25, 1.1).mirrored():
+        lines = [mark.curve for mark in panel.marks] + [slit.curve for slit in panel.slits]
+        yield f"larger {panel.name}: within {points(panel.outline.bounds())}, " + ", ".join(
+            [f"{level.name} {level.height:.2f}" for level in panel.level_lines]
+            + [points(curve.hull_box) for curve in lines]
+            + [f"{text.content} {points(text.anchor)} {text.align}" for text in panel.texts]
+            + [f"{tip.piece} {points(tip.point)}" for tip in panel.tips]
+            + [f"{piece.name} {points(piece.centroid)}" for piece in panel.pieces]
+        )
 
 
 def body(form: MeasuredForm) -> Iterator[str]:

@@ -348,7 +348,10 @@ def test_what_unpacks_without_end_is_refused() -> None:
 
 
 def test_forms_in_themselves_end() -> None:
-    refused(made(["/A Do"], forms={"A": ("/A Do", {})}), "without end")
+    refused(made(["/A Do"], forms={"A": ("/A Do", {})}), "page 1: forms lie in forms")
+    # What makes no sense in a form is told once, however deep the form lies.
+    within = {"A": ("/B Do", {}), "B": ("1 2 m x y l S", {})}
+    refused(made(["/A Do"], forms=within), "page 1: the operator y in its content makes no sense")
 
 
 @pytest.mark.parametrize("content", ["1 2 m x y l S", "5 w 1 2 3 m", "1 0 0 1 cm", "(a) w"])

@@ -160,6 +160,9 @@ class _Pass:
             try:
                 act(self, operands)
             except (TypeError, ValueError, IndexError, OverflowError, KeyError) as error:
+                if operator == "Do" and isinstance(error, PdfError):
+                    # Of a form within, which has its own words, once.
+                    raise
                 raise PdfError(
                     f"the operator {operator} in its content makes no sense: {error}", remedy=AGAIN
                 ) from None
