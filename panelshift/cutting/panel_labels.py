@@ -97,10 +97,11 @@ def blocks(
             found = found or _line_by_line(room, panel, said, size, column, over)
         if found is not None:
             return found
-    # The name, with its layer if it can be, rather than words across the stitch lines.
-    for count, size in itertools.product((2, 1), (3.2, *_CRAMPED, SMALLEST_MM)):
+    # The name, its layer and how often it is cut, if they can be, rather than words across the
+    # stitch lines.
+    for count, size in itertools.product((3, 2, 1), (3.2, *_CRAMPED, SMALLEST_MM)):
         fewer = [lines[:count] for lines in short or texts]
-        found = _in_one_block(room, panel, fewer, [(size, False)], 1.0)
+        found = _in_one_block(room, panel, fewer, [(size, False), (size, count > 2)], 1.0)
         found = found or _line_by_line(room, panel, fewer, size, _COLUMNS_APART[-1], 1.0)
         if found is not None:
             return found

@@ -401,7 +401,8 @@ class CutPlan:
             _darts_told(pattern.panels[index]),
         ]
         if short:
-            lines = [name, place, fabric, *own]
+            # What a piece needs most comes first: where there is no room the rest is left out.
+            lines = [name, place, own[0], fabric, *own[1:]]
         else:
             title = ", ".join(part for part in (self.title, self.client) if part)
             more = [f"added: {added} {self.unit}", self.revision]

@@ -256,6 +256,10 @@ def test_what_goes_to_standard_output_is_nothing_but_the_file(
     failed = run("alter", "none.toml", "--out", "-", "--json")
     assert failed.stdout == ""
     assert json.loads(failed.stderr)["error"]
+    assert (
+        "save it as a file, and run: panelshift check JOB"
+        in run("new", "draft.svg", "--out", "-").stderr
+    )
     for wrong in (("new", "draft.svg", "--out", "-", "--svg", "-"), ("alter", job, "--out", "-")):
         assert run(*wrong, *(["--mock-up", "-"] if wrong[0] == "alter" else [])).exit_code == 2
 

@@ -71,6 +71,18 @@ def test_words_stand_where_they_were_looked_over() -> None:
     assert changes("panel-words.txt", "\n".join(lines)) == []
 
 
+@pytest.mark.parametrize(("wide", "high"), [(60.0, 14.0), (40.0, 16.0), (8.0, 120.0)])
+def test_a_small_piece_keeps_its_name_its_layer_and_how_often_it_is_cut(
+    wide: float, high: float
+) -> None:
+    ring = np.array([(0, 0), (wide, 0), (wide, high), (0, high), (0, 0)], dtype=np.float64)
+    words = ["gore 2", "layer 2 of 4", "cut 4, half mirrored", "coutille", "right side up"]
+    (found,) = blocks(LabelRoom([ring], []), "gore 2", [words], [words])
+    together = " ".join(label.text for label in found)
+    assert all(each in together for each in words[:3])
+    assert min(label.size for label in found) >= 2.0
+
+
 @pytest.mark.parametrize("angle", [0.0, np.radians(30.0), -0.5 * np.pi])
 @pytest.mark.parametrize(("align", "left"), [("start", 0.0), ("middle", -0.5)])
 def test_letters_stand_in_a_box_turned_about_where_they_begin(

@@ -16,7 +16,7 @@ from ...outline.measure import length
 from ...pattern.drawing import Drawing
 from ...pattern.panel import EDGE_NAMES
 from ...units import show, summand, unit_words
-from ..answering import SaidThing
+from ..answering import STANDARD, SaidThing
 from . import listing, paragraphs, table
 
 if TYPE_CHECKING:
@@ -100,22 +100,25 @@ def untraced_text(tracing: Tracing, picture: Path) -> str:
 
 def new_text(found: Survey, job: Path, look: Sequence[SaidThing], mend: Sequence[SaidThing]) -> str:
     """What `panelshift new` has to say about the job file that it wrote."""
+    # Written to the standard stream, it is in whatever file the maker has sent it to.
+    shown = "the job file" if job == STANDARD else str(job)
+    ready = "save it as a file, and run: panelshift check JOB" if job == STANDARD else ""
     pattern = found.pattern
     if pattern is None:
-        head = f"{job}: written, but the drawing cannot be read yet."
+        head = f"{shown}: written, but the drawing cannot be read yet."
     else:
         drawn = "both halves" if pattern.full else "one half"
         head = (
-            f"{job}: {len(pattern.panels)} panels found, {drawn} drawn, "
+            f"{shown}: {len(pattern.panels)} panels found, {drawn} drawn, "
             f"whole waist {show(pattern.waist)}."
         )
     steps = (
         "Measure your fabrics, fill in their thickness, say in [body] for whom it is (of), then "
-        f"run: panelshift check {job}"
+        f"{ready or f'run: panelshift check {job}'}"
     )
     if found.choices:
         keys = ", ".join(choice.key for choice in found.choices)
-        steps = f"Open {job}, take away the # before one line of each choice ({keys}). {steps}"
+        steps = f"Open {shown}, take away the # before one line of each choice ({keys}). {steps}"
     return paragraphs(
         head,
         *map(_choice_text, found.choices),
