@@ -269,6 +269,31 @@ def test_whatever_is_said_of_the_draft_has_it_read_anew() -> None:
     assert reading_key(titled) in read
 
 
+TURNED: dict[str, dict[str, Any]] = {
+    "a gap": {"pattern": {"file": "draft.svg", "lacing_gap": 40}},
+    "by height": {"pattern": {"file": "draft.svg", "lacing_gap": 40, "gap_at": {"+80 mm": 60}}},
+    "a body": {"body": {"girths": {"waist": 700}}},
+    "its model": {"body": {"model": "section"}},
+    "a class": {"panel": {"a": {"class": "side"}}},
+    "inner cloth": {"stack": {"fabric": [{"name": "lining", "thickness": 0.3}]}},
+    "another draft": {"gore": [{"panel": "g", "between": ["a", "b"]}]},
+}
+"""What decides how panels turn, in whichever table of the job."""
+
+
+def test_whatever_decides_the_turn_has_it_reckoned_anew() -> None:
+    plain = {
+        "pattern": {"file": "draft.svg"},
+        "stack": {"fabric": [{"name": "lining", "thickness": 0.2}]},
+    }
+    turned = set()
+    for changes in ({}, *TURNED.values()):
+        file = BatchJob("a", {**plain, **changes}, folder=Path("nowhere")).load()
+        own = Inputs.of(file)
+        turned.add(own.turned(own.drawn(file)))
+    assert len(turned) == 1 + len(TURNED)
+
+
 @pytest.mark.slow
 def test_gores_of_one_draft_are_each_jobs_own(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
