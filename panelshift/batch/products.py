@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from importlib import import_module
 from typing import Final, Literal
 
@@ -34,15 +34,8 @@ class Making:
     @property
     def options(self) -> dict[str, object]:
         """Plain data of all that decides its files besides the job."""
-        if self.pages is None:
-            return {"product": self.product}
-        paper = self.pages.paper
-        return {
-            "product": self.product,
-            "paper": [paper.name, paper.width, paper.height],
-            "margin": self.pages.margin,
-            "overlap": self.pages.overlap,
-        }
+        # All of the pages' options, whichever they are one day.
+        return {"product": self.product} | ({} if self.pages is None else asdict(self.pages))
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,6 +16,7 @@ from panelshift.batch.products import makings
 from panelshift.batch.record import Inputs
 from panelshift.job.checks import OUTLINE_UNCHECKED
 from panelshift.job.resolved import reading_key
+from panelshift.printing import PageOptions, parse_paper
 from tests.support.batches import inline, statuses
 from tests.support.drawings import half, panels, write_job
 from tests.support.examples import thinned
@@ -292,6 +293,28 @@ def test_whatever_decides_the_turn_has_it_reckoned_anew() -> None:
         own = Inputs.of(file)
         turned.add(own.turned(own.drawn(file)))
     assert len(turned) == 1 + len(TURNED)
+
+
+def test_other_pages_are_other_work() -> None:
+    """A record of pages with another margin, say, is not taken for what is asked now."""
+    plain = {
+        "pattern": {"file": "draft.svg"},
+        "stack": {"fabric": [{"name": "lining", "thickness": 0.2}]},
+    }
+    file = BatchJob("a", plain, folder=Path("nowhere")).load()
+    asked = [
+        PageOptions(parse_paper("a4")),
+        PageOptions(parse_paper("a3")),
+        PageOptions(parse_paper("a4"), margin=12.0),
+        PageOptions(parse_paper("a4"), overlap=12.0),
+        PageOptions(parse_paper("a4"), projector="dark"),
+        PageOptions(parse_paper("a4"), strip=True),
+    ]
+    made = [Inputs.of(file).digest(makings(["tile"], pages)[0]) for pages in asked]
+    assert len(set(made)) == len(asked)
+    # Sheets without pages do not ask for any.
+    cut = {Inputs.of(file).digest(makings(["cut"], pages)[0]) for pages in asked}
+    assert len(cut) == 1
 
 
 @pytest.mark.slow
