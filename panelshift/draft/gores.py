@@ -303,7 +303,8 @@ def _refuse_uneven(places: Sequence[float], pattern: Pattern) -> None:
     halves = [sum(at < middle for at in places), sum(at > middle for at in places)]
     if pattern.full and halves[0] != halves[1]:
         raise PatternError(
-            f"one half of the pattern has {halves[0]} gores, the other {halves[1]}",
+            f"one half of the pattern has {halves[0]} gore{'s' * (halves[0] != 1)}, "
+            f"the other {halves[1]}",
             remedy="Draw and name the gores of both halves.",
             element="gore",
         )

@@ -49,8 +49,11 @@ def join_waist_marks(draft: Draft) -> Draft:
         if not touching or any(shape not in marks for shape, _ in hits):
             continue
         if len(touching) != 2 or not _opposite(candidate, [point for _, point in touching]):
+            marked = "short mark named waist touches"
+            if len(touching) != 1:
+                marked = "short marks named waist touch"
             raise PatternError(
-                f"{len(touching)} short marks named waist touch the outline "
+                f"{len(touching)} {marked} the outline "
                 f"{described(candidate.shapes[0])}: {listed([mark for mark, _ in touching])}",
                 remedy="Mark the waist once on either side edge, or draw a line across the panel, "
                 "from side edge to side edge.",

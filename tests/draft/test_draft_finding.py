@@ -529,5 +529,5 @@ def test_two_waist_marks_on_one_side_are_refused() -> None:
 def test_one_waist_mark_alone_is_refused() -> None:
     one = Draft("one")
     body = one.outline() + path(f"M{one.x} 200h6", "waist mark")
-    with pytest.raises(PatternError, match="1 short marks named waist"):
+    with pytest.raises(PatternError, match="1 short mark named waist touches"):
         pattern(body)

@@ -252,7 +252,7 @@ def test_gores_in_both_halves_of_a_full_pattern() -> None:
     assert [walked.difference for walked in found.walk()] == pytest.approx([0.0] * 7)
     seam = found.seams[0]
     assert (seam.first_edge, seam.second_edge) == ("front", "back")
-    with pytest.raises(PatternError, match="one half of the pattern has 1 gores, the other 0"):
+    with pytest.raises(PatternError, match="one half of the pattern has 1 gore, the other 0"):
         assemble(drawing, Reading(gores=said[:1], leave_out=("b",)))
     with pytest.raises(PatternError, match="meet at the front of the body"):
         assemble(drawing, Reading(gores=(Gore("a", ("left 1", "right 1")),), leave_out=("b",)))

@@ -180,7 +180,7 @@ def test_slits_in_both_halves_of_a_full_pattern() -> None:
         (names.index("right 1"), "front"),
         (names.index("right 2"), "back"),
     }
-    with pytest.raises(PatternError, match="one half of the pattern has 1 gores, the other 0"):
+    with pytest.raises(PatternError, match="one half of the pattern has 1 gore, the other 0"):
         assemble(drawing, Reading(gores=said[:1], leave_out=("b", "b slit")))
 
 
