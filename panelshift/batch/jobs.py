@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
@@ -18,6 +19,18 @@ Status = Literal["done", "unchanged", "failed"]
 
 JobPath = str | os.PathLike[str]
 JobData = Mapping[str, Any]
+
+
+_last_kept: tuple[str, JobData] = "", {}
+
+
+def _kept(data: JobData) -> JobData:
+    """A copy of a job's data; the same one for jobs that follow each other with the same data."""
+    global _last_kept
+    said = repr(data)
+    if said != _last_kept[0]:
+        _last_kept = said, deepcopy(data)
+    return _last_kept[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +78,10 @@ class BatchJob:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a job of a batch")
+        # Jobs run long after they are made, while a script may go on filling its own tables.
+        object.__setattr__(self, "overrides", deepcopy(dict(self.overrides)))
+        if isinstance(self.job, Mapping):
+            object.__setattr__(self, "job", _kept(self.job))
 
     @property
     def source(self) -> str:

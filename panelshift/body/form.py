@@ -12,6 +12,7 @@ import numpy as np
 from ..errors import BodyError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
+from ..outline.by_value import ByValue, fix, read_only
 from .column import DENSE_MM, Column, between_levels, level_rates, lever
 from .mean_form import MeanFormModel
 from .measures import Measures
@@ -62,7 +63,7 @@ class FormErrors:
 
 
 @dataclass(frozen=True, eq=False)
-class FormModel(ColumnModel):
+class FormModel(ByValue, ColumnModel):
     """Panels laid round sections that were measured.
 
     Parameters
@@ -103,6 +104,8 @@ class FormModel(ColumnModel):
     names: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        read_only(self, "heights")
+        fix(self, "names")
         # A column refuses heights that do not increase: better now than when it is used.
         _ = self._whole
 

@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from ..errors import BodyError
 from ..outline import FloatArray
+from ..outline.by_value import ByValue, read_only
 
 ComplexArray = npt.NDArray[np.complex128]
 
@@ -44,7 +45,7 @@ _FLAT_TURN = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
-class Sections:
+class Sections(ByValue):
     """Closed convex curves in one common frame, one a row.
 
     Parameters
@@ -77,6 +78,9 @@ class Sections:
     """
 
     coefficients: ComplexArray
+
+    def __post_init__(self) -> None:
+        read_only(self, "coefficients", dtype=np.complex128)
 
     @classmethod
     def of_support(cls, support: Callable[[FloatArray], FloatArray], count: int = 4096) -> Sections:

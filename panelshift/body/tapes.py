@@ -11,6 +11,7 @@ import numpy as np
 from ..errors import BodyError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
+from ..outline.by_value import fix_mappings
 from .column import Column, Modes
 from .mean_form import MeanFormModel, OfWhom, upright
 from .ring import Ring
@@ -138,6 +139,7 @@ class TapeModel(ColumnModel):
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a body by tapes")
+        fix_mappings(self)
         if not any(tapes.given() for tapes in self.tapes.values()):
             raise BodyError(
                 "no tape of the body is given",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -12,16 +11,17 @@ import numpy as np
 from ..errors import BodyError, BodyNameError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
+from ..outline.by_value import FixedMapping, fix_mappings
 from .measures import Measures
 from .ring import SMOOTHING_MM, BodyModel, Ring, RingModel, Turn, body_girths, slopes, tilt_of
 
 CLASS_NAMES: Final = ("front", "side", "back")
 
-FACTORS: Final[Mapping[str, Mapping[str, float]]] = MappingProxyType(
+FACTORS: Final[Mapping[str, Mapping[str, float]]] = FixedMapping(
     {
-        "women": MappingProxyType({"front": 1.13, "side": 0.83, "back": 1.01}),
-        "men": MappingProxyType({"front": 1.16, "side": 0.79, "back": 1.04}),
-        "either": MappingProxyType({"front": 1.145, "side": 0.81, "back": 1.025}),
+        "women": {"front": 1.13, "side": 0.83, "back": 1.01},
+        "men": {"front": 1.16, "side": 0.79, "back": 1.04},
+        "either": {"front": 1.145, "side": 0.81, "back": 1.025},
     }
 )
 """Radius of curvature of each class over the mean radius, by whose body it is.
@@ -58,8 +58,6 @@ class ClassModel(RingModel):
     belongs to the back. The surface's tilt is that of a round body of the same girth, the
     same at every seam.
 
-    Models compare by value; having a mapping in them they cannot be hashed.
-
     Examples
     --------
     Three panels of one width: the side turns most, so it grows most.
@@ -80,6 +78,7 @@ class ClassModel(RingModel):
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a class model")
+        fix_mappings(self)
         for name in CLASS_NAMES:
             value = self.factors.get(name)
             if value is None or not (np.isfinite(value) and value > 0.0):
@@ -88,10 +87,6 @@ class ClassModel(RingModel):
                     remedy="Give a radius of curvature over the mean radius, such as 1.6.",
                     element=f"body.factors.{name}",
                 )
-
-    def __reduce__(self) -> tuple[object, ...]:
-        # A read-only view of a dictionary does not pickle; models travel to other processes.
-        return type(self), (dict(self.factors), self.girths)
 
     def _answer(self, ring: Ring) -> Turn:
         for name in ring.classes:

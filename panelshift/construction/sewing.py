@@ -9,6 +9,7 @@ from typing import Final, Literal
 
 from ..errors import ConstructionError
 from ..files.plain_values import refuse_misfits
+from ..outline.by_value import fix_mappings
 
 SeamKind = Literal["open", "to front", "to back", "felled", "lapped"]
 """Allowances pressed open, both to one side, felled to the back, or overlapped flat."""
@@ -156,6 +157,7 @@ class Bones:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "bones")
+        fix_mappings(self)
         object.__setattr__(self, "stitched", tuple(self.stitched))
         _refuse("a width of bones", self.width, 0.5, 50.0, "width")
         _refuse("a thickness of bones", self.thickness, 0.3, 10.0, "thickness")
@@ -292,6 +294,7 @@ class Construction:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a construction")
+        fix_mappings(self)
         for name in ("shells", "bones", "strips"):
             object.__setattr__(self, name, tuple(getattr(self, name)))
         _refuse("lacing", self.lacing, 0.1, 20.0, "lacing", " kPa")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import threading
+import weakref
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -101,20 +103,48 @@ def parts_of_layers(
     breaks: Breaks | None = None,
 ) -> list[list[Part]]:
     """Panels of some layers; the words of each panel stand in one place on all layers of it."""
-    draft, cut = shifted.turn.pattern, cut_layers(shifted)
-    having = [one for one in shifted.layers if one in layers or one in cut]
-    alike = [one for one in having if not one.fabric.own_pieces]
-    drawn, numbered = _by_pieces(shifted)
-    own_alike = [one.pieced for one in alike]
-    parts = _together(shifted, own_alike, drawn, plan, numbered, breaks)
-    # By place: a layer's own hash takes in all its numbers.
-    found = {layer.place: own for layer, own in zip(alike, parts, strict=True)}
+    draft = shifted.turn.pattern
+    wanted = {layer.place for layer in layers}
+    cut = {layer.place for layer in cut_layers(shifted)}
+    # As every layer's words depend on all layers, all are drawn, and kept for the next that is
+    # asked for: scripts take one layer after another, and what is printed was drawn before.
+    found = _LAST.of(shifted, plan) if breaks is None and wanted <= cut else {}
+    if not found:
+        alike = [
+            one for one in shifted.layers if one.place in wanted | cut and not one.fabric.own_pieces
+        ]
+        drawn, numbered = _by_pieces(shifted)
+        own_alike = [one.pieced for one in alike]
+        parts = _together(shifted, own_alike, drawn, plan, numbered, breaks)
+        # By place: a layer's own hash takes in all its numbers.
+        found |= {layer.place: own for layer, own in zip(alike, parts, strict=True)}
     for layer in layers:
-        if layer.fabric.own_pieces:
+        if layer.fabric.own_pieces and layer.place not in found:
             own = layer.pieced
             numbers = channels_on(own.whole, bone_channels(draft, shifted.lay))
             (found[layer.place],) = _together(shifted, [own], own.whole, plan, numbers, breaks)
-    return [found[layer.place] for layer in layers]
+    return [list(found[layer.place]) for layer in layers]
+
+
+class _Last(threading.local):
+    """The parts of the layers that are cut, by their places, of what was drawn last."""
+
+    _shifted: weakref.ref[Shifted] | None = None
+    _plan: CutPlan | None = None
+
+    def of(self, shifted: Shifted, plan: CutPlan) -> dict[int, list[Part]]:
+        """What is known of them, to be added to; empty if something else was drawn last."""
+        if self._shifted is None or self._shifted() is not shifted or self._plan != plan:
+            self._shifted, self._plan = weakref.ref(shifted, self._forget), plan
+            self._found: dict[int, list[Part]] = {}
+        return self._found
+
+    def _forget(self, gone: weakref.ref[Shifted]) -> None:
+        if gone is self._shifted:
+            self._shifted, self._plan, self._found = None, None, {}
+
+
+_LAST: Final = _Last()
 
 
 def _by_pieces(shifted: Shifted) -> tuple[Pattern, list[list[BoneChannel]]]:

@@ -8,6 +8,7 @@ from typing import Final, Literal, get_args
 
 from ..errors import StackError, UnknownNameError
 from ..files.plain_values import refuse_misfits
+from ..outline.by_value import ByValue, fix_mappings
 from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift import LayerPattern, Shifted
@@ -179,6 +180,9 @@ class Extras:
     top_facing: float = 0.0
     bottom_facing: float = 0.0
 
+    def __post_init__(self) -> None:
+        fix_mappings(self)
+
 
 def cut_from(extra: ClothExtra, stack: Stack, extras: Extras) -> str:
     """Of which layer's cloth an extra is cut; "" if of none of them.
@@ -191,8 +195,8 @@ def cut_from(extra: ClothExtra, stack: Stack, extras: Extras) -> str:
     return extras.fabric.get(extra, usual)
 
 
-@dataclass(frozen=True)
-class CutPlan:
+@dataclass(frozen=True, eq=False)
+class CutPlan(ByValue):
     """All that the cutting files need beside the shifted layers.
 
     Parameters
@@ -239,10 +243,6 @@ class CutPlan:
         If the mitre limit is not from 1 to 20, the width from 100 to 20,000 mm, or the accuracy
         from 0 to 20 mm.
 
-    Notes
-    -----
-    Plans compare by value; having mappings in them they cannot be hashed.
-
     Examples
     --------
     >>> from panelshift import DraftPanel, pattern_from_panels
@@ -277,6 +277,7 @@ class CutPlan:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a plan")
+        fix_mappings(self)
         for what, value, low, most in (
             ("a mitre limit", self.mitre_limit, 1.0, 20.0),
             ("a sheet's width in mm", self.sheet_width, 100.0, 20_000.0),

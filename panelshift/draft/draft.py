@@ -13,6 +13,7 @@ import numpy as np
 from ..errors import PatternError, UnknownNameError
 from ..files.plain_values import refuse_misfits
 from ..outline import Curve, FloatArray
+from ..outline.by_value import fix_mappings
 from ..outline.crossing import SAME_POINT_MM, Crossings, all_crossings
 from ..outline.nearness import Boxes
 from ..outline.planar import Areas
@@ -147,10 +148,6 @@ class Reading:
     UnknownNameError
         If there is no corner of a name.
 
-    Notes
-    -----
-    Readings compare by value; having a mapping in them they cannot be hashed.
-
     Examples
     --------
     Centre front lies on the right of this sheet, which only its maker can know:
@@ -182,6 +179,7 @@ class Reading:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a reading")
+        fix_mappings(self)
         for what, value in (
             ("drafted waist", self.drafted_waist),
             ("join tolerance", self.join_tolerance),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal, cast, get_args
@@ -17,13 +18,14 @@ from ..errors import FormError
 from ..files import read_bounded
 from ..files.plain_values import held_to_types
 from ..outline import FloatArray
+from ..outline.by_value import ByValue, fix, read_only
 from ..units import MM_PER_UNIT
 
 MadeFrom = Literal["scan", "traced"]
 
 
 @dataclass(frozen=True, eq=False)
-class MeasuredForm:
+class MeasuredForm(ByValue):
     """Sections of one body in one frame.
 
     Parameters
@@ -36,7 +38,7 @@ class MeasuredForm:
     errors : FormErrors
     found : tuple of str
         What was found out, in words.
-    names : dict of str to float
+    names : mapping of str to float
         Heights in mm of levels that were named.
 
     Examples
@@ -52,7 +54,11 @@ class MeasuredForm:
     made_from: MadeFrom
     errors: FormErrors
     found: tuple[str, ...] = ()
-    names: dict[str, float] = field(default_factory=dict)
+    names: Mapping[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        read_only(self, "heights")
+        fix(self, "names")
 
     def girth_at(self, height: float) -> float:
         """Girth in mm at a height.

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, MutableSequence
+from copy import copy
 from dataclasses import fields
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
 from .bezier import sealed
+
+_K = TypeVar("_K")
+_V = TypeVar("_V")
 
 
 class ByValue:
@@ -37,11 +41,66 @@ def _plain(value: object) -> object:
         # Adding nothing makes -0.0 its equal, 0.0.
         return value.shape, (value + 0).tobytes()
     if isinstance(value, Mapping):
-        return frozenset(value.items())
+        return frozenset((key, _plain(item)) for key, item in value.items())
+    if isinstance(value, (tuple, list)):
+        return tuple(_plain(item) for item in value)
     return value
 
 
-def read_only(value: Any, *names: str) -> None:
+def read_only(value: Any, *names: str, dtype: type[Any] = np.float64) -> None:
     """Make a frozen object's arrays views that cannot be written to; the caller's own can."""
     for name in names:
-        object.__setattr__(value, name, sealed(np.asarray(getattr(value, name), np.float64)))
+        object.__setattr__(value, name, sealed(np.asarray(getattr(value, name), dtype)))
+
+
+class FixedMapping(Mapping[_K, _V]):
+    """A copy of a mapping that cannot be changed, nor can mappings within it.
+
+    Unlike a read-only view of a dictionary it can be hashed, and sent to another process.
+    """
+
+    def __init__(self, given: Mapping[_K, _V]) -> None:
+        self._held: dict[_K, _V] = {key: _fixed(value) for key, value in given.items()}
+
+    def __getitem__(self, key: _K) -> _V:
+        return self._held[key]
+
+    def __iter__(self) -> Iterator[_K]:
+        return iter(self._held)
+
+    def __len__(self) -> int:
+        return len(self._held)
+
+    def __hash__(self) -> int:
+        return hash(frozenset(self._held.items()))
+
+    def __repr__(self) -> str:
+        return repr(self._held)
+
+
+def _fixed(value: Any) -> Any:
+    """A value as its holder keeps it, whatever its giver does to it later."""
+    if isinstance(value, FixedMapping):
+        return value
+    if isinstance(value, Mapping):
+        return FixedMapping(value)
+    if isinstance(value, np.ndarray):
+        return sealed(value.copy())
+    if type(value) in (tuple, list):
+        return tuple(_fixed(item) for item in value)
+    # Paths of other libraries are lists of segments.
+    return copy(value) if isinstance(value, MutableSequence) else value
+
+
+def fix_mappings(value: Any) -> None:
+    """Copy a frozen object's mappings: what a script does to its own later changes nothing."""
+    fix(
+        value,
+        *(each.name for each in fields(value) if isinstance(getattr(value, each.name), Mapping)),
+    )
+
+
+def fix(value: Any, *names: str) -> None:
+    """Copy what a frozen object was given under these names: mappings, arrays, lists of points."""
+    for name in names:
+        object.__setattr__(value, name, _fixed(getattr(value, name)))

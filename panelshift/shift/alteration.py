@@ -11,6 +11,7 @@ import numpy as np
 
 from ..errors import AlterationError, UnknownNameError
 from ..files.plain_values import refuse_misfits
+from ..outline.by_value import fix_mappings
 from ..outline.splines import Spline
 from ..pattern.panel import EdgeName, Panel
 from ..pattern.pattern import Pattern
@@ -74,6 +75,7 @@ class Alteration:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "an alteration")
+        fix_mappings(self)
         _refuse_unclear(self)
 
     def said(self, unit: str = "mm") -> str:

@@ -12,6 +12,7 @@ from ..errors import AlterationError
 from ..files.plain_values import held_to_types
 from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE
+from ..outline.by_value import ByValue
 from ..outline.planar import self_crossings
 from ..pattern.panel import STRAIGHT_EDGE_MM, Frame, Mark, Panel, panels_picture
 from ..pattern.pattern import Pattern
@@ -99,7 +100,7 @@ class SeamChange:
 
 
 @dataclass(frozen=True, eq=False)
-class Altered:
+class Altered(ByValue):
     """An altered pattern, and what was changed.
 
     Parameters

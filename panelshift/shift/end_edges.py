@@ -13,6 +13,7 @@ from ..errors import AlterationError, UnknownNameError
 from ..files.plain_values import refuse_misfits
 from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, bezier_derivatives, bezier_points
+from ..outline.by_value import fix_mappings
 from ..outline.crossing import nearest_position
 from ..outline.measure import arc_table, length, position_at_length
 from ..outline.planar import contains, self_crossings
@@ -77,6 +78,7 @@ class EndAlteration:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "an alteration")
+        fix_mappings(self)
         _refuse_unsaid(self)
 
     def said(self, unit: str = "mm") -> str:

@@ -13,6 +13,7 @@ from ..errors import CurveError, WrongTypeError
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import Curve, FloatArray
 from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, numbers, straighten
+from ..outline.by_value import ByValue, fix
 from ..pattern.drawing import Drawing, Shape
 from .affine import Affine
 from .outlines import ARC_TOLERANCE_MM, JOIN_MM, arc_control, placed
@@ -23,7 +24,7 @@ _APART_MM: Final = 40.0
 
 
 @dataclass(frozen=True, eq=False)
-class DraftPanel:
+class DraftPanel(ByValue):
     """A panel as a drafting script has it, without any SVG.
 
     Parameters
@@ -85,6 +86,7 @@ class DraftPanel:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a panel")
+        fix(self, "outline", "waist", "levels", "notches", "grainline", "corners", "bones")
 
 
 def draft_drawing(

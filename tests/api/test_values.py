@@ -79,18 +79,8 @@ OBJECTS: dict[str, Any] = {
     "TurnOfCloth": SHIFTED.turn,
 }
 
-WITH_MAPPINGS = {
-    "Alteration",
-    "BatchJob",
-    "Bones",
-    "ClassModel",
-    "Construction",
-    "CutPlan",
-    "EndAlteration",
-    "Outcome",
-    "Reading",
-}
-"""These hold mappings, which have no hash; all others can be keys of dictionaries."""
+UNHASHABLE = {"BatchJob", "Outcome"}
+"""These hold dictionaries; all others can be keys of dictionaries."""
 
 LONGEST = 1200
 """Characters that may be printed: a screenful, for six panels in three layers."""
@@ -139,13 +129,89 @@ def test_nothing_can_be_assigned(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", OBJECTS)
-def test_whatever_holds_no_mapping_has_a_hash(name: str) -> None:
+def test_all_but_jobs_of_a_batch_have_a_hash(name: str) -> None:
     thing = OBJECTS[name]
-    if name in WITH_MAPPINGS:
+    if name in UNHASHABLE:
         with pytest.raises(TypeError, match="unhashable"):
             hash(thing)
     else:
         assert {thing: name}[thing] == name
+
+
+@pytest.mark.parametrize("name", OBJECTS)
+def test_made_of_the_same_they_are_equal(name: str) -> None:
+    again = WAYS["pickled"](OBJECTS[name])
+    assert again == OBJECTS[name]
+    assert again != object()
+    if name not in UNHASHABLE:
+        assert hash(again) == hash(OBJECTS[name])
+
+
+def test_a_panel_of_arrays_that_a_script_moves_on_stays_where_it_was() -> None:
+    outline, waist = np.array([(0, 0), (60, 0), (60, 160), (0, 160)]), [[0, 90], [60, 90]]
+    level = np.array([(0, 140), (60, 140)])
+    panel = ps.DraftPanel("one", outline, waist, {"hip": level})
+    outline += 50
+    level += 50
+    waist[0][1] = 10
+    wanted = ps.DraftPanel(
+        "one",
+        np.array([(0, 0), (60, 0), (60, 160), (0, 160)]),
+        [[0, 90], [60, 90]],
+        {"hip": np.array([(0, 140), (60, 140)])},
+    )
+    assert panel == wanted != ps.DraftPanel("one", outline, waist)
+    assert ps.pattern_from_panels([panel]) == ps.pattern_from_panels([wanted])
+
+
+OWN = {"silk": ps.Allowances(top=20.0)}
+CORNERS = {"panel 1": {"front_top": (1.0, 2.0)}}
+
+
+@pytest.mark.parametrize(
+    ("make", "held", "own"),
+    [
+        (lambda own: ps.CutPlan(allowances=own), "allowances", OWN),
+        (lambda own: ps.CutPlan(cuttings=own), "cuttings", {"panel 1": ps.Cutting(1)}),
+        (lambda own: ps.CutPlan(gives=own), "gives", {"silk": 0.1}),
+        (lambda own: ps.Bones("drill", 7.0, 1.5, per_panel=own), "per_panel", {"panel 1": 2}),
+        (lambda own: ps.Construction(stretch=own), "stretch", {"drill": 0.01}),
+        (lambda own: ps.Alteration("3 to 4", own), "amount", {"waist": 2.0, "hip": 4.0}),
+        (lambda own: ps.EndAlteration("top", own), "amount", {"centre front": 2.0, "3 to 4": 4.0}),
+        (lambda own: ps.ClassModel(own), "factors", {"front": 1.6, "side": 0.7, "back": 1.0}),
+        (lambda own: ps.Reading(corners=own), "corners", CORNERS),
+        (lambda own: BatchJob("Ann", "a.toml", own), "overrides", {"stack.drafted": ["silk"]}),
+        (lambda own: BatchJob("Ann", own), "job", {"stack": {"drafted": "silk"}}),
+        (lambda own: replace(FORM, names=own).model(), "names", {"bust": 50.0}),
+    ],
+)
+def test_tables_filled_on_by_a_script_change_nothing_made_of_them(
+    make: Callable[[Any], Any], held: str, own: Any
+) -> None:
+    filled = copy.deepcopy(own)
+    thing = make(filled)
+    for inner in filled.values():
+        if isinstance(inner, dict):
+            inner.clear()
+        elif isinstance(inner, list):
+            inner.append("drill")
+    filled["more"] = None
+    assert getattr(thing, held) == own
+    assert thing == make(own)
+
+
+def test_jobs_that_a_script_makes_of_one_table_filled_anew_are_each_their_own() -> None:
+    table: dict[str, Any] = {"pattern": {}}
+    jobs = []
+    for gap in (40, 50):
+        table["pattern"]["lacing_gap"] = gap
+        jobs.append(BatchJob(f"gap {gap}", table))
+    assert [job.job for job in jobs] == [
+        {"pattern": {"lacing_gap": 40}},
+        {"pattern": {"lacing_gap": 50}},
+    ]
+    # What many rows have in common they share.
+    assert BatchJob("again", table).job is jobs[1].job
 
 
 @pytest.mark.parametrize("name", OBJECTS)
