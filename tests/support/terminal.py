@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import inspect
+import io
 import json
 import os
 import subprocess
 import sys
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TextIO
 
 import click
 import pytest
@@ -57,9 +59,11 @@ class Bar:
         """The bar that the next command shows."""
         bar = cls()
 
-        def begun(*, length: int, label: str, file: object) -> Bar:
+        def begun(*, length: int, label: str, file: TextIO) -> Bar:
             assert label
-            assert file is sys.stderr
+            with contextlib.redirect_stderr(io.StringIO()) as heard:
+                file.write(label)
+            assert heard.getvalue() == label
             bar.pos, bar.length = 0, length
             return bar
 
