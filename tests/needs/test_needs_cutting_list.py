@@ -34,9 +34,10 @@ from panelshift.cutting.plan import CutPlan, Cutting, Extras, cut_layers
 from panelshift.errors import JobError, StackError, UnknownNameError
 from panelshift.job import read_job, resolve
 from panelshift.job.said import settings
-from panelshift.needs.buying import ClothOptions, fabric_needs
-from panelshift.needs.cutting_list import cutting_list, list_csv, list_words
-from panelshift.needs.pieces import beside_pieces, folded_pieces
+from panelshift.needs.buying import ClothOptions, Layout, fabric_needs
+from panelshift.needs.cutting_list import ListLine, cutting_list, list_csv, list_words
+from panelshift.needs.laid import LaidPiece
+from panelshift.needs.pieces import Piece, beside_pieces, folded_pieces
 from panelshift.outline import Curve
 from panelshift.pattern.panel import EDGE_NAMES
 from tests.support.drawings import Draft, group, path, pattern
@@ -388,3 +389,40 @@ def test_it_is_said_what_a_channel_was_read_from(lines: list[str], read: list[st
     drawn = "".join(path(line, f"b{k}") for k, line in enumerate(lines))
     (panel,) = bone_channels(pattern(Draft("one").panel() + group(drawn, "bones")))
     assert [channel.drawn for channel in panel] == read
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 8, 9, 40])
+@pytest.mark.parametrize("pairs", [True, False])
+def test_there_is_a_box_to_tick_for_every_piece(count: int, pairs: bool) -> None:
+    drawn, mirrored = Cutting(count, mirrored=pairs).sides
+    words = ListLine("drill", "side", drawn, mirrored).words(CutPlan())
+    assert (words.count("[_]") if count <= 8 else int(words.split()[2])) == count
+    assert ("mirrored" in words) == (pairs and count > 1)
+
+
+def test_rows_are_told_as_at_most_and_each_cloth_by_its_own() -> None:
+    """A length that a layout with interlocking pieces needs is not hedged."""
+
+    def bought(fabric: str, length: float, *, nested: bool) -> Layout:
+        ring = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, length], [0.0, length]])
+        piece = Piece(fabric, 1, False, Curve.polyline(ring, closed=True))
+        laid = LaidPiece(piece, False, np.zeros(2))
+        return Layout(fabric, 900.0, ClothOptions((900.0,)), 3.0, (laid,), nested)
+
+    lines = [ListLine(cloth, "side", 1, 1) for cloth in ("drill", "satin")]
+    layouts = [bought("drill", 500.0, nested=True), bought("satin", 800.0, nested=False)]
+    drill, satin = list_words(lines, CutPlan(), layouts)
+    for words, layout in ((drill, layouts[0]), (satin, layouts[1])):
+        assert words.startswith(f"{layout.fabric}, ")
+        assert f"{layout.to_buy_text('mm')} of cloth 900" in words
+    assert "at most" in satin
+    assert "at most" not in drill
+
+
+def test_every_panel_that_a_layer_covers_is_listed_in_order() -> None:
+    shifted = sample("hourglass").shifted
+    every = cutting_list(shifted, MIXED)
+    for layer in cut_layers(shifted):
+        names = [layer.whole.panels[index].name for index in layer.covered]
+        assert [line.name for line in every if line.cloth == layer.fabric.name] == names
+    assert len(every) == sum(len(layer.covered) for layer in cut_layers(shifted))

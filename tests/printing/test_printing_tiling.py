@@ -17,6 +17,7 @@ from panelshift.outline import Curve, FloatArray
 from panelshift.printing.arranging import Footprint, Pages, arrange_for_pages, cleared
 from panelshift.printing.cover import _count, _taping
 from panelshift.printing.pages import matching_marks
+from panelshift.printing.paper import parse_paper
 from panelshift.printing.tiling import PageGrid, PageOptions, drawn_lines, grid_for, lay_grid
 from panelshift.sheets.sheet import Label, Sheet, Stroke
 from tests.support.examples import thinned
@@ -343,3 +344,11 @@ def test_pages_in_one_long_row_are_avoided(together: bool) -> None:
         arrange_for_pages(
             pieces([(300.0, 300.0, 0.5)]), asked, keep_together=together, plain_width=900.0
         )
+
+
+@pytest.mark.parametrize(("rows", "columns"), [(1, 1), (2, 3), (5, 1)])
+def test_what_is_taped_together_ends_where_its_last_page_does(rows: int, columns: int) -> None:
+    used = np.ones((rows, columns), dtype=bool)
+    grid = PageGrid(parse_paper("a4"), 7.0, 12.0, columns, rows, used)
+    last = grid.corner(rows - 1, columns - 1) + grid.tile
+    assert grid.taped == pytest.approx(tuple(last))
