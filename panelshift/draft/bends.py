@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from typing import Any, Final
 
 import numpy as np
@@ -42,6 +42,9 @@ _HAIR_MM: Final = 3.0
 _ROUNDS_OFF_MM: Final = 60.0
 """A corner of a straight edge is rounded off over so much at most."""
 
+_CURVES_AWAY: Final = np.radians(20.0)
+"""A segment that turns so far before an edge counts as a top or a bottom rounds it off."""
+
 _ASIDE_MM: Final = 0.1
 _CREASE: Final = np.radians(1.0)
 """So little beside its line, and so little bent at the waist, an edge is straight."""
@@ -68,6 +71,14 @@ class _Leg:
     turned: FloatArray
     rounded: bool
     lean: FloatArray
+
+    @cached_property
+    def rounding(self) -> int:
+        """The last of the slight bends if the edge curves away right there, else 0."""
+        joint = self.slight[-1] if self.rounded and self.slight else 0
+        along, away = self.run.end_tangents()[joint]
+        curves = float(along @ away) <= np.cos(_CURVES_AWAY)
+        return joint if curves else 0
 
     def to(self, joint: int) -> float:
         """Length from the waist to a joint in mm."""
@@ -128,7 +139,8 @@ def bent_corners(
         found[k] = replace(found[k], **at)
         beyond = own.to(len(own.run)) - own.to(joint)
         # Told loudly where nothing but a straight edge says so, and much depends on it.
-        say = ledger.warn if why == _BEGINS_TO_ROUND and beyond >= _FAR_MM else ledger.note
+        alone = mate is None and (why == _BEGINS_TO_ROUND or joint != own.joint)
+        say = ledger.warn if alone and beyond >= _FAR_MM else ledger.note
         say(
             "bent-corner",
             f"{panel.name}: its {side} edge ends at ({point[0]:.1f}, {point[1]:.1f}) mm, {why}",
@@ -178,6 +190,10 @@ def _seam_end(own: _Leg, mate: _Leg) -> tuple[int, str]:
     """At which joint an edge of a seam ends before it was taken to, and why; 0 if at none."""
     if own.joint and _ends_as_mate(own, mate):
         return own.joint, own.bend(own.joint, _AS_ITS_MATE if not own.rounded else _ROUNDS_OFF)
+    both = own.rounding and mate.rounding
+    # Both round off alike, as beside a scallop, and what is as long is the side before it.
+    if both and abs(own.to(own.rounding) - mate.to(mate.rounding)) <= _SLIGHT_WALKS_MM:
+        return own.rounding, own.bend(own.rounding, _ROUNDS_OFF)
     others = mate.lengths()
     if min(abs(own.to(len(own.run)) - end) for end in others) <= _WALKS_MM:
         return 0, ""
@@ -207,7 +223,8 @@ def _centre_end(own: _Leg, other: _Leg) -> tuple[int, str]:
     joint = _straight_to(own, other)
     if joint and own.to(len(own.run)) - own.to(joint) <= _ROUNDS_OFF_MM:
         return joint, _BEGINS_TO_ROUND
-    return own.joint, own.bend(own.joint, _ROUNDS_OFF)
+    joint = own.joint or own.rounding
+    return joint, own.bend(joint, _ROUNDS_OFF)
 
 
 def _straight_to(own: _Leg, other: _Leg) -> int:

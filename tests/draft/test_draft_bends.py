@@ -14,6 +14,9 @@ from tests.support.drafts import Figure
 FIGURE = Figure((70.0, 78.0, 84.0), (1.2, 1.45, 1.25), (1.15, 1.3, 1.45), (0.0, 0.45, 0.5))
 DROP = 40.0
 
+SLIGHT = Figure((50.0, 52.0, 54.0), (1.1, 1.1, 1.1), (1.04, 1.04, 1.04), (0.0, 0.5, 0.9))
+"""Its sides lean by so little at the hip that a bend there is slight."""
+
 
 def steep(kind: str, degrees: float, where: int, *, end: str) -> Pattern:
     """A half whose panel `where` has a top or bottom edge that leaves its front edge steeply."""
@@ -45,6 +48,28 @@ def _leaving(kind: str, degrees: float, edge: Curve, sense: float) -> Curve:
     middle, flat = start + np.array([35.0, sense * DROP]), np.array([18.0, 0.0])
     rise = [start, start + 0.6 * DROP * way, middle - flat, middle]
     return Curve.cubics(np.array([rise, [middle, middle + flat, end - flat, end]]))
+
+
+def test_a_scallop_on_every_panel_is_no_piece_of_its_sides() -> None:
+    shapes, left = [], 40.0
+    for k, panel in enumerate(SLIGHT.panels()):
+        a, d = panel.back.start, panel.front.start
+        middle, down = 0.5 * (a + d) + [0.0, 12.0], np.array([0.0, -25.0])
+        aside, out = np.array([2.0, 0.0]), np.array([10.0, 0.0])
+        scallops = [[a, a + down - aside, middle + out + down, middle]]
+        scallops += [[middle, middle - out + down, d + down + aside, d]]
+        top = Curve.polyline([panel.front.end, panel.back.end])
+        edges = [panel.front, top, panel.back.reversed(), Curve.cubics(np.array(scallops))]
+        low, high = panel.bounds()
+        page = np.array([[1.0, 0.0, left - low[0]], [0.0, -1.0, 300.0]])
+        waist = Curve.polyline([(low[0] - 1.0, 0.0), (high[0] + 1.0, 0.0)]).transformed(page)
+        outline = Curve.chain(edges, closed=True).transformed(page)
+        shapes += [Shape(outline, f"{k + 1}"), Shape(waist, f"waist {k + 1}")]
+        left += float(high[0] - low[0]) + 25.0
+    found = assemble(Drawing(tuple(shapes)), Reading(halves="half"))
+    for read, panel in zip(found.panels, SLIGHT.panels(), strict=True):
+        lengths = [read.edge("front").length, read.edge("back").length]
+        assert lengths == pytest.approx([panel.front.length, panel.back.length], abs=1e-3)
 
 
 def told(pattern: Pattern) -> list[str]:
