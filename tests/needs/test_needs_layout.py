@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from panelshift.cutting.plan import CutPlan
+from panelshift.cutting.plan import Allowances, CutPlan, cut_layers
 from panelshift.errors import JobError, StackError
 from panelshift.job import read_job
 from panelshift.job.result import cloth_options, fit_job
@@ -15,6 +15,7 @@ from panelshift.needs.buying import ClothOptions, Layout, bought, lay
 from panelshift.needs.cloth_picture import layout_picture
 from panelshift.needs.cutting_list import ListLine, list_words
 from panelshift.needs.laid import LaidPiece, pushed_together
+from panelshift.needs.pieces import layer_pieces
 from panelshift.units import to_mm
 from tests.support.cloth import rectangle
 from tests.support.runs import sample
@@ -163,3 +164,17 @@ def test_a_piece_is_pushed_to_its_neighbour_and_none_away_from_the_beginning() -
     assert 53.0 <= found[1].at[1] < 53.25
     assert found[1].at[0] == 20.0
     assert found[2].at == pytest.approx([300.0, 0.0], abs=1e-9)
+
+
+def test_pieces_have_the_allowances_of_their_own_cloth() -> None:
+    shifted = sample("hourglass").shifted
+    plain = CutPlan(allowances={})
+    wide = CutPlan(allowances={"brocade": Allowances(top=30.0, bottom=45.0)})
+    for layer in cut_layers(shifted):
+        pairs = zip(
+            layer_pieces(shifted, layer, plain), layer_pieces(shifted, layer, wide), strict=True
+        )
+        grown = [after.length - before.length for before, after in pairs]
+        own = layer.fabric.name == "brocade"
+        # From 10 mm each: 20 and 35 mm more, a little else where an end is not level.
+        assert grown == [pytest.approx(55.0, abs=8.0) if own else 0.0] * len(grown)
