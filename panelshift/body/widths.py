@@ -11,13 +11,13 @@ import numpy as np
 from ..errors import BodyError, BodyNameError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
-from ..outline.by_value import FixedMapping, fix_mappings
+from ..outline.by_value import FixedDict, fix_mappings
 from .measures import Measures
 from .ring import SMOOTHING_MM, BodyModel, Ring, RingModel, Turn, body_girths, slopes, tilt_of
 
 CLASS_NAMES: Final = ("front", "side", "back")
 
-FACTORS: Final[Mapping[str, Mapping[str, float]]] = FixedMapping(
+FACTORS: Final[Mapping[str, Mapping[str, float]]] = FixedDict(
     {
         "women": {"front": 1.13, "side": 0.83, "back": 1.01},
         "men": {"front": 1.16, "side": 0.79, "back": 1.04},

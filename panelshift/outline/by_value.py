@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, MutableSequence
+from collections.abc import Mapping, MutableSequence
 from copy import copy
 from dataclasses import fields
-from typing import Any, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 import numpy as np
 
@@ -53,37 +53,35 @@ def read_only(value: Any, *names: str, dtype: type[Any] = np.float64) -> None:
         object.__setattr__(value, name, sealed(np.asarray(getattr(value, name), dtype)))
 
 
-class FixedMapping(Mapping[_K, _V]):
-    """A copy of a mapping that cannot be changed, nor can mappings within it.
+class FixedDict(dict[_K, _V]):
+    """A copy of a mapping that cannot be changed, nor can what lies within it.
 
-    Unlike a read-only view of a dictionary it can be hashed, and sent to another process.
+    A dictionary still, for all that takes one; unlike a read-only view of one it can be hashed,
+    and sent to another process.
     """
 
     def __init__(self, given: Mapping[_K, _V]) -> None:
-        self._held: dict[_K, _V] = {key: _fixed(value) for key, value in given.items()}
+        super().__init__((key, _fixed(value)) for key, value in given.items())
 
-    def __getitem__(self, key: _K) -> _V:
-        return self._held[key]
+    def __hash__(self) -> int:  # type: ignore[override]
+        return hash(frozenset(self.items()))
 
-    def __iter__(self) -> Iterator[_K]:
-        return iter(self._held)
+    def __reduce__(self) -> tuple[object, ...]:
+        return type(self), (dict(self),)
 
-    def __len__(self) -> int:
-        return len(self._held)
+    def _refuse(self, *_args: object, **_kwargs: object) -> NoReturn:
+        raise TypeError("what an object is made of cannot be changed: make another object")
 
-    def __hash__(self) -> int:
-        return hash(frozenset(self._held.items()))
-
-    def __repr__(self) -> str:
-        return repr(self._held)
+    __setitem__ = __delitem__ = __ior__ = _refuse
+    clear = pop = popitem = setdefault = update = _refuse
 
 
 def _fixed(value: Any) -> Any:
     """A value as its holder keeps it, whatever its giver does to it later."""
-    if isinstance(value, FixedMapping):
+    if isinstance(value, FixedDict):
         return value
     if isinstance(value, Mapping):
-        return FixedMapping(value)
+        return FixedDict(value)
     if isinstance(value, np.ndarray):
         return sealed(value.copy())
     if type(value) in (tuple, list):
