@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, MutableSequence
+from collections.abc import Iterable, Mapping, MutableSequence
 from copy import copy
 from dataclasses import fields
 from typing import Any, NoReturn, TypeVar
@@ -60,8 +60,8 @@ class FixedDict(dict[_K, _V]):
     and sent to another process.
     """
 
-    def __init__(self, given: Mapping[_K, _V]) -> None:
-        super().__init__((key, _fixed(value)) for key, value in given.items())
+    def __init__(self, given: Mapping[_K, _V] | Iterable[tuple[_K, _V]] = ()) -> None:
+        super().__init__((key, _fixed(value)) for key, value in dict(given).items())
 
     def __hash__(self) -> int:  # type: ignore[override]
         return hash(frozenset(self.items()))

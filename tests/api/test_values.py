@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import copy
+import json
 import pickle
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import FrozenInstanceError, fields, is_dataclass, replace
+from dataclasses import FrozenInstanceError, asdict, fields, is_dataclass, replace
 from functools import partial
 from multiprocessing import get_context
 from typing import Any
@@ -198,6 +199,26 @@ def test_tables_filled_on_by_a_script_change_nothing_made_of_them(
     filled["more"] = None
     assert getattr(thing, held) == own
     assert thing == make(own)
+
+
+def test_tables_kept_are_dictionaries_that_cannot_be_changed() -> None:
+    kept = ps.Reading(corners=CORNERS).corners
+    assert kept == CORNERS
+    assert json.loads(json.dumps(kept)) == {"panel 1": {"front_top": [1.0, 2.0]}}
+    assert asdict(ps.CutPlan(gives={"silk": 0.1}))["gives"] == {"silk": 0.1}
+    for change in (
+        lambda: kept.update(CORNERS),
+        lambda: kept["panel 1"].clear(),
+        lambda: kept.pop("panel 1"),
+        lambda: kept.popitem(),
+        lambda: kept.setdefault("panel 2", {}),
+        lambda: kept.__setitem__("panel 2", {}),
+        lambda: kept.__delitem__("panel 1"),
+        lambda: kept.__ior__(CORNERS),
+    ):
+        with pytest.raises(TypeError, match="make another object"):
+            change()
+    assert kept == CORNERS
 
 
 def test_jobs_that_a_script_makes_of_one_table_filled_anew_are_each_their_own() -> None:
