@@ -36,7 +36,7 @@ def test_panels_and_gap_make_a_full_turn(body: Ring, model: BodyModel) -> None:
     [1.1, 2.0, 20.0, *(pytest.param(n, marks=pytest.mark.slow) for n in (1.5, 2.5, 4.0))],
 )
 @pytest.mark.parametrize("ratio", thinned([0.3, 1.0, 1.4, 3.0]))
-@pytest.mark.parametrize("gap", [0.0, 60.0])
+@pytest.mark.parametrize("gap", thinned([60.0, 0.0], 2))
 def test_extreme_sections_close(exponent: float, ratio: float, gap: float) -> None:
     model = SectionModel(Measures.constant(ratio), exponent)
     # Widths whose sums are rounded: a seam may come to lie 1e-16 of the girth beside an axis.

@@ -25,6 +25,7 @@ from tests.support.drafts import (
     straight,
     walls,
 )
+from tests.support.examples import thinned
 from tests.support.runs import read_pattern
 
 RADIUS, TILT, COUNT = 100.0, 0.3, 5
@@ -40,7 +41,7 @@ def turned(
 
 @pytest.mark.parametrize("model", ROUND, ids=["section", "classes"])
 @pytest.mark.parametrize("full", [False, True])
-@pytest.mark.parametrize("height", [-60.0, -31.7, 0.0, 44.0, 60.0])
+@pytest.mark.parametrize("height", thinned([-31.7, -60.0, 0.0, 44.0, 60.0]))
 def test_gores_of_a_cone_turn_and_grow_alike(model: BodyModel, full: bool, height: float) -> None:
     turn = turned(cone_gores(RADIUS, TILT, COUNT, (-60.0, 60.0)), model, full=full)
     theta = np.pi / COUNT

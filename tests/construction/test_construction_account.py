@@ -34,6 +34,7 @@ from panelshift.construction.sewing import Bones, Construction, Shell, Strip
 from panelshift.construction.sewn import Sewn
 from panelshift.construction.tension import USUAL_INNER, USUAL_OUTER, cuts_over
 from panelshift.stack import Stack
+from tests.support.examples import thinned
 from tests.support.golden import changes
 
 WIDTH, COUNT, GAP = 50.0, 6, 60.0
@@ -147,7 +148,7 @@ def test_two_cloths_sewn_as_one_turn_into_their_seams(kind: str, full: bool) -> 
         ("felled", (12.0, 10.0), {}, {12.0: 2, 10.0: 4}),
     ],
 )
-@pytest.mark.parametrize("full", [False, True])
+@pytest.mark.parametrize("full", thinned([True, False], 2))
 def test_plies_of_allowances_beside_a_seam(
     kind: str, graded: tuple[float, ...], before: object, behind: object, full: bool
 ) -> None:

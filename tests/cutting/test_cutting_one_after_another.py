@@ -11,6 +11,7 @@ import pytest
 from panelshift import (
     Allowances,
     CutPlan,
+    DraftPanel,
     Fabric,
     PageOptions,
     Shifted,
@@ -18,13 +19,17 @@ from panelshift import (
     layer_pdf,
     layer_svg,
     parse_paper,
-    read_pattern,
+    pattern_from_panels,
     shift_pattern,
 )
 from panelshift.cutting import parts
-from tests.support.drafts import HOURGLASS, drawn
 
-PATTERN = read_pattern(drawn(HOURGLASS.panels()))
+PATTERN = pattern_from_panels(
+    [
+        DraftPanel(name, [(x, 0), (x + 70, 0), (x + 70, 160), (x, 160)], [(x, 90), (x + 70, 90)])
+        for name, x in (("front", 0), ("back", 100))
+    ]
+)
 NAMES = ["lining", "drill", "silk", "facing"]
 
 

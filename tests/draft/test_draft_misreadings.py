@@ -17,7 +17,7 @@ CASES = [
 ]
 
 
-@pytest.mark.parametrize("maker", thinned(CASES, 12))
+@pytest.mark.parametrize("maker", thinned(CASES, 20))
 def test_a_tempting_drawing_is_right_or_refused_with_its_cause(
     maker: Callable[[], Case],
 ) -> None:

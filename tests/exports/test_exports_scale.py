@@ -15,6 +15,7 @@ from panelshift.outline import Curve
 from panelshift.pattern.pattern import Pattern
 from tests.support.drafts import path_data
 from tests.support.drawings import job_text
+from tests.support.examples import thinned
 from tests.support.export_elements import EACH_BASE, base, body_of, document, pattern_of, plain
 from tests.support.same_pattern import SAME_MM, assert_same
 
@@ -55,7 +56,7 @@ NESTS = {
 @pytest.mark.parametrize("nest", NESTS)
 @pytest.mark.parametrize(
     ("draft", "on"),
-    [("half block", "each path"), ("half block", "a copy"), ("hourglass", "groups")],
+    thinned([("half block", "each path"), ("half block", "a copy"), ("hourglass", "groups")], 2),
 )
 def test_transforms_nested_and_baked_in(draft: str, nest: str, on: str) -> None:
     """Lines drawn under transforms are the lines that a program bakes them into."""

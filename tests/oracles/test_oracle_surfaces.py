@@ -50,7 +50,7 @@ SPHERES = [
 
 
 @pytest.mark.parametrize("model", ROUND, ids=["section", "classes"])
-@pytest.mark.parametrize(("radius", "count", "d", "reach", "waist_at"), thinned(SPHERES, 2))
+@pytest.mark.parametrize(("radius", "count", "d", "reach", "waist_at"), thinned(SPHERES, 3))
 def test_13_sphere_gores_scale_both_ways(
     radius: float,
     count: int,

@@ -18,6 +18,7 @@ import pytest
 
 from tests.readings.asked import ASKED
 from tests.readings.told import told, told_form
+from tests.support.examples import thinned
 from tests.support.golden import REFRESH
 
 HERE: Final = Path(__file__).parent
@@ -76,13 +77,13 @@ if REFRESH:
 KNOWN: Final = {page: _known(page) for page in PAGES}
 
 
-@pytest.mark.parametrize("name", DRAFTS)
+@pytest.mark.parametrize("name", thinned(DRAFTS, 2))
 def test_a_drawing_reads_as_it_is_known_to(name: str) -> None:
     differences = list(_differences(KNOWN["readings.txt"][name], _lines(_draft(name))))
     assert not differences, "\n".join(differences)
 
 
-@pytest.mark.parametrize("name", BODIES)
+@pytest.mark.parametrize("name", thinned(BODIES))
 def test_a_traced_body_measures_as_it_is_known_to(name: str) -> None:
     differences = list(_differences(KNOWN["forms.txt"][name], _lines(_form(name))))
     assert not differences, "\n".join(differences)

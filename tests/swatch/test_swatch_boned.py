@@ -12,6 +12,7 @@ from shapely import MultiPoint
 from panelshift.errors import SwatchError
 from panelshift.swatch.boned import BonedReading, fit_boned, over_bone, room_needed
 from panelshift.swatch.pinned import SwatchReading
+from tests.support.examples import thinned
 from tests.support.terminal import refused, run
 
 HEAD = "inner,outer,former,length,bones,bone_width,bone_thickness,flat_overhang,overhang"
@@ -34,7 +35,9 @@ def hull_extra(radius: float, height: float, width: float, bends: bool) -> float
 @pytest.mark.parametrize("bends", [True, False])
 @pytest.mark.parametrize(
     ("radius", "height", "width"),
-    [(40.0, 1.5, 7.0), (40.0, 0.9, 7.0), (30.0, 0.3, 4.0), (105.0, 1.5, 12.0), (60.0, 3.0, 1.0)],
+    thinned(
+        [(40.0, 1.5, 7.0), (40.0, 0.9, 7.0), (30.0, 0.3, 4.0), (105.0, 1.5, 12.0), (60.0, 3.0, 1.0)]
+    ),
 )
 def test_cloth_over_a_bone_is_the_hull(
     radius: float, height: float, width: float, bends: bool
