@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gc
 import os
+from collections.abc import Generator
 from typing import TYPE_CHECKING, Final
 
 import pytest
@@ -48,6 +49,14 @@ FIRST: Final = (
     "tests/properties/",
 )
 """Long ones: begun last, they would leave the other worker with nothing to do."""
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file() -> Generator[None, list[pytest.Collector], list[pytest.Collector]]:
+    """Examples are in the docstrings of the code: looking for some in tests took seconds."""
+    found = yield
+    # Not of a class below it, as what looks for examples is.
+    return [one for one in found if type(one) is pytest.Module]
 
 
 @pytest.hookimpl(tryfirst=True)

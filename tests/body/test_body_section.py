@@ -11,6 +11,7 @@ from panelshift.body import Ring, SectionModel
 from panelshift.body.form import FormModel
 from panelshift.body.section import half_axes, normal_at_fraction
 from panelshift.body.support import Sections
+from tests.support.examples import thinned
 from tests.support.superellipses import superellipse_perimeter
 
 EXPONENTS = [1.5, 2.0, 2.5, 4.0]
@@ -48,7 +49,7 @@ def normal_at(u: float, ratio: float, n: float) -> float:
 
 
 @pytest.mark.parametrize("n", EXPONENTS)
-@pytest.mark.parametrize("ratio", [0.7, 1.0, 1.4, 1.8])
+@pytest.mark.parametrize("ratio", thinned([1.4, 1.0, 0.7, 1.8], 2))
 def test_normal_is_that_of_direct_integration(n: float, ratio: float) -> None:
     quarter = arc_from_front(np.pi / 2, ratio, n)
     for fraction in (0.02, 0.06, 0.11, 0.17, 0.23):
@@ -110,7 +111,7 @@ def test_six_equal_panels_turn_as_in_the_prototype(ratio: float, degrees: list[f
 
 
 @pytest.mark.parametrize("n", [1.02, 1.05, 1.1, 1.3])
-@pytest.mark.parametrize("ratio", [0.5, 1.4, 3.0])
+@pytest.mark.parametrize("ratio", thinned([1.4, 0.5, 3.0]))
 def test_exponents_near_one_close_and_have_their_perimeter(n: float, ratio: float) -> None:
     # Nearly a lozenge: h is bent within a small angle only, where both axes add alike.
     # Perimeter by scipy.integrate.quad of the support function, split there.

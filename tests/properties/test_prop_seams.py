@@ -63,7 +63,7 @@ def leaning(degrees: float, other: float) -> list[PanelDraft]:
     return [panel("p1", 0.0, degrees), panel("p2", other, other), panel("p3", degrees, 5.0)]
 
 
-@pytest.mark.parametrize("d", [1.0, 4.0, -2.0])
+@pytest.mark.parametrize("d", thinned([4.0, 1.0, -2.0]))
 @pytest.mark.parametrize(("one", "two"), [(45.0, 10.0), (45.0, 0.0), (30.0, -10.0), (0.0, 40.0)])
 def test_steep_seams_and_unlike_mates_walk(one: float, two: float, d: float) -> None:
     # 45 and 0 degrees at 4 mm once missed by 1.1 mm: the shared strain at the crease was

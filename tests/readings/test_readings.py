@@ -77,7 +77,7 @@ if REFRESH:
 KNOWN: Final = {page: _known(page) for page in PAGES}
 
 
-@pytest.mark.parametrize("name", thinned(DRAFTS, 2))
+@pytest.mark.parametrize("name", thinned(DRAFTS))
 def test_a_drawing_reads_as_it_is_known_to(name: str) -> None:
     differences = list(_differences(KNOWN["readings.txt"][name], _lines(_draft(name))))
     assert not differences, "\n".join(differences)
