@@ -20,6 +20,7 @@ from .bezier import (
     IntArray,
     line_control,
     refuse_unsound,
+    straighten,
 )
 from .curve import Curve
 from .many import gathered
@@ -76,6 +77,8 @@ def refit(
     for curve, first, last in parts:
         if curve.closed:
             control[last - 1, 3] = control[first, 0]
+    # A line that begins where the one before it ends may not be where its own image begins.
+    control = straighten(control, degree)
     refuse_unsound(control)
     # Before the curves take their parts: a view keeps the flag that it was made with.
     control.flags.writeable = False

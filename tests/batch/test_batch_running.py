@@ -284,6 +284,12 @@ def test_processes_make_the_same_bytes(tmp_path: Path, expected: Any) -> None:
 class _Deadly(dict[str, Any]):
     """Job data that kills the process which receives it."""
 
+    def __deepcopy__(self, _memo: object) -> _Deadly:
+        return self
+
+    def __repr__(self) -> str:
+        return "deadly"
+
     def __reduce__(self) -> tuple[Any, ...]:
         return __import__("os")._exit, (3,)
 

@@ -135,3 +135,14 @@ def test_offset_keeps_its_distance(edge: Curve, distance: float) -> None:
     samples = shapely.points(inner.points(np.linspace(0.2, 0.8, 50) * len(inner)))
     apart = shapely.distance(drawn, samples)
     assert np.abs(apart - distance).max() < REFIT_TOLERANCE_MM + 2e-3
+
+
+def test_lines_joined_at_a_corner_stay_straight() -> None:
+    """Offsets of a bent line lie apart at its corner: the second begins where the first ends."""
+    angles = np.linspace(0.0, 0.5 * np.pi, 10)
+    arc = Curve.polyline(8.0 * np.column_stack([np.cos(angles), np.sin(angles)]))
+    (moved,) = offset_all([arc], [-7.9])
+    assert (moved.degree == LINE).all()
+    assert Curve(moved.control, moved.degree) == moved
+    thirds = moved.control[:, 0] + (moved.control[:, 3] - moved.control[:, 0]) / 3.0
+    assert np.abs(moved.control[:, 1] - thirds).max() < 1e-12
