@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gc
 import os
+from collections import Counter
 from collections.abc import Generator
 from typing import TYPE_CHECKING, Final
 
@@ -49,6 +50,13 @@ FIRST: Final = (
     "tests/properties/",
 )
 """Long ones: begun last, they would leave the other worker with nothing to do."""
+
+
+FEW: Final = 4
+"""Cases of one test that every run takes."""
+
+ALL_CASES: Final = ("tests/oracles/", "tests/readings/")
+"""Checks against what is known from outside are made whole."""
 
 
 @pytest.hookimpl(wrapper=True)
@@ -94,8 +102,14 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadSco
     return Units(config, log)
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Bring the long ones to the front."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Bring the long ones to the front; of many cases a whole run leaves every second to CI."""
+    counts: Counter[str] = Counter()
+    for item in items if "tests" in config.args else ():
+        test = item.nodeid.partition("[")[0]
+        counts[test] += 1
+        if counts[test] > FEW and counts[test] % 2 and not item.nodeid.startswith(ALL_CASES):
+            item.add_marker(pytest.mark.slow)
 
     def rank(item: pytest.Item) -> int:
         starts = (place for place, start in enumerate(FIRST) if item.nodeid.startswith(start))
