@@ -23,6 +23,10 @@ LEANS_TOO_FAR: Final = np.radians(60.0)
 bottom edge, rounded off rather than cut at a corner."""
 
 _HALF_ROUND: Final = np.radians(45.0)
+_LIES_FLAT: Final = np.radians(80.0)
+"""A side edge that a corner named by the maker ends so far from upright runs on along the top or
+the bottom."""
+
 _WAIST_MM: Final = 1.0
 """Corners nearer to the waist than this are where lines of the side edge meet."""
 
@@ -59,17 +63,19 @@ def _corners(
     front, back = positions if u[0] < u[1] else positions[::-1]
     outline, count = panel.found.outline, len(panel.found.outline)
     rising = float(outline.derivatives([front])[0] @ panel.frame.up) > 0.0
-    found = {}
+    found: dict[str, float] = {}
+    walked: list[tuple[str, bool, float, bool]] = []
     for side, up, start, stop in (
         ("front_top", True, front, back),
         ("back_top", True, back, front),
         ("front_bottom", False, front, back),
         ("back_bottom", False, back, front),
     ):
+        forward = rising == (side in ("front_top", "back_bottom"))
         if side in given:
             found[side] = nearest_position(outline, np.asarray(given[side]))[0]
+            walked.append((side, up, start, forward))
             continue
-        forward = rising == (side in ("front_top", "back_bottom"))
         corner = rim.to_corner(start, stop, forward, up)
         if corner is None:
             raise PatternError(
@@ -87,8 +93,28 @@ def _corners(
     least = spans[2:] if pointed else spans
     if min(least) < 1e-6 or abs(sum(spans) - count) > 1e-6:
         raise _no_corners(panel, given)
+    for side, up, start, forward in walked:
+        before = rim.begins_to_lie(start, found[side], forward, up)
+        if before is not None:
+            raise _lies_flat(panel, side, given[side], outline.points([before])[0])
     return Corners(
         found["front_bottom"], found["front_top"], found["back_top"], found["back_bottom"], rising
+    )
+
+
+def _lies_flat(
+    panel: NamedPanel, corner: str, named: tuple[float, float], before: FloatArray
+) -> PatternError:
+    x, y = before.tolist()
+    side, end = corner.split("_")
+    return PatternError(
+        f"panel {panel.name!r}: the corner that is named {corner}, [{named[0]:g}, {named[1]:g}], "
+        f"does not end the {side} edge: from [{x:.1f}, {y:.1f}] on the outline lies flat, and is "
+        f"the {end} edge",
+        remedy=f'Name it there, under [panel."{panel.name}".corners]: '
+        f"{corner} = [{x:.1f}, {y:.1f}]; or leave it out if the outline has a corner there.",
+        element=panel.found.ident,
+        at=(x, y),
     )
 
 
@@ -155,6 +181,24 @@ class _Rim:
                 return float(self.positions[k])
             return self._round_corner(first, k, forward, up)
         return None
+
+    def begins_to_lie(self, start: float, end: float, forward: bool, up: bool) -> float | None:
+        """Position from which the edge that is walked from `start` lies flat to its `end`.
+
+        None if it comes to its end as a side edge does.
+        """
+        lean = self.lean[0 if forward else 1]
+        flat = (lean if up else np.pi - lean) >= _LIES_FLAT
+        sense = 1.0 if forward else -1.0
+        away = (sense * (self.positions[:-1] - start)) % self.count
+        # A direction is that of the way from a sample onwards.
+        walked = np.flatnonzero(away < (sense * (end - start)) % self.count - _BESIDE)
+        walked = walked[np.argsort(away[walked])]
+        upright = np.flatnonzero(~flat[walked])
+        if len(walked) == 0 or not flat[walked[-1]]:
+            return None
+        first = walked[upright[-1] + 1] if len(upright) else walked[0]
+        return float(self.positions[first])
 
     def _round_corner(self, first: int, k: int, forward: bool, up: bool) -> float:
         """Where an edge ends that leans too far at sample k: where it leaves the upright."""

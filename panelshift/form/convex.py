@@ -34,12 +34,14 @@ _STIFFER: Final = (50.0, 15.0, 5.0, 2.0, 1.0, 1.0, 1.0)
 class Fitted:
     """A section with what the points differ from it, in mm (outside is positive).
 
-    `hollow` is how far the deepest point lies behind the hull of all of them, in mm.
+    `hollow` is how far the deepest point lies behind the hull of all of them, and `reach` how long
+    the hull is, in mm.
     """
 
     sections: Sections
     residuals: FloatArray
     hollow: float
+    reach: float
 
     @property
     def rms(self) -> float:
@@ -100,14 +102,18 @@ def convex_fit(points: FloatArray, *, symmetric: bool = False) -> Fitted:
     sections = Sections(series[None])
     if symmetric:
         sections = sections.symmetric()
-    return Fitted(sections, distances, _hollow(local))
+    return Fitted(sections, distances, *_hull(local))
 
 
-def _hollow(local: FloatArray) -> float:
-    """Depth of the deepest point below the hull in mm, over 360 directions."""
+def _hull(local: FloatArray) -> tuple[float, float]:
+    """Depth of the deepest point below the hull in mm, over 360 directions, and the hull's length.
+
+    The length is by Cauchy's formula: the mean width of a convex curve times pi.
+    """
     psi = np.radians(np.arange(360.0))
     reach = local @ np.stack([np.sin(psi), np.cos(psi)])
-    return float((reach.max(axis=0) - reach).min(axis=1).max())
+    farthest = reach.max(axis=0)
+    return float((farthest - reach).min(axis=1).max()), float(2.0 * np.pi * farthest.mean())
 
 
 def _waves(psi: FloatArray) -> FloatArray:

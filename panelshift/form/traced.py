@@ -36,8 +36,14 @@ _SMOOTHED_MM: Final = 0.9
 _LEFT: Final = 0.35
 """Part of the noise of points that it leaves: a fit to 170 of them has about 20 numbers to find."""
 
+_REACHES: Final = 1.02
+"""A hand's errors make a tape round the points so many times as long as their curve at most."""
+
 _GIRTHS: Final = (350.0, 2200.0)
 _STEP_MM: Final = 4.0
+_DOT_MM: Final = 30.0
+"""Closed curves shorter than this are dots."""
+
 _LONGEST_MM: Final = 5_000.0
 """Round a body, traced twice: more is no section, and its points would fill the memory."""
 
@@ -111,11 +117,7 @@ def measure_traced(source: str | os.PathLike[str] | bytes) -> MeasuredForm:
     heights = np.array([level.height for level in levels])
     sections = Sections(np.vstack([fit.sections.coefficients for fit in fits]))
     noise = float(np.sqrt(np.mean([fit.noise**2 for fit in fits])))
-    words = [
-        f"{level.name}: {float(fit.sections.girths[0]):.0f} mm round, the traced points within "
-        f"{fit.rms:.1f} mm of it"
-        for level, fit in zip(levels, fits, strict=True)
-    ]
+    words = [_said(level, fit) for level, fit in zip(levels, fits, strict=True)]
     errors = FormErrors(
         surface=float(np.hypot(_SMOOTHED_MM, _LEFT * noise)),
         front=float(np.radians(1.0)),
@@ -123,6 +125,17 @@ def measure_traced(source: str | os.PathLike[str] | bytes) -> MeasuredForm:
     )
     names = {level.name: level.height for level in levels}
     return MeasuredForm(heights, sections, "traced", errors, tuple(words), names)
+
+
+def _said(level: _TracedLevel, fit: Fitted) -> str:
+    girth = float(fit.sections.girths[0])
+    words = f"{level.name}: {girth:.0f} mm round, the traced points within {fit.rms:.1f} mm of it"
+    if fit.reach > _REACHES * girth:
+        words += (
+            f"; a tape round the outermost of them is {fit.reach:.0f} mm: the curve has corners "
+            "that no body has, or was traced unsteadily"
+        )
+    return words
 
 
 def _read(drawing: Drawing) -> tuple[list[_TracedLevel], list[Fitted]]:
@@ -306,10 +319,16 @@ def _is_half(shape: Shape, level: _TracedLevel, start: FloatArray, end: FloatArr
     )
 
 
+def _is_ring(shape: Shape) -> bool:
+    """Whether a curve goes all round, and is no dot."""
+    gap = float(np.hypot(*(shape.curve.end - shape.curve.start)))
+    return gap < _NEAR_MIDDLE_MM and length(shape.curve) >= _DOT_MM
+
+
 def _sampled(curve: Curve) -> FloatArray:
     """Points every 4 mm, or one at a small mark's middle: traced points are drawn as dots."""
     whole = length(curve)
-    if whole < 30.0:
+    if whole < _DOT_MM:
         return _middle(curve)[None]
     count = max(int(np.ceil(whole / _STEP_MM)), 12)
     lengths = np.linspace(0.0, whole, count, endpoint=not curve.closed)
@@ -319,6 +338,14 @@ def _sampled(curve: Curve) -> FloatArray:
 def _refuse_unlike(level: _TracedLevel, fit: Fitted) -> None:
     girth = float(fit.sections.girths[0])
     element = level.curves[0].ident
+    rings = [shape for shape in level.curves if _is_ring(shape)]
+    if fit.hollow > MOST_HOLLOW_MM and len(rings) > 1:
+        raise FormError(
+            f"{len(rings)} closed curves that do not lie together are called {level.name!r}",
+            remedy="Keep one of them, and call each of the others by its own level and height, or "
+            "remove it.",
+            element=rings[1].ident,
+        )
     if fit.hollow > MOST_HOLLOW_MM:
         raise FormError(
             f"the curve of level {level.name!r} is hollow by {fit.hollow:.0f} mm "

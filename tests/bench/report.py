@@ -1,6 +1,6 @@
 """Measure everything and write the tables of performance.md.
 
-Run ``python -m tests.bench.report`` on a machine that does nothing else. About ten
+Run ``python -m tests.bench.report`` on a machine that does nothing else. About 17
 minutes; ``--without-writing`` prints the tables and leaves the page alone.
 """
 

@@ -13,6 +13,7 @@ from panelshift.draft.causes import _cut
 from panelshift.draft.clues import _margins, _of_margins
 from panelshift.errors import PatternError
 from panelshift.outline import Curve
+from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import Draft, pattern
 
 WIDE, HIGH = 40.0, 200.0
@@ -133,6 +134,30 @@ def test_corners_that_make_no_panel_are_told_as_they_were_named() -> None:
     )
     assert error.remedy.startswith('See [panel."side".corners]: a corner is [mm from the left, mm')
     assert (error.element, error.at) == ("side", top)
+
+
+@pytest.mark.parametrize("corner", ["front_top", "back_top", "front_bottom", "back_bottom"])
+def test_a_corner_that_is_named_on_the_top_or_bottom_edge_is_refused(corner: str) -> None:
+    """4 mm past the corner of a rectangle the side edge lies flat; at the corner and 4 mm before
+    it on the side edge, it does not."""
+    side, end = corner.split("_")
+    x, inwards = (20.0, 4.0) if side == "front" else (100.0, -4.0)
+    y, back = (80.0, 4.0) if end == "top" else (300.0, -4.0)
+    body = '<path id="side" d="M20 80H100V300H20Z"/><path id="waist" d="M10 200H110"/>'
+
+    def read(at: tuple[float, float]) -> Pattern:
+        return pattern(body, Reading(halves="half", corners={"side": {corner: at}}))
+
+    for at in ((x, y), (x, y + back)):
+        panel = read(at).panels[0]
+        assert panel.outline.points([getattr(panel.corners, corner)])[0] == pytest.approx(at)
+    with pytest.raises(PatternError) as caught:
+        read((x + inwards, y))
+    assert caught.value.problem == (
+        f"panel 'side': the corner that is named {corner}, [{x + inwards:g}, {y:g}], does not end "
+        f"the {side} edge: from [{x:.1f}, {y:.1f}] on the outline lies flat, and is the {end} edge"
+    )
+    assert caught.value.at == (x, y)
 
 
 def test_a_panel_whose_top_is_a_point_has_no_four_corners() -> None:

@@ -284,12 +284,12 @@ def test_a_wave_of_radii_gives_the_support_function_its_part(wave: int) -> None:
 def test_points_that_err_together_tell_less() -> None:
     # Errors that turn their sign at every second point: neighbours agree by 0, -1 and 0.
     away = np.tile([1.0, 1.0, -1.0, -1.0], 20)
-    assert Fitted(FORM.sections, away, 0.0).rms == 1.0
-    assert Fitted(FORM.sections, away, 0.0).noise == pytest.approx(1.0)
+    assert Fitted(FORM.sections, away, 0.0, 0.0).rms == 1.0
+    assert Fitted(FORM.sections, away, 0.0, 0.0).noise == pytest.approx(1.0)
     # Runs of eight alike: those 1, 2 and 3 points on agree by 3/4, 1/2 and 1/4.
     long = np.repeat(np.tile([2.0, -2.0], 10), 8)
     whole = 1.0 + 2.0 * (0.75 + 0.5 + 0.25)
-    assert Fitted(FORM.sections, long, 0.0).noise == pytest.approx(2.0 * np.sqrt(whole))
+    assert Fitted(FORM.sections, long, 0.0, 0.0).noise == pytest.approx(2.0 * np.sqrt(whole))
 
 
 def test_a_traced_curve_is_sampled_evenly_and_once_all_round() -> None:

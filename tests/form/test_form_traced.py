@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from scipy.special import ellipe
@@ -147,6 +149,10 @@ CIRCLES = "".join(
             "hollow by",
         ),
         (
+            MARKS + CIRCLES + '<circle aria-label="waist" cx="560" cy="300" r="110"/>',
+            "2 closed curves that do not lie together are called 'waist'",
+        ),
+        (
             MARKS + CIRCLES.replace('r="110"', 'r="11"'),
             "no adult's body|lie on one line",
         ),
@@ -160,3 +166,18 @@ CIRCLES = "".join(
 def test_drawings_that_are_no_sections_are_refused(body: str, words: str) -> None:
     with pytest.raises(FormError, match=words):
         measure_traced(f"{SVG}{body}</svg>".encode())
+
+
+@pytest.mark.parametrize(("side", "told"), [(0.0, False), (190.0, True)])
+def test_a_curve_with_corners_says_how_long_a_tape_round_it_is(side: float, told: bool) -> None:
+    """A body has no corners: of a square the tape round it, four sides long, is told as well.
+
+    Points lie every 4 mm along it, not in its corners: the tape is 3 mm shorter at most.
+    """
+    square = f'<rect aria-label="waist" x="205" y="205" width="{side}" height="{side}"/>'
+    body = MARKS + (CIRCLES.replace("waist", "underbust 90") + square if told else CIRCLES)
+    found = measure_traced(f"{SVG}{body}</svg>".encode()).found
+    words = next(line for line in found if line.startswith("waist"))
+    tape = re.search(r"a tape round the outermost of them is (\d+) mm", words)
+    assert (tape is not None) == told
+    assert tape is None or int(tape[1]) == pytest.approx(4.0 * side, abs=3.0)
