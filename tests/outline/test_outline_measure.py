@@ -32,6 +32,13 @@ def test_a_disc_has_its_area_centroid_and_points() -> None:
     assert half.piece(0.0, place).length == pytest.approx(77.7, abs=1e-6)
 
 
+def test_a_curve_that_stands_still_has_no_direction_there() -> None:
+    """Of a cubic whose first handle lies on its start the speed there is 0; of a dot everywhere."""
+    slow = Curve.cubics([[(0, 0), (0, 0), (30, 0), (60, 0)]])
+    assert slow.tangents_along([0.0, 30.0, 60.0]).tolist() == [[0.0, 0.0], [1.0, 0.0], [1.0, 0.0]]
+    assert Curve.polyline([(5, 5), (5, 5)]).tangents_along([0.0, 9.0]).tolist() == [[0.0, 0.0]] * 2
+
+
 def test_area_of_a_parabola_is_exact() -> None:
     # Archimedes: two thirds of the box; its centroid at two fifths of the height.
     arch = Curve(np.array([[(0, 0), (20, 40), (40, 40), (60, 0)]], dtype=float), np.array([3]))

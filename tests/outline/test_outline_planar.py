@@ -8,6 +8,7 @@ from panelshift.outline.offset import outer_boundary
 from panelshift.outline.planar import (
     Areas,
     area,
+    boxes_touched,
     contains,
     distance,
     inner_pieces,
@@ -80,6 +81,15 @@ def test_distances_of_many_points() -> None:
 @pytest.mark.parametrize(("point", "apart"), [((50, 50), 0.0), ((103, 104), 5.0), ((0, 0), 0.0)])
 def test_distance_is_nothing_inside(point: tuple[float, float], apart: float) -> None:
     assert distance(SQUARE, np.array(point)) == pytest.approx(apart)
+
+
+def test_boxes_that_lines_enter_are_told_from_those_that_they_pass_by() -> None:
+    lines = [np.array([(0.0, 0.0), (30.0, 0.0)]), np.array([(50.0, 50.0), (50.0, 90.0)])]
+    boxes = [(25, -5, 40, 5), (31, -5, 40, 5), (40, 60, 60, 70), (30, 0, 35, 5), (-9, 1, 90, 49)]
+    found = boxes_touched(lines, boxes)
+    assert found.dtype == np.bool_
+    assert found.tolist() == [True, False, True, True, False]
+    assert boxes_touched([], boxes).tolist() == [False] * 5
 
 
 def test_a_line_across_a_joined_outline_is_told_from_it() -> None:
