@@ -14,7 +14,9 @@ import json
 import os
 import sqlite3
 import time
+from array import array
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 from operator import attrgetter
 from pathlib import Path
 from typing import Any, Final
@@ -26,7 +28,7 @@ from .products import Making
 from .record import RECORD_NAME
 
 INDEX_NAME: Final = ".panelshift-batch.sqlite"
-_FORMAT: Final = 4
+_FORMAT: Final = 5
 _COMMIT_SECONDS: Final = 2.0
 
 ASKED_AT_ONCE: Final = 32
@@ -38,12 +40,13 @@ _BETWEEN: Final = "\0"
 _encoded: Final = json.JSONEncoder(sort_keys=True, default=str).encode
 
 _TABLES: Final = (
-    # Paths of files are joined by what no path can hold.
-    "create table if not exists jobs (id integer primary key, folder text unique, key blob, "
-    "files text, digests text, warnings text, sources text, stamp text)",
+    # Names and paths are bytes: a system may have some that are no text (see `_packed`). Paths of
+    # files are joined by what no path can hold.
+    "create table if not exists jobs (id integer primary key, folder blob unique, key blob, "
+    "files blob, digests text, warnings text, sources text, stamp text)",
     # Of this run alone: a job that need not be done writes nothing to the index.
-    "create temporary table asked (job integer primary key, number integer, name text, "
-    "folder text, status text, made integer, told integer, error text)",
+    "create temporary table asked (job integer primary key, number integer, name blob, "
+    "folder blob, status text, made integer, told integer, error blob)",
 )
 
 _FIND: Final = (
@@ -51,36 +54,55 @@ _FIND: Final = (
     "from jobs left join asked on job = id where jobs.folder in (%s)"
 )
 
-_size_and_change: Final = attrgetter("st_size", "st_mtime_ns")
+# The time of last change of contents can be set back by whoever writes a file; that of the file
+# itself (ctime) cannot, where the system keeps one.
+_touched: Final = attrgetter("st_size", "st_mtime_ns", "st_ctime_ns")
 
 
 def stamp_of(paths: Iterable[str]) -> str:
-    """Size and time of last change of files: what tells at once that none was touched since."""
+    """Size and times of last change of files, hashed: tells at once that none was touched since."""
     paths = list(paths)
     try:
-        return repr([*map(_size_and_change, map(os.stat, paths))])
-    except (OSError, ValueError):
-        return repr([_seen(path) for path in paths])
+        seen = array("q", chain.from_iterable(map(_touched, map(os.stat, paths)))).tobytes()
+    except (OSError, ValueError, OverflowError):
+        seen = repr([_seen(path) for path in paths]).encode()
+    return hashlib.blake2b(seen, digest_size=16).hexdigest()
 
 
-def _seen(path: str) -> tuple[int, int] | None:
+def _seen(path: str) -> tuple[int, int, int] | None:
     try:
-        found: tuple[int, int] = _size_and_change(os.stat(path))
+        found: tuple[int, int, int] = _touched(os.stat(path))
     except (OSError, ValueError):
         return None
     return found
 
 
-class BatchIndex:
-    """What became of each job of a batch's directory, and which were asked for in this run."""
+def _packed(text: str) -> bytes:
+    """A name or path as it is stored, whatever it holds."""
+    return text.encode("utf-8", "surrogatepass")
 
-    def __init__(self, out: Path | None, makings: Sequence[Making]) -> None:
-        self._options = _encoded([[making.options for making in makings], __version__])
+
+def _unpacked(stored: bytes) -> str:
+    return stored.decode("utf-8", "surrogatepass")
+
+
+_DAMAGED: Final = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
+class BatchIndex:
+    """What became of each job of a batch's directory, and which were asked for in this run.
+
+    *base*: the working directory: the same relative path is another job in another one.
+    """
+
+    def __init__(self, out: Path | None, makings: Sequence[Making], base: str) -> None:
+        self._options = _encoded([[making.options for making in makings], __version__, base])
         self._base: tuple[object, str] = (None, "")
         # Sources are seen as they were when a job of this run first asked.
         self._sources: dict[str, str] = {}
         self._as_before = ""
-        self._store = _opened(None if out is None else out / INDEX_NAME)
+        self._path = None if out is None else out / INDEX_NAME
+        self._store = _opened(self._path)
         self._committed = time.monotonic()
 
     def begin(
@@ -90,30 +112,38 @@ class BatchIndex:
 
         Returns: of each its key, and what is known of it already: that none of its files was
         touched since it was done, or that another job of this run has its directory.
+
+        Raises `OutputError` as `keep`.
         """
-        found = {row[0]: row[1:] for row in self._rows([item.out for _, item in asked])}
+        with self._kept_up():
+            return self._begin(asked, resume)
+
+    def _begin(
+        self, asked: Sequence[tuple[int, SettledJob]], resume: bool
+    ) -> list[tuple[bytes, Outcome | None]]:
+        found = {row[0]: row[1:] for row in self._rows([_packed(item.out) for _, item in asked])}
         answers, notes = [], []
         for number, item in asked:
-            key, row, known = self._key(item), found.get(item.out), None
-            job: int | None
+            key, folder, known = self._key(item), _packed(item.out), None
+            row, job = found.get(folder), None
             if row is not None and row[1] is not None:
                 known = _doubled(item)
-                job, shown = -1 - number, f"{item.out} (job {number + 1})"
+                job, shown = -1 - number, folder + f" (job {number + 1})".encode()
             else:
-                job, shown = row[0] if row is not None else self._added(item.out), item.out
+                job, shown = row[0] if row is not None else self._added(folder), folder
                 if row is not None and resume and row[2] == key:
                     known = self._unchanged(item, row[3:])
-                found[item.out] = job, number
+                found[folder] = job, number
             answers.append((key, known))
-            notes.append((job, number, item.job.name, shown, *_told(known)))
+            notes.append((job, number, _packed(item.job.name), shown, *_told(known)))
         self._store.executemany("insert into asked values (?, ?, ?, ?, ?, ?, ?, ?)", notes)
         self._now_and_then()
         return answers
 
-    def _rows(self, folders: Sequence[str]) -> Iterator[tuple[Any, ...]]:
+    def _rows(self, folders: Sequence[bytes]) -> Iterator[tuple[Any, ...]]:
         return self._store.execute(_FIND % ", ".join("?" * len(folders)), folders)
 
-    def _added(self, folder: str) -> int | None:
+    def _added(self, folder: bytes) -> int | None:
         return self._store.execute("insert into jobs (folder) values (?)", (folder,)).lastrowid
 
     def _unchanged(self, item: SettledJob, row: tuple[Any, ...]) -> Outcome | None:
@@ -128,46 +158,75 @@ class BatchIndex:
                 if self._sources[path] != seen:
                     return None
             self._as_before = sources
-        made = files.split(_BETWEEN)
-        if stamp_of([*made, f"{item.out}{os.sep}{RECORD_NAME}"]) != stamp:
+        paths = _unpacked(files).split(_BETWEEN)
+        if stamp_of([*paths, f"{item.out}{os.sep}{RECORD_NAME}"]) != stamp:
             return None
         told = tuple(json.loads(warnings)) if warnings != _NONE else ()
         # As many digests as files: both were written together.
-        made = dict(zip(made, digests.split(_BETWEEN), strict=True))
+        made = dict(zip(paths, digests.split(_BETWEEN), strict=True))
         return Outcome(item.job.name, "unchanged", made, warnings=told)
 
     def keep(self, item: SettledJob, key: bytes, outcome: Outcome) -> None:
-        """Note what became of a job."""
+        """Note what became of a job.
+
+        Raises `OutputError` if the index cannot be kept up: on a full disk, or if it is damaged.
+        """
+        with self._kept_up():
+            self._keep(_packed(item.out), key, outcome)
+
+    def _keep(self, folder: bytes, key: bytes, outcome: Outcome) -> None:
         self._store.execute(
             "update jobs set key = ?, files = ?, digests = ?, warnings = ?, sources = ?, "
             "stamp = ? where folder = ?",
             (
                 key,
-                _BETWEEN.join(outcome.files),
+                _packed(_BETWEEN.join(outcome.files)),
                 _BETWEEN.join(outcome.files.values()),
                 json.dumps(outcome.warnings),
                 json.dumps(outcome.sources),
                 outcome.stamp,
-                item.out,
+                folder,
             ),
         )
         self._store.execute(
             "update asked set status = ?, made = ?, told = ?, error = ? "
             "where job = (select id from jobs where folder = ?)",
-            (*_told(outcome), item.out),
+            (*_told(outcome), folder),
         )
         self._now_and_then()
 
     def summary(self) -> Iterator[tuple[str, str, str, int, int, str]]:
         """Jobs of this run in their order: name, status, directory, files, warnings, error."""
         query = "select name, status, folder, made, told, error from asked order by number"
-        yield from self._store.execute(query)
+        with self._kept_up():
+            for name, status, folder, made, told, error in self._store.execute(query):
+                yield _unpacked(name), status, _unpacked(folder), made, told, _unpacked(error)
 
     def close(self) -> None:
         """Put everything on disk."""
         with contextlib.suppress(sqlite3.Error):
             self._store.commit()
         self._store.close()
+
+    @contextlib.contextmanager
+    def _kept_up(self) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.Error as error:
+            damaged = getattr(error, "sqlite_errorcode", 0) & 0xFF in _DAMAGED
+            self._store.close()
+            if damaged and self._path is not None:
+                self._path.unlink(missing_ok=True)
+            raise OutputError(
+                "the index of the batch is damaged, and was removed"
+                if damaged
+                else f"the index of the batch cannot be kept up: {error}",
+                remedy="Run the batch again: what is done is not done again."
+                if damaged
+                else "See that there is room on the disk, and in the system's directory for "
+                "temporary files, and run the batch again: what is done is not done again.",
+                source=str(self._path or ""),
+            ) from error
 
     def _now_and_then(self) -> None:
         # Each time costs a flush to disk.
@@ -196,11 +255,11 @@ def _doubled(item: SettledJob) -> Outcome:
     )
 
 
-def _told(outcome: Outcome | None) -> tuple[str | None, int, int, str]:
+def _told(outcome: Outcome | None) -> tuple[str | None, int, int, bytes]:
     """Status, numbers of files and of warnings, and what is wrong."""
     if outcome is None:
-        return None, 0, 0, ""
-    return outcome.status, len(outcome.files), len(outcome.warnings), outcome.error
+        return None, 0, 0, b""
+    return outcome.status, len(outcome.files), len(outcome.warnings), _packed(outcome.error)
 
 
 def _opened(path: Path | None) -> sqlite3.Connection:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from ..errors import JobError
 from ..files.plain_values import refuse_misfits
@@ -20,6 +20,8 @@ Status = Literal["done", "unchanged", "failed"]
 JobPath = str | os.PathLike[str]
 JobData = Mapping[str, Any]
 
+_PLAIN: Final = frozenset((str, int, float, bool))
+"""Values that nobody can change: almost all that a row of a table gives."""
 
 _last_kept: tuple[str, JobData] = "", {}
 
@@ -79,7 +81,10 @@ class BatchJob:
     def __post_init__(self) -> None:
         refuse_misfits(self, "a job of a batch")
         # Jobs run long after they are made, while a script may go on filling its own tables.
-        object.__setattr__(self, "overrides", deepcopy(dict(self.overrides)))
+        own = dict(self.overrides)
+        if not _PLAIN.issuperset(map(type, own.values())):
+            own = deepcopy(own)
+        object.__setattr__(self, "overrides", own)
         if isinstance(self.job, Mapping):
             object.__setattr__(self, "job", _kept(self.job))
 
@@ -166,8 +171,8 @@ class Outcome:
     seconds : float
         Time that the job took; it does not count when outcomes are compared.
     sources, stamp : sequence of (str, str), and str
-        Size and time of last change of the files that the job is made from, and of its own: for
-        the batch's index. They do not count either.
+        What tells whether the files that the job is made from were touched since, and its own:
+        for the batch's index. They do not count either.
     """
 
     name: str

@@ -205,8 +205,8 @@ def run_many(
     JobError
         Before anything is done: if jobs have no directory or share one, or a product is unknown.
     OutputError
-        If the directory cannot be made, another batch is at work in it, or a summary would replace
-        somebody else's file.
+        If the directory cannot be made, another batch is at work in it, its index cannot be kept up
+        (on a full disk), or a summary would replace somebody else's file.
     ValueError
         If `workers` is less than 1.
 
@@ -268,7 +268,8 @@ def iter_many(
     JobError
         If a job has no name or no directory, or a product is unknown.
     OutputError
-        If the directory cannot be made, or another batch is at work in it.
+        If the directory cannot be made, another batch is at work in it, or its index cannot be kept
+        up (on a full disk).
     ValueError
         If `workers` is less than 1.
 
@@ -326,7 +327,7 @@ def _running(
     order = WorkOrder(wanted, resume, overwrite, here(), uuid.uuid4().hex)
     width = workers or cores()
     with ExitStack() as opened:
-        index = BatchIndex(None if out is None else Path(out), wanted)
+        index = BatchIndex(None if out is None else Path(out), wanted, order.base)
         opened.callback(index.close)
         if executor is not None:
             dispatch = Dispatch(settled, order, executor.submit, None, width, index, total)

@@ -196,7 +196,8 @@ def csv_bytes(rows: Iterable[Iterable[float | str]]) -> bytes:
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerows([_plain(cell) for cell in row] for row in rows)
-    return stream.getvalue().encode()
+    # Names of files may be no text: what cannot be written in UTF-8 is told by its number.
+    return stream.getvalue().encode(errors="backslashreplace")
 
 
 def _plain(cell: float | str) -> float | str:
