@@ -32,6 +32,15 @@ class Making:
         return self.product if self.pages is None else f"{self.product} {self.pages.paper.name}"
 
     @property
+    def maker(self) -> str:
+        """What a directory remembers as the maker of its files.
+
+        Cutting files are those of the single command, and one set with them. Pages, of which there
+        may be more than one paper, are not those that the single command keeps there.
+        """
+        return "cut" if self.product == "cut" else f"batch {self.key}"
+
+    @property
     def options(self) -> dict[str, object]:
         """Plain data of all that decides its files besides the job."""
         # All of the pages' options, whichever they are one day.

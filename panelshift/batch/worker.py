@@ -17,15 +17,7 @@ from typing import Final
 
 from ..body.turn import TurnOfCloth, turn_of_cloth
 from ..errors import JobError, PanelshiftError
-from ..files import write_whole
-from ..files.outputs import (
-    end_pending,
-    holds,
-    remove_left_behind,
-    remove_stale,
-    sha256,
-    write_outputs,
-)
+from ..files.outputs import holds, recover, sha256, write_outputs
 from ..job import Job, JobFile, resolve
 from ..job.result import shift_job
 from ..pattern.pattern import Pattern
@@ -142,12 +134,11 @@ def _carry_out(item: SettledJob, order: WorkOrder, base: Path) -> Outcome:
     sources = [os.path.join(order.base, path) for path in _sources(item.job, file)]
     before = [(path, stamp_of([path])) for path in sources]
     folder, inputs = base / item.out, Inputs.of(file)
+    recover(folder, [RECORD_NAME])
     record = record_of(folder)
     if record.name != name:
-        # Somebody else's files: they are neither up to date for this job nor to be removed.
+        # Somebody else's files: they are not up to date for this job.
         record = Record(name)
-    end_pending(folder)
-    remove_left_behind(folder, [RECORD_NAME, *_names(record.entries)])
     entries: dict[str, Entry] = {}
     missing = []
     for making in order.makings:
@@ -208,18 +199,20 @@ def _make(
             source=item.job.source,
         )
     kept.keep(drawn, job.pattern)
-    contents = {
-        folder / name: data for result in made.values() for name, data in result.files.items()
-    }
-    write_outputs(contents, overwrite=order.overwrite, inputs=file.sources())
-    entries = {}
+    contents, made_by, entries = {}, {}, {}
     for making, result in made.items():
-        entry = _entry(result, inputs.digest(making))
-        if (earlier := record.entries.get(making.key)) is not None:
-            remove_stale(folder, earlier.files, entry.files)
-        entries[making.key] = entry
+        for file_name, data in result.files.items():
+            contents[folder / file_name] = data
+            made_by[folder / file_name] = making.maker
+        entry = entries[making.key] = _entry(result, inputs.digest(making))
         record = record.with_entry(item.job.name, making.key, entry)
-    write_whole({folder / RECORD_NAME: record.to_bytes()})
+    write_outputs(
+        contents,
+        overwrite=order.overwrite,
+        inputs=file.sources(),
+        made_by=made_by,
+        records={folder / RECORD_NAME: record.to_bytes()},
+    )
     return entries
 
 
@@ -232,10 +225,6 @@ def _own_kept() -> KeptPatterns:
 
 def _entry(made: Made, digest: str) -> Entry:
     return Entry(digest, {name: sha256(data) for name, data in made.files.items()}, made.warnings)
-
-
-def _names(entries: Mapping[str, Entry]) -> list[str]:
-    return [name for entry in entries.values() for name in entry.files]
 
 
 def _unexpected(error: Exception) -> str:

@@ -98,7 +98,9 @@ def tile(
 
     written = [out / item.name for item in prints]
     files = dict(zip(written, (item.printed.data for item in prints), strict=True))
-    write(files, overwrite=overwrite, inputs=[file, *inputs])
+    # Drawings are often printed one after the other into one folder: each is a set of its own.
+    made_by = "tile" if isinstance(given, JobFile) else f"tile {Path(called(file)).stem}"
+    write(files, overwrite=overwrite, inputs=[file, *inputs], made_by=made_by)
     doubts += [SaidThing(words, "print") for item in prints for words in item.warnings]
     return Reply(
         lambda: tile_text(

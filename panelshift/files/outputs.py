@@ -3,7 +3,8 @@
 A directory remembers what was written there, and by which command. A set is first written beside
 its targets; then a note of what is pending is put down, and only then are files renamed. A process
 that is killed before the note leaves the old set, and one killed after it leaves the new set to the
-next run, which ends what is pending before it does anything else.
+next run, which ends what is pending before it does anything else. So it is with one that is
+interrupted, or fails, when some files are in place already.
 """
 
 from __future__ import annotations
@@ -44,6 +45,17 @@ writing the record and renaming the files leaves the old files, which are still 
 
 _LARGEST_RECORD_BYTES: Final = 10_000_000
 
+_NOTHING: Final[Mapping[Path, bytes]] = {}
+
+
+@dataclass(frozen=True)
+class _Set:
+    """What goes into one directory: files by name, which command each is of, and records."""
+
+    contents: dict[str, bytes]
+    made_by: dict[str, str]
+    records: dict[str, bytes]
+
 
 @dataclass(frozen=True)
 class Written:
@@ -68,7 +80,8 @@ def write_outputs(
     *,
     overwrite: bool = False,
     inputs: Iterable[Path] = (),
-    made_by: str = "",
+    made_by: str | Mapping[Path, str] = "",
+    records: Mapping[Path, bytes] = _NOTHING,
 ) -> list[Path]:
     """Write files as one set in each directory, never over what panelshift did not write.
 
@@ -77,9 +90,10 @@ def write_outputs(
     `RECORD_NAME` beside the files.
 
     *overwrite*: whether other files may be replaced too; the inputs never are. *inputs*: files that
-    the outputs were made from. *made_by*: the command: what it wrote there before and does not
-    write now is removed, unless it was changed since; a layer that was renamed would otherwise lie
-    there twice, and somebody would cut the wrong one.
+    the outputs were made from. *made_by*: the command, of all or of each: what it wrote there
+    before and does not write now is removed, unless it was changed since; a layer that was renamed
+    would otherwise lie there twice, and somebody would cut the wrong one. *records*: what is noted
+    of the set in its directory, last of all, whatever was noted there before.
 
     Returns: what was removed.
 
@@ -87,68 +101,108 @@ def write_outputs(
     replaced, or cannot be written, or another process is writing there.
     """
     sources = [path for path in inputs if os.path.exists(path)]
-    folders: dict[Path, dict[str, bytes]] = {}
+    folders: dict[Path, _Set] = {}
     for path, content in files.items():
-        folders.setdefault(path.parent, {})[path.name] = content
+        made = folders.setdefault(path.parent, _Set({}, {}, {}))
+        made.contents[path.name] = content
+        made.made_by[path.name] = made_by if isinstance(made_by, str) else made_by[path]
+    for path, content in records.items():
+        folders[path.parent].records[path.name] = content
     gone: list[Path] = []
-    for folder, contents in folders.items():
+    for folder, made in folders.items():
         with _alone(folder):
             end_pending(folder)
-            gone += _write_set(folder, contents, overwrite, sources, made_by)
+            gone += _write_set(folder, made, overwrite, sources)
     return gone
 
 
-def _write_set(
-    folder: Path, contents: Mapping[str, bytes], overwrite: bool, sources: list[Path], made_by: str
-) -> list[Path]:
+def _write_set(folder: Path, made: _Set, overwrite: bool, sources: list[Path]) -> list[Path]:
     record = _read_written(folder)
-    remove_left_behind(folder, [RECORD_NAME, PENDING_NAME, *record, *contents])
-    for name, content in contents.items():
+    remove_left_behind(folder, [RECORD_NAME, PENDING_NAME, *record, *made.contents, *made.records])
+    for name, content in made.contents.items():
         path = folder / name
         _refuse_input(path, sources)
         _refuse_device(path)
         known = record.get(name, Written())
         if not overwrite:
             _refuse_foreign(path, content, known.hashes)
-        record[name] = known.with_content(content, made_by)
+        record[name] = known.with_content(content, made.made_by[name])
+    makers = {maker for maker in made.made_by.values() if maker}
     gone = {
         name: digest
         for name, known in record.items()
-        if made_by and known.made_by == made_by and name not in contents
+        if known.made_by in makers and name not in made.contents
         for digest in known.hashes
         if holds(folder, {name: digest})
     }
     record = {name: known for name, known in record.items() if name not in gone}
     # The record goes first: if all else fails, what is there is still known as panelshift's.
-    data = {RECORD_NAME: record_bytes({name: w.data() for name, w in record.items()}), **contents}
+    own = record_bytes({name: w.data() for name, w in record.items()})
+    data = {RECORD_NAME: own, **made.contents, **made.records}
     with staged({folder / name: content for name, content in data.items()}) as waiting:
         moves = {path.name: Path(temporary).name for temporary, path in waiting}
-        write_whole({folder / PENDING_NAME: record_bytes({"moves": moves, "gone": gone})})
+        was = {name: digest for name in moves if (digest := _digest_there(folder / name))}
+        note = {"moves": moves, "was": was, "gone": gone}
+        write_whole({folder / PENDING_NAME: record_bytes(note)})
         try:
             put_in_place(waiting)
             for name in gone:
                 _remove(folder / name)
-        finally:
-            _remove(folder / PENDING_NAME)
+        except BaseException:
+            if len(waiting) < len(moves):
+                # Two sets are mixed: what is left to do stays for the next run.
+                waiting.clear()
+            else:
+                _remove(folder / PENDING_NAME)
+            raise
+        _remove(folder / PENDING_NAME)
     return [folder / name for name in gone]
+
+
+def _digest_there(path: Path) -> str:
+    """Hash of what a target holds so far; nothing if it is not there, or cannot be read."""
+    try:
+        return file_digest(path)
+    except OSError:
+        return ""
+
+
+def recover(folder: Path, names: Iterable[str]) -> None:
+    """End what a process that was killed had begun in a directory, and remove what it left there.
+
+    *names*: of files besides those in the directory's own record. A writer that is at work there is
+    waited for.
+
+    Raises `OutputError` as `write_outputs`.
+    """
+    if os.path.isdir(folder):
+        with _alone(folder):
+            end_pending(folder)
+            known = _read_written(folder)
+            remove_left_behind(folder, [RECORD_NAME, PENDING_NAME, *known, *names])
 
 
 def end_pending(folder: Path) -> None:
     """End what a process that was killed had begun to put in place in a directory.
 
-    Raises `OutputError` if it cannot be ended.
+    Nobody else may be writing there. Raises `OutputError` if it cannot be ended.
     """
     note = read_record(folder / PENDING_NAME)
     if note is None:
         return
-    # Somebody may have put the note there: nothing but files of our own making is touched.
+    # Somebody may have put the note there: nothing but files of our own making is touched. And
+    # what was edited since is the maker's work.
+    was = _texts(note, "was")
     put_in_place(
         [
             (str(folder / temporary), folder / name)
             for name, temporary in _texts(note, "moves").items()
-            if temporary_names(name).fullmatch(temporary) and (folder / temporary).is_file()
+            if temporary_names(name).fullmatch(temporary)
+            and (folder / temporary).is_file()
+            and _digest_there(folder / name) == was.get(name, "")
         ]
     )
+    remove_left_behind(folder, _texts(note, "moves"))
     for name, digest in _texts(note, "gone").items():
         if holds(folder, {name: digest}):
             _remove(folder / name)
@@ -195,7 +249,11 @@ def _locked(folder: Path) -> int | None:
         import fcntl
     except ImportError:
         return None
-    handle = os.open(folder, os.O_RDONLY)
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        # What may not be listed may still be written to.
+        return None
     until = time.monotonic() + PATIENCE_S
     while True:
         try:
@@ -293,17 +351,6 @@ def holds(folder: Path, files: Mapping[str, str]) -> bool:
         return all(file_digest(folder / name) == digest for name, digest in files.items())
     except OSError:
         return False
-
-
-def remove_stale(folder: Path, earlier: Mapping[str, str], now: Iterable[str]) -> None:
-    """Remove files that an earlier run made and this one does not make any more.
-
-    A layer that was renamed would otherwise lie there twice, and somebody would cut the wrong
-    one. A file that was changed by hand since stays.
-    """
-    for name in sorted(earlier.keys() - set(now)):
-        if holds(folder, {name: earlier[name]}):
-            _remove(folder / name)
 
 
 def remove_left_behind(folder: Path, names: Iterable[str]) -> None:

@@ -11,10 +11,11 @@ import pytest
 
 from panelshift.batch import BatchJob, index, record, worker
 from panelshift.batch.record import RECORD_NAME
+from panelshift.files import outputs
 from panelshift.printing import PageOptions, parse_paper
 from tests.support.batches import base_job, clients, inline, statuses
 from tests.support.drawings import STACK, half, job_text, panels, svg
-from tests.support.terminal import listing
+from tests.support.terminal import listing, run
 
 
 @pytest.fixture
@@ -179,12 +180,58 @@ def test_layer_that_was_changed_by_hand_stays_when_it_is_not_made_any_more(
     assert mine.read_bytes() == b"mine"
 
 
-def test_files_of_another_job_in_the_same_directory_are_left_alone(job: Path, out: Path) -> None:
+def test_cutting_files_of_another_job_or_command_are_one_set_with_those_of_this(
+    job: Path, out: Path
+) -> None:
     inline([BatchJob("one", job, out=out)], out)
-    before = listing(out)
-    job.write_text(job.read_text().replace("brocade", "silk"))
+    text = job.read_text()
+    job.write_text(text.replace("brocade", "silk"))
+    run("cut", job, "--out", out)
+    assert [path.name for path in out.glob("layer-3-*.svg")] == ["layer-3-silk.svg"]
+    job.write_text(text.replace("brocade", "wool"))
     assert statuses(inline([BatchJob("two", job, out=out)], out)) == ["done"]
-    assert "layer-3-brocade.svg" in before.keys() & listing(out).keys()
+    layers = {path.name for path in out.glob("layer-*.svg")}
+    run("cut", job, "--out", out.parent / "fresh")
+    assert layers == {path.name for path in (out.parent / "fresh").glob("layer-*.svg")}
+
+
+def test_a_writer_that_is_at_work_in_a_job_s_directory_is_not_disturbed(
+    job: Path, out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inline([job], out)
+    half = out / "job" / ".overlay.svg.0123abcd"
+    half.write_bytes(b"half")
+    monkeypatch.setattr(outputs, "PATIENCE_S", 0.0)
+    with outputs._alone(out / "job"):
+        (outcome,) = inline([job], out, resume=False)
+        assert "another panelshift is writing there" in outcome.error
+        assert half.exists()
+    assert statuses(inline([job], out, resume=False)) == ["done"]
+    assert not half.exists()
+
+
+def test_a_set_of_a_run_that_was_killed_does_not_lie_beside_the_next(
+    job: Path, out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inline([job], out)
+    text = job.read_text()
+    job.write_text(text.replace("brocade", "silk"))
+    real = os.replace
+
+    def killed(old: str, new: Path) -> None:
+        if os.path.basename(new) == RECORD_NAME:
+            raise KeyboardInterrupt
+        real(old, new)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", killed)
+        with pytest.raises(KeyboardInterrupt):
+            inline([job], out)
+    job.write_text(text.replace("brocade", "wool"))
+    inline([job], out)
+    fresh = out.parent / "fresh"
+    inline([job], fresh)
+    assert listing(out).keys() == listing(fresh).keys()
 
 
 def test_failure_leaves_what_an_earlier_run_made(job: Path, out: Path) -> None:
@@ -310,7 +357,8 @@ def test_file_that_cannot_be_removed_is_told(
     assert "cannot remove what an earlier run left: Operation not permitted" in outcome.error
     assert "layer-3-brocade.svg" in outcome.error
     monkeypatch.undo()
-    assert statuses(inline([job], out)) == ["done"]
+    # All else was in place.
+    assert statuses(inline([job], out)) == ["unchanged"]
     assert not (out / "job" / "layer-3-brocade.svg").exists()
 
 

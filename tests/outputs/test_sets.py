@@ -14,7 +14,13 @@ import pytest
 
 from panelshift.errors import OutputError
 from panelshift.files import outputs
-from panelshift.files.outputs import PENDING_NAME, RECORD_NAME, end_pending, write_outputs
+from panelshift.files.outputs import (
+    PENDING_NAME,
+    RECORD_NAME,
+    end_pending,
+    recover,
+    write_outputs,
+)
 
 OLD = {"layer-1-lining.svg": b"old one", "layer-2-satin.svg": b"old two", "overlay.svg": b"old"}
 NEW = {"layer-1-lining.svg": b"new one", "layer-3-silk.svg": b"new three", "overlay.svg": b"new"}
@@ -157,7 +163,9 @@ def test_what_was_begun_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     moves = {name: f".{name}.0123abcd" for name in ("overlay.svg", "layer-3-silk.svg")}
     digests = {name: sha256(OLD[name]).hexdigest() for name in OLD if name.startswith("layer")}
     (tmp_path / "layer-1-lining.svg").write_bytes(b"drawn on")
-    (tmp_path / PENDING_NAME).write_text(json.dumps({"moves": moves, "gone": digests}))
+    was = {"overlay.svg": sha256(OLD["overlay.svg"]).hexdigest()}
+    note = {"moves": moves, "was": was, "gone": digests}
+    (tmp_path / PENDING_NAME).write_text(json.dumps(note))
     end_pending(tmp_path)
     assert seen(tmp_path) == {
         "layer-1-lining.svg": b"drawn on",
@@ -165,3 +173,76 @@ def test_what_was_begun_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
         "overlay.svg": b"new",
     }
     assert {path.name for path in tmp_path.iterdir() if path.name[0] == "."} == {RECORD_NAME}
+
+
+def interrupted_at(step: int, monkeypatch: pytest.MonkeyPatch, error: BaseException) -> None:
+    """Have the renaming of a set come to an end when so many of its files are in place."""
+    count = iter(range(100))
+    replace = os.replace
+
+    def act(old: str, new: Path) -> None:
+        # The note of what is pending is the first to be renamed, the directory's record the second.
+        if next(count) == step:
+            raise error
+        replace(old, new)
+
+    monkeypatch.setattr(os, "replace", act)
+
+
+@pytest.mark.parametrize("error", [KeyboardInterrupt(), PermissionError(13, "in use")])
+def test_what_is_interrupted_among_its_files_is_ended_by_the_next_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: BaseException
+) -> None:
+    put(tmp_path, OLD)
+    for step in (1, 3):
+        with monkeypatch.context() as patch:
+            interrupted_at(step, patch, error)
+            with pytest.raises((KeyboardInterrupt, OutputError)):
+                put(tmp_path, NEW)
+        recover(tmp_path, ())
+        assert seen(tmp_path) == (OLD if step == 1 else NEW)
+    assert {p.name for p in tmp_path.iterdir()} == {*NEW, RECORD_NAME}
+
+
+def test_what_was_edited_after_a_kill_is_not_replaced_by_what_was_pending(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put(tmp_path, OLD)
+    with monkeypatch.context() as patch:
+        interrupted_at(3, patch, KeyboardInterrupt())
+        with pytest.raises(KeyboardInterrupt):
+            put(tmp_path, NEW)
+    (tmp_path / "overlay.svg").write_bytes(b"drawn on")
+    with pytest.raises(OutputError, match=r"overlay.svg: .*was changed since"):
+        put(tmp_path, NEW)
+    assert (tmp_path / "overlay.svg").read_bytes() == b"drawn on"
+    assert {p.name for p in tmp_path.iterdir()} == {*NEW, RECORD_NAME}
+    write_outputs({tmp_path / k: v for k, v in NEW.items()}, made_by="cut", overwrite=True)
+    assert seen(tmp_path) == NEW
+
+
+def test_each_command_s_files_are_a_set_of_their_own(tmp_path: Path) -> None:
+    def both(**files: str) -> list[Path]:
+        made_by = {tmp_path / name: maker for name, maker in files.items()}
+        contents = {path: path.name.encode() for path in made_by}
+        return write_outputs(contents, made_by=made_by, records={tmp_path / ".note": b"noted"})
+
+    both(one="cut", two="cut", three="tile")
+    assert both(four="tile") == [tmp_path / "three"]
+    assert both(one="cut", four="tile") == [tmp_path / "two"]
+    assert (tmp_path / ".note").read_bytes() == b"noted"
+
+
+def test_a_directory_that_may_not_be_listed_is_written_to(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = os.open
+
+    def forbidden(path: Path, *arguments: int) -> int:
+        if os.path.isdir(path):
+            raise PermissionError(13, "Permission denied")
+        return real(path, *arguments)
+
+    monkeypatch.setattr(os, "open", forbidden)
+    put(tmp_path, OLD)
+    assert seen(tmp_path) == OLD

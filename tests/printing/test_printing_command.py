@@ -9,6 +9,7 @@ import pytest
 
 from panelshift.files.outputs import RECORD_NAME
 from tests.support import drafts
+from tests.support.drawings import svg
 from tests.support.prints import sample_prints
 from tests.support.runs import SAMPLES
 from tests.support.terminal import listing, refused, run
@@ -198,3 +199,20 @@ def test_characters_without_a_glyph_are_told(folder: Path) -> None:
     done = run("tile", job, "--out", folder / "out")
     assert done.exit_code == 0
     assert "no font has these characters, printed as boxes: \U0001f600" in done.stdout
+
+
+@pytest.mark.slow
+def test_printed_anew_takes_away_what_it_printed_before_and_prints_no_more(folder: Path) -> None:
+    out = folder / "out"
+    run("tile", folder / "j.toml", "--out", out, "--layers", "a")
+    assert pdfs(out) == ["layer-1-a-a4.pdf"]
+    made = run("tile", folder / "j.toml", "--out", out, "--layers", "a", "--paper", "a3")
+    assert "removed, as an earlier run made it and this one does not" in made.stderr
+    assert pdfs(out) == ["layer-1-a-a3.pdf"]
+    # Single drawings are printed one after the other, and each on another paper.
+    square = svg('<path d="M1 1H9V9"/>')
+    for name in ("one", "two"):
+        (folder / f"{name}.svg").write_text(square)
+        run("tile", folder / f"{name}.svg", "--out", out)
+    run("tile", folder / "one.svg", "--out", out, "--paper", "a3")
+    assert pdfs(out) == ["layer-1-a-a3.pdf", "one-a3.pdf", "two-a4.pdf"]
