@@ -1,0 +1,38 @@
+"""What is kept of one state for the next: never more than is the same for both."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from panelshift.table.stages import Reckoner, State
+from panelshift.table.workspace import Work
+from tests.support.drawings import half, job_text, panels, svg
+
+
+def test_what_is_kept_is_what_would_be_reckoned_afresh(tmp_path: Path) -> None:
+    """Each of these changes one thing that decides how panels turn, and nothing else of the job."""
+    (tmp_path / "draft.svg").write_text(svg(panels(half(2))), encoding="utf-8")
+    own, keeping = tmp_path / "job.toml", Reckoner()
+    round_former = '[body]\nmodel = "former"\ndiameter = 90\n'
+    seen = []
+    for head, rest in (
+        ("lacing_gap = 40", ""),
+        ("lacing_gap = 70", ""),
+        ('lacing_gap = 70\ngap_at = { "+60 mm" = 90 }', ""),
+        ('lacing_gap = 70\ngap_at = { "+60 mm" = 95 }', ""),
+        ("lacing_gap = 70", '[body]\nmodel = "section"\nratio = 1.3\n'),
+        ("lacing_gap = 70", '[body]\nmodel = "section"\nratio = 1.5\n'),
+        ("lacing_gap = 70", round_former),
+        ("lacing_gap = 70", round_former.replace("90", "120")),
+        ("lacing_gap = 70", ""),
+    ):
+        state = State(Work(job_text(head=head, rest=rest).encode()), own, keeping)
+        assert state.shifted.error is None
+        assert state.shifted.value is not None
+        seen.append(state.shifted.value.growth_table([-30.0, 0.0, 60.0]).tobytes())
+    # All others differ, so that one that was kept too long would be seen twice.
+    assert len(set(seen)) == len(seen) - 1
+    assert seen[-1] == seen[1]
+    fresh = State(state.work, own, Reckoner()).shifted.value
+    assert fresh is not None
+    assert seen[-1] == fresh.growth_table([-30.0, 0.0, 60.0]).tobytes()
