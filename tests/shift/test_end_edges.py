@@ -160,6 +160,15 @@ def test_marks_that_would_reach_beyond_and_edges_that_would_cross_are_refused() 
         assert drawn_points[:, 1].max() == pytest.approx(high, abs=1e-6), points
         assert drawn_points[:, 1].min() == pytest.approx(points[0][1], abs=1e-6)
         assert np.ptp(drawn_points[:, 0]) == pytest.approx(np.ptp([u for u, _ in points]), abs=1e-6)
+    # Of a strip whose ends lie aslant each corner goes along it by its part of the whole length.
+    corners = np.array([(4.0, -90.0), (12.0, -90.0), (30.0, 90.0), (22.0, 90.0), (4.0, -90.0)])
+    higher = EndAlteration("bottom", {"centre front": 10.0, "1 to 2": 10.0}, 20.0)
+    for one, way in ((lower, np.array([18.0, 180.0])), (higher, np.array([-18.0, -180.0]))):
+        curve = alter_pattern(marked(*corners.tolist()), [one]).pattern.panels[0].marks[0].curve
+        along = corners @ way / np.hypot(*way)
+        share = (along - along.min()) / np.ptp(along)
+        expected = corners - 10.0 * share[:, None] * way / np.hypot(*way)
+        assert panel.frame.to_panel(curve.vertices) == pytest.approx(expected, abs=1e-6)
     narrow = read_pattern(drawn([replace(draft, levels={}) for draft in _pointed()]))
     rise = EndAlteration("top", {"centre front": 40.0, "1 to 2": 40.0}, 20.0)
     with pytest.raises(AlterationError, match="would cross"):

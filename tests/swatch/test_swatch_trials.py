@@ -9,6 +9,7 @@ import pytest
 
 from panelshift.errors import SwatchError
 from panelshift.job import read_job
+from panelshift.swatch.slope import upwards
 from panelshift.swatch.trials import LOAD, Trial, fit_trials, job_entries
 from tests.support.drawings import STACK, Draft, panels, write_job
 from tests.support.runs import SAMPLES
@@ -228,6 +229,41 @@ def test_the_job_takes_the_lines_that_are_printed(tmp_path) -> None:
     assert found.construction.fold_factor == pytest.approx(0.27, abs=0.01)
     assert found.construction.bones[0].standing == pytest.approx(1.3, abs=0.2)
     assert next(f.stretch for f in found.stack.fabric if f.name == "brocade") == 0.0133
+
+
+def test_every_line_that_pieces_give_a_job_by_its_closed_form() -> None:
+    """Parts taken one after the other, each as well known as the number that was fitted."""
+    groups = [
+        [piece(200.0, 194.0)] * 4,
+        [piece(200.0, 198.0, "cording")] * 4,
+        [piece(250.0, 248.0, "stitching", way="length")] * 4,
+        [piece(90.0, 88.2, "channels", count=9)] * 4,
+        [piece(400.0, 392.0, "shrinkage", way="girth")] * 4,
+        [piece(400.0, 388.0, "shrinkage", way="length")] * 4,
+        [piece(300.0, 304.5, "give")] * 4,
+        [piece(200.0, 120.0, "quilting", way="length")] * 4,
+        [fold(3.0)] * 4,
+    ]
+    fits = [fit_trials(own, 0.55 if own[0].kind == "fold" else None) for own in groups]
+    quilted, corded, _, channels, *_ = (fit.line.entry_uncertainty for fit in fits)
+    kept = np.array([1.0 - 0.03, 1.0 - 0.01, 1.0 - 0.02])
+    known = np.array([quilted, corded, channels * 9 / 90.0])
+    spread = float(np.hypot.reduce(known * kept.prod() / kept))
+    in_table = "# in the [[stack.fabric]] of brocade"
+    assert [entry.line for entry in job_entries(fits)] == [
+        f"shrinkage_width = 0.0200   {in_table}",
+        f"shrinkage = 0.0300   {in_table}",
+        f"stretch = 0.0150   {in_table}",
+        f"fold_factor = {3.0 / (3.0 * math.pi * 0.55):.2f}   # in [construction], with "
+        f"fold_factor_uncertainty = {upwards(fits[-1].line.entry_uncertainty, 2)}",
+        f"take_up = {1.0 - kept.prod():.4f}   {in_table}: quilting, cording, channels as close as "
+        f"on the piece, one every 10 mm; take_up_uncertainty = {upwards(spread, 4)}",
+    ]
+    # Quilting takes more than can be drawn larger for: no line, with the stitching's nor alone.
+    assert fits[7].taken_up == pytest.approx(0.4)
+    assert [entry.line for entry in job_entries([fits[2]])] == [
+        f"take_up_length = 0.0080   {in_table}: stitching"
+    ]
 
 
 # -- lines of what sewing takes up, read by a job -------------------------------------------
