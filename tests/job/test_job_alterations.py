@@ -92,8 +92,8 @@ def test_without_alterations_it_is_the_draft(tmp_path: Path) -> None:
 
 def test_corners_of_the_job_are_told_anew(tmp_path: Path) -> None:
     draft = half(4)[1]
-    x, y = draft.x, draft.y
-    rest = OUT_6 + f'[panel."panel 2"]\ncorners = {{ front_top = [{x}, {y - 150}] }}\n'
+    x, y = draft.x - draft.left[0], draft.y - draft.above
+    rest = OUT_6 + f'[panel."panel 2"]\ncorners = {{ front_top = [{x}, {y}] }}\n'
     found = new_draft(read_job(job(tmp_path, rest)))
     [line] = [line for line in found.advice if "corners" in line]
     assert line.startswith('in [panel."panel 2"]: corners = { front_top = [')
