@@ -161,9 +161,11 @@ def test_marks_that_would_reach_beyond_and_edges_that_would_cross_are_refused() 
         assert drawn_points[:, 1].min() == pytest.approx(points[0][1], abs=1e-6)
         assert np.ptp(drawn_points[:, 0]) == pytest.approx(np.ptp([u for u, _ in points]), abs=1e-6)
     # Of a strip whose ends lie aslant each corner goes along it by its part of the whole length.
-    corners = np.array([(4.0, -90.0), (12.0, -90.0), (30.0, 90.0), (22.0, 90.0), (4.0, -90.0)])
+    strip = np.array([(12.0, -90.0), (30.0, 90.0), (22.0, 90.0), (4.0, -90.0), (12.0, -90.0)])
     higher = EndAlteration("bottom", {"centre front": 10.0, "1 to 2": 10.0}, 20.0)
-    for one, way in ((lower, np.array([18.0, 180.0])), (higher, np.array([-18.0, -180.0]))):
+    for one, sense, over in ((lower, 1, 1), (lower, 1, -1), (higher, -1, 1), (higher, -1, -1)):
+        corners, way = strip * (over, 1.0), sense * np.array([over * 18.0, 180.0])
+        corners[:, 0] += 34.0 * (over < 0)
         curve = alter_pattern(marked(*corners.tolist()), [one]).pattern.panels[0].marks[0].curve
         along = corners @ way / np.hypot(*way)
         share = (along - along.min()) / np.ptp(along)

@@ -261,9 +261,14 @@ def test_every_line_that_pieces_give_a_job_by_its_closed_form() -> None:
     ]
     # Quilting takes more than can be drawn larger for: no line, with the stitching's nor alone.
     assert fits[7].taken_up == pytest.approx(0.4)
-    assert [entry.line for entry in job_entries([fits[2]])] == [
-        f"take_up_length = 0.0080   {in_table}: stitching"
-    ]
+    # Nor where there is so little that four digits have nothing of it.
+    for after, lines in (
+        (248.0, [f"take_up_length = 0.0080   {in_table}: stitching"]),
+        (249.98, [f"take_up_length = 0.0001   {in_table}: stitching"]),
+        (249.99, []),
+    ):
+        fit = fit_trials([piece(250.0, after, "stitching", way="length")] * 4)
+        assert [entry.line for entry in job_entries([fit])] == lines
 
 
 # -- lines of what sewing takes up, read by a job -------------------------------------------
