@@ -120,3 +120,33 @@ def test_nested_layers_nearer_than_a_stroke_are_told_in_a_table() -> None:
     assert "67%" in table[1]
     assert told_apart(every, 0.3 * widest) == (every, [])
     assert told_apart(every[:2], widest) == (every[:2], [])
+
+
+def test_the_paper_that_serves_comes_first_and_is_the_drafted_one_if_it_can_be() -> None:
+    cloths = tuple(Fabric(f"cloth {k}", 0.6) for k in range(3))
+    outcome = run(drawn(walls(WIDTHS)), Stack(cloths, "cloth 1"))
+    found = verdict(outcome.shifted, CutPlan(accuracy=10.0))
+    apart = max(found.apart)
+    assert found.words(CutPlan()) == [
+        f"cloth 1: one paper serves cloth 0, cloth 2 too, {apart:.1f} mm apart"
+    ]
+    # Of four the two that the draft's paper does not serve lie on the outer one's.
+    four = layered(0.6, 0.6, 0.6, 0.6)
+    step = moved(four) / 3.0
+    assert names(four, CutPlan(accuracy=1.5 * step)) == [
+        ["cloth 0", "cloth 1"],
+        ["cloth 3", "cloth 2"],
+    ]
+
+
+@pytest.mark.parametrize("factor", [0.98, 1.02])
+def test_half_of_what_a_panel_gives_lets_each_of_its_edges_lie_off(factor: float) -> None:
+    """Of what the layer's own cloth gives: what the paper's does lets nothing lie off."""
+    outcome = layered(0.6, 0.6)
+    grown = outcome.shifted.growth_table()[1]
+    # Walls grow about their middles, those at an opening away from it.
+    off = grown * np.array([1.0, 0.5, 1.0])
+    give = factor * float((2.0 * (off - 0.1) / np.array(WIDTHS)).max())
+    plan = CutPlan(accuracy=0.1, gives={"cloth 1": give})
+    assert len(names(outcome, plan)) == (1 if factor > 1.0 else 2)
+    assert len(names(outcome, CutPlan(accuracy=0.1, gives={"cloth 0": 3.0 * give}))) == 2
