@@ -169,6 +169,22 @@ def test_pieces_on_the_fold_lie_along_it(width: float, length: float) -> None:
     assert layout.area == pytest.approx(200 * 300 + 2 * 100 * 200)
 
 
+def test_nothing_but_pieces_on_the_fold_lies_below_each_other_in_their_order() -> None:
+    pieces = []
+    for name, wide, long in (("front", 100.0, 300.0), ("back", 80.0, 120.0)):
+        corners = [(-wide, 0), (wide, 0), (wide, long), (-wide, long)]
+        whole = Curve.polyline(corners, closed=True)
+        pieces.append(Piece(name, 1, False, whole, rectangle(wide, long).outline))
+    for effort in (0, 40):
+        layout = lay("cloth", pieces, 406.0, ClothOptions(folded=True), gap=3.0, effort=effort)
+        assert [lying.piece.name for lying in layout.laid] == ["front", "back"]
+        boxes = np.array([lying.box for lying in layout.laid])
+        expected = [[(0.0, 0.0), (100.0, 300.0)], [(0.0, 303.0), (80.0, 423.0)]]
+        assert boxes == pytest.approx(np.array(expected))
+        assert layout.nested == (effort > 0)
+        assert layout.area == 2.0 * (100.0 * 300.0 + 80.0 * 120.0)
+
+
 @pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0), (1, 2, 0)])
 def test_pieces_are_pushed_until_they_meet_whatever_their_order(order: tuple[int, ...]) -> None:
     # Two under each other in one column, a third beside them; 4 mm between any two.
