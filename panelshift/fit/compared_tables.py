@@ -106,17 +106,18 @@ def compared_tables(both: ComparedCorsets, units: str) -> list[Grid]:
 
 
 def compared_csv(both: ComparedCorsets) -> bytes:
-    """All numbers unrounded, lengths in mm, for scripts and spreadsheets."""
+    """All numbers to a millionth, lengths in mm, for scripts and spreadsheets."""
     rows: list[list[float | str]] = [["what", "of", "panel", "level", "a_mm", "b_mm"]]
     for what, items in (("finished girth", both.girths), ("growth", both.growth)):
-        rows += [[what, i.of, i.panel, i.level, f"{i.first:.6f}", f"{i.second:.6f}"] for i in items]
+        # As numbers: what is negative would be text, as it might be a formula.
+        rows += [[what, i.of, i.panel, i.level, *(round(end, 6) for end in i.ends)] for i in items]
     rows += [
         [
             f"cloth {item.width:g} mm wide",
             item.fabric,
             "",
             "",
-            *("" if layout is None else f"{layout.needed:.6f}" for layout in item.ends),
+            *("" if layout is None else round(layout.needed, 6) for layout in item.ends),
         ]
         for item in both.cloth
     ]
