@@ -174,6 +174,25 @@ def test_a_slanting_edge_grows_more_and_that_is_said() -> None:
     assert f"differ by {slanting - 200.0:.1f} mm, 1 of 1 seams" in line
 
 
+def test_the_seam_that_differs_most_as_cut_is_named() -> None:
+    """Of three seams one leans on neither side, and the last one's edge most."""
+    drafts, x = [], 0.0
+    for name, front, back in (("a", 0.0, 0.0), ("b", 0.0, 30.0), ("c", 0.0, 60.0), ("d", 0.0, 0.0)):
+        high = [np.sqrt(200.0**2 - lean**2) for lean in (front, back)]
+        corners = [(x + front, high[0]), (x + 90.0 + back, high[1]), (x + 90.0, 0.0), (x, 0.0)]
+        drafts.append(DraftPanel(name, corners, [(x, 100.0), (x + 90.0 + 0.5 * back, 100.0)]))
+        x += 200.0
+    shifted = shift_pattern(
+        pattern_from_panels(drafts), Stack([Fabric("drill", 0.5, take_up=0.04)], "drill")
+    )
+    lengths = [np.hypot(lean / 0.96, np.sqrt(200.0**2 - lean**2)) for lean in (30.0, 60.0)]
+    assert lengths[0] - 200.0 > 0.1
+    (line,) = walked_as_cut(shifted, "mm")
+    assert line.startswith(
+        f"drill as cut: the edges of c to d differ by {lengths[1] - 200.0:.1f} mm, 2 of 3 seams by"
+    )
+
+
 # -- words, prints, papers, cloth -----------------------------------------------------------
 
 
