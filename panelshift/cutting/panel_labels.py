@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 from typing import Final
 
@@ -51,6 +52,8 @@ _WAYS: Final = [
 
 _COLUMNS_APART: Final = (140.0, 90.0, 50.0, 34.0)
 """The same of lines that stand apart."""
+_NARROWEST: Final = (140.0, 34.0, 22.0)
+"""The same where hardly anything has room: "cut 2, one mirrored" in two lines."""
 
 _CRAMPED: Final = (2.8, 2.4)
 """Smaller than words are read with ease: only where lines that stand apart have no room either."""
@@ -102,7 +105,8 @@ def blocks(
     for count, size in itertools.product((3, 2, 1), (3.2, *_CRAMPED, SMALLEST_MM)):
         fewer = [lines[:count] for lines in short or texts]
         found = _in_one_block(room, panel, fewer, [(size, False), (size, count > 2)], 1.0)
-        found = found or _line_by_line(room, panel, fewer, size, _COLUMNS_APART[-1], 1.0)
+        for column in _NARROWEST:
+            found = found or _line_by_line(room, panel, fewer, size, column, 1.0)
         if found is not None:
             return found
     middle = room.middle()
@@ -151,25 +155,37 @@ def _line_by_line(
     column: float,
     over: float,
 ) -> list[list[Label]] | None:
-    """Lines that stand apart, each read upwards as near to the one before as it can."""
+    """Lines that stand apart, each read upwards as near to the one before as it can.
+
+    What is broken stays together: "cut 2, one" in one place and "mirrored" in another would say
+    something else.
+    """
     free = room.copy()
-    set_lines = [_set(lines, size, column, over) for lines in texts]
     found: list[list[Label]] = [[] for _ in texts]
     near = None
-    for k in range(max(map(len, set_lines))):
-        said = [lines[k] if k < len(lines) else ("", size) for lines in set_lines]
-        across = max(_wide([line], bold=k == 0) for line in said)
-        spot = free.place(1.1 * max(own for _, own in said), across, near)
+    for k in range(max(map(len, texts))):
+        said = [_apart(lines, k, size, column, over) for lines in texts]
+        across = max(_wide(lines, bold=k == 0) for lines in said if lines)
+        down = 1.1 * max(sum(own for _, own in lines) for lines in said)
+        spot = free.place(down, across, near)
         if spot is None:
             return None
         near = spot[0]
-        labels = [_level(text, near, own, panel, bold=k == 0, turned=True) for text, own in said]
         # As wide as in the widest face, of whichever layer's words are.
-        half = 0.5 * np.array([1.1 * max(own for _, own in said), across])
+        half = 0.5 * np.array([down, across])
         free.take_box(near - half, near + half)
-        for lines, label in zip(found, labels, strict=True):
-            lines += [label] if label.text else []
+        for labels, lines in zip(found, said, strict=True):
+            stacked = _stack(panel, lines, near, turned=True)
+            labels += [replace(label, bold=k == 0) for label in stacked]
     return found
+
+
+def _apart(lines: Sequence[str], k: int, size: float, column: float, over: float) -> list[_SetLine]:
+    """The k-th of the lines, broken to a column; nothing where there are fewer."""
+    name = _set(lines[:1], size, column, over)
+    if k == 0:
+        return name
+    return _set([lines[0], *lines[k : k + 1]], size, column, over)[len(name) :]
 
 
 _SetLine = tuple[str, float]

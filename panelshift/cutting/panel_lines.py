@@ -313,16 +313,23 @@ def _grain(panel: Panel, fold: EdgeName | None, nap: bool) -> list[Curve]:
     return heads if drawn else [straight(shaft), *heads]
 
 
+_IN_GORE: Final = 0.4
+_TIP_SHARES: Final = {"bottom": 0.36, "top": 0.64}
+"""How far up a gore the middle of its grainline is, by where its tip is."""
+
+
 def set_grain(panel: Panel, fold: EdgeName | None) -> FloatArray:
     """Ends of a grainline up the panel, a fifth of the way from front to back, bottom first.
 
-    Half way on a panel that lies on the fold: the fold's bracket stands by its edge.
+    Half way on a panel that lies on the fold: the fold's bracket stands by its edge. In a gore
+    towards the tip, where there is no room for words.
     """
     points = panel.frame.to_panel(panel.outline.flatten(_FLATNESS_MM))
     low, high = float(points[:, 1].min()), float(points[:, 1].max())
-    middle = 0.5 * (low + high)
-    half = 0.5 * _GRAIN_SHARE * (high - low)
-    u = _clear_line(points, middle - half, middle + half, 0.5 if fold else 0.2)
+    tip = panel.pointed
+    middle = 0.5 * (low + high) if tip is None else low + _TIP_SHARES[tip] * (high - low)
+    half = 0.5 * (_GRAIN_SHARE if tip is None else _IN_GORE) * (high - low)
+    u = _clear_line(points, middle - half, middle + half, 0.5 if fold or tip else 0.2)
     return panel.frame.to_sheet(np.array([[u, middle - half], [u, middle + half]]))
 
 

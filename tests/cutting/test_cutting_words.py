@@ -14,11 +14,14 @@ import numpy as np
 import pytest
 
 from panelshift.cutting.panel_labels import blocks
+from panelshift.cutting.panel_lines import set_grain
 from panelshift.cutting.plan import Cutting
+from panelshift.draft import Gore
 from panelshift.sheets.label_room import LabelRoom
 from panelshift.sheets.lettering import width
 from panelshift.sheets.sheet import Label, label_corners
 from tests.support.golden import changes
+from tests.support.gored import gored, gored_svg, wedge
 
 LONG = [
     ["4 side", "Hourglass; layer 3 of 6: coutille", "cut 2, one mirrored", "added: seam 10 mm"],
@@ -115,3 +118,25 @@ def test_letters_stand_in_a_box_turned_about_where_they_begin(
 )
 def test_a_label_says_how_many_are_cut_and_mirrored(cutting: Cutting, words: str) -> None:
     assert ", ".join(cutting.words()) == words
+
+
+def test_words_that_belong_together_stand_together_where_lines_stand_apart() -> None:
+    """Gaps of 7 to 12 mm, 26 mm high: "cut 2, one mirrored" has no room in one line."""
+    ring = np.array([(0, 0), (40, 0), (40, 26), (0, 26), (0, 0)], dtype=np.float64)
+    lines = [np.array([(x, 0.0), (x, 26.0)]) for x in (12.0, 22.0, 33.0)]
+    (layer,) = blocks(LabelRoom([ring], lines), "gore", [["gore", "of 4", "cut 2, one mirrored"]])
+    at = {label.text: label for label in layer}
+    first, second = at["cut 2, one"], at["mirrored"]
+    assert second.at - first.at == pytest.approx([1.25 * first.size, 0.0])
+
+
+@pytest.mark.parametrize(("up", "heights"), [(True, (0.44, 0.84)), (False, (0.16, 0.56))])
+def test_a_grainline_that_a_gore_lacks_is_set_towards_its_tip(
+    up: bool, heights: tuple[float, float]
+) -> None:
+    gore = gored(gored_svg({"gore": wedge(up=up)}), Gore("gore", ("front", "side")))["gore"]
+    points = gore.frame.to_panel(gore.outline.flatten(0.01))[:, 1]
+    low, high = float(points.min()), float(points.max())
+    ends = gore.frame.to_panel(set_grain(gore, None))
+    assert (ends[:, 1] - low) / (high - low) == pytest.approx(heights)
+    assert ends[0, 0] == pytest.approx(ends[1, 0])
