@@ -94,8 +94,9 @@ def settle(
     """Settle the directory of every job.
 
     *out*: directory in which jobs without one of their own get theirs. Names that are the same once
-    made safe get a mark made from the name itself, so that a job keeps its directory when others
-    are added before it. *refuse*: whether jobs that share one are refused.
+    made safe get a mark made from the name itself, and a job keeps the directory that it has from
+    an earlier run, so that no other job that is added, in this run or another, takes it. *refuse*:
+    whether jobs that share one are refused.
 
     Raises `JobError` if a job has no name, or there is no directory for it or it can be none, or
     several would have the same.
@@ -122,8 +123,10 @@ def _named(job: BatchJob, out: JobPath | None, alike: Collection[str]) -> Settle
     if (own := _own(job, out)) is not None:
         return own
     name = safe_name(job.name)
-    place = os.path.join(out or "", f"{name}-{_mark(job)}" if name in alike else name)
-    return SettledJob(job, place if name in alike else _kept(job, place, _sharded(job, out, name)))
+    places = [os.path.join(out or "", place) for place in (name, f"{name}-{_mark(job)}")]
+    if name in alike:
+        places.reverse()
+    return SettledJob(job, _kept(job, [*places, _sharded(job, out, name)]))
 
 
 def present(out: JobPath | None) -> frozenset[str]:
@@ -151,9 +154,10 @@ def sharded(job: BatchJob, out: JobPath | None, there: Collection[str] = frozens
         return own
     name = safe_name(job.name)
     place = _sharded(job, out, name)
-    return SettledJob(
-        job, _kept(job, place, os.path.join(out or "", name)) if name in there else place
-    )
+    former = [n for n in (name, os.path.basename(place)) if n in there] if there else []
+    if not former:
+        return SettledJob(job, place)
+    return SettledJob(job, _kept(job, [place, *(os.path.join(out or "", n) for n in former)]))
 
 
 def _own(job: BatchJob, out: JobPath | None) -> SettledJob | None:
@@ -179,11 +183,16 @@ def _sharded(job: BatchJob, out: JobPath | None, name: str) -> str:
     return os.path.join(out or "", f"{mark[:2]}{os.sep}{name}-{mark}")
 
 
-def _kept(job: BatchJob, wanted: str, other: str) -> str:
-    """The other directory, if it is there, is this job's, and the wanted one is not."""
-    if not os.path.isdir(other) or os.path.isdir(wanted):
-        return wanted
-    return other if record_of(Path(other)).name == job.name else wanted
+def _kept(job: BatchJob, places: Sequence[str]) -> str:
+    """The place that is this job's from an earlier run; or else the first that is no other's."""
+    free = []
+    for place in places:
+        owner = record_of(Path(place)).name if os.path.isdir(place) else ""
+        if owner == job.name:
+            return place
+        if not owner:
+            free.append(place)
+    return free[0] if free else places[0]
 
 
 def _alike(jobs: Sequence[BatchJob]) -> set[str]:

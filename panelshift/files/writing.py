@@ -180,6 +180,10 @@ def _open_beside(path: Path) -> tuple[int, str]:
             return os.open(name, _FLAGS, 0o666), str(name)
 
 
+_DEVICES: Final = re.compile(r"con|prn|aux|nul|com\d|lpt\d")
+"""What Windows takes for a device, whatever comes after a dot: no file can have that name."""
+
+
 def safe_name(name: str) -> str:
     """Return a file name part made of letters, digits and hyphens only, never empty.
 
@@ -187,8 +191,11 @@ def safe_name(name: str) -> str:
     --------
     >>> safe_name("../Brocade (façade)")
     'brocade-facade'
+    >>> safe_name("Con")
+    'the-con'
     """
     plain = name
     if not name.isascii():
         plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].rstrip("-") or "unnamed"
+    safe = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].rstrip("-") or "unnamed"
+    return f"the-{safe}" if _DEVICES.fullmatch(safe) else safe

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given, strategies as st
 
-from panelshift.batch import BatchJob, run_many
+from panelshift.batch import BatchJob, folders as placing, run_many
 from panelshift.batch.folders import as_jobs, settle
+from panelshift.batch.record import RECORD_NAME, Record
 from panelshift.errors import JobError
 from tests.support.examples import examples
 
@@ -20,6 +21,42 @@ def folders(*names: str) -> list[str]:
 
 def test_names_become_safe_directories() -> None:
     assert folders("Ann", "Bo B.", "../Zoë") == ["out/ann", "out/bo-b", "out/zoe"]
+
+
+def test_names_of_devices_are_none_of_directories() -> None:
+    assert folders("CON", "nul.", "aux ", "Com1", "lpt10") == [
+        "out/the-con",
+        "out/the-nul",
+        "out/the-aux",
+        "out/the-com1",
+        "out/lpt10",
+    ]
+
+
+def test_a_job_keeps_its_directory_whoever_comes_later(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def taken(*names: str) -> list[str]:
+        settled = settle([BatchJob(name, "a.toml") for name in names], tmp_path)
+        for item in settled:
+            os.makedirs(item.out, exist_ok=True)
+            Path(item.out, RECORD_NAME).write_bytes(Record(item.job.name).to_bytes())
+        return [os.path.relpath(item.out, tmp_path) for item in settled]
+
+    (first,) = taken("Bo B.")
+    assert first == "bo-b"
+    # In another run, and in the same.
+    (second,) = taken("bo b")
+    assert second != first
+    third, *others = taken("BO_B", "bo b", "Bo B.")
+    assert others == [second, first]
+    # And beyond what lies in one directory.
+    monkeypatch.setattr(placing, "SHARDED_BEYOND", 3)
+    *same, fourth = taken("Bo B.", "bo b", "BO_B", "Bo-B")
+    assert same == [first, second, third]
+    assert os.path.dirname(fourth)
+    monkeypatch.undo()
+    assert taken("Bo-B", "Bo B.") == [fourth, first]
 
 
 def test_names_that_look_alike_once_made_safe_stay_apart() -> None:
