@@ -125,10 +125,7 @@ def _to_unicode(data: bytes) -> dict[int, str]:
                 if isinstance(goal, list):
                     result[code] = goal[place] if place < len(goal) else ""
                 else:
-                    text = _text(goal)
-                    result[code] = (
-                        text[:-1] + chr((ord(text[-1]) + place) % 0x110000) if text else ""
-                    )
+                    result[code] = _further(_text(goal), place)
     return result
 
 
