@@ -15,7 +15,7 @@ from panelshift.errors import StackError
 from panelshift.needs import packing
 from panelshift.needs.bounds import _profile, lower_bound
 from panelshift.needs.buying import ClothOptions, lay
-from panelshift.needs.laid import LaidPiece, pushed_together
+from panelshift.needs.laid import LaidPiece, _room_before, pushed_together
 from panelshift.needs.packing import effort_for
 from panelshift.needs.pieces import Piece
 from panelshift.needs.solver import solve
@@ -167,6 +167,20 @@ def test_pieces_on_the_fold_lie_along_it(width: float, length: float) -> None:
     # Beside it where there is room, else behind it.
     assert layout.length == pytest.approx(length)
     assert layout.area == pytest.approx(200 * 300 + 2 * 100 * 200)
+
+
+def test_a_piece_meets_another_with_a_corner_of_either() -> None:
+    """A roof below a box: its ridge meets the box's floor, or two walls a valley's sides."""
+    box = np.array([(20.0, 60.0), (80.0, 60.0), (80.0, 100.0), (20.0, 100.0)])
+    roof = np.array([(0.0, 0.0), (100.0, 0.0), (50.0, 40.0)])
+    valley = np.array([(0.0, 0.0), (100.0, 0.0), (100.0, 40.0), (50.0, 0.0), (0.0, 40.0)])
+    aside = np.array([200.0, 0.0])
+    assert _room_before(box, roof) == pytest.approx(20.0)
+    assert _room_before(box, valley) == pytest.approx(60.0 - 40.0 * 30.0 / 50.0)
+    # Upside down the corner that leads is the moving one's.
+    assert _room_before(100.0 - roof, [100.0, 60.0] - box) == pytest.approx(60.0)
+    assert _room_before(box - [0.0, 20.0], roof) == 0.0
+    assert _room_before(box + aside, roof) == np.inf
 
 
 def test_nothing_but_pieces_on_the_fold_lies_below_each_other_in_their_order() -> None:

@@ -11,14 +11,17 @@ from panelshift.cutting.plan import Allowances, CutPlan, cut_layers
 from panelshift.errors import JobError, StackError
 from panelshift.job import read_job
 from panelshift.job.result import cloth_options, fit_job
-from panelshift.needs.buying import ClothOptions, Layout, bought, lay
+from panelshift.needs import packing
+from panelshift.needs.buying import ROWS_ONLY, ClothOptions, Layout, bought, fabric_needs, lay
 from panelshift.needs.cloth_picture import layout_picture
 from panelshift.needs.cutting_list import ListLine, list_words
 from panelshift.needs.laid import LaidPiece, pushed_together
 from panelshift.needs.pieces import layer_pieces
+from panelshift.stack import Fabric, Stack
 from panelshift.units import to_mm
 from tests.support.cloth import rectangle
-from tests.support.runs import sample
+from tests.support.drafts import drawn, walls
+from tests.support.runs import run, sample
 
 
 def laid(length: float, **options: float) -> Layout:
@@ -178,3 +181,23 @@ def test_pieces_have_the_allowances_of_their_own_cloth() -> None:
         own = layer.fabric.name == "brocade"
         # From 10 mm each: 20 and 35 mm more, a little else where an end is not level.
         assert grown == [pytest.approx(55.0, abs=8.0) if own else 0.0] * len(grown)
+
+
+def test_what_is_to_be_known_of_layouts_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Widths that are too narrow, folded ones by half; that the solver was not to be had."""
+    shifted = run(drawn(walls((45.0, 80.0))), Stack([Fabric("drill", 0.5)])).shifted
+    monkeypatch.setattr(packing, "_run_child", lambda _: None)
+    cloth = {"drill": ClothOptions((150.0, 190.0, 90.0), folded=True)}
+    found = fabric_needs(shifted, CutPlan(), cloth)
+    # With 10 mm of allowance on either side.
+    wide = "piece 'wall 2' is 100 mm wide across the grain with its allowances, and does not fit"
+    assert found.warnings == tuple(
+        f"drill: {wide} on cloth {half} mm wide. Take wider cloth, or divide the piece."
+        for half in (75, 95, 45)
+    )
+    assert found.layouts == ()
+    found = fabric_needs(shifted, CutPlan(), {"drill": ClothOptions((150.0,))})
+    assert [(lay.nested, lay.cloth_width) for lay in found.layouts] == [(False, 150.0)]
+    assert found.warnings == (f"fabric needs: {ROWS_ONLY}",)
+    # Rows that were asked for are no news.
+    assert fabric_needs(shifted, CutPlan(), effort=0).warnings == ()
