@@ -12,7 +12,7 @@ import numpy as np
 from ..errors import BodyError
 from ..outline import FloatArray
 from ..outline.bezier import sealed
-from ..outline.by_value import ByValue
+from ..outline.by_value import ByValue, read_only
 from .measures import Measures
 
 CLOSURE_TOLERANCE: Final = 1e-9
@@ -47,6 +47,9 @@ class Ring:
     gap: float | Measures
     classes: tuple[str, ...]
     first: Literal["right", "left"] | None = None
+
+    def __post_init__(self) -> None:
+        read_only(self, "heights", "widths")
 
     @property
     def girths(self) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .bezier import FloatArray, IntArray
+from .by_value import read_only
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +31,9 @@ class Spline:
     knots: FloatArray
     values: FloatArray
     slopes: FloatArray
+
+    def __post_init__(self) -> None:
+        read_only(self, "knots", "values", "slopes")
 
     @classmethod
     def smooth(cls, knots: npt.ArrayLike, values: npt.ArrayLike) -> Spline:

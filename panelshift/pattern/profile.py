@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, each, restricted
+from ..outline.by_value import read_only
 from ..outline.measure import part_lengths
 from ..units import LONGEST_MM
 from .panel import EdgeName, Panel, Span
@@ -66,6 +67,10 @@ class Mates:
     edge: IntArray
     offset: FloatArray
 
+    def __post_init__(self) -> None:
+        read_only(self, "edge", dtype=np.int64)
+        read_only(self, "offset")
+
 
 NO_MATES: Final = Mates(np.zeros(0, dtype=np.int64), np.zeros(0))
 
@@ -100,6 +105,11 @@ class Profile:
     span: tuple[float, float]
     mates: Mates = NO_MATES
     pointed: npt.NDArray[np.bool_] | None = None
+
+    def __post_init__(self) -> None:
+        # One serves all that is ever asked of its pattern.
+        read_only(self, "starts", dtype=np.int64)
+        read_only(self, "control", "arc")
 
     # -- pieces -------------------------------------------------------------------------
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import pickle
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import FrozenInstanceError, asdict, fields, is_dataclass, replace
 from functools import partial
@@ -277,6 +277,26 @@ def test_arrays_of_a_curve_cannot_be_written_to() -> None:
     for array in (curve.control, curve.degree, curve.flatten()):
         with pytest.raises(ValueError, match="read-only"):
             array[0] = 7
+
+
+def arrays(thing: object, where: str) -> Iterator[tuple[str, np.ndarray[Any, Any]]]:
+    """All arrays that an object holds, with where they are."""
+    if isinstance(thing, np.ndarray):
+        yield where, thing
+    elif is_dataclass(thing) and not isinstance(thing, type):
+        for item in fields(thing):
+            yield from arrays(getattr(thing, item.name), f"{where}.{item.name}")
+    elif isinstance(thing, (tuple, list)):
+        for item in thing:
+            yield from arrays(item, f"{where}[]")
+    elif isinstance(thing, Mapping):
+        for item in thing.values():
+            yield from arrays(item, f"{where}{{}}")
+
+
+def test_no_array_that_an_object_holds_can_be_written_to() -> None:
+    held = [pair for name, thing in OBJECTS.items() for pair in arrays(thing, name)]
+    assert sorted({where for where, array in held if array.flags.writeable}) == []
 
 
 @pytest.mark.parametrize("name", ["Panel", "Pattern", "LayerPattern", "Shifted"])

@@ -17,7 +17,7 @@ from panelshift.form.claims import refuse_claims
 from panelshift.form.facing import facing, turned
 from panelshift.form.mesh import Mesh, read_mesh
 from panelshift.form.picture import form_picture
-from panelshift.form.scan import _roughness, measure_scan
+from panelshift.form.scan import _roughness, _said, measure_scan
 from panelshift.form.section_file import MeasuredForm, read_section_file, section_file
 from panelshift.form.standing import AXES, UNITS, _Runs, stand
 from tests.form.bodies import HEIGHTS, mesh, saved, sections, shell
@@ -266,6 +266,15 @@ def test_levels_that_differ_tell_how_well_the_front_is_known() -> None:
     assert found.sigma == pytest.approx(0.01 / np.sqrt(32 / 8), rel=1e-3)
 
 
+def test_each_level_tells_alike_of_the_front_however_wide_it_is() -> None:
+    heights, turns = np.linspace(-200.0, 200.0, 9), 0.02 * np.array([0, 3, 1, -2, 4, 0, -3, 2, 5])
+    even = leaning(turns)
+    wide = Sections(even.coefficients * np.linspace(0.7, 1.6, 9)[:, None])
+    one, other = facing(heights, even), facing(heights, wide)
+    for name in ("angle", "sigma", "asymmetry", "clear"):
+        assert getattr(other, name) == pytest.approx(getattr(one, name), rel=1e-9), name
+
+
 def test_toes_tell_the_front_of_a_body_that_stands_straight() -> None:
     heights, straight = np.linspace(-200.0, 200.0, 9), leaning(np.zeros(9), lean=0.0)
     with pytest.raises(FormError, match="one of 0 and 180 degrees"):
@@ -321,6 +330,15 @@ def test_a_body_stands_alike_however_it_lies_in_its_file(up: str, unit: str) -> 
     rotation = np.linalg.lstsq(theirs, ours, rcond=None)[0]
     assert rotation.T @ rotation == pytest.approx(np.eye(2), abs=1e-9)
     assert np.linalg.det(rotation) == pytest.approx(1.0, abs=1e-9)
+    # An axis of the file that is said to be the front is where the turn to upright puts it; the
+    # frame counts from its y towards the wearer's left, which is the mesh's right-handed -x.
+    both = turned_points / UNITS[unit], found.points
+    own, upright = (each - each.mean(axis=0) for each in both)
+    turn = np.linalg.lstsq(own, upright, rcond=None)[0]
+    for front in [said for said in AXES if said[-1] != up[-1]]:
+        axis = turn["xyz".index(front[-1])] * (-1.0 if front.startswith("-") else 1.0)
+        away = _said(found, front) - np.arctan2(-axis[0], axis[1])
+        assert np.exp(1j * away) == pytest.approx(1.0, abs=1e-6)
 
 
 def test_every_slice_meets_the_body() -> None:
