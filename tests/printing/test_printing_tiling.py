@@ -32,7 +32,16 @@ def grid(columns: int, rows_: int, overlap: float = 10.0) -> PageGrid:
 
 @pytest.mark.parametrize(
     ("row", "column", "name"),
-    [(0, 0, "A1"), (2, 1, "B3"), (0, 25, "Z1"), (9, 26, "AA10"), (0, 701, "ZZ1"), (0, 702, "AAA1")],
+    [
+        (0, 0, "A1"),
+        (2, 1, "B3"),
+        (0, 25, "Z1"),
+        (9, 26, "AA10"),
+        (0, 27, "AB1"),
+        (0, 52, "BA1"),
+        (0, 701, "ZZ1"),
+        (0, 702, "AAA1"),
+    ],
 )
 def test_pages_are_named_by_column_and_row(row: int, column: int, name: str) -> None:
     assert grid(1, 1).name(row, column) == name
@@ -108,6 +117,22 @@ def test_every_point_of_every_line_is_on_a_printed_page(
         at = points - found.corner(row, column)
         shown |= ((at >= -1e-6) & (at <= np.array(found.tile) + 1e-6)).all(axis=1)
     assert shown.all()
+
+
+def test_on_a_common_grid_each_sheet_has_the_pages_that_it_needs_alone() -> None:
+    """A layer that covers few panels needs few of the pages of all, and none beyond its own."""
+    low, right = (5, 5, 50, 50), (400, 5, 450, 50)
+    both = boxes_sheet(low, right, (5, 600, 50, 650), width=460.0, height=660.0)
+    whole = grid_for(both, options(), turned=False)
+    assert whole.printed() == [(0, 0), (0, 2), (2, 0)]
+    for boxes, places in (
+        ((low,), [(0, 0)]),
+        ((right,), [(0, 2)]),
+        ((low, right), [(0, 0), (0, 2)]),
+    ):
+        found = whole.showing(boxes_sheet(*boxes, width=460.0, height=660.0), options())
+        assert found.printed() == places
+        assert (found.rows, found.columns) == (whole.rows, whole.columns)
 
 
 def test_too_many_pages_are_refused() -> None:
