@@ -8,11 +8,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from panelshift.body import Measures, SectionModel, TapeModel, Tapes
+from panelshift.body import ClassModel, Measures, SectionModel, TapeModel, Tapes
+from panelshift.body.turn import turn_of_cloth
 from panelshift.fit.layer_change import _SHOWN_PART, MAGNIFICATIONS, suitable_magnification
 from panelshift.fit.matching import _girths_given
 from panelshift.fit.plus_minus import Doubt, growth_by_body, together
+from panelshift.fit.sections import section_at
+from panelshift.pattern.two_sides import both_sides
 from tests.support.drafts import drawn, walls
+from tests.support.gored import slit_gored
 from tests.support.runs import read_pattern
 
 
@@ -107,3 +111,21 @@ def test_the_largest_magnification_is_taken_that_leaves_panels_to_be_recognised(
         most = 50.0 * _SHOWN_PART / magnification
         assert suitable_magnification([change(0.01 * most), change(0.999 * most)]) == magnification
         assert suitable_magnification([change(1.001 * most)]) == next_one
+
+
+@pytest.mark.parametrize("both", [False, True])
+def test_beyond_its_slits_a_panel_is_one_part_of_a_section(both: bool) -> None:
+    pattern = both_sides(slit_gored()) if both else slit_gored()
+    turn = turn_of_cloth(pattern, ClassModel(), ["side"] * len(pattern), gap=40.0)
+    section = section_at(turn, ClassModel(), "waist", gap=40.0)
+    names = [panel.name for panel in pattern if panel.pointed is None]
+    around = names if both else [*names[::-1], *names]
+    # From centre back to centre back, its mirror image on the other side a part of its own.
+    assert [name for name, _ in section.parts] == [*around, ""]
+    assert [pattern.panels[k].name for k in section.panels] == around
+    angles = [turn.angle_at(name, 0.0) for name in around]
+    assert section.angles[:-1] == pytest.approx(angles, abs=1e-9)
+    assert sum(section.angles) == pytest.approx(2.0 * np.pi)
+    points = [part for _, part in section.parts]
+    for one, two in zip(points, [*points[1:], points[0]], strict=True):
+        assert one[-1] == pytest.approx(two[0], abs=1e-6)

@@ -10,44 +10,20 @@ from functools import cache
 import numpy as np
 import pytest
 
-from panelshift.draft import Gore
 from panelshift.pattern.drawing import Text
 from panelshift.pattern.panel import Panel
 from panelshift.pattern.pattern import Pattern
 from panelshift.pattern.places import Places
 from panelshift.pattern.profile import profile
 from panelshift.pattern.two_sides import both_sides
-from tests.support.gored import HEM, TOP, gored, gored_svg, slit, wedge
-
-TIP = 70.0
-HIP_TIP = -60.0
-SLITS = {
-    "front": [(40.0, TOP, 44.0, TIP), (72.0, TOP, 68.0, TIP)],
-    "side": [(60.0, HEM, 50.0, HIP_TIP)],
-}
-"""Where each slit opens and ends, u from its panel's front at the waist, and v."""
+from tests.support.gored import SLITS, TOP, slit_gored
 
 ORDER = ["front", "cup", "front", "other cup", "front", "side", "gore", "side", "back"]
 
 
 @cache
-def half() -> Pattern:
-    """Two gores over the bust in the front panel, and one over the hip in the side panel."""
-    (one, two), (hip,) = SLITS.values()
-    lines = (
-        slit("one", 0, one[:2], one[2:])
-        + slit("two", 0, two[:2], two[2:])
-        + slit("hip", 1, hip[:2], hip[2:])
-    )
-    cup = wedge(float(np.hypot(TOP - TIP, 4.0)), 14.0, up=False)
-    drawn = {"gore": wedge(float(np.hypot(HIP_TIP - HEM, 10.0))), "cup": cup, "other cup": cup}
-    said = (Gore("gore", slit="hip"), Gore("cup", slit="one"), Gore("other cup", slit="two"))
-    return gored(gored_svg(drawn, extra=lines), *said)
-
-
-@cache
 def both() -> Pattern:
-    return both_sides(half())
+    return both_sides(slit_gored())
 
 
 def ended(places: Places) -> list[str]:
@@ -73,14 +49,14 @@ def cuts(name: str, heights: np.ndarray) -> np.ndarray:
 
 
 def test_places_follow_each_other_as_their_panels_lie_on_the_body() -> None:
-    one, two = Places.of(half()), Places.of(both())
+    one, two = Places.of(slit_gored()), Places.of(both())
     assert ended(one) == ended(two) == [*ORDER[::-1], *ORDER]
     parts = [0, 0, 1, 0, 2, 0, 0, 1, 0]
     assert one.part.tolist() == parts
     assert two.part.tolist() == [*parts[::-1], *parts]
     count = len(ORDER)
     assert (one.first, two.first) == (count, 0)
-    for k, panel in enumerate(half()):
+    for k, panel in enumerate(slit_gored()):
         own = [place for place, name in enumerate(ORDER) if name == panel.name]
         assert one.columns(k).tolist() == [count + place for place in own]
         assert one.edges[k].tolist() == [own[0], own[-1] + 1]
@@ -97,7 +73,7 @@ def test_places_follow_each_other_as_their_panels_lie_on_the_body() -> None:
         ]
 
 
-@pytest.mark.parametrize("pattern", [half, both])
+@pytest.mark.parametrize("pattern", [slit_gored, both])
 def test_sides_and_widths_are_those_of_the_lines_that_were_drawn(
     pattern: Callable[[], Pattern],
 ) -> None:
@@ -123,9 +99,9 @@ def test_sides_and_widths_are_those_of_the_lines_that_were_drawn(
 
 def test_beyond_its_tip_a_slit_has_no_seam() -> None:
     """Nor has a gore in a seam any; the parts of a panel hang together there."""
-    places = Places.of(half())
+    places = Places.of(slit_gored())
     heights = np.array([-100.0, 0.0, 100.0])
-    there = places.open_at(profile(half()), heights)
+    there = places.open_at(profile(slit_gored()), heights)
     seams = list(itertools.pairwise(ORDER))
     for pair, own in zip(seams, there.tolist(), strict=True):
         if "gore" in pair:
@@ -139,7 +115,7 @@ def test_beyond_its_tip_a_slit_has_no_seam() -> None:
 def test_all_that_is_drawn_on_a_panel_is_turned_over_with_it() -> None:
     word = Text("front", np.array([90.0, 200.0]), 10.0, 0.3, "word", align="start")
     over = np.array([-1.0, 1.0])
-    for panel in half():
+    for panel in slit_gored():
         one = replace(panel, texts=(word,))
         two = one.mirrored()
         assert two.mirrored() == one

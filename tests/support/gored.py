@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import cache
 
 import numpy as np
 
@@ -91,3 +92,27 @@ def gored(svg: bytes, *gores: Gore) -> Pattern:
 def edge_heights(pattern: Pattern) -> np.ndarray:
     """Where each gore's tip meets the edges on both its sides, v in mm, in order."""
     return np.array([p.frame.to_panel(tip.point)[1] for p in pattern.panels for tip in p.tips])
+
+
+TIP = 70.0
+HIP_TIP = -60.0
+SLITS = {
+    "front": [(40.0, TOP, 44.0, TIP), (72.0, TOP, 68.0, TIP)],
+    "side": [(60.0, HEM, 50.0, HIP_TIP)],
+}
+"""Where each slit opens and ends, u from its panel's front at the waist, and v."""
+
+
+@cache
+def slit_gored() -> Pattern:
+    """Two gores over the bust in the front panel, and one over the hip in the side panel."""
+    (one, two), (hip,) = SLITS.values()
+    lines = (
+        slit("one", 0, one[:2], one[2:])
+        + slit("two", 0, two[:2], two[2:])
+        + slit("hip", 1, hip[:2], hip[2:])
+    )
+    cup = wedge(float(np.hypot(TOP - TIP, 4.0)), 14.0, up=False)
+    pieces = {"gore": wedge(float(np.hypot(HIP_TIP - HEM, 10.0))), "cup": cup, "other cup": cup}
+    said = (Gore("gore", slit="hip"), Gore("cup", slit="one"), Gore("other cup", slit="two"))
+    return gored(gored_svg(pieces, extra=lines), *said)
