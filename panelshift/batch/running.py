@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 import threading
 import uuid
@@ -14,6 +15,7 @@ from concurrent.futures import (
 )
 from contextlib import ExitStack, contextmanager
 from itertools import chain, islice
+from multiprocessing import resource_tracker
 from multiprocessing.context import SpawnContext, SpawnProcess
 from pathlib import Path
 from types import ModuleType
@@ -99,7 +101,7 @@ def _startable() -> Iterator[None]:
 class _Process(SpawnProcess):
     @staticmethod
     def _Popen(process_obj: Any) -> Any:  # noqa: N802  (multiprocessing's name)
-        with _main_hidden(), _one_thread():
+        with _main_hidden(), _one_thread(), _deaf():
             return SpawnProcess._Popen(process_obj)
 
 
@@ -141,6 +143,22 @@ def _one_thread() -> Iterator[None]:
         yield
     finally:
         del os.environ[_THREADS]
+
+
+@contextmanager
+def _deaf() -> Iterator[None]:
+    # Ctrl-C goes to every process of the terminal. A worker that still imports what it needs, and
+    # cannot yet leave it to the one that started it, would tell of it with a traceback.
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    # Where it is started meanwhile, it lets signals through again.
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 Progress = Callable[[Outcome, int, int], None]

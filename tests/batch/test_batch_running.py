@@ -525,3 +525,20 @@ def test_what_is_no_job_is_refused(tmp_path: Path, job: object) -> None:
     for run in (run_many, iter_many):
         with pytest.raises(WrongTypeError, match="one of the jobs is"):
             list(run([job], executor=Inline(), out=tmp_path))  # type: ignore[list-item]
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="no signals are held back here")
+def test_a_worker_that_is_not_ready_yet_leaves_ctrl_c_to_the_one_that_started_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    masks: list[set[int]] = []
+
+    def started(process: object) -> None:
+        # What the process is born with.
+        masks.append(signal.pthread_sigmask(signal.SIG_BLOCK, ()))
+
+    monkeypatch.setattr(running.SpawnProcess, "_Popen", started)
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, ())
+    running._Process._Popen(None)
+    assert masks == [before | {signal.SIGINT}]
+    assert signal.pthread_sigmask(signal.SIG_BLOCK, ()) == before
