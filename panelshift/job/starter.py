@@ -22,11 +22,11 @@ UNMEASURED: Final = "measure me"
 _WIDTH: Final = 96
 
 _HALVES: Final = frozenset({"halves", "halves-weak", "halves-doubted"})
-_OUTLINES: Final = frozenset(
+_LEFT_OUT: Final = frozenset(
     {"net-outline-by-place", "several-outlines", "seam-allowance", "frame", "mark-inside"}
     | {"too-small", "no-waistline", "short-panel", "left-out", "nowhere"}
 )
-"""Codes of remarks on closed shapes that were left out."""
+"""Codes of remarks on shapes, and words beside panels, that were left out."""
 
 _HEAD = """\
 # Job file of panelshift. Lengths are mm; text such as "0.5 in" may carry a unit.
@@ -145,9 +145,9 @@ def _settled(found: Survey) -> str:
             for words in option.about:
                 lines += _comment(words, indent=4)
     for pattern in found.patterns[:1]:
-        gone = [r for r in pattern.ledger if r.kind == "left out" and r.code in _OUTLINES]
+        gone = [r for r in pattern.ledger if r.kind == "left out" and r.code in _LEFT_OUT]
         if gone:
-            lines += ["", "# Outlines left out:"]
+            lines += ["", "# Left out of the pattern:"]
         for remark in gone:
             lines += _comment(f"{remark.elements[0]}: {remark.words}", indent=4)
         lines += _set_in(pattern)

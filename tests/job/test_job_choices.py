@@ -8,7 +8,12 @@ it:
 
 from __future__ import annotations
 
+import difflib
+from functools import cache
+from pathlib import Path
+
 from panelshift.job.choices import OpenChoice, Option, Survey, _apart, survey
+from panelshift.job.starter import starter_job
 from tests.support.drawings import Draft, drawing, half, panels, path, text
 from tests.support.golden import changes
 
@@ -32,8 +37,21 @@ DRAWINGS = {
     "an allowance that words tell": panels(half(2)) + text("seam allowance 1 cm included", 20, 20),
     "a yoke without a waistline": ONE.panel() + path("M240 20H340V70L290 75L240 70Z", "yoke"),
     "nothing": panels(half(3)),
+    "gores, and a line that is called a slit": panels(half(3))
+    + path("M60 10L75 60H45Z", "gore 1")
+    + path("M160 10L175 60H145Z", "gore 2")
+    + path("M80 300V240", "slit 1"),
+    "levels, and words on a fold": panels(half(2))
+    + path("M0 260H300", "hip")
+    + text("place on fold", 70, 230)
+    + text("hip line", 40, 258),
     "a half or both": panels([Draft("a", waist=200.0), Draft("b", waist=190.0, x=340.0)]),
 }
+
+
+@cache
+def surveyed(name: str) -> Survey:
+    return survey(drawing(DRAWINGS[name]))
 
 
 def told(found: Survey) -> list[str]:
@@ -48,9 +66,23 @@ def told(found: Survey) -> list[str]:
 
 def test_what_a_drawing_leaves_open_is_the_golden_page() -> None:
     lines: list[str] = []
-    for name, body in DRAWINGS.items():
-        lines += [f"== {name}", *told(survey(drawing(body)))]
+    for name in DRAWINGS:
+        lines += [f"== {name}", *told(surveyed(name))]
     assert changes("choices.txt", "\n".join(lines)) == []
+
+
+def test_the_job_files_that_ask_it_are_the_golden_page() -> None:
+    """One whole, with a page and without questions as well; of the others what is not as in it."""
+    file = Path("drafts", 'my "draft".svg')
+    plain = starter_job(surveyed("nothing"), file)
+    texts = {name: starter_job(surveyed(name), file) for name in DRAWINGS}
+    texts["on page 3"] = starter_job(surveyed("nothing"), file, 3)
+    texts["without questions"] = starter_job(surveyed("three sizes"), file, asks=False)
+    lines = plain.splitlines()
+    for name, found in texts.items():
+        differs = difflib.unified_diff(plain.splitlines(), found.splitlines(), n=0, lineterm="")
+        lines += [f"== {name}", *(line for line in differs if line[:2] not in ("--", "++", "@@"))]
+    assert changes("starters.txt", "\n".join(lines)) == []
 
 
 def test_figures_that_hang_on_another_choice_are_not_told() -> None:

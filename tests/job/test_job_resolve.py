@@ -433,7 +433,7 @@ def test_starting_job_lists_the_panels_in_order_with_widths_and_classes(tmp_path
     assert tuple(table["class"] for table in data["panel"].values()) == found.classes
     assert "44 mm at the waist" in text
     assert "# drafted_waist = 368.0" in text
-    assert "Outlines left out" not in text
+    assert "Left out of" not in text
 
 
 def test_starting_job_lists_the_outlines_left_out(tmp_path: Path) -> None:
@@ -445,7 +445,7 @@ def test_starting_job_lists_the_outlines_left_out(tmp_path: Path) -> None:
     assert {remark.code for remark in told} == {"frame", "nowhere"}
     # Of the first pattern alone, where several may be meant.
     (at,) = (k for k, line in enumerate(lines) if "left out" in line.lower())
-    assert lines[at] == "# Outlines left out:"
+    assert lines[at] == "# Left out of the pattern:"
     assert lines[at - 1] == ""
     said = " ".join(line.lstrip("# ") for line in lines[at + 1 :])
     for remark in told:
