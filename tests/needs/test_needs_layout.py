@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from panelshift.cutting.plan import Allowances, CutPlan, cut_layers
+from panelshift.cutting.loose import loose_pieces
+from panelshift.cutting.plan import Allowances, CutPlan, Cutting, Extras, cut_layers
 from panelshift.errors import JobError, StackError
 from panelshift.job import read_job
 from panelshift.job.result import cloth_options, fit_job
@@ -201,3 +202,26 @@ def test_what_is_to_be_known_of_layouts_is_said(monkeypatch: pytest.MonkeyPatch)
     assert found.warnings == (f"fabric needs: {ROWS_ONLY}",)
     # Rows that were asked for are no news.
     assert fabric_needs(shifted, CutPlan(), effort=0).warnings == ()
+
+
+def test_every_piece_of_a_cloth_is_laid_with_it_and_none_of_another_s() -> None:
+    stack = Stack([Fabric("drill", 0.5), Fabric("silk", 0.2)], "drill")
+    shifted = run(drawn(walls((45.0, 80.0))), stack).shifted
+    extras = Extras(binding=8.0, front_facing=25.0, modesty=60.0, fabric={"modesty": "drill"})
+    plan = CutPlan(extras=extras, cuttings={"wall 2": Cutting(3)})
+    loose = loose_pieces(shifted, plan, 40.0)
+    panels = ["wall 1"] * 2 + ["wall 2"] * 3
+    beside = {
+        cloth: [item.name for item in loose for _ in range(item.count) if item.cloth == cloth]
+        for cloth in ("drill", "silk")
+    }
+    assert all(beside.values())
+    options = {"drill": ClothOptions((400.0, 700.0))}
+    for layout in fabric_needs(shifted, plan, options, loose=loose, effort=0).layouts:
+        names = [lying.piece.name for lying in layout.laid]
+        assert names == [*panels, *beside[layout.fabric]]
+        # The smaller half of an odd count is mirrored.
+        assert [lying.piece.mirrored for lying in layout.laid][:5] == [
+            *(False, True),
+            *(False, False, True),
+        ]
