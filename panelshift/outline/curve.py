@@ -16,6 +16,7 @@ from ..files.plain_values import held_to_types
 from .bezier import (
     CUBIC,
     LINE,
+    QUADRATIC,
     FloatArray,
     IntArray,
     bezier_derivatives,
@@ -80,6 +81,25 @@ def _refuse_bent_lines(control: FloatArray, degree: IntArray) -> None:
         )
 
 
+def _refuse_unlike_quadratics(control: FloatArray, degree: IntArray) -> None:
+    """Refuse segments that are called quadratic and are not: they would be written as ones.
+
+    A quadratic is written with the control point that the first inner one gives: the second one,
+    whose weight is 4/9 at most, then lies off by a third of the third difference.
+    """
+    bent = control[degree == QUADRATIC]
+    third = bent[:, 3] - bent[:, 0] + 3.0 * (bent[:, 1] - bent[:, 2])
+    away = np.hypot(*third.T) * 4.0 / 27.0
+    if (away > FLATNESS_MM).any():
+        k = int(np.argmax(away > FLATNESS_MM))
+        raise CurveError(
+            f"segment {int(np.flatnonzero(degree == QUADRATIC)[k]) + 1} is given as a quadratic, "
+            f"and lies {away[k]:.3f} mm off the one that would be written",
+            remedy="Give 3 as its degree; a quadratic's inner control points lie two thirds of the "
+            "way from each end to its own control point.",
+        )
+
+
 @dataclass(frozen=True, eq=False)
 class Curve:
     """A continuous chain of line, quadratic and cubic Bezier segments.
@@ -101,7 +121,7 @@ class Curve:
     CurveError
         If the arrays have the wrong shape, hold numbers that are not finite or longer than
         100 m, or have no segment; if a segment does not begin where the one before it ends, or is
-        called a line and is bent.
+        called a line and is bent, or a quadratic and is none.
 
     Notes
     -----
@@ -142,6 +162,7 @@ class Curve:
             )
         _refuse_broken(control, self.closed)
         _refuse_bent_lines(control, degree)
+        _refuse_unlike_quadratics(control, degree)
         control.flags.writeable = False
         degree.flags.writeable = False
         object.__setattr__(self, "control", control)

@@ -31,6 +31,10 @@ SQUARE = Curve.polyline([(0, 0), (10, 0), (10, 10), (0, 10)], closed=True)
         (lambda: Curve([[(0, 0), (30, 10), (60, 10), (90, 0)]], [1]), "10.000 mm off it"),
         (lambda: Curve([[(0, 0), (-30, 0), (60, 0), (90, 0)]], [1]), "30.000 mm off it"),
         (lambda: Curve([[(5, 5), (5, 6), (5, 5), (5, 5)]], [1]), "segment 1 is given as a line"),
+        (
+            lambda: Curve([[(0, 0), (2, 2), (4, 2.27), (6, 0)]], [2]),
+            "segment 1 is given as a quadratic, and lies 0.120 mm off the one that would be",
+        ),
         (lambda: SQUARE.piece(0.0, 2.0).points([1.0, 2.1]), "positions from 1 to 2.1"),
         (lambda: SQUARE.piece(0.0, 2.0).derivatives(-0.5), "Give positions from 0 to 2"),
     ],
