@@ -11,8 +11,8 @@ from typing import Any, Final
 from ..errors import OutputError
 from ..files import csv_bytes
 from ..files.contents import file_digest
-from ..files.outputs import read_record, record_bytes
-from ..files.writing import write_streamed, write_whole
+from ..files.outputs import read_record, record_bytes, remove_left_behind
+from ..files.writing import put_in_place, staged, write_whole
 
 HEADS: Final = ("name", "status", "directory", "files", "warnings", "error")
 SUMMARY_FILES: Final = ("summary.csv", "summary.json")
@@ -30,10 +30,9 @@ def refuse_foreign_summary(out: Path) -> None:
     known = read_record(out / _OWN)
     for name in SUMMARY_FILES:
         path = out / name
+        ours = known.get(name) if isinstance(known, dict) else None
         if path.exists() and (
-            not path.is_file()
-            or not isinstance(known, dict)
-            or file_digest(path) != known.get(name)
+            not path.is_file() or not isinstance(ours, list | str) or file_digest(path) not in ours
         ):
             raise OutputError(
                 "there is a file of that name that panelshift did not write, or that was changed "
@@ -48,11 +47,20 @@ def write_summary(out: Path, lines: Callable[[], Iterable[Line]]) -> list[Path]:
 
     *lines*: gives the lines anew each time. Raises `OutputError`.
     """
+    remove_left_behind(out, [*SUMMARY_FILES, _OWN])
     paths = [out / name for name in SUMMARY_FILES]
-    write_streamed(paths[0], _as_csv(lines()))
-    write_streamed(paths[1], _as_json(lines()))
-    write_whole({out / _OWN: record_bytes({path.name: file_digest(path) for path in paths})})
+    parts = dict(zip(paths, (_as_csv(lines()), _as_json(lines())), strict=True))
+    with staged(parts) as waiting:
+        # What is known as ours goes first, with what is there so far: a process that is killed
+        # among these steps leaves nothing that the next run takes for somebody else's.
+        hashes = {path.name: [file_digest(Path(new)), *_there(path)] for new, path in waiting}
+        write_whole({out / _OWN: record_bytes(hashes)})
+        put_in_place(waiting)
     return paths
+
+
+def _there(path: Path) -> list[str]:
+    return [file_digest(path)] if path.exists() else []
 
 
 def _as_csv(lines: Iterable[Line]) -> Iterator[bytes]:

@@ -29,15 +29,6 @@ def write_whole(files: Mapping[Path, bytes]) -> None:
         put_in_place(waiting)
 
 
-def write_streamed(path: Path, parts: Iterable[bytes]) -> None:
-    """Write a file whole of parts that are not all in memory at once.
-
-    Raises `OutputError` as `write_whole`.
-    """
-    with staged({path: parts}) as waiting:
-        put_in_place(waiting)
-
-
 @contextlib.contextmanager
 def staged(files: Mapping[Path, bytes | Iterable[bytes]]) -> Iterator[list[tuple[str, Path]]]:
     """Write files beside their targets, for the block to rename: pairs of temporary and target.

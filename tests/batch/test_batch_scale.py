@@ -353,3 +353,30 @@ def test_a_summary_is_never_written_over_somebody_elses(job: Path, out: Path) ->
     assert (out / "summary.csv").read_text().startswith("name,status")
     inline([], out, summary=True)
     assert json.loads((out / "summary.json").read_text()) == []
+
+
+def test_a_summary_that_was_killed_at_any_step_is_our_own_for_the_next_run(
+    out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pretend(monkeypatch)
+    real = os.replace
+    for step in range(3):
+        names = [f"{step}", "other"]
+        inline(list(named(["before"])), out, summary=True)
+        count = iter(range(9))
+
+        def killed(old: str, new: Path, *, at: int = step, count: Iterator[int] = count) -> None:
+            if next(count) == at:
+                raise KeyboardInterrupt
+            real(old, new)
+
+        with monkeypatch.context() as patch:
+            patch.setattr(os, "replace", killed)
+            # Nothing cleans up after a kill.
+            patch.setattr(Path, "unlink", lambda self, missing_ok=False: None)
+            with pytest.raises(KeyboardInterrupt):
+                inline(list(named(names)), out, summary=True)
+        assert any(path.name.startswith(".summary") for path in out.iterdir())
+        inline(list(named(names)), out, summary=True)
+        assert [x["name"] for x in json.loads((out / "summary.json").read_bytes())] == names
+        assert not any(path.name.startswith(".summary") for path in out.iterdir())
