@@ -175,6 +175,7 @@ def spoilt_cells(chance: random.Random, cells: Cells) -> Spoilt:
         column = min(column, len(cells[row]) - 1)
         cells[row][column] = chance.choice((*TEXTS, *NUMBERS))
     elif way == "heading":
+        column = min(column, len(cells[0]) - 1)
         if chance.random() < 0.6:
             named = misspelt(chance, cells[0][column])
             cells[0][column] = named

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from . import structured
 from .harness import BrokenError
 from .run_structured import carry_out
+from .spoiling import spoilt_cells
 from .structured import Run
 
 
@@ -48,3 +50,9 @@ def test_a_file_with_a_number_that_is_not_finite_is_broken(tmp_path: Path) -> No
     (tmp_path / "out" / "x.svg").write_text('<svg><path d="M0 nan"/></svg>', encoding="utf-8")
     with pytest.raises(BrokenError, match="not finite"):
         structured.judged(Run(0, "", "", None), tmp_path)
+
+
+def test_a_table_of_any_shape_is_spoilt_further() -> None:
+    ragged = [["name", "note"], ["a"] * 9, [], ["b"]]
+    ways = {spoilt_cells(random.Random(seed), ragged).done.split()[0] for seed in range(200)}
+    assert len(ways) == 6
