@@ -256,6 +256,7 @@ def test_a_section_file_gives_all_that_was_written(tmp_path: Path) -> None:
     again = read_section_file(path)
     assert (again.made_from, again.found, again.names) == ("scan", ("a",), {"bust": 160.0})
     assert again.heights.tolist() == HEIGHTS.tolist()
+    assert not again.heights.flags.writeable
     assert np.abs(again.sections.coefficients - FORM.sections.coefficients).max() <= 1e-4
     errors = again.errors
     assert (errors.surface, errors.front, errors.waist) == (0.4, np.radians(2.0), 3.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import time
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -14,11 +15,12 @@ import pytest
 from PIL import Image
 
 from panelshift.errors import PhotoError
+from panelshift.outline import Curve
 from panelshift.sources.paper.doubts import Doubts, refuse_unmeasured
 from panelshift.sources.paper.followed import TracedPanel
 from panelshift.sources.paper.photos import PaperSeen
 from panelshift.sources.paper.rectified import Rectified
-from panelshift.sources.paper.spots import Spot
+from panelshift.sources.paper.spots import Pointed, Spot
 from panelshift.sources.paper.tracing import Tracing, trace_paper
 from panelshift.table import paper_desk, paper_trace, paper_view
 from panelshift.table.paper_view import paper_words
@@ -241,6 +243,59 @@ def test_what_came_of_a_tracing_is_kept_and_shown(
     run = SimpleNamespace(part=0.426, words="finding strips")
     assert paper_view.run_view(SimpleNamespace(run=run)) == {"part": 43, "words": "finding strips"}
     assert paper_view.run_view(SimpleNamespace(run=None))["part"] == 0
+
+
+def test_what_is_pointed_at_ends_the_tracing_that_runs_and_begins_another(
+    table: Table, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drop(table, ("a.jpg", photo(10)), ("b.jpg", photo(20)))
+    desk = table.session.paper
+    told: list[str] = []
+    begun: list[Pointed] = []
+
+    def start(desk: paper_desk.PaperDesk) -> None:
+        told.append("another" if desk.run is None else "two run")
+        begun.append(desk.wish.pointed)
+
+    monkeypatch.setattr(paper_desk.PaperDesk, "_start", start)
+    panel = {"mark": "m", "inside": [30.0, 40.0], "pointed": []}
+    place = {"x": "5", "y": "6,5"}
+    acts = (
+        ("strike", place),
+        ("waist", {"mark": "m", **place}),
+        ("waist", {"mark": "m", **place, "x2": "7 cm", "y2": "8"}),
+        ("gore", {"mark": "m"}),
+        ("back", {"kind": "waists", "number": "0"}),
+        ("leave", {"mark": "m"}),
+        ("back", {"kind": "struck", "number": "0"}),
+    )
+    for act, form in acts:
+        desk._outcome = {"key": "", "seen_key": desk.wish.seen_key, "panels": [panel]}
+        desk.run = SimpleNamespace(ended=False, stop=lambda: told.append("ended"))
+        desk.act(act, form)
+    assert told == ["ended", "another"] * len(acts)
+    middle, here, line = (30.0, 40.0), (5.0, 6.5), ((5.0, 6.5), (70.0, 8.0))
+    struck, gored = Pointed(struck=(here,)), Pointed(struck=(here,), gores=(middle,))
+    assert begun == [
+        struck,
+        replace(struck, waists=((here,),)),
+        replace(struck, waists=((here,), line)),
+        replace(gored, waists=((here,), line)),
+        replace(gored, waists=(line,)),
+        replace(gored, waists=(line,), left_out=(middle,)),
+        Pointed(gores=(middle,), waists=(line,), left_out=(middle,)),
+    ]
+
+
+def test_a_place_in_a_panel_lies_inside_it() -> None:
+    def inside(points: list[tuple[float, float]]) -> list[float]:
+        return paper_trace._inside(Curve.polyline(np.array(points), closed=True))
+
+    square = [(10.0, 20.0), (50.0, 20.0), (50.0, 80.0), (10.0, 80.0)]
+    assert inside(square) == pytest.approx([30.0, 50.0])
+    # The middle of what is open to the right lies outside.
+    hollow = [(0, 0), (60, 0), (60, 10), (10, 10), (10, 50), (60, 50), (60, 60), (0, 60)]
+    assert inside([(float(x), float(y)) for x, y in hollow]) == pytest.approx([5.0, 30.0])
 
 
 @pytest.mark.slow
