@@ -197,6 +197,27 @@ def test_nothing_but_pieces_on_the_fold_lies_below_each_other_in_their_order() -
         assert boxes == pytest.approx(np.array(expected))
         assert layout.nested == (effort > 0)
         assert layout.area == 2.0 * (100.0 * 300.0 + 80.0 * 120.0)
+    # What is not held lies beside the widest of them.
+    layout = lay(
+        "cloth",
+        [rectangle(60, 200, "side", 1), pieces[1], pieces[0]],
+        2.0 * 170.0,
+        ClothOptions(folded=True),
+        gap=3.0,
+        effort=0,
+    )
+    side, back, front = layout.laid
+    assert [lying.piece.name for lying in layout.laid] == ["side", "back", "front"]
+    assert side.box[0] == pytest.approx([103.0, 0.0])
+    assert [back.box[0, 1], front.box[0, 1]] == pytest.approx([0.0, 123.0])
+    assert layout.length == pytest.approx(423.0)
+
+
+def test_no_layout_is_shorter_than_its_area_and_its_longest_piece() -> None:
+    """Many small pieces, none of which lies across the middle of the cloth by itself."""
+    small = [rectangle(30, 10, copy=k) for k in range(100)]
+    assert lower_bound(small, 100.0, 0.0) == pytest.approx(100 * 30 * 10 / 100.0)
+    assert lower_bound([*small[:4], rectangle(20, 80)], 100.0, 0.0) == pytest.approx(80.0)
 
 
 @pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0), (1, 2, 0)])
