@@ -22,8 +22,11 @@ from panelshift.fit.girths import (
     OUTSIDE,
     OVER_BONES,
     SKIN,
+    TAPE,
     LevelGirths,
+    _beside_gap,
     finished_girths,
+    over_all,
     short_panels,
     surface_distances,
     whole_levels,
@@ -51,7 +54,11 @@ GAP = 40.0
 
 
 def turned(
-    body: ClassModel | SectionModel, *, gap: float = GAP, full: bool = False, **shape: object
+    body: ClassModel | SectionModel,
+    *,
+    gap: float | Measures = GAP,
+    full: bool = False,
+    **shape: object,
 ) -> TurnOfCloth:
     panels = shape.get("panels") or walls(WIDTHS)
     pattern = read_pattern(drawn(both_halves(panels) if full else panels))  # type: ignore[arg-type]
@@ -323,3 +330,27 @@ def test_perimeter_oracle_agrees_with_the_section() -> None:
     body = section(superellipse_perimeter(140.0, 90.0, 2.0), 140.0 / 90.0, 2.0)
     assert body.length == pytest.approx(731.128765860, abs=5e-4)
     assert body.bounds == pytest.approx((-140.0, -90.0, 140.0, 90.0), abs=1e-4)
+
+
+def test_a_tape_over_all_lies_on_the_outermost_that_is_known() -> None:
+    known = {SKIN: 700.0, "drill": 702.0, OUTSIDE: 704.0}
+    for surface in (OUTSIDE, OVER_BONES, TAPE):
+        closed = known | {surface: 706.0}
+        assert over_all(LevelGirths("waist", 0.0, "drill", closed, closed, {})) == surface
+
+
+def test_the_gap_goes_on_from_the_panels_beside_it() -> None:
+    """At the centre back: the last panel of a half, the first and the last of both halves."""
+    assert _beside_gap(4, full=False).tolist() == [0.0, 0.0, 0.0, 1.0]
+    assert _beside_gap(4, full=True).tolist() == [0.5, 0.0, 0.0, 0.5]
+
+
+def test_a_gap_that_opens_counts_at_each_level_as_wide_as_it_is_there() -> None:
+    opening = Measures([-60.0, 0.0, 70.0], [30.0, 50.0, 90.0])
+    turn = turned(ClassModel(), gap=opening)
+    rows = finished_girths(turn, Stack(CLOTHS, "coutille"), "coutille", gap=50.0)
+    assert len(rows) >= 2
+    for row in rows:
+        # The drafted layer's girth is the draft's: what it has besides is the gap alone.
+        beside = row.closed["coutille"] - row.edge_to_edge["coutille"]
+        assert beside == pytest.approx(opening.at([row.height])[0], abs=0.01)

@@ -10,7 +10,8 @@ import pytest
 from panelshift import read_saved, saved
 from panelshift.errors import PatternError
 from panelshift.outline import Curve
-from panelshift.pattern.pattern import Pattern
+from panelshift.pattern.panel import Span
+from panelshift.pattern.pattern import Pattern, Seam
 from tests.support.drafts import PanelDraft, both_halves, drawn, walls
 from tests.support.runs import read_pattern
 
@@ -68,6 +69,24 @@ def test_a_panel_s_seams_bear_the_numbers_that_they_have_in_the_pattern() -> Non
     # A part of it numbers its own.
     part = pattern.part([panel.name for panel in list(pattern)[1:3]])
     assert [(number, seam.first, seam.second) for number, seam in part.seams_of(0)] == [(1, 0, 1)]
+
+
+def test_pieces_on_each_other_are_sewn_from_the_bottom_up_and_to_what_stands_beside() -> None:
+    one, two, three = half().panels
+    low = replace(two, name="low", parted=frozenset({"top"}))
+    high = replace(two, name="high", parted=frozenset({"bottom"}))
+    pattern = replace(half(), panels=(one, low, high, three))
+    below, above = Span("", "high"), Span("high", "")
+    assert pattern.seams == (
+        Seam(0, "back", 1, "front", below, None),
+        Seam(0, "back", 2, "front", above, None),
+        Seam(1, "back", 3, "front", None, below),
+        Seam(2, "back", 3, "front", None, above),
+        Seam(1, "top", 2, "bottom"),
+    )
+    assert [pattern.stacked(k) for k in range(4)] == [[0], [1, 2], [1, 2], [3]]
+    assert [pattern.edge_kind(k, "top") for k in (1, 2)] == ["seam", "top"]
+    assert [pattern.edge_kind(k, "bottom") for k in (1, 2)] == ["bottom", "seam"]
 
 
 def test_edges_at_the_openings_are_told_from_seams() -> None:
