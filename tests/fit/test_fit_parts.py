@@ -10,14 +10,18 @@ import pytest
 
 from panelshift.body import ClassModel, Measures, SectionModel, TapeModel, Tapes
 from panelshift.body.turn import turn_of_cloth
+from panelshift.fit.facts import _walks
+from panelshift.fit.girths import short_panels
 from panelshift.fit.layer_change import _SHOWN_PART, MAGNIFICATIONS, suitable_magnification
 from panelshift.fit.matching import _girths_given
 from panelshift.fit.plus_minus import Doubt, growth_by_body, together
 from panelshift.fit.sections import section_at
+from panelshift.outline import Curve
 from panelshift.pattern.two_sides import both_sides
-from tests.support.drafts import drawn, walls
+from panelshift.stack import Fabric, Stack
+from tests.support.drafts import PanelDraft, drawn, walls
 from tests.support.gored import slit_gored
-from tests.support.runs import read_pattern
+from tests.support.runs import read_pattern, run
 
 
 def test_girths_that_tapes_told_stand_beside_the_pattern_s_from_the_top_down() -> None:
@@ -129,3 +133,36 @@ def test_beyond_its_slits_a_panel_is_one_part_of_a_section(both: bool) -> None:
     points = [part for _, part in section.parts]
     for one, two in zip(points, [*points[1:], points[0]], strict=True):
         assert one[-1] == pytest.approx(two[0], abs=1e-6)
+
+
+def edge(u: float, low: float, high: float) -> Curve:
+    return Curve.polyline([(u, low), (u, high)])
+
+
+@pytest.mark.parametrize(("tolerance", "passes"), [(0.5, False), (9.9, False), (10.1, True)])
+def test_a_seam_fails_whichever_of_its_edges_is_longer(tolerance: float, passes: bool) -> None:
+    lows = (-100.0, -110.0, -100.0)
+    panels = [
+        PanelDraft(f"wall {k}", edge(-25.0, low, 100.0), edge(25.0, low, 100.0))
+        for k, low in enumerate(lows, start=1)
+    ]
+    shifted = run(drawn(panels), Stack([Fabric("drill", 0.5)], "drill")).shifted
+    walks = list(_walks(shifted, tolerance))
+    assert [walk.difference for walk in walks] == pytest.approx([-10.0, 10.0], abs=1e-6)
+    assert [walk.passes for walk in walks] == [passes, passes]
+
+
+@pytest.mark.parametrize("up", [1.0, -1.0])
+def test_a_panel_reaches_a_level_that_both_its_side_edges_reach(up: float) -> None:
+    """The level is not drawn on it; an edge that ends within a millimetre still tells."""
+
+    def between(u: float, end: float) -> Curve:
+        return edge(u, *sorted((-100.0 * up, end * up)))
+
+    name = "bust" if up > 0.0 else "hip"
+    far = PanelDraft("far", between(-25.0, 100.0), between(25.0, 100.0), {name: 70.0 * up})
+    for front, back, short in ((100.0, 50.0, True), (50.0, 100.0, True), (100.0, 69.5, False)):
+        near = PanelDraft("near", between(-25.0, front), between(25.0, back))
+        pattern = read_pattern(drawn([far, near]))
+        turn = turn_of_cloth(pattern, ClassModel(), ["side"] * 2, gap=40.0)
+        assert short_panels(turn, name) == (("near",) if short else ())
