@@ -233,8 +233,19 @@ def test_swatches_that_do_not_fit_the_job(
     path = job_of(tmp_path, SEWN, MADE, change)
     (tmp_path / "bones.csv").write_text(boned, encoding="utf-8")
     with pytest.raises(PanelshiftError, match=words) as caught:
-        resolve(read_job(path))
+        resolve(read_job(path), source="job.toml")
     assert caught.value.remedy
+    assert Path(str(caught.value.source)).name == "bones.csv"
+
+
+def test_a_stack_that_swatches_meet_and_that_is_none_is_the_job_s_own_fault(tmp_path: Path) -> None:
+    path = job_of(tmp_path, SEWN, MADE)
+    (tmp_path / "bones.csv").write_text(BONED, encoding="utf-8")
+    read = read_job(path)
+    job = read.model_copy(update={"stack": read.stack.model_copy(update={"drafted_layer": "felt"})})
+    with pytest.raises(PanelshiftError, match="felt") as caught:
+        resolve(job, source="job.toml")
+    assert caught.value.source == "job.toml"
 
 
 def test_stretch_by_direction_is_that_of_the_grain(tmp_path: Path) -> None:

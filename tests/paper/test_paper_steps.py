@@ -20,7 +20,7 @@ from panelshift.sources.paper.followed import (
     off_line,
     straight_line,
 )
-from panelshift.sources.paper.light import _divided
+from panelshift.sources.paper.light import _divided, _edges
 from panelshift.sources.paper.middles import _normals, fit_run
 from panelshift.sources.paper.photos import step_words
 from panelshift.sources.paper.rectified import opencv
@@ -210,3 +210,18 @@ def test_what_is_being_done_is_told_by_the_part_that_is_done() -> None:
             "following the lines",
         ]
     )
+
+
+def test_a_table_s_edge_is_where_paper_is_nearly_a_third_lighter_and_no_strip_lies() -> None:
+    """Within 3.5 mm of a step on each side, counted in whole pixels; strips do not count."""
+    light = np.full((30, 60, 3), 100.0, dtype=np.float32)
+    for brighter, told in ((1.29, False), (1.31, True)):
+        light[:, 30:] = 100.0 * brighter
+        for per_mm, reach in ((1.0, 4), (2.0, 7), (0.5, 2)):
+            found = _edges(opencv(), light, np.ones((30, 60), np.uint8), per_mm)
+            truth = np.zeros((30, 60), dtype=np.uint8)
+            truth[:, 30 - reach : 30 + reach] = told
+            assert found.tolist() == truth.tolist()
+    bare = np.ones((30, 60), np.uint8)
+    bare[:, 30:] = 0
+    assert not _edges(opencv(), light, bare, 1.0).any()
