@@ -117,7 +117,7 @@ def test_the_largest_magnification_is_taken_that_leaves_panels_to_be_recognised(
         assert suitable_magnification([change(1.001 * most)]) == next_one
 
 
-@pytest.mark.parametrize("both", [False, True])
+@pytest.mark.parametrize("both", [False, pytest.param(True, marks=pytest.mark.slow)])
 def test_beyond_its_slits_a_panel_is_one_part_of_a_section(both: bool) -> None:
     pattern = both_sides(slit_gored()) if both else slit_gored()
     turn = turn_of_cloth(pattern, ClassModel(), ["side"] * len(pattern), gap=40.0)
@@ -152,7 +152,7 @@ def test_a_seam_fails_whichever_of_its_edges_is_longer(tolerance: float, passes:
     assert [walk.passes for walk in walks] == [passes, passes]
 
 
-@pytest.mark.parametrize("up", [1.0, -1.0])
+@pytest.mark.parametrize("up", [1.0, pytest.param(-1.0, marks=pytest.mark.slow)])
 def test_a_panel_reaches_a_level_that_both_its_side_edges_reach(up: float) -> None:
     """The level is not drawn on it; an edge that ends within a millimetre still tells."""
 

@@ -49,7 +49,7 @@ def test_a_chosen_layer_s_paper_is_the_one_that_serves_it() -> None:
 
 @pytest.mark.usefixtures("printed")
 def test_a_layer_with_pieces_of_its_own_is_printed_beside_the_nested_ones() -> None:
-    one = Fabric("facing", 0.4, cut_in_one=(("wall 1", "wall 2"),))
+    one = Fabric("facing", 0.4, split_at=("waist",))
     shifted = run(WALLS, Stack([Fabric("drill", 0.5), one, Fabric("silk", 0.2)], "drill")).shifted
     assert print_layers(shifted, CutPlan(), options(), nested=True) == [["drill", "silk"], "facing"]
 
