@@ -163,7 +163,7 @@ def _digest_there(path: Path) -> str:
     """Hash of what a target holds so far; nothing if it is not there, or cannot be read."""
     try:
         return file_digest(path)
-    except OSError:
+    except (OSError, ValueError):
         return ""
 
 
@@ -349,7 +349,8 @@ def holds(folder: Path, files: Mapping[str, str]) -> bool:
     """Whether all files are in a directory with just the content that their hashes tell."""
     try:
         return all(file_digest(folder / name) == digest for name, digest in files.items())
-    except OSError:
+    except (OSError, ValueError):
+        # The latter for what no file can be called: records may be damaged.
         return False
 
 

@@ -246,3 +246,15 @@ def test_a_directory_that_may_not_be_listed_is_written_to(
     monkeypatch.setattr(os, "open", forbidden)
     put(tmp_path, OLD)
     assert seen(tmp_path) == OLD
+
+
+@pytest.mark.parametrize("name", ["a\0b", "\ud800", "..", "x" * 300])
+def test_names_that_no_file_can_have_are_passed_over_in_records(tmp_path: Path, name: str) -> None:
+    put(tmp_path, OLD)
+    record = json.loads((tmp_path / RECORD_NAME).read_text())
+    record[name] = {"hashes": ["0" * 64], "made_by": "cut"}
+    (tmp_path / RECORD_NAME).write_text(json.dumps(record))
+    note = {"moves": {name: f".{name[:40]}.01234567"}, "was": {}, "gone": {name: "0" * 64}}
+    (tmp_path / PENDING_NAME).write_text(json.dumps(note))
+    put(tmp_path, NEW)
+    assert seen(tmp_path) == NEW
