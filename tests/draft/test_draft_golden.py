@@ -260,8 +260,10 @@ def ordered() -> Iterator[tuple[str, Case]]:
         "1",
     )
     yield "corners that are round", svg(rounded + ONE.line() + TWO.panel())
-    pointed = {"panel 1": {"front_top": (70.0, 80.0), "back_bottom": (107.0, 290.0)}}
+    pointed = {"panel 1": {"front_top": (60.0, 80.0), "back_bottom": (107.0, 290.0)}}
     yield "corners that are told", svg(BOTH, corners=pointed)
+    beyond = {"panel 1": {"front_top": (70.0, 80.0)}}
+    yield "a corner told on the top edge", svg(BOTH, corners=beyond)
 
 
 def in_parts() -> Iterator[tuple[str, Case]]:
