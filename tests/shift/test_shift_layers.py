@@ -172,3 +172,13 @@ def test_halves_of_a_part_are_those_of_the_whole() -> None:
     assert [part.ends(k)[0] for k in range(3)] == ["back", "front", "front"]
     assert part.seams == (Seam(0, "front", 1, "front"), Seam(1, "back", 2, "front"))
     assert part.edge_kind(0, "back") == "seam"
+
+
+def test_a_piece_lies_as_far_out_as_its_panel() -> None:
+    """Over a facing of the first panel alone, and split at the waist."""
+    facing = Fabric("facing", 0.4, panels=frozenset({"wall 1"}))
+    silk = Fabric("silk", 0.2, split_at=("waist",))
+    stack = Stack([Fabric("drill", 0.5), facing, silk], "drill")
+    layer = run(drawn(walls((45.0, 50.0))), stack).shifted.layer("silk")
+    assert layer.distances == pytest.approx([0.25 + 0.4 + 0.1, 0.25 + 0.1])
+    assert layer.pieced.distances == pytest.approx([0.75, 0.75, 0.35, 0.35])
