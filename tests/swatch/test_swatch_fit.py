@@ -10,6 +10,7 @@ from hypothesis import given, strategies as st
 
 from panelshift.errors import StackError, SwatchError
 from panelshift.swatch import PairFit, SwatchReading, fit_pair
+from panelshift.swatch.distance import _shared
 from panelshift.swatch.pinned import parse_reading
 from tests.support.strategies import lengths
 
@@ -341,3 +342,18 @@ def test_units_on_the_command_line() -> None:
     found = parse_reading("3in, 20 cm, 6.5mm", "a", "b", under=0.5)
     assert (found.former, found.length, found.overhang) == pytest.approx((76.2, 200.0, 6.5))
     assert found.under == 0.5
+
+
+def test_what_readings_share_is_their_former_their_strip_and_their_cloth() -> None:
+    readings = [
+        SwatchReading("drill", "silk", former, long, 1.5 * long / former)
+        for former, long in ((80.0, 180.0), (80.0, 170.0), (120.0, 170.0))
+    ]
+    assert fit_pair(readings, 0.5).pair == "drill to silk"
+    shared = _shared(readings, 0.5, 0.02)
+    assert {name: error.alike.astype(int).tolist() for name, error in shared.items()} == {
+        "formers": [[1, 1, 0], [1, 1, 0], [0, 0, 1]],
+        "strips": [[1, 0, 0], [0, 1, 1], [0, 1, 1]],
+        "thickness": [[1, 1, 1]] * 3,
+        "pinning": [[1, 1, 1]] * 3,
+    }
