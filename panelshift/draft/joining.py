@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import PatternError
 from ..outline import Curve
-from ..outline.bezier import straighten
+from ..outline.bezier import of_degree
 from ..outline.measure import length, turning
 from ..outline.nearness import linked, near_pairs
 from ..outline.planar import area, inner_pieces
@@ -336,7 +336,7 @@ def _closed_up(curves: list[Curve]) -> list[Curve]:
         control[0, 1] += first - control[0, 0]
         control[-1, 2] += last - control[-1, 3]
         control[0, 0], control[-1, 3] = first, last
-        moved.append(Curve(straighten(control, curve.degree), curve.degree))
+        moved.append(Curve(of_degree(control, curve.degree), curve.degree))
     return moved
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..errors import PatternError, few
 from ..outline import Curve, FloatArray
-from ..outline.bezier import LINE, line_control, straighten
+from ..outline.bezier import LINE, line_control, of_degree
 from ..outline.crossing import Crossings, crossings
 from ..outline.measure import length, position_at_length
 from ..outline.nearness import Boxes, apart
@@ -304,7 +304,7 @@ def part_between(line: Curve, along: FloatArray, points: FloatArray) -> Curve:
     piece = line.piece(float(s0), float(s1))
     control = piece.control.copy()
     control[0, 0], control[-1, 3] = points[0], points[1]
-    return Curve(straighten(control, piece.degree), piece.degree)
+    return Curve(of_degree(control, piece.degree), piece.degree)
 
 
 def _kind(shape: Shape, role: Role | None, panel: Panel) -> tuple[MarkKind, Curve]:

@@ -18,7 +18,7 @@ import numpy as np
 
 from ..errors import CurveError, PanelshiftError, PatternError
 from ..outline import Curve, FloatArray
-from ..outline.bezier import LINE, line_control, straighten
+from ..outline.bezier import LINE, line_control, of_degree
 from ..outline.crossing import crossings
 from ..outline.many import share_tangents
 from ..outline.measure import breaks, length, position_at_length
@@ -260,7 +260,7 @@ def _ending_at(curve: Curve, tip: FloatArray) -> Curve:
     control = curve.control.copy()
     step = tip - control[-1, 3]
     control[-1, 2:] += step
-    return Curve(straighten(control, curve.degree), curve.degree)
+    return Curve(of_degree(control, curve.degree), curve.degree)
 
 
 def _meet(panel: Panel, chains: list[_Chain]) -> None:

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from ..errors import PatternError
 from ..outline import Curve, FloatArray
-from ..outline.bezier import IntArray, straighten
+from ..outline.bezier import IntArray, of_degree
 from ..outline.many import boxes, gathered
 from ..outline.nearness import COPY_MM, Boxes, is_copy, linked, near_pairs
 from ..pattern.drawing import Shape
@@ -202,7 +202,7 @@ def _without_stray_pieces(curve: Curve, sizes: FloatArray) -> Curve:
             _move(control[two, :2], curve.control[one, 3])
     keep = np.flatnonzero(~drop)
     degree = curve.degree[keep]
-    return Curve(straighten(control[keep], degree), degree, curve.closed)
+    return Curve(of_degree(control[keep], degree), degree, curve.closed)
 
 
 def _aside(step: FloatArray, tangent: FloatArray) -> float:

@@ -18,6 +18,9 @@ LINE: Final = 1
 QUADRATIC: Final = 2
 CUBIC: Final = 3
 
+_UNMOVED_MM: Final = 1e-9
+"""Inner control points of a quadratic disagree so little by rounding alone."""
+
 
 def line_control(starts: FloatArray, ends: FloatArray) -> FloatArray:
     """Control points of straight cubics, shape (m, 4, 2), from ends of shape (m, 2)."""
@@ -28,12 +31,26 @@ def line_control(starts: FloatArray, ends: FloatArray) -> FloatArray:
     return control
 
 
-def straighten(control: FloatArray, degree: IntArray) -> FloatArray:
-    """Put the inner control points of lines back on the line after an end was moved."""
+def of_degree(control: FloatArray, degree: IntArray) -> FloatArray:
+    """Put inner control points where their degree has them, after an end was moved.
+
+    On the line, or two thirds of the way from the ends to the quadratic's own control point: the
+    mean of the two that the inner ones give.
+    """
     lines = degree == LINE
     result = control.copy()
     result[lines] = line_control(control[lines, 0], control[lines, 3])
+    bent = (degree == QUADRATIC) & (third_differences(control) > _UNMOVED_MM)
+    ends, inner = control[bent][:, ::3], control[bent, 1:3]
+    own = (1.5 * inner - 0.5 * ends).mean(axis=1, keepdims=True)
+    result[bent, 1:3] = (ends + 2.0 * own) / 3.0
     return result
+
+
+def third_differences(control: FloatArray) -> FloatArray:
+    """Size in mm of the third difference of each segment: nothing for lines and quadratics."""
+    third = control[:, 3] - control[:, 0] + 3.0 * (control[:, 1] - control[:, 2])
+    return np.asarray(np.hypot(*third.T))
 
 
 def refuse_unsound(control: FloatArray) -> None:

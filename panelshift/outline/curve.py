@@ -27,12 +27,13 @@ from .bezier import (
     line_control,
     mapped,
     numbers,
+    of_degree,
     refuse_not_finite,
     refuse_unsound,
     row,
     sealed,
     split,
-    straighten,
+    third_differences,
 )
 
 FLATNESS_MM: Final = 0.01
@@ -87,9 +88,7 @@ def _refuse_unlike_quadratics(control: FloatArray, degree: IntArray) -> None:
     A quadratic is written with the control point that the first inner one gives: the second one,
     whose weight is 4/9 at most, then lies off by a third of the third difference.
     """
-    bent = control[degree == QUADRATIC]
-    third = bent[:, 3] - bent[:, 0] + 3.0 * (bent[:, 1] - bent[:, 2])
-    away = np.hypot(*third.T) * 4.0 / 27.0
+    away = third_differences(control[degree == QUADRATIC]) * 4.0 / 27.0
     if (away > FLATNESS_MM).any():
         k = int(np.argmax(away > FLATNESS_MM))
         raise CurveError(
@@ -281,7 +280,7 @@ class Curve:
         control[1:, 0] = control[:-1, 3]
         if closed:
             control[-1, 3] = control[0, 0]
-        return cls(straighten(control, degree), degree, closed)
+        return cls(of_degree(control, degree), degree, closed)
 
     # -- reading --------------------------------------------------------------------
 

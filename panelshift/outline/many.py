@@ -14,8 +14,8 @@ from .bezier import (
     flat_points,
     flat_steps,
     mapped,
+    of_degree,
     refuse_unsound,
-    straighten,
 )
 from .curve import FLATNESS_MM, MOST_FLAT_POINTS, Curve
 
@@ -51,7 +51,7 @@ def closed_chains(groups: Sequence[Sequence[Curve]]) -> list[Curve]:
     starts = control[firsts, 0]
     control[1:, 0] = control[:-1, 3]
     control[firsts, 0] = control[ends - 1, 3] = starts
-    control = straighten(control, degree)
+    control = of_degree(control, degree)
     refuse_unsound(control)
     for array in (control, degree):
         array.flags.writeable = False

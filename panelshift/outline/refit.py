@@ -19,8 +19,8 @@ from .bezier import (
     FloatArray,
     IntArray,
     line_control,
+    of_degree,
     refuse_unsound,
-    straighten,
 )
 from .curve import Curve
 from .many import gathered
@@ -78,7 +78,7 @@ def refit(
         if curve.closed:
             control[last - 1, 3] = control[first, 0]
     # A line that begins where the one before it ends may not be where its own image begins.
-    control = straighten(control, degree)
+    control = of_degree(control, degree)
     refuse_unsound(control)
     # Before the curves take their parts: a view keeps the flag that it was made with.
     control.flags.writeable = False

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import Curve, FloatArray
-from ..outline.bezier import straighten
+from ..outline.bezier import of_degree
 from ..outline.crossing import crossings, nearest_position
 from ..outline.measure import area_and_centroid, length, position_at_length, segment_lengths
 from ..outline.nearness import apart
@@ -89,7 +89,7 @@ def moved_ends(curve: Curve, start: FloatArray, end: FloatArray) -> Curve:
     steps = start - curve.start, end - curve.end
     control = curve.control + (1.0 - share[..., None]) * steps[0] + share[..., None] * steps[1]
     control[0, 0], control[-1, 3] = start, end
-    return Curve(straighten(control, curve.degree), curve.degree)
+    return Curve(of_degree(control, curve.degree), curve.degree)
 
 
 def _word(place: int, count: int, rails: Rails) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 from ..errors import CurveError, WrongTypeError
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import Curve, FloatArray
-from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, numbers, straighten
+from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, numbers, of_degree
 from ..outline.by_value import ByValue, fix
 from ..pattern.drawing import Drawing, Shape
 from .affine import Affine
@@ -287,7 +287,7 @@ def from_svgpathtools(path: Any) -> Curve:
             )
     control, degree = _segments_control(segments, ARC_TOLERANCE_MM)
     closed = bool(segments[0].start == segments[-1].end)
-    return Curve(straighten(control, degree), degree, closed)
+    return Curve(of_degree(control, degree), degree, closed)
 
 
 def _segments_control(segments: Iterable[Any], tolerance: float) -> tuple[FloatArray, IntArray]:

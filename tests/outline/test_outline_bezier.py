@@ -10,15 +10,17 @@ from panelshift.outline import Curve
 from panelshift.outline.bezier import (
     CUBIC,
     LINE,
+    QUADRATIC,
     bezier_derivatives,
     bezier_points,
     end_tangents,
     flat_points,
     flat_steps,
     line_control,
+    of_degree,
     restricted,
     split,
-    straighten,
+    third_differences,
 )
 from panelshift.outline.many import group_boxes, share_tangents, transformed
 
@@ -64,10 +66,28 @@ def test_a_line_runs_at_one_speed_and_keeps_its_ends_to_the_last_bit() -> None:
 
 def test_only_lines_are_straightened() -> None:
     degree = np.array([CUBIC, LINE, CUBIC, LINE, CUBIC])
-    found = straighten(CUBICS, degree)
+    found = of_degree(CUBICS, degree)
     bent, lines = degree == CUBIC, degree == LINE
     assert np.array_equal(found[bent], CUBICS[bent])
     assert found[lines] == pytest.approx(line_control(CUBICS[lines, 0], CUBICS[lines, 3]))
+
+
+def test_a_quadratic_whose_end_is_moved_stays_one() -> None:
+    """Its control point goes with half of the half by which its start went: the mean of two."""
+    start, own, end, moved = (
+        np.array(p) for p in ((0.0, 0.0), (6.0, 9.0), (12.0, 0.0), (0.4, 0.0))
+    )
+
+    def raised(start: np.ndarray, own: np.ndarray) -> np.ndarray:
+        return np.array([[start, (start + 2.0 * own) / 3.0, (end + 2.0 * own) / 3.0, end]])
+
+    control = raised(start, own)
+    assert np.array_equal(of_degree(control, np.array([QUADRATIC])), control)
+    control[:, 0] = moved
+    found = of_degree(control, np.array([QUADRATIC]))
+    assert found == pytest.approx(raised(moved, own - 0.25 * moved))
+    assert third_differences(found) == pytest.approx(0.0, abs=1e-12)
+    assert third_differences(control) == pytest.approx(0.4)
 
 
 def parabola(bend: float) -> np.ndarray:

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from panelshift.outline import Curve
-from panelshift.outline.bezier import straighten
+from panelshift.outline.bezier import of_degree
 
 from .drafts import path_data
 from .export_elements import FILLED, Change, Element, Elements, of_role
@@ -112,7 +112,7 @@ def closed_by(how: str, miss: tuple[float, float] = (0.0, 0.0)):
             return path_data(curve)
         control = curve.control.copy()
         control[-1, 3] += miss
-        drawn = path_data(Curve(straighten(control, curve.degree), curve.degree))
+        drawn = path_data(Curve(of_degree(control, curve.degree), curve.degree))
         return drawn if how == "return" else drawn + "Z"
 
     return data
