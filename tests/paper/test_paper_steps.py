@@ -20,6 +20,7 @@ from panelshift.sources.paper.followed import (
     off_line,
     straight_line,
 )
+from panelshift.sources.paper.ink import _enlarged
 from panelshift.sources.paper.light import _divided, _edges
 from panelshift.sources.paper.middles import _normals, fit_run
 from panelshift.sources.paper.photos import step_words
@@ -144,6 +145,17 @@ def test_light_is_taken_off_a_picture_to_the_last_digit() -> None:
     tinted = np.full((8, 8, 3), [40, 90, 200], dtype=np.uint8)
     even = _divided(opencv(), tinted, np.full((4, 4, 3), 245.0, dtype=np.float32))
     assert (even == [200, 90, 40]).all()
+
+
+def test_the_paper_s_light_is_enlarged_to_where_it_lies_in_the_picture() -> None:
+    """A slope of light is the same slope in the picture, 3 and 5 times as large each way."""
+    v, u = np.mgrid[:10, :8] + 0.5
+    paper = (200.0 + 4.0 * v - 3.0 * u).astype(np.float32)
+    rows = slice(12, 24)
+    y, x = np.mgrid[rows, :40] + 0.5
+    found = _enlarged(opencv(), paper, rows, (30, 40))
+    # Beyond the middles of the outermost cells the light is as there.
+    assert found[:, 3:-3] == pytest.approx((200.0 + 4.0 * y / 3.0 - 0.6 * x)[:, 3:-3], abs=0.1)
 
 
 def seen(*strips: tuple[float, float, float]) -> Any:

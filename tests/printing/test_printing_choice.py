@@ -54,6 +54,16 @@ def test_a_layer_with_pieces_of_its_own_is_printed_beside_the_nested_ones() -> N
     assert print_layers(shifted, CutPlan(), options(), nested=True) == [["drill", "silk"], "facing"]
 
 
+def test_a_print_names_the_panels_that_its_layer_covers(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(layer_prints, "_print", lambda _order, _make, _build, _stem, about: about)
+    stack = Stack(
+        [Fabric("drill", 0.5), Fabric("facing", 0.4, panels=["wall 2", "wall 3"])], "drill"
+    )
+    whole, part = print_layers(run(WALLS, stack).shifted, CutPlan(), options())
+    assert "fabric: drill, 0.5 mm thick; panels: wall 1, wall 2, wall 3" in whole
+    assert "fabric: facing, 0.4 mm thick; panels: wall 2, wall 3" in part
+
+
 def test_sheets_on_one_grid_are_as_large_as_the_largest_each_way() -> None:
     one, two = Sheet("one", 300.0, 90.0, (), ()), Sheet("two", 200.0, 400.0, (), ())
     for sheets in ([one, two], [two, one]):
