@@ -116,3 +116,41 @@ def test_two_readings_of_a_distance_are_widened_alike(rough: float) -> None:
         # Beyond three both are named, also the one that is hardly moved.
         with pytest.raises(StackError, match=r"contradict each other: .*a to b.*b to a"):
             _adjustment(np.ones((2, 1)), (both[0], told))
+
+
+def test_surfaces_and_their_doubt_add_up_from_the_skin() -> None:
+    """Of builds a, b, c the middles lie at a/2, a + b/2, a + b + c/2 from the skin, which are
+    sums with those weights; of doubts the weights' squares add up (GUM, JCGM 100:2008, 5.1.2)."""
+    a, b, c = 0.5, 1.2, 0.3
+    doubt = np.array([0.03, 0.05, 0.02])
+    cloths = [
+        Fabric(name, thick, thickness_uncertainty=u)
+        for name, thick, u in zip("abc", (a, b, c), doubt.tolist(), strict=True)
+    ]
+    found = Stack(cloths, "b").surfaces()
+    weights = np.array(
+        [[0.0, 0.0, 0.0], [0.5, 0.0, 0.0], [1.0, 0.5, 0.0], [1.0, 1.0, 0.5], [1.0, 1.0, 1.0]]
+    )
+    assert found.of_thickness == pytest.approx(weights)
+    assert found.positions == pytest.approx((weights - weights[2]) @ [a, b, c])
+    assert found.uncertainty("skin", 2) == pytest.approx(np.hypot.reduce(weights[3] * doubt))
+    assert found.uncertainty(1, "outside") == pytest.approx(
+        np.hypot.reduce((weights[4] - weights[2]) * doubt)
+    )
+    told = Stack([*cloths[:2], Fabric("c", c)], "b").surfaces()
+    assert told.unknown("skin", "outside") == ("c",)
+    assert told.uncertainty("skin", "outside") is None
+    assert told.uncertainty("skin", 1) == pytest.approx(np.hypot.reduce(weights[2] * doubt))
+
+
+def test_thickness_by_height_is_at_most_that_of_any_cloth() -> None:
+    assert Fabric("a", 2.0, by_height=((0.0, 25.0),)).by_height == ((0.0, 25.0),)
+    with pytest.raises(StackError, match="'a' is 50.2 mm thick 0 mm above the waist"):
+        Fabric("a", 2.0, by_height=((0.0, 25.1),))
+
+
+def test_a_distance_of_fabrics_that_are_not_there_says_so() -> None:
+    with pytest.raises(StackError) as caught:
+        Stack([Fabric("a", 0.5)], measured=[MeasuredDistance("a", "b", 0.5, 0.1)])
+    assert caught.value.problem.startswith("measured distance: ")
+    assert not caught.value.remedy.startswith("measured distance: ")
