@@ -145,7 +145,7 @@ def test_surfaces_and_their_doubt_add_up_from_the_skin() -> None:
 
 def test_thickness_by_height_is_at_most_that_of_any_cloth() -> None:
     assert Fabric("a", 2.0, by_height=((0.0, 25.0),)).by_height == ((0.0, 25.0),)
-    with pytest.raises(StackError, match="'a' is 50.2 mm thick 0 mm above the waist"):
+    with pytest.raises(StackError, match=r"'a' is 50\.2 mm thick 0 mm above the waist"):
         Fabric("a", 2.0, by_height=((0.0, 25.1),))
 
 
