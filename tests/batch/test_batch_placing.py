@@ -72,6 +72,7 @@ def test_directory_does_not_depend_on_the_order_of_the_jobs() -> None:
     assert folders(*names) == folders(*names[::-1])[::-1]
 
 
+@pytest.mark.slow
 @examples(20)
 @given(st.lists(st.text(min_size=1, max_size=9).filter(str.strip), unique=True, max_size=9))
 def test_any_different_names_have_different_directories_below_the_batch(names: list[str]) -> None:
