@@ -1,4 +1,4 @@
-"""How many examples hypothesis draws: all in CI, a fifth of them after each change."""
+"""How many examples hypothesis draws: all in CI, an eighth of them after each change."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def load_profile(*, whole: bool) -> None:
         derandomize=True,
         deadline=None,
         database=None,
-        max_examples=WHOLE if whole else _fifth(WHOLE),
+        max_examples=WHOLE if whole else _few(WHOLE),
         suppress_health_check=[HealthCheck.too_slow],
     )
     settings.load_profile("panelshift")
@@ -27,7 +27,7 @@ def load_profile(*, whole: bool) -> None:
 def examples(count: int) -> settings:
     """Settings with so many examples in CI, for tests whose examples are dear."""
     whole = settings().max_examples >= WHOLE
-    return settings(max_examples=count if whole else _fifth(count))
+    return settings(max_examples=count if whole else _few(count))
 
 
 def thinned(cases: Iterable[Any], every: int = 3) -> list[Any]:
@@ -42,5 +42,5 @@ def thinned(cases: Iterable[Any], every: int = 3) -> list[Any]:
     return found
 
 
-def _fifth(count: int) -> int:
-    return max(-(-count // 5), 2)
+def _few(count: int) -> int:
+    return max(-(-count // 8), 2)
