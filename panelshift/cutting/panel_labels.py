@@ -52,6 +52,7 @@ _WAYS: Final = [
 
 _COLUMNS_APART: Final = (140.0, 90.0, 50.0, 34.0)
 """The same of lines that stand apart."""
+
 _NARROWEST: Final = (140.0, 34.0, 22.0)
 """The same where hardly anything has room: "cut 2, one mirrored" in two lines."""
 
@@ -182,10 +183,9 @@ def _line_by_line(
 
 def _apart(lines: Sequence[str], k: int, size: float, column: float, over: float) -> list[_SetLine]:
     """The k-th of the lines, broken to a column; nothing where there are fewer."""
-    name = _set(lines[:1], size, column, over)
     if k == 0:
-        return name
-    return _set([lines[0], *lines[k : k + 1]], size, column, over)[len(name) :]
+        return _set(lines[:1], size, column, over)
+    return _broken(lines[k], size, column) if k < len(lines) else []
 
 
 _SetLine = tuple[str, float]
@@ -197,10 +197,14 @@ def _set(
     """Lines of words with their sizes, wrapped to a column; the name is as large as it can be."""
     widest = WIDEST_FACE * max(width(lines[0], bold=True), 0.1)
     name = max(min(NAME_SIZE_MM, over * size, column / widest), size)
-    found = [(text, name) for text in wrapped(lines[0], column / (WIDEST_FACE * name))]
+    found = _broken(lines[0], name, column)
     for line in lines[1:]:
-        found += [(text, size) for text in wrapped(line, column / (WIDEST_FACE * size))]
+        found += _broken(line, size, column)
     return found
+
+
+def _broken(line: str, size: float, column: float) -> list[_SetLine]:
+    return [(text, size) for text in wrapped(line, column / (WIDEST_FACE * size))]
 
 
 @lru_cache(maxsize=4096)
