@@ -62,8 +62,9 @@ _OUTLINE_MM: Final = 60.0
 
 _MADE_UP = re.compile(
     r"(cls|st|path|polygon|polyline|rect|line|circle|ellipse|g|group|svg|shape|layer|use"
-    r"|vector|curve|spline|object|element|item|compound(?:[-_ ]?path)?|fill|stroke)"
-    r"[-_ ]?[0-9a-f]*([-_][0-9]+)*",
+    r"|vector|curve|spline|object|element|item|compound(?:[-_ ]?path)?|fill|stroke"
+    r"|id(?=[-_]?[0-9])|xmlid|svgid|surface|patch|line2d|rectangle|oval|bezier|_(?=[0-9]{4}))"
+    r"[-_ ]?[0-9a-f]*([-_][0-9]+)*_?",
     re.IGNORECASE,
 )
 

@@ -87,6 +87,16 @@ def test_a_name_that_was_given_goes_before_what_is_written() -> None:
     assert names(pattern(body)) == ["cf piece", "cb piece"]
 
 
+@pytest.mark.parametrize("made_up", ["id{}", "XMLID_{}_", "_203911{}", "patch_{}", "Rectangle {}"])
+def test_words_go_before_what_programs_call_outlines(made_up: str) -> None:
+    """Such names put the panels as they lie, whatever stood on them."""
+    drafts = half(3, names=tuple(made_up.format(k) for k in (4, 9, 14)))
+    body = panels(drafts) + "".join(
+        text(word, d.x, d.y) for word, d in zip(("3", "1", "2"), drafts, strict=True)
+    )
+    assert names(pattern(body)) == ["1", "2", "3"]
+
+
 def test_words_beside_panels_name_none() -> None:
     drafts = half(2, names=("path1", "path2"))
     body = panels(drafts) + "".join(

@@ -149,3 +149,13 @@ def test_clips_in_clips_show_what_they_share(read):
     ).shapes[0]
     assert shape.clip.ravel().tolist() == [10, 6, 25, 10]
     assert shape.curve.end.tolist() == [50, 10]
+
+
+def test_boxes_that_only_tell_how_far_a_shape_reaches_are_no_shapes(read):
+    """An office program writes one before each shape: read as panels, they hid the panels."""
+    box = '<rect class="BoundingBox" stroke="none" fill="none" x="9" width="42" height="30"/>'
+    found = read(f'<g>{box}<path d="{LINE}"/></g>' * 3)
+    assert len(found.shapes) == 3
+    (left,) = found.left_out
+    assert left.reason == "rectangles that are not painted (3 elements)"
+    assert len(read(box.replace('stroke="none"', 'stroke="red"')).shapes) == 1

@@ -35,6 +35,9 @@ DRAWN: Final = frozenset(
 ADDED: Final = "data-panelshift"
 """Attribute of a group that panelshift drew into a draft's document: no part of the draft."""
 
+BOXES: Final = "BoundingBox"
+"""Class of the rectangle that an office program writes before each shape, and does not paint."""
+
 _MOVED_BY: Final = frozenset(
     (
         *("points", "x1", "y1", "x2", "y2", "viewBox", "preserveAspectRatio", "href"),
@@ -69,6 +72,24 @@ def drawn_inside(element: etree._Element) -> int:
             elif child.tag not in UNDRAWN:
                 waiting.append(child)
     return count
+
+
+def is_unpainted_box(tag: str, attributes: Mapping[str, str]) -> bool:
+    """Whether an element only tells how far the shape beside it reaches.
+
+    Examples
+    --------
+    >>> is_unpainted_box("rect", {"class": "BoundingBox", "stroke": "none", "fill": "none"})
+    True
+    >>> is_unpainted_box("rect", {"class": "BoundingBox", "stroke": "black", "fill": "none"})
+    False
+    """
+    return (
+        tag == "rect"
+        and attributes.get("class") == BOXES
+        and attributes.get("stroke") == "none"
+        and attributes.get("fill") == "none"
+    )
 
 
 CONDITIONS: Final = ("requiredExtensions", "systemLanguage")

@@ -21,11 +21,13 @@ from ..affine import Affine
 from .document import SvgDocument, load
 from .elements import (
     ADDED,
+    BOXES,
     CONDITIONS,
     GROUPS,
     UNDRAWN,
     attributes_of,
     condition,
+    is_unpainted_box,
     moving_animation,
     own_id,
     own_title,
@@ -174,6 +176,10 @@ class _Reader:
         ident = around.ident(name, step)
         if ADDED in properties.attributes:
             self._found.leave_whole(element, ident, f"panelshift drew it, as {ADDED} says")
+            return
+        if is_unpainted_box(tag, properties.attributes):
+            # Told once for all of them: there is one before each line, outline and text.
+            self._found.leave(f"class {BOXES}", "rectangles that are not painted", counted=True)
             return
         own = around
         if not (_STATED.isdisjoint(properties.attributes) and _STATED.isdisjoint(properties.css)):
