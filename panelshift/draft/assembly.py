@@ -33,6 +33,7 @@ from .gores import part_gores, set_gores, tell_levels_apart
 from .joining import join
 from .marks import assign_marks, make_panel, tell_undivided
 from .mates import fronts_are_backs, tell_other_order, tell_seams_that_go_on, tell_waists_apart
+from .names import without_panels
 from .nested import sort_nested
 from .order import NamedPanel, order
 from .piled import part_pieces, stand, upright_pieces
@@ -135,7 +136,7 @@ def _cornered(
 
 def _laid_out(drawing: Drawing, reading: Reading) -> Draft:
     """A draft of which only the names are known."""
-    drawing = replace(drawing, shapes=tuple(map(_closed, drawing.shapes)))
+    drawing = replace(drawing, shapes=tuple(map(_closed, without_panels(drawing.shapes))))
     ledger = Ledger()
     for item in drawing.left_out:
         ledger.leave_out("not-read", item.reason, item.ident)

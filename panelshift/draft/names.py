@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final, Literal
 
@@ -94,6 +94,31 @@ def own_role(shape: Shape) -> Role | None:
 def _plain(words: str) -> str:
     """A level's name without what one may add to it: hips, hipline and full hip are the hip."""
     return re.sub(r"^full|s?(line|level)?$", "", words.casefold().replace(" ", ""))
+
+
+def without_panels(shapes: Sequence[Shape]) -> tuple[Shape, ...]:
+    """Shapes whose names do not say again what their group and their panel's own name say.
+
+    Lines of cutting files are called after both: a notch on a panel that is called "low hip" is
+    no level, and its waistline no low one.
+    """
+    panels = {spaced(shape.data["panel"]) for shape in shapes if shape.data.get("panel")}
+
+    def plain(name: str, group: str) -> str:
+        rest = name.removeprefix(f"{group}-")
+        told = rest != name and {spaced(rest), spaced(_COUNTED.sub("", rest))} & panels
+        return group if told else name
+
+    return tuple(
+        replace(shape, names=tuple(plain(name, shape.groups[-1]) for name in shape.names))
+        if panels and shape.groups and shape.names
+        else shape
+        for shape in shapes
+    )
+
+
+_COUNTED: Final = re.compile(r"-\d+$")
+"""What tells the second of several lines from the first."""
 
 
 def level_role(shape: Shape) -> Role:

@@ -397,3 +397,12 @@ def test_the_full_bust_is_the_bust(name: str) -> None:
     levels = {name: [(0.0, 40.0), (60.0, 40.0)]}
     pattern = ps.pattern_from_panels([ps.DraftPanel("a", BOX, [(0.0, 90.0), (60.0, 90.0)], levels)])
     assert pattern.level_names() == ("bust", "waist")
+
+
+def test_panels_called_after_what_lines_are_called_are_read_back() -> None:
+    # The ids of their lines say both: a low hip's waistline was taken for another one, and panels
+    # called notch or grain were lost without a word.
+    names = ("waist", "low hip", "bone casing", "cut line", "notch", "grain", "test square")
+    pattern = ps.pattern_from_panels([ps.DraftPanel(name, BOX, WAIST) for name in names])
+    again = ps.read_pattern(ps.layer_svg(ps.shift_pattern(pattern, STACK), "satin"))
+    assert tuple(panel.name for panel in again) == names
