@@ -194,9 +194,24 @@ def boxes_touched(
     """Tell which boxes (xmin, ymin, xmax, ymax) any of the polylines enters, shape (m,)."""
     owners = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
     points = np.concatenate([np.zeros((0, 2)), *lines])
-    tree = shapely.STRtree(np.asarray(shapely.linestrings(points, indices=owners)).ravel())
-    areas = shapely.box(*np.asarray(boxes, dtype=np.float64).T)
-    hits = tree.query(areas, predicate="intersects")
+    return _touched(np.asarray(shapely.linestrings(points, indices=owners)).ravel(), boxes)
+
+
+def boxes_overlapped(
+    areas: FloatArray, boxes: Sequence[tuple[float, float, float, float]]
+) -> npt.NDArray[np.bool_]:
+    """Tell which boxes (xmin, ymin, xmax, ymax) any of the areas meets, shape (m,).
+
+    *areas*: ndarray, shape (n, k, 2): corners of each in order round it.
+    """
+    return _touched(np.asarray(shapely.polygons(areas)).ravel(), boxes)
+
+
+def _touched(
+    things: npt.NDArray[np.object_], boxes: Sequence[tuple[float, float, float, float]]
+) -> npt.NDArray[np.bool_]:
+    sides = shapely.box(*np.asarray(boxes, dtype=np.float64).T)
+    hits = shapely.STRtree(things).query(sides, predicate="intersects")
     result = np.zeros(len(boxes), dtype=np.bool_)
     result[hits[0]] = True
     return result

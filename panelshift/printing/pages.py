@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..outline import FloatArray
-from ..outline.planar import boxes_touched
+from ..outline.planar import boxes_overlapped, boxes_touched
 from ..sheets.lettering import fitted, width
 from ..sheets.palette import GLUE_LINE, MATCHING_MARK, PAGE_FRAME, TRIM_EDGE
 from ..sheets.sheet import Label, Stroke, label_corners
@@ -48,15 +48,19 @@ class MatchingMark:
 _ALONG: Final = (0.5, 0.4, 0.6, 0.33, 0.67, 0.15, 0.85)
 """Parts of an edge at which its neighbour's name may stand: clear of the crosses."""
 
+_OVER_WORDS: Final = 3
+_OVER_LINES: Final = 2
+"""How much is wrong with words of a page over other words or marks, or over lines."""
+
 
 def page_labels(
-    grid: PageGrid, title: str, lines: Sequence[Stroke] = ()
+    grid: PageGrid, title: str, lines: Sequence[Stroke] = (), words: Sequence[Label] = ()
 ) -> dict[tuple[int, int], list[Label]]:
-    """Words of each printed page, in page mm from the top left, clear of a sheet's lines.
+    """Words of each printed page, in page mm from the top left, clear of a sheet's lines and words.
 
     Its name and the title, the names of the panels that it shows (so that half a piece is not
     nameless) and of its neighbours; each stands at the first of its places that no line enters, nor
-    another word or mark of the page.
+    a word or another mark.
     """
     printed = grid.printed()
     polylines = [stroke.curve.flatten(0.1) for stroke in lines]
@@ -71,7 +75,13 @@ def page_labels(
     own = np.concatenate([corners.min(axis=1), corners.max(axis=1)], axis=1)
     moves = np.array([np.tile(move[place], 2) for place, choices in wanted for _ in choices])
     boxes = [(a, b, c, d) for a, b, c, d in (own + moves).tolist()]
-    met = boxes_touched(polylines, boxes) if polylines else np.zeros(len(boxes), dtype=np.bool_)
+    faults = np.zeros(len(boxes))
+    # The more a place is free of, the better: words with a line through them can still be read.
+    if words:
+        areas = np.array([label_corners(word) for word in words])
+        faults += _OVER_WORDS * boxes_overlapped(areas, boxes)
+    if polylines:
+        faults += _OVER_LINES * boxes_touched(polylines, boxes)
     taken = {place: _marks_taken(grid, *place) for place in printed}
     found: dict[tuple[int, int], list[Label]] = {place: [] for place in printed}
     first = 0
@@ -80,9 +90,8 @@ def page_labels(
         first += len(choices)
         others = np.array(taken[place])[:, None]
         apart = np.maximum(own[part, :2] - others[..., 2:], others[..., :2] - own[part, 2:])
-        # The more a place is free of, the better: of lines first.
-        faults = 2 * met[part] + (apart.max(axis=2) < 0.0).any(axis=0)
-        best = int(np.argmin(faults))
+        over = (apart.max(axis=2) < 0.0).any(axis=0)
+        best = int(np.argmin(faults[part] + _OVER_WORDS * over))
         found[place].append(choices[best])
         taken[place].append(own[part][best])
     return found

@@ -100,7 +100,10 @@ def print_sheets(
     grids = [grid] if len(sheets) == 1 else [grid.showing(sheet, options) for sheet in sheets]
     count = sum(each.pages for each in grids)
     cover = plan_cover(whole, grid, about, listed, pages=count, unit=options.unit)
-    labels = [page_labels(own, s.title, s.strokes) for s, own in zip(sheets, grids, strict=True)]
+    labels = [
+        page_labels(own, each.title, each.strokes, each.labels)
+        for each, own in zip(sheets, grids, strict=True)
+    ]
     texts = [*whole.labels, *cover.labels(whole, grid)]
     texts += [label for each in labels for words in each.values() for label in words]
     document = _document(whole, texts)

@@ -114,6 +114,19 @@ def test_words_of_a_page_keep_clear_of_the_lines_that_it_shows(grid: PageGrid) -
         assert not any(area.intersects(shapely.LineString(s.curve.vertices)) for s in lines)
 
 
+def test_words_of_a_page_keep_clear_of_the_words_on_its_sheet(grid: PageGrid) -> None:
+    """A large word in the usual place of each: a box within it meets none of its edges."""
+    usual = page_labels(grid, "a title")[1, 1]
+    corner = grid.corner(1, 1) - grid.margin
+    words = [replace(label, at=label.at + corner, size=1.2 * label.size) for label in usual]
+    moved = page_labels(grid, "a title", words=words)[1, 1]
+    assert [label.text for label in moved] == [label.text for label in usual]
+    areas = [shapely.Polygon(label_corners(word)) for word in words]
+    for label in moved:
+        area = shapely.Polygon(label_corners(label) + corner)
+        assert not any(area.intersects(other) for other in areas), label.text
+
+
 def test_pages_come_row_by_row(grid: PageGrid) -> None:
     names = [grid.name(row, column) for row, column in grid.printed()]
     assert names == ["A1", "B1", "A2", "B2", "C2", "B3", "C3"]
