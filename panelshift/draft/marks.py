@@ -319,7 +319,8 @@ def _kind(shape: Shape, role: Role | None, panel: Panel) -> tuple[MarkKind, Curv
     if min(away[0], away[-1]) <= (TOUCHES_MM if called == "mark" else _NOTCH_ENDS_MM):
         return "notch", curve
     size = length(curve, 1e-3)
-    if not curve.closed and size < SHORT_MARK_MM and away.min() <= size / _ALONG:
+    # What is farther off than it is long cannot cross; in uneven pieces no place may be near.
+    if not curve.closed and size < SHORT_MARK_MM and away.min() <= size:
         at = crossings(curve, panel.outline).positions.tolist()
         if len(at) == 1:
             parts = curve.piece(0.0, at[0]), curve.piece(at[0], float(len(curve)))

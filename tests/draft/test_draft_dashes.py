@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from panelshift.draft import Reading, assemble
+from panelshift.draft.dashes import _rows
 from panelshift.errors import PatternError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length, position_at_length
@@ -130,3 +131,17 @@ def test_letters_notches_and_single_strokes_are_no_dashes() -> None:
     found = assemble(replace(source, shapes=(*source.shapes, *letters, *notches, *rungs)))
     assert not any(remark.code == "dashes-joined" for remark in found.ledger)
     assert len(found.panels[0].marks) == 20
+
+
+def test_links_are_followed_from_one_end_of_a_line_to_the_other() -> None:
+    """Of piece k the start is 2 k and the end 2 k + 1, whatever lies between in the drawing."""
+    ahead = {1: (4, 2.0), 5: (9, 2.5)}
+    ring = {2: (6, 3.0), 7: (3, 3.5)}
+    links = {**ahead, **ring}
+    links |= {there: (here, size) for here, (there, size) in links.items()}
+    rows = [(row.members, row.backwards, row.spaces) for row in _rows(6, links)]
+    # Piece 5 has no neighbour; piece 4 lies the other way round than 0 and 2.
+    assert rows == [
+        ([0, 2, 4], [False, False, True], [2.0, 2.5]),
+        ([1, 3], [False, True], [3.5, 3.0]),
+    ]

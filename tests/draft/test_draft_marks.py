@@ -279,6 +279,15 @@ def test_a_short_line_right_across_the_edge_is_a_notch_that_begins_there(name: s
     assert ends[1] == pytest.approx([97.0, 199.0])
 
 
+@pytest.mark.parametrize("name", ["path1", "notch"])
+def test_a_notch_in_uneven_pieces_is_one(name: str) -> None:
+    """Its long piece crosses the edge, and the places that are looked at lie on the short ones."""
+    (mark,) = pattern(ONE.panel() + path("M85 200h.5h.5h.5h.5h16", name)).panels[0].marks
+    assert (mark.kind, mark.ident) == ("notch", name)
+    assert mark.curve.start == pytest.approx([90.0, 200.0], abs=1e-6)
+    assert mark.curve.end == pytest.approx([103.0, 200.0])
+
+
 def test_vertical_line_from_top_to_bottom_is_no_level() -> None:
     found = pattern(ONE.panel() + path("M65 70V310", "path1"))
     assert not found.panels[0].levels
