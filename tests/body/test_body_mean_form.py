@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from importlib.resources import files
 
 import numpy as np
@@ -209,6 +210,25 @@ def test_a_stretched_circle_is_an_ellipse_and_slopes_go_along() -> None:
         assert made.shape[row] == pytest.approx(shapes[1], abs=1e-9), height
         slope = (shapes[2] - shapes[0]) / (2 * step)
         assert made.shape_rates[row] == pytest.approx(slope, abs=1e-7)
+
+
+@pytest.mark.parametrize("lean", [0.0, 1e-3])
+def test_slopes_of_a_stretched_form_are_those_of_its_sections(lean: float) -> None:
+    """As the forms a little lower and a little higher tell them; heights as far down as up."""
+    form = population("women").column(200.0, 100.0)
+    form = replace(form, heights=np.linspace(-120.0, 120.0, len(form.heights)))
+    ratio, rates = np.full(7, 1.3) + lean * form.heights, np.full(7, lean)
+    made = stretched(form, ratio, rates)
+    step = 0.05
+    low, high = (
+        stretched(
+            replace(form, shape=form.shape + way * form.shape_rates), ratio + way * rates, rates
+        ).shape
+        for way in (-step, step)
+    )
+    assert np.abs(made.shape_rates).max() > 1e-4
+    assert made.shape_rates == pytest.approx((high - low) / (2.0 * step), abs=1e-8)
+    assert made.middles == pytest.approx(form.middles)
 
 
 def test_given_girths_set_the_size_of_the_waist() -> None:

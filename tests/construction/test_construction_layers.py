@@ -89,6 +89,21 @@ def test_brocade_over_coutille_as_a_prototype_had_it(
         assert whole(found, "brocade", -130.0) == pytest.approx(hip, abs=0.011)
 
 
+def test_the_drafted_layer_lies_over_its_ridges_at_the_width_it_was_drawn() -> None:
+    """The face below is as much narrower on each panel as its ridges take of that layer."""
+    _, turn, stack = sample()
+    how = Construction(shells(own=10.0, strength=10.0), [OUTLINES], strength_layer="coutille")
+    sewn = Sewn(how, Stack(stack.fabrics, "brocade"))
+    found = lay(sewn, turn, np.array([-90.0, 0.0, 90.0]))
+    taken = found.pile.extra[found.sewn.stack.drafted_index]
+    widths = found.turn.places.widths(found.turn.profile, found.levels)
+    assert taken.max() > 1.0
+    below = np.diff(found.pile.site.face.runs).T
+    assert np.abs(below - (widths - taken)).max() < 1e-3
+    assert found.extra[:2].max() < 0.0
+    assert not found.extra[3].any()
+
+
 @pytest.mark.parametrize(
     ("bends", "height"), [(True, 0.0), (True, -90.0), (True, 120.0), (False, 0.0)]
 )

@@ -8,8 +8,9 @@ import pytest
 
 from panelshift import read_pattern
 from panelshift.draft.mates import fronts_are_backs
+from panelshift.outline import Curve
 from panelshift.pattern.panel import EdgeName, Panel
-from tests.support.drafts import HOURGLASS, both_halves, drawn
+from tests.support.drafts import PanelDraft, both_halves, drawn
 
 OTHER: dict[EdgeName, EdgeName] = {"front": "back", "back": "front"}
 
@@ -33,7 +34,15 @@ class Exchanged:
 @pytest.mark.parametrize("full", [False, True])
 def test_seams_tell_that_every_front_is_a_back(full: bool) -> None:
     """From the wearer's left round to the right a left panel's back edge comes first."""
-    half = HOURGLASS.panels()
+    # Every seam is 10 mm longer than the one before it, so that each edge fits one other.
+    half = [
+        PanelDraft(
+            f"panel {k + 1}",
+            Curve.polyline([(-25.0, -100.0), (-25.0, 100.0 + 10.0 * k)]),
+            Curve.polyline([(25.0, -100.0), (25.0, 110.0 + 10.0 * k)]),
+        )
+        for k in range(4)
+    ]
     found = read_pattern(drawn(both_halves(half) if full else half)).panels
     turned = [cast(Panel, Exchanged(panel)) for panel in found]
     assert fronts_are_backs(turned, full)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -22,7 +24,7 @@ from panelshift.errors import JobError, StackError
 from panelshift.job.altering import AlterationTable, mock_up
 from panelshift.job.materials import body_of, fabric_stack, with_heights
 from panelshift.job.model import BodyTable, JobFile
-from panelshift.job.toml import read_job
+from panelshift.job.toml import job_faults, read_job
 from panelshift.pattern.pattern import Pattern
 from panelshift.shift.alteration import Alteration
 from panelshift.shift.end_edges import EndAlteration
@@ -258,3 +260,65 @@ def test_a_mock_up_has_its_allowance_on_every_edge_and_nothing_of_the_job_but_th
         "grainlines",
         "test-squares",
     }
+
+
+THREE = {"warp": 0.01, "weft": 0.02, "bias": 0.1}
+BASE: dict[str, Any] = {
+    "pattern": {"file": "draft.svg"},
+    "stack": {"drafted_layer": "drill", "fabric": [{"name": "drill", "thickness": 0.5}]},
+}
+
+
+@pytest.mark.parametrize(
+    ("place", "right", "wrong"),
+    [
+        (
+            ("pattern", "allowance_drawn"),
+            [10, "1/2 in", {"seam": 10, "top": "1 cm"}],
+            {
+                -1: "must be at least 0",
+                "wide": "'wide' is not a length. Write a number and a unit, such as 12 mm, 0.5 in "
+                "or 3/8 in.",
+            },
+        ),
+        (
+            ("stack", "fabric", 0, "stretch"),
+            [0.01, 0.5, THREE],
+            {
+                0.0: "must be more than 0",
+                0.51: "must be at most 0.5",
+                "wide": "'wide' is not a number. Write a number such as 12, 0.5 or 1e-3.",
+            },
+        ),
+        (
+            ("body", "ratio"),
+            [1.3, {"waist": 1.3, "hip": 1.2}, {}],
+            {0.1: "must be more than 0.1", 10.0: "must be less than 10"},
+        ),
+        (
+            ("alteration", 0, "let_out"),
+            [6, "1/4 in", {"waist": 4, "hip": "-3 mm"}],
+            {
+                "wide": "'wide' is not a length. Write a number and a unit, such as 12 mm, "
+                "0.5 in or 3/8 in."
+            },
+        ),
+    ],
+)
+def test_what_may_be_one_number_or_a_table_tells_one_fault(
+    place: tuple[str | int, ...], right: list[Any], wrong: dict[Any, str]
+) -> None:
+    def with_value(value: Any) -> dict[str, Any]:
+        data = deepcopy(BASE) | {"body": {}, "alteration": [{"seam": "a to b"}]}
+        table: Any = data
+        for key in place[:-1]:
+            table = table[key]
+        table[place[-1]] = value
+        if place[0] != "alteration":
+            del data["alteration"]
+        return data
+
+    for value in right:
+        assert job_faults(with_value(value)) == ()
+    for value, words in wrong.items():
+        assert [(f.place, f.words) for f in job_faults(with_value(value))] == [(place, words)]

@@ -162,6 +162,27 @@ def test_what_cannot_be_saved_or_read(tmp_path: Path) -> None:
         read_saved(3)  # type: ignore[arg-type]
 
 
+def test_a_file_beyond_32_mib_is_not_read(tmp_path: Path) -> None:
+    path = tmp_path / "large.json"
+    for more, words in ((0, "is no saved pattern"), (1, "is far too large")):
+        with path.open("wb") as stream:
+            stream.truncate(32 * 1024 * 1024 + more)
+        with pytest.raises(PatternError, match=words):
+            read_saved(path)
+
+
+def test_what_is_saved_is_written_without_a_space_between() -> None:
+    content = saved(PATTERN)
+    data = json.loads(content)
+    again = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    assert content == f"{again}\n".encode()
+    assert {key: data[key] for key in data if key != "pattern"} == {
+        "panelshift": "pattern",
+        "format": 1,
+        "units": "mm",
+    }
+
+
 @dataclass(frozen=True)
 class Odd:
     """Kinds of fields that no pattern has so far."""

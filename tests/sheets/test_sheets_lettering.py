@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from shapely import LineString, Polygon, box
 
 from panelshift.errors import PrintError
 from panelshift.job import cut, read_job, resolve
@@ -91,9 +92,9 @@ def test_a_whole_font_package_that_is_gone_is_told(monkeypatch: pytest.MonkeyPat
 
 
 def test_words_find_the_free_room_that_is_nearest() -> None:
-    box = np.array([(0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0), (0.0, 0.0)])
+    piece = np.array([(0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0), (0.0, 0.0)])
     line = np.array([(0.0, 30.0), (100.0, 30.0)])
-    room = LabelRoom([box], [line])
+    room = LabelRoom([piece], [line])
     for near in ((20.0, 15.0), (80.0, 45.0), (50.0, 10.0)):
         found = room.place(10.0, 5.0, np.array(near))
         assert found is not None
@@ -113,3 +114,27 @@ def test_words_find_the_free_room_that_is_nearest() -> None:
     assert at[1] < 28.0
     for large in ((101.0, 5.0), (10.0, 29.5), (300.0, 300.0), (10.0, 400.0), (400.0, 10.0)):
         assert room.place(*large) is None
+
+
+def test_squares_are_taken_by_lines_and_by_what_lies_outside() -> None:
+    """Against shapely, in squares of 1.5 mm from the piece's corner; some lines lie beside it."""
+    low, size = np.array([3.0, 6.0]), 1.5
+    triangle = low + [(0.0, 0.0), (12.4, 0.0), (0.0, 11.8), (0.0, 0.0)]
+    far = np.array([-9.0, 30.0])
+    across, upright = np.column_stack([far, [9.75] * 2]), np.column_stack([[6.75] * 2, far])
+    beyond = [np.column_stack([far, [v] * 2]) for v in (3.0, 24.0)]
+    beside = [np.column_stack([[u] * 2, far]) for u in (0.0, 21.0)]
+    lines = [across, upright, *beyond, *beside]
+    taken = LabelRoom([triangle], lines)._taken
+    assert taken.shape == (9, 10)
+    drawn = [LineString(line) for line in (triangle, *lines)]
+    inner = Polygon(triangle)
+    for row, column in np.ndindex(taken.shape):
+        x, y = low + size * np.array([column, row])
+        square = box(x, y, x + size, y + size)
+        longest = max(line.intersection(square).length for line in drawn)
+        # Lines are looked at every half of a square.
+        if longest > 0.5 * size or not inner.contains(square.centroid):
+            assert taken[row, column], (row, column)
+        elif longest == 0.0:
+            assert not taken[row, column], (row, column)

@@ -7,17 +7,19 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from panelshift.body import ClassModel
 from panelshift.errors import ShiftError, StackError
 from panelshift.fit.facts import _walks
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
+from panelshift.shift import shift
 from panelshift.shift.lengthening import Lengthening
 from panelshift.shift.panel_row import PanelRow
 from panelshift.shift.split_panels import _over_all, refuse_unsplittable
-from panelshift.stack import Fabric
-from tests.shift.test_shift_slits import shifted, three
+from panelshift.stack import Fabric, Stack
+from tests.shift.test_shift_slits import shifted, three, turned
 from tests.support.drafts import drawn, walls
 from tests.support.runs import read_pattern, run, two_layers
 
@@ -129,3 +131,30 @@ def test_seams_of_gores_in_slits_are_walked_along_the_gores() -> None:
             if seam.in_slit and seam.second_span is None:
                 gore = layer.pattern.panels[seam.second]
                 assert walked.second == pytest.approx(length(gore.edge(seam.second_edge)))
+
+
+def test_what_is_not_known_of_a_seam_in_a_slit_is_that_of_the_gore() -> None:
+    """It goes with the distance: half the outer cloths and what lies between, there alone."""
+    lies, own = ("cup", "gore"), {"drill": 0.05, "patch": 0.1, "silk": 0.02}
+    stack = Stack(
+        [
+            Fabric("drill", 0.5, thickness_uncertainty=own["drill"]),
+            Fabric("patch", 0.4, panels=frozenset(lies), thickness_uncertainty=own["patch"]),
+            Fabric("silk", 0.3, thickness_uncertainty=own["silk"]),
+        ],
+        "drill",
+    )
+    pattern = three()
+    made = shift(pattern, stack, turned(pattern, ClassModel()))
+    drafted = [walked.first for walked in pattern.walk()]
+    found = [walked for walked in _walks(made, 0.5) if walked.layer == "silk"]
+    assert len(found) == len(drafted) == 8
+    for walked, before in zip(found, drafted, strict=True):
+        patched = any(name in walked.seam.split(" to ") for name in lies)
+        distance = 0.25 + 0.4 * patched + 0.15
+        doubt = np.hypot.reduce(
+            [0.5 * own["drill"], own["patch"] * patched, 0.5 * own["silk"]]
+        ) * stats.norm.ppf(0.975)
+        expected = doubt * abs(walked.first - before) / distance
+        assert walked.plus_minus == pytest.approx(expected, rel=1e-3), walked.seam
+        assert walked.by_body is None

@@ -10,8 +10,9 @@ import pytest
 from panelshift.errors import PdfError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
+from panelshift.pattern.drawing import Shape
 from panelshift.sources.pdf import read_pdf
-from panelshift.sources.pdf.visible import parts_inside
+from panelshift.sources.pdf.visible import Visible, parts_inside, repeated
 from tests.support.examples import thinned
 from tests.support.pdfs import POINTS, made, stroked
 
@@ -161,3 +162,35 @@ def test_sizes_on_pages_of_their_own_are_not_joined() -> None:
     pages = ["\n".join(whole[k : k + 3]) for k in (0, 3, 6)]
     with pytest.raises(PdfError, match="page 3: 3 lines"):
         read_pdf(made(pages, PAGE))
+
+
+def test_marks_of_pages_are_what_lies_at_one_place_of_several() -> None:
+    """Pages of 200 by 300 mm, as far from where sheets begin across as down it is not."""
+    left, top = 1000.0, 50.0
+    lines = {
+        "page": [(0, 0), (200, 0), (200, 300), (0, 300), (0, 0)],
+        "rule": [(5, 10), (195, 10)],
+        "short": [(5, 20), (105, 20)],
+        "upright": [(3, 30), (3, 280)],
+        "waist": [(10, 200), (190, 200)],
+        "tall": [(150, 10), (150, 290)],
+    }
+    pages = {
+        "page": (0, 1, 2),
+        "rule": (0, 1, 2),
+        "short": (0, 2),
+        "upright": (0, 1),
+        "waist": (1, 2),
+        "tall": (0, 2),
+    }
+    pieces, names = [], []
+    for name, points in lines.items():
+        curve = Curve.polyline([(x + left, y + top) for x, y in points])
+        shape = Shape(curve, name)
+        pieces += [Visible(page, curve, shape) for page in pages[name]]
+        names += [name] * len(pages[name])
+    found = repeated(pieces, 3)
+    # A line from edge to edge is one if all pages have it, a shorter one if two have.
+    assert sorted(found) == [k for k, name in enumerate(names) if name in ("page", "rule", "short")]
+    cut = [Visible(piece.page, piece.curve, Shape(piece.curve.reversed(), "")) for piece in pieces]
+    assert {names[k] for k in repeated(cut, 3)} == {"page", "rule"}

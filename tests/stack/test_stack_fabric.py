@@ -154,3 +154,41 @@ def test_a_distance_of_fabrics_that_are_not_there_says_so() -> None:
         Stack([Fabric("a", 0.5)], measured=[MeasuredDistance("a", "b", 0.5, 0.1)])
     assert caught.value.problem.startswith("measured distance: ")
     assert not caught.value.remedy.startswith("measured distance: ")
+
+
+def test_a_fabric_given_by_lists_is_the_one_given_by_tuples() -> None:
+    """Equal, and with an equal hash: a stack keeps what it worked out by its fabrics."""
+    one = Fabric(
+        "a",
+        0.5,
+        panels={"one", "two"},  # type: ignore[arg-type]
+        band=[-20.0, 30.0],  # type: ignore[arg-type]
+        by_height=[[0.0, 1.0], [50.0, 0.5]],  # type: ignore[arg-type]
+        cut_in_one=[["one", "two"]],  # type: ignore[arg-type]
+        split_at=["waist", "hip"],  # type: ignore[arg-type]
+    )
+    two = Fabric(
+        "a",
+        0.5,
+        panels=frozenset({"one", "two"}),
+        band=(-20.0, 30.0),
+        by_height=((0.0, 1.0), (50.0, 0.5)),
+        cut_in_one=(("one", "two"),),
+        split_at=("waist", "hip"),
+    )
+    assert (one, hash(one), repr(one)) == (two, hash(two), repr(two))
+
+
+def test_what_a_stack_worked_out_cannot_be_written_into() -> None:
+    found = Stack([Fabric("a", 0.5), Fabric("b", 0.5, thickness_uncertainty=0.1)]).surfaces()
+    arrays = [value for value in vars(found).values() if isinstance(value, np.ndarray)]
+    assert len(arrays) == 6
+    assert not any(array.flags.writeable for array in arrays)
+
+
+@pytest.mark.parametrize("last", [True, False])
+def test_a_stack_changes_with_height_if_any_of_its_fabrics_does(last: bool) -> None:
+    cloths = [Fabric("a", 0.5), Fabric("b", 2.0, by_height=((0.0, 1.0), (50.0, 0.5)))]
+    stack = Stack(cloths if last else cloths[::-1], "a")
+    assert stack.changes_with_height
+    assert stack.at(50.0).fabrics == tuple(fabric.at(50.0) for fabric in stack.fabrics)
