@@ -26,7 +26,7 @@ from .files.plain_values import held_to_types
 from .pattern.pattern import Pattern
 from .printing import PageOptions
 from .sheets.svg_writer import sheet_svg
-from .shift import Shifted, shift
+from .shift import LayerPattern, Shifted, shift
 from .sources.drawings import read_drawing
 from .sources.scripts import DraftPanel, draft_drawing
 from .stack import Stack
@@ -419,11 +419,14 @@ def layer_svg(shifted: Shifted, layer: str, plan: CutPlan | None = None) -> byte
     >>> layer_svg(shift_pattern(pattern, Stack([Fabric("drill", 0.5)])), "drill")[:5]
     b'<?xml'
     """
-    chosen = next((item for item in cut_layers(shifted) if item.fabric.name == layer), None)
-    if chosen is None:
-        known = (item.fabric.name for item in cut_layers(shifted))
-        raise UnknownNameError.of("layer to cut", layer, known)
-    return sheet_svg(layer_sheet(shifted, chosen, plan or CutPlan()))
+    return sheet_svg(layer_sheet(shifted, _layer_to_cut(shifted, layer), plan or CutPlan()))
+
+
+def _layer_to_cut(shifted: Shifted, name: str) -> LayerPattern:
+    cut = {layer.fabric.name: layer for layer in cut_layers(shifted)}
+    if name not in cut:
+        raise UnknownNameError.of("layer to cut", name, cut)
+    return cut[name]
 
 
 @held_to_types
@@ -492,7 +495,11 @@ def layer_pdf(
     """
     from .printing.layer_prints import print_layers
 
-    return print_layers(shifted, plan or CutPlan(), options, layers=[layer])[0].printed.data
+    # One by its name: a job's choice of layers may be several, with commas between them.
+    chosen = _layer_to_cut(shifted, layer)
+    return print_layers(shifted, plan or CutPlan(), options, layers=[chosen.fabric.name])[
+        0
+    ].printed.data
 
 
 @held_to_types

@@ -323,7 +323,7 @@ def _heights(given: npt.ArrayLike) -> FloatArray:
         found = np.asarray(given)
     except ValueError:
         found = np.array(None)
-    if found.size and found.dtype.kind not in "iuf":
+    if (found.size and found.dtype.kind not in "iuf") or np.ma.is_masked(given):
         WrongTypeError.unless(given, (), "a height", wanted)
     return found.astype(np.float64)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Final, Literal, get_args
 
 from ..errors import StackError, UnknownNameError
+from ..files.one_line import MOST_LETTERS, refuse_broken_line
 from ..files.plain_values import refuse_misfits
 from ..outline.by_value import ByValue, fix_mappings
 from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
@@ -277,6 +278,11 @@ class CutPlan(ByValue):
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a plan")
+        for what in ("title", "client", "revision"):
+            refuse_broken_line(getattr(self, what), f"the {what} of a plan", StackError)
+        for line in self.record:
+            # Of any length: client, project and day may stand in one.
+            refuse_broken_line(line[:MOST_LETTERS], "a line of a plan's record", StackError)
         fix_mappings(self)
         for what, value, low, most in (
             ("a mitre limit", self.mitre_limit, 1.0, 20.0),

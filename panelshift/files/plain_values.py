@@ -15,7 +15,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import MISSING, Field, fields, is_dataclass
 from functools import cache, wraps
 from itertools import chain
-from numbers import Integral, Real
+from numbers import Integral
 from types import NoneType, UnionType
 from typing import (
     Any,
@@ -298,11 +298,17 @@ def _is_whole(value: Any) -> bool:
     return isinstance(value, Integral) and not isinstance(value, bool)
 
 
+_NUMBERS: Final = (int, float, np.integer, np.float32, np.float16)
+
+
 def _is_number(value: Any) -> bool:
-    """Whether a value is a number that arithmetic can take; true and false are none."""
+    """Whether a value is a number that arithmetic can take; true and false are none.
+
+    Nor are fractions and long doubles: they would be kept, and no file can hold them exactly.
+    """
     if type(value) is float:
         return True
-    if not isinstance(value, Real) or isinstance(value, bool):
+    if not isinstance(value, _NUMBERS) or isinstance(value, bool):
         return False
     try:
         float(value)

@@ -16,6 +16,7 @@ from ..cutting.bones import BoneOptions
 from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
 from ..draft import Gore, Reading, StandsOn, assemble
 from ..errors import NEXT_FAULT, BodyError, JobError, StackError, few
+from ..files.one_line import as_line
 from ..pattern.drawing import Drawing, Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift.cut_in_one import refuse_unjoinable
@@ -421,7 +422,7 @@ def _plan(job: JobFile, pattern: Pattern, stack: Stack) -> CutPlan:
         mirrored = (usual.mirrored and count > 1) if table.mirrored is None else table.mirrored
         cuttings[name] = Cutting(count, mirrored, table.fold)
     return CutPlan(
-        job.pattern.title or job.pattern.file.stem,
+        job.pattern.title or as_line(job.pattern.file.stem),
         {
             f.name: _rolled(job, pattern, stack, f.name, _allowances(job.allowance, f.allowance))
             for f in job.stack.fabric

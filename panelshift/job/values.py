@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 import re
-import unicodedata
 from collections.abc import Callable
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StrictInt
 
 from ..errors import UnitError
+from ..files.one_line import line_fault
 from ..units import parse_number, parse_percent, to_mm
 
 
@@ -54,25 +54,10 @@ ClothWidth = Annotated[Length, Field(ge=50.0, le=20_000.0)]
 ClassName = Literal["front", "side", "back"]
 
 
-_TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
-"""Marks that turn the direction of writing, so that a name reads otherwise than it is."""
-
-
-_NO_CHARACTERS = frozenset("\ufffe\uffff")
-"""Code points that hold no character: XML takes neither."""
-
-
-MOST_LETTERS: Final = 300
-"""In a name or a title: it has to fit on a sheet and in a file name."""
-
-
 def in_one_line(text: str) -> str:
     """Refuse what would break a line, or turn it."""
-    refused = _TURNING | _NO_CHARACTERS
-    if any(unicodedata.category(ch) == "Cc" or ch in refused for ch in text):
-        raise ValueError("must be one line of text without control characters")
-    if len(text) > MOST_LETTERS:
-        raise ValueError(f"has {len(text)} letters, more than {MOST_LETTERS}")
+    if problem := line_fault(text):
+        raise ValueError(problem)
     return text
 
 

@@ -159,6 +159,8 @@ class Curve:
                 f"segments of degree {degrees.tolist()!r:.60}",
                 remedy="Give 1 for a line, 2 for a quadratic, 3 for a cubic.",
             )
+        WrongTypeError.unless(self.closed, (bool, np.bool_), "closed of a curve", "True or False")
+        object.__setattr__(self, "closed", bool(self.closed))
         _refuse_broken(control, self.closed)
         _refuse_bent_lines(control, degree)
         _refuse_unlike_quadratics(control, degree)

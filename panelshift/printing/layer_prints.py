@@ -131,7 +131,7 @@ def _split(names: Sequence[str], known: Sequence[str]) -> list[str]:
     """Names given with commas between them; a name that holds commas itself is left whole."""
     found: list[str] = []
     for name in names:
-        whole = name.strip()
+        whole = name if name in known else name.strip()
         found += [whole] if whole in known else [part.strip() for part in whole.split(",")]
     return found
 

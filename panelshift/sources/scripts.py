@@ -9,7 +9,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from ..errors import CurveError, WrongTypeError
+from ..errors import CurveError, PatternError, WrongTypeError
+from ..files.one_line import refuse_broken_line
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import Curve, FloatArray
 from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, numbers, of_degree
@@ -86,6 +87,8 @@ class DraftPanel(ByValue):
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a panel")
+        for what, name in (("a panel", self.name), *(("a level", name) for name in self.levels)):
+            refuse_broken_line(name, f"the name of {what}", PatternError, empty=False)
         fix(self, "outline", "waist", "levels", "notches", "grainline", "corners", "bones")
 
 

@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Final
 
 from ..errors import StackError, WrongTypeError
+from ..files.one_line import refuse_broken_line
 from ..files.plain_values import refuse_misfits
 
 THICKEST_MM: Final = 50.0
@@ -122,6 +123,8 @@ class Fabric:
     def __post_init__(self) -> None:
         WrongTypeError.unless(self.name, str, "the name of a fabric", "words, such as 'coutille'")
         refuse_misfits(self, f"fabric {self.name!r}")
+        refuse_broken_line(self.name, "the name of a fabric", StackError, empty=False)
+        refuse_broken_line(self.cloth, f"the cloth of fabric {self.name!r}", StackError)
         for label, value, low, high in (
             ("thickness", self.thickness, 0.0, THICKEST_MM),
             ("coverage", self.coverage, 0.0, 1.0),

@@ -168,7 +168,7 @@ def test_unknown_layers_and_panels_are_refused(pattern: Pattern, shifted: Shifte
     assert pattern.panels[0].level("felt") is None
     with pytest.raises(UnknownNameError, match="no layer to cut 'felt'"):
         layer_svg(shifted, "felt")
-    with pytest.raises(UnknownNameError, match="no layer 'felt'"):
+    with pytest.raises(UnknownNameError, match="no layer to cut 'felt'"):
         layer_pdf(shifted, "felt", PageOptions(parse_paper("a4")))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import pickle
 from collections.abc import Callable
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
@@ -47,6 +48,14 @@ def control(*starts: float) -> np.ndarray[Any, Any]:
         lambda: ps.Curve(control(0.0), np.array([7])),
         lambda: ps.Curve(control(0.0), np.array([1.5])),
         lambda: ps.Curve(control(0.0), np.array(["line"])),
+        lambda: ps.Curve.polyline(BOX, closed="no"),
+        lambda: ps.Curve(control(0.0), np.array([1]), 1),
+        lambda: SHIFTED.growth_table(np.ma.array([0.0, 10.0], mask=[False, True])),
+        lambda: ps.Fabric("a", Fraction(1, 3)),
+        lambda: ps.Fabric("a", np.longdouble(0.5)),
+        lambda: ps.Fabric("", 0.5),
+        lambda: ps.layer_pdf(SHIFTED, "drill, satin", ps.PageOptions(ps.parse_paper("a4"))),
+        lambda: ps.draft_svg(PATTERN, altered={"two words": "x"}),
         lambda: ps.Curve.polyline(np.array(BOX) * (1 + 1j)),
         lambda: ps.Curve.polyline(np.ma.array(BOX, mask=np.eye(4, 2))),
         lambda: CURVE.points_along(NAN),
@@ -406,3 +415,24 @@ def test_panels_called_after_what_lines_are_called_are_read_back() -> None:
     pattern = ps.pattern_from_panels([ps.DraftPanel(name, BOX, WAIST) for name in names])
     again = ps.read_pattern(ps.layer_svg(ps.shift_pattern(pattern, STACK), "satin"))
     assert tuple(panel.name for panel in again) == names
+
+
+@pytest.mark.parametrize("words", ["a\nb", "nul\0", "half \ud800", "\u202eturned", "a" * 301])
+def test_words_that_no_file_or_line_holds_are_refused(words: str) -> None:
+    # Files failed with errors of the codec or of the XML library, or could not be read again.
+    for call in (
+        lambda: ps.Fabric(words, 0.5),
+        lambda: ps.DraftPanel(words, BOX, WAIST),
+        lambda: ps.DraftPanel("a", BOX, WAIST, levels={words: WAIST}),
+        lambda: ps.CutPlan(title=words),
+        lambda: ps.draft_svg(PATTERN, title=words),
+    ):
+        with pytest.raises(ps.PanelshiftError, match=r"control characters|301 letters"):
+            call()
+
+
+@pytest.mark.slow
+def test_a_layer_with_spaces_and_commas_in_its_name_is_printed() -> None:
+    name = " drill, satin "
+    shifted = ps.shift_pattern(PATTERN, ps.Stack([*STACK.fabrics, ps.Fabric(name, 0.3)]))
+    assert ps.layer_pdf(shifted, name, ps.PageOptions(ps.parse_paper("a4"))).startswith(b"%PDF")

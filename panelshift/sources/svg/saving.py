@@ -10,6 +10,8 @@ from math import degrees
 import numpy as np
 from lxml import etree
 
+from ...errors import PatternError
+from ...files.one_line import MOST_LETTERS, refuse_broken_line
 from ...files.plain_values import held_to_types
 from ...outline import Curve
 from ...outline.pathtext import exact_texts, number, path_texts
@@ -18,6 +20,9 @@ from ...pattern.pattern import Pattern
 from .document import SVG_NAMESPACE
 
 _THIN_MM = 0.25
+
+_ATTRIBUTE = re.compile("[A-Za-z][A-Za-z0-9-]*")
+"""Names of data attributes that every program keeps."""
 
 _CLEAR_MM = 5.0
 """A panel nearer to the page's edge may be taken for one that it cuts off."""
@@ -137,6 +142,11 @@ def draft_svg(
         other are outlines of their own, and lines at which layers are split have their labels:
         reading names both as before.
 
+    Raises
+    ------
+    PatternError
+        If the title, or an attribute, is none that a file can hold.
+
     Examples
     --------
     >>> from panelshift import DraftPanel, pattern_from_panels, read_pattern
@@ -145,6 +155,14 @@ def draft_svg(
     >>> read_pattern(draft_svg(pattern)).panels[0].name
     'one'
     """
+    refuse_broken_line(title, "the title of a draft", PatternError)
+    for key, value in (altered or {}).items():
+        if not _ATTRIBUTE.fullmatch(key):
+            raise PatternError(
+                f"a data attribute of the name {key!a:.60}",
+                remedy="Give letters, figures and hyphens, a letter first.",
+            )
+        refuse_broken_line(value[:MOST_LETTERS], f"the data attribute {key!r}", PatternError)
     taken: set[str] = set()
     shapes: list[Shape] = []
     texts: list[Text] = []
