@@ -167,6 +167,16 @@ def _weighed(draft: Draft, found: Sequence[Evidence]) -> bool:
             element="pattern.halves",
             key="halves",
         )
+    if full and {e.kind for e in found if e.drawn == "full"} == {"drafted waist"} and less:
+        # Half a waist that was stated for a whole one says the same as a doll's: which, is asked.
+        raise PatternError(
+            f"drafted_waist counts both halves, and is what all that is drawn measures, but "
+            f"{why['half']}",
+            remedy="If one half is drawn, give twice as much as drafted_waist. If both are, set "
+            'halves = "full" in the job file.',
+            element="pattern.halves",
+            key="halves",
+        )
     drawn: Drawn = "full" if full else "half"
     said = "both halves are drawn" if full else "one half is drawn"
     if less:

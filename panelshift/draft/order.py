@@ -11,14 +11,14 @@ from typing import Final
 import numpy as np
 
 from ..errors import PatternError, few
-from ..outline import FloatArray
 from ..pattern.drawing import Shape
 from ..pattern.panel import Frame
 from .draft import Draft, FoundPanel, UprightPanel
 from .halves import are_both_drawn
-from .names import LEVELS_ABOVE, LEVELS_BELOW, given_name, place
+from .names import given_name, place
 from .panel_words import at_centre, body_rank, body_side, centre_of, panel_number, series_of
-from .written_names import end_against, named_by_words, numbers_against, tops_by_words
+from .tops import up_vectors
+from .written_names import end_against, named_by_words, numbers_against, numbers_unlike_names
 
 
 @dataclass(frozen=True, eq=False)
@@ -238,6 +238,13 @@ def _doubt_by_words(
     ):
         words = f"the numbers on them are {few(numbers)}"
     else:
+        if not full and not draft.reading.order and (n := numbers_unlike_names(draft, placed)):
+            draft.ledger.warn(
+                "order-doubted",
+                f"panels are called {names} in the file, and go by that, but the numbers written "
+                f"on them are {few(n)}: see which is right, and say the order in the job file, "
+                "[pattern] order = [...]",
+            )
         return
     words = f"panels are taken in the order {names}, but {words}"
     if draft.reading.order:
@@ -349,55 +356,6 @@ def _across_sign(index: int, count: int, full: bool, forward: bool) -> float:
     return -sign if full and index < count // 2 else sign
 
 
-_PAGE_UP: Final = np.array([0.0, -1.0])
-_SIDEWAYS: Final = 0.05
-_SPEAKS: Final = 0.7
-"""Words along a panel, or this way and that, say nothing of its top."""
-
-
-def up_vectors(draft: Draft) -> list[FloatArray]:
-    """The direction from waist to top of each panel: by named levels, else words, else the page."""
-    senses = {
-        shape.ident: 1.0 if role.level in LEVELS_ABOVE else -1.0
-        for shape in draft.shapes
-        if (role := draft.role(shape)) and role.level in LEVELS_ABOVE + LEVELS_BELOW
-    }
-    levels = [shape for shape in draft.shapes if shape.ident in senses]
-    crossed = draft.meetings.across([found.outline for found in draft.panels], levels)
-    # Words are not looked at where levels tell it.
-    tops = [np.zeros(2)] * len(crossed)
-    if not all(crossed):
-        tops = tops_by_words(draft, draft.panels)
-    result = []
-    for found, hits, top in zip(draft.panels, crossed, tops, strict=True):
-        step = found.waist.points[1] - found.waist.points[0]
-        normal = np.array([-step[1], step[0]]) / np.hypot(*step)
-        middle = found.waist.points.mean(axis=0)
-        vote = 0.0
-        for shape, hit in hits:
-            above = np.sign((hit.points.mean(axis=0) - middle) @ normal)
-            vote += senses[shape.ident] * float(above)
-        by_page = float(normal @ _PAGE_UP)
-        if vote == 0.0 and abs(normal @ top) > _SPEAKS:
-            vote = float(normal @ top)
-            if vote * by_page < _SIDEWAYS * abs(vote):
-                draft.ledger.note(
-                    "top-by-words", f"{found.ident}: its top was told by its words", found.ident
-                )
-        if vote == 0.0:
-            vote = by_page
-            if abs(vote) < _SIDEWAYS:
-                draft.ledger.warn(
-                    "lies-sideways",
-                    f"{found.ident}: the panel lies on its side and no level line is named, so "
-                    "its top is taken to be on the left; name a bust or hip line to say it",
-                    found.ident,
-                )
-                vote = -float(normal[0])
-        result.append(normal if vote > 0.0 else -normal)
-    return result
-
-
 def by_position(panels: list[UprightPanel]) -> list[UprightPanel]:
     """Order as one reads: rows from the top, left to right, seen with the panels upright."""
     up = np.sum([panel.up for panel in panels], axis=0)
@@ -416,9 +374,17 @@ def by_position(panels: list[UprightPanel]) -> list[UprightPanel]:
 
 
 def runs_right(placed: list[UprightPanel]) -> bool:
-    """Whether an order runs to the right on the sheet, by majority of its steps."""
-    steps = [float((b.centre - a.centre) @ a.right) for a, b in itertools.pairwise(placed)]
-    return sum(np.sign(steps)) >= 0 if steps else True
+    """Whether an order runs to the right on the sheet, by majority of its steps.
+
+    A step down or up a column of panels says nothing, though their middles lie askew.
+    """
+    steps = [(b.centre - a.centre, a) for a, b in itertools.pairwise(placed)]
+    beside = [
+        np.sign(right)
+        for step, panel in steps
+        if abs(right := float(step @ panel.right)) > abs(float(step @ panel.up))
+    ]
+    return bool(sum(beside) >= 0)
 
 
 def frame_of(panel: UprightPanel, sign: float) -> Frame:

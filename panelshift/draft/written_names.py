@@ -19,7 +19,14 @@ from ..pattern.drawing import Text, spaced
 from ..pattern.two_sides import Side, side_of
 from .draft import Draft, FoundPanel, UprightPanel, homes_of, middle_of
 from .names import first_role
-from .panel_words import body_side, centre_of, is_counting_word, names_centre, series_of
+from .panel_words import (
+    body_side,
+    centre_of,
+    is_counting_word,
+    names_centre,
+    panel_number,
+    series_of,
+)
 
 _LONGEST: Final = 40
 """Letters of a name; what is longer is a note."""
@@ -205,17 +212,36 @@ def end_against(
 
 def numbers_against(draft: Draft, placed: Sequence[UprightPanel]) -> list[str]:
     """Numbers on most panels, one on each, that are not their places in the order taken."""
+    only = _numbers_on(draft, placed)
+    counts = [_number_in(word) for word in only.values()]
+    return [] if counts in (list(only), [k + 1 for k in only]) else list(only.values())
+
+
+def numbers_unlike_names(draft: Draft, placed: Sequence[UprightPanel]) -> list[str]:
+    """Numbers on most panels, one on each, of which some differ from those in the panels' names."""
+    only = _numbers_on(draft, placed)
+    named = [panel_number(placed[k].name) for k in only]
+    unlike = any(
+        number is not None and number != _number_in(word)
+        for number, word in zip(named, only.values(), strict=True)
+    )
+    return list(only.values()) if unlike else []
+
+
+def _numbers_on(draft: Draft, placed: Sequence[UprightPanel]) -> dict[int, str]:
+    """The one number on each panel by place; none if few have one, or they do not count panels."""
     on, _ = _texts_by(draft, [panel.found for panel in placed])
     said = [[w for w in dict.fromkeys(_candidates(texts)) if _is_number(w)] for texts in on]
     only = {k: words[0] for k, words in enumerate(said) if len(words) == 1}
-    counts = [int(re.findall(r"\d+", word)[0]) for word in only.values()]
-    if (
-        2 * len(counts) <= len(placed)
-        or max(counts) > len(placed)
-        or len(set(counts)) < len(counts)
-    ):
-        return []
-    return [] if counts in (list(only), [k + 1 for k in only]) else list(only.values())
+    counts = [_number_in(word) for word in only.values()]
+    few_have = 2 * len(counts) <= len(placed)
+    if few_have or max(counts) > len(placed) or len(set(counts)) < len(counts):
+        return {}
+    return only
+
+
+def _number_in(word: str) -> int:
+    return int(re.findall(r"\d+", word)[0])
 
 
 def _centres(content: str) -> list[tuple[str, Side | None]]:

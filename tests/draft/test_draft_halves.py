@@ -221,3 +221,15 @@ def test_sides_of_unlike_numbers_of_panels_are_refused(names: str) -> None:
     )
     with pytest.raises(PatternError, match="panels are named left and"):
         pattern(body, Reading(halves="full"))
+
+
+def test_half_a_waist_stated_for_a_whole_one_is_asked_about() -> None:
+    """It made a whole corset of one half's panels, 312 mm round."""
+    drafts = row(["1", "2", "3", "4", "5", "6"], [52.0, 47.0, 55.0, 58.0, 51.0, 49.0])
+    with pytest.raises(PatternError, match="drafted_waist counts both halves") as caught:
+        pattern(panels(drafts), Reading(drafted_waist=312.0))
+    assert caught.value.key == "halves"
+    assert pattern(panels(drafts), Reading(drafted_waist=312.0, halves="full")).full
+    # A doll's, drawn with both its halves.
+    both = full(6, waist=312.0)
+    assert pattern(panels(both), Reading(drafted_waist=312.0)).full

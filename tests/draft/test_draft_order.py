@@ -46,6 +46,18 @@ def test_unnamed_panels_are_told_to_have_been_taken_left_to_right() -> None:
     assert any("left to right" in note for note in pattern(panels(unnamed(half(3)))).notes)
 
 
+def test_a_column_of_panels_runs_neither_way_though_their_middles_lie_askew() -> None:
+    """Narrower ones below, in line at the left: it was told as an order from right to left."""
+    row = half(4)
+    column = [
+        replace(d, x=80.0, y=150.0 + 240.0 * k, waist=70.0 - 6.0 * k) for k, d in enumerate(row)
+    ]
+    found = pattern(panels(column))
+    assert names(found) == [d.name for d in row]
+    assert [round(panel.frame.across[0]) for panel in found.panels] == [1] * 4
+    assert found.warnings == ()
+
+
 @pytest.mark.parametrize("first", [12, 5])
 def test_numbers_that_count_down_from_the_left_are_asked_about(first: int) -> None:
     # From 1 on they tell the order; panels that are part of a longer row count on from another.
@@ -449,6 +461,49 @@ def test_upside_down_panels_are_righted_by_their_levels_one_by_one() -> None:
     heights = [level.height for panel in found.panels for level in panel.levels]
     assert heights == pytest.approx([80.0, 80.0])
     assert seams_walk(found)
+
+
+@pytest.mark.parametrize("told", [[0], [2], [1, 2]])
+@pytest.mark.parametrize("degrees", [90.0, 180.0, 270.0])
+def test_panels_without_levels_go_with_those_of_a_turned_draft_that_have_them(
+    degrees: float, told: list[int]
+) -> None:
+    """They stood the other way up: half of each layer would have been cut on its head."""
+    drafts = half(3)
+    body = panels(drafts) + "".join(drafts[k].line("bust", 80.0) for k in told)
+    page = 'width="3000mm" height="3000mm" viewBox="-1000 -1000 3000 3000"'
+    found = pattern(turned(degrees, body), root=page)
+    straight = pattern(body)
+    assert [r.code for r in straight.ledger].count("top-taken") == 0
+    for a, b in zip(found.panels, straight.panels, strict=True):
+        for edge in ("front", "back", "top", "bottom"):
+            assert length(a.edge(edge)) == pytest.approx(length(b.edge(edge)), abs=1e-6)
+    (warning,) = (r for r in found.ledger if r.code == "top-taken")
+    assert warning.kind == "warning"
+    assert list(warning.elements) == [d.name for k, d in enumerate(drafts) if k not in told]
+
+
+def test_levels_that_contradict_each_other_leave_a_panel_as_it_stands() -> None:
+    """Two hip lines, one above the waist: only the panel with the wrong one alone is turned.
+
+    That its seam does not walk then shows it; turned with it all would walk, on their heads.
+    """
+    drafts = half(3)
+    hips = "".join(d.line("hip", 80.0) for d in drafts)
+    hips += "".join(d.line("hip", -70.0) for d in drafts[:2])
+    with pytest.raises(PatternError, match="seam panel 2 to panel 3: the two waistlines meet it"):
+        pattern(panels(drafts) + hips)
+
+
+def test_a_top_that_nothing_tells_is_told_as_taken_from_the_sheet() -> None:
+    drafts = half(3)
+    (note,) = (r for r in pattern(panels(drafts)).ledger if r.code == "top-taken")
+    assert (note.kind, note.elements) == ("note", ())
+    turned_one = f'<g transform="rotate(180 {drafts[1].x} 200)">'
+    body = drafts[0].panel() + drafts[0].line("bust", 80.0) + drafts[2].at(400.0).panel()
+    body += f"{turned_one}{drafts[1].at(0.0).panel()}{drafts[1].at(0.0).line('bust', 80.0)}</g>"
+    (warning,) = (r for r in pattern(body).ledger if r.code == "top-taken")
+    assert (warning.kind, warning.elements) == ("warning", (drafts[2].name,))
 
 
 @pytest.mark.parametrize("backwards", [False, True])

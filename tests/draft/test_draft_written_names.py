@@ -97,6 +97,31 @@ def test_words_go_before_what_programs_call_outlines(made_up: str) -> None:
     assert names(pattern(body)) == ["1", "2", "3"]
 
 
+@pytest.mark.parametrize(
+    ("given", "words", "doubted"),
+    [
+        (("p1", "p2", "p3"), ("3", "2", "1"), True),
+        (("1 cf", "2 side", "3 cb"), ("1", "3", "2"), True),
+        (("p1", "p2", "p3"), ("1", "2", "3"), False),
+        (("p1", "p2", "p3"), ("2", "2", "2"), False),
+        (("cf", "side", "cb"), ("3", "2", "1"), False),
+        (("p1", "p2", "p3"), ("38", "40", "42"), False),
+    ],
+)
+def test_numbers_written_on_panels_are_held_against_those_in_their_names(
+    given: tuple[str, ...], words: tuple[str, ...], doubted: bool
+) -> None:
+    drafts = half(3, names=given)
+    body = panels(drafts) + "".join(
+        text(word, d.x, d.y) for word, d in zip(words, drafts, strict=True)
+    )
+    found = pattern(body)
+    assert names(found) == list(given)
+    assert ("order-doubted" in [r.code for r in found.ledger]) is doubted
+    order = Reading(order=given)
+    assert "order-doubted" not in [r.code for r in pattern(body, order).ledger]
+
+
 def test_words_beside_panels_name_none() -> None:
     drafts = half(2, names=("path1", "path2"))
     body = panels(drafts) + "".join(
