@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
+import pickle
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Final, Literal
@@ -130,6 +132,12 @@ def still_solid(facts: FitFacts, choice: SolidChoice) -> str:
     return still_picture(pieces, view)
 
 
+def _mark(facts: FitFacts) -> str:
+    """Changes whenever any of the pictures does."""
+    shown = pickle.dumps((facts.laid, facts.laid_layers))
+    return hashlib.sha256(shown).hexdigest()[:16]
+
+
 def solid_view(facts: FitFacts, query: Mapping[str, str]) -> dict[str, Any]:
     """Return the still picture, its controls, and the same in words."""
     choice = solid_choice(query, facts)
@@ -142,7 +150,7 @@ def solid_view(facts: FitFacts, query: Mapping[str, str]) -> dict[str, Any]:
         "most_lift": MOST_LIFT,
         "asked": asdict(choice),
         # The picture is fetched anew when what it shows is another.
-        "drawn": key_of(repr([layer.growth.sum() for own in facts.laid_layers for layer in own])),
+        "drawn": _mark(facts),
         "key": _key(facts, choice),
         "drafted": facts.drafted,
         "table": _table(facts),

@@ -7,6 +7,7 @@ import json
 import os
 import sqlite3
 from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -126,4 +127,5 @@ def test_a_disk_that_is_full_for_the_index_is_told(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="cannot be kept up"):
         index.keep(item, b"", Outcome("one", "failed"))
     index.close()
-    assert sqlite3.connect(tmp_path / INDEX_NAME).execute("select * from jobs").fetchall() == []
+    with closing(sqlite3.connect(tmp_path / INDEX_NAME)) as store:
+        assert store.execute("select * from jobs").fetchall() == []

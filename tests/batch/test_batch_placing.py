@@ -133,7 +133,7 @@ def test_job_without_directory_or_name_is_refused(tmp_path: Path) -> None:
         run_many(["a.toml"])
     with pytest.raises(JobError, match="a job without a name"):
         run_many([BatchJob(" ", "a.toml")], out=tmp_path)
-    with pytest.raises(JobError, match="cannot be a directory: embedded null"):
+    with pytest.raises(JobError, match=r"cannot be a directory: .*embedded null"):
         run_many(["a.toml"], out=tmp_path / "a\0b")
 
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from lxml import etree
+
+from panelshift.table.solid_view import _mark
 
 from .client import Table, inner, sample, tree
 
@@ -55,6 +60,26 @@ def test_the_still_picture_follows_its_controls(table) -> None:
     assert any(
         "brocade" in "".join(row.itertext()) and "+1.1%" in "".join(row.itertext()) for row in rows
     )
+
+
+def test_the_still_picture_is_fetched_anew_whenever_it_shows_another_corset(table) -> None:
+    """A browser that knows a picture's address does not ask for it again."""
+    facts = table.session.state().facts.value
+    first, *others = facts.laid
+    turned = facts.laid_layers[0][-1]
+    # As wide in all as it was: two strips have changed places.
+    turned = replace(turned, growth=turned.growth[::-1])
+    corsets = [
+        SimpleNamespace(laid=laid, laid_layers=layers)
+        for laid, layers in (
+            (facts.laid, facts.laid_layers),
+            ((replace(first, curvature="side"), *others), facts.laid_layers),
+            ((replace(first, points=first.points + 1.0), *others), facts.laid_layers),
+            (facts.laid, ((*facts.laid_layers[0][:-1], turned), *facts.laid_layers[1:])),
+        )
+    ]
+    assert len({_mark(corset) for corset in corsets}) == len(corsets)
+    assert _mark(facts) == _mark(corsets[0])
 
 
 def test_the_picture_as_a_file_of_its_own(table, tmp_path) -> None:
