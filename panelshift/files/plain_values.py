@@ -191,14 +191,22 @@ def held_to_types(function: Callable[_P, _R]) -> Callable[_P, _R]:
 def _refuse_misfit(value: Any, kind: Any, what: str) -> None:
     if _judge(kind)(value):
         return
-    given = get_args(kind)
-    if isinstance(value, Mapping) and len(given) == 2:
+    if isinstance(value, Mapping) and (tables := _tables(kind)):
+        # What is wrong in it is told by its name, if it is not a name that is wrong.
         for key, item in value.items():
-            _refuse_misfit(item, given[1], f"{what}, {key!r:.40},")
+            _refuse_misfit(item, get_args(tables[0])[1], f"{what}, {key!r:.40},")
     choices = [each for each in _choices(kind) if isinstance(each, str)]
     if choices and isinstance(value, str):
         raise UnknownNameError.of(what, value, [choice or repr(choice) for choice in choices])
     WrongTypeError.unless(value, (), what, _wanted(kind))
+
+
+def _tables(kind: Any) -> tuple[Any, ...]:
+    """The tables that a type is, or has among others."""
+    origin = get_origin(kind)
+    if origin in (Union, UnionType):
+        return tuple(chain.from_iterable(map(_tables, get_args(kind))))
+    return (kind,) if isinstance(origin, type) and issubclass(origin, Mapping) else ()
 
 
 def _choices(kind: Any) -> tuple[Any, ...]:
@@ -219,6 +227,8 @@ def _wanted(kind: Any) -> str:
         return f"one of {', '.join(map(repr, given))}"
     if issubclass(origin, Mapping):
         return f"a mapping of names to {_wanted(given[1])}"
+    if origin is tuple and given[-1:] != (Ellipsis,):
+        return f"a list of {len(given)}: {', '.join(map(_wanted, given))}"
     if issubclass(origin, Iterable) and given:
         return f"a list, each of it {_wanted(given[0])}"
     return _WORDS.get(kind, getattr(origin, "__name__", str(origin)))

@@ -54,7 +54,6 @@ def staged(files: Mapping[Path, bytes | Iterable[bytes]]) -> Iterator[list[tuple
         except (OSError, ValueError) as error:
             raise output_error(error, path) from error
         yield waiting
-        made.clear()
     finally:
         for temporary, _ in waiting:
             Path(temporary).unlink(missing_ok=True)

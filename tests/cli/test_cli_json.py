@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from panelshift.batch import Outcome
 from panelshift.body.form import FormErrors
 from panelshift.body.support import Sections
 from panelshift.cli.reports.measurements import form_text
+from panelshift.cli.reports.outcomes import BatchTally
 from panelshift.form.section_file import MeasuredForm
 from panelshift.table import server
 from tests.form.test_form_traced import traced
@@ -64,11 +68,18 @@ def test_prints_sheets_and_strips(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_fit_and_what_it_is_laid_beside(tmp_path: Path) -> None:
-    job = write_job(tmp_path, GOOD, rest="[fit]\nneeds = false\n")
+    # Panels of other lengths beside each other: the seams that fail are told last.
+    odd = panels([replace(draft, above=120.0 + 20.0 * k) for k, draft in enumerate(half(3))])
+    job = write_job(tmp_path, odd, rest="[fit]\nneeds = false\n")
     found = answered("fit", job, "--out", tmp_path / "fit", "--against", job)
     kept = json.loads((tmp_path / "fit/fit.json").read_bytes())
     assert found["data"].pop("compared")[1].startswith("The finished waist of B")
     assert found["data"] == kept
+    told = run("fit", job, "--out", tmp_path / "again").stdout.splitlines()
+    first = told.index("Look at:") + 1
+    listed = list(itertools.takewhile(lambda line: line.startswith("  - "), told[first:]))
+    assert len(listed) > 1
+    assert [f"  - {one['words']}" for one in found["look_at"]] == listed
 
 
 def test_a_measured_body(tmp_path: Path) -> None:
@@ -77,21 +88,77 @@ def test_a_measured_body(tmp_path: Path) -> None:
     heights = [section["height"] for section in found["data"]["sections"]]
     assert heights == sorted(heights)
     assert [Path(file).name for file in found["files"]] == ["sections.json", "sections.svg"]
-    # A round body, as it is told: 200 mm across at the waist, and 20 mm more 100 mm above it.
-    support = np.array([100.0, 110.0])[:, None]
-    body = Sections.of_support(lambda psi: support + np.zeros((2, psi.shape[-1])))
-    heights = np.array([0.0, 100.0])
-    form = MeasuredForm(heights, body, "traced", FormErrors(), ("a waist",), {"bust": 100.0})
-    told = form_text(form, ["x.json"], "cm").splitlines()
-    assert told[0] == "Waist 62.8 cm round; sections from +0.0 cm to +10.0 cm of the waist."
-    at = told.index("Compare these girths with a tape, held level:")
-    rows = [line.split() for line in told[at + 3 : at + 6]]
-    assert rows == [
-        ["+10.0", "cm", "bust", "69.1", "cm"],
-        ["+5.0", "cm", "66.0", "cm"],
-        ["+0.0", "cm", "waist", "62.8", "cm"],
+
+
+MEASURED = """\
+Waist 62.8 cm round; sections from -6.0 cm to +10.0 cm of the waist.
+
+Found:
+  - a waist
+  - a front
+
+Counted with (one standard deviation):
+  - surface 0.4 mm
+  - direction of the front 2.0 degrees
+  - height of the waist 3 mm
+
+Compare these girths with a tape, held level:
+height      level    girth
+--------  -------  -------
++10.0 cm     bust  69.1 cm
++5.0 cm            66.0 cm
++0.0 cm     waist  62.8 cm
+-5.0 cm            62.8 cm
+
+Next:
+  - look at the picture: is the front at the top, and the waist where it should be?
+  - in the job file: [body] model = "form", file = "sections.json"
+
+Written:
+  - x.json
+  - x.svg"""
+
+
+def test_a_round_body_as_it_is_told() -> None:
+    """200 mm across as far up as the waist, and 20 mm more 100 mm above it."""
+    support = np.array([100.0, 100.0, 110.0])[:, None]
+    body = Sections.of_support(lambda psi: support + np.zeros((3, psi.shape[-1])))
+    errors = FormErrors(0.4, np.radians(2.0), 3.0)
+    found = ("a waist", "a front")
+    heights = np.array([-60.0, 0.0, 100.0])
+    form = MeasuredForm(heights, body, "traced", errors, found, {"bust": 100.0})
+    assert form_text(form, ["x.json", "x.svg"], "cm") == MEASURED
+
+
+def test_a_batch_of_many_that_fail_names_the_first_thousand() -> None:
+    tally = BatchTally()
+    for k in range(1002):
+        tally.add(Outcome(f"c{k}", "failed", error=f"wrong {k}\nmore"))
+    for k in range(7):
+        tally.add(Outcome(f"d{k}", "done", warnings=("look", *["other"][: k < 5])))
+    failed = [line for k in range(1000) for line in (f"  - c{k}: wrong {k}", "    more")]
+    assert tally.text("out").splitlines() == [
+        "Jobs                            Number",
+        "----------------------------  --------",
+        "done                                 7",
+        "unchanged since the last run         0",
+        "failed                            1002",
+        "",
+        "Look at:",
+        "  - d0, d1, d2, d3, d4 and 2 more: look",
+        "  - d0, d1, d2, d3, d4: other",
+        "",
+        "Failed:",
+        *failed,
+        "  - and 2 more: see summary.csv",
+        "",
+        "7 of 1009 jobs have their files, each in a directory of its own, in out. Mend what failed "
+        "and run the batch again.",
     ]
-    assert told[-1] == "  - x.json"
+    assert tally.data() == {
+        "jobs": {"done": 7, "unchanged": 0, "failed": 1002},
+        "failed": [{"name": f"c{k}", "error": f"wrong {k}\nmore"} for k in range(1000)],
+    }
 
 
 @pytest.mark.slow

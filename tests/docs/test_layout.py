@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import tomllib
 from pathlib import Path
@@ -26,6 +27,30 @@ def test_pages_that_the_code_names_are_there() -> None:
     pages = {a or b for a, b in named}
     assert {"job-file", "batch", "swatches"} <= pages
     assert [page for page in sorted(pages) if not (DOCS / f"{page}.md").is_file()] == []
+
+
+def test_a_room_shows_all_that_its_first_page_takes_from_its_modules() -> None:
+    told = 0
+    for path in PACKAGE.rglob("__init__.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        shown = [
+            ast.literal_eval(node.value)
+            for node in tree.body
+            if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__"
+        ]
+        if not shown or path.parent == PACKAGE:
+            continue
+        taken = {
+            name.name
+            for node in tree.body
+            if isinstance(node, ast.ImportFrom) and node.module != "__future__"
+            for name in node.names
+        }
+        told += 1
+        # Constants, then classes, then functions.
+        by_kind = sorted(taken, key=lambda name: (not name.isupper(), not name[0].isupper(), name))
+        assert shown[0] == by_kind, path
+    assert told > 10
 
 
 def test_an_installed_copy_names_pages_by_their_whole_path(

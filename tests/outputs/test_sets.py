@@ -9,6 +9,7 @@ import sys
 import time
 from hashlib import sha256
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -93,6 +94,26 @@ def test_what_a_run_makes_no_more_is_removed_unless_it_was_changed(tmp_path: Pat
         "overlay.svg": b"drawn on",
         "fit.html": b"sheet",
     }
+
+
+def test_another_writer_is_waited_for_ten_seconds(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fcntl = pytest.importorskip("fcntl")
+    clock = [0.0]
+
+    def sleep(seconds: float) -> None:
+        clock[0] += seconds
+
+    monkeypatch.setattr(outputs, "time", SimpleNamespace(monotonic=lambda: clock[0], sleep=sleep))
+    handle = os.open(tmp_path, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        with pytest.raises(OutputError, match="another panelshift is writing there"):
+            put(tmp_path, OLD)
+    finally:
+        os.close(handle)
+    assert clock[0] == pytest.approx(10.0, abs=0.1)
 
 
 def test_two_writers_take_turns(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

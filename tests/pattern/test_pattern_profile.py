@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +13,15 @@ from panelshift.draft import Gore
 from panelshift.outline import Curve
 from panelshift.outline.bezier import line_control
 from panelshift.pattern.profile import SIDES, Profile, _root, profile
-from tests.support.drafts import HOURGLASS, PanelDraft, cone_gores, drawn, sphere_gores, straight
+from tests.support.drafts import (
+    HOURGLASS,
+    PanelDraft,
+    both_halves,
+    cone_gores,
+    drawn,
+    sphere_gores,
+    straight,
+)
 from tests.support.edge_runs import edge_run
 from tests.support.gored import gored, gored_svg, wedge
 from tests.support.runs import read_pattern
@@ -150,28 +159,38 @@ def test_an_edge_that_ends_lying_flat_has_finite_slopes() -> None:
     assert np.abs(rate).max() <= 1000.0
 
 
-def test_mates_are_cut_at_each_others_joints() -> None:
-    # The second panel's front edge has a vertex 33.3 mm up, its mate none there.
-    def wall(v: np.ndarray) -> np.ndarray:
-        return 0.0 * np.asarray(v) + 30.0
-
-    levels = {"bust": 50.0, "hip": -40.0}
-    plain = PanelDraft(
-        "p1", straight(lambda v: -wall(v), (-60.0, 70.0)), straight(wall, (-60.0, 70.0)), levels
-    )
-    vertex = Curve.polyline([(-30, -60), (-30, 0), (-30, 33.3), (-30, 70)])
-    broken = PanelDraft("p2", vertex, straight(wall, (-60.0, 70.0)), levels)
-    found = profile_of([plain, broken])
-    for edge in (1, 2):
-        first, last = found.starts[edge : edge + 2]
-        assert np.abs(found.arcs[0, first:last] - 33.3).min() < 1e-3
-    for edge in (0, 3):
-        first, last = found.starts[edge : edge + 2]
-        assert np.abs(found.arcs[0, first:last] - 33.3).min() > 1e-2
+@pytest.mark.parametrize("full", [False, True])
+@pytest.mark.parametrize("broken", ["front", "back"])
+def test_mates_are_cut_at_each_others_joints(full: bool, broken: str) -> None:
+    """Between two panels one edge has joints at the waist and 33.3 mm up, and its mate none."""
+    low, high = -60.0, 70.0
+    joints = (low, 0.0, 33.3, high)
+    plain = {u: Curve.polyline([(u, low), (u, high)]) for u in (-30.0, 30.0)}
+    jointed = {u: Curve.polyline([(u, v) for v in joints]) for u in (-30.0, 30.0)}
+    half = [
+        PanelDraft("p1", plain[-30.0], (jointed if broken == "back" else plain)[30.0]),
+        PanelDraft("p2", (jointed if broken == "front" else plain)[-30.0], plain[30.0]),
+    ]
+    found = profile_of(both_halves(half) if full else half)
+    own = [found.arcs[0, a:b] for a, b in itertools.pairwise(found.starts)]
+    # Front and back of each in turn; of the left half the last panel comes first.
+    fronts, backs = ((0, 6), (3, 5)) if full else ((2,), (1,))
+    even, pieces = np.linspace(low, high, 45)[:-1], [np.linspace(*ends, n) for ends, n in RUNS]
+    for edge in range(len(own)):
+        wanted = even
+        if edge in (backs if broken == "front" else fronts):
+            wanted = np.sort([*even, 0.0, 33.3])
+        elif edge in (*fronts, *backs):
+            wanted = np.concatenate([run[:-1] for run in pieces])
+        assert own[edge] == pytest.approx(wanted, abs=1e-3), edge
     assert (np.diff(found.arcs, axis=0) > 0.5e-3).all()
     assert found.arcs[1] - found.arcs[0] == pytest.approx(
         found.control[:, 3, 1] - found.control[:, 0, 1]
     )
+
+
+RUNS = (((-60.0, 0.0), 21), ((0.0, 33.3), 13), ((33.3, 70.0), 14))
+"""Pieces of an edge with joints, each 3 mm long at most."""
 
 
 def test_arc_length_is_counted_from_the_waist_upwards(slanted: Profile) -> None:

@@ -138,3 +138,8 @@ def test_squares_are_taken_by_lines_and_by_what_lies_outside() -> None:
             assert taken[row, column], (row, column)
         elif longest == 0.0:
             assert not taken[row, column], (row, column)
+
+
+def test_a_letter_is_written_by_its_place_in_the_face_or_by_what_its_name_holds() -> None:
+    assert lettering._code("latin", [".notdef", "a", "b"], "b") == 2
+    assert [lettering._code("cjk", [], glyph) for glyph in ("cid00017", ".notdef")] == [17, 0]
