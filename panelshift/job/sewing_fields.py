@@ -224,6 +224,25 @@ _OPTIONS: Final[Mapping[str, str]] = {
 _UNITS: Final[Mapping[FieldKind, str]] = {"length": "mm", "lengths": "mm"}
 
 
+_SEWN: Final[Mapping[str, tuple[type[KeyTable], str]]] = {
+    "shell": (ShellTable, "Layers sewn as one"),
+    "bones": (BonesTable, "Bones"),
+    "strip": (StripTable, "Facing or stay along an edge"),
+}
+"""Tables of which a job may have several, and what each is called."""
+
+
+def label_of(kind: str, key: str) -> str:
+    """What a form calls a key of a shell, bones or a strip; the key itself if it asks for none.
+
+    *key*: as the job file has it.
+    """
+    for own, (_, label, _) in _LABELS[kind].items():
+        if (_SEWN[kind][0].model_fields[own].alias or own) == key:
+            return label
+    return key
+
+
 def sewing_fields(job: JobFile, panels: Sequence[str] = ()) -> tuple[SewingGroup, ...]:
     """Every key of a job that says how the corset is sewn, in groups, as a form would ask for them.
 
@@ -235,11 +254,7 @@ def sewing_fields(job: JobFile, panels: Sequence[str] = ()) -> tuple[SewingGroup
     table = job.construction
     form = _Form(job, tuple((name, name) for name in panels))
     groups = [form.group("How it is sewn", ("construction",), ConstructionTable, table)]
-    for kind, model, title in (
-        ("shell", ShellTable, "Layers sewn as one"),
-        ("bones", BonesTable, "Bones"),
-        ("strip", StripTable, "Facing or stay along an edge"),
-    ):
+    for kind, (model, title) in _SEWN.items():
         given: Sequence[KeyTable] = () if table is None else getattr(table, kind)
         for place, item in enumerate((*given, None)):
             path = ("construction", kind, place)

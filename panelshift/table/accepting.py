@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 from ..errors import JobError, PanelshiftError, SwatchError
@@ -20,7 +21,7 @@ from ..swatch.recorded import only, parse_csv
 from ..units import to_mm
 from .altering_edits import ALTERED
 from .body_view import BODY
-from .edits import Edit, Form, bound_words, edit_of, field
+from .edits import Edit, Form, bound_words, edit_of, field, read_as
 from .sewing_edits import SEWN, renamed
 from .stages import State
 from .toml_changes import KeyPath, Table, as_if_measured, changed, numbered, put, value_at
@@ -188,6 +189,13 @@ def _check_readings(state: State) -> None:
 
 MOST_READINGS: Final = 200
 
+MEASURED: Final[Mapping[str, str]] = {
+    "former": "Former across",
+    "length": "Swatch length",
+    "overhang": "Overhang",
+}
+"""What is measured of a swatch, and how the page calls it."""
+
 
 def readings_of(text: str | None, source: str = "") -> tuple[SwatchReading, ...]:
     """Readings of a file that this page keeps; none if it is empty.
@@ -211,7 +219,8 @@ def with_reading(
             f"there are {MOST_READINGS} readings already", remedy="Take old ones out first."
         )
     former, length, overhang = (
-        to_mm(field(form, name), bare=units) for name in ("former", "length", "overhang")
+        read_as(called, partial(to_mm, field(form, name), bare=units))
+        for name, called in MEASURED.items()
     )
     reading = SwatchReading(field(form, "inner"), field(form, "outer"), former, length, overhang)
     return (*readings, reading)

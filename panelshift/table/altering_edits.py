@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any, Final
 
 import tomlkit
 
-from ..errors import JobError, PanelshiftError
+from ..errors import JobError
 from ..files import safe_name
 from ..job.new_draft import new_draft
 from ..sources.drawings import read_drawing
-from .edits import Edit, Form, field, typed_height, typed_length, unknown
+from .edits import Edit, Form, Reader, field, read_as, typed_height, typed_length, unknown
 from .intake import Taken, checked
 from .stages import State
 from .toml_changes import Table, add_row, changed, put, row_at, take_row
@@ -24,6 +25,13 @@ _WAYS: Final[Mapping[str, tuple[str, ...]]] = {
     "seam": ("let_out", "take_in"),
     "edge": ("raise", "lower"),
 }
+
+_CALLED: Final[Mapping[str, tuple[str, Reader]]] = {
+    "from": ("which counts from", typed_height),
+    "to": ("to", typed_height),
+    "run_out": ("runs out to nothing over", typed_length),
+}
+"""What the page calls fields beside the amounts, and their readers."""
 
 
 def _alter(form: Form, units: str) -> Edit:
@@ -42,7 +50,11 @@ def _alter(form: Form, units: str) -> Edit:
             put(entry, (key,), value)
 
     words = f"the alteration of {values[kind]}{' edge' * (kind == 'edge')}"
-    return Edit(change, _all, words, typed_length)
+    given = values.get(form.get("way", ""))
+    fields = {
+        key: (f"at {key}", typed_length) for key in (given if isinstance(given, dict) else ())
+    }
+    return Edit(change, _all, words, typed_length, fields={**fields, **_CALLED})
 
 
 def _unalter(form: Form, units: str) -> Edit:
@@ -82,11 +94,13 @@ def _values(form: Form, kind: str, units: str) -> dict[str, Any]:
         )
     values: dict[str, Any] = {kind: what}
     values[way] = _read(whole, "the whole seam", units) if whole else _inline(given)
-    readers = {"from": typed_height, "to": typed_height, "run_out": typed_length}
     for key in ("from", "to", "run_out", "on", "side", "note"):
         text = " ".join(form.get(key, "").split())
-        if text:
-            values[key] = readers[key](text, units) if key in readers else text
+        if text and key in _CALLED:
+            called, read = _CALLED[key]
+            values[key] = read_as(called, partial(read, text, units))
+        elif text:
+            values[key] = text
     return values
 
 
@@ -103,16 +117,16 @@ def _amounts(form: Form, units: str) -> dict[str, Any]:
                 remedy="Give both: how far above the waist, such as +30 mm, or -30 mm below it, "
                 "and the amount there.",
             )
-        if own and texts.setdefault(typed_height(own, units), amount).strip() != amount:
+        if not own:
+            continue
+        height = read_as("at the height", partial(typed_height, own, units))
+        if texts.setdefault(height, amount).strip() != amount:
             raise JobError(f"two amounts at {own:.40}", remedy="Name each height once.")
     return {key: _read(text, key, units) for key, text in texts.items() if text.strip()}
 
 
 def _read(text: str, place: str, units: str) -> Any:
-    try:
-        return typed_length(text.strip(), units)
-    except PanelshiftError as error:
-        raise type(error)(f"{place}: {error.problem}", remedy=error.remedy) from None
+    return read_as(place, partial(typed_length, text.strip(), units))
 
 
 def _inline(values: Mapping[str, Any]) -> Any:

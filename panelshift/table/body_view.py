@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any, Final
 
 from ..errors import JobError
@@ -10,7 +11,7 @@ from ..fit.girths import whole_levels
 from ..fit.sections import section_at, section_figures
 from ..job.model import BodyTable, JobFile
 from ..units import parse_number, trimmed
-from .edits import Edit, Form, field, setting_of, typed_length, unknown
+from .edits import Edit, Form, field, read_as, setting_of, typed_length, unknown
 from .pattern_picture import pattern_picture, safe
 from .pattern_view import sized
 from .stages import State, shown_at
@@ -148,7 +149,14 @@ def _body(form: Form, units: str) -> Edit:
         for key, value in taped.items():
             put(data, ("body", "tapes", field(form, "level"), key), value)
 
-    return Edit(change, lambda data: value_at(data, ("body",)), "the body model", typed_length)
+    fields = {key: (called, typed_length) for key, called in TAPES.items() if key in taped}
+    return Edit(
+        change,
+        lambda data: value_at(data, ("body",)),
+        "the body model",
+        typed_length,
+        fields=fields,
+    )
 
 
 TAPES: Final[Mapping[str, str]] = {
@@ -163,7 +171,9 @@ TAPES: Final[Mapping[str, str]] = {
 
 def _tapes(form: Form, units: str) -> dict[str, Any]:
     found = {
-        key: typed_length(form[key].strip(), units) for key in TAPES if form.get(key, "").strip()
+        key: read_as(called, partial(typed_length, form[key].strip(), units))
+        for key, called in TAPES.items()
+        if form.get(key, "").strip()
     }
     if not found:
         raise JobError("nothing was measured there", remedy="Give at least one measure.")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any, Final
+from dataclasses import dataclass, field as defaulted
+from functools import partial
+from typing import Any, Final, TypeVar
 
-from ..errors import JobError
+from ..errors import JobError, PanelshiftError
 from ..job.toml import Fault
 from ..units import parse_length, parse_number, parse_percent, shown_length, tidy
 from .toml_changes import (
@@ -25,6 +26,7 @@ Form = Mapping[str, str]
 Touched = Callable[[Mapping[str, Any]], Any]
 Reader = Callable[[str, str], Any]
 """Reads a field: its text, and the unit of lengths that name none."""
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,7 +36,8 @@ class Edit:
     *change*: of a job's document. *touches*: what of a job the edit is about: where two tabs
     changed different things, both count. *words*: what it does, for undoing it. *reader*: of its
     field, which tells in what its bounds are to be told. *asks*: whether it may leave open what the
-    page then asks.
+    page then asks. *fields*: of a form of several, what the page calls each, by its key, and its
+    reader.
     """
 
     change: Change
@@ -42,6 +45,7 @@ class Edit:
     words: str
     reader: Reader | None = None
     asks: bool = False
+    fields: Mapping[str, tuple[str, Reader]] = defaulted(default_factory=dict)
 
 
 def typed_length(text: str, units: str) -> float | int | str:
@@ -62,16 +66,32 @@ def typed_percent(text: str, units: str) -> float | int:
     return parse_percent(text)
 
 
+def read_as(called: str, read: Callable[[], T]) -> T:
+    """Read one field of a form that has several: what is wrong with it is told with its name.
+
+    *called*: as the page calls it.
+
+    Raises `PanelshiftError` if it cannot be read.
+    """
+    try:
+        return read()
+    except PanelshiftError as error:
+        raise type(error)(f"{called}: {error.problem}", remedy=error.remedy) from None
+
+
 def bound_words(fault: Fault, edit: Edit, units: str) -> str:
-    """Say what a value breaks in the unit of its field."""
-    if fault.limit is None:
-        return fault.words
-    limit = f"{fault.limit:g}"
-    if edit.reader is typed_length:
-        limit = f"{shown_length(fault.limit, units)} {units}"
-    elif edit.reader is typed_percent:
-        limit = f"{100.0 * fault.limit:g} %"
-    return f"must be {fault.relation} {limit}"
+    """Say what a value breaks in the unit of its field, and which field of several it is."""
+    own = (edit.fields[str(key)] for key in reversed(fault.place) if str(key) in edit.fields)
+    called, reader = next(own, ("", edit.reader))
+    words = fault.words
+    if fault.limit is not None:
+        limit = f"{fault.limit:g}"
+        if reader is typed_length:
+            limit = f"{shown_length(fault.limit, units)} {units}"
+        elif reader is typed_percent:
+            limit = f"{100.0 * fault.limit:g} %"
+        words = f"must be {fault.relation} {limit}"
+    return f"{called}: {words}" if called else words
 
 
 def edit_of(
@@ -184,16 +204,20 @@ def rename(form: Form, units: str) -> Edit:
 
 def add(form: Form, units: str) -> Edit:
     """Put another fabric outside all."""
+    fields: Mapping[str, tuple[str, Reader]] = {
+        "name": ("Name", _words),
+        "thickness": ("Thickness", typed_length),
+    }
     values = {
-        "name": field(form, "name"),
-        "thickness": typed_length(field(form, "thickness"), units),
+        key: read_as(called, partial(read, field(form, key), units))
+        for key, (called, read) in fields.items()
     }
 
     def change(data: Table) -> None:
         entries = _fabrics(data)
         entries.append(entry_for(entries, values))
 
-    return Edit(change, _names, f"the new layer {values['name']}", typed_length)
+    return Edit(change, _names, f"the new layer {values['name']}", fields=fields)
 
 
 def remove(form: Form, units: str) -> Edit:

@@ -4,13 +4,24 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any, Final
 
 from ..errors import JobError
 from ..job.construction_keys import BonesTable, ShellTable, StripTable
-from ..job.sewing_fields import FieldKind
+from ..job.sewing_fields import FieldKind, label_of
 from ..units import parse_number, several
-from .edits import Edit, Form, Reader, field, typed_height, typed_length, typed_percent, unknown
+from .edits import (
+    Edit,
+    Form,
+    Reader,
+    field,
+    read_as,
+    typed_height,
+    typed_length,
+    typed_percent,
+    unknown,
+)
 from .toml_changes import Table, entry_for
 
 Place = tuple[str | int, ...]
@@ -84,14 +95,16 @@ def add_sewn(form: Form, units: str) -> Edit:
         raise unknown(f"nothing to sew is called {kind!r:.40}")
     kinds = json.loads(form.get("kinds", "{}"))
     values: dict[str, Any] = {}
+    fields: dict[str, tuple[str, Reader]] = {}
     for key, sort in kinds.items() if isinstance(kinds, dict) else ():
         text = form.get(key, "").strip()
         if text and sort in READERS:
-            values[key] = READERS[sort](text, units)
-    missing = [key for key in _KINDS[kind] if key not in values]
+            fields[key] = called, read = label_of(kind, key), READERS[sort]
+            values[key] = read_as(called, partial(read, text, units))
+    missing = [label_of(kind, key) for key in _KINDS[kind] if key not in values]
     if missing:
         raise JobError(
-            f"{', '.join(missing)} must be given for that",
+            "; ".join(f"{called}: must be given" for called in missing),
             remedy="Fill in the fields that are marked as needed.",
         )
 
@@ -102,7 +115,8 @@ def add_sewn(form: Form, units: str) -> Edit:
         else:
             table[kind] = [values]
 
-    return Edit(change, lambda data: _reach(data, ("construction", kind)), f"the new {kind}")
+    touches = partial(_reach, place=("construction", kind))
+    return Edit(change, touches, f"the new {kind}", fields=fields)
 
 
 def remove_sewn(form: Form, units: str) -> Edit:

@@ -23,7 +23,7 @@ from ..stack import Stack
 from ..swatch import PairFit, compare
 from ..swatch.recorded import parse_csv
 from ..units import caliper_length, cloth_length, shown_length, trimmed
-from .accepting import readings_of
+from .accepting import MEASURED, readings_of
 from .body_view import body_view
 from .paper_view import paper_view
 from .pattern_picture import drawing_picture, error_flag, safe
@@ -308,6 +308,7 @@ def _swatch_view(state: State, file: JobFile) -> dict[str, Any]:
             for item in readings_of(own)
         ],
         "pairs": pairs,
+        "measured": MEASURED,
         "stated": [
             f"{item.inner} to {item.outer}: {caliper_length(item.distance, units)}"
             for item in file.stack.measured

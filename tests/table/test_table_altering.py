@@ -176,7 +176,7 @@ CROSSED = SEAM | {"way": "take_in", "at waist": "0", "height": "-80", "height_am
                 "Waist: 'wide' is not a length. Write a number and a unit",
             ),
             (HIP | {"height": "+x"}, "is not a length"),
-            (HIP | {"run_out": "-2"}, "Must be more than 0 mm"),
+            (HIP | {"run_out": "-2"}, "Runs out to nothing over: must be more than 0 mm"),
             (SEAM | {"way": "lower", "at waist": "1"}, "Load the page again"),
             (SEAM | {"place": "5", "at waist": "1"}, "not there any more"),
         ]

@@ -113,7 +113,7 @@ def test_bones_need_what_they_need_and_may_be_counted_by_panel(plain) -> None:
     kinds = json.dumps({"on": "choice", "width": "length", "thickness": "length"})
     bones = {"table": "bones", "kinds": kinds, "on": "coutille", "width": "7"}
     refused = plain.edit("sew", bones, of="sewn-construction-bones-0-form")
-    assert "thickness must be given" in inner(refused.text, "sewing").lower()
+    assert "thickness: must be given" in inner(refused.text, "sewing").lower()
     for stands_for_bones in ("bones in channels", "waist tape"):
         assert not plain.edit("remove", {"fabric": stands_for_bones}).refused
     answer = plain.edit("sew", {**bones, "thickness": "1.5"})
