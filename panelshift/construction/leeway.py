@@ -119,7 +119,7 @@ def _changed(sewn: Sewn) -> Iterator[tuple[Sewn, bool]]:
         measured = [more if k == place else other for k, other in enumerate(stack.measured)]
         yield _with(sewn, replace(stack, measured=measured)), True
     for place, bones in enumerate(how.bones):
-        if bones.standing is not None and bones.standing_uncertainty:
+        if bones.standing_uncertainty:
             less = replace(bones, standing=bones.height - _PART * bones.standing_uncertainty)
             kinds = [less if k == place else other for k, other in enumerate(how.bones)]
             yield replace(sewn, construction=replace(how, bones=kinds)), True

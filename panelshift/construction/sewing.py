@@ -32,6 +32,14 @@ _PLIES: Final[dict[SeamKind, tuple[int, int]]] = {
 }
 
 
+def _lone_uncertainty(name: str) -> ConstructionError:
+    return ConstructionError(
+        f"{name}_uncertainty is given, and not {name} itself",
+        remedy=f"Give {name} as well, as a swatch tells it; or leave its uncertainty out.",
+        element=f"{name}_uncertainty",
+    )
+
+
 def _refuse(
     what: str, value: float | None, low: float, most: float, element: str, unit: str = " mm"
 ) -> None:
@@ -130,7 +138,7 @@ class Bones:
     standing : float, optional
         How high a bone stands in mm, as measured, in place of its thickness.
     standing_uncertainty : float
-        Standard uncertainty of how high it stands, in mm; 0 takes it as exact.
+        Standard uncertainty of `standing` in mm; 0 takes it as exact.
 
     Raises
     ------
@@ -171,6 +179,8 @@ class Bones:
                 "and thickness together, or take narrower bones.",
                 element="channel",
             )
+        if self.standing is None and self.standing_uncertainty:
+            raise _lone_uncertainty("standing")
         if self.standing is not None and not 0.0 <= self.standing <= 2.0 * self.thickness:
             raise ConstructionError(
                 f"bones {self.thickness:g} mm thick stand {self.standing:g} mm high",
@@ -258,7 +268,7 @@ class Construction:
         What part of the turn into a seam counts in layers that are sewn as one, 0 to 1, as seam
         strips tell; not applied if it is not given.
     fold_factor_uncertainty : float
-        Its standard uncertainty, a part of 1 as well; 0 takes it as exact.
+        Standard uncertainty of `fold_factor`, a part of 1 as well; 0 takes it as exact.
     body : {"soft", "stiff"}
         What lies inside the strength layer sinks into a soft body, and makes no layer longer; on
         a stiff one, such as a stand, it stands.
@@ -301,5 +311,7 @@ class Construction:
         _refuse("a fold factor", self.fold_factor, 0.0, 1.0, "fold_factor", "")
         spread = self.fold_factor_uncertainty
         _refuse("an uncertainty", spread, 0.0, 1.0, "fold_factor_uncertainty", "")
+        if self.fold_factor is None and spread:
+            raise _lone_uncertainty("fold_factor")
         for value in self.stretch.values():
             _refuse("a stretch", value, 1e-5, 0.5, "stretch", "")

@@ -691,3 +691,14 @@ def test_outlines_and_numbers_that_are_no_bones_are_refused() -> None:
     assert [(c.width, c.length) for c in found] == [(7.0, pytest.approx(250.0))] * 3
     with pytest.raises(ConstructionError, match="given for panel 'x', which the pattern has not"):
         channels_of(pattern, Bones("a", 5.5, 1.5, per_panel={"x": 1}))
+
+
+def test_an_uncertainty_of_what_is_not_given_is_refused() -> None:
+    for name, made in (
+        ("standing", lambda: replace(OUTLINES, standing_uncertainty=0.1)),
+        ("fold_factor", lambda: Construction(shells(), fold_factor_uncertainty=0.1)),
+    ):
+        with pytest.raises(ConstructionError) as caught:
+            made()
+        assert caught.value.problem == f"{name}_uncertainty is given, and not {name} itself"
+        assert caught.value.element == f"{name}_uncertainty"

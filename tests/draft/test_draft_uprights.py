@@ -13,11 +13,12 @@ from panelshift.draft import Reading, assemble
 from panelshift.errors import PatternError
 from panelshift.outline.measure import length
 from panelshift.pattern.pattern import Pattern
+from panelshift.pattern.profile import profile
 from panelshift.shift import shift
 from panelshift.shift.alteration import Alteration
 from panelshift.shift.altered import alter_pattern
 from panelshift.sources.svg import read_svg
-from tests.support.gored import PANELS, box, gored_svg
+from tests.support.gored import HEM, PANELS, TOP, box, gored_svg
 from tests.support.runs import two_layers
 
 NAMES = list(PANELS)
@@ -125,3 +126,26 @@ def test_an_alteration_keeps_the_heights_of_a_dipping_waist() -> None:
         assert new.waist is not None
         found = new.frame.to_panel([new.waist.curve.start, new.waist.curve.end])[:, 1].mean()
         assert found == pytest.approx(old.waist.height, abs=0.2)
+
+
+def test_mates_that_lean_unlike_are_met_where_their_waists_are() -> None:
+    """Heights on a seam are one and the same; along its edges the waist then lies farther up on
+    the one that leans more, and what is sewn to what is counted from there."""
+    leans = {"front": (0.0, 15.0), "side": (40.0, 10.0), "back": (40.0, 0.0)}
+    straight = {
+        name: [(-front, HEM), (front, TOP), (110.0 + back, TOP), (110.0 - back, HEM)]
+        for name, (front, back) in leans.items()
+    }
+    drawing = gored_svg({}, panels=straight, waistline=False, extra=lines(DIPS))
+    pattern = assemble(read_svg(drawing), Reading(halves="half"))
+    found = profile(pattern)
+    met = []
+    for panel, (front, back) in zip(pattern, leans.values(), strict=True):
+        for edge, lean in (("front", front), ("back", back)):
+            height = float(panel.frame.to_panel(panel.waist_end(edge))[1])
+            met.append(height * np.hypot(lean, TOP) / TOP)
+    wanted = [0.0, met[2] - met[1], met[1] - met[2], met[4] - met[3], met[3] - met[4], 0.0]
+    assert np.abs(wanted).max() > 0.1
+    for edge, offset in enumerate(wanted):
+        own = found.mates.offset[found.starts[edge] : found.starts[edge + 1]]
+        assert own == pytest.approx(np.full(len(own), offset), abs=1e-3), edge
