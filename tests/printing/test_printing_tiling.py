@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given, strategies as st
 
-from panelshift.cutting.composing import compose, rows
+from panelshift.cutting.composing import Arrange, compose, rowed, rows
 from panelshift.cutting.parts import layer_parts
 from panelshift.cutting.plan import cut_layers
 from panelshift.errors import PrintError
@@ -19,7 +19,7 @@ from panelshift.printing.cover import _count, _taping
 from panelshift.printing.pages import matching_marks
 from panelshift.printing.paper import parse_paper
 from panelshift.printing.tiling import PageGrid, PageOptions, drawn_lines, grid_for, lay_grid
-from panelshift.sheets.sheet import Label, Sheet, Stroke
+from panelshift.sheets.sheet import Label, Sheet, Stroke, whole_mm
 from tests.support.examples import thinned
 from tests.support.prints import options, sample_job
 
@@ -377,3 +377,22 @@ def test_what_is_taped_together_ends_where_its_last_page_does(rows: int, columns
     grid = PageGrid(parse_paper("a4"), 7.0, 12.0, columns, rows, used)
     last = grid.corner(rows - 1, columns - 1) + grid.tile
     assert grid.taped == pytest.approx(tuple(last))
+
+
+def test_the_cutting_file_s_own_layout_is_tried_though_its_boxes_look_worst() -> None:
+    """Three slanting lines: boxes touch far more pages than the lines that are in them."""
+    chosen, wide = options(), 447.3
+    footprints = []
+    for half_wide, half_high, way in ((203.1, 217.1, -1), (91.0, 235.8, 1), (196.7, 142.0, -1)):
+        corner = np.array([half_wide, half_high])
+        slant = np.array([[-way * half_wide, -half_high], [way * half_wide, half_high]])
+        footprints.append(Footprint(np.stack([-corner, corner]), [slant]))
+    boxes = [piece.box for piece in footprints]
+
+    def pages(way: Arrange, turned: bool) -> int:
+        places, width, height = way(boxes)
+        lines = [one.lines[0] + place for one, place in zip(footprints, places, strict=True)]
+        return lay_grid(lines, (whole_mm(width), whole_mm(height)), chosen, turned=turned).pages
+
+    found, turned = arrange_for_pages(footprints, chosen, keep_together=False, plain_width=wide)
+    assert pages(found, turned) == min(pages(rowed(wide), way) for way in (False, True)) == 8
