@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
+from array import array
 from collections.abc import Sequence
 from concurrent.futures import BrokenExecutor, Future
 from pathlib import Path
@@ -13,11 +15,14 @@ from typing import Any
 import pytest
 
 from panelshift.batch import Outcome, index as index_module
+from panelshift.batch.clients import read_table
 from panelshift.batch.dispatch import Dispatch
 from panelshift.batch.folders import settle
-from panelshift.batch.index import BatchIndex
+from panelshift.batch.index import BatchIndex, stamp_of
 from panelshift.batch.jobs import BatchJob, SettledJob
-from panelshift.batch.running import _one_thread
+from panelshift.batch.record import _content_digest
+from panelshift.batch.running import LocalPool, _one_thread
+from panelshift.errors import JobError
 
 
 class Run:
@@ -194,3 +199,52 @@ def test_workers_take_one_thread_each_unless_the_maker_says_how_many(
     with _one_thread():
         assert os.environ[name] == (own or "1")
     assert os.environ.get(name) == own
+
+
+def test_a_pool_waits_for_its_processes_and_takes_back_what_they_have_not_begun() -> None:
+    pool = object.__new__(LocalPool)
+    told: list[dict[str, bool]] = []
+
+    class Stub:
+        def shutdown(self, **how: bool) -> None:
+            told.append(how)
+
+    pool._pool = Stub()  # type: ignore[assignment]
+    pool._start = Stub  # type: ignore[assignment, method-assign]
+    first = pool._pool
+    pool.renew()
+    assert pool._pool is not first
+    pool.close()
+    assert told == [{"wait": True, "cancel_futures": True}] * 2
+
+
+def test_what_files_hold_and_when_they_were_touched(tmp_path: Path) -> None:
+    """Hashes by FIPS 180-4 and RFC 7693, of what there is, and words for what there is not."""
+    file = tmp_path / "a.svg"
+    file.write_bytes(b"abc")
+    assert _content_digest(file) == hashlib.sha256(b"abc").hexdigest()
+    assert _content_digest(tmp_path / "none") == "absent"
+    assert _content_digest(Path("a\0b")) == "absent"
+    assert _content_digest(tmp_path) == "unreadable"
+    found = file.stat()
+    seen = [found.st_size, found.st_mtime_ns, found.st_ctime_ns]
+    size = hashlib.blake2b(array("q", seen).tobytes(), digest_size=16).hexdigest()
+    assert stamp_of([str(file)]) == size
+    none = hashlib.blake2b(repr([tuple(seen), None]).encode(), digest_size=16).hexdigest()
+    assert stamp_of([str(file), str(tmp_path / "none")]) == none
+
+
+def test_a_table_makes_up_for_what_it_gives_and_for_nothing_else() -> None:
+    """A job whose two cloths are still to be measured, and a table that has one of them."""
+    fabrics = [{"name": name, "thickness": "measure me"} for name in ("drill", "satin")]
+    data = {
+        "pattern": {"file": "draft.svg"},
+        "stack": {"drafted_layer": "drill", "fabric": fabrics},
+    }
+    heads = [f"stack.fabric.{name}.thickness" for name in ("drill", "satin")]
+    both = read_table(f"name,{','.join(heads)}\nAnn,0.5,0.3\n".encode(), BatchJob("a", data))
+    assert dict(both.jobs[0].overrides) == dict(zip(heads, (0.5, 0.3), strict=True))
+    with pytest.raises(JobError) as caught:
+        read_table(f"name,{heads[0]}\nAnn,0.5\n".encode(), BatchJob("a", data))
+    assert caught.value.problem.startswith("a fault in the job file:")
+    assert "stack.fabric[2] (satin).thickness: 'measure me' is not" in caught.value.problem
