@@ -190,3 +190,24 @@ def test_units(sample_server, sample_folder, open_desk) -> None:
     for _ in range(2):
         desk.change(desk.page.get_by_role("button", name="Undo").click)
     expect(desk.page.locator("#pattern-summary")).to_contain_text("640 mm")
+
+
+def test_tapes_that_were_typed_stay_while_one_of_them_is_refused(job, open_desk) -> None:
+    """All of them went, and the level went back to the first: the next try was for another."""
+    with served(job.parent, job.name) as server:
+        desk = open_desk(server)
+        page = desk.page
+        page.locator("#body-more > summary").click()
+        page.locator("#tape-level").select_option("hip")
+        page.locator("#tape-breadth").fill("330")
+        page.locator("#tape-depth").fill("24o")
+        use = page.locator("#model-tapes button[type=submit]")
+        desk.change(use.click)
+        expect(page.locator("#model-tapes-why")).to_contain_text("Depth: unknown unit 'o'")
+        expect(page.locator("#tape-level")).to_have_value("hip")
+        expect(page.locator("#tape-breadth")).to_have_value("330")
+        page.locator("#tape-depth").fill("240")
+        desk.change(use.click)
+        expect(page.locator("#model-tapes")).to_contain_text("hip: breadth 330 mm, depth 240 mm")
+        expect(page.locator("#tape-breadth")).to_have_value("")
+        assert set(read_job(job).body.tapes) == {"hip"}
