@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import io
+import json
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from panelshift.cli.answering import Reply, envelope, input_bytes
 from panelshift.cli.common import progress_bar
 from tests.support.drawings import half, job_text, panels, svg
 
@@ -69,3 +73,16 @@ def test_a_process_without_standard_streams(tmp_path: Path, extra: tuple[str, ..
     done = ran("check", "-", *extra, closed="0", stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert done.returncode == 2
     assert b"Traceback" not in done.stderr
+
+
+def test_of_too_much_one_byte_more_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = io.BytesIO(b"abcdef")
+    monkeypatch.setattr(sys, "stdin", SimpleNamespace(buffer=stream))
+    assert [input_bytes(2), input_bytes(1), input_bytes(9)] == [b"abc", b"de", b"f"]
+
+
+def test_no_object_holds_a_number_that_json_has_not() -> None:
+    assert json.loads(envelope("fit", Reply(str, lambda: {"a": 0.1})))["data"] == {"a": 0.1}
+    for value in (float("nan"), float("inf")):
+        with pytest.raises(ValueError, match="not JSON compliant"):
+            envelope("fit", Reply(str, lambda value=value: {"a": value}))

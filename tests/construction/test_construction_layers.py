@@ -22,13 +22,14 @@ from panelshift import (
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.construction.channels import channels_of
 from panelshift.construction.laying import Lay, lay
+from panelshift.construction.leeway import _PART, _changed
 from panelshift.construction.sewing import Bones, Construction, Shell, Strip
 from panelshift.construction.sewn import Sewn
 from panelshift.errors import ConstructionError
 from panelshift.job import Job, read_job, resolve
 from panelshift.pattern.pattern import Pattern
 from panelshift.shift import shift
-from panelshift.stack import Stack
+from panelshift.stack import MeasuredDistance, Stack
 
 SAMPLE = Path(__file__).parents[2] / "sample_patterns" / "hourglass.toml"
 
@@ -702,3 +703,52 @@ def test_an_uncertainty_of_what_is_not_given_is_refused() -> None:
             made()
         assert caught.value.problem == f"{name}_uncertainty is given, and not {name} itself"
         assert caught.value.element == f"{name}_uncertainty"
+
+
+def test_each_number_that_was_measured_is_changed_by_itself() -> None:
+    """Fabrics of one cloth together; what was not stated by a tenth, which is no answer."""
+    fabrics = [
+        Fabric("lining", 0.3, thickness_uncertainty=0.02, cloth="cotton"),
+        Fabric("coutille", 0.5, thickness_uncertainty=0.03, loft=0.8, cloth="cotton"),
+        Fabric("net", 0.2, thickness_uncertainty=0.0),
+        Fabric("brocade", 0.6, loft=0.5),
+    ]
+    apart = MeasuredDistance("lining", "brocade", 1.5, 0.05)
+    stack = Stack(fabrics, "coutille", [apart])
+    exact = replace(OUTLINES, standing=1.2, per_panel={"1 centre front": 1})
+    known = replace(exact, standing=1.0, standing_uncertainty=0.1)
+    lower = replace(known, standing=1.0 - _PART * 0.1)
+    how = Construction(
+        [Shell(["lining"]), Shell(["coutille"]), Shell(["net", "brocade"])],
+        [OUTLINES, exact, known],
+        fold_factor=0.4,
+        fold_factor_uncertainty=0.2,
+    )
+    thicker = [
+        replace(fabrics[0], thickness=0.3 + _PART * 0.02),
+        replace(fabrics[1], thickness=0.5 + _PART * 0.03),
+        fabrics[2],
+        fabrics[3],
+    ]
+    unknown = [*fabrics[:3], replace(fabrics[3], thickness=0.6 + _PART * 0.06)]
+    wanted = [
+        (replace(stack, fabrics=thicker), how, True),
+        (replace(stack, fabrics=unknown), how, False),
+        (replace(stack, measured=[replace(apart, distance=1.5 + _PART * 0.05)]), how, True),
+        (
+            stack,
+            replace(how, bones=[OUTLINES, exact, lower]),
+            True,
+        ),
+        (stack, replace(how, fold_factor=0.4 + _PART * 0.2), True),
+    ]
+    found = [(one.stack, one.construction, sure) for one, sure in _changed(Sewn(how, stack))]
+    assert len(found) == len(wanted)
+    for (own, sewn, sure), (other, its, certain) in zip(found, wanted, strict=True):
+        thick = [fabric.thickness for fabric in other.fabrics]
+        assert [fabric.thickness for fabric in own.fabrics] == pytest.approx(thick)
+        assert replace(own, fabrics=other.fabrics) == other
+        assert (sewn, sure) == (its, certain)
+    over = replace(how, fold_factor=0.5)
+    *_, (last, _) = _changed(Sewn(over, stack))
+    assert last.construction.fold_factor == pytest.approx(0.5 - _PART * 0.2)
