@@ -70,7 +70,7 @@ def read_pattern(
     PatternError
         If its shapes do not make up panels.
     UnknownNameError
-        If the reading names corners of a panel that there is not.
+        If the reading names corners of a panel, or a line to split at, that there is not.
 
     Examples
     --------
@@ -85,6 +85,12 @@ def read_pattern(
     pattern = assemble(read_drawing(source, page=page), reading)
     for name in reading.corners if reading else ():
         pattern.index(name)  # corners of a misspelt panel would be those of none
+    if reading and reading.split_at:
+        marks = (mark for panel in pattern for mark in panel.marks if mark.kind == "split")
+        known = (*pattern.level_names(), *dict.fromkeys(mark.name for mark in marks))
+        for name in reading.split_at:
+            if name not in known:
+                raise UnknownNameError.of("line or level to split at", name, known)
     return pattern
 
 

@@ -268,7 +268,7 @@ class CutPlan(ByValue):
     client: str = ""
     revision: str = ""
     napped: frozenset[str] = frozenset()
-    unit: str = "mm"
+    unit: Literal["mm", "cm", "in"] = "mm"
     decimals: bool = False
     accuracy: float = ACCURACY_MM
     gives: Mapping[str, float] = field(default_factory=dict)

@@ -180,9 +180,11 @@ class Reading:
     def __post_init__(self) -> None:
         refuse_misfits(self, "a reading")
         fix_mappings(self)
+        off = (self.allowance_drawn or {}).items()
         for what, value in (
             ("drafted waist", self.drafted_waist),
             ("join tolerance", self.join_tolerance),
+            *((f"drawn allowance at {edge.replace('_', ' ')}", width) for edge, width in off),
         ):
             if value is not None and not 0.0 <= value < math.inf:
                 raise PatternError(

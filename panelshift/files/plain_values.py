@@ -33,7 +33,13 @@ import numpy as np
 
 from ..errors import UnknownNameError, WrongTypeError
 
-_WORDS: Final = {str: "text", bool: "true or false", int: "a whole number", float: "a number"}
+_WORDS: Final = {
+    str: "text",
+    bool: "true or false",
+    int: "a whole number",
+    float: "a number",
+    Any: "values",
+}
 
 
 class UnfitDataError(ValueError):
@@ -192,9 +198,11 @@ def _refuse_misfit(value: Any, kind: Any, what: str) -> None:
     if _judge(kind)(value):
         return
     if isinstance(value, Mapping) and (tables := _tables(kind)):
-        # What is wrong in it is told by its name, if it is not a name that is wrong.
+        # What is wrong in it is told by its name, and so is a name that is wrong.
+        names, items = get_args(tables[0])
         for key, item in value.items():
-            _refuse_misfit(item, get_args(tables[0])[1], f"{what}, {key!r:.40},")
+            _refuse_misfit(key, names, f"key in {what}")
+            _refuse_misfit(item, items, f"{what}, {key!r:.40},")
     choices = [each for each in _choices(kind) if isinstance(each, str)]
     if choices and isinstance(value, str):
         raise UnknownNameError.of(what, value, [choice or repr(choice) for choice in choices])

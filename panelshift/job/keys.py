@@ -10,6 +10,7 @@ from typing import Any, Final, Union, get_args, get_origin
 from pydantic import BaseModel
 
 from ..errors import JobError
+from ..files.plain_values import plain
 from ..files.shipped import guide
 from .model import JobFile
 
@@ -111,7 +112,7 @@ def with_overrides(
     changed, faults = dict(data), []
     for key, value in overrides.items():
         try:
-            changed = with_value(changed, place_of(key, changed), value)
+            changed = with_value(changed, place_of(key, changed), plain(value))
         except JobError as error:
             faults.append(f"{error.element}: {error.problem}. {error.remedy}")
     if faults:

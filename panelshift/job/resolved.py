@@ -17,6 +17,7 @@ from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
 from ..draft import Gore, Reading, StandsOn, assemble
 from ..errors import NEXT_FAULT, BodyError, JobError, StackError, few
 from ..files.one_line import as_line
+from ..outline.by_value import ByValue
 from ..pattern.drawing import Drawing, Ledger, Remark
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift.cut_in_one import refuse_unjoinable
@@ -48,7 +49,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Job:
+class Job(ByValue):
     """Everything that a run needs, resolved.
 
     *classes*: Of each panel in order. *inferred*: Names of panels whose class was inferred. *gap*:
@@ -66,6 +67,10 @@ class Job:
     plan: CutPlan
     swatches: tuple[PairFit, ...] = ()
     sewn: Sewn | None = None
+
+    def __hash__(self) -> int:
+        # What is in the file's tables cannot be hashed, nor need a script's own body.
+        return hash((self.pattern, self.stack, self.classes, self.gap, self.plan))
 
     @property
     def opening(self) -> float | Measures:

@@ -68,7 +68,7 @@ class PageOptions:
     paper: Paper
     margin: float = DEFAULT_MARGIN_MM
     overlap: float = DEFAULT_OVERLAP_MM
-    unit: str = "mm"
+    unit: Literal["mm", "cm", "in"] = "mm"
     projector: Literal["", "light", "dark"] = ""
     strip: bool = False
 

@@ -14,7 +14,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -57,7 +57,9 @@ class Wish:
     keep_together: bool = False
 
 
-def wish_of(form: Mapping[str, str], parts: Sequence[str], units: str) -> Wish:
+def wish_of(
+    form: Mapping[str, str], parts: Sequence[str], units: Literal["mm", "cm", "in"]
+) -> Wish:
     """Return what a form asks for.
 
     Raises `PanelshiftError` if nothing is asked for, or paper, margin or overlap cannot be read.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import pickle
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -56,6 +57,8 @@ def control(*starts: float) -> np.ndarray[Any, Any]:
         lambda: ps.Fabric("", 0.5),
         lambda: ps.layer_pdf(SHIFTED, "drill, satin", ps.PageOptions(ps.parse_paper("a4"))),
         lambda: ps.draft_svg(PATTERN, altered={"two words": "x"}),
+        lambda: ps.Reading(allowance_drawn={"seam": -3.0}),
+        lambda: ps.Reading(allowance_drawn={"seam": NAN}),
         lambda: ps.Curve.polyline(np.array(BOX) * (1 + 1j)),
         lambda: ps.Curve.polyline(np.ma.array(BOX, mask=np.eye(4, 2))),
         lambda: CURVE.points_along(NAN),
@@ -328,6 +331,13 @@ SHELL = ps.Construction([ps.Shell(["drill"])], [ps.Bones("drill", 7.0, 1.5, per_
         (lambda: PATTERN.edge_kind(3, "front"), "wall 1, wall 2"),
         (lambda: PATTERN.edge_kind(0, "left"), "front, top, back, bottom"),
         (lambda: PATTERN.headline("ell"), "mm, cm, in"),
+        (lambda: ps.PageOptions(ps.parse_paper("a4"), unit="ell"), "mm, cm, in"),
+        (lambda: ps.CutPlan(unit="ell"), "mm, cm, in"),
+        (lambda: ps.Reading(allowance_drawn={"seems": 9.0}), "seam, centre_front"),
+        (
+            lambda: ps.read_pattern(drawn(walls((60.0,))), reading=ps.Reading(split_at=["yoke"])),
+            "waist",
+        ),
     ],
 )
 def test_a_name_that_nothing_has_is_one_kind_of_error(
@@ -436,3 +446,21 @@ def test_a_layer_with_spaces_and_commas_in_its_name_is_printed() -> None:
     name = " drill, satin "
     shifted = ps.shift_pattern(PATTERN, ps.Stack([*STACK.fabrics, ps.Fabric(name, 0.3)]))
     assert ps.layer_pdf(shifted, name, ps.PageOptions(ps.parse_paper("a4"))).startswith(b"%PDF")
+
+
+def test_what_a_table_holds_is_told_by_what_it_should_hold() -> None:
+    # Of a table that may be left out the remedy was to give a NoneType.
+    with pytest.raises(WrongTypeError, match=r"'seam', is '9'.*\n.*Give a number"):
+        ps.Reading(allowance_drawn={"seam": "9"})
+    with pytest.raises(WrongTypeError, match=r"key in changes of open_job is 5.*\n.*Give text"):
+        ps.open_job("corset.toml", {5: 3.0})
+
+
+def test_a_job_is_opened_with_numbers_of_numpy_and_equals_itself() -> None:
+    job, again = (
+        ps.open_job("sample_patterns/hourglass.toml", {"pattern.lacing_gap": gap})
+        for gap in (np.int64(30), np.float32(30.0))
+    )
+    assert job.gap == 30.0
+    assert {job, again} == {job}
+    assert job != replace(job, gap=20.0)
