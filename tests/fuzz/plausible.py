@@ -11,7 +11,7 @@ import math
 import random
 import types
 import typing
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final, Literal, Union
 
@@ -179,6 +179,42 @@ def _flat(metadata: Any) -> list[Any]:
     for item in metadata:
         found += item.metadata if isinstance(item, FieldInfo) else [item]
     return found
+
+
+# -- tables of clients ------------------------------------------------------------------
+
+
+def drawn_table(chance: random.Random) -> tuple[Tree, list[list[str]]]:
+    """A job with a number of keys, and the cells of a table that gives some of them.
+
+    Its first row gives what the job says already; its second is left empty here and there, or
+    gives something else.
+    """
+    job = drawn_job(chance, chance.choice((1, 1, 2, 3, 5)))
+    given = dict(_columns(job))
+    names = chance.sample(sorted(given), min(len(given), chance.randint(1, 4)))
+    odd = ("1", "12 mm", "x", "-3", "true") if chance.random() < 0.3 else ()
+    return job, [
+        ["name", *names],
+        ["Ann", *(given[name] for name in names)],
+        ["Bo", *(chance.choice((*odd, "", given[name])) for name in names)],
+    ]
+
+
+def _columns(job: Tree) -> Iterator[tuple[str, str]]:
+    """Columns of a table for the values of a job that may have one, and their cells."""
+    for place, value in leaves(job):
+        steps = list(place)
+        if steps[:2] == ["stack", "fabric"]:
+            steps[2] = job["stack"]["fabric"][steps[2]]["name"]
+        # What a list holds has no column, nor has the drawing here: another would be needed.
+        if all(isinstance(step, str) for step in steps) and steps != ["pattern", "file"]:
+            yield ".".join(map(str, steps)), cell(value)
+
+
+def cell(value: Any) -> str:
+    """A value as a cell of a table."""
+    return str(value).lower() if isinstance(value, bool) else str(value)
 
 
 # -- trees as TOML ----------------------------------------------------------------------

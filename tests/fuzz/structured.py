@@ -22,7 +22,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from lxml import etree
 
-from panelshift.batch import iter_table, read_table
+from panelshift.batch import BatchJob, Outcome, iter_table, read_table
 from panelshift.body.form import FormErrors
 from panelshift.body.support import Sections
 from panelshift.cli import main
@@ -33,7 +33,7 @@ from tests.support.drawings import half, svg
 from tests.support.pdfs import POINTS, made
 
 from .harness import BAD_NUMBER, BrokenError
-from .plausible import base, drawn_job, holder, leaves, toml
+from .plausible import base, drawn_job, drawn_table, holder, leaves, toml
 from .spoiling import (
     Cells,
     encoded,
@@ -304,13 +304,20 @@ def _idle(place: tuple[str | int, ...]) -> bool:
 
 
 def table(chance: random.Random, folder: Path) -> Verdict:
-    """A table of clients; every job is whole, or failed by name with nothing written."""
-    cells, named = TABLE, ""
-    for _ in range(chance.choice((0, 1, 1, 2))):
+    """A table of clients; every job is whole, or failed by name with nothing written.
+
+    A row that says what the job says already is cut as the job is.
+    """
+    tree, cells, named = base(), TABLE, ""
+    same = chance.random() < 0.6
+    if same:
+        tree, cells = drawn_table(chance)
+    for _ in range(chance.choice((0, 1, 1, 2) if not same else (0, 0, 1))):
         found = spoilt_cells(chance, cells)
-        cells, named = found.tree, found.named if not named else ""
-    main_job = _put(folder, toml(base()))
-    (folder / "clients.csv").write_bytes(encoded(chance, written(chance, cells)))
+        cells, named, same = found.tree, found.named if not named else "", False
+    main_job = _put(folder, toml(tree))
+    text = written(chance, cells)
+    (folder / "clients.csv").write_bytes(text.encode() if same else encoded(chance, text))
     out = folder / "out"
     try:
         if chance.random() < 0.6:
@@ -331,7 +338,15 @@ def table(chance: random.Random, folder: Path) -> Verdict:
             )
         for path in outcome.files:
             _whole_file(Path(path))
+    if same:
+        (plain,) = inline([BatchJob("Ann", main_job)], folder / "plain")
+        if plain.status != outcomes[0].status or _digests(plain) != _digests(outcomes[0]):
+            raise BrokenError(f"{cells[:2]} is not cut as the job is: {plain} {outcomes[0]}")
     return "whole" if all(outcome.status == "done" for outcome in outcomes) else "refused"
+
+
+def _digests(outcome: Outcome) -> list[tuple[str, str]]:
+    return sorted((Path(path).name, digest) for path, digest in outcome.files.items())
 
 
 def swatch(chance: random.Random, folder: Path) -> Verdict:
