@@ -93,7 +93,15 @@ class AnsweringCommand(click.Command):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Read what the command is given, or print its help."""
         with printing():
-            return super().parse_args(ctx, args)
+            rest = super().parse_args(ctx, args)
+        piped = [
+            (param.name or "").upper() if isinstance(param, click.Argument) else param.opts[0]
+            for param in self.params
+            if isinstance(param.type, InPath) and ctx.params.get(param.name or "") == STANDARD
+        ]
+        if len(piped) > 1:
+            ctx.fail(f"Only one of {' and '.join(piped)} comes from standard input.")
+        return rest
 
     def invoke(self, ctx: click.Context) -> NoReturn:
         """Carry the command out, tell what came of it, and exit."""

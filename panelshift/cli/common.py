@@ -105,6 +105,21 @@ def check_directory(out: Path) -> None:
         )
 
 
+class NamedPath(click.Path):
+    """A directory or file that has a name, where ``-`` would be made as one that is called so."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the path; refuse none and ``-``."""
+        if os.fspath(value) == "":
+            self.fail("it is empty, and needs a name.", param, ctx)
+        if os.fspath(value) == "-":
+            self.fail("not one file goes out that could go to standard output.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
 def out_option(what: str) -> Callable[[Any], Any]:
     """Return the options --out DIR and --overwrite of a command that writes files."""
 
@@ -115,7 +130,7 @@ def out_option(what: str) -> Callable[[Any], Any]:
             help="Replace files that panelshift did not write, or that were edited since.",
         )(command)
         return click.option(
-            "--out", type=click.Path(path_type=Path), required=True, help=f"Directory for {what}."
+            "--out", type=NamedPath(), required=True, help=f"Directory for {what}."
         )(command)
 
     return add

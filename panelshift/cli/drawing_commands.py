@@ -24,7 +24,7 @@ from .answering import (
     told_of,
     write_or_pipe,
 )
-from .common import check_directory, out_option, page_options, pages, say, write
+from .common import NamedPath, check_directory, out_option, page_options, pages, say, write
 
 if TYPE_CHECKING:
     from ..job import Job
@@ -188,7 +188,7 @@ def layers(job: Path, out: Path, drawing: Path | None, overwrite: bool) -> Reply
 
 
 @click.command(cls=AnsweringCommand)
-@click.argument("directory", type=click.Path(path_type=Path))
+@click.argument("directory", type=NamedPath())
 @click.option("--overwrite", is_flag=True, help="Replace files that panelshift did not write.")
 def extension(directory: Path, overwrite: bool) -> Reply:
     """Put an extension for Inkscape into DIRECTORY, its folder for extensions of the user.

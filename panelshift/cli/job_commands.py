@@ -59,7 +59,7 @@ def cut(job: Path, out: Path, overwrite: bool, dxf: bool) -> Reply:
 @out_option("fit.html, fit.json and fit.csv")
 @click.option(
     "--against",
-    type=click.Path(path_type=Path),
+    type=InPath(),
     help="Another job, laid beside JOB: sizes, growth, lines and cloth; in against.csv as well.",
 )
 def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Reply:
@@ -69,18 +69,19 @@ def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Reply:
     from ..fit.fact_rows import facts_csv, facts_data, facts_json
     from ..fit.first_page import answers, headline
     from ..fit.html_page import fit_page
-    from ..job import read_job, resolve
+    from ..job import resolve
     from ..job.result import fit_job
     from .reports import listing, paragraphs
 
     with told_of(job):
         resolved = resolve(read_job_at(job), source=called(job))
         facts = fit_job(resolved)
-    other = None
+    other, heads = None, f"A is {called(job)}"
     inputs = [job, *resolved.file.sources()]
     if against is not None:
+        heads += f", B is {called(against)}."
         with told_of(against):
-            beside = resolve(read_job(against), source=str(against))
+            beside = resolve(read_job_at(against), source=called(against))
             other = fit_job(beside)
         inputs += [against, *beside.file.sources()]
     check_directory(out)
@@ -93,7 +94,7 @@ def fit(job: Path, out: Path, overwrite: bool, against: Path | None) -> Reply:
     if other is not None:
         both = ComparedCorsets(facts.side, other.side)
         files[out / "against.csv"] = compared_csv(both)
-        compared = [f"A is {job}, B is {against}.", *compared_words(both, facts.units)]
+        compared = [heads, *compared_words(both, facts.units)]
     write(files, overwrite=overwrite, inputs=inputs)
     head = f"{resolved.plan.title}: {resolved.pattern.headline(resolved.units)}"
     return Reply(

@@ -9,7 +9,7 @@ import click
 
 from ..errors import PhotoError
 from .answering import AnsweringCommand, Reply, SaidThing
-from .common import check_directory, out_option, progress_bar, write
+from .common import NamedPath, check_directory, out_option, progress_bar, write
 
 
 @click.command(cls=AnsweringCommand)
@@ -82,9 +82,7 @@ def cards(out: Path, overwrite: bool, paper: str) -> Reply:
     metavar="X Y",
     help="Place in a piece that ends short of the waist; may be given more than once.",
 )
-@click.option(
-    "--out", type=click.Path(path_type=Path), required=True, help="SVG file for the drawing."
-)
+@click.option("--out", type=NamedPath(), required=True, help="SVG file for the drawing.")
 @click.option("--overwrite", is_flag=True, help="Replace files that panelshift did not write.")
 def trace(
     photos: tuple[Path, ...],

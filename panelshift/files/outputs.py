@@ -25,6 +25,7 @@ from .writing import (
     make_directory,
     output_error,
     put_in_place,
+    refuse_device,
     staged,
     temporary_names,
     write_whole,
@@ -122,7 +123,7 @@ def _write_set(folder: Path, made: _Set, overwrite: bool, sources: list[Path]) -
     for name, content in made.contents.items():
         path = folder / name
         _refuse_input(path, sources)
-        _refuse_device(path)
+        refuse_device(path)
         known = record.get(name, Written())
         if not overwrite:
             _refuse_foreign(path, content, known.hashes)
@@ -283,16 +284,6 @@ def _refuse_input(path: Path, inputs: Iterable[Path]) -> None:
                 remedy="Choose another directory with --out.",
                 source=str(path),
             )
-
-
-def _refuse_device(path: Path) -> None:
-    # A file would be put in the place of the pipe or the device itself.
-    if os.path.exists(path) and not os.path.isfile(path) and not os.path.isdir(path):
-        raise OutputError(
-            "there is a pipe or a device of that name, not a file",
-            remedy="Choose another name; - is standard output, where one file goes out.",
-            source=str(path),
-        )
 
 
 def _refuse_foreign(path: Path, content: bytes, hashes: tuple[str, ...]) -> None:

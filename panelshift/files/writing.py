@@ -23,8 +23,10 @@ def write_whole(files: Mapping[Path, bytes]) -> None:
 
     Raises `OutputError` if a directory cannot be made or a file cannot be written; the targets are
     then as they were, but for files already renamed when the disk itself fails, and directories
-    made for them are gone again.
+    made for them are gone again. A pipe or a device is refused.
     """
+    for path in files:
+        refuse_device(path)
     with staged(files) as waiting:
         put_in_place(waiting)
 
@@ -61,6 +63,16 @@ def staged(files: Mapping[Path, bytes | Iterable[bytes]]) -> Iterator[list[tuple
             # One that holds files by now stays.
             with contextlib.suppress(OSError):
                 folder.rmdir()
+
+
+def refuse_device(path: Path) -> None:
+    """Refuse a pipe or a device: a file would be put in its place."""
+    if os.path.exists(path) and not os.path.isfile(path) and not os.path.isdir(path):
+        raise OutputError(
+            "there is a pipe or a device of that name, not a file",
+            remedy="Choose another name; - is standard output, where one file goes out.",
+            source=str(path),
+        )
 
 
 def put_in_place(waiting: list[tuple[str, Path]]) -> None:

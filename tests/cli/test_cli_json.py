@@ -293,6 +293,8 @@ def test_what_comes_by_standard_input_is_read_as_its_file_is(
     (one,) = answered("tile", "-", "--out", "pages", given=layer)["data"]["prints"]
     assert one["file"].endswith("drawing.pdf") or one["file"].endswith(".pdf")
     answered("tile", "-", "--out", "all", given=job.read_bytes())
+    beside = answered("fit", job, "--out", "fit", "--against", "-", given=job.read_bytes())
+    assert beside["data"]["compared"][0].endswith(", B is standard input.")
     message = run("check", "-", given=b"\xff").stderr
     assert message.startswith("panelshift: standard input: not a TOML file")
     assert run("new", "-").stderr.endswith("give a file, or add --list.\n")
@@ -332,6 +334,33 @@ def test_what_goes_to_standard_output_is_nothing_but_the_file(
 
 
 # -- completion ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (
+            ("fit", "-", "--out", "out", "--against", "-"),
+            "Only one of JOB and --against comes from",
+        ),
+        (("layers", "-", "-", "--drawing", "-"), "Only one of JOB and --drawing comes from"),
+        (("swatch", "--csv", "-", "--job", "-"), "Only one of --csv and --job comes from"),
+        (("cut", "job.toml", "--out", "-"), "not one file goes out"),
+        (("cut", "job.toml", "--out", ""), "is empty"),
+        (("cards", "--out", "-"), "not one file goes out"),
+        (("extension", "-"), "not one file goes out"),
+        (("trace", "a.jpg", "--out", "-"), "not one file goes out"),
+    ],
+)
+def test_streams_that_cannot_be_meant_are_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, args: tuple[str, ...], words: str
+) -> None:
+    # Directories were made that are called "-", and an empty name was the working directory.
+    monkeypatch.chdir(tmp_path)
+    done = run(*args)
+    assert done.exit_code == 2
+    assert words in " ".join(done.stderr.split())
+    assert not list(tmp_path.iterdir())
 
 
 def test_shells_complete_commands_options_and_files() -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from panelshift import save
 from panelshift.batch import read_table
 from panelshift.errors import OutputError, PanelshiftError
 from panelshift.files.outputs import RECORD_NAME, write_outputs
@@ -100,3 +101,6 @@ def test_records_and_outputs_that_are_pipes_are_not_waited_for(tmp_path: Path) -
         assert error.problem == "there is a pipe or a device of that name, not a file"
         # As root, what is written to /dev/null would take its place.
         assert (tmp_path / "two.svg").is_fifo()
+    error = at_once(lambda: save(b"new", tmp_path / "two.svg"))
+    assert isinstance(error, OutputError)
+    assert (tmp_path / "two.svg").is_fifo()
