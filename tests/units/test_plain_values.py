@@ -72,7 +72,7 @@ REFUSED: Sequence[tuple[str, Any, str]] = [
     (
         "widths",
         {1: 1.0},
-        "widths of taken is {1: 1.0}, a dict: Give a mapping of names to a number.",
+        "key in widths of taken is 1, a int: Give text.",
     ),
     (
         "widths",
