@@ -159,7 +159,7 @@ def _weights(sums: FloatArray, by_thickness: FloatArray) -> FloatArray:
     """Gaps by thickness; one without thickness takes part only if nothing else can give way."""
     weights = np.where(by_thickness > _NOTHING_MM, by_thickness, 0.0)
     rank = np.linalg.matrix_rank
-    if rank(sums * np.sqrt(weights), tol=None) < rank(sums):
+    if rank(sums * np.sqrt(weights)) < rank(sums):
         weights = np.where(weights > 0.0, weights, 1.0)
     return np.asarray(weights)
 

@@ -216,7 +216,7 @@ def fit_trials(
             raise trial.fault(
                 "pieces of several kinds are fitted together", "Fit each kind and layer by itself."
             )
-    count = np.array([trial.count for trial in trials], dtype=np.float64)
+    count = np.array([trial.count for trial in trials])
     none = np.zeros(len(trials))
     everywhere = np.ones((len(trials), len(trials)))
     shared: dict[str, SharedError] = {}

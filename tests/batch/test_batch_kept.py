@@ -295,6 +295,20 @@ def test_whatever_decides_the_turn_has_it_reckoned_anew() -> None:
     assert len(turned) == 1 + len(TURNED)
 
 
+@pytest.mark.parametrize("name", ["draft.svg", "a\0b.svg"])
+def test_of_stated_defaults_only_one_that_settles_a_doubt_is_other_work(name: str) -> None:
+    """Whether its file is there or can be none."""
+    table = {"file": name}
+    stack = {"fabric": [{"name": "lining", "thickness": 0.2}]}
+    digests = [
+        Inputs.of(BatchJob("a", {"pattern": table | more, "stack": stack}).load()).digest(
+            makings(["cut"], None)[0]
+        )
+        for more in ({}, {"lacing_gap": 0.0}, {"net_outline": "auto"})
+    ]
+    assert digests[0] == digests[1] != digests[2]
+
+
 def test_other_pages_are_other_work() -> None:
     """A record of pages with another margin, say, is not taken for what is asked now."""
     plain = {

@@ -192,6 +192,10 @@ def test_all_faults_of_rows_are_listed_with_row_and_column(job: Path) -> None:
         assert words in message
 
 
+def test_a_row_that_ends_before_the_names_do_has_none(job: Path) -> None:
+    assert "row 2, column name: is empty" in refusal(job, "pattern.lacing_gap,name\n20\n30,Bo\n")
+
+
 def test_what_changes_nothing_is_told(job: Path) -> None:
     """One client under two spellings, a class that the body has no use for, an empty column."""
     message = refusal(

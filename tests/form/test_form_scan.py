@@ -17,9 +17,10 @@ from panelshift.form.claims import refuse_claims
 from panelshift.form.facing import facing, turned
 from panelshift.form.mesh import Mesh, read_mesh
 from panelshift.form.picture import form_picture
-from panelshift.form.scan import _roughness, _said, measure_scan
+from panelshift.form.scan import ComplexArray, _roughness, _said, measure_scan, smoothed
 from panelshift.form.section_file import MeasuredForm, read_section_file, section_file
 from panelshift.form.standing import AXES, UNITS, _Runs, stand
+from panelshift.outline import FloatArray
 from tests.form.bodies import HEIGHTS, mesh, saved, sections, shell
 from tests.support.examples import thinned
 from tests.support.pictures import Picture
@@ -348,6 +349,18 @@ def test_every_slice_meets_the_body() -> None:
     # That of a polygon of twelve corners.
     assert runs.girths == pytest.approx(np.full(160, 2400.0 * np.sin(np.pi / 12.0)))
     assert runs.heights == pytest.approx(-240.0 + 3.0 * np.arange(0.5, 160.0), abs=0.1)
+
+
+@pytest.mark.parametrize("count", [4, 5, 6, 9])
+def test_of_however_few_heights_a_cubic_stays_what_it_is(count: int) -> None:
+    heights = np.array([0.0, 7.0, 20.0, 31.0, 44.0, 58.0, 63.0, 70.0, 90.0])[:count]
+    at = np.array([3.0, 16.0, 29.0])
+
+    def cubic(z: FloatArray) -> ComplexArray:
+        w = (z - 20.0) / 40.0
+        return np.stack([1.0 - w + 2.0 * w**2 - w**3, 1j * w + 0.5 * w**3], axis=-1)
+
+    assert smoothed(heights, cubic(heights), at, 12.0) == pytest.approx(cubic(at), abs=1e-9)
 
 
 def test_what_slices_err_is_a_root_mean_square() -> None:

@@ -9,10 +9,12 @@ it:
 from __future__ import annotations
 
 import difflib
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from panelshift.job.choices import OpenChoice, Option, Survey, _apart, survey
+from panelshift.draft import assemble
+from panelshift.job.choices import OpenChoice, Option, Survey, _apart, _gives, survey
 from panelshift.job.starter import starter_job
 from tests.support.drawings import Draft, drawing, half, panels, path, text
 from tests.support.golden import changes
@@ -83,6 +85,17 @@ def test_the_job_files_that_ask_it_are_the_golden_page() -> None:
         differs = difflib.unified_diff(plain.splitlines(), found.splitlines(), n=0, lineterm="")
         lines += [f"== {name}", *(line for line in differs if line[:2] not in ("--", "++", "@@"))]
     assert changes("starters.txt", "\n".join(lines)) == []
+
+
+def test_what_may_be_one_half_or_both_has_two_waists() -> None:
+    half_drawn = assemble(drawing(panels(half(2))))
+    both = replace(half_drawn, full=True)
+    whole, drawn = f"{half_drawn.waist:g} mm", f"{both.waist:g} mm"
+    assert half_drawn.waist == 2.0 * both.waist
+    assert _gives(Survey((half_drawn,)), "mm") == f"whole waist {whole}, one half drawn"
+    told = f"whole waist {whole} if one half drawn, or {drawn} if both halves drawn"
+    assert _gives(Survey((half_drawn, both)), "mm") == told
+    assert _gives(Survey(()), "mm") == ""
 
 
 def test_figures_that_hang_on_another_choice_are_not_told() -> None:

@@ -95,6 +95,8 @@ def test_no_piece_and_too_wide_a_piece_are_refused() -> None:
         lay("cloth", [], 500.0, ClothOptions())
     with pytest.raises(StackError, match=r"piece 'wide' is 23\.62 in wide .* cloth 19\.69 in"):
         lay("cloth", [rectangle(600, 10, "wide")], 500.0, ClothOptions(), unit="in")
+    with pytest.raises(StackError, match=r"piece 'wide' is 11\.81 in wide .* cloth 9\.84 in"):
+        lay("cloth", [rectangle(300, 10, "wide")], 500.0, ClothOptions(folded=True), unit="in")
 
 
 JOB = """

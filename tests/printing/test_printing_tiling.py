@@ -135,6 +135,13 @@ def test_on_a_common_grid_each_sheet_has_the_pages_that_it_needs_alone() -> None
         assert (found.rows, found.columns) == (whole.rows, whole.columns)
 
 
+def test_on_a_common_grid_that_is_wide_pages_far_across_are_kept() -> None:
+    far = boxes_sheet((5, 5, 50, 50), (900, 5, 950, 50), width=960.0, height=60.0)
+    whole = grid_for(far, options(), turned=False)
+    assert whole.columns > 2 * whole.rows
+    assert whole.showing(far, options()).printed() == whole.printed()
+
+
 def test_too_many_pages_are_refused() -> None:
     whole = boxes_sheet((0, 0, 49_000, 49_000), width=49_000.0, height=49_000.0)
     with pytest.raises(PrintError, match=r"\d+ pages of a4"):

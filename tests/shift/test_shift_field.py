@@ -135,6 +135,13 @@ def test_corners_stay_corners(outcome: Run) -> None:
             assert abs(abs(new) - abs(old)) < np.radians(3)
 
 
+def test_segments_of_a_line_join_to_the_last_bit(outcome: Run) -> None:
+    for panel in outcome.layer().panels:
+        lines = [level.curve for level in panel.levels] + [mark.curve for mark in panel.marks]
+        for curve in [panel.outline, *lines]:
+            assert (curve.control[1:, 0] == curve.control[:-1, 3]).all()
+
+
 def test_smooth_joints_stay_smooth(outcome: Run) -> None:
     for before, after in zip(outcome.pattern.panels, outcome.layer().panels, strict=True):
         assert (np.abs(breaks(before.outline)) > 1e-3).sum() == 4

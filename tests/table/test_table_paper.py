@@ -26,6 +26,7 @@ from panelshift.table import paper_desk, paper_trace, paper_view
 from panelshift.table.paper_view import paper_words
 from panelshift.table.paper_work import HOME, MOST_PHOTOS
 from panelshift.table.server import UPLOADS
+from panelshift.table.session import Session
 from tests.paper.drawn_paper import INK, RED, Stroke, drawn, one_panel
 from tests.support.drawings import drawing, half, panels
 
@@ -111,6 +112,19 @@ def test_photos_are_kept_beside_the_job_and_are_there_after_a_restart(table: Tab
     assert "your own are where they were" in do(again, "remove", name=kept[1]).said
     assert held(table) == ["notes.txt"]
     assert not tree(again.get("/").text).xpath("//ul[@id='paper-photos']")
+
+
+def test_what_is_traced_in_a_folder_ends_when_another_one_is_opened(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    session = Session(tmp_path / "one")
+    first = session.paper
+    assert session.paper is first
+    stopped = []
+    monkeypatch.setattr(paper_desk.PaperDesk, "stop", lambda desk: stopped.append(desk))
+    session.folder = tmp_path / "two"
+    assert session.paper.folder == tmp_path / "two"
+    assert stopped == [first]
 
 
 @pytest.mark.parametrize(

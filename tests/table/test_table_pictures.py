@@ -26,7 +26,7 @@ from panelshift.job.said import Finding
 from panelshift.outline import Curve
 from panelshift.sheets.lettering import width
 from panelshift.sources.svg import read_svg
-from panelshift.table.layer_view import LayerChoice, overlay
+from panelshift.table.layer_view import LayerChoice, overlay, overlay_view
 from panelshift.table.pattern_picture import (
     Flag,
     Pointing,
@@ -172,6 +172,19 @@ def test_an_outline_that_crosses_itself_is_flagged_at_the_crossing() -> None:
     assert pickle.loads(pickle.dumps(caught.value)).at == caught.value.at
 
 
+def test_a_remark_on_what_is_no_panel_has_its_lines_drawn() -> None:
+    drawing = read_svg(svg(panels(half(2)) + path("M300 10h40v40", "stray")).encode())
+    pattern = assemble(drawing)
+    own = pattern.panels[1].ident
+    stray, panel = flags(
+        [Finding("odd", "seam", element="stray"), Finding("odd", "seam", element=own)],
+        pattern,
+        drawing,
+    )
+    assert stray.curve == next(s.curve for s in drawing.shapes if s.ident == "stray")
+    assert panel.curve is None
+
+
 def test_remarks_find_the_panel_or_seam_they_name() -> None:
     pattern = assemble(read_svg((SAMPLES / "hourglass.svg").read_bytes()))
     seam = pattern.walk()[1]
@@ -279,6 +292,7 @@ def test_the_slider_goes_from_the_draft_to_the_layer(facts, part) -> None:
     # The paper does not move under the lines.
     whole = etree.fromstring(overlay(facts, LayerChoice(3, "", 20.0, 1.0)).svg)
     assert whole.get("viewBox") == root.get("viewBox")
+    assert overlay_view(facts, {"part": f"{100.0 * part:g}"})["part"] == 100.0 * part
 
 
 @pytest.mark.slow
