@@ -13,7 +13,6 @@ from ..outline.bezier import LINE
 from ..pattern.drawing import Shape, spaced
 from ..units import to_mm, trimmed
 from .draft import Draft, middle_of
-from .names import described
 
 _LENGTH: Final = re.compile(r"(?<![\d.,/:])\d+(?:[.,]\d+)? ?(?:mm|cm|in|inch|inches|\")(?![\w/])")
 _RULER: Final = re.compile(r"\b(scale|ruler|test square)")
@@ -28,18 +27,24 @@ _MOST_TIMES: Final = 30.0
 
 
 def tell_rulers(draft: Draft) -> None:
-    """Say that a scale bar, or a test square, is not as long as it says, if nothing else tells."""
-    if draft.reading.drafted_waist is not None:
-        return
+    """Say that a scale bar, or a test square, is not as long as it says: a fault.
+
+    A waist that was stated goes before it: then it is a note.
+    """
     for shape, said in _rulers(draft):
         drawn = min(_sizes(shape), key=lambda size: abs(np.log(size / said)))
         times = said / drawn
         if abs(times - 1.0) <= _EXACT or not 1.0 / _MOST_TIMES < times < _MOST_TIMES:
             continue
+        unlike = f"{shape.ident}: it says {trimmed(said, 1)} mm and is {trimmed(drawn, 1)} mm long"
+        if draft.reading.drafted_waist is not None:
+            draft.ledger.note(
+                "reduced", f"{unlike}; drafted_waist counts, which was stated", shape.ident
+            )
+            return
         draft.ledger.fault(
             "reduced",
-            f"{described(shape)}: it says {trimmed(said, 1)} mm and is {trimmed(drawn, 1)} mm "
-            "long, so that the drawing is not at true size",
+            f"{unlike}, so that the drawing is not at true size",
             shape.ident,
             remedy=f"Set pattern.scale = {trimmed(times, 5)} in the job file, or draw it at true "
             "size. If the panels are right all the same, state drafted_waist.",

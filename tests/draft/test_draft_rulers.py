@@ -27,7 +27,11 @@ def test_a_scale_bar_that_is_not_as_long_as_it_says_is_asked_about(mark: str, fa
     assert f"pattern.scale = {factor} " in caught.value.remedy
     assert len(assemble(drawing(BODY + mark).scaled(float(factor)))) == 3
     stated = Reading(drafted_waist=pattern(BODY).waist)
-    assert len(assemble(drawing(BODY + mark), stated)) == 3
+    found = assemble(drawing(BODY + mark), stated)
+    assert len(found) == 3
+    (note,) = (remark for remark in found.ledger if remark.code == "reduced")
+    assert note.kind == "note"
+    assert "long; drafted_waist counts" in note.words
 
 
 @pytest.mark.parametrize(
