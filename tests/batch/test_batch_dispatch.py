@@ -20,9 +20,10 @@ from panelshift.batch.dispatch import Dispatch
 from panelshift.batch.folders import settle
 from panelshift.batch.index import BatchIndex, stamp_of
 from panelshift.batch.jobs import BatchJob, SettledJob
-from panelshift.batch.record import _content_digest
+from panelshift.batch.record import Inputs, _content_digest
 from panelshift.batch.running import LocalPool, _one_thread
 from panelshift.errors import JobError
+from panelshift.job.toml import parse_job
 
 
 class Run:
@@ -248,3 +249,34 @@ def test_a_table_makes_up_for_what_it_gives_and_for_nothing_else() -> None:
         read_table(f"name,{heads[0]}\nAnn,0.5\n".encode(), BatchJob("a", data))
     assert caught.value.problem.startswith("a fault in the job file:")
     assert "stack.fabric[2] (satin).thickness: 'measure me' is not" in caught.value.problem
+
+
+def test_a_row_that_ends_before_its_name_has_none() -> None:
+    data = {
+        "pattern": {"file": "draft.svg"},
+        "stack": {"drafted_layer": "drill", "fabric": [{"name": "drill", "thickness": 0.5}]},
+    }
+    text = b"pattern.lacing_gap,pattern.title,name\n12,a,Ann\n13,b\n14\n15,d,ann\n"
+    with pytest.raises(JobError) as caught:
+        read_table(text, BatchJob("a", data))
+    # The line of headings is row 1.
+    assert [line.strip() for line in caught.value.problem.split("\n")[1:]] == [
+        "row 3, column name: is empty",
+        "row 4, column name: is empty",
+        "row 5, column name: 'ann' is in row 2 already, as 'Ann'",
+    ]
+
+
+@pytest.mark.parametrize("stated", [(), ("net_outline",), ("title", "net_outline"), ("title",)])
+def test_of_what_a_job_states_only_the_net_outline_counts_as_stated(
+    stated: tuple[str, ...], tmp_path: Path
+) -> None:
+    """Its default, stated, is no longer told as one: files are made anew, and the note goes."""
+    own = {"title": "", "net_outline": "auto"}
+    data = {
+        "pattern": {"file": "draft.svg"} | {key: own[key] for key in stated},
+        "stack": {"drafted_layer": "drill", "fabric": [{"name": "drill", "thickness": 0.5}]},
+    }
+    found = Inputs.of(parse_job(data, source="", folder=tmp_path)).job
+    assert found["pattern"]["stated"] == [key for key in stated if key == "net_outline"]
+    assert found["pattern"]["file"] == {"name": "draft.svg", "sha256": "absent"}
