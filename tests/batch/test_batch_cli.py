@@ -9,6 +9,7 @@ import pytest
 from panelshift.batch import Outcome, running as batch_running
 from panelshift.cli.job_commands import _watched
 from tests.support.batches import Inline, base_job, told
+from tests.support.drawings import write_job
 from tests.support.terminal import Bar, listing, process, refused, run
 
 
@@ -55,7 +56,7 @@ def test_batch_in_processes_of_its_own(job: Path, tmp_path: Path) -> None:
     assert (tmp_path / "out" / "ann" / "overlay.svg").exists()
 
 
-def test_second_batch_has_nothing_to_do_unless_told_to(job: Path, tmp_path: Path) -> None:
+def test_second_batch_has_nothing_to_do_unless_foundto(job: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     first = run("batch", job, "--out", out)
     assert first.exit_code == 0, first.output
@@ -156,7 +157,7 @@ def test_table_takes_one_job(job: Path, tmp_path: Path) -> None:
 # -- the summary --------------------------------------------------------------------------
 
 
-def test_warnings_of_many_jobs_are_told_once() -> None:
+def test_warnings_of_many_jobs_are_foundonce() -> None:
     outcomes = [Outcome(f"c{k}", "done", warnings=("look here",)) for k in range(7)]
     text = told([*outcomes, Outcome("d", "done", warnings=("and here",))], "out")
     assert "  - c0, c1, c2, c3, c4 and 2 more: look here\n  - d: and here" in text
@@ -170,7 +171,7 @@ def test_every_failure_is_listed() -> None:
     assert "Mend what failed and run the batch again." in text
 
 
-def test_edited_file_fails_its_job_unless_told_to_overwrite(job: Path, tmp_path: Path) -> None:
+def test_edited_file_fails_its_job_unless_foundto_overwrite(job: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     run("batch", job, "--out", out)
     (out / "job" / "overlay.svg").write_text("edited")
@@ -179,3 +180,26 @@ def test_edited_file_fails_its_job_unless_told_to_overwrite(job: Path, tmp_path:
     assert "that was changed since" in result.stdout
     assert run("batch", job, "--out", out, "--overwrite").exit_code == 0
     assert (out / "job" / "overlay.svg").read_text() != "edited"
+
+
+def test_how_a_table_is_taken_is_said_beside_the_report(tmp_path: Path) -> None:
+    job = write_job(tmp_path, "")
+    table, out = tmp_path / "t.csv", tmp_path / "out"
+    table.write_text("name;pattern.lacing_gap;fit.busk\nAnn;12,5;9\nBo;20;\n")
+    found = run("batch", job, "--table", table, "--out", out, "--workers", "1")
+    assert found.exit_code == 1
+    assert [line for line in found.stderr.splitlines() if line][:2] == [
+        f"{table}: 2 rows; columns parted by semicolons, decimal commas",
+        f"{table}: only the fit sheet reads fit.busk; --products fit",
+    ]
+    problem = f"{tmp_path / 'draft.svg'}: no waistline found"
+    first, *_, last = found.stdout.rstrip().splitlines()
+    assert first.split() == ["Jobs", "Number"]
+    failed = [line for line in found.stdout.splitlines() if problem in line]
+    assert [line.partition(": no open")[0] for line in failed] == [
+        f"  - {name}: {problem}" for name in ("Ann", "Bo")
+    ]
+    assert last == (
+        f"0 of 2 jobs have their files, each in a directory of its own, in {out}. Mend what failed "
+        "and run the batch again."
+    )
