@@ -25,6 +25,9 @@ OfWhom = Literal["women", "men", "either"]
 BUST: Final = "bust"
 """Name of the level at which the mean form's bust is put."""
 
+BUST_MM: Final = (20.0, 600.0)
+"""How far above the waist it can be."""
+
 
 def bust_of(pattern: Pattern) -> float | None:
     """Height in mm of the level named bust above the waist, if the pattern has one."""
@@ -90,7 +93,7 @@ class MeanFormModel(ColumnModel):
                 remedy="Give breadth over depth, such as 1.4.",
                 element="body.ratio",
             )
-        if self.bust_height is not None and not 20.0 <= self.bust_height <= 600.0:
+        if self.bust_height is not None and not (BUST_MM[0] <= self.bust_height <= BUST_MM[1]):
             raise BodyError(
                 f"a bust {self.bust_height:g} mm above the waist",
                 remedy="Give the height of the bust above the waist in mm, such as 170.",

@@ -22,7 +22,7 @@ from ..body import (
     TapeModel,
     Tapes,
 )
-from ..body.mean_form import bust_of
+from ..body.mean_form import BUST_MM, bust_of
 from ..body.widths import FACTORS
 from ..errors import NEXT_FAULT, JobError, PanelshiftError, few
 from ..pattern.pattern import Pattern
@@ -227,7 +227,9 @@ def _taken(tapes: TapeTable) -> Tapes:
 def _bust(table: BodyTable, pattern: Pattern) -> float | None:
     if table.bust_height is not None:
         return table.bust_height
-    return bust_of(pattern)
+    drawn = bust_of(pattern)
+    # One that no body has is told as a slip: mostly the drawing is not at true size.
+    return drawn if drawn is not None and BUST_MM[0] <= drawn <= BUST_MM[1] else None
 
 
 def _ratios(given: float | Mapping[str, float], pattern: Pattern) -> Measures:

@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from ..body import Measures
+from ..body.mean_form import BUST_MM, bust_of
 from ..draft.halves import LEAST_GIRTH_MM, MOST_GIRTH_MM, POSSIBLE_GIRTHS_MM
 from ..errors import NEXT_FAULT, JobError, few
 from ..pattern.drawing import Remark
@@ -22,6 +23,7 @@ from ..pattern.profile import profile
 from ..stack import Stack
 from ..stack.fabric import MOST_DRAWN_LARGER
 from ..units import MM_PER_INCH, caliper_length, show, trimmed
+from .checks import WAIST_TOLERANCE
 from .model import JobFile
 
 
@@ -92,6 +94,13 @@ GIRTH: Final = Bound(
     (0.55, 1.8),
 )
 RATIO: Final = Bound("slip-ratio", "a body's breadth over its depth", "", (0.95, 2.0), (0.2, 5.0))
+DRAWN_BUST: Final = Bound(
+    "slip-bust",
+    "height of the level named bust above the waist, where the body goes by it",
+    "mm",
+    BUST_MM,
+    BUST_MM,
+)
 FORMER: Final = Bound("slip-former", "diameter of a former", "mm", (30.0, 400.0), (15.0, math.inf))
 MEASURED: Final = Bound(
     "slip-measured",
@@ -136,6 +145,7 @@ BOUNDS: Final = (
     WIDTH,
     GIRTH,
     RATIO,
+    DRAWN_BUST,
     FORMER,
     MEASURED,
     BUSK,
@@ -258,6 +268,7 @@ def job_slips(job: JobFile, pattern: Pattern, stack: Stack) -> tuple[Slip, ...]:
     found = [
         *_gaps(job, pattern),
         *_ratios(job),
+        *_bust(job, pattern),
         Slip(
             BUSK,
             job.fit.busk,
@@ -291,6 +302,23 @@ _BARE: Final = (
     "see whether its unit is right: in a job file a number without one is mm, and inches are "
     'text, such as "3/8 in"'
 )
+
+
+def _bust(job: JobFile, pattern: Pattern) -> Iterator[Slip]:
+    drawn = bust_of(pattern)
+    goes_by_it = job.body.model in ("mean", "tapes") and job.body.bust_height is None
+    # Where the waist was stated and is missed, the scale is what is wrong, and is refused.
+    stated = job.pattern.drafted_waist or pattern.waist
+    if drawn is not None and goes_by_it and abs(pattern.waist / stated - 1.0) <= WAIST_TOLERANCE:
+        yield Slip(
+            DRAWN_BUST,
+            drawn,
+            f"the level bust is drawn {show(drawn, job.pattern.units)} above the waist, where no "
+            "body has it",
+            "see whether the drawing is at true size (say what waist was drafted to, which tells), "
+            "or whether the line is another level; if both are right, say body.bust_height",
+            "body.bust_height",
+        )
 
 
 def _allowances(job: JobFile) -> Iterator[Slip]:

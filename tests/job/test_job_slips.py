@@ -10,9 +10,10 @@ import pytest
 
 from panelshift.construction.sewing import Bones, Construction
 from panelshift.construction.sewn import Sewn
-from panelshift.errors import JobError
+from panelshift.errors import JobError, ScaleError
 from panelshift.job import read_job, resolve
 from panelshift.job.checks import class_doubts, order_doubts, strength_doubts
+from panelshift.job.opened import job_layers
 from panelshift.job.said import CODES
 from panelshift.job.slips import BOUNDS
 from panelshift.stack import Fabric, Stack
@@ -117,6 +118,19 @@ def test_each_is_silent_warned_of_and_refused(
             resolve(read_job(write(**{key: head + impossible if equal else impossible})))
         assert caught.value.element
         assert caught.value.remedy
+
+
+def test_a_bust_that_no_body_has_is_the_drawings_fault(write: Write) -> None:
+    """Ten times too large: it was refused as what the job says of the body, whatever was stated."""
+    svg = SVG.replace("</svg>", '<path id="bust" d="M0 50H690"/></svg>')
+    assert told(write(svg=svg)) == []
+    with pytest.raises(JobError, match="the level bust is drawn 700 mm above the waist"):
+        resolve(read_job(write("scale = 10", svg=svg)))
+    assert resolve(read_job(write("scale = 10", "[body]\nmodel = 'classes'", svg=svg)))
+    assert resolve(read_job(write("scale = 10", "[body]\nbust_height = 70", svg=svg)))
+    stated = resolve(read_job(write("scale = 10\ndrafted_waist = 640", svg=svg)))
+    with pytest.raises(ScaleError, match="ratio 10"):
+        job_layers(stated)
 
 
 def test_a_measured_distance_far_from_the_thicknesses_is_told(write: Write) -> None:
