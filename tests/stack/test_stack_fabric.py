@@ -156,6 +156,22 @@ def test_a_distance_of_fabrics_that_are_not_there_says_so() -> None:
     assert not caught.value.remedy.startswith("measured distance: ")
 
 
+@pytest.mark.parametrize(
+    "points", [((0.0, 1.0), (0.0, 0.5)), ((-5.0, 1.0), (9.0, 1.0), (2.0, 1.0))]
+)
+def test_heights_at_which_a_thickness_is_told_rise(points: tuple[tuple[float, float], ...]) -> None:
+    (low, _), (high, _) = points[-2:]
+    with pytest.raises(StackError) as caught:
+        Fabric("a", 0.5, by_height=points)
+    assert caught.value.problem == (
+        f"the heights at which 'a' is told do not rise: {low:g}, {high:g}"
+    )
+    wrong = [((float("inf"), 1.0),), ((0.0, -0.1),), ((0.0, float("nan")),)]
+    for given in wrong:
+        with pytest.raises(StackError, match="mm above the waist"):
+            Fabric("a", 0.5, by_height=given)
+
+
 def test_a_fabric_given_by_lists_is_the_one_given_by_tuples() -> None:
     """Equal, and with an equal hash: a stack keeps what it worked out by its fabrics."""
     one = Fabric(
