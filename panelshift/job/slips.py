@@ -390,6 +390,18 @@ def _ratios(job: JobFile) -> Iterator[Slip]:
             "breadth",
             f"body.ratio.{level}" if level else "body.ratio",
         )
+    for level, tapes in job.body.tapes.items():
+        if tapes.breadth is not None and tapes.depth is not None:
+            units = job.pattern.units
+            yield Slip(
+                RATIO,
+                tapes.breadth / tapes.depth,
+                f"tapes at {level}: {show(tapes.breadth, units)} broad and "
+                f"{show(tapes.depth, units)} deep",
+                "bodies are broader than deep: see whether the two were exchanged, breadth is from "
+                "side to side and depth from front to back",
+                f"body.tapes.{level}",
+            )
 
 
 def _formers(job: JobFile) -> Iterator[Slip]:

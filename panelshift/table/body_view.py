@@ -59,7 +59,6 @@ def body_view(state: State, file: JobFile, level: str) -> dict[str, Any]:
             {
                 "level": name,
                 "value": shown_at(state, ("body", "girths", name), units),
-                "slip": f"body.girths.{name}",
             }
             for name in pattern.level_names()
         ],

@@ -28,6 +28,7 @@ SVG = (
 )
 
 GIRTH, JOIN = "[body.girths]\nwaist = ", "join_tolerance = "
+TAPED = "[body]\nmodel = 'tapes'\n[body.tapes.waist]\nbreadth = 240\ndepth = "
 SEAM = "[allowance]\nseam = "
 GAP_AT, RATIO = 'lacing_gap = 50\ngap_at = {"+50" = ', "[body]\nratio = "
 SHELL = '[construction]\n[[construction.shell]]\nlayers = ["satin"]\nallowance = '
@@ -90,6 +91,7 @@ def test_a_girth_is_held_against_what_is_drawn_of_the_body(
         ("slip-narrow", {"pattern": "lacing_gap = 50"}, {"pattern": "lacing_gap = 2"}, ""),
         ("slip-narrow", {"pattern": f"{GAP_AT}40}}"}, {"pattern": f"{GAP_AT}4}}"}, ""),
         ("slip-ratio", {"rest": f"{RATIO}1.35"}, {"rest": f"{RATIO}0.74"}, "= 6"),
+        ("slip-ratio", {"rest": f"{TAPED}170"}, {"rest": f"{TAPED}340"}, "= 2000"),
         ("slip-allowance", {"rest": f"{SEAM}10"}, {"rest": f"{SEAM}0.5"}, "= 400"),
         ("slip-allowance", {"rest": f"{SHELL}3"}, {"rest": f"{SHELL}0.25"}, ""),
         ("slip-width", {"rest": f"{STRIP}0.4{WIDE}9"}, {"rest": f"{STRIP}0.4{WIDE}1.5"}, ""),

@@ -304,6 +304,8 @@ def test_odd_numbers_are_remarked_on_at_their_fields(table) -> None:
     assert "in inches it would be" not in inner(wide.text, "step-pattern")
     gone = table.edit("setting", {"place": "pattern.lacing_gap", "value": "50"})
     assert inner(gone.text, "gap-slip") == ""
+    deep = table.edit("body", {"model": "mean", "ratio": "0.7"})
+    assert "bodies are broader than deep" in inner(deep.text, "step-body")
     for of, kind, form, words in (
         ("gap", "setting", {"place": "pattern.lacing_gap", "value": "5000"}, "lacing gap of 5000"),
         (f"{field}-thickness", "fabric", set_thickness("lining", "45"), "is 45 mm thick"),
