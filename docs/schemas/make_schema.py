@@ -10,11 +10,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import MISSING, fields, is_dataclass
 from pathlib import Path
 from types import NoneType, UnionType
-from typing import Any, Final, Literal, Union, get_args, get_origin, get_type_hints
+from typing import Any, Final, Literal, Union, get_args, get_type_hints
 
 import numpy as np
 
 from panelshift import LayerPattern, Pattern
+from panelshift.files.plain_values import parts_of
 from panelshift.sheets.saved import KINDS
 
 _NAMES: Final = {str: "string", bool: "boolean", int: "integer", float: "number"}
@@ -42,7 +43,7 @@ def whole() -> dict[str, Any]:
 
 def schema(kind: Any) -> dict[str, Any]:
     """The JSON Schema of a type's plain data; objects stand under ``#/$defs`` by their names."""
-    origin, given = get_origin(kind) or kind, get_args(kind)
+    origin, given = parts_of(kind)
     if is_dataclass(kind):
         return {"$ref": f"#/$defs/{origin.__name__}"}
     if origin in (Union, UnionType):

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import inspect
 import math
+import typing
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import MISSING, Field, fields, is_dataclass
 from functools import cache, wraps
@@ -40,6 +41,26 @@ _WORDS: Final = {
     float: "a number",
     Any: "values",
 }
+
+
+_NAMED: Final = getattr(typing, "TypeAliasType", ())
+"""What `type X = ...` makes, from Python 3.12 on."""
+
+
+def parts_of(kind: Any) -> tuple[Any, tuple[Any, ...]]:
+    """Return what a type is made from, itself if it has no parts, and its parts.
+
+    A type that was given a name, as newer releases of numpy name that of arrays, is what it names.
+
+    Examples
+    --------
+    >>> parts_of(tuple[int, str]), parts_of(float)
+    ((<class 'tuple'>, (<class 'int'>, <class 'str'>)), (<class 'float'>, ()))
+    """
+    origin, given = get_origin(kind) or kind, get_args(kind)
+    if isinstance(origin, _NAMED):
+        return parts_of(origin.__value__[given] if given else origin.__value__)
+    return origin, given
 
 
 class UnfitDataError(ValueError):
@@ -72,7 +93,7 @@ def made(kind: Any, data: Any, place: str = "") -> Any:
 
     Raises `UnfitDataError`; or whatever the object's own checks raise.
     """
-    origin, given = get_origin(kind) or kind, get_args(kind)
+    origin, given = parts_of(kind)
     if is_dataclass(kind):
         return _object(kind, _checked(data, dict, place, "a table"), place)
     if origin in (Union, UnionType):
@@ -132,7 +153,7 @@ def _hints(kind: Any) -> dict[str, Any]:
 
 
 def _array(given: tuple[Any, ...], data: list[Any], place: str) -> Any:
-    (dtype,) = get_args(given[1])
+    _, (dtype,) = parts_of(given[1])
     try:
         found = np.array(data, dtype=np.float64)
     except (TypeError, ValueError):
@@ -199,7 +220,7 @@ def _refuse_misfit(value: Any, kind: Any, what: str) -> None:
         return
     if isinstance(value, Mapping) and (tables := _tables(kind)):
         # What is wrong in it is told by its name, and so is a name that is wrong.
-        names, items = get_args(tables[0])
+        _, (names, items) = parts_of(tables[0])
         for key, item in value.items():
             _refuse_misfit(key, names, f"key in {what}")
             _refuse_misfit(item, items, f"{what}, {key!r:.40},")
@@ -211,24 +232,24 @@ def _refuse_misfit(value: Any, kind: Any, what: str) -> None:
 
 def _tables(kind: Any) -> tuple[Any, ...]:
     """The tables that a type is, or has among others."""
-    origin = get_origin(kind)
+    origin, given = parts_of(kind)
     if origin in (Union, UnionType):
-        return tuple(chain.from_iterable(map(_tables, get_args(kind))))
+        return tuple(chain.from_iterable(map(_tables, given)))
     return (kind,) if isinstance(origin, type) and issubclass(origin, Mapping) else ()
 
 
 def _choices(kind: Any) -> tuple[Any, ...]:
     """All that a `Literal` may be, also one that is among other types."""
-    given = get_args(kind)
-    if get_origin(kind) is Literal:
+    origin, given = parts_of(kind)
+    if origin is Literal:
         return given
-    among = given if get_origin(kind) in (Union, UnionType) else ()
+    among = given if origin in (Union, UnionType) else ()
     return tuple(chain.from_iterable(map(_choices, among)))
 
 
 def _wanted(kind: Any) -> str:
     """What a type asks for, in words."""
-    origin, given = get_origin(kind) or kind, get_args(kind)
+    origin, given = parts_of(kind)
     if origin in (Union, UnionType):
         return " or ".join(dict.fromkeys(_wanted(one) for one in given if one is not NoneType))
     if origin is Literal:
@@ -248,7 +269,7 @@ def _judge(kind: Any) -> Callable[[Any], bool]:
 
     Of arrays all may be. Made once for each type: a batch judges a million jobs.
     """
-    origin, given = get_origin(kind) or kind, get_args(kind)
+    origin, given = parts_of(kind)
     if kind in _PLAIN:
         return _PLAIN[kind]
     if origin in (Union, UnionType):

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 import pytest
+from typing_extensions import TypeAliasType
 
 from panelshift.errors import PanelshiftError
-from panelshift.files.plain_values import UnfitDataError, held_to_types, made, plain
+from panelshift.files import plain_values
+from panelshift.files.plain_values import UnfitDataError, held_to_types, made, parts_of, plain
 
 
 @held_to_types
@@ -191,3 +193,14 @@ def test_what_no_object_is_made_of_is_told_by_its_place(
         made(Outer, data)
     assert (caught.value.place, caught.value.problem) == (place, problem)
     assert str(caught.value) == f"{place}: {problem}"
+
+
+def test_a_type_that_was_named_is_what_it_names(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As from numpy 2.5 on the type of arrays is: nothing that was saved could be read by it."""
+    kind = TypeVar("kind", bound=np.generic)
+    arrays = np.ndarray[tuple[Any, ...], np.dtype[kind]]
+    named = TypeAliasType("named", arrays, type_params=(kind,))  # type: ignore[misc]
+    monkeypatch.setattr(plain_values, "_NAMED", TypeAliasType)
+    assert parts_of(named[np.float64]) == parts_of(arrays[np.float64])
+    assert parts_of(TypeAliasType("alias", int)) == (int, ())
+    assert made(named[np.float64], [1, 2.5]).tolist() == [1.0, 2.5]
