@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from panelshift.batch import Outcome, index as index_module
+from panelshift.batch import Outcome, index as index_module, worker
 from panelshift.batch.clients import read_table
 from panelshift.batch.dispatch import Dispatch
 from panelshift.batch.folders import settle
@@ -22,6 +22,7 @@ from panelshift.batch.index import BatchIndex, stamp_of
 from panelshift.batch.jobs import BatchJob, SettledJob
 from panelshift.batch.record import Inputs, _content_digest
 from panelshift.batch.running import LocalPool, _one_thread
+from panelshift.batch.worker import KeptPatterns
 from panelshift.errors import JobError
 from panelshift.job.toml import parse_job
 
@@ -280,3 +281,56 @@ def test_of_what_a_job_states_only_the_net_outline_counts_as_stated(
     found = Inputs.of(parse_job(data, source="", folder=tmp_path)).job
     assert found["pattern"]["stated"] == [key for key in stated if key == "net_outline"]
     assert found["pattern"]["file"] == {"name": "draft.svg", "sha256": "absent"}
+
+
+def test_a_worker_keeps_sixteen_patterns_with_their_last_turns(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    told: list[Any] = []
+
+    def profile(pattern: Any) -> str:
+        told.append(f"edges of {pattern}")
+        return f"edges of {pattern}"
+
+    def turn_of_cloth(*what: Any, **how: Any) -> Any:
+        told.append((*what, how))
+        return object()
+
+    monkeypatch.setattr(worker, "profile", profile)
+    monkeypatch.setattr(worker, "turn_of_cloth", turn_of_cloth)
+    kept = KeptPatterns()
+    first, other = object(), object()
+
+    def turn(pattern: Any, turned: str, body: str = "body", drawn: str = "0") -> Any:
+        job: Any = SimpleNamespace(pattern=pattern, body=body, classes=["a"], opening=4.0)
+        return kept.turn(drawn, turned, job)
+
+    def keep(drawn: int, pattern: Any) -> None:
+        kept.keep(str(drawn), pattern)
+
+    assert kept.pattern("0") is None
+    keep(0, first)
+    one = turn(first, "x")
+    keep(0, first)
+    assert turn(first, "x") is one
+    two = turn(first, "y", "other body")
+    assert turn(first, "y", "other body") is two is not one
+    edges = f"edges of {first}"
+    assert told == [
+        edges,
+        (first, "body", ["a"], {"gap": 4.0, "edges": edges}),
+        (first, "other body", ["a"], {"gap": 4.0, "edges": edges}),
+    ]
+    # Of a pattern that is not the one kept nothing is known, nor kept.
+    told.clear()
+    assert turn(other, "y", "other body") is not two
+    assert turn(other, "y", "other body", drawn="none") is not two
+    assert told == [(other, "other body", ["a"], {"gap": 4.0})] * 2
+    assert turn(first, "y", "other body") is two
+    for k in range(1, 16):
+        keep(k, f"pattern {k}")
+    keep(0, first)
+    keep(16, "pattern 16")
+    # The one that was not taken for the longest time goes.
+    assert [k for k in range(17) if kept.pattern(str(k)) is None] == [1]
+    assert kept.pattern("0") is first
