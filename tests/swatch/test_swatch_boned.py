@@ -10,6 +10,7 @@ import pytest
 from shapely import MultiPoint
 
 from panelshift.errors import SwatchError
+from panelshift.outline import FloatArray
 from panelshift.swatch.boned import BonedReading, fit_boned, over_bone, room_needed
 from panelshift.swatch.pinned import SwatchReading
 from tests.support.examples import thinned
@@ -18,8 +19,8 @@ from tests.support.terminal import refused, run
 HEAD = "inner,outer,former,length,bones,bone_width,bone_thickness,flat_overhang,overhang"
 
 
-def hull_extra(radius: float, height: float, width: float, bends: bool) -> float:
-    """How much longer the convex hull of a circle and one bone is than the circle."""
+def hull(radius: float, height: float, width: float, bends: bool) -> FloatArray:
+    """Corners of the convex hull of a circle and one bone at angle 0, shape (n, 2)."""
     round_it = np.linspace(0.0, 2.0 * math.pi, 40_001)[:-1]
     face = radius * np.exp(1j * round_it)
     if bends:
@@ -28,8 +29,8 @@ def hull_extra(radius: float, height: float, width: float, bends: bool) -> float
     else:
         bone = radius + height + 1j * np.array([-0.5, 0.5]) * width
     points = np.concatenate([face, bone])
-    hull = MultiPoint(np.column_stack([points.real, points.imag])).convex_hull
-    return float(hull.exterior.length) - 2.0 * math.pi * radius
+    around = MultiPoint(np.column_stack([points.real, points.imag])).convex_hull
+    return np.asarray(around.exterior.coords)
 
 
 @pytest.mark.parametrize("bends", [True, False])
@@ -42,8 +43,13 @@ def hull_extra(radius: float, height: float, width: float, bends: bool) -> float
 def test_cloth_over_a_bone_is_the_hull(
     radius: float, height: float, width: float, bends: bool
 ) -> None:
-    closed = over_bone(radius, height, width, bends)
-    assert closed == pytest.approx(hull_extra(radius, height, width, bends), abs=2e-5)
+    corners = hull(radius, height, width, bends)
+    longer = float(np.hypot(*np.diff(corners, axis=0).T).sum()) - 2.0 * math.pi * radius
+    assert over_bone(radius, height, width, bends) == pytest.approx(longer, abs=2e-5)
+    # Where the cloth comes down on the former on either side.
+    face = corners[np.hypot(*corners.T) < radius + 1e-9]
+    room = 2.0 * radius * float(np.abs(np.arctan2(face[:, 1], face[:, 0])).min())
+    assert room_needed(radius, width, height, bends) == pytest.approx(room, abs=0.05)
 
 
 def test_a_bone_without_height_or_width_is_nothing() -> None:
