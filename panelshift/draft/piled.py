@@ -59,6 +59,14 @@ def part_pieces(draft: Draft) -> Draft:
                     name,
                 )
     crossed = {name for panel in draft.panels for name in _names_of(panel.shapes)}
+    for one in said:
+        if one.upper in crossed and one.lower in crossed:
+            raise _fault(
+                f"{one.upper!r} is to stand on {one.lower!r}, and a waistline crosses both",
+                "A waistline crosses one of the pieces that stand on each other, and one only: "
+                f"take it off the other, or take this table {_MADE_OF} out.",
+                one.upper,
+            )
     pieces = []
     for name in dict.fromkeys(name for one in said for name in (one.lower, one.upper)):
         if name not in crossed:

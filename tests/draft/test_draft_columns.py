@@ -229,6 +229,7 @@ LEGS = [(0, 0), (0, 90), (120, 90), (120, 0), (80, 0), (80, 60), (40, 60), (40, 
         ({**YOKE, "band": BAND}, [StandsOn("yoke", "band")], "that a waistline crosses, or on two"),
         (YOKE, [StandsOn("yoke", "side"), StandsOn("back", "yoke")], "or on two"),
         (YOKE, [StandsOn("yoke", "side"), StandsOn("side", "yoke")], "each on the other"),
+        ({"side": STRAIGHT[0]}, [StandsOn("side", "back")], "and a waistline crosses both"),
     ],
 )
 def test_pieces_that_do_not_stand_are_refused(
