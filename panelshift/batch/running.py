@@ -21,7 +21,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any, ClassVar, Final, ParamSpec, TypeVar
 
-from ..errors import OutputError
+from ..errors import JobError, OutputError
 from ..files import output_error
 from ..files.plain_values import held_to_types
 from ..printing import PageOptions
@@ -336,7 +336,10 @@ def _running(
 ) -> Iterator[tuple[int, Outcome]]:
     """Each job's number and outcome, as they end; all that was opened is closed in the end."""
     if workers is not None and workers < 1:
-        raise ValueError(f"workers must be at least 1, not {workers}")
+        raise JobError(
+            f"workers must be at least 1, not {workers}",
+            remedy="Give 1 or more; without a number there is one for each core.",
+        )
     wanted = makings(products, pages)
     if out is not None:
         _make_directory(Path(out))

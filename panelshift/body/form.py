@@ -104,6 +104,7 @@ class FormModel(ByValue, ColumnModel):
     names: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a measured form")
         read_only(self, "heights")
         fix(self, "names")
         # A column refuses heights that do not increase: better now than when it is used.

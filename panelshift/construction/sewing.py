@@ -32,8 +32,8 @@ _PLIES: Final[dict[SeamKind, tuple[int, int]]] = {
 }
 
 
-def _lone_uncertainty(name: str) -> ConstructionError:
-    return ConstructionError(
+def _refuse_lone_uncertainty(name: str) -> None:
+    raise ConstructionError(
         f"{name}_uncertainty is given, and not {name} itself",
         remedy=f"Give {name} as well, as a swatch tells it; or leave its uncertainty out.",
         element=f"{name}_uncertainty",
@@ -180,7 +180,7 @@ class Bones:
                 element="channel",
             )
         if self.standing is None and self.standing_uncertainty:
-            raise _lone_uncertainty("standing")
+            _refuse_lone_uncertainty("standing")
         if self.standing is not None and not 0.0 <= self.standing <= 2.0 * self.thickness:
             raise ConstructionError(
                 f"bones {self.thickness:g} mm thick stand {self.standing:g} mm high",
@@ -312,6 +312,6 @@ class Construction:
         spread = self.fold_factor_uncertainty
         _refuse("an uncertainty", spread, 0.0, 1.0, "fold_factor_uncertainty", "")
         if self.fold_factor is None and spread:
-            raise _lone_uncertainty("fold_factor")
+            _refuse_lone_uncertainty("fold_factor")
         for value in self.stretch.values():
             _refuse("a stretch", value, 1e-5, 0.5, "stretch", "")

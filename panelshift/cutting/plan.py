@@ -241,8 +241,8 @@ class CutPlan(ByValue):
     Raises
     ------
     StackError
-        If the mitre limit is not from 1 to 20, the width from 100 to 20,000 mm, or the accuracy
-        from 0 to 20 mm.
+        If the mitre limit is not from 1 to 20, the width from 100 to 20,000 mm, the accuracy
+        from 0 to 20 mm, or a give from 0 to 0.5; or words are none that fit in a line.
 
     Examples
     --------
@@ -288,6 +288,7 @@ class CutPlan(ByValue):
             ("a mitre limit", self.mitre_limit, 1.0, 20.0),
             ("a sheet's width in mm", self.sheet_width, 100.0, 20_000.0),
             ("an accuracy in mm", self.accuracy, 0.0, 20.0),
+            *((f"a give of {name!r}", give, 0.0, 0.5) for name, give in self.gives.items()),
         ):
             if not low <= value <= most:
                 raise StackError(

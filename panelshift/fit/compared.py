@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from ..cutting.plan import cut_layers
+from ..draft.halves import POSSIBLE_GIRTHS_MM
+from ..errors import BodyError
 from ..files.plain_values import held_to_types
 from ..needs.buying import FabricNeeds, Layout
 from ..shift import Shifted
@@ -237,6 +239,11 @@ def compare_corsets(
     ComparedCorsets
         Of all measures those of the first and of the second, lengths in mm.
 
+    Raises
+    ------
+    BodyError
+        If a gap or a busk is negative, or wider than any body.
+
     Examples
     --------
     >>> from panelshift import DraftPanel, Fabric, Stack, pattern_from_panels, shift_pattern
@@ -253,6 +260,13 @@ def compare_corsets(
     if gaps is None:
         own, other_gap = (side.turn.ring.gap_at(0.0) for side in (first, second))
         gaps = own, other_gap
+    for what, pair in (("lacing gap", gaps), ("busk", busks)):
+        for value in pair:
+            if not 0.0 <= value <= POSSIBLE_GIRTHS_MM[1]:
+                raise BodyError(
+                    f"a {what} of {value:g} mm",
+                    remedy="Give how far it holds two edges apart, in mm; 0 if they meet.",
+                )
     sides = zip((first, second), gaps, busks, strict=True)
     one, other = (CorsetSide(*side) for side in sides)
     return ComparedCorsets(one, other)
