@@ -97,7 +97,7 @@ def _votes(draft: Draft, normals: Sequence[FloatArray]) -> tuple[list[float], se
     tops = [np.zeros(2)] * len(crossed)
     if not all(crossed):
         tops = tops_by_words(draft, draft.panels)
-    votes, against_itself = [], set()
+    votes, against_itself, by_levels = [], set(), []
     for found, normal, hits, top in zip(draft.panels, normals, crossed, tops, strict=True):
         middle = found.waist.points.mean(axis=0)
         vote = 0.0
@@ -106,6 +106,8 @@ def _votes(draft: Draft, normals: Sequence[FloatArray]) -> tuple[list[float], se
             vote += senses[shape.ident] * float(above)
         if vote == 0.0 and hits:
             against_itself.add(found.ident)
+        elif vote * float(normal @ _PAGE_UP) < -_SIDEWAYS * abs(vote):
+            by_levels.append(found.ident)
         if vote == 0.0 and abs(normal @ top) > _SPEAKS:
             vote = float(normal @ top)
             if vote * float(normal @ _PAGE_UP) < _SIDEWAYS * abs(vote):
@@ -113,4 +115,11 @@ def _votes(draft: Draft, normals: Sequence[FloatArray]) -> tuple[list[float], se
                     "top-by-words", f"{found.ident}: its top was told by its words", found.ident
                 )
         votes.append(vote)
+    if by_levels:
+        draft.ledger.note(
+            "top-by-levels",
+            f"{few(by_levels)}: upside down on the sheet, as named levels tell: bust lines lie "
+            "above the waist, hip lines below",
+            *by_levels,
+        )
     return votes, against_itself

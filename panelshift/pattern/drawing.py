@@ -226,6 +226,7 @@ CODES: Final[dict[str, str]] = {
     "seam-goes-on": "a seam ends at a bend, beyond which both its outlines run on alike",
     "bent-corner": "a side edge ends at a gentle bend, or may",
     "top-by-words": "which end of a panel is its top was told by the words on it",
+    "top-by-levels": "panels lie upside down on the sheet, as their named levels tell",
     "top-taken": "which end of a panel is its top was taken from other panels, or from the sheet",
     "lies-sideways": "which end of a panel is its top was told from its place alone",
     "named-by-words": "panels have the names that are written on them",

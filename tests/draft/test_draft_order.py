@@ -458,6 +458,8 @@ def test_upside_down_panels_are_righted_by_their_levels_one_by_one() -> None:
     found = pattern(body)
     assert found.panels[0].frame.up[1] == pytest.approx(-1.0)
     assert found.panels[1].frame.up[1] == pytest.approx(1.0)
+    (note,) = (r for r in found.ledger if r.code == "top-by-levels")
+    assert (note.kind, note.elements) == ("note", (second.name,))
     heights = [level.height for panel in found.panels for level in panel.levels]
     assert heights == pytest.approx([80.0, 80.0])
     assert seams_walk(found)
