@@ -16,6 +16,8 @@ _COPY: Final[dict[Kind, Path]] = {
     "docs": _REPOSITORY / "docs",
     "sample": _REPOSITORY / "sample_patterns",
 }
+_BESIDE: Final = _REPOSITORY / "share/panelshift"
+"""Where `pip install --target` puts what a wheel brings: beside the package."""
 
 
 @cache
@@ -23,7 +25,7 @@ def home(kind: Kind) -> Path | None:
     """The folder in a copy of the repository, or where a wheel puts it; None if it has none."""
     schemes = sysconfig.get_default_scheme(), sysconfig.get_preferred_scheme("user")
     shares = [Path(sysconfig.get_path("data", scheme)) / "share/panelshift" for scheme in schemes]
-    places = [_COPY[kind], *(share / kind for share in shares)]
+    places = [_COPY[kind], *(share / kind for share in (_BESIDE, *shares))]
     return next((place for place in places if place.is_dir()), None)
 
 
