@@ -147,7 +147,8 @@ class Dispatch:
         if broken:
             # Nothing that is under way will come back: these end at once.
             ended = wait(self._pending).done
-        for future in ended:
+        # In the order in which they were handed over, as a set has none.
+        for future in [own for own in self._pending if own in ended]:
             turns = self._pending.pop(future)
             try:
                 outcomes = future.result()
