@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO, cast
+from typing import TYPE_CHECKING, Any, Final, TextIO, cast
 
 import click
 
@@ -75,6 +75,10 @@ def open_streams() -> None:
             setattr(sys, name, io.TextIOWrapper(raw, "utf-8", write_through=True))
 
 
+_NOBODY_HEARS: Final = (OSError, ValueError)
+"""A stream that is full, and one that is closed."""
+
+
 class _Unheard(io.TextIOBase):
     """Standard error, where it does not matter whether anybody hears."""
 
@@ -82,12 +86,12 @@ class _Unheard(io.TextIOBase):
         return sys.stderr.isatty()
 
     def write(self, text: str) -> int:
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(*_NOBODY_HEARS):
             sys.stderr.write(text)
         return len(text)
 
     def flush(self) -> None:
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(*_NOBODY_HEARS):
             sys.stderr.flush()
 
 

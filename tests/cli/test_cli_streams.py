@@ -53,6 +53,9 @@ def test_a_bar_goes_on_where_standard_error_is_full(monkeypatch: pytest.MonkeyPa
     assert bar.pos == 3
     with pytest.raises(OSError, match="No space left"):
         full.close()
+    # Closed it is no trouble either, as when the bar is thrown away.
+    bar.file.write("more")
+    bar.file.flush()
 
 
 @pytest.mark.slow
