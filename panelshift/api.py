@@ -502,10 +502,9 @@ def layer_pdf(
     from .printing.layer_prints import print_layers
 
     # One by its name: a job's choice of layers may be several, with commas between them.
-    chosen = _layer_to_cut(shifted, layer)
-    return print_layers(shifted, plan or CutPlan(), options, layers=[chosen.fabric.name])[
-        0
-    ].printed.data
+    chosen = _layer_to_cut(shifted, layer).fabric.name
+    (file,) = print_layers(shifted, plan or CutPlan(), options, layers=[chosen])
+    return file.printed.data
 
 
 @held_to_types

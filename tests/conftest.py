@@ -103,12 +103,12 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadSco
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Bring the long ones to the front; of many cases a whole run leaves two of three to CI."""
+    """Bring the long ones to the front; of many cases a whole run leaves three of four to CI."""
     counts: Counter[str] = Counter()
     for item in items if "tests" in config.args else ():
         test = item.nodeid.partition("[")[0]
         counts[test] += 1
-        if counts[test] > FEW and counts[test] % 3 and not item.nodeid.startswith(ALL_CASES):
+        if counts[test] > FEW and counts[test] % 4 and not item.nodeid.startswith(ALL_CASES):
             item.add_marker(pytest.mark.slow)
 
     def rank(item: pytest.Item) -> int:
