@@ -117,7 +117,7 @@ def made(kind: Any, data: Any, place: str = "") -> Any:
     if issubclass(origin, Mapping):
         table = _checked(data, dict, place, "a table")
         return {key: made(given[1], item, f"{place}.{key}") for key, item in table.items()}
-    if kind is float and type(data) is int:
+    if kind is float and type(data) is int and _is_number(data):
         data = float(data)
     if type(data) is not kind or (kind is float and not math.isfinite(data)):
         raise UnfitDataError(place, f"is not {_WORDS[kind]}")
@@ -158,6 +158,8 @@ def _array(given: tuple[Any, ...], data: list[Any], place: str) -> Any:
         found = np.array(data, dtype=np.float64)
     except (TypeError, ValueError):
         raise UnfitDataError(place, "is not an array of numbers") from None
+    except OverflowError:
+        raise UnfitDataError(place, "holds numbers that cannot be") from None
     if not np.isfinite(found).all() or (found.astype(dtype) != found).any():
         raise UnfitDataError(place, "holds numbers that cannot be")
     return found.astype(dtype)

@@ -139,10 +139,16 @@ def _held(content: bytes, name: str) -> Pattern | tuple[LayerPattern, ...] | Non
         text = load(content, name).root.get(_SAVED, "") if is_svg(content) else content.decode()
         data = json.loads(text)
         kind = data["panelshift"]
+        stated, plainly = KINDS[kind], data[kind]
         if data["format"] != 1 or data["units"] != "mm":
             return None
-        found: Pattern | tuple[LayerPattern, ...] = made(KINDS[kind], data[kind], kind)
-        return found or None
+    except PanelshiftError as error:
+        raise error.located(source=name) from error
+    except (ValueError, TypeError, KeyError, RecursionError):
+        return None
+    # Outside: what goes wrong in making it is no matter of what else the file may be.
+    try:
+        found: Pattern | tuple[LayerPattern, ...] = made(stated, plainly, kind)
     except UnfitDataError as error:
         raise PatternError(
             f"what was saved is damaged: {error.problem}",
@@ -152,8 +158,7 @@ def _held(content: bytes, name: str) -> Pattern | tuple[LayerPattern, ...] | Non
         ) from error
     except PanelshiftError as error:
         raise error.located(source=name) from error
-    except (ValueError, TypeError, KeyError, RecursionError):
-        return None
+    return found or None
 
 
 def _content(source: str | os.PathLike[str] | bytes) -> tuple[bytes, str]:

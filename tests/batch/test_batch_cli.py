@@ -56,7 +56,7 @@ def test_batch_in_processes_of_its_own(job: Path, tmp_path: Path) -> None:
     assert (tmp_path / "out" / "ann" / "overlay.svg").exists()
 
 
-def test_second_batch_has_nothing_to_do_unless_foundto(job: Path, tmp_path: Path) -> None:
+def test_second_batch_has_nothing_to_do_unless_told_to(job: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     first = run("batch", job, "--out", out)
     assert first.exit_code == 0, first.output
@@ -157,7 +157,7 @@ def test_table_takes_one_job(job: Path, tmp_path: Path) -> None:
 # -- the summary --------------------------------------------------------------------------
 
 
-def test_warnings_of_many_jobs_are_foundonce() -> None:
+def test_warnings_of_many_jobs_are_told_once() -> None:
     outcomes = [Outcome(f"c{k}", "done", warnings=("look here",)) for k in range(7)]
     text = told([*outcomes, Outcome("d", "done", warnings=("and here",))], "out")
     assert "  - c0, c1, c2, c3, c4 and 2 more: look here\n  - d: and here" in text
@@ -171,7 +171,7 @@ def test_every_failure_is_listed() -> None:
     assert "Mend what failed and run the batch again." in text
 
 
-def test_edited_file_fails_its_job_unless_foundto_overwrite(job: Path, tmp_path: Path) -> None:
+def test_edited_file_fails_its_job_unless_told_to_overwrite(job: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     run("batch", job, "--out", out)
     (out / "job" / "overlay.svg").write_text("edited")

@@ -137,6 +137,11 @@ PANEL = ("pattern", "panels", 0)
         (changed(*PANEL, "outline", "control", to=[["a"]]), "is not an array of numbers"),
         (changed(*PANEL, "outline", "degree", to=[None]), "holds numbers that cannot be"),
         (changed(*PANEL, "outline", "degree", to=["x"]), "is not an array of numbers"),
+        (changed(*PANEL, "outline", "degree", to=[10**400]), "holds numbers that cannot be"),
+        (
+            changed(*PANEL, "corners", "front_top", to=10**400),
+            "front_top: what was saved is damaged",
+        ),
         (changed(*PANEL, "outline", "degree", to=[1.5]), "holds numbers that cannot be"),
         (changed(*PANEL, "outline", to=[]), "outline: what was saved is damaged: is not a table"),
         (changed(*PANEL, "texts", to={}), "texts: what was saved is damaged: is not a list"),
