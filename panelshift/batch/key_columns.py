@@ -133,16 +133,19 @@ def _unknown_in_pattern(
         # Each row may have its own; its job tells.
         return
     panels = {key: place[1] for key, place in places.items() if place[0] == "panel"}
-    levels = {key: place[-1] for key, place in places.items() if _is_level(place)}
+    levels = {key: str(place[-1]) for key, place in places.items() if _is_level(place)}
     if not panels and not levels:
         return
     job = parse_job(dict(whole.data), source=source, folder=whole.folder)
     pattern = read_pattern(job, source=source)
-    known_panels, known_levels = [panel.name for panel in pattern.panels], pattern.level_names()
-    for kind, named, known in (("panel", panels, known_panels), ("level", levels, known_levels)):
-        for key, name in named.items():
-            if name not in known:
-                yield f"column {key!r}: no such {kind}; here: {', '.join(known)}"
+    known = [panel.name for panel in pattern.panels]
+    for key, name in panels.items():
+        if name not in known:
+            yield f"column {key!r}: no such panel; here: {', '.join(known)}"
+    for key, name in levels.items():
+        if pattern.height_of(name) is None:
+            here = ", ".join(pattern.level_names())
+            yield f"column {key!r}: no such level, nor a height such as +120 mm; here: {here}"
 
 
 def _is_level(place: Place) -> bool:

@@ -356,6 +356,7 @@ def _is_drawn_through(spline: Any) -> bool:
 def _style(document: Document, entity: Any) -> LineStyle:
     """Colour, width in mm, and dash in units of the drawing."""
     from ezdxf import colors
+    from ezdxf.lldxf import const
 
     layer = document.layers.get(entity.dxf.layer) if entity.dxf.layer in document.layers else None
     number = entity.dxf.get("color", colors.BYLAYER)
@@ -374,9 +375,11 @@ def _style(document: Document, entity: Any) -> LineStyle:
         pattern = document.linetypes.get(kind).pattern_tags.compile()
         dash = tuple(abs(float(part)) for part in pattern)
         dash = dash * 2 if len(dash) % 2 else dash
-    # Weights are hundredths of a millimetre, whatever the drawing's unit.
-    width = max(0.0, entity.dxf.get("lineweight", -1) / 100.0)
-    return LineStyle(f"#{red:02x}{green:02x}{blue:02x}", width, dash)
+    # Weights are hundredths of a millimetre, whatever the drawing's unit; below 0 another's.
+    weight = entity.dxf.get("lineweight", const.LINEWEIGHT_BYLAYER)
+    if weight in (const.LINEWEIGHT_BYLAYER, const.LINEWEIGHT_BYBLOCK) and layer is not None:
+        weight = layer.dxf.get("lineweight", const.LINEWEIGHT_DEFAULT)
+    return LineStyle(f"#{red:02x}{green:02x}{blue:02x}", max(0.0, weight / 100.0), dash)
 
 
 def _to_scale(style: LineStyle, scale: float) -> LineStyle:

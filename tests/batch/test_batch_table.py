@@ -223,7 +223,7 @@ def test_what_changes_nothing_is_told(job: Path) -> None:
         ("stack.fabric.velvet.thickness", "names no fabric of the job"),
         ("stack.fabric.brocade.width", "is not a known key"),
         ("panel.9.class", "no such panel; here: panel 1, panel 2"),
-        ("body.girths.neck", "no such level; here: waist"),
+        ("body.girths.neck", "no such level, nor a height such as +120 mm; here: waist"),
         ("body.ratio.neck", "no such level"),
         ("name", "column 'name': is there 2 times"),
     ],

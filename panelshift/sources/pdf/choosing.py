@@ -70,7 +70,8 @@ def _empty(pages: Sequence[PdfPage]) -> PdfError:
 
 def page_words(number: int, drawing: Drawing) -> str:
     """What a page holds, for people to tell it from others."""
-    words = [f"page {number}: {len(drawing.shapes)} lines"]
+    lines = len(drawing.shapes)
+    words = [f"page {number}: {lines} line{'s' * (lines != 1)}"]
     if drawing.page is not None:
         across, down = (drawing.page[1] - drawing.page[0]).tolist()
         words.append(f"{across:.0f} by {down:.0f} mm")

@@ -84,6 +84,8 @@ def _locked() -> PdfError:
 def reason_of(error: Exception) -> str:
     """What a library says of damage, in one line."""
     words = re.sub(r"\s+", " ", str(error)).strip()
+    # What is read from memory has no name but its place there, which says nothing to anybody.
+    words = re.sub(r"(stream )?<[^<>]* at 0x[0-9a-f]+>:? ?", "", words)
     return words.rpartition("): ")[2][:160] or "it cannot be read"
 
 
