@@ -12,7 +12,7 @@ import numpy as np
 from ..errors import BodyError
 from ..outline import FloatArray
 from ..outline.bezier import sealed
-from ..outline.by_value import ByValue, read_only
+from ..outline.by_value import ByValue, Sealed, read_only
 from .measures import Measures
 
 CLOSURE_TOLERANCE: Final = 1e-9
@@ -23,7 +23,7 @@ SMOOTHING_MM: Final = 12.0
 
 
 @dataclass(frozen=True, eq=False)
-class Ring:
+class Ring(Sealed):
     """Widths of all panels right round the body at a run of heights.
 
     Parameters
@@ -97,7 +97,7 @@ class Ring:
 
 
 @dataclass(frozen=True, eq=False)
-class Spread:
+class Spread(Sealed):
     """How far growth and seams' lengths may be off for want of knowing the body.
 
     Parameters

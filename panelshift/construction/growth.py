@@ -10,6 +10,7 @@ import numpy as np
 from ..body.turn import TurnOfCloth, read_beyond
 from ..outline import FloatArray
 from ..outline.bezier import IntArray, sealed
+from ..outline.by_value import Sealed
 from ..outline.splines import Spline
 from ..stack import Stack
 
@@ -22,7 +23,7 @@ SMOOTHED_MM: Final = 6.0
 
 
 @dataclass(frozen=True, eq=False)
-class Growth:
+class Growth(Sealed):
     """Growth of layers across their panels, and how far they lie out at the panels' edges.
 
     *distances*: ndarray, shape (layers, panels). Of each layer from the drafted one on each panel,

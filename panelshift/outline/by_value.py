@@ -15,7 +15,29 @@ _K = TypeVar("_K")
 _V = TypeVar("_V")
 
 
-class ByValue:
+class Sealed:
+    """Holds arrays that cannot be written to, as a copy or in another process either.
+
+    What numpy copies or unpickles can be: then a curve changed, and its hash and length did not.
+    """
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        _seal(state)
+        self.__dict__.update(state)
+
+
+def _seal(value: object) -> None:
+    if isinstance(value, np.ndarray):
+        value.flags.writeable = False
+    elif isinstance(value, Mapping):
+        for item in value.values():
+            _seal(item)
+    elif isinstance(value, (tuple, list)):
+        for item in value:
+            _seal(item)
+
+
+class ByValue(Sealed):
     """Equal if all that it is made of is, to the last bit; a dataclass with ``eq=False`` adds it.
 
     A dataclass of its own compares arrays by ``==``, which gives an array and no answer. Fields

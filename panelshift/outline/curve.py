@@ -35,6 +35,7 @@ from .bezier import (
     split,
     third_differences,
 )
+from .by_value import Sealed
 
 FLATNESS_MM: Final = 0.01
 """Default distance between a curve and its polyline: a tenth of a printed hairline."""
@@ -100,7 +101,7 @@ def _refuse_unlike_quadratics(control: FloatArray, degree: IntArray) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
+class Curve(Sealed):
     """A continuous chain of line, quadratic and cubic Bezier segments.
 
     Every segment is held as a cubic; `degree` remembers what it was drawn as, so that it

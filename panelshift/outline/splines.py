@@ -9,11 +9,11 @@ import numpy as np
 import numpy.typing as npt
 
 from .bezier import FloatArray, IntArray
-from .by_value import read_only
+from .by_value import Sealed, read_only
 
 
 @dataclass(frozen=True, eq=False)
-class Spline:
+class Spline(Sealed):
     """Cubics through knots, each with given slopes at its ends (Hermite's form).
 
     Several functions on the same knots are one spline: what is said of a value below then holds

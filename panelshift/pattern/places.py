@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
+from ..outline.by_value import Sealed
 from .pattern import Pattern
 from .profile import SIDES, Profile, rising
 
@@ -19,7 +20,7 @@ _CLOSED: Final = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
-class Places:
+class Places(Sealed):
     """Panels, in order, as they lie round the body.
 
     A panel with a slit has a place before its gore and one behind it. Beyond the slit's tip the

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from ..outline import Curve, FloatArray
 from ..outline.bezier import IntArray, each, restricted
-from ..outline.by_value import read_only
+from ..outline.by_value import Sealed, read_only
 from ..outline.measure import part_lengths
 from ..units import LONGEST_MM
 from .panel import EdgeName, Panel, Span
@@ -57,7 +57,7 @@ class Spots:
 
 
 @dataclass(frozen=True, eq=False)
-class Mates:
+class Mates(Sealed):
     """What each piece of the edges is sewn to.
 
     *edge*: ndarray of int, shape (k,). Edge; -1 of none. *offset*: ndarray, shape (k,). Arc length
@@ -76,7 +76,7 @@ NO_MATES: Final = Mates(np.zeros(0, dtype=np.int64), np.zeros(0))
 
 
 @dataclass(frozen=True, eq=False)
-class Profile:
+class Profile(Sealed):
     """All panels' side edges, cut into short pieces, each a cubic as it was drawn.
 
     Mates are cut at each other's joints, so that what the one does to the other is smooth along

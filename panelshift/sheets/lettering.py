@@ -32,6 +32,8 @@ _PLACES: Final[dict[FaceName, tuple[str, str]]] = {
 }
 
 
+_MEASURING_TABLES: Final = ("head", "hhea", "hmtx", "OS/2")
+
 BOLDER: Final = 0.035
 """Bold letters are drawn with a line round them, as wide as this part of the font size: the face
 has one weight only."""
@@ -65,7 +67,12 @@ class FaceRun:
 @cache
 def face_font(face: FaceName) -> TTFont:
     """The whole face, as fontTools reads it."""
-    return opened_font(face)
+    font = opened_font(face)
+    # fontTools reads a table when it is asked for, and hands the half-read one to another thread.
+    for table in _MEASURING_TABLES:
+        font.get(table)
+    font.getBestCmap()
+    return font
 
 
 def opened_font(face: FaceName) -> TTFont:

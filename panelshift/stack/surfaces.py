@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import StackNameError
 from ..outline import FloatArray
+from ..outline.by_value import Sealed
 from .measured import Gaps
 
 Surface = int | Literal["skin", "outside"]
@@ -17,7 +18,7 @@ layer, or the outer face of the outermost."""
 
 
 @dataclass(frozen=True, eq=False)
-class Surfaces:
+class Surfaces(Sealed):
     """Surfaces of a stack on one panel, in mm from the drafted layer's mid-surface.
 
     Distances are positive away from the body.

@@ -295,8 +295,19 @@ def arrays(thing: object, where: str) -> Iterator[tuple[str, np.ndarray[Any, Any
 
 
 def test_no_array_that_an_object_holds_can_be_written_to() -> None:
-    held = [pair for name, thing in OBJECTS.items() for pair in arrays(thing, name)]
-    assert sorted({where for where, array in held if array.flags.writeable}) == []
+    # Nor when it is copied or comes from another process: numpy's own copies could.
+    for way in (lambda thing: thing, *WAYS.values()):
+        held = [pair for name, thing in OBJECTS.items() for pair in arrays(way(thing), name)]
+        assert sorted({where for where, array in held if array.flags.writeable}) == []
+
+
+def test_what_a_copied_curve_keeps_of_itself_cannot_be_written_to() -> None:
+    curve = PANEL.outline
+    _ = curve.hull_box, curve.end_tangents(), curve.flatten(0.5)
+    for copied in (copy.deepcopy(curve), pickle.loads(pickle.dumps(curve))):
+        assert hash(copied) == hash(curve)
+        for array in (copied.hull_box, copied.end_tangents(), copied.flatten(0.5)):
+            assert not array.flags.writeable
 
 
 @pytest.mark.parametrize("name", ["Panel", "Pattern", "LayerPattern", "Shifted"])

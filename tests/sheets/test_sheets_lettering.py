@@ -32,6 +32,15 @@ def test_the_widths_that_are_written_down_are_the_font_s_own() -> None:
     assert {c: advances[names[ord(c)]][0] for c in PLAIN} == lettering._KNOWN
 
 
+def test_a_face_is_read_before_it_is_handed_out() -> None:
+    # A second thread got the table that the first was still reading.
+    font = face_font.__wrapped__("latin")
+    font.reader = None
+    assert font["head"].unitsPerEm == 1000
+    assert font["hmtx"][font.getBestCmap()[ord("A")]][0] == lettering._KNOWN["A"]
+    assert font["OS/2"].sCapHeight > 0 < font["hhea"].ascent
+
+
 @pytest.mark.parametrize("words", ["1 centre front", "Żółw", "前身頃", "½ mirrored"])
 def test_a_width_is_the_sum_of_its_letters(words: str) -> None:
     assert width(words) == pytest.approx(sum(width(letter) for letter in words))
