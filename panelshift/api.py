@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import os
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import IO, Final, Literal
@@ -33,6 +34,9 @@ from .stack import Stack
 
 _MET_MM: Final = 1e-3
 _MOST_SECANTS: Final = 20
+
+_SVG_TEXT: Final = re.compile("\ufeff?\\s*<")
+_DECLARED: Final = re.compile(r"""^(\s*<\?xml[^>]*?)\s+encoding\s*=\s*(?:"[^"]*"|'[^']*')""")
 
 Target = str | os.PathLike[str] | IO[bytes]
 """Where output goes: a path, or anything open for writing bytes."""
@@ -80,8 +84,9 @@ def read_pattern(
     >>> read_pattern(svg).panels[0].waist_width
     60.0
     """
-    if isinstance(source, str) and source.lstrip().startswith("<"):
-        source = source.encode()
+    if isinstance(source, str) and _SVG_TEXT.match(source):
+        # What an XML declaration says of bytes does not hold of text that was made of them.
+        source = _DECLARED.sub(r"\1", source.removeprefix("\ufeff"), count=1).encode()
     pattern = assemble(read_drawing(source, page=page), reading)
     for name in reading.corners if reading else ():
         pattern.index(name)  # corners of a misspelt panel would be those of none

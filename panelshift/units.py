@@ -20,7 +20,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from .errors import UnitError
+from .errors import UnitError, UnknownNameError
 
 MM_PER_INCH: Final = 25.4
 """Exact by definition (ISO 31-1; the international inch of 1959)."""
@@ -332,6 +332,16 @@ def trimmed(value: float, digits: int) -> str:
     text = f"{value:.{digits}f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text == "-0" else text
+
+
+MAKERS_UNITS: Final = ("mm", "cm", "in")
+"""In which lengths are told."""
+
+
+def refuse_other_units(unit: object) -> None:
+    """Refuse a unit in which lengths are not told: `UnknownNameError`."""
+    if not isinstance(unit, str) or unit not in MAKERS_UNITS:
+        raise UnknownNameError.of("unit", unit, MAKERS_UNITS)
 
 
 def unit_words(units: str) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from ..errors import JobError
+from ..errors import JobError, WrongTypeError
 from ..files.plain_values import refuse_misfits
 from ..job import JobFile, read_job
 from ..job.keys import with_overrides
@@ -95,12 +95,12 @@ class BatchJob:
             return self.origin
         return self.name if isinstance(self.job, Mapping) else os.fspath(self.job)
 
-    def load(self, base: Path = Path()) -> JobFile:
+    def load(self, base: JobPath = ".") -> JobFile:
         """Read the job, put the overrides in and check it.
 
         Parameters
         ----------
-        base : Path
+        base : path-like
             Directory that relative paths start from.
 
         Returns
@@ -119,19 +119,19 @@ class BatchJob:
                 self.fault, remedy="Mend it in the table, and run again.", source=self.source
             )
         if not isinstance(self.job, Mapping):
-            path = base / self.job
+            path = _folder(base) / self.job
             if not self.overrides and self.folder is None:
                 return read_job(path)
         data, folder = self.data(base)
         data = with_overrides(data, self.overrides, source=self.source)
         return parse_job(data, source=self.source, folder=folder)
 
-    def data(self, base: Path = Path()) -> tuple[dict[str, Any], Path]:
+    def data(self, base: JobPath = ".") -> tuple[dict[str, Any], Path]:
         """Job as TOML gives it, without the overrides, and the directory its paths start from.
 
         Parameters
         ----------
-        base : Path
+        base : path-like
             Directory that relative paths start from.
 
         Returns
@@ -143,11 +143,17 @@ class BatchJob:
         JobError
             If there is a job file and it cannot be read, or is no TOML.
         """
+        base = _folder(base)
         if isinstance(self.job, Mapping):
             return dict(self.job), base / (self.folder or "")
         path = base / self.job
         data = job_data(job_bytes(path), source=self.source)
         return data, path.parent if self.folder is None else base / self.folder
+
+
+def _folder(base: JobPath) -> Path:
+    WrongTypeError.unless(base, (str, os.PathLike), "the directory of a job", "a path")
+    return Path(base)
 
 
 @dataclass(frozen=True, slots=True)

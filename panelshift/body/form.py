@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -48,6 +49,11 @@ class FormErrors:
     waist : float
         Of the waist's height in mm.
 
+    Raises
+    ------
+    BodyError
+        If one is negative or not finite.
+
     Examples
     --------
     >>> FormErrors(surface=2.0).waist
@@ -60,6 +66,12 @@ class FormErrors:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a form's errors")
+        for what, value in vars(self).items():
+            if not 0.0 <= value < math.inf:
+                raise BodyError(
+                    f"the {what} of a form's errors is {value:g}",
+                    remedy="Give a standard deviation of 0 or more: mm, for the front radians.",
+                )
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +95,8 @@ class FormModel(ByValue, ColumnModel):
     Raises
     ------
     BodyError
-        If the heights do not increase, or are not as many as the sections.
+        If the heights do not increase, or are not as many as the sections; or the height of a name
+        is not finite.
 
     Examples
     --------
@@ -109,6 +122,12 @@ class FormModel(ByValue, ColumnModel):
         fix(self, "names")
         # A column refuses heights that do not increase: better now than when it is used.
         _ = self._whole
+        for name, height in self.names.items():
+            if not math.isfinite(height):
+                raise BodyError(
+                    f"level {name!r} of a measured form is {height:g} mm above the waist",
+                    remedy="Give its height in mm.",
+                )
 
     @cached_property
     def _whole(self) -> Column:

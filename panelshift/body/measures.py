@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from ..errors import BodyError
+from ..errors import BodyError, CurveError, WrongTypeError
 from ..outline import FloatArray
+from ..outline.bezier import numbers
 from ..outline.by_value import ByValue
 from ..outline.splines import Spline
 
@@ -40,9 +42,8 @@ class Measures(ByValue):
 
     def __post_init__(self) -> None:
         try:
-            heights = np.atleast_1d(np.asarray(self.heights, dtype=np.float64))
-            values = np.atleast_1d(np.asarray(self.values, dtype=np.float64))
-        except (TypeError, ValueError):
+            heights, values = (np.atleast_1d(numbers(v)) for v in (self.heights, self.values))
+        except CurveError:
             heights = values = np.empty(0)
         if heights.ndim != 1 or heights.shape != values.shape:
             raise BodyError(
@@ -78,9 +79,10 @@ class Measures(ByValue):
         -------
         Measures
         """
+        WrongTypeError.unless(value, (int, float, np.number), "a constant measure", "a number")
         return cls(np.array([0.0]), np.array([value]))
 
-    def at(self, heights: FloatArray) -> FloatArray:
+    def at(self, heights: npt.ArrayLike) -> FloatArray:
         """Values at other heights: monotone between the given ones, constant beyond them.
 
         Between the given heights this is the monotone piecewise cubic of Fritsch and Butland
@@ -88,7 +90,7 @@ class Measures(ByValue):
 
         Parameters
         ----------
-        heights : ndarray
+        heights : array_like, shape (m,) or one number
             In mm above the waist.
 
         Returns
@@ -102,12 +104,12 @@ class Measures(ByValue):
         """
         return self.with_rates(heights)[0]
 
-    def with_rates(self, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def with_rates(self, heights: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Values as `at` has them, and their change for each mm of height.
 
         Parameters
         ----------
-        heights : ndarray
+        heights : array_like, shape (m,) or one number
             In mm above the waist.
 
         Returns
@@ -120,16 +122,17 @@ class Measures(ByValue):
             If the heights are no list of numbers.
         """
         try:
-            heights = np.asarray(heights, dtype=np.float64)
-        except (TypeError, ValueError):
-            heights = np.empty(())
-        if heights.ndim != 1 or np.isnan(heights).any():
+            asked = numbers(heights)
+        except CurveError:
+            asked = np.array(np.nan)
+        if asked.ndim > 1 or np.isnan(asked).any():
             raise BodyError(
                 "measures at heights that are no list of numbers",
                 remedy="Give an array of heights in mm above the waist.",
             )
         rates = monotone_rates(self.heights, self.values)
-        return filled(self.heights, self.values, rates, heights)
+        found, changing = filled(self.heights, self.values, rates, np.atleast_1d(asked))
+        return found.reshape(asked.shape), changing.reshape(asked.shape)
 
 
 def monotone_rates(heights: FloatArray, values: FloatArray) -> FloatArray:

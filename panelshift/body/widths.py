@@ -7,10 +7,12 @@ from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
-from ..errors import BodyError, BodyNameError
-from ..files.plain_values import refuse_misfits
+from ..errors import BodyError, BodyNameError, CurveError
+from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import FloatArray
+from ..outline.bezier import numbers
 from ..outline.by_value import FixedDict, fix_mappings
 from .measures import Measures
 from .ring import SMOOTHING_MM, BodyModel, Ring, RingModel, Turn, body_girths, slopes, tilt_of
@@ -107,14 +109,15 @@ class ClassModel(RingModel):
         return Turn(ring.heights, angles, raw_gap * scale, np.repeat(tilts[:, None], seams, 1))
 
 
+@held_to_types
 def infer_classes(
-    widths: FloatArray, *, full: bool = False, body: BodyModel | None = None, gap: float = 0.0
+    widths: npt.ArrayLike, *, full: bool = False, body: BodyModel | None = None, gap: float = 0.0
 ) -> tuple[str, ...]:
     """Classes of panels from where they look, or from their place between CF and CB.
 
     Parameters
     ----------
-    widths : ndarray, shape (n,)
+    widths : array_like, shape (n,)
         Waist widths in mm, from centre front to centre back; or, if full, right round the
         body from one lacing edge to the other.
     full : bool
@@ -129,7 +132,26 @@ def infer_classes(
         With a body that can tell, front for panels whose middle looks within 45 degrees of
         straight ahead, back within 45 degrees of straight behind, else side. Without, front for
         panels whose middle lies in the first third of a half, back in the last, else side.
+
+    Raises
+    ------
+    BodyError
+        If the widths are no row of lengths from 0 on, some of them above it.
+
+    Examples
+    --------
+    >>> infer_classes([48.0, 50.0, 57.0, 60.0, 55.0, 50.0])
+    ('front', 'front', 'side', 'side', 'back', 'back')
     """
+    try:
+        widths = numbers(widths)
+    except CurveError:
+        widths = np.empty(0)
+    if widths.ndim != 1 or not (np.isfinite(widths) & (widths >= 0.0)).all() or not widths.any():
+        raise BodyError(
+            "waist widths of panels that are no row of lengths",
+            remedy="Give the width of each panel in mm, an array of shape (n,).",
+        )
     normals = None if body is None else _normals_at_waist(widths, full, body, gap)
     if normals is not None:
         middles = np.abs(0.5 * (normals[1:] + normals[:-1]))[0 if full else len(widths) :]

@@ -95,8 +95,6 @@ class Shell:
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a shell")
-        object.__setattr__(self, "layers", tuple(self.layers))
-        object.__setattr__(self, "graded", tuple(self.graded))
         if not self.layers:
             raise ConstructionError(
                 "a shell without layers", remedy="Name the fabrics that are sewn together."
@@ -166,7 +164,6 @@ class Bones:
     def __post_init__(self) -> None:
         refuse_misfits(self, "bones")
         fix_mappings(self)
-        object.__setattr__(self, "stitched", tuple(self.stitched))
         _refuse("a width of bones", self.width, 0.5, 50.0, "width")
         _refuse("a thickness of bones", self.thickness, 0.3, 10.0, "thickness")
         _refuse("a thickness of casings", self.casing, 0.0, 10.0, "casing")
@@ -305,8 +302,6 @@ class Construction:
     def __post_init__(self) -> None:
         refuse_misfits(self, "a construction")
         fix_mappings(self)
-        for name in ("shells", "bones", "strips"):
-            object.__setattr__(self, name, tuple(getattr(self, name)))
         _refuse("lacing", self.lacing, 0.1, 20.0, "lacing", " kPa")
         _refuse("a fold factor", self.fold_factor, 0.0, 1.0, "fold_factor", "")
         spread = self.fold_factor_uncertainty

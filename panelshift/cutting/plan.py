@@ -8,7 +8,7 @@ from typing import Final, Literal, get_args
 
 from ..errors import StackError, UnknownNameError
 from ..files.one_line import MOST_LETTERS, refuse_broken_line
-from ..files.plain_values import refuse_misfits
+from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline.by_value import ByValue, fix_mappings
 from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
@@ -83,7 +83,14 @@ class Allowances:
         -------
         float
             In mm.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such kind.
         """
+        if kind not in EDGE_KINDS:
+            raise UnknownNameError.of("kind of edge", kind, EDGE_KINDS)
         value: float = getattr(self, kind)
         return value
 
@@ -295,6 +302,7 @@ class CutPlan(ByValue):
                     f"{what} of {value:g}", remedy=f"Give from {low:g} to {most:g}.", element="plan"
                 )
 
+    @held_to_types
     def refuse_unknown(self, shifted: Shifted) -> None:
         """Refuse a plan that names a fabric or a panel which is not there.
 
@@ -322,6 +330,7 @@ class CutPlan(ByValue):
             for group in layer.fabric.cut_in_one:
                 self.refuse_unlike(shifted.turn.pattern, group, layer.fabric.name)
 
+    @held_to_types
     def refuse_unlike(self, pattern: Pattern, group: Sequence[str], layer: str) -> None:
         """Refuse one piece of panels that are cut differently, or on a fold within it.
 
@@ -354,6 +363,7 @@ class CutPlan(ByValue):
                     element=layer,
                 )
 
+    @held_to_types
     def said(self, length_mm: float) -> str:
         """A length in words, as finely as cloth holds it.
 
@@ -369,6 +379,7 @@ class CutPlan(ByValue):
         """
         return cloth_length(length_mm, self.unit, decimals=self.decimals)
 
+    @held_to_types
     def words(
         self, shifted: Shifted, layer: LayerPattern, index: int, *, short: bool = False
     ) -> list[str]:
@@ -387,6 +398,11 @@ class CutPlan(ByValue):
         -------
         list of str
             The panel's name, then a line for each thing.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such panel.
         """
         pattern, fabric = layer.whole, layer.fabric.name
         edges = self.edges(pattern, index, fabric)
@@ -417,6 +433,7 @@ class CutPlan(ByValue):
             lines = [name, title, f"{place}: {fabric}", *own, *more]
         return [line for line in lines if line]
 
+    @held_to_types
     def cutting(self, pattern: Pattern, index: int) -> Cutting:
         """How often a panel is cut.
 
@@ -430,9 +447,14 @@ class CutPlan(ByValue):
         -------
         Cutting
             The panel's own, or the default.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such panel.
         """
         default = Cutting(1, mirrored=False) if pattern.full else Cutting()
-        panel = pattern.panels[index]
+        panel = pattern.panels[UnknownNameError.place("panel", index, [p.name for p in pattern])]
         own = [self.cuttings.get(name, default) for name in panel.made_of or (panel.name,)]
         # A piece of several panels may lie on the fold by either of its outer edges.
         folded = [one for one, edge in ((own[0], "front"), (own[-1], "back")) if one.fold == edge]
@@ -440,6 +462,7 @@ class CutPlan(ByValue):
         # Its other part lies on the fold: of this one there is a left and a right one.
         return Cutting(2 * chosen.count) if chosen.fold in panel.parted else chosen
 
+    @held_to_types
     def edges(self, pattern: Pattern, index: int, fabric: str) -> dict[EdgeName, float]:
         """Allowance of each edge of a panel in a fabric.
 
@@ -454,6 +477,11 @@ class CutPlan(ByValue):
         -------
         dict of edge name to float
             In mm; 0 on the fold.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such panel.
         """
         table = self.allowances.get(fabric, Allowances())
         fold = self.cutting(pattern, index).fold

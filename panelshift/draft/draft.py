@@ -143,8 +143,8 @@ class Reading:
     Raises
     ------
     PatternError
-        If the drafted waist or the join tolerance is negative or not finite, or a corner is
-        nowhere.
+        If the drafted waist is not above 0, the join tolerance or a drawn allowance is negative,
+        one of them is not finite, or a corner is nowhere.
     UnknownNameError
         If there is no corner of a name.
 
@@ -190,6 +190,10 @@ class Reading:
                 raise PatternError(
                     f"a {what} of {value:g} mm", remedy="Give a length in mm of 0 or more."
                 )
+        if self.drafted_waist == 0.0:
+            raise PatternError(
+                "a drafted waist of 0 mm", remedy="Leave it out if it is not known (None)."
+            )
         for panel, corners in self.corners.items():
             for corner, at in corners.items():
                 if corner not in CORNER_NAMES:

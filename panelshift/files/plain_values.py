@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import inspect
 import math
+import operator
 import typing
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import MISSING, Field, fields, is_dataclass
 from functools import cache, wraps
 from itertools import chain
@@ -172,24 +173,65 @@ _R = TypeVar("_R")
 def refuse_misfits(thing: Any, what: str) -> None:
     """Refuse an object with a field that is not of the type it states, or is none of its choices.
 
+    Lists that stand for tuples become such: a list could be changed later, and has no hash.
+
     *what*: what the object is, for messages.
 
     Raises `WrongTypeError`, and `UnknownNameError` for text that is none of the choices.
     """
     stated: Any = type(thing)
-    for name, default, kind, fits in _judges(stated):
+    for name, default, kind, fits, listed in _judges(stated):
         value = getattr(thing, name)
-        if value is not default and not fits(value):
+        if value is default:
+            continue
+        if not fits(value):
             _refuse_misfit(value, kind, f"{name} of {what}")
+        if listed and (kept := _kept(kind, value)) is not value:
+            object.__setattr__(thing, name, kept)
+
+
+def _kept(kind: Any, value: Any) -> Any:
+    """A fitting value as a frozen object keeps it: lists and arrays as the tuples they stand for.
+
+    Examples
+    --------
+    >>> _kept(tuple[tuple[str, ...], ...], [["a"], ["b", "c"]]), _kept(frozenset[str] | None, ["a"])
+    ((('a',), ('b', 'c')), frozenset({'a'}))
+    """
+    origin, given = parts_of(kind)
+    if origin in (Union, UnionType):
+        chosen = next((one for one in given if _judge(one)(value)), None)
+        return value if chosen is None else _kept(chosen, value)
+    if origin is frozenset:
+        return value if type(value) is frozenset else frozenset(_items(given, value))
+    if origin is not tuple and origin is not Sequence:
+        return value
+    kinds = given[:1] * len(value) if origin is Sequence or given[-1:] == (Ellipsis,) else given
+    items = tuple(map(_kept, kinds, _items(given, value)))
+    same = type(value) is tuple and all(map(operator.is_, items, value))
+    return value if same else items
+
+
+def _is_listed(kind: Any) -> bool:
+    """Whether a type is that of tuples, sequences or sets, or has it among others."""
+    origin, given = parts_of(kind)
+    if origin in (Union, UnionType):
+        return any(map(_is_listed, given))
+    return origin in (tuple, Sequence, frozenset)
+
+
+def _items(given: tuple[Any, ...], value: Any) -> Any:
+    """What a collection holds: of an array Python's own numbers and text, where such are asked."""
+    return value.tolist() if isinstance(value, np.ndarray) and given[0] in _PLAIN else value
 
 
 @cache
-def _judges(stated: Any) -> tuple[tuple[str, Any, Any, Callable[[Any], bool]], ...]:
-    """Of each field of a class: name, default, type and what judges it."""
+def _judges(stated: Any) -> tuple[tuple[str, Any, Any, Callable[[Any], bool], bool], ...]:
+    """Of each field of a class: name, default, type, what judges it, and whether it is a list."""
     hints = _hints(stated)
     # Defaults are most of what there is to judge, and known.
     return tuple(
-        (each.name, each.default, hints[each.name], _judge(hints[each.name]))
+        (each.name, each.default, kind := hints[each.name], _judge(kind), _is_listed(kind))
         for each in fields(stated)
         if each.init
     )
@@ -207,12 +249,16 @@ def held_to_types(function: Callable[_P, _R]) -> Callable[_P, _R]:
     @wraps(function)
     def held(*args: _P.args, **kwargs: _P.kwargs) -> _R:
         try:
-            given = signature.bind(*args, **kwargs).arguments
+            given = signature.bind(*args, **kwargs)
         except TypeError:
             return function(*args, **kwargs)  # Python says best what is missing or too much
-        for name, value in given.items():
-            _refuse_misfit(value, hints().get(name, Any), f"{name} of {function.__name__}")
-        return function(*args, **kwargs)
+        for name, value in given.arguments.items():
+            kind = hints().get(name, Any)
+            _refuse_misfit(value, kind, f"{name} of {function.__name__}")
+            if isinstance(value, np.ndarray):
+                # Whether an array is empty is not asked as it is of a list.
+                given.arguments[name] = _kept(kind, value)
+        return function(*given.args, **given.kwargs)
 
     return held
 
@@ -318,9 +364,14 @@ def _judge_mapping(
 def _judge_collection(origin: Any, given: tuple[Any, ...]) -> Callable[[Any], bool]:
     judges = tuple(_judge(one) for one in given if one is not Ellipsis)
     pairwise = origin is tuple and given[-1] is not Ellipsis
+    # A set has an order of its own in every process.
+    ordered = issubclass(origin, Sequence)
+    refused = (str, bytes, Mapping, set, frozenset) if ordered else (str, bytes, Mapping)
 
     def fits(value: Any) -> bool:
-        if isinstance(value, (str, bytes, Mapping)) or not isinstance(value, Collection):
+        if isinstance(value, refused) or not isinstance(value, Collection):
+            return False
+        if isinstance(value, np.ndarray) and not value.ndim:
             return False
         if pairwise:
             return len(value) == len(judges) and all(

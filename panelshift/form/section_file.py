@@ -14,14 +14,16 @@ import numpy as np
 from ..body.form import FormErrors, FormModel
 from ..body.measures import Measures
 from ..body.support import ORDER, Sections
-from ..errors import FormError
+from ..errors import FormError, WrongTypeError
 from ..files import read_bounded
-from ..files.plain_values import held_to_types
+from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import FloatArray
 from ..outline.by_value import ByValue, fix, read_only
-from ..units import MM_PER_UNIT
+from ..units import MM_PER_UNIT, refuse_other_units
 
 MadeFrom = Literal["scan", "traced"]
+
+_DIGITS: Final = {"mm": 0, "cm": 1, "in": 2}
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +43,11 @@ class MeasuredForm(ByValue):
     names : mapping of str to float
         Heights in mm of levels that were named.
 
+    Raises
+    ------
+    BodyError
+        As of `FormModel`.
+
     Examples
     --------
     >>> round_body = Sections.of_support(lambda psi: np.full((2, psi.shape[-1]), 100.0))
@@ -57,8 +64,11 @@ class MeasuredForm(ByValue):
     names: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a measured form")
         read_only(self, "heights")
         fix(self, "names")
+        # What it is made of must make a body: better now than when it is used.
+        _ = self.model()
 
     def girth_at(self, height: float) -> float:
         """Girth in mm at a height.
@@ -72,6 +82,7 @@ class MeasuredForm(ByValue):
         -------
         float
         """
+        WrongTypeError.unless(height, (int, float, np.number), "the height", "a number in mm")
         return float(np.interp(height, self.heights, self.sections.girths))
 
     def shown_girth(self, height: float, units: str) -> str:
@@ -87,9 +98,14 @@ class MeasuredForm(ByValue):
         Returns
         -------
         str
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such unit.
         """
-        digits = {"mm": 0, "cm": 1, "in": 2}[units]
-        return f"{self.girth_at(height) / MM_PER_UNIT[units]:.{digits}f} {units}"
+        refuse_other_units(units)
+        return f"{self.girth_at(height) / MM_PER_UNIT[units]:.{_DIGITS[units]}f} {units}"
 
     def model(self, girths: Measures | None = None) -> FormModel:
         """The body model that lays panels round it.

@@ -22,7 +22,7 @@ from ..body import (
 from ..body.mean_form import bust_of
 from ..cutting.bones import BoneOptions
 from ..cutting.plan import CutPlan
-from ..errors import JobError
+from ..errors import BodyError, JobError
 from ..files.plain_values import held_to_types
 from ..outline import Curve
 from ..pattern.pattern import Pattern
@@ -78,6 +78,8 @@ def job_files(
     JobError
         If a job file cannot say all of it: a model of your own or a measured form as body; gores,
         pieces and corners that were pointed at by a `Reading`; thickness that changes with height.
+    BodyError
+        If there are not as many classes as panels.
 
     Examples
     --------
@@ -99,6 +101,12 @@ def job_files(
     if classes is None:
         widths = np.array([panel.waist_width for panel in pattern.panels])
         classes = infer_classes(widths, full=pattern.full)
+    if len(classes) != len(pattern):
+        raise BodyError(
+            f"{len(classes)} classes for {len(pattern)} panels",
+            remedy="Give one class for each panel, in order.",
+            source=pattern.source,
+        )
     source = f"{name}.toml"
     draft = draft_svg(pattern, title=name, exact=True)
     data = {

@@ -77,7 +77,7 @@ def numbers(values: npt.ArrayLike) -> FloatArray:
         # Text would be read, complex numbers halved, and masked ones taken as they are.
         if found.dtype.kind in "iufO" and not np.ma.is_masked(values):
             return found.astype(np.float64, copy=False)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         pass
     raise CurveError(
         f"points that are no array of numbers: {values!r:.60}",

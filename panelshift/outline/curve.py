@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from ..errors import CurveError, WrongTypeError
 from ..files.plain_values import held_to_types
+from ..units import LONGEST_MM
 from .bezier import (
     CUBIC,
     LINE,
@@ -52,6 +53,10 @@ _CORNER: Final = 1e-3
 
 MOST_FLAT_POINTS: Final = 1_000_000
 """Points of a polyline at most: a line a metre long, bent all along, has a thousand."""
+
+
+def _refuse_undecided(closed: object) -> None:
+    WrongTypeError.unless(closed, (bool, np.bool_), "closed of a curve", "True or False")
 
 
 def _refuse_broken(control: FloatArray, closed: bool) -> None:
@@ -146,7 +151,8 @@ class Curve(Sealed):
     def __post_init__(self) -> None:
         # Copies: the caller's own arrays may change afterwards.
         control, degrees = np.array(numbers(self.control), order="C"), numbers(self.degree)
-        degree = degrees.astype(np.int64)
+        # Without what no whole number is: numpy warns of it.
+        degree = np.where(np.isfinite(degrees), degrees, 0.0).astype(np.int64)
         if control.ndim != 3 or control.shape[1:] != (4, 2) or degree.shape != control.shape[:1]:
             raise CurveError(
                 f"control points of shape {control.shape} with degrees of shape {degree.shape}",
@@ -160,7 +166,7 @@ class Curve(Sealed):
                 f"segments of degree {degrees.tolist()!r:.60}",
                 remedy="Give 1 for a line, 2 for a quadratic, 3 for a cubic.",
             )
-        WrongTypeError.unless(self.closed, (bool, np.bool_), "closed of a curve", "True or False")
+        _refuse_undecided(self.closed)
         object.__setattr__(self, "closed", bool(self.closed))
         _refuse_broken(control, self.closed)
         _refuse_bent_lines(control, degree)
@@ -201,6 +207,7 @@ class Curve(Sealed):
             )
         # Before any arithmetic: numpy warns of infinity times nothing.
         refuse_not_finite(vertices)
+        _refuse_undecided(closed)
         if closed and not np.array_equal(vertices[0], vertices[-1]):
             vertices = np.vstack([vertices, vertices[:1]])
         return cls(
@@ -545,6 +552,8 @@ class Curve(Sealed):
         """
         from .offset import offset_all, turning_back
 
+        if not abs(distance) <= LONGEST_MM:
+            raise CurveError(f"a curve {distance:g} mm off", remedy="Give a length in mm.")
         starts, ends = self.end_tangents().swapaxes(0, 1)
         joints = [(k, (k + 1) % len(self)) for k in range(len(self) - (not self.closed))]
         for one, two in joints:
@@ -696,9 +705,9 @@ class Curve(Sealed):
                 f"a part from {s0:g} to {s1:g} of a curve of {count} segments",
                 remedy=f"Give positions from 0 to {count}, once round a closed curve at most.",
             )
-        first, last = int(np.floor(s0)), int(np.ceil(s1))
         if s1 <= s0:
             raise CurveError("an empty part of a curve", remedy="Give s1 beyond s0.")
+        first, last = int(np.floor(s0)), int(np.ceil(s1))
         index = np.arange(first, last) % count if self.closed else np.arange(first, last)
         control = self.control[index].copy()
         if s1 < last:
@@ -730,11 +739,12 @@ class Curve(Sealed):
         -----
         A chord over a parameter step h stays within max|B''| h^2 / 8 of its curve.
         """
-        if tolerance not in self._polylines:
+        try:
+            return self._polylines[tolerance]
+        except (KeyError, TypeError):  # an array is no key, nor a tolerance
             points = self._flattened(tolerance)
-            points.flags.writeable = False
-            self._polylines[tolerance] = points
-        return self._polylines[tolerance]
+        points.flags.writeable = False
+        return self._polylines.setdefault(tolerance, points)
 
     def _flattened(self, tolerance: float) -> FloatArray:
         WrongTypeError.unless(tolerance, Real, "the tolerance", "a number in mm")
@@ -742,7 +752,7 @@ class Curve(Sealed):
             raise CurveError(
                 f"a polyline within {tolerance} mm of its curve", remedy="Give a number above 0."
             )
-        steps = flat_steps(self.control, tolerance)
+        steps = flat_steps(self.control, float(min(tolerance, LONGEST_MM)))
         if int(steps.sum()) > MOST_FLAT_POINTS:
             raise CurveError(
                 f"a curve of {len(self)} segments is too long and too bent to be measured",

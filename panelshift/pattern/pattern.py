@@ -13,15 +13,13 @@ from typing import Final, Literal
 import numpy as np
 
 from ..errors import PatternError, UnitError, UnknownNameError, WrongTypeError
-from ..files.plain_values import held_to_types
+from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import FloatArray
 from ..outline.by_value import ByValue
 from ..outline.measure import length
-from ..units import show, to_mm
+from ..units import refuse_other_units, show, to_mm
 from .drawing import LeftOut, Remark, refusal
 from .panel import EDGE_NAMES, EdgeName, Panel, Span, panels_picture
-
-_UNITS: Final = ("mm", "cm", "in")
 
 EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]
 EDGE_KINDS: Final[tuple[EdgeKind, ...]] = ("seam", "centre_front", "centre_back", "top", "bottom")
@@ -111,6 +109,7 @@ class Pattern(ByValue):
     centre: float | None = field(default=None, repr=False, kw_only=True)
 
     def __post_init__(self) -> None:
+        refuse_misfits(self, "a pattern")
         names = Counter(panel.name for panel in self.panels)
         for name, many in names.most_common(1):
             if many == 1:
@@ -511,8 +510,7 @@ class Pattern(ByValue):
         >>> pattern_from_panels([DraftPanel("one", box, waist)]).headline()
         'half pattern of 1 panel, whole waist 120 mm'
         """
-        if unit not in _UNITS:
-            raise UnknownNameError.of("unit", unit, _UNITS)
+        refuse_other_units(unit)
         count, half = len(self.panels), "full" if self.full else "half"
         if self.whole is not None:
             return (

@@ -16,7 +16,7 @@ from ..outline.splines import Spline
 from ..pattern.panel import EdgeName, Panel
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, Side, side_of, sided
-from ..units import LONGEST_MM, shown_length
+from ..units import LONGEST_MM, refuse_other_units, shown_length
 
 CENTRES: Final = ("centre front", "centre back")
 ENDS: Final[tuple[EdgeName, EdgeName]] = ("top", "bottom")
@@ -89,7 +89,13 @@ class Alteration:
         Returns
         -------
         str
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such unit.
         """
+        refuse_other_units(unit)
         if isinstance(self.amount, Mapping):
             words = by_place(self.amount, unit)
         else:

@@ -22,7 +22,7 @@ from ..outline.splines import Spline
 from ..pattern.panel import Corners, EdgeName, Mark, Panel
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, sided
-from ..units import shown_length
+from ..units import refuse_other_units, shown_length
 from .alteration import CENTRES, by_place
 
 _SIDES: Final[tuple[EdgeName, ...]] = ("front", "back")
@@ -92,7 +92,13 @@ class EndAlteration:
         Returns
         -------
         str
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such unit.
         """
+        refuse_other_units(unit)
         out = self.run_out
         more = "" if out is None else f", run out over {shown_length(out, unit)}"
         return f"{self.edge} edge: {by_place(self.amount, unit)}{more}"

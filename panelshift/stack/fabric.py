@@ -7,6 +7,8 @@ from dataclasses import dataclass, fields, replace
 from itertools import pairwise
 from typing import Final
 
+import numpy as np
+
 from ..errors import StackError, WrongTypeError
 from ..files.one_line import refuse_broken_line
 from ..files.plain_values import refuse_misfits
@@ -25,6 +27,14 @@ DARTS_FROM_MM: Final = 3.0
 
 MOST_DART_MM: Final = 1000.0
 """From this width on darts are sewn where none is to be."""
+
+
+def refuse_no_height(height: object) -> None:
+    """Refuse what is no height: a fabric would lie nowhere there, without a word."""
+    if isinstance(height, bool) or not isinstance(height, (int, float, np.number)):
+        WrongTypeError.unless(height, (), "a height", "a number in mm")
+    elif math.isnan(height):
+        raise StackError("a height that is no number", remedy="Give mm above the waist.")
 
 
 @dataclass(frozen=True)
@@ -165,20 +175,12 @@ class Fabric:
                 element=self.name,
             )
         self._refuse_heights()
-        pieces = tuple(tuple(group) for group in self.cut_in_one)
-        object.__setattr__(self, "cut_in_one", pieces)
-        object.__setattr__(self, "split_at", tuple(self.split_at))
-        if self.panels is not None:
-            object.__setattr__(self, "panels", frozenset(self.panels))
         if self.cut_out is None:
             object.__setattr__(self, "cut_out", self.coverage == 1.0)
 
     def _refuse_heights(self) -> None:
         """Refuse thicknesses by height that are none, or not in order."""
-        if self.band is not None:
-            object.__setattr__(self, "band", tuple(self.band))
-        points = tuple(tuple(pair) for pair in self.by_height)
-        object.__setattr__(self, "by_height", points)
+        points = self.by_height
         for height, factor in points:
             thick = self.thickness * factor
             if not (math.isfinite(height) and factor >= 0.0 and thick <= THICKEST_MM):
@@ -233,7 +235,13 @@ class Fabric:
         -------
         Fabric
             It lies on no panel where its band is not.
+
+        Raises
+        ------
+        StackError
+            If the height is no number.
         """
+        refuse_no_height(height)
         if not self.changes_with_height:
             return self
         here = replace(self, band=None, by_height=())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
@@ -13,7 +13,7 @@ import numpy.typing as npt
 from ..errors import StackError, StackNameError, WrongTypeError
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import FloatArray
-from .fabric import Fabric
+from .fabric import Fabric, refuse_no_height
 from .measured import MeasuredDistance, fault, meet
 from .surfaces import Surface, Surfaces, quadrature
 
@@ -60,11 +60,11 @@ class Stack:
 
     def __post_init__(self) -> None:
         WrongTypeError.unless(self.fabrics, Iterable, "what a stack is of", "a list of Fabric")
-        object.__setattr__(self, "fabrics", tuple(self.fabrics))
-        for fabric in self.fabrics:
+        if isinstance(self.fabrics, Iterator):
+            object.__setattr__(self, "fabrics", tuple(self.fabrics))
+        for fabric in self.fabrics if isinstance(self.fabrics, Sequence) else ():
             WrongTypeError.unless(fabric, Fabric, "a layer of the stack", "Fabric(name, thickness)")
         refuse_misfits(self, "the stack")
-        object.__setattr__(self, "measured", tuple(self.measured))
         names = list(self.names)
         if not names:
             raise StackError("a stack without fabrics", remedy="Name at least one fabric.")
@@ -119,6 +119,7 @@ class Stack:
         """Place of the drafted layer, counted from the body."""
         return self.names.index(self.drafted)
 
+    @held_to_types
     def places(self, inner: str, outer: str) -> tuple[int, int]:
         """Places of two fabrics, counted from the body.
 
@@ -195,7 +196,13 @@ class Stack:
         Returns
         -------
         Stack
+
+        Raises
+        ------
+        StackError
+            If the height is no number.
         """
+        refuse_no_height(height)
         if not self.changes_with_height:
             return self
         fabrics = tuple(fabric.at(height) for fabric in self.fabrics)
@@ -207,6 +214,7 @@ class Stack:
     def _at_heights(self) -> dict[tuple[Fabric, ...], Stack]:
         return {}
 
+    @held_to_types
     def at_heights(
         self, panels: Sequence[str], heights: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
@@ -317,6 +325,7 @@ class Stack:
         spans = [self.places(item.inner, item.outer) for item in self.measured]
         return [k for k, (i, j) in enumerate(spans) if here[i : j + 1].all()]
 
+    @held_to_types
     def girth_uncertainty(
         self,
         turns: Mapping[str, float],

@@ -125,7 +125,7 @@ def test_one_measure_stands_for_all_heights() -> None:
     assert Measures.constant(1.4).at(np.array([-50.0, 0.0, 99.0])).tolist() == [1.4] * 3
 
 
-@pytest.mark.parametrize("heights", ["x", 5.0, [0.0, np.nan], None])
+@pytest.mark.parametrize("heights", ["x", [[5.0]], [0.0, np.nan], None])
 @pytest.mark.parametrize("given", [Measures.constant(1.0), Measures(np.arange(3.0), np.ones(3))])
 def test_measures_are_not_read_at_what_is_no_height(given: Measures, heights: Any) -> None:
     with pytest.raises(BodyError, match="no list of numbers"):

@@ -1,0 +1,188 @@
+"""Values of other kinds than a function asks for: refused in words, or taken as what they are."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+import panelshift as ps
+from panelshift.body import infer_classes
+from panelshift.body.support import Sections
+from panelshift.errors import UnknownNameError, WrongTypeError
+from tests.support.drafts import drawn, walls
+from tests.support.runs import read_pattern
+
+PATTERN = read_pattern(drawn(walls((60.0, 70.0, 65.0))))
+NAMES = [panel.name for panel in PATTERN]
+STACK = ps.Stack([ps.Fabric("drill", 0.5), ps.Fabric("tape", 0.4, band=(-10.0, 10.0))])
+SHIFTED = ps.shift_pattern(PATTERN, STACK)
+PLAN = ps.CutPlan()
+BOX = [(0.0, 0.0), (60.0, 0.0), (60.0, 160.0), (0.0, 160.0)]
+LINE = ps.Curve.polyline(BOX)
+ARC = ps.Curve.cubics([[(100, 0), (100, 55.23), (55.23, 100), (0, 100)]])
+ROUND = Sections.of_support(lambda psi: np.full((2, psi.shape[-1]), 100.0))
+HEIGHTS = np.array([-50.0, 50.0])
+FORM = ps.MeasuredForm(HEIGHTS, ROUND, "traced", ps.FormErrors())
+NAN, INF, HUGE = float("nan"), float("inf"), 10**400
+SOLO: Any = np.array(3.0)
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: ps.Allowances().of("hem"),
+        lambda: ps.Allowances().of(None),
+        lambda: ps.Alteration("1 to 2", 2.0).said("ell"),
+        lambda: ps.EndAlteration("top", {"centre front": 2.0}, 9.0).said(None),
+        lambda: FORM.shown_girth(0.0, "m"),
+        lambda: FORM.girth_at("waist"),
+        lambda: ps.MeasuredForm(HEIGHTS[::-1], ROUND, "traced", ps.FormErrors()),
+        lambda: ps.MeasuredForm(HEIGHTS, None, "traced", ps.FormErrors()),
+        lambda: ps.MeasuredForm(HEIGHTS, ROUND, "guessed", ps.FormErrors()),
+        lambda: ps.MeasuredForm(HEIGHTS, ROUND, "traced", ps.FormErrors(), names={"bust": NAN}),
+        lambda: ps.FormErrors(surface=NAN),
+        lambda: ps.FormErrors(waist=-1.0),
+        lambda: ps.FormErrors(front=INF),
+        lambda: ps.Measures(np.ma.array([0.0, 1.0], mask=[0, 1]), [1.0, 2.0]),
+        lambda: ps.Measures([0.0], ["7"]),
+        lambda: ps.Measures.constant("7"),
+        lambda: ps.Measures.constant(None),
+        lambda: ps.Measures.constant(HUGE),
+        lambda: ps.Measures.constant(1.0).at("0"),
+        lambda: ps.BatchJob("a", "a.toml").load(None),
+        lambda: ps.BatchJob("a", {}).data(3),
+        lambda: PLAN.refuse_unknown(PATTERN),
+        lambda: PLAN.refuse_unlike(PATTERN, NAMES[0], "drill"),
+        lambda: PLAN.said("5"),
+        lambda: PLAN.words(SHIFTED, SHIFTED.layers[0], 3),
+        lambda: PLAN.cutting(PATTERN, -1),
+        lambda: PLAN.edges(PATTERN, 3, "drill"),
+        lambda: PLAN.edges(NAMES, 0, "drill"),
+        lambda: STACK.places(None, "drill"),
+        lambda: STACK.at(NAN),
+        lambda: STACK.at("waist"),
+        lambda: STACK.fabrics[1].at(None),
+        lambda: STACK.at_heights("wall 1", HEIGHTS),
+        lambda: STACK.girth_uncertainty(["wall 1"], 0, 1),
+        lambda: ps.Curve(LINE.control, [NAN, 1, 1]),
+        lambda: ps.Curve.polyline(HUGE),
+        lambda: ps.Curve.polyline(BOX, closed=np.ones(2)),
+        lambda: LINE.points(HUGE),
+        lambda: LINE.flatten(SOLO),
+        lambda: LINE.piece(0.0, -INF),
+        lambda: ARC.offset(-INF),
+        lambda: ps.Reading(drafted_waist=0.0),
+        lambda: ps.Reading(order=SOLO),
+        lambda: ps.Fabric("a", 0.5, band=SOLO),
+        lambda: ps.Pattern(None),
+        lambda: ps.Pattern(["wall 1"]),
+        lambda: replace(PATTERN, full="no"),
+        lambda: ps.job_files(PATTERN, STACK, ps.ClassModel(), classes=["front"]),
+        lambda: infer_classes(None),
+        lambda: infer_classes([[1.0]]),
+        lambda: infer_classes([1.0, -1.0]),
+        lambda: infer_classes([0.0, 0.0]),
+        lambda: infer_classes([1.0, 2.0], full="half"),
+    ],
+)
+@pytest.mark.filterwarnings("error")
+def test_misfits_are_refused_in_words(call: Callable[[], object]) -> None:
+    with pytest.raises(ps.PanelshiftError):
+        call()
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: ps.Stack(set(STACK.fabrics)),
+        lambda: ps.Reading(order=set(NAMES)),
+        lambda: ps.Shell({"drill", "tape"}),
+        lambda: ps.Fabric("a", 0.5, cut_in_one=[set(NAMES[:2])]),
+        lambda: ps.shift_pattern(PATTERN, STACK, classes={"front", "side", "back"}),
+        lambda: ps.pattern_from_panels({ps.DraftPanel("a", BOX, BOX[:2])}),
+    ],
+)
+def test_a_set_has_no_order(call: Callable[[], object]) -> None:
+    # Layers and panels came in another order in every process.
+    with pytest.raises(WrongTypeError, match=r"a set\n|\[\{"):
+        call()
+    # What has none is taken from one.
+    assert ps.Fabric("a", 0.5, panels={"b"}).panels == frozenset({"b"})
+
+
+@pytest.mark.parametrize(
+    ("make", "listed"),
+    [
+        (lambda own: ps.Reading(order=own), ["a", "b"]),
+        (lambda own: ps.Reading(split_at=own, leave_out=own), ["a", "b"]),
+        (lambda own: ps.Gore("gore", own), ["a", "b"]),
+        (lambda own: ps.CutPlan(napped=own, record=own), ["a", "b"]),
+        (lambda own: ps.Bones("drill", 7.0, 1.5, stitched=own), ["a", "b"]),
+        (lambda own: ps.Shell(["a"], graded=own), [8.0, 4.0]),
+        (lambda own: ps.Fabric("a", 0.5, band=own), [-8.0, 4.0]),
+        (lambda own: ps.Fabric("a", 0.5, by_height=own), [[-8.0, 1.0], [4.0, 0.5]]),
+        (lambda own: ps.Fabric("a", 0.5, cut_in_one=own), [["a", "b"]]),
+    ],
+)
+def test_lists_and_arrays_are_kept_as_tuples(make: Callable[[Any], Any], listed: Any) -> None:
+    # Readings of lists had no hash and were unlike those of tuples; arrays failed when used.
+    wanted = make(tuple(tuple(i) if isinstance(i, list) else i for i in listed))
+    for given in (listed, np.array(listed)):
+        made = make(given)
+        assert made == wanted
+        assert hash(made) == hash(wanted)
+        assert repr(made) == repr(wanted)
+
+
+def test_arrays_of_names_are_lists_of_them() -> None:
+    svg = drawn(walls((60.0, 70.0, 65.0)))
+    back = ps.read_pattern(svg, reading=ps.Reading(order=np.array(NAMES[::-1]), halves="half"))
+    assert [panel.name for panel in back] == NAMES[::-1]
+    classes = ["front", "side", "back"]
+    stack = ps.Stack(STACK.fabrics[:1])
+    assert ps.job_files(PATTERN, stack, classes=np.array(classes)) == ps.job_files(
+        PATTERN, stack, classes=classes
+    )
+    chained = ps.Curve.chain(np.array([LINE, LINE.reversed()], dtype=object))
+    assert chained == ps.Curve.chain([LINE, LINE.reversed()])
+
+
+def test_text_is_read_whatever_it_says_of_bytes() -> None:
+    def svg(head: str) -> str:
+        return f"""{head}<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="200mm"
+            viewBox="0 0 100 200"><path id="c\xf4t\xe9" d="M20 20 H80 V180 H20 Z"/>
+            <path id="waist" d="M20 110 H80"/></svg>"""
+
+    heads = ["", "\ufeff", '<?xml version="1.0"?>', "<?xml version='1.0' encoding='utf-8'?>\n"]
+    for code in ("ISO-8859-1", "UTF-16"):
+        heads.append(f'<?xml version="1.0" encoding="{code}" standalone="no"?>')
+    for head in heads:
+        (panel,) = ps.read_pattern(svg(head))
+        assert panel.name == "c\xf4t\xe9"
+    assert ps.read_pattern(svg(heads[4]).encode("latin-1"))[0].name == "c\xf4t\xe9"
+
+
+def test_a_measure_is_asked_at_one_height_as_at_many() -> None:
+    girths = ps.Measures([0, 120], [660, 900])
+    for height in (60, 60.0, np.float64(60.0)):
+        assert girths.at(height).shape == ()
+        assert float(girths.at(height)) == girths.at([60.0])[0] == 780.0
+
+
+def test_a_tolerance_beyond_all_is_the_coarsest() -> None:
+    assert np.array_equal(ARC.flatten(HUGE), ARC.flatten(1e30))
+    assert len(copy.copy(ARC).flatten(INF)) == 2
+
+
+def test_names_of_what_there_is_stand_in_the_remedy() -> None:
+    with pytest.raises(UnknownNameError, match="seam, centre_front"):
+        ps.Allowances().of("hem")
+    with pytest.raises(UnknownNameError, match="mm, cm, in"):
+        FORM.shown_girth(0.0, "pt")
+    with pytest.raises(UnknownNameError, match="wall 1, wall 2, wall 3"):
+        PLAN.cutting(PATTERN, 7)
