@@ -166,3 +166,8 @@ def test_tapes_that_no_curve_has_are_refused(tapes: dict[float, Tapes], words: s
 def test_an_error_must_be_a_number() -> None:
     with pytest.raises(BodyError, match="an error of 0 mm"):
         TapeModel({0.0: Tapes(girth=650.0)}, error=0.0)
+
+
+def test_without_any_tape_it_says_so() -> None:
+    with pytest.raises(BodyError, match="no tape of the body is given"):
+        TapeModel()

@@ -11,8 +11,10 @@ from types import SimpleNamespace
 
 import pytest
 
+from panelshift.cli import answering
 from panelshift.cli.answering import Reply, envelope, input_bytes
 from panelshift.cli.common import progress_bar
+from panelshift.errors import SvgError
 from tests.support.drawings import half, job_text, panels, svg
 
 pytestmark = pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
@@ -89,3 +91,19 @@ def test_no_object_holds_a_number_that_json_has_not() -> None:
     for value in (float("nan"), float("inf")):
         with pytest.raises(ValueError, match="not JSON compliant"):
             envelope("fit", Reply(str, lambda value=value: {"a": value}))
+
+
+def test_a_drawing_is_taken_from_standard_input_or_from_its_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(answering, "input_bytes", lambda: b"piped")
+    monkeypatch.chdir(tmp_path)
+    Path("draft.svg").write_bytes(b"kept")
+    assert answering.read_drawn(answering.STANDARD) == b"piped"
+    assert answering.read_drawn(Path("draft.svg")) == b"kept"
+    with pytest.raises(SvgError) as caught:
+        answering.read_drawn(Path("none.svg"))
+    assert (caught.value.source, caught.value.remedy) == (
+        "none.svg",
+        "Check the name and the folder.",
+    )

@@ -92,8 +92,11 @@ def test_over_the_gap_a_tape_lies_as_far_out_as_the_backs_beside_it(full: bool) 
 
 
 @pytest.mark.parametrize("full", [False, True])
-def test_a_strip_along_the_backs_is_ridden_over_on_both_sides(full: bool) -> None:
-    strip = Strip("coutil", 0.8, 20.0, "centre_back")
+@pytest.mark.parametrize("edge", ["centre_back", "centre_front"])
+def test_a_strip_along_the_backs_or_fronts_is_ridden_over_on_both_sides(
+    edge: Literal["centre_back", "centre_front"], full: bool
+) -> None:
+    strip = Strip("coutil", 0.8, 20.0, edge)
     found = cylinder(Construction(BARE, strips=[strip]), full=full)
     needed, tape = needed_at(found, 0.0)
     # The satin lies as much higher on the strip, and comes straight down from its edge.
@@ -102,6 +105,11 @@ def test_a_strip_along_the_backs_is_ridden_over_on_both_sides(full: bool) -> Non
     over = 2.0 * (20.0 * 0.8 / radius + radius * (math.tan(beta) - beta))
     assert needed == pytest.approx([0.0, 0.0, over], abs=0.01)
     assert tape == pytest.approx(over, abs=0.01)
+    # The panels that it lies on have all of it.
+    ends = (0, -1) if edge == "centre_back" else (COUNT - 1, COUNT)
+    wanted = np.zeros(COUNT * 2)
+    wanted[list(ends)] = 0.5 * over
+    assert found.extra[2, :, 2] == pytest.approx(wanted if full else wanted[:COUNT], abs=0.01)
     flat = 2.0 * math.pi * OUTSIDE
     assert tape_over(found, 0.0) == pytest.approx(flat + over, abs=0.01)
 

@@ -12,7 +12,7 @@ import pytest
 from panelshift.errors import PhotoError
 from panelshift.outline import Curve, FloatArray
 from panelshift.sources.paper import cards
-from panelshift.sources.paper.above import _frame as raster_of
+from panelshift.sources.paper.above import _frame as raster_of, _masks
 from panelshift.sources.paper.followed import (
     _beside,
     guess_along,
@@ -22,10 +22,11 @@ from panelshift.sources.paper.followed import (
 )
 from panelshift.sources.paper.ink import _enlarged
 from panelshift.sources.paper.light import _divided, _edges
-from panelshift.sources.paper.middles import _normals, fit_run
+from panelshift.sources.paper.middles import FULL, _darkest, _normals, fit_run
 from panelshift.sources.paper.photos import step_words
-from panelshift.sources.paper.rectified import opencv
+from panelshift.sources.paper.rectified import PIXEL_MM, opencv
 from panelshift.sources.paper.tracing import _frame as frame_round
+from panelshift.sources.paper.waists import _straight_across
 from tests.paper.test_paper_parts import PIXEL, drawn, grid
 
 TURN = np.linspace(0.0, 2.0 * math.pi, 400, endpoint=False)
@@ -237,3 +238,60 @@ def test_a_table_s_edge_is_where_paper_is_nearly_a_third_lighter_and_no_strip_li
     bare = np.ones((30, 60), np.uint8)
     bare[:, 30:] = 0
     assert not _edges(opencv(), light, bare, 1.0).any()
+
+
+def test_the_darkest_place_across_a_line_is_at_most_four_pixels_aside() -> None:
+    plane = np.random.default_rng(3).integers(0, 255, (30, 40)).astype(np.uint8)
+    pixel = 0.2
+    points = np.array([(3.1, 2.9), (0.3, 0.3), (7.9, 5.9), (4.05, 3.3)])
+    normals = np.array([(1.0, 0.0), (0.0, 1.0), (0.6, 0.8), (-0.8, 0.6)])
+    wanted = []
+    for (x, y), (across, down) in zip(points, normals, strict=True):
+        seen = []
+        for k in range(-4, 5):
+            column = math.floor((x + k * pixel * across) / pixel)
+            row = math.floor((y + k * pixel * down) / pixel)
+            seen.append(plane[min(max(row, 0), 29), min(max(column, 0), 39)])
+        wanted.append(max(seen) / FULL)
+    assert _darkest(plane, pixel, points, normals).tolist() == wanted
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.25])
+def test_the_paper_lies_within_the_hull_of_its_strips_and_not_under_them(scale: float) -> None:
+    """By shapely: 15 mm more than the hull, and 1.5 mm round each strip less."""
+    from shapely import MultiPoint, Polygon, contains_xy
+
+    placed = seen((0.0, 0.0, 0.0), (90.0, 160.0, 0.4), (-20.0, 150.0, -0.3))
+    frame = raster_of(placed, scale)
+    masked, within = _masks(opencv(), placed, frame)
+    reach = scale / PIXEL_MM
+    strips = [frame.pixels(placed.on_plane(name, cards.outline())) for name in placed.strips]
+    hull = MultiPoint(np.concatenate(strips)).convex_hull.buffer(15.0 * reach)
+    rows, columns = np.mgrid[: frame.high : 7, : frame.wide : 7]
+    for found, areas, sign in (
+        (within[::7, ::7], [hull], 1),
+        (masked[::7, ::7] | ~within[::7, ::7], [Polygon(s).buffer(1.5 * reach) for s in strips], 0),
+    ):
+        # Edges are drawn to the whole pixel, and thick lines to half their width.
+        for by in (-2.0, 2.0):
+            inside = np.zeros(found.shape, dtype=bool)
+            for area in areas:
+                inside |= contains_xy(area.buffer(by), columns, rows)
+            if by < 0.0:
+                assert (found[inside] == bool(sign)).all()
+            else:
+                assert (found[~inside] != bool(sign)).all()
+
+
+def test_a_waistline_between_two_places_goes_on_to_the_edges() -> None:
+    box = Curve.polyline([(10.0, 10.0), (60.0, 10.0), (60.0, 90.0), (10.0, 90.0)], closed=True)
+    found = _straight_across(box, np.array([(12.0, 40.0), (57.0, 46.0)]))
+    assert found is not None
+    rise = 6.0 / 45.0
+    # Half a millimetre beyond them, so that it crosses both.
+    more = 0.5 * np.array([45.0, 6.0]) / math.hypot(45.0, 6.0)
+    edges = np.array([(10.0, 40.0 - 2.0 * rise) - more, (60.0, 46.0 + 3.0 * rise) + more])
+    assert found.vertices[[0, -1]] == pytest.approx(edges, abs=1e-6)
+    # Too short, and where no edges are.
+    assert _straight_across(box, np.array([(12.0, 40.0), (13.0, 40.0)])) is None
+    assert _straight_across(box, np.array([(112.0, 40.0), (157.0, 40.0)])) is None

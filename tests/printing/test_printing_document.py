@@ -177,6 +177,15 @@ def test_the_same_print_has_the_same_bytes_and_no_date() -> None:
     assert b"D:20" not in once
 
 
+@pytest.mark.slow
+def test_objects_are_packed_together() -> None:
+    """Files are small: small objects lie in packed streams of them (ISO 32000-1, 7.5.7)."""
+    data = printed_as("one page").data
+    assert b"/Type /ObjStm" in data
+    assert b"/FlateDecode" in data
+    assert b"trailer" not in data
+
+
 def test_embedded_fonts_keep_their_own_date() -> None:
     """A font stamped with the time of writing once made every print differ from the last."""
     font = TTFont(BytesIO(subset("latin", "abc").data))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -310,6 +311,28 @@ def test_a_place_in_a_panel_lies_inside_it() -> None:
     # The middle of what is open to the right lies outside.
     hollow = [(0, 0), (60, 0), (60, 10), (10, 10), (10, 50), (60, 50), (60, 60), (0, 60)]
     assert inside([(float(x), float(y)) for x, y in hollow]) == pytest.approx([5.0, 30.0])
+
+
+def test_a_panel_is_told_whole_with_what_was_pointed_at_in_it() -> None:
+    outline = Curve.polyline(
+        np.array([(10.0, 20.0), (50.0, 20.0), (50.0, 80.0), (10.0, 80.0)]), closed=True
+    )
+    waist = Curve.polyline(np.array([(8.0, 50.0), (52.0, 50.0)]))
+    across = Curve.polyline(np.array([(9.0, 30.0), (51.0, 34.0)]))
+    bone = Curve.polyline(np.array([(30.0, 40.0), (30.0, 70.0)]))
+    inside, outside = ((12.0, 40.0), (48.0, 44.0)), ((60.0, 40.0), (90.0, 40.0))
+    pointed = Pointed(waists=(outside, inside, ((30.0, 25.0),)))
+    told = paper_trace._panel(TracedPanel(outline, None, waist, marks=(across, bone)), pointed)
+    assert re.fullmatch("[0-9a-f]{12}", told.pop("mark"))
+    assert told == {
+        "inside": [30.0, 50.0],
+        "pointed": [inside, ((30.0, 25.0),)],
+        "size": [40.0, 60.0],
+        "gore": False,
+        "waist": "40",
+        "lines": [[30.0, 32.0]],
+        "path": "M10,20L50,20L50,80L10,80Z",
+    }
 
 
 @pytest.mark.slow
