@@ -46,6 +46,7 @@ from .tidy import drop_joined_copies, drop_specks, tidy
 from .uprights import own_uprights
 from .waist_marks import join_waist_marks
 from .waistlines import find_waistlines, name_roles
+from .written_sizes import tell_written_waist
 
 
 def assemble(
@@ -109,7 +110,9 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     bare = set_gores(draft, made, full)
     marked = assign_marks(draft, (*bare, *upright_pieces(draft, bare)))
     panels = stand(draft, with_split_lines(draft, marked), full)
-    pattern = Pattern(panels, full, drawing.source)
+    on = {t.ident for panel in panels for piece in (panel, *panel.pieces) for t in piece.texts}
+    beside = tuple(text for text in draft.drawing.texts if text.ident not in on)
+    pattern = Pattern(panels, full, drawing.source, texts=beside)
     tell_unit(draft, pattern)
     tell_rulers(draft)
     refuse_lines_along(draft, pattern)
@@ -120,6 +123,7 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     tell_seams_that_go_on(draft, pattern)
     tell_undivided(draft, pattern)
     tell_reduced(draft, pattern)
+    tell_written_waist(draft, pattern)
     return replace(pattern, ledger=told_where(draft.ledger.remarks, drawing))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -15,7 +14,7 @@ from ..outline import FloatArray
 from ..pattern.drawing import spaced
 from .draft import Draft, UprightPanel
 from .names import described
-from .panel_words import at_centre, body_side, panel_number, says_fold
+from .panel_words import at_centre, body_side, cut_counts, panel_number, says_fold
 
 WEIGHTS: Final[dict[str, int]] = {
     "drafted waist": 6,
@@ -55,10 +54,6 @@ _MIRROR_MM: Final = 1.0
 _OF_ITSELF_MM: Final = 0.5
 _BULGES_MM: Final = 2.0
 _HEIGHTS: Final = 41
-
-# A slash stands where words go on in the next line, as on our own cutting files.
-_PAIR: Final = re.compile(r"\bcut (?:/ )?(a |1 |one )?(?:/ )?pair\b")
-_CUT: Final = re.compile(r"\bcut (?:/ )?(one|two|\d+)\b")
 
 Drawn = Literal["half", "full"]
 
@@ -268,10 +263,8 @@ def _of_words(draft: Draft, placed: Sequence[UprightPanel]) -> Iterator[Evidence
         ]
         words = " / ".join(spaced(name) for name in (*panel.found.shapes[0].names, *inside))
         fold = fold or says_fold(words)
-        if _PAIR.search(words):
-            cuts["two"] += 1
-        elif match := _CUT.search(words):
-            cuts["one" if match.group(1) in ("one", "1") else "two"] += 1
+        if counts := cut_counts(words):
+            cuts["one" if counts[0] == 1 else "two"] += 1
     if fold:
         yield Evidence("half", "fold", "a panel is cut on the fold")
     if 2 * cuts["two"] >= len(placed):

@@ -139,6 +139,24 @@ def says_fold(words: str) -> bool:
     return bool(re.search(r"\b(on|to|at) (the )?fold\b|\bfold line\b", spaced(words)))
 
 
+# A slash stands where words go on in the next line, as on our own cutting files.
+_CUT: Final = re.compile(
+    r"\bcut (?:/ )?(?:(?:(?:a|1|one) )?(?:/ )?pair\b"
+    rf"|(?P<count>\d{{1,2}}|{'|'.join(_SPELLED)})\b(?! (?:mm|cm|in|inch|inches|\d)\b)"
+    r"(?P<pairs> pairs\b)?)"
+)
+
+
+def cut_counts(words: str) -> list[int]:
+    """How many pieces words on a panel ask to be cut, each time that they do: cut 2, cut a pair."""
+    counts = []
+    for match in _CUT.finditer(" / ".join(spaced(line) for line in words.split(" / "))):
+        said = match["count"]
+        each = 1 if said is None else int(said) if said.isdigit() else _SPELLED.index(said) + 1
+        counts.append(each * (2 if said is None or match["pairs"] else 1))
+    return [count for count in counts if count]
+
+
 def body_side(names: Iterable[str]) -> Side | None:
     """Which half of the body the first of some names that tells one speaks of."""
     return next((side for name in names if (side := side_of(name)) is not None), None)

@@ -8,13 +8,12 @@ from typing import Final
 
 import numpy as np
 
-from ..errors import UnitError
 from ..outline.bezier import LINE
 from ..pattern.drawing import Shape, spaced
-from ..units import to_mm, trimmed
+from ..units import trimmed
 from .draft import Draft, middle_of
+from .written_sizes import LENGTH, lengths_in
 
-_LENGTH: Final = re.compile(r"(?<![\d.,/:])\d+(?:[.,]\d+)? ?(?:mm|cm|in|inch|inches|\")(?![\w/])")
 _RULER: Final = re.compile(r"\b(scale|ruler|test square)")
 
 _LARGEST_MM: Final = 300.0
@@ -66,7 +65,7 @@ def _rulers(draft: Draft) -> Iterator[tuple[Shape, float]]:
         if len(sides) == 4 and max(sides) <= (1.0 + _EXACT) * min(sides):
             squares.append(shape)
     for text in draft.drawing.texts:
-        if (said := _length_in(text.content)) and _LENGTH.fullmatch(text.content.strip().lower()):
+        if (said := _length_in(text.content)) and LENGTH.fullmatch(text.content.strip().lower()):
             at = middle_of(text)
             for shape in squares:
                 low, high = shape.curve.hull_box
@@ -76,12 +75,8 @@ def _rulers(draft: Draft) -> Iterator[tuple[Shape, float]]:
 
 def _length_in(words: str) -> float:
     """The only length in words, in mm; 0 if there is none, or are several."""
-    found = [match.group() for match in _LENGTH.finditer(words.lower())]
-    try:
-        return to_mm(found[0]) if len(found) == 1 else 0.0
-    except UnitError:
-        # What may be 1 or 1000 says nothing.
-        return 0.0
+    found = lengths_in(words)
+    return found[0] if len(found) == 1 else 0.0
 
 
 def _sizes(shape: Shape) -> list[float]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -11,8 +12,9 @@ import numpy as np
 from ..body import Measures
 from ..construction.sewn import Sewn
 from ..cutting.plan import CutPlan
-from ..draft.panel_words import says_fold
-from ..errors import ScaleError
+from ..draft.panel_words import cut_counts, says_fold
+from ..draft.written_sizes import likely_scale, unlike_waist
+from ..errors import ScaleError, few
 from ..pattern.drawing import Remark, spaced
 from ..pattern.pattern import Pattern
 from ..pattern.profile import profile
@@ -40,22 +42,8 @@ _WHICH_OUTLINE: Final = (
     "First see whether net_outline takes the right one of the outlines that lie round each other. "
 )
 
-_CLUES: Final[tuple[tuple[float, str], ...]] = (
-    (72.0 / 96.0, "72/96: the drawing has 72 px to the inch"),
-    (90.0 / 96.0, "90/96: the drawing has 90 px to the inch"),
-    (96.0 / 72.0, "96/72: the drawing's points were taken for px"),
-    (96.0 / 90.0, "96/90: the drawing was scaled up from 90 px to the inch"),
-    (25.4, "25.4: mm were taken for inches"),
-    (1.0 / 25.4, "1/25.4: inches were taken for mm"),
-    (2.54, "2.54: cm were taken for inches"),
-    (1.0 / 2.54, "1/2.54: inches were taken for cm"),
-    (10.0, "10: mm were taken for cm"),
-    (0.1, "1/10: cm were taken for mm"),
-    (25.4 / 96.0, "25.4/96: mm were taken for px"),
-    (96.0 / 25.4, "96/25.4: px were taken for mm"),
-    (2.0, "2: both halves are drawn but were read as one (halves), or the waist is a half"),
-    (0.5, "1/2: one half is drawn but was read as both (halves), or the waist is doubled"),
-)
+_NEARLY_MM: Final = 0.5
+"""A level drawn right along an edge may lie beyond its end by rounding."""
 
 
 _INSIDE: Final = re.compile(r"\b(lining|liner|next to (the )?(skin|body))\b", re.IGNORECASE)
@@ -144,9 +132,11 @@ def class_doubts(pattern: Pattern, classes: Sequence[str]) -> tuple[Remark, ...]
     return tuple(found)
 
 
-def cutting_doubts(pattern: Pattern, plan: CutPlan, job: JobFile) -> tuple[Remark, ...]:
+def cutting_doubts(
+    pattern: Pattern, plan: CutPlan, job: JobFile, stack: Stack
+) -> tuple[Remark, ...]:
     """Panels of a half that are not cut for both sides alike, or off the fold that is drawn."""
-    found = []
+    found = [*_cut_words(pattern, plan, job, stack)]
     for k, panel in enumerate(pattern.panels if not pattern.full else ()):
         cutting, said = plan.cutting(pattern, k), job.panel.get(panel.name)
         as_drawn, mirrored = cutting.sides
@@ -166,6 +156,50 @@ def cutting_doubts(pattern: Pattern, plan: CutPlan, job: JobFile) -> tuple[Remar
             )
             found.append(Remark("warning", "fold-words", words, (panel.name,)))
     return tuple(found)
+
+
+def _cut_words(pattern: Pattern, plan: CutPlan, job: JobFile, stack: Stack) -> Iterator[Remark]:
+    """Words on panels by which they are cut another number of times than the job says.
+
+    They may count the pieces of one layer, or of all. The panels of one such word are told at once.
+    """
+    unlike: defaultdict[tuple[int, int], list[str]] = defaultdict(list)
+    for k, panel in enumerate(pattern.panels):
+        table = job.panel.get(panel.name)
+        texts = [text for piece in (panel, *panel.pieces) for text in piece.texts]
+        said = [n for words in (panel.name, *(t.content for t in texts)) for n in cut_counts(words)]
+        count = plan.cutting(pattern, k).count
+        layers = len([f for f in stack.fabrics if f.cut_out and f.covers(panel.name)])
+        stated = table is not None and (table.cut is not None or table.fold is not None)
+        if said and not stated and count not in said and sum(said) != count * layers:
+            unlike[said[0], count].append(panel.name)
+    for (said_count, count), names in unlike.items():
+        words = (
+            f"the words 'cut {said_count}' stand on {few(names)}, and {count} of each layer are to "
+            f"be cut: say cut = {said_count} in the table of each panel that is cut so often, or "
+            f"cut = {count} if not"
+        )
+        yield Remark("warning", "cut-words", words, tuple(names))
+
+
+def waist_doubts(job: JobFile, pattern: Pattern) -> tuple[Remark, ...]:
+    """Words on the drawing by which its waist is another one than it has, or the body's."""
+    body = [*job.body.girths.items(), *((k, t.girth) for k, t in job.body.tapes.items())]
+    heights = [(pattern.height_of(key), girth) for key, girth in body if girth]
+    at_waist = [girth for at, girth in heights if at is not None and abs(at) < _NEARLY_MM]
+    laced = pattern.waist + job.pattern.lacing_gap
+    found = unlike_waist(pattern, (laced, *at_waist))
+    if found is None or any(r.kind == "fault" and r.code == "reduced" for r in pattern.ledger):
+        return ()
+    units, gap = job.pattern.units, job.pattern.lacing_gap
+    words = (
+        f"the words {found[0]!r:.60} stand on the drawing, whose whole waist is "
+        f"{show(pattern.waist, units)}"
+        + (f", {show(laced, units)} with the lacing gap" if gap else "")
+        + ": see whether it is the right drawing, and at true size; if they are of the body before "
+        "it is laced, let them say natural waist"
+    )
+    return (Remark("warning", "reduced", words),)
 
 
 def drawn_fold(pattern: Pattern, index: int) -> tuple[str, str]:
@@ -206,11 +240,6 @@ def check_scale(pattern: Pattern, drafted_waist: float | None, units: str) -> No
     )
 
 
-def likely_scale(ratio: float) -> str:
-    """What a pattern's waist over the drafted one looks like, in words; empty if like nothing."""
-    return next((words for value, words in _CLUES if abs(ratio / value - 1.0) < 0.01), "")
-
-
 _NO_PANELS: Final = frozenset(
     {"no-waistline", "short-panel", "too-small", "set-aside", "left-out", "cut-off"}
 )
@@ -249,10 +278,6 @@ def _other_causes(pattern: Pattern, drafted_waist: float, units: str) -> str:
 def chose_outline(pattern: Pattern) -> bool:
     """Whether a net outline was told from a cut line by its place alone."""
     return any(remark.code == "net-outline-by-place" for remark in pattern.ledger)
-
-
-_NEARLY_MM = 0.5
-"""A level drawn right along an edge may lie beyond its end by rounding."""
 
 
 def measures(values: Mapping[str, float], pattern: Pattern) -> Measures:

@@ -11,12 +11,12 @@ from ..draft import Reading, assemble
 from ..draft.assembly import outlined
 from ..draft.clues import spoken_amount, width_by_seams
 from ..draft.waistlines import LineAcross, alike, lines_across
+from ..draft.written_sizes import likely_scale
 from ..errors import PatternError
 from ..pattern.drawing import Drawing, refusal
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.drawings import read_drawing
 from ..units import caliper_length, show
-from .checks import likely_scale
 from .model import JobFile
 from .resolved import at_scale, reading_of
 from .slips import JOIN

@@ -37,6 +37,7 @@ from .checks import (
     measures,
     order_doubts,
     strength_doubts,
+    waist_doubts,
 )
 from .materials import body_of, stack_of, with_heights
 from .model import AllowanceTable, ExtrasTable, JobFile, PanelTable
@@ -112,14 +113,15 @@ class Job(ByValue):
         classes: tuple[Remark, ...] = ()
         if isinstance(self.body, ClassModel):
             classes = class_doubts(self.pattern, self.classes)
-        cut = cutting_doubts(self.pattern, self.plan, self.file)
+        cut = cutting_doubts(self.pattern, self.plan, self.file, self.stack)
+        waist = waist_doubts(self.file, self.pattern)
         layers = (
             *order_doubts(self.stack),
             *covering_doubts(self.file),
             *strength_doubts(self.sewn),
             *bone_doubts(self.pattern, self.plan, self.sewn),
         )
-        return (*layers, *cut, *classes, *swatches)
+        return (*layers, *waist, *cut, *classes, *swatches)
 
 
 def resolve(

@@ -16,7 +16,7 @@ from ..pattern.drawing import CODES as DRAWING_CODES, Drawing, Remark
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..stack import Fabric
 from ..units import LONGEST_MM, MM_PER_UNIT, caliper_length, cloth_length, show
-from .checks import check_scale
+from .checks import check_scale, waist_doubts
 from .model import JobFile
 from .resolved import Job, panel_classes, read_pattern
 from .seamwork import edge_rolls
@@ -33,6 +33,7 @@ CODES: Final[dict[str, str]] = {
     "strength-layer": "the drafted layer is taken for the strength layer, against bones or place",
     "bone-over": "a bone is drawn over an edge that may open, or a seam at which cloth is sewn",
     "cut-count": "a panel is not cut for both sides of the body alike",
+    "cut-words": "words on a panel have it cut another number of times than the job has",
     "fold-words": "words on a panel put it on the fold, and the job does not",
     "class-name": "a panel's name tells another class than it has",
     "swatch": "readings of a swatch are few, scattered, or disagree",
@@ -96,7 +97,8 @@ def check_draft(job: JobFile, *, source: str = "", drawing: Drawing | None = Non
     Raises `PanelshiftError` as `read_pattern`.
     """
     pattern = read_pattern(job, source=source, drawing=drawing)
-    return check_pattern(pattern, job, also=[slip.remark for slip in pattern_slips(job, pattern)])
+    also = [*(slip.remark for slip in pattern_slips(job, pattern)), *waist_doubts(job, pattern)]
+    return check_pattern(pattern, job, also=also)
 
 
 def check_pattern(

@@ -15,7 +15,7 @@ from panelshift.job import Job, read_job, resolve
 from panelshift.job.checks import check_scale
 from panelshift.job.choices import Survey
 from panelshift.job.result import cut, drawn_job
-from panelshift.job.said import settings
+from panelshift.job.said import check_draft, settings
 from panelshift.job.starter import starter_job
 from panelshift.sources.drawings import read_drawing
 from tests.support.drawings import (
@@ -279,6 +279,54 @@ def test_a_fold_that_the_drawing_speaks_of_is_asked_for(tmp_path: Path) -> None:
     for keys in ('fold = "front"', "cut = 2"):
         settled = job(tmp_path, panels(half(4)) + words, rest=f'[panel."panel 1"]\n{keys}\n')
         assert "fold-words" not in {remark.code for remark in settled.look_at}
+
+
+@pytest.mark.parametrize(
+    ("words", "keys", "told"),
+    [
+        ("cut 4", "", "'cut 4' stand on panel 1, and 2 of each layer"),
+        ("cut 3", "", "'cut 3' stand on panel 1, and 2 of each layer"),
+        ("cut a pair", "", ""),
+        # Of all layers together, or each by itself.
+        ("cut 6", "", ""),
+        ("cut 2 brocade, cut 2 lining", "", ""),
+        ("cut 4", '[panel."panel 1"]\ncut = 2', ""),
+    ],
+)
+def test_words_that_have_a_panel_cut_otherwise_are_told(
+    tmp_path: Path, words: str, keys: str, told: str
+) -> None:
+    said = job(tmp_path, panels(half(4)) + text(words, 70, 215), rest=keys)
+    found = [remark.words for remark in said.look_at if remark.code == "cut-words"]
+    assert [told in line for line in found] == [True] * bool(told)
+
+
+@pytest.mark.parametrize(
+    ("percent", "head", "rest", "told"),
+    [
+        (100.0, "", "", False),
+        (101.0, "", "", False),
+        (109.0, "", "", True),
+        (92.0, "", "", True),
+        (109.0, "halves = 'half'", "", True),
+        # With the lacing gap, or as the body has it.
+        (110.0, "lacing_gap = {gap}", "", False),
+        (110.0, "", "[body]\nmodel = 'section'\nratio = 1.4\ngirths = {{waist = {whole}}}", False),
+    ],
+)
+def test_a_waist_in_words_that_nothing_has_is_told(
+    tmp_path: Path, percent: float, head: str, rest: str, told: bool
+) -> None:
+    body = panels(half(5))
+    waist = job(tmp_path, body).pattern.waist
+    size = {"gap": 0.1 * waist, "whole": 1.1 * waist}
+    words = text(f"Waist {waist * percent / 100.0:.1f} mm", 500, 500)
+    head, rest = head.format(**size), rest.format(**size)
+    said = job(tmp_path, body + words, head=head, rest=rest)
+    codes = [remark.code for remark in said.look_at]
+    assert ("reduced" in codes) == told
+    checked = check_draft(said.file)
+    assert ("reduced" in [finding.code for finding in checked.warnings]) == told
 
 
 def test_fold_edge_gets_no_allowance(tmp_path: Path) -> None:
