@@ -79,6 +79,17 @@ class Affine:
         )
 
     @cached_property
+    def pull(self) -> float:
+        """Least growth of any length over the most, of a map that stretches along its own axes.
+
+        Or along those of the plane it maps to; 1 of any other, such as one that skews.
+        """
+        columns, rows = self.a * self.c + self.b * self.d, self.a * self.b + self.c * self.d
+        if min(abs(columns), abs(rows)) > 1e-4 * self.stretch**2:
+            return 1.0
+        return abs(self.determinant) / self.stretch**2 if self.stretch else 1.0
+
+    @cached_property
     def is_flat(self) -> bool:
         """Whether the plane is squeezed into a line or a point (to within rounding)."""
         return abs(self.determinant) <= 1e-14 * self.stretch**2

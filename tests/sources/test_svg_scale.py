@@ -2,6 +2,8 @@ import numpy as np
 import pytest
 
 from panelshift.errors import SvgError
+from panelshift.sources.svg import read_svg
+from tests.support.drawings import group, path, svg, text
 
 
 def end_mm(drawing, index=0):
@@ -246,3 +248,29 @@ def test_nested_viewbox_of_no_size(read):
     with pytest.raises(SvgError, match='viewBox="0 0 0 5" is not four') as caught:
         read('<svg id="in" viewBox="0 0 0 5"/>')
     assert caught.value.element == "in"
+
+
+def test_what_was_pulled_by_a_handle_at_its_side_is_told() -> None:
+    ring = path("M0 0h60v200h-60z", "{}")
+    lines = [
+        ring.format("even"),
+        group(ring.format("pulled") + text("front", 10, 20, "words"), "front", PULLED),
+        group(ring.format("turned"), "back", 'transform="rotate(30) scale(1.4 -1.4)"'),
+        group(ring.format("also"), "side", 'transform="scale(0.9 1) rotate(30)"'),
+        path("M0 0h60v200h-60z", "skewed", 'transform="skewX(20)"'),
+        # A notch's round hole, and rounding.
+        path("M0 0h3v3h-3z", "hole", PULLED),
+        path("M0 0h60v200h-60z", "rounded", 'transform="matrix(0.9999 0 0 1.0001 0 0)"'),
+    ]
+    (told,) = read_svg(svg("".join(lines)).encode()).warnings
+    assert told.startswith("drawn 5.0% smaller in one direction than in the other, as its trans")
+    assert told.split("says: ")[1].split(";")[0] == "words, pulled, also"
+
+
+PULLED = 'transform="matrix(0.95 0 0 1 100 50)"'
+
+
+def test_a_page_that_is_stretched_is_told_once() -> None:
+    root = 'width="900mm" height="1000mm" viewBox="0 0 1000 1000" preserveAspectRatio="none"'
+    (told,) = read_svg(svg(path("M0 0h60v200h-60z"), root=root).encode()).warnings
+    assert "stretches the drawing" in told

@@ -20,7 +20,7 @@ from .lengths import Axis, Basis, user_length
 from .primitives import drawn
 from .properties import Look, Properties
 from .surroundings import Surroundings
-from .viewport import shrunk
+from .viewport import EVEN, is_large, pulled, shrunk
 
 _POSITIONS = ("x", "y", "dx", "dy")
 
@@ -99,14 +99,23 @@ class Gathering:
         self._others: list[_Other] = []
         self._own_transforms: list[str] = []
         self._texts: list[Text] = []
+        self._letters: list[Affine] = []
         self._left_out: dict[tuple[str, str, bool], int] = {}
 
-    def drawing(self, source: str, warnings: tuple[str, ...]) -> Drawing:
-        """Return all that was gathered."""
+    def drawing(self, source: str, warnings: tuple[str, ...], page: Affine) -> Drawing:
+        """Return all that was gathered. *page*: the map of the page, of which all is told."""
         curves = placed(self._outlines, self._transforms, [other[0] for other in self._others])
         shapes = tuple(
             Shape(curve, *other) for curve, other in zip(curves, self._others, strict=True)
         )
+        if page.pull > EVEN:
+            maps = [(text.ident, own) for text, own in zip(self._texts, self._letters, strict=True)]
+            maps += [
+                (shape.ident, own)
+                for shape, own in zip(shapes, self._transforms, strict=True)
+                if own.pull <= EVEN and is_large(shape.curve)
+            ]
+            warnings += pulled(maps)
         return Drawing(
             shapes,
             tuple(self._texts),
@@ -165,6 +174,7 @@ class Gathering:
                 "its text starts beyond 100 m",
                 remedy="Check the drawing's units, viewBox and transforms.",
             )
+        self._letters.append(transform)
         self._texts.append(
             Text(
                 said,

@@ -127,7 +127,7 @@ class _Reader:
                 raise error.located(source=source, element=place) from error
         try:
             drawing = self._found.drawing(
-                source, (*warnings, *sheet.warnings, *self._inherited.doubts)
+                source, (*warnings, *sheet.warnings, *self._inherited.doubts), sheet.transform
             )
         except PanelshiftError as error:
             raise error.located(source=source) from error

@@ -6,7 +6,7 @@ And what a file tells of its own past: a page that was shrunk to fit, other dots
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -247,16 +247,42 @@ _SAVED_AT_72: Final = ("http://ns.adobe.com/AdobeIllustrator/10.0/",)
 """Namespaces declared by a program whose px are points (from memory)."""
 
 
+EVEN: Final = 0.997
+"""What grows in all directions alike is exact to this part: programs round their numbers."""
+
+_MOST_NAMED: Final = 3
+"""One panel's lines and letters are pulled together."""
+
+
+def is_large(curve: Curve) -> bool:
+    """Whether a curve may be a panel, or a line of one."""
+    return float((curve.hull_box[1] - curve.hull_box[0]).max()) >= _LARGE_MM
+
+
+def pulled(maps: Iterable[tuple[str, Affine]]) -> tuple[str, ...]:
+    """Say what is drawn smaller in one direction than in the other, by its transforms.
+
+    *maps*: by ident, of large lines and of letters: those of a panel that was pulled by a handle
+    at its side keep their transform where lines have lost theirs.
+    """
+    found = [(ident, own.pull) for ident, own in maps if own.pull <= EVEN]
+    if not found:
+        return ()
+    names = ", ".join(ident for ident, _ in found[:_MOST_NAMED])
+    names += f" and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
+    return (
+        f"drawn {1.0 - found[0][1]:.1%} smaller in one direction than in the other, as its "
+        f"transform says: {names}; if a panel was pulled by a handle at its side, undo that in the "
+        "drawing program, as its neighbours do not fit it any more",
+    )
+
+
 def shrunk(curves: Sequence[Curve], transforms: Sequence[str]) -> float | None:
     """Return the factor by which one and the same transform shrinks nearly all large lines.
 
     *curves*: in mm. *transforms*: each curve's own transform attribute.
     """
-    large = [
-        words
-        for curve, words in zip(curves, transforms, strict=True)
-        if float((curve.hull_box[1] - curve.hull_box[0]).max()) >= _LARGE_MM
-    ]
+    large = [words for curve, words in zip(curves, transforms, strict=True) if is_large(curve)]
     scales: Counter[float] = Counter()
     for words, count in Counter(large).items():
         try:
