@@ -242,13 +242,44 @@ class Profile(Sealed):
         return self.across(at, self.at_heights(at, edge))[0].reshape(count, -1)
 
     def widths_at(self, heights: FloatArray) -> FloatArray:
-        """Width in mm of each panel at some heights, shape (panels, m)."""
-        sides = self.sides(heights)
-        return self._none_beyond_tips(sides[1::2] - sides[0::2], heights)
+        """Width in mm of each panel at some heights, shape (panels, m).
 
-    def _none_beyond_tips(self, widths: FloatArray, heights: FloatArray) -> FloatArray:
-        """Widths without what rounding makes of a gore where it is not."""
-        return widths if self.pointed is None else np.where(self.there(heights), widths, 0.0)
+        Of a gore from where the one edge is sewn at a height to where the other is: its own upright
+        is shorter than its edges, so that what lies level in it is drawn bent.
+        """
+        sides = self.sides(heights)
+        widths = sides[1::2] - sides[0::2]
+        if self.pointed is None:
+            return widths
+        for k in np.flatnonzero(self.pointed[0::2].any(axis=1)).tolist():
+            ends = [self._sewn_at(edge, heights) for edge in (2 * k, 2 * k + 1)]
+            across = ends[1] - ends[0]
+            widths[k] = np.copysign(np.hypot(*across), across[0])
+        # What rounding makes of a gore where it is not.
+        return np.where(self.there(heights), widths, 0.0)
+
+    def _sewn_at(self, edge: int, heights: FloatArray) -> FloatArray:
+        """Points (u, v) of a gore's edge that are sewn at heights of its mate, shape (2, m).
+
+        The two sides of a slit lie upright; beyond its end it goes on along its tangent.
+        """
+        assert self.pointed is not None
+        below = bool(self.pointed[edge, 0])
+        first, last = int(self.starts[edge]), int(self.starts[edge + 1]) - 1
+        at_tip = first if below else last
+        every = np.full(len(heights), edge)
+        if len(self.mates.edge) and self.mates.edge[at_tip] >= 0:
+            mate = np.full(len(heights), self.mates.edge[at_tip])
+            there = self.at_heights(heights, mate)
+            past = heights - self.point(there)[1]
+            arcs = self.arc_at(there) + past - self.mates.offset[at_tip]
+        else:
+            arcs = heights - self.ends[edge, 0 if below else 1]
+            arcs = arcs + self.arcs[0 if below else 1, at_tip]
+        spots = self.at_arcs(arcs, every)
+        beyond, _ = run_out(arcs - self.arc_at(spots))
+        speed = np.stack(self.velocity(spots))
+        return np.asarray(np.stack(self.point(spots)) + beyond * speed / np.hypot(*speed))
 
     @cached_property
     def tips(self) -> FloatArray:
@@ -274,7 +305,7 @@ class Profile(Sealed):
     @cached_property
     def widths(self) -> FloatArray:
         """Width in mm of each panel at each height, shape (panels, m)."""
-        return self._none_beyond_tips(self.back - self.front, self.heights)
+        return self.widths_at(self.heights)
 
     @cached_property
     def ends(self) -> FloatArray:

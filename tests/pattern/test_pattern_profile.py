@@ -23,7 +23,7 @@ from tests.support.drafts import (
     straight,
 )
 from tests.support.edge_runs import edge_run
-from tests.support.gored import gored, gored_svg, wedge
+from tests.support.gored import HIP_TIP, LONG, box, gored, gored_svg, slit_gored, wedge
 from tests.support.runs import read_pattern
 
 LEAN = 0.1
@@ -256,6 +256,35 @@ def test_a_gore_has_no_width_at_all_beyond_its_tip() -> None:
     assert (widths[:400] == 0.0).all()
     # 25 mm to each side of its middle at its end, as far from the tip as its edges are long.
     far = np.sqrt(wedge()[1][0] ** 2 + wedge()[1][1] ** 2)
-    high = np.sqrt(far**2 - 25.0**2)
-    assert widths[400:] == pytest.approx(50.0 * np.array([10.0, 40.0]) / high, rel=1e-6)
+    # The edges that it is sewn to lean, and are longer than they are high.
+    along = np.array([10.0, 40.0]) * LONG / 150.0
+    assert widths[400:] == pytest.approx(50.0 * along / far, rel=1e-6)
     assert (found.widths[k][found.heights >= tip] == 0.0).all()
+
+
+@pytest.mark.parametrize("lean", [0.0, 30.0])
+@pytest.mark.parametrize("up", [True, False])
+@pytest.mark.parametrize("half", [5.0, 20.0, 45.0])
+def test_a_gore_is_as_wide_at_a_height_as_its_edges_are_sewn_there(
+    lean: float, up: bool, half: float
+) -> None:
+    high, tip = 100.0, -50.0 if up else 50.0
+    sides = {
+        "front": box(110.0, back=lean),
+        "side": box(110.0, front=lean, back=0.0),
+    }
+    long = high * np.hypot(1.0, lean / 150.0)
+    svg = gored_svg({"gore": wedge(long, half, up=up)}, panels=sides)
+    found = profile(gored(svg, Gore("gore", ("front", "side"))))
+    depth = np.array([0.0, 1.0, 30.0, 99.0])
+    widths = found.widths_at(tip - depth if up else tip + depth)[1]
+    assert widths == pytest.approx(2.0 * half * depth / high, abs=1e-6)
+
+
+def test_a_gore_in_a_slit_is_as_wide_as_its_edges_are_sewn_there() -> None:
+    pattern = slit_gored()
+    found = profile(pattern)
+    (k,) = (k for k, panel in enumerate(pattern) if panel.name == "gore")
+    depth = np.array([1.0, 30.0, 89.0])
+    widths = found.widths_at(HIP_TIP - depth)[k]
+    assert widths == pytest.approx(50.0 * depth / np.hypot(90.0, 10.0), abs=1e-6)
