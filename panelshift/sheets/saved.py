@@ -21,6 +21,7 @@ from ..sources.drawings import is_svg
 from ..sources.svg import draft_svg, read_svg, with_added
 from ..sources.svg.document import load, markup
 from ..sources.svg.elements import ADDED
+from .saved_sense import refuse_nonsense
 
 _SAVED: Final = "data-panelshift-saved"
 _MOST_BYTES: Final = 32 * 1024 * 1024
@@ -149,6 +150,7 @@ def _held(content: bytes, name: str) -> Pattern | tuple[LayerPattern, ...] | Non
     # Outside: what goes wrong in making it is no matter of what else the file may be.
     try:
         found: Pattern | tuple[LayerPattern, ...] = made(stated, plainly, kind)
+        refuse_nonsense(found)
     except UnfitDataError as error:
         raise PatternError(
             f"what was saved is damaged: {error.problem}",

@@ -217,3 +217,61 @@ def test_the_schema_is_that_of_the_types() -> None:
     assert not SCHEMA.is_valid(json.loads(changed(*PANEL, "name", to=3)))
     assert not SCHEMA.is_valid(json.loads(changed(*PANEL, "colour", to=1)))
     assert np.isfinite(LAYERS[0].distances).all()
+
+
+def broken(*keys: Any, to: Any) -> bytes:
+    data = json.loads(saved(LAYERS))
+    here = data["layers"]
+    for key in keys[:-1]:
+        here = here[key]
+    here[keys[-1]] = to
+    return json.dumps(data).encode()
+
+
+CORNERS = (*PANEL, "corners")
+FAR = [9.0] * len(PATTERN)
+LAYER = json.loads(saved(LAYERS))["layers"][1]
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (changed(*CORNERS, "back_top", to=99.0), "corners.back_top: what was saved is damaged: is"),
+        (changed(*CORNERS, "back_top", to=-1.0), "beyond the outline, which has 10 segments"),
+        (changed(*CORNERS, "runs_up_front", to=False), "do not follow each other round"),
+        (changed(*CORNERS, "front_top", to=0.0), "do not follow each other round"),
+        (changed(*PANEL, "outline", "closed", to=False), "outline: what was saved is damaged: is"),
+        (changed(*PANEL, "frame", "up", to=[1.0, 0.0]), "directions that are not square"),
+        (changed(*PANEL, "frame", "up", to=[1.0]), "has arrays that are no pairs"),
+        (changed(*PANEL, "waist", "height", to=40.0), "has its level 'waist' at another height"),
+        (changed(*PANEL, "waist", to=None), "panels[0]: what was saved is damaged: has no waist"),
+        (
+            changed(*PANEL, "tips", to=[{"edge": "back", "point": [1, 2], "piece": "gore"}]),
+            "tips: what was saved is damaged: names 'gore', which is no panel",
+        ),
+        (changed("pattern", "centre", to=99.0), "lies beyond the panels"),
+        (broken(1, "distances", to=[0.1]), "layers[1].distances: what was saved is damaged: has 1"),
+        (broken(1, "distances", to=[*FAR, 1.0]), f"and the layer {len(FAR)} panels"),
+        (broken(0, "distances", to=FAR), "is not 0 of the drafted layer"),
+        (broken(1, "place", to=-1), "is below 0"),
+        (broken(1, "place", to=0), "layers[1].place: what was saved is damaged: is that of 'a'"),
+        (broken(1, "place", to=7), "on the other side of 'front' than its distances"),
+        (broken(2, to=LAYER), "layers[2]: what was saved is damaged: is 'front' a second time"),
+        (broken(2, "drafted", to=True), "layers[2].distances"),
+        (broken(2, "whole", "panels", 0, "name", to="x"), "has other panels than the layers"),
+    ],
+)
+def test_what_cannot_be_a_pattern_is_damage(content: bytes, words: str) -> None:
+    with pytest.raises(PatternError) as told:
+        read_saved(content)
+    assert words in str(told.value)
+    assert told.value.remedy == "Save it again."
+
+
+def test_a_second_drafted_layer_is_damage() -> None:
+    data = json.loads(
+        saved(shift_pattern(PATTERN, Stack([Fabric("a", 0.3), Fabric("b", 0)])).layers)
+    )
+    data["layers"][1] |= {"drafted": True, "distances": [0.0] * len(PATTERN)}
+    with pytest.raises(PatternError, match="is true of a second layer"):
+        read_saved(json.dumps(data).encode())
