@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from ..body import ClassModel, FormerModel, MeanFormModel, TapeModel
+from ..body import ClassModel, FormerModel, MeanFormModel, SectionModel, TapeModel
 from ..body.form import FormModel
 from ..cutting.composing import CAUTION
 from ..cutting.verdict import walked_as_cut
@@ -246,7 +246,8 @@ def _how_drawn(facts: FitFacts) -> str:
             "A former is no body: the angles are those of rolling and do not close; each panel is "
             "drawn as one arc, and what is left open is spread over all."
         )
-    return "The shape is the section model's own, at the draft's girth."
+    whose = "section" if isinstance(body, SectionModel) else "body"
+    return f"The shape is the {whose} model's own, at the draft's girth."
 
 
 def _seasoning(facts: FitFacts) -> str:

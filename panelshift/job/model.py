@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import (
     AfterValidator,
@@ -241,6 +242,17 @@ class TapeTable(KeyTable):
         return self
 
 
+KEYS_OF_BODY: Final[Mapping[str, frozenset[str]]] = {
+    "classes": frozenset({"of", "factors", "girths"}),
+    "section": frozenset({"ratio", "exponent", "girths"}),
+    "mean": frozenset({"of", "ratio", "bust_height", "girths"}),
+    "tapes": frozenset({"of", "tapes", "error", "heights", "bust_height"}),
+    "form": frozenset({"file", "girths"}),
+    "former": frozenset({"diameter"}),
+}
+"""What each body model takes, beside its name."""
+
+
 class BodyTable(KeyTable):
     """``[body]``: the body model and its parameters."""
 
@@ -259,21 +271,14 @@ class BodyTable(KeyTable):
 
     @model_validator(mode="after")
     def _fits_model(self) -> BodyTable:
-        own = {
-            "classes": {"of", "factors", "girths"},
-            "section": {"ratio", "exponent", "girths"},
-            "mean": {"of", "ratio", "bust_height", "girths"},
-            "tapes": {"of", "tapes", "error", "heights", "bust_height"},
-            "form": {"file", "girths"},
-            "former": {"diameter"},
-        }
-        strange = self.model_fields_set - own[self.model] - {"model"}
+        own = KEYS_OF_BODY[self.model]
+        strange = self.model_fields_set - own - {"model"}
         if strange:
             unsaid = "" if "model" in self.model_fields_set else ", taken as none is named"
-            others = [repr(name) for name, keys in own.items() if strange <= keys]
+            others = [repr(name) for name, keys in KEYS_OF_BODY.items() if strange <= keys]
             raise ValueError(
                 f"{', '.join(sorted(strange))} has no meaning for the body model {self.model!r}"
-                f"{unsaid}, which takes {', '.join(sorted(own[self.model]))}"
+                f"{unsaid}, which takes {', '.join(sorted(own))}"
                 + (f"; with it name the model {' or '.join(others)}" if others else "")
             )
         if self.model == "former" and self.diameter is None:

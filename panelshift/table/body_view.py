@@ -9,7 +9,7 @@ from typing import Any, Final
 from ..errors import JobError
 from ..fit.girths import whole_levels
 from ..fit.sections import section_at, section_figures
-from ..job.model import BodyTable, JobFile
+from ..job.model import KEYS_OF_BODY, BodyTable, JobFile
 from ..units import parse_number, trimmed
 from .edits import Edit, Form, field, read_as, setting_of, typed_length, unknown
 from .pattern_picture import pattern_picture, safe
@@ -111,20 +111,10 @@ def _girth(form: Form, units: str) -> Edit:
     return setting_of(("body", "girths", level), value, words, typed_length)
 
 
-_OF_MODEL: Final = {
-    "classes": ("of", "factors", "girths"),
-    "section": ("ratio", "exponent", "girths"),
-    "mean": ("of", "ratio", "bust_height", "girths"),
-    "tapes": ("of", "tapes", "error", "heights", "bust_height"),
-    "form": ("file", "girths"),
-    "former": ("diameter",),
-}
-
-
 def _body(form: Form, units: str) -> Edit:
     """Choose a body model; keys that mean nothing to it go."""
     model = field(form, "model")
-    if model not in _OF_MODEL:
+    if model not in KEYS_OF_BODY:
         raise unknown(f"no body model is called {model!r:.40}")
     values: dict[str, Any] = {}
     if model in ("section", "mean") and form.get("ratio", "").strip():
@@ -140,9 +130,8 @@ def _body(form: Form, units: str) -> Edit:
     def change(data: Table) -> None:
         put(data, ("body", "model"), model)
         body = data["body"]
-        for key in {key for keys in _OF_MODEL.values() for key in keys}:
-            if key not in _OF_MODEL[model]:
-                body.pop(key, None)
+        for key in frozenset().union(*KEYS_OF_BODY.values()) - KEYS_OF_BODY[model]:
+            body.pop(key, None)
         for key, value in values.items():
             put(data, ("body", key), value)
         for key, value in taped.items():
@@ -188,7 +177,7 @@ def _untape(form: Form, units: str) -> Edit:
         body = data.get("body", {})
         if body.get("model") == "tapes" and not body.get("tapes"):
             body["model"] = "mean"
-            for key in set(_OF_MODEL["tapes"]) - set(_OF_MODEL["mean"]):
+            for key in KEYS_OF_BODY["tapes"] - KEYS_OF_BODY["mean"]:
                 body.pop(key, None)
 
     return Edit(change, lambda data: value_at(data, ("body",)), f"the tapes at the {level}")

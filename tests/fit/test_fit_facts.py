@@ -669,6 +669,11 @@ def test_tapes_and_sections_are_the_body_s_own() -> None:
     assert "your body's own sections" in _how_drawn(facts)
 
 
+def test_a_model_of_a_script_s_own_is_not_taken_for_another() -> None:
+    facts: Any = SimpleNamespace(basis=SimpleNamespace(body=object()))
+    assert _how_drawn(facts) == "The shape is the body model's own, at the draft's girth."
+
+
 def test_one_panel_has_no_seam_to_walk(tmp_path: Path) -> None:
     job = write_job(tmp_path, half(1)[0].panel(), rest="[fit]\nneeds = false\n")
     text = fit_page(fit_job(resolve(read_job(job)))).decode()
