@@ -109,7 +109,7 @@ def test_a_strip_along_the_backs_or_fronts_is_ridden_over_on_both_sides(
     ends = (0, -1) if edge == "centre_back" else (COUNT - 1, COUNT)
     wanted = np.zeros(COUNT * 2)
     wanted[list(ends)] = 0.5 * over
-    assert found.extra[2, :, 2] == pytest.approx(wanted if full else wanted[:COUNT], abs=0.01)
+    assert found.extra[2, :, 2] == pytest.approx(wanted if full else wanted[COUNT:], abs=0.01)
     flat = 2.0 * math.pi * OUTSIDE
     assert tape_over(found, 0.0) == pytest.approx(flat + over, abs=0.01)
 
