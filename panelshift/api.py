@@ -73,6 +73,8 @@ def read_pattern(
         If the source is not readable SVG or PDF.
     PatternError
         If its shapes do not make up panels.
+    ScaleError
+        If the waist is not the drafted one that the reading states, to 1 %.
     UnknownNameError
         If the reading names corners of a panel, or a line to split at, that there is not.
 
@@ -88,6 +90,10 @@ def read_pattern(
         # What an XML declaration says of bytes does not hold of text that was made of them.
         source = _DECLARED.sub(r"\1", source.removeprefix("\ufeff"), count=1).encode()
     pattern = assemble(read_drawing(source, page=page), reading)
+    if reading and reading.drafted_waist:
+        from .job.checks import check_scale
+
+        check_scale(pattern, reading.drafted_waist, "mm")
     for name in reading.corners if reading else ():
         pattern.index(name)  # corners of a misspelt panel would be those of none
     if reading and reading.split_at:

@@ -361,12 +361,17 @@ SIXTEENTH_MM: Final = MM_PER_INCH / 16.0
 
 
 def cloth_length(
-    length_mm: float, unit: str = "mm", *, decimals: bool = False, parts: int = 16
+    length_mm: float,
+    unit: str = "mm",
+    *,
+    decimals: bool = False,
+    parts: int = 16,
+    up: bool = False,
 ) -> str:
     """Format a length as finely as cloth holds it: to 0.5 mm, or to a sixteenth of an inch.
 
     *decimals*: whether inches are written as decimals rather than as fractions. *parts*: of an
-    inch, a power of two.
+    inch, a power of two. *up*: whether it is rounded up, as what a length is at most must be.
 
     Examples
     --------
@@ -374,7 +379,12 @@ def cloth_length(
     ('12.5 mm', '1/2 in', '0.5 in')
     >>> cloth_length(-30.2, "in"), cloth_length(30.2, "cm"), cloth_length(0.1, "in")
     ('-1 3/16 in', '3 cm', '0 in')
+    >>> cloth_length(0.3, up=True), cloth_length(0.3, "in", up=True)
+    ('0.5 mm', '1/16 in')
     """
+    if up:
+        step = MM_PER_INCH / parts if unit == "in" else CLOTH_MM
+        length_mm = math.ceil(length_mm / step - 1e-6) * step
     if unit != "in":
         return f"{trimmed(round(length_mm / CLOTH_MM) * CLOTH_MM / MM_PER_UNIT[unit], 2)} {unit}"
     count = round(length_mm / MM_PER_INCH * parts)

@@ -135,7 +135,8 @@ class Reading:
     split_at : tuple of str
         Labels or ids of open lines across panels at which layers are split: see `Fabric`.
     drafted_waist : float or None
-        All panels together at the waist in mm, as drafted: it tells one half from both.
+        All panels together at the waist in mm, as drafted: it tells one half from both, and a
+        wrong scale.
     allowance_drawn : mapping of edge kind to float, or None
         The seam allowance in mm that the outlines have in them, to be taken off, by the kinds
         seam, centre_front, centre_back, top and bottom; None if the maker says nothing of it.

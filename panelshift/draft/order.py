@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import PatternError, few
+from ..files.one_line import collapsed
 from ..pattern.drawing import Shape
 from ..pattern.panel import Frame
 from .draft import Draft, FoundPanel, UprightPanel
@@ -104,8 +105,7 @@ def _names(panels: tuple[FoundPanel, ...]) -> list[str]:
         if not name:
             own = [held for held in (*shape.classes, *reversed(shape.groups)) if holders[held] == 1]
             name = given_name(own)
-        # One line, with tabs, line breaks and other control characters as spaces.
-        names.append(" ".join("".join(c if c.isprintable() else " " for c in name).split()))
+        names.append(collapsed(name))
     return names
 
 
@@ -125,6 +125,7 @@ def _by_given_order(placed: list[UprightPanel], order: tuple[str, ...]) -> list[
     for position, panel in enumerate(placed):
         by_name.setdefault(panel.found.ident, panel)
         by_name.setdefault(panel.name or str(position + 1), panel)
+    order = tuple(name if name in by_name else collapsed(name) for name in order)
     unknown = [name for name in order if name not in by_name]
     chosen = [by_name[name] for name in order if name in by_name]
     missing = [p.name or p.found.ident for p in placed if all(p is not c for c in chosen)]

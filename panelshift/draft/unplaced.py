@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import PatternError, few
+from ..files.one_line import collapsed
 from ..outline import Curve
 from ..outline.measure import CORNER_ANGLE, breaks
 from ..pattern.drawing import Shape
@@ -38,7 +39,7 @@ def called(draft: Draft, wanted: str, what: str) -> Candidate:
             remedy="Close the outline in the drawing program (join its end nodes).",
             element=open_lines[0].ident,
         )
-    closed = few(found.ident for found in draft.outlines)
+    closed = few(found.ident for found in draft.outlines) or "none but what a waistline crosses"
     raise PatternError(
         f"there is no outline called {wanted!r:.60}, which the job file names as {what}",
         remedy=f"Give the id or the label of a closed outline. Those here: {closed}.",
@@ -50,7 +51,7 @@ def piece_name(wanted: str, found: Candidate) -> str:
     """What a person has called it; else what the job file does."""
     shape = found.shapes[0]
     name = shape.data.get("panel", "").strip() or given_name(shape.names) or wanted
-    return " ".join("".join(c if c.isprintable() else " " for c in name).split())
+    return collapsed(name)
 
 
 def standing(

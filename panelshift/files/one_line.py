@@ -25,6 +25,22 @@ def as_line(text: str) -> str:
     return "".join(" " if _breaks(ch) else ch for ch in text)[:MOST_LETTERS]
 
 
+def collapsed(text: str) -> str:
+    """Return text with every run of white space made one space, and none at the ends.
+
+    What cannot be printed counts as white space: control characters could steer a terminal,
+    and marks of direction could make a name read otherwise than it is.
+
+    Examples
+    --------
+    >>> collapsed(" centre\tfront\x9b2J ")
+    'centre front 2J'
+    """
+    if not text.isprintable():
+        text = "".join(character if character.isprintable() else " " for character in text)
+    return " ".join(text.split())
+
+
 def line_fault(text: str) -> str:
     """Why text is no line of words, to be put behind its name; empty if it is one."""
     if not text.isprintable() and any(map(_breaks, text)):

@@ -114,6 +114,7 @@ _CAUSES: Final[Mapping[int, tuple[str, str]]] = {
     errno.ENAMETOOLONG: ("the name is too long", "Choose a shorter name, or another directory."),
     errno.ENOTDIR: _FILE_IN_THE_WAY,
     errno.EEXIST: _FILE_IN_THE_WAY,
+    errno.EBADF: ("it is closed", "Start it with that open: to a terminal, a file or a pipe."),
     errno.EISDIR: (
         "a directory is where the file should be",
         "Move that directory away, or choose another one for the files.",

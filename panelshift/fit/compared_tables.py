@@ -13,7 +13,7 @@ from ..needs.buying import Layout
 from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import finished, line, picture, stroke
 from ..shift.altered import Altered
-from ..units import summand, tape_length, unit_words
+from ..units import cloth_length, summand, tape_length, unit_words
 from .compared import ComparedCorsets, ComparedLength
 from .fact_tables import NOTHING, Grid, plain
 from .girths import OUTSIDE, SKIN, TAPE, coarse
@@ -63,7 +63,7 @@ def _line_words(both: ComparedCorsets, units: str) -> list[str]:
         if apart[worst] < _SAME_MM:
             alike.append(called)
         else:
-            far = f"{summand(apart[worst], units)} {units}"
+            far = cloth_length(apart[worst], units, up=True)
             found.append(f"{called}: B's lines lie up to {far} from A's, the furthest at {worst}.")
     return [*found, *([f"Cut alike in both: {', '.join(alike)}."] if alike else [])]
 

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..shift.layers import anchors
-from ..units import CLOTH_MM, SIXTEENTH_MM, cloth_length, summand, tape_length
+from ..units import CLOTH_MM, SIXTEENTH_MM, cloth_length, tape_length
 from .facts import FitFacts, Grown
 from .girths import OUTSIDE, SKIN, LevelGirths, over_all
 from .plus_minus import doubted
@@ -114,8 +114,8 @@ def _papers_words(facts: FitFacts) -> str:
         off = max(abs(_waist_growth(facts, first) - _waist_growth(facts, k)) for k in others)
         shared.append(
             f"from {first}'s paper {', '.join(others)} too (no line lies more than "
-            f"{summand(apart, units)} {units} off, but together they come to {summand(off, units)} "
-            f"{units} round the waist)"
+            f"{cloth_length(apart, units, up=True)} off, but together they come to "
+            f"{cloth_length(off, units)} round the waist)"
         )
     if not shared:
         return f"Cut each layer from its own paper: {', '.join(alone)}." if len(alone) > 1 else ""
@@ -195,7 +195,7 @@ def _narrower(facts: FitFacts) -> list[str]:
     doubt = doubted(facts.shifted, facts.units)
     if doubt is None or not doubt.measurable:
         return []
-    more = f"{summand(doubt.width, facts.units)} {facts.units}"
+    more = cloth_length(doubt.width, facts.units, up=True)
     return [
         f"For want of knowing the body a panel of {doubt.layer} may need up to {more} more or "
         f"less: {doubt.remedy()}."

@@ -13,7 +13,7 @@ from ..cutting.verdict import walked_as_cut
 from ..needs.cloth_picture import layout_picture
 from ..sheets.palette import SIDE_STYLES
 from ..sheets.svg_writer import key_line
-from ..units import cloth_length, shown_length, summand, tape_length
+from ..units import cloth_length, shown_length, tape_length
 from .compared import ComparedCorsets
 from .compared_tables import compared_figures, compared_tables, compared_words
 from .corset_picture import corset_picture
@@ -215,10 +215,11 @@ def alike_words(facts: FitFacts) -> list[str]:
         )
     buckled = max(facts.alike, key=lambda item: item.buckle or 0.0, default=None)
     if buckled is not None and buckled.buckle:
-        over, high = (summand(v, facts.units) for v in (-buckled.growth, buckled.buckle))
+        most = -buckled.growth, buckled.buckle
+        over, high = (cloth_length(v, facts.units, up=True) for v in most)
         lines.append(
-            f"{buckled.layer} would have {over} {facts.units} over in {buckled.panel} at the "
-            f"{buckled.level}: one smooth wave of it would stand {high} {facts.units} high."
+            f"{buckled.layer} would have {over} over in {buckled.panel} at the "
+            f"{buckled.level}: one smooth wave of it would stand {high} high."
         )
     return lines
 

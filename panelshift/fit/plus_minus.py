@@ -13,7 +13,7 @@ from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
 from ..pattern.profile import SIDES
 from ..shift import LayerPattern, Shifted
-from ..units import show
+from ..units import cloth_length
 from .girths import coarse
 
 _NEAR_MM: Final = 15.0
@@ -163,7 +163,7 @@ def doubt_words(shifted: Shifted, units: str) -> list[str]:
         return []
     lines = [
         f"For want of knowing the body a panel of {doubt.layer} may grow by "
-        f"up to {show(doubt.width, units)} more or less (95 times in 100)."
+        f"up to {cloth_length(doubt.width, units, up=True)} more or less (95 times in 100)."
     ]
     if remedy := doubt.remedy():
         lines.append(f"What would narrow that: {remedy}.")

@@ -672,10 +672,10 @@ class Curve(Sealed):
         Raises
         ------
         CurveError
-            If that carries it beyond 100 m, or the factor is not finite.
+            If that carries it beyond 100 m, or the factor is 0 or not finite.
         """
-        if not np.isfinite(scale):
-            raise CurveError(f"a curve scaled by {scale}", remedy="Give a number.")
+        if not np.isfinite(scale) or scale == 0.0:
+            raise CurveError(f"a curve scaled by {scale:g}", remedy="Give a number other than 0.")
         return Curve(self.control * scale, self.degree, self.closed)
 
     @held_to_types

@@ -3,13 +3,14 @@ and the ledger of what is to be said of them: left out, settled, to be looked at
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
-from ..errors import PatternError
+from ..errors import CurveError, PatternError
 from ..outline import Curve, FloatArray
 from ..outline.by_value import ByValue, read_only
 
@@ -166,8 +167,10 @@ class Drawing(ByValue):
     def scaled(self, scale: float) -> Drawing:
         """Return the drawing with all lengths multiplied by a factor.
 
-        Raises `CurveError` if that carries a curve beyond 100 m.
+        Raises `CurveError` if that carries a curve beyond 100 m, or the factor is no size.
         """
+        if not 0.0 < scale < math.inf:
+            raise CurveError(f"a drawing scaled by {scale:g}", remedy="Give a factor above 0.")
         return replace(
             self,
             shapes=tuple(shape.scaled(scale) for shape in self.shapes),

@@ -19,6 +19,7 @@ from ..outline.by_value import ByValue, read_only
 from ..outline.crossing import nearest_position
 from ..outline.many import transformed
 from ..outline.pathtext import number, path_data
+from ..units import LONGEST_MM
 from .drawing import Align, Text
 
 EdgeName = Literal["front", "back", "top", "bottom"]
@@ -481,14 +482,20 @@ class Panel(ByValue):
         Raises
         ------
         PatternError
-            If a factor is not above 0.
+            If a factor is not above 0, or carries it beyond 100 m.
         """
         if not (0.0 < wider < float("inf") and 0.0 < longer < float("inf")):
             raise PatternError(
                 f"a pattern drawn wider by {wider:g} and longer by {longer:g}",
                 remedy="Give factors above 0; 1 leaves it as it is.",
             )
-        return self._drawn_by(self.frame.larger(wider, longer), longer)
+        drawn = self._drawn_by(self.frame.larger(wider, longer), longer)
+        if np.abs(drawn.outline.control).max() > LONGEST_MM:
+            raise PatternError(
+                f"a pattern drawn wider by {wider:g} and longer by {longer:g} reaches beyond 100 m",
+                remedy="Give factors such as 1.02; 1 leaves it as it is.",
+            )
+        return drawn
 
     def mirrored(self) -> Panel:
         """The panel turned over about an upright line: its front comes to lie where its back did.

@@ -13,6 +13,7 @@ from typing import Final, Literal
 import numpy as np
 
 from ..errors import PatternError, UnitError, UnknownNameError, WrongTypeError
+from ..files.one_line import collapsed
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import FloatArray
 from ..outline.by_value import ByValue
@@ -177,7 +178,7 @@ class Pattern(ByValue):
         Raises
         ------
         PatternError
-            If a factor is not above 0.
+            If a factor is not above 0, or carries it beyond 100 m.
 
         Examples
         --------
@@ -562,6 +563,7 @@ class Pattern(ByValue):
         Parameters
         ----------
         name : str
+            As the file has it: spaces at its ends do not count.
 
         Returns
         -------
@@ -572,9 +574,10 @@ class Pattern(ByValue):
         UnknownNameError
             If there is none; a `KeyError` that lists the names there are.
         """
-        for index, panel in enumerate(self.panels):
-            if panel.name == name:
-                return index
+        names = [panel.name for panel in self.panels]
+        for wanted in (name, collapsed(name) if isinstance(name, str) else name):
+            if wanted in names:
+                return names.index(wanted)
         raise UnknownNameError.of("panel", name, (panel.name for panel in self.panels))
 
     def __len__(self) -> int:

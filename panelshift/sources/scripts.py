@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from ..errors import CurveError, PatternError, WrongTypeError
-from ..files.one_line import refuse_broken_line
+from ..files.one_line import collapsed, refuse_broken_line
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import Curve, FloatArray
 from ..outline.bezier import CUBIC, LINE, QUADRATIC, IntArray, numbers, of_degree
@@ -89,6 +89,8 @@ class DraftPanel(ByValue):
         refuse_misfits(self, "a panel")
         for what, name in (("a panel", self.name), *(("a level", name) for name in self.levels)):
             refuse_broken_line(name, f"the name of {what}", PatternError, empty=False)
+        # As a drawing's panel is called by the same words.
+        object.__setattr__(self, "name", collapsed(self.name))
         fix(self, "outline", "waist", "levels", "notches", "grainline", "corners", "bones")
 
 

@@ -9,7 +9,7 @@ from ..fit.fact_tables import NOTHING, Grid, plain
 from ..fit.facts import FitFacts
 from ..fit.wrapping import WrappedPart, Wrapping, wrapping, wrapping_picture
 from ..sheets.palette import wanting
-from ..units import show, summand
+from ..units import cloth_length, summand
 from .pattern_picture import safe
 from .solid_view import whole_number
 from .toml_changes import key_of
@@ -61,9 +61,10 @@ def _words(found: Wrapping, units: str) -> str:
     if strained is not None and strained.strain > 1e-6:
         said.append(f"{strained.layer} strains most in {strained.panel}, by {strained.strain:.1%}.")
     if buckled is not None and buckled.excess > 1e-6:
+        over, high = (cloth_length(v, units, up=True) for v in (buckled.excess, buckled.wave))
         said.append(
-            f"{buckled.layer} has {show(buckled.excess, units)} over in {buckled.panel}: "
-            f"one wave of it would stand {show(buckled.wave, units)} high."
+            f"{buckled.layer} has {over} over in {buckled.panel}: one wave of it would stand "
+            f"{high} high."
         )
     return " ".join(said) or "Every layer lies as it should: nothing strains, nothing is over."
 

@@ -20,11 +20,14 @@ from panelshift.body import MeanFormModel, Ring, Turn
 from panelshift.errors import (
     BodyError,
     ConstructionError,
+    PatternError,
+    ScaleError,
     StackError,
     UnknownNameError,
     WrongTypeError,
 )
 from panelshift.outline.pathtext import path_data
+from panelshift.pattern.drawing import Drawing
 from tests.support.drafts import drawn, walls
 from tests.support.runs import read_pattern
 
@@ -78,6 +81,11 @@ def control(*starts: float) -> np.ndarray[Any, Any]:
         lambda: CURVE.piece(0.0, 8.0),
         lambda: CURVE.scaled([1.0, 2.0]),
         lambda: CURVE.scaled(INF),
+        lambda: CURVE.scaled(0.0),
+        lambda: PATTERN.larger(1e9),
+        lambda: Drawing(()).scaled(NAN),
+        lambda: Drawing(()).scaled(0.0),
+        lambda: ps.read_pattern(drawn(walls((60.0,))), reading=ps.Reading(drafted_waist=100.0)),
         lambda: LINE.offset("3"),
         lambda: CURVE.flatten(0.0),
         lambda: CURVE.flatten(NAN),
@@ -259,6 +267,43 @@ def test_bones_and_lines_of_a_panel_are_anything_that_draws_them() -> None:
         (mark,) = panel.marks
         assert mark.curve.closed
         assert mark.curve.area == pytest.approx(8.0 * 140.0)
+
+
+def test_spaces_at_the_ends_of_names_do_not_count() -> None:
+    corners = {"front_top": (20.0, 0.0)}
+    panels = [ps.DraftPanel(name, CUT_OFF, WAIST, corners=corners) for name in (" a", "b  c ")]
+    pattern = ps.pattern_from_panels(panels)
+    assert [panel.name for panel in pattern] == ["a", "b c"]
+    assert pattern[" a"] is pattern["a"]
+    drawing = drawn(walls((60.0, 70.0, 65.0))).replace(b'"wall 2"', b'" wall  2 "')
+    order = ("wall 1", " wall  2 ", "wall 3 ")
+    read = ps.read_pattern(drawing, reading=ps.Reading(order=order))
+    assert [panel.name for panel in read] == ["wall 1", "wall 2", "wall 3"]
+    with pytest.raises(PatternError, match="two panels have one name"):
+        ps.pattern_from_panels([ps.DraftPanel(name, BOX, WAIST) for name in ("a", "a ")])
+
+
+def test_a_name_as_long_as_any_may_be_goes_into_a_file() -> None:
+    name = "x" * 300
+    pattern = ps.pattern_from_panels([ps.DraftPanel(name, BOX, WAIST)]).larger(4.0)
+    files = ps.job_files(pattern, ps.Stack([ps.Fabric("drill", 0.5)]))
+    assert name.encode() in files["corset.toml"]
+    (panel,) = ps.read_pattern(files["corset.svg"])
+    assert panel.name == name
+
+
+def test_a_drafted_waist_that_a_drawing_has_not_is_refused() -> None:
+    drawing = drawn(walls((60.0, 70.0, 65.0)))
+    assert ps.read_pattern(drawing, reading=ps.Reading(drafted_waist=390.0)).waist == 390.0
+    with pytest.raises(ScaleError, match=r"the pattern's waist is 390 mm, but drafted_waist is"):
+        ps.read_pattern(drawing, reading=ps.Reading(drafted_waist=100.0))
+
+
+def test_a_piece_that_there_is_not_is_told_beside_those_there_are() -> None:
+    reading = ps.Reading(stands_on=(ps.StandsOn("yoke", "panel 1"),))
+    with pytest.raises(PatternError) as told:
+        ps.read_pattern(drawn(walls((60.0, 70.0, 65.0))), reading=reading)
+    assert told.value.remedy.endswith("Those here: none but what a waistline crosses.")
 
 
 @pytest.mark.parametrize(

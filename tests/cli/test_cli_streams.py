@@ -41,6 +41,12 @@ def test_help_that_cannot_be_printed_is_told(command: tuple[str, ...]) -> None:
     assert done.stderr.startswith(b"panelshift: standard output: cannot print: No space left")
 
 
+def test_a_closed_standard_output_is_told_with_what_helps() -> None:
+    done = ran("--version", closed="1", stderr=subprocess.PIPE)
+    assert done.returncode == 2
+    assert b"it is closed\n  What to do: Start it with that open" in done.stderr
+
+
 def test_a_wrong_option_ends_with_2_though_nobody_can_be_told() -> None:
     with open("/dev/full", "wb") as full:
         assert ran("cut", "--nothing", stdout=full, stderr=full).returncode == 2

@@ -34,7 +34,7 @@ from panelshift.job.resolved import resolve
 from panelshift.job.result import cut, fit_job
 from panelshift.shift import Shifted, shift
 from panelshift.stack import Stack
-from panelshift.units import show
+from panelshift.units import cloth_length
 
 SAMPLE = Path(__file__).parents[2] / "sample_patterns" / "hourglass.toml"
 
@@ -172,7 +172,7 @@ def test_a_measure_that_takes_a_tenth_away_is_named() -> None:
         found = doubted(shifted, "mm")
         said = doubt_words(shifted, "mm")
     assert found is not None
-    assert show(found.width, "mm") in said[0]
+    assert cloth_length(found.width, up=True) in said[0]
     assert said[1] == f"What would narrow that: {found.remedy()}."
     assert (found.measure, found.left) == ("depth at the waist", pytest.approx(math.sqrt(0.6)))
 

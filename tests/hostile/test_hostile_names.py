@@ -15,9 +15,9 @@ from lxml import etree
 
 from panelshift.cli import main
 from panelshift.files import safe_name
+from panelshift.files.one_line import MOST_LETTERS, collapsed
 from panelshift.job import cut, read_job, resolve
 from panelshift.sources.svg import read_svg
-from panelshift.sources.svg.elements import MOST_NAMED, collapsed
 from tests.support.drawings import Draft, half, svg
 
 NAMES = {
@@ -87,7 +87,7 @@ def job_with(folder: Path, *, panel: str = "front", fabrics: tuple[str, ...] = (
     (folder / "draft.svg").write_text(svg(body + label), encoding="utf-8")
     stack = "".join(f"[[stack.fabric]]\nname = {toml(name)}\nthickness = 0.4\n" for name in fabrics)
     job = folder / "job.toml"
-    title = toml(collapsed(panel)[:MOST_NAMED])
+    title = toml(collapsed(panel)[:MOST_LETTERS])
     job.write_text(f'[pattern]\nfile = "draft.svg"\ntitle = {title}\n{stack}', encoding="utf-8")
     return job
 
@@ -189,7 +189,7 @@ def test_names_of_a_drawing_are_short_and_plain(attribute) -> None:
         line = f'<line {attribute}="{escaped(name)}" x2="3"/>'
         (shape,) = read_svg(svg(f"<g id='{'g' * 5000}'>{line}</g>").encode()).shapes
         for word in (*shape.names, *shape.groups, *shape.data, *shape.data.values()):
-            assert len(word) <= MOST_NAMED
+            assert len(word) <= MOST_LETTERS
             assert word.isprintable()
 
 

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from lxml import etree
 
+from ...files.one_line import MOST_LETTERS, collapsed
 from .styles import PROPERTIES
 
 GROUPS: Final = frozenset(("g", "a"))
@@ -118,36 +119,17 @@ def moving_animation(root: etree._Element) -> etree._Element | None:
     return None
 
 
-MOST_NAMED: Final = 200
-"""Characters of a name at most; the rest is cut off."""
-
 MOST_CLASSES: Final = 50
 """Classes of an element that are looked at."""
-
-
-def collapsed(text: str) -> str:
-    """Return text with every run of white space made one space, and none at the ends.
-
-    What cannot be printed counts as white space: control characters could steer a terminal,
-    and marks of direction could make a name read otherwise than it is.
-
-    Examples
-    --------
-    >>> collapsed(" centre\tfront\x9b2J ")
-    'centre front 2J'
-    """
-    if not text.isprintable():
-        text = "".join(character if character.isprintable() else " " for character in text)
-    return " ".join(text.split())
 
 
 def _name(text: str | None) -> str:
     if not text:
         return ""
-    if len(text) <= MOST_NAMED and " " not in text and text.isprintable():
+    if len(text) <= MOST_LETTERS and " " not in text and text.isprintable():
         # Nothing to collapse; most ids are such.
         return text
-    return collapsed(text)[:MOST_NAMED].strip()
+    return collapsed(text)[:MOST_LETTERS].strip()
 
 
 def attributes_of(element: etree._Element) -> dict[str, str]:

@@ -9,13 +9,14 @@ import numpy as np
 from lxml import etree
 
 from ...errors import SvgError
+from ...files.one_line import collapsed
 from ...outline import FloatArray
 from ...pattern.drawing import Drawing, LeftOut, LineStyle, Shape, Text
 from ...units import LONGEST_MM
 from ..affine import Affine
 from ..limits import MOST_CHARACTERS, refuse_too_many
 from ..outlines import Outline, placed
-from .elements import DRAWN, Idents, collapsed, drawn_inside, own_words, speaks
+from .elements import DRAWN, Idents, drawn_inside, own_words, speaks
 from .lengths import Axis, Basis, user_length
 from .primitives import drawn
 from .properties import Look, Properties
