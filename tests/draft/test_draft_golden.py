@@ -20,7 +20,7 @@ from panelshift.outline import Curve
 from panelshift.pattern.drawing import Drawing
 from panelshift.sources.svg import read_svg
 from tests.support.accounts import read_or_refused
-from tests.support.drawings import drawing, full, group, half, panels, path, text
+from tests.support.drawings import Draft, drawing, full, group, half, panels, path, text
 from tests.support.golden import changes
 from tests.support.gored import gored_svg, slit, wedge
 
@@ -283,6 +283,75 @@ def in_parts() -> Iterator[tuple[str, Case]]:
     )
 
 
+def named_halves() -> Iterator[tuple[str, Case]]:
+    for names in (
+        ("front", "side", "back"),
+        ("centre front", "side front", "side back", "centre back"),
+        ("1", "2", "3"),
+        ("back", "front"),
+        ("left front", "left side", "left back"),
+        ("left front", "left back", "right back", "right front"),
+        ("front left", "side", "front right"),
+        ("side back", "centre front", "side back 2"),
+        ("1 a", "2 a", "2 b", "1 b"),
+        ("1", "2", "3", "3", "2", "1"),
+        ("centre front", "centre front 2", "side", "back"),
+        ("front", "piece", "piece 2"),
+        ("piece", "piece 2", "CB"),
+        ("A", "B", "C", "D"),
+    ):
+        drawn = [Draft(n, x=60.0 + 70.0 * k, waist=40.0 + 3.0 * k) for k, n in enumerate(names)]
+        yield f"named {', '.join(names)}", svg(panels(drawn))
+    for words in ("cut 2", "cut 4", "cut 1 on fold", "cut 2 pairs", "cut 1", "place on fold"):
+        told = text(words, 66, 230) + text(words, 146, 230)
+        yield f"both say {words}", svg(BOTH + told)
+    yield "one says cut 1 on fold", svg(BOTH + text("cut 1 on fold", 66, 230))
+    for waist in (168.0, 84.0, 300.0):
+        yield f"drafted to {waist:g}", svg(BOTH, drafted_waist=waist)
+    for halves in ("half", "full"):
+        yield f"said to be {halves}", svg(panels(full(4)), halves=halves)
+
+
+def bent() -> Iterator[tuple[str, Case]]:
+    """Edges that bend before their corner, by so many degrees and so far from it."""
+
+    def one(bottom: str, name: str = "1") -> str:
+        return path(f"M60 80H104C104 120 100 160 100 200C100 233 107 267 107 300{bottom}Z", name)
+
+    waists = ONE.line() + TWO.line()
+    for inwards in (2, 5, 9, 14, 30):
+        for beyond in (8, 20, 40):
+            low = f"L{107 - inwards * beyond / 57.3:.3f} {300 + beyond}L60 {300 + beyond}"
+            yield (
+                f"bent by {inwards} and {beyond} beyond",
+                svg(one(low) + TWO.outline() + waists),
+            )
+    yield "rounded off at a seam", svg(one("Q107 312 95 312H60") + TWO.outline() + waists)
+    yield "rounded off at a centre", svg(one("H75Q60 300 60 285") + TWO.outline() + waists)
+    yield "a scallop", svg(one("Q92 330 78 310Q66 330 60 300") + TWO.outline() + waists)
+    yield "a busk that leans", svg(one("H66L60 270") + TWO.outline() + waists)
+    yield "a point", svg(one("L84 340L60 300") + TWO.outline() + waists)
+
+
+def taken_off() -> Iterator[tuple[str, Case]]:
+    waist = path("M50 200H195", "waist")
+    shapes = {
+        "a hollow top": "M60 80Q82 100 104 80C104 120 100 160 100 200C100 233 107 267 107 300H60Z",
+        "a notched bottom": "M60 80H104V300H90L82 290L74 300H60Z",
+        "smooth at the top": "M60 300V100Q60 80 80 80H84Q104 80 104 100V300Z",
+        "a sharp tip": "M60 80H104V300L82 360L60 300Z",
+        "closed by curves": "M60 80C75 76 90 76 104 80C98 150 98 250 104 300C90 304 75 304 60 300"
+        "C66 250 66 150 60 80Z",
+        "too narrow": "M60 80H78V300H60Z",
+    }
+    for about, d in shapes.items():
+        for by in ({"seam": 8.0}, {"seam": 8.0, "top": 3.0, "centre_front": 12.0, "bottom": 5.0}):
+            off = dict.fromkeys(("centre_front", "centre_back", "top", "bottom"), 8.0) | by
+            said = ", ".join(f"{key} {value:g}" for key, value in by.items())
+            drawn = path(d, "a") + TWO.outline() + waist
+            yield f"{about}: {said}", svg(drawn, allowance_drawn=off)
+
+
 def _gored(*gores: Gore) -> Reading:
     return Reading(gores=gores, halves="half")
 
@@ -299,11 +368,18 @@ STEPS: Final = {
         marked,
         ordered,
         in_parts,
+        named_halves,
+        bent,
+        taken_off,
     )
 }
+MANY: Final = ("named_halves", "bent", "taken_off")
+"""Steps of so many drawings that they are left to CI."""
 
 
-@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize(
+    "step", [pytest.param(s, marks=pytest.mark.slow) if s in MANY else s for s in STEPS]
+)
 def test_what_is_read_and_said_is_the_golden_page(step: str) -> None:
     told: list[str] = []
     for about, (drawn, reading) in STEPS[step]():
