@@ -272,7 +272,8 @@ def looks(shape: Shape) -> str:
     colour = colour_name(style.colour)
     kind = "dashed" if style.dash else "solid"
     words = " ".join(part for part in (kind, colour, what) if part)
-    return f"{words}, {trimmed(style.width, 2)} mm wide"
+    # A file may leave its lines' width to whoever draws them: then it is 0 here.
+    return f"{words}, {trimmed(style.width, 2)} mm wide" if style.width else words
 
 
 def colour_name(colour: str) -> str:

@@ -7,7 +7,10 @@ from dataclasses import replace
 import pytest
 
 from panelshift.draft import Reading, assemble
+from panelshift.draft.names import looks
 from panelshift.errors import PatternError
+from panelshift.outline import Curve
+from panelshift.pattern.drawing import LineStyle, Shape
 from panelshift.pattern.pattern import Pattern
 from tests.support.drawings import Draft, drawing, group, half, panels, path, pattern, text
 
@@ -213,3 +216,12 @@ def test_a_waist_that_two_units_make_usual_is_told_by_the_length_of_the_panels(
         assert "423 mm in centimetres" in remark.words
     stated = assemble(taken, Reading(drafted_waist=found.waist), keep_faults=True)
     assert not [r for r in stated.ledger if r.code == "file" and r.kind == "fault"]
+
+
+@pytest.mark.parametrize(
+    ("width", "words"),
+    [(0.0, "solid red line"), (0.25, "solid red line, 0.25 mm wide"), (None, "not painted")],
+)
+def test_a_line_of_no_stated_width_is_told_without_one(width: float | None, words: str) -> None:
+    line = Curve.polyline([(0.0, 0.0), (50.0, 0.0)])
+    assert looks(Shape(line, "path[1]", style=LineStyle("#ff0000", width))).endswith(words)
