@@ -121,16 +121,6 @@ class Pull:
         """Strain of the outer cloth."""
         return share * self.pulls * self.outer
 
-    @property
-    def slack_from(self) -> float:
-        """Cut longer than this the outer cloth hangs loose, in mm."""
-        return self.over(0.0) + self.girth * self.inner * self.pulls
-
-    @property
-    def most_strain(self) -> float:
-        """What the outer cloth strains at most if it is cut taut or longer."""
-        return self.pulls * self.inner * self.outer / (self.inner + self.outer)
-
     def tighter(self, lacing: float) -> Pull:
         """The same laced otherwise, in kPa."""
         return replace(self, lacing=lacing)

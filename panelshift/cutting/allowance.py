@@ -12,7 +12,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal, get_args
+from typing import Final, Literal
 
 import numpy as np
 
@@ -28,7 +28,6 @@ MITRE_LIMIT: Final = 2.5
 """Longest mitre at a corner, as a multiple of the wider of the two allowances."""
 
 CornerShape = Literal["mitred", "mirrored", "squared"]
-CORNER_SHAPES: Final[tuple[CornerShape, ...]] = get_args(CornerShape)
 
 _SMOOTH = math.radians(0.5)
 _ON_FOLD_MM: Final = 0.02

@@ -75,11 +75,6 @@ def wish_of(
     return Wish(wanted, options, form.get("nested") == "yes", form.get("together") == "yes")
 
 
-def parcel(job: Path, wish: Wish) -> bytes:
-    """Return the zip for a job file: see `parcel_files`."""
-    return zipped(parcel_files(job, wish))
-
-
 _ABOUT: Final[Mapping[str, str]] = {
     "pages": "the pages to print",
     "cut": "the cutting files",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import numpy as np
 import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
-from panelshift.cutting.allowance import CORNER_SHAPES, cut_line
+from panelshift.cutting.allowance import CornerShape, cut_line
 from panelshift.cutting.plan import Allowances
 from panelshift.errors import StackError
 from panelshift.outline import Curve
@@ -387,7 +389,7 @@ def test_allowance_mirrored_about_its_seam_lies_under_the_top_when_it_is_folded(
 
 def test_corner_shapes_agree_where_edges_meet_squarely() -> None:
     own = panel("M40 80H90V300H40Z")
-    for shape in CORNER_SHAPES:
+    for shape in get_args(CornerShape):
         assert ring(cut_line(own, EVEN, corners=shape)).equals_exact(
             ring(cut_line(own, EVEN)), 1e-6, normalize=True
         ) or ring(cut_line(own, EVEN, corners=shape)).symmetric_difference(
