@@ -64,9 +64,9 @@ class Column:
         """
         heights = np.asarray(heights, dtype=np.float64)
         coefficients = sections.coefficients
-        if len(heights) != len(coefficients) or not (np.diff(heights) > 0.0).all():
+        if heights.shape != coefficients.shape[:1] or not (np.diff(heights) > 0.0).all():
             raise BodyError(
-                f"{len(heights)} heights that do not increase, for {len(coefficients)} sections",
+                f"{heights.size} heights that do not increase, for {len(coefficients)} sections",
                 remedy="Give one height for each section, from the lowest to the highest.",
             )
         shape = coefficients / coefficients[:, :1]

@@ -143,7 +143,7 @@ def _answered(
     columns = () if wide is None else tuple(each + wide for each in count)
     try:
         array = np.asarray(given, dtype=np.float64)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         array = np.empty(())
     if array.shape != (*rows, *columns) or not array.ndim:
         raise BodyError(

@@ -349,6 +349,8 @@ class CutPlan(ByValue):
         """
         places = sorted(pattern.index(name) for name in group)
         own = [self.cutting(pattern, index) for index in places]
+        if not places:
+            return
         ends = {places[0]: pattern.ends(places[0])[0], places[-1]: pattern.ends(places[-1])[1]}
         for index, one in zip(places, own, strict=True):
             alike = (one.count, one.mirrored) == (own[0].count, own[0].mirrored)

@@ -113,6 +113,20 @@ def flat_steps(control: FloatArray, tolerance: float) -> IntArray:
     return np.clip(np.ceil(np.sqrt(bound / (8.0 * tolerance))), 1, 4096).astype(np.int64)
 
 
+def affine(matrix: npt.ArrayLike) -> FloatArray:
+    """Return an affine map as an array, shape (2, 3); `CurveError` if it is none."""
+    try:
+        rows = numbers(matrix)
+    except CurveError:
+        rows = np.empty(0)
+    if rows.shape != (2, 3) or not np.isfinite(rows).all():
+        raise CurveError(
+            f"a map of shape {rows.shape}, or with numbers that are not finite",
+            remedy="Give ((a, c, e), (b, d, f)) for x' = a x + c y + e, y' = b x + d y + f.",
+        )
+    return rows
+
+
 def mapped(control: FloatArray, maps: npt.ArrayLike) -> FloatArray:
     """Control points under affine maps, shape (2, 3), or (n, 2, 3) with one for each segment."""
     rows = np.asarray(maps, dtype=np.float64).reshape(-1, 2, 3)

@@ -9,6 +9,7 @@ from typing import Any, NoReturn, TypeVar
 
 import numpy as np
 
+from ..errors import WrongTypeError
 from .bezier import sealed
 
 _K = TypeVar("_K")
@@ -72,7 +73,12 @@ def _plain(value: object) -> object:
 def read_only(value: Any, *names: str, dtype: type[Any] = np.float64) -> None:
     """Make a frozen object's arrays views that cannot be written to; the caller's own can."""
     for name in names:
-        object.__setattr__(value, name, sealed(np.asarray(getattr(value, name), dtype)))
+        given = getattr(value, name)
+        try:
+            array = np.asarray(given, dtype)
+        except (TypeError, ValueError, OverflowError):
+            WrongTypeError.unless(given, (), f"{name} of {type(value).__name__}", "an array")
+        object.__setattr__(value, name, sealed(array))
 
 
 class FixedDict(dict[_K, _V]):

@@ -20,6 +20,7 @@ from .bezier import (
     QUADRATIC,
     FloatArray,
     IntArray,
+    affine,
     bezier_derivatives,
     bezier_points,
     end_tangents,
@@ -152,7 +153,7 @@ class Curve(Sealed):
         # Copies: the caller's own arrays may change afterwards.
         control, degrees = np.array(numbers(self.control), order="C"), numbers(self.degree)
         # Without what no whole number is: numpy warns of it.
-        degree = np.where(np.isfinite(degrees), degrees, 0.0).astype(np.int64)
+        degree = np.where(np.abs(degrees) <= CUBIC, degrees, 0.0).astype(np.int64)
         if control.ndim != 3 or control.shape[1:] != (4, 2) or degree.shape != control.shape[:1]:
             raise CurveError(
                 f"control points of shape {control.shape} with degrees of shape {degree.shape}",
@@ -646,16 +647,7 @@ class Curve(Sealed):
         CurveError
             If the matrix has another shape, or is not of finite numbers.
         """
-        try:
-            rows = numbers(matrix)
-        except CurveError:
-            rows = np.empty(0)
-        if rows.shape != (2, 3) or not np.isfinite(rows).all():
-            raise CurveError(
-                f"a map of shape {rows.shape}, or with numbers that are not finite",
-                remedy="Give ((a, c, e), (b, d, f)) for x' = a x + c y + e, y' = b x + d y + f.",
-            )
-        return Curve.trusted(mapped(self.control, rows), self.degree, self.closed)
+        return Curve.trusted(mapped(self.control, affine(matrix)), self.degree, self.closed)
 
     @held_to_types
     def scaled(self, scale: float) -> Curve:

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from ..errors import PatternError, UnknownNameError
 from ..files.plain_values import held_to_types
 from ..outline import Curve, FloatArray
-from ..outline.bezier import LINE, line_control
+from ..outline.bezier import LINE, affine, line_control
 from ..outline.by_value import ByValue, read_only
 from ..outline.crossing import nearest_position
 from ..outline.many import transformed
@@ -559,8 +559,13 @@ class Panel(ByValue):
         Returns
         -------
         Panel
+
+        Raises
+        ------
+        CurveError
+            If the matrix has another shape, or is not of finite numbers.
         """
-        drawn = self._drawn_by(matrix, 1.0)
+        drawn = self._drawn_by(affine(matrix), 1.0)
         levels = []
         for level in drawn.levels:
             ends = frame.to_panel([level.curve.start, level.curve.end])

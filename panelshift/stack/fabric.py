@@ -33,7 +33,7 @@ def refuse_no_height(height: object) -> None:
     """Refuse what is no height: a fabric would lie nowhere there, without a word."""
     if isinstance(height, bool) or not isinstance(height, (int, float, np.number)):
         WrongTypeError.unless(height, (), "a height", "a number in mm")
-    elif math.isnan(height):
+    elif height != height:
         raise StackError("a height that is no number", remedy="Give mm above the waist.")
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import panelshift as ps
-from panelshift.body import infer_classes
+from panelshift.body import Ring, Turn, infer_classes
 from panelshift.body.support import Sections
 from panelshift.errors import UnknownNameError, WrongTypeError
 from tests.support.drafts import drawn, walls
@@ -83,6 +83,12 @@ SOLO: Any = np.array(3.0)
         lambda: ps.Pattern(["wall 1"]),
         lambda: replace(PATTERN, full="no"),
         lambda: ps.job_files(PATTERN, STACK, ps.ClassModel(), classes=["front"]),
+        lambda: PATTERN[0].moved([[1.0, 0.0], [0.0, 1.0]], PATTERN[0].frame),
+        lambda: PATTERN[0].moved(None, PATTERN[0].frame),
+        lambda: Ring("rising", np.ones((1, 3)), 0.0, ("side",) * 3),
+        lambda: Ring([0.0], HUGE, 0.0, ("side",) * 3),
+        lambda: Turn(HUGE, HUGE, HUGE, HUGE),
+        lambda: ps.FormModel(SOLO, ROUND),
         lambda: infer_classes(None),
         lambda: infer_classes([[1.0]]),
         lambda: infer_classes([1.0, -1.0]),
@@ -177,6 +183,11 @@ def test_a_measure_is_asked_at_one_height_as_at_many() -> None:
 def test_a_tolerance_beyond_all_is_the_coarsest() -> None:
     assert np.array_equal(ARC.flatten(HUGE), ARC.flatten(1e30))
     assert len(copy.copy(ARC).flatten(INF)) == 2
+
+
+def test_pieces_of_no_panels_are_alike_and_huge_heights_are_heights() -> None:
+    PLAN.refuse_unlike(PATTERN, [], "drill")
+    assert STACK.at(HUGE).fabrics[1].panels == frozenset()
 
 
 def test_names_of_what_there_is_stand_in_the_remedy() -> None:
