@@ -133,7 +133,7 @@ class Lengthening:
         edges = self.turn.profile
         d, (tilt, slope) = self.distances[layer, edge // 2], tilts
         pieces, t = self.shared.shape[2], spots.t
-        flat, first = self.shared.reshape(-1), 4 * layer * pieces + spots.piece
+        flat, first = self.shared.ravel(), 4 * layer * pieces + spots.piece
         start, a, b, c = (flat.take(first + power * pieces) for power in range(4))
         value = d * (self.upright[edge] - tilt) + start + t * (a + t * (b + t * c))
         low, high = edges.ends[edge].T

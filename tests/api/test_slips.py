@@ -28,6 +28,7 @@ from panelshift.errors import (
 )
 from panelshift.outline.pathtext import path_data
 from panelshift.pattern.drawing import Drawing
+from panelshift.pattern.panel import panels_picture
 from tests.support.drafts import drawn, walls
 from tests.support.runs import read_pattern
 
@@ -181,6 +182,16 @@ def test_a_layer_of_no_panel_has_an_empty_picture() -> None:
     picture = ps.shift_pattern(PATTERN, stack).layer("facing")._repr_svg_()
     assert "<path" not in picture
     assert picture.startswith("<svg")
+
+
+def test_seven_layers_of_a_picture_are_told_apart_by_dashes_before_they_repeat() -> None:
+    layers = [(f"layer {k}", PATTERN.panels) for k in range(8)]
+    root = etree.fromstring(panels_picture(layers, "eight"))
+    names = {name for name, _ in layers}
+    groups = [g for g in root.iter("{*}g") if g.findtext("{*}title") in names]
+    looks = [(g.get("stroke-dasharray"), g.get("stroke")) for g in groups]
+    assert len(set(looks[:6])) == len({dash for dash, _ in looks[:6]}) == 6
+    assert looks[6:] == looks[:2]
 
 
 class Answering:

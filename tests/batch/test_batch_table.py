@@ -143,6 +143,13 @@ def test_words_with_a_comma_stay_as_they_are(job: Path) -> None:
     assert item.load().pattern.title == "3,5"
 
 
+@pytest.mark.parametrize("line", [1, 3])
+def test_the_line_whose_quotation_marks_are_wrong_is_named(line: int) -> None:
+    text = "".join('"a"b,c\n' if k == line else "name,note\n" for k in range(1, 5))
+    with pytest.raises(JobError, match=f"^t.csv: line {line}: "):
+        parse_table(text, ["name"], JobError, source="t.csv")
+
+
 def test_rows_are_counted_as_a_spreadsheet_counts_them() -> None:
     cells = parse_table('name,note\n\nAnn,"two\nlines"\nBo,\n', ["name"], JobError)
     assert [number for number, _ in cells.rows] == [3, 4]

@@ -14,7 +14,8 @@ from functools import cache
 from pathlib import Path
 
 from panelshift.draft import assemble
-from panelshift.job.choices import OpenChoice, Option, Survey, _apart, _gives, survey
+from panelshift.errors import PatternError
+from panelshift.job.choices import OpenChoice, Option, Survey, _apart, _gives, _together, survey
 from panelshift.job.starter import starter_job
 from tests.support.drawings import Draft, drawing, half, panels, path, text
 from tests.support.golden import changes
@@ -108,3 +109,12 @@ def test_figures_that_hang_on_another_choice_are_not_told() -> None:
     ]
     other = OpenChoice("size", "several", options)
     assert _apart(other) is other
+
+
+def test_what_follows_from_one_option_keeps_its_figures() -> None:
+    halves = OpenChoice("halves", "320 mm is either", (Option("half", "640 mm"),))
+    own, refused = OpenChoice("size", "several", ()), PatternError("several", remedy="Choose.")
+    one = Survey((), (halves,))
+    assert _together(own, [one], refused).choices == (own, halves)
+    assert _together(own, [one, one], refused).choices == (own, _apart(halves))
+    assert _together(own, [Survey((), (own, halves))], refused).choices == (own, halves)

@@ -48,6 +48,13 @@ def test_rectangles_that_fill_the_width_exactly(count: int, length: float) -> No
     assert faults(layout) == []
 
 
+def test_what_fills_the_width_to_the_last_bit_shares_a_row() -> None:
+    # 1.1 + 2.2 is more than 3.3 by the last bit; the two are no neighbours by length.
+    pieces = [rectangle(1.1, 200), rectangle(3.3, 190), rectangle(2.2, 180)]
+    layout = lay("cloth", pieces, 3.3, FREE, gap=0.0, effort=0)
+    assert layout.length == pytest.approx(390.0)
+
+
 def test_rectangles_tile_the_cloth_without_a_gap() -> None:
     layout = lay(
         "cloth", [rectangle(100, 200, copy=k) for k in range(6)], 300.0, FREE, gap=0.0, effort=10

@@ -18,8 +18,10 @@ from panelshift.construction.sewing import Bones, Construction, Shell, Strip
 from panelshift.construction.sewn import Sewn
 from panelshift.draft import Gore, Reading, assemble
 from panelshift.errors import StackError
+from panelshift.outline import Curve
 from panelshift.outline.crossing import nearest_position
 from panelshift.outline.measure import length
+from panelshift.pattern.panel import Mark
 from panelshift.pattern.pattern import Pattern
 from panelshift.shift import Shifted, shift
 from panelshift.sources.svg import read_svg
@@ -226,6 +228,22 @@ def test_bones_beside_a_slit_stand_on_their_own_side_of_it() -> None:
     gore = places.index(pattern.index("gore"))
     low, high = laid.pile.site.face.bounds[0, [gore, gore + 1]]
     assert middles[0] < low < high < middles[1]
+
+
+def test_marks_beside_a_slit_change_nothing_of_it() -> None:
+    pattern = three()
+    at = pattern.index("side")
+    side = pattern.panels[at]
+    line = Curve.polyline(side.frame.to_sheet(np.array([[10.0, -30.0], [14.0, -5.0]])))
+    marked = replace(side, marks=(Mark("grainline", line), Mark("notch", line)))
+    panels = (*pattern.panels[:at], marked, *pattern.panels[at + 1 :])
+    one, two = (
+        shifted(each, ClassModel()).layers[1].whole.panels[at]
+        for each in (pattern, replace(pattern, panels=panels))
+    )
+    assert len(two.marks) == 2
+    assert two.slits == one.slits
+    assert replace(two, marks=()) == one
 
 
 def test_both_halves_drawn_are_as_one_half() -> None:
