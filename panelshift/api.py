@@ -526,7 +526,8 @@ def save(data: bytes, target: Target) -> None:
     ----------
     data : bytes
     target : path or binary file
-        A file's path, or anything with a ``write`` that takes bytes.
+        A file's path, or anything with a ``write`` that takes bytes. Directories on the way to a
+        path are made.
 
     Raises
     ------

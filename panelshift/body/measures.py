@@ -78,6 +78,11 @@ class Measures(ByValue):
         Returns
         -------
         Measures
+
+        Raises
+        ------
+        BodyError
+            If it is not finite.
         """
         WrongTypeError.unless(value, (int, float, np.number), "a constant measure", "a number")
         return cls(np.array([0.0]), np.array([value]))

@@ -193,7 +193,10 @@ class TurnOfCloth(ByValue):
         return found
 
     def angle_at(self, panel: int | str, height: float) -> float:
-        """Turning of a panel, by its place or its name, at a height in mm, in radians."""
+        """Turning of a panel, by its place or its name, at a height in mm, in radians.
+
+        Raises `UnknownNameError` for a panel that is not there, `ShiftError` for no height.
+        """
         return float(self.read(np.array([one_height(height)]), np.array([self.place(panel)]))[0][0])
 
     def gap_angle_at(self, height: float) -> float:
@@ -201,7 +204,10 @@ class TurnOfCloth(ByValue):
         return float(self.read(np.array([one_height(height)]), np.array([self._gap_row]))[0][0])
 
     def growth_at(self, panel: int | str, height: float) -> float:
-        """Growth of a panel across for each mm of distance, at a height in mm."""
+        """Growth of a panel across for each mm of distance, at a height in mm.
+
+        Raises `UnknownNameError` for a panel that is not there, `ShiftError` for no height.
+        """
         panel, height = self.place(panel), one_height(height)
         known = self._growth_known
         if (panel, height) not in known:
@@ -216,7 +222,10 @@ class TurnOfCloth(ByValue):
         return float((1.0 if self.pattern.full else 2.0) * drawn + self._gap_growth(at)[0])
 
     def width_at(self, panel: int | str, height: float) -> float:
-        """Width of a drafted panel in mm at a height in mm."""
+        """Width of a drafted panel in mm at a height in mm.
+
+        Raises `UnknownNameError` for a panel that is not there, `ShiftError` for no height.
+        """
         panel, height = self.place(panel), one_height(height)
         if height not in self._widths_known:
             self._widths_known[height] = self.profile.widths_at(np.array([height]))[:, 0]

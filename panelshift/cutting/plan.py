@@ -346,6 +346,8 @@ class CutPlan(ByValue):
         ------
         StackError
             It names the panel and what is different.
+        UnknownNameError
+            If there is no panel of a name.
         """
         places = sorted(pattern.index(name) for name in group)
         own = [self.cutting(pattern, index) for index in places]

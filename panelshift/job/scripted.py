@@ -40,6 +40,10 @@ _ENDS_MM: Final = 1e-3
 """Level lines that an alteration moved end a little off the edge, and are read as ending on it."""
 
 
+_LONGEST_NAME: Final = 80
+"""Letters: more are refused by some file systems, with an ending and in letters of three bytes."""
+
+
 @held_to_types
 def job_files(
     pattern: Pattern,
@@ -76,8 +80,9 @@ def job_files(
     Raises
     ------
     JobError
-        If a job file cannot say all of it: a model of your own or a measured form as body; gores,
-        pieces and corners that were pointed at by a `Reading`; thickness that changes with height.
+        If the name is none of a file; or a job file cannot say all of it: a model of your own or a
+        measured form as body; gores, pieces and corners that were pointed at by a `Reading`;
+        thickness that changes with height.
     BodyError
         If there are not as many classes as panels.
 
@@ -90,7 +95,7 @@ def job_files(
     >>> list(files), [line for line in files["corset.toml"].decode().split("\\n") if "gap" in line]
     (['corset.toml', 'corset.svg'], ['lacing_gap = 40.0'])
     """
-    if not name.isprintable() or Path(name).name != name:
+    if not name.isprintable() or Path(name).name != name or len(name) > _LONGEST_NAME:
         raise JobError(
             f"two files of the name {name!r:.80}",
             remedy="Give a name without a directory, such as 'corset'; save says where it lies.",

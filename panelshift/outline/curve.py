@@ -511,6 +511,11 @@ class Curve(Sealed):
         ndarray, shape (m, 2)
             In mm.
 
+        Raises
+        ------
+        CurveError
+            If the lengths are no row of finite numbers.
+
         Examples
         --------
         >>> Curve.polyline([(0, 0), (60, 0), (60, 160)]).points_along([30, 100]).tolist()
@@ -584,6 +589,11 @@ class Curve(Sealed):
         -------
         ndarray, shape (m, 2)
             Unit vectors; (0, 0) where the curve stands still.
+
+        Raises
+        ------
+        CurveError
+            If the lengths are no row of finite numbers.
 
         Examples
         --------

@@ -415,6 +415,11 @@ class Panel(ByValue):
         Returns
         -------
         Curve
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such edge.
         """
         curve = self.edge(edge)
         if span is None:
@@ -456,6 +461,11 @@ class Panel(ByValue):
         -------
         bool
             True if it bulges at most 0.5 mm from its chord.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such edge.
         """
         points = self.edge(name).flatten()
         chord = points[-1] - points[0]

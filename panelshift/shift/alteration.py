@@ -59,6 +59,11 @@ class Alteration:
         against the panels' names. A half draft is both sides, until it is drawn out by
         `both_sides`.
 
+    Raises
+    ------
+    AlterationError
+        If an amount is too large, or it says too little, or two things at once.
+
     Examples
     --------
     >>> Alteration("side to side back", {"waist": 0.0, "hip": 6.0}).said()

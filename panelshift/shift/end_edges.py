@@ -22,7 +22,7 @@ from ..outline.splines import Spline
 from ..pattern.panel import Corners, EdgeName, Mark, Panel
 from ..pattern.pattern import Pattern
 from ..pattern.two_sides import SIDES_OF_BODY, sided
-from ..units import refuse_other_units, shown_length
+from ..units import LONGEST_MM, refuse_other_units, shown_length
 from .alteration import CENTRES, by_place
 
 _SIDES: Final[tuple[EdgeName, ...]] = ("front", "back")
@@ -109,7 +109,7 @@ def _refuse_unsaid(one: EndAlteration) -> None:
     for value in one.amount.values():
         if not abs(value) <= _MOST_MM:
             raise _fault(one, f"an amount of {value:g} mm", f"Give it in mm, {_MOST_MM:g} at most.")
-    if one.run_out is not None and not one.run_out >= 1.0:
+    if one.run_out is not None and not 1.0 <= one.run_out <= LONGEST_MM:
         raise _fault(
             one, f"a run-out of {one.run_out:g} mm", "Give the length it takes, 1 mm or more."
         )

@@ -50,6 +50,11 @@ class DraftPanel(ByValue):
         Bone channels, as their outlines, closed where the first point is the last as well; or as
         their stitch lines or middles.
 
+    Raises
+    ------
+    PatternError
+        If a name is empty, or has control characters or more than 300 letters.
+
     Notes
     -----
     Each panel may be drawn about its own origin: where one lies on another, `pattern_from_panels`

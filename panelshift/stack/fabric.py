@@ -45,8 +45,8 @@ class Fabric:
     ----------
     name : str
     thickness : float
-        In mm, as measured by the maker (ISO 5084 measures at 1 kPa under a flat foot; the
-        pressure is from memory).
+        In mm, from 0 to 50, as measured by the maker (ISO 5084 measures at 1 kPa under a flat
+        foot; the pressure is from memory).
     coverage : float
         Part of the panel that the fabric covers, 0 to 1: bones in channels or a waist tape
         count in proportion.
@@ -57,7 +57,8 @@ class Fabric:
         Names of the panels it covers; None for all.
     cut_out : bool, optional
         Whether it gets a cutting file. If not given, it does if it covers all of its panels:
-        bones and tapes are not cut from a pattern.
+        bones and tapes are not cut from a pattern. It is settled when the fabric is made:
+        `dataclasses.replace` keeps it, whatever the coverage then is.
     thickness_uncertainty : float or None
         Standard uncertainty of the thickness in mm; None if it is not known.
     loft_uncertainty, coverage_uncertainty : float
@@ -90,7 +91,8 @@ class Fabric:
     Raises
     ------
     StackError
-        If the thickness is negative or a number is out of its range.
+        If the thickness is not from 0 to 50 mm, or another number is out of its range; or the name
+        is empty, or has control characters or more than 300 letters.
 
     Examples
     --------

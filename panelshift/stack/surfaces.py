@@ -147,6 +147,11 @@ class Surfaces(Sealed):
         (ndarray, ndarray), shapes (layers,) and (pairs,)
             Sums of these over panels, each weighted, give the uncertainty of a girth: see
             `Stack.girth_uncertainty`.
+
+        Raises
+        ------
+        StackNameError
+            If there is no such surface.
         """
         i, j = self._row(first), self._row(second)
         thickness = self.of_thickness[j] - self.of_thickness[i]

@@ -39,6 +39,7 @@ SOLO: Any = np.array(3.0)
         lambda: ps.Allowances().of(None),
         lambda: ps.Alteration("1 to 2", 2.0).said("ell"),
         lambda: ps.EndAlteration("top", {"centre front": 2.0}, 9.0).said(None),
+        lambda: ps.EndAlteration("top", {"centre front": 2.0}, INF),
         lambda: FORM.shown_girth(0.0, "m"),
         lambda: FORM.girth_at("waist"),
         lambda: ps.MeasuredForm(HEIGHTS[::-1], ROUND, "traced", ps.FormErrors()),

@@ -448,7 +448,7 @@ def test_numbers_of_numpy_are_kept_as_any_others() -> None:
     assert b"lacing_gap = 40.5" in files["corset.toml"]
 
 
-@pytest.mark.parametrize("name", ["", "../corset", "a/b", "a\0b", "a\nb"])
+@pytest.mark.parametrize("name", ["", "../corset", "a/b", "a\0b", "a\nb", "a" * 400])
 def test_a_job_file_has_a_name_without_a_directory(name: str) -> None:
     with pytest.raises(ps.PanelshiftError):
         ps.job_files(PATTERN, STACK, name=name)
