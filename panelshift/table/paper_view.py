@@ -166,7 +166,8 @@ def _plainly(act: Callable[[], str]) -> str:
     try:
         return act()
     except PhotoError as error:
-        about = f"{os.path.basename(error.source)}: " if error.source else ""
+        # Sentences begin with a capital on the page, and a file's name is not to be changed.
+        about = f"photo {os.path.basename(error.source)}: " if error.source else ""
         words = paper_words(f"{about}{error.problem}")
         raise PhotoError(words, remedy=paper_words(error.remedy)) from None
 

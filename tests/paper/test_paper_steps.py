@@ -21,10 +21,11 @@ from panelshift.sources.paper.followed import (
     straight_line,
 )
 from panelshift.sources.paper.ink import _enlarged
+from panelshift.sources.paper.leftover import is_ruler, red_left
 from panelshift.sources.paper.light import _divided, _edges
-from panelshift.sources.paper.middles import FULL, _darkest, _normals, fit_run
+from panelshift.sources.paper.middles import FULL, _darkest, _meeting, _normals, fit_run
 from panelshift.sources.paper.photos import step_words
-from panelshift.sources.paper.rectified import PIXEL_MM, opencv
+from panelshift.sources.paper.rectified import PIXEL_MM, Rectified, opencv
 from panelshift.sources.paper.tracing import _frame as frame_round
 from panelshift.sources.paper.waists import _straight_across
 from tests.paper.test_paper_parts import PIXEL, drawn, grid
@@ -295,3 +296,98 @@ def test_a_waistline_between_two_places_goes_on_to_the_edges() -> None:
     # Too short, and where no edges are.
     assert _straight_across(box, np.array([(12.0, 40.0), (13.0, 40.0)])) is None
     assert _straight_across(box, np.array([(112.0, 40.0), (157.0, 40.0)])) is None
+
+
+def test_runs_that_meet_stay_bowed_as_they_are() -> None:
+    """Four sides that bow by 0.12 mm: straight if their places were not known better."""
+    corners = np.array([(10.0, 10.0), (60.0, 10.0), (60.0, 90.0), (10.0, 90.0)])
+    runs, wanted = [], []
+    for first, last in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        t = np.linspace(0.0, 1.0, 160)[:, None]
+        across = np.array([last[1] - first[1], first[0] - last[0]])
+        across = across / np.hypot(*across)
+        side = first + t * (last - first) + 4.0 * 0.12 * t * (1.0 - t) * across
+        runs.append(fit_run(side[3:-3], 0.0))
+        wanted.append(side)
+    assert not any(run.straight for run in runs)
+    found = _meeting(runs, 1.0)
+    assert not any(run.straight for run in found)
+    for run, side in zip(found, wanted, strict=True):
+        ends = run.spline([0.0, run.length])
+        assert ends == pytest.approx(side[[0, -1]], abs=0.05)
+        middle = np.asarray(run.spline(0.5 * run.length))
+        assert middle == pytest.approx(side[79:81].mean(axis=0), abs=0.02)
+        # Both its halves are alike.
+        parts = np.asarray(run.spline(np.array([0.02, 0.1, 0.3, 0.7, 0.9, 0.98]) * run.length))
+        off = parts - middle
+        chord = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
+        assert off @ chord == pytest.approx(-(off @ chord)[::-1], abs=1e-6)
+        across = np.array([chord[1], -chord[0]])
+        assert off @ across == pytest.approx((off @ across)[::-1], abs=1e-6)
+
+
+RED_AT: list[Any] = [
+    # Words, kind and place of what is said of a lone red line so long, and its remedy.
+    (30.0, "1 red lines or marks outside the panels, not read: the longest of them", ""),
+    (150.0, "a long red line lies outside the panels: outlines are read in dark pens alone", "If"),
+]
+
+
+@pytest.mark.parametrize(("long", "words", "remedy"), RED_AT)
+def test_a_lone_red_line_is_told_at_its_middle(long: float, words: str, remedy: str) -> None:
+    cell = 0.5
+    red = np.zeros((80, 400), dtype=bool)
+    red[40, 20 : 20 + round(long / cell)] = True
+    red[60, 300:320] = True
+    ink: Any = SimpleNamespace(red_ridges=SimpleNamespace(sure=red), cell=cell)
+    (spot,) = red_left(ink, (), (), np.zeros(red.shape), ())
+    assert spot.words.startswith(words.replace("1 red", "2 red"))
+    assert spot.place == pytest.approx((10.0 + 0.5 * long, 20.25), abs=0.6)
+    assert spot.remedy[:2] == remedy
+    if remedy:
+        assert f"(--strike {spot.place[0]:.0f} {spot.place[1]:.0f})" in spot.remedy
+    # What lies on a panel, or was struck out, is not told; nor what is too short.
+    within = np.zeros(red.shape)
+    within[30:70] = 1.0
+    assert red_left(ink, (), (), within, ()) == []
+    assert len(red_left(ink, (), (), np.zeros(red.shape), ((155.0, 30.25),))) == 1
+    red[:] = False
+    red[40, 20:26] = True
+    assert red_left(ink, (), (), np.zeros(red.shape), ()) == []
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.5, 0.5 * math.pi, 2.0])
+def test_a_ruler_is_long_narrow_and_of_another_colour_or_full_of_lines(turn: float) -> None:
+    c, s = math.cos(turn), math.sin(turn)
+    along, across = np.array([c, s]), np.array([-s, c])
+    middle = np.array([120.0, 110.0])
+    y, x = np.mgrid[:1100, :1200]
+    at = np.stack([x + 0.5, y + 0.5], axis=-1) * 0.2 - middle
+
+    def paper(*bands: tuple[float, int]) -> Rectified:
+        """White, with bands of a width in mm and of a grey all along."""
+        image = np.full((1100, 1200, 3), 230, dtype=np.uint8)
+        for wide, grey in bands:
+            on = (np.abs(at @ across) <= 0.5 * wide) & (np.abs(at @ along) <= 75.0)
+            image[on] = grey
+        return Rectified(image, np.ones((1100, 1200), dtype=bool), 0.2, 0.1, ())
+
+    def ring(long: float, wide: float) -> FloatArray:
+        return np.array(
+            [
+                middle + a * 0.5 * long * along + b * 0.5 * wide * across
+                for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+            ]
+        )
+
+    yellow, plain = paper((20.0, 190)), paper()
+    assert is_ruler(yellow, ring(150.0, 20.0), 340.0)
+    assert not is_ruler(plain, ring(150.0, 20.0), 340.0)
+    # A line down the middle of white paper makes it no ruler.
+    assert not is_ruler(paper((4.0, 60)), ring(150.0, 20.0), 340.0)
+    # Full of lines it is one whatever its colour.
+    assert is_ruler(plain, ring(150.0, 20.0), 2.5 * 340.0 + 1.0)
+    assert not is_ruler(plain, ring(150.0, 20.0), 2.5 * 340.0 - 1.0)
+    # Neither as broad as a panel, nor short, nor a single line.
+    for long, wide in ((150.0, 61.0), (75.0, 20.0), (150.0, 4.0)):
+        assert not is_ruler(yellow, ring(long, wide), 9_999.0)

@@ -131,7 +131,7 @@ def test_what_is_traced_in_a_folder_ends_when_another_one_is_opened(
 @pytest.mark.parametrize(
     ("files", "words"),
     [
-        ([("a.jpg", photo()), ("b.svg", b"<svg/>")], "B.svg: this is no picture"),
+        ([("a.jpg", photo()), ("b.svg", b"<svg/>")], "Photo b.svg: this is no picture"),
         ([("a.heic", b"\0\0\0\x24ftypheic")], "saved as HEIC or AVIF"),
         ([(f"{k}.jpg", photo(k)) for k in range(MOST_PHOTOS + 1)], "pictures are too many at once"),
         ([], "No file came with that"),

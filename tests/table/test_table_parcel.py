@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 import zipfile
+import zlib
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from panelshift.cli import main
+from panelshift.table.parcel import zipped
 
 from .client import Table, sample
 
@@ -157,3 +159,25 @@ def test_strips_for_swatches_are_those_of_the_command(tmp_path) -> None:
     result = CliRunner().invoke(main, ["swatch", "--sheet", str(target)])
     assert result.exit_code == 0
     assert answer.content == target.read_bytes()
+
+
+def test_a_zip_holds_files_as_they_are_packed_and_may_be_read_by_all() -> None:
+    """Each as zlib packs it at its usual level, of one date, and in the order given."""
+    words = " ".join(f"{k * k % 7919} of {k % 13}" for k in range(4000)).encode()
+    files = {"pages/a.pdf": words, "job.toml": b"[pattern]\n", "b.svg": b""}
+    with zipfile.ZipFile(io.BytesIO(zipped(files))) as archive:
+        found = [
+            (i.filename, i.date_time, i.external_attr >> 16, i.create_system, i.compress_size)
+            for i in archive.infolist()
+        ]
+        assert {name: archive.read(name) for name in archive.namelist()} == files
+    sizes = []
+    for content in files.values():
+        packer = zlib.compressobj(6, zlib.DEFLATED, -15)
+        sizes.append(len(packer.compress(content) + packer.flush()))
+    assert found == [
+        (name, (1980, 1, 1, 0, 0, 0), 0o644, 3, size)
+        for name, size in zip(files, sizes, strict=True)
+    ]
+    other = zlib.compressobj(7, zlib.DEFLATED, -15)
+    assert len(other.compress(words) + other.flush()) != sizes[0]

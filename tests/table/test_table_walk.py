@@ -84,7 +84,8 @@ class Walk:
             answer = self.table.ask("GET", address, headers=headers)
         yield f"{answer.status_code} {self._headers(answer)}"
         # Every change is answered with the page, unless there is nothing of that name.
-        page = address == "/" or (method == "POST" and answer.status_code == 200)
+        page = address in ("/", "/work", "/paper") or method == "POST"
+        page = page and answer.status_code == 200
         yield from self._body(answer, "page" if page else address.partition("?")[0])
 
     def _headers(self, answer: httpx.Response) -> str:
