@@ -349,8 +349,19 @@ def test_curves_and_stacks_have_pictures() -> None:
     picture = etree.fromstring(CURVE._repr_svg_())
     assert [path.get("d") for path in picture.iter("{*}path")] == [path_data(CURVE)]
     stack = ps.Stack([ps.Fabric("lining <b>", 0.2), ps.Fabric("bones", 1.5, coverage=0.2)])
-    words = [text.text for text in etree.fromstring(stack._repr_svg_()).iter("{*}text")]
+    root = etree.fromstring(stack._repr_svg_())
+    words = [text.text for text in root.iter("{*}text")]
     assert words == ["bones: 0.30 mm, +0.25 mm from the draft", "lining <b>: 0.20 mm, drafted"]
+    tops, tall, wide = zip(
+        *([float(r.get(key)) for key in ("y", "height", "width")] for r in root.iter("{*}rect")),
+        strict=True,
+    )
+    # The thickest is 60 px tall, coverage 120 px wide; words of 12 px stand below one another.
+    assert (tall, wide) == ((60.0, 40.0), (24.0, 120.0))
+    middles = [float(text.get("y")) - 4.0 for text in root.iter("{*}text")]
+    assert middles == [top + 0.5 * high for top, high in zip(tops, tall, strict=True)]
+    assert tops[0] + tall[0] < tops[1]
+    assert tops[1] + tall[1] < float(root.get("viewBox").split()[3])
 
 
 def test_a_turn_needs_no_fabric() -> None:

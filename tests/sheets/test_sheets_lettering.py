@@ -152,3 +152,19 @@ def test_squares_are_taken_by_lines_and_by_what_lies_outside() -> None:
 def test_a_letter_is_written_by_its_place_in_the_face_or_by_what_its_name_holds() -> None:
     assert lettering._code("latin", [".notdef", "a", "b"], "b") == 2
     assert [lettering._code("cjk", [], glyph) for glyph in ("cid00017", ".notdef")] == [17, 0]
+
+
+@pytest.mark.parametrize("size", [60.0, 200.0])
+def test_room_beside_a_spot_is_the_nearest_there_is_if_it_lies_within_reach(size: float) -> None:
+    rng = np.random.default_rng(11)
+    piece = size * np.array([(0.0, 0.0), (1.0, 0.0), (0.8, 1.0), (0.1, 0.7), (0.0, 0.0)])
+    room = LabelRoom([piece], [size * rng.random((2, 2)) for _ in range(12)])
+    for spot, part, share in zip(
+        size * rng.random((60, 2)), rng.uniform(0.02, 0.1, (60, 2)), rng.random(60), strict=True
+    ):
+        box, reach = size * part, min(0.3 * size, 40.0) * share
+        nearest, away = room.place(*box, spot) or (None, np.inf)
+        found = room.first(*box, np.array([spot]), reach)
+        assert (found is not None) == (away <= reach)
+        if found is not None and nearest is not None:
+            assert np.hypot(*(found - spot)) == pytest.approx(away)
