@@ -82,13 +82,13 @@ class PanelshiftError(Exception):
         at: tuple[float, float] | None = None,
         key: str = "",
     ) -> None:
-        self.problem = problem = _shortened(problem)
+        self.problem: str = _shortened(problem)
         self.remedy = remedy
         self.source = source
-        self.element = _shortened(element)
+        self.element: str = _shortened(element)
         self.at = at
         self.key = key
-        super().__init__(problem)
+        super().__init__(self.problem)
 
     def __str__(self) -> str:
         place = ", ".join(part for part in (self.source, self.element) if part)

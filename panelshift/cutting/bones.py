@@ -10,9 +10,13 @@ import numpy as np
 
 from ..construction.channels import Channel, channels_of
 from ..construction.laying import Lay
+from ..errors import StackError
+from ..files.one_line import refuse_broken_line
+from ..files.plain_values import refuse_misfits
 from ..outline import Curve, FloatArray
 from ..outline.planar import Areas
 from ..pattern.pattern import Pattern
+from ..units import LONGEST_MM
 
 _SAMPLES: Final = 41
 
@@ -24,14 +28,42 @@ CLEARANCE_MM: Final = 12.0
 class BoneOptions:
     """Which bones are bought.
 
-    *kind*: As it stands in the list, such as "spring steel 7 mm". *clearance*: By how much a bone
-    is shorter than its channel, both ends together, in mm. *lengths*: Lengths in mm that are sold;
-    empty where bones are cut to length.
+    Parameters
+    ----------
+    kind : str
+        As it stands in the list, such as "spring steel 7 mm".
+    clearance : float
+        By how much a bone is shorter than its channel, both ends together, in mm.
+    lengths : tuple of float
+        Lengths in mm that are sold; empty where bones are cut to length.
+
+    Raises
+    ------
+    StackError
+        If the clearance is negative, a length is not above 0, or one is beyond 100 m; or the kind
+        is none that fits in a line.
+
+    Examples
+    --------
+    >>> BoneOptions("spring steel 7 mm", lengths=(250.0, 300.0)).clearance
+    12.0
     """
 
     kind: str = "bone"
     clearance: float = CLEARANCE_MM
     lengths: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self, "which bones are bought")
+        refuse_broken_line(self.kind, "the kind of bones", StackError)
+        sold = all(0.0 < length <= LONGEST_MM for length in self.lengths)
+        if not (sold and 0.0 <= self.clearance <= LONGEST_MM):
+            raise StackError(
+                f"bones sold in {', '.join(f'{length:g}' for length in self.lengths) or 'any'} mm, "
+                f"{self.clearance:g} mm shorter than their channels",
+                remedy="Give lengths in mm above 0, and a clearance of 0 or more.",
+                element="extras.bones",
+            )
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,10 +25,11 @@ from .allowance import cut_line, straight
 from .bones import BoneChannel, bone_channels, flat
 from .composing import Arrange, compose, rowed
 from .edge_bands import edge_bands
+from .extras import CLOTH_EXTRAS, ClothExtra, cut_from
 from .panel_labels import LABEL_FLATNESS_MM, blocks
 from .panel_lines import eyelet_count, eyelet_marks, eyelet_places, on_the_fold
 from .parts import Part, carried, upright
-from .plan import CLOTH_EXTRAS, ClothExtra, CutPlan, cut_from, cut_layers
+from .plan import CutPlan, cut_layers
 
 TURN_IN_MM: Final = 20.0
 """Common practice, no source: at each end of a binding, a casing or a tape."""

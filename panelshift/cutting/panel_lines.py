@@ -17,7 +17,8 @@ from ..sheets.palette import LineKind
 from ..sheets.sheet import Stroke
 from ..shift import LayerPattern
 from .allowance import cut_lines, straight, up_to_fold
-from .plan import CutPlan, Extras
+from .extras import Extras
+from .plan import CutPlan
 
 NOTCH_MM: Final = 6.0
 """Length of a notch that stands on the cut edge or has no allowance to run through, at most."""

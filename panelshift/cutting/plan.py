@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal, get_args
+from typing import Final, Literal
 
 from ..errors import StackError, UnknownNameError
 from ..files.one_line import MOST_LETTERS, refuse_broken_line
@@ -13,10 +13,10 @@ from ..outline.by_value import ByValue, fix_mappings
 from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift import LayerPattern, Shifted
-from ..stack import Fabric, Stack
+from ..stack import Fabric
 from ..units import cloth_length
 from .allowance import MITRE_LIMIT, CornerShape
-from .bones import BoneOptions
+from .extras import Extras
 
 DEFAULT_ALLOWANCE_MM: Final = 10.0
 """Common practice, no source: 10 mm (3/8 in) for corset seams."""
@@ -155,54 +155,6 @@ class Cutting:
         return (f"cut {self.count}", f"{how} mirrored")
 
 
-ClothExtra = Literal[
-    "binding", "casing", "front_facing", "back_facing", "top_facing", "bottom_facing", "modesty"
-]
-CLOTH_EXTRAS: Final[tuple[ClothExtra, ...]] = get_args(ClothExtra)
-"""What is cut of cloth beside the panels."""
-
-
-@dataclass(frozen=True)
-class Extras:
-    """What is cut beside the panels, in mm; a width of 0 means that there is none.
-
-    *binding*: finished width of the binding of the top and the bottom edge. *waist_tape*,
-    *casing*: widths of the tape round the waist and of a casing for each bone. *front_facing*,
-    *back_facing*: finished widths of facings along the centre edges. *top_facing*,
-    *bottom_facing*: of facings along those edges, of all panels in one piece. *modesty*: width of
-    the panel behind the lacing gap. *eyelet_spacing*, *eyelet_inset*: between eyelets along the
-    centre back at most, and from its edge to them. *fabric*: of which layer's cloth a
-    `CLOTH_EXTRAS` is cut, "" for none of them; see `cut_from` for those not named.
-    """
-
-    binding: float = 0.0
-    waist_tape: float = 0.0
-    casing: float = 0.0
-    front_facing: float = 0.0
-    back_facing: float = 0.0
-    modesty: float = 0.0
-    eyelet_spacing: float = 0.0
-    eyelet_inset: float = 12.0
-    bones: BoneOptions = field(default_factory=BoneOptions)
-    fabric: Mapping[ClothExtra, str] = field(default_factory=dict)
-    top_facing: float = 0.0
-    bottom_facing: float = 0.0
-
-    def __post_init__(self) -> None:
-        fix_mappings(self)
-
-
-def cut_from(extra: ClothExtra, stack: Stack, extras: Extras) -> str:
-    """Of which layer's cloth an extra is cut; "" if of none of them.
-
-    Where the maker does not say: casings of the drafted layer's, as a rule the strength layer,
-    all else of the outermost that is cut (common practice, no source).
-    """
-    own = [fabric.name for fabric in stack.fabrics if fabric.cut_out]
-    usual = stack.drafted if extra == "casing" and stack.drafted in own else own[-1] if own else ""
-    return extras.fabric.get(extra, usual)
-
-
 @dataclass(frozen=True, eq=False)
 class CutPlan(ByValue):
     """All that the cutting files need beside the shifted layers.
@@ -238,7 +190,7 @@ class CutPlan(ByValue):
         How exactly the maker cuts, in mm.
     gives : mapping of fabric name to float
         By what part of its width a cloth gives when it is sewn; 0 for those not named.
-    extras : Extras
+    extras : panelshift.cutting.extras.Extras
         What is cut beside the panels, and where eyelets stand.
     record : tuple of str
         Lines of the work's record for the heads of sheets that are cut from.

@@ -19,12 +19,12 @@ from pydantic import (
 
 from ..cutting.allowance import MITRE_LIMIT, CornerShape
 from ..cutting.bones import CLEARANCE_MM
+from ..cutting.extras import ClothExtra
 from ..cutting.plan import (
     ACCURACY_MM,
     DEFAULT_SPARE_MM,
     DEFAULT_WIDTH_MM,
     SHEET_WIDTH_MM,
-    ClothExtra,
 )
 from ..draft.draft import JOIN_TOLERANCE_MM, NetOutline
 from ..stack.fabric import DARTS_FROM_MM, MOST_DART_MM

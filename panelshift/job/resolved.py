@@ -13,7 +13,8 @@ import numpy as np
 from ..body import BodyModel, ClassModel, Measures, infer_classes
 from ..construction.sewn import Sewn
 from ..cutting.bones import BoneOptions
-from ..cutting.plan import Allowances, CutPlan, Cutting, Extras
+from ..cutting.extras import Extras
+from ..cutting.plan import Allowances, CutPlan, Cutting
 from ..draft import Gore, Reading, StandsOn, assemble
 from ..errors import NEXT_FAULT, BodyError, JobError, StackError, few
 from ..files.one_line import as_line

@@ -10,7 +10,8 @@ from ..body import BodyModel, ClassModel, FormerModel, MeanFormModel, SectionMod
 from ..body.form import FormModel
 from ..construction.account import construction_lines
 from ..construction.growth import RELAXED_MM
-from ..cutting.plan import CLOTH_EXTRAS, Allowances, cut_from, drawn_larger
+from ..cutting.extras import CLOTH_EXTRAS, cut_from
+from ..cutting.plan import Allowances, drawn_larger
 from ..errors import ScaleError
 from ..pattern.drawing import CODES as DRAWING_CODES, Drawing, Remark
 from ..pattern.pattern import EDGE_KINDS, Pattern

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, ClassVar, Final, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StrictInt
 
@@ -70,7 +70,9 @@ class KeyTable(BaseModel):
 
     # Validators are built at the first job, for all tables together: one for each took longer
     # than the whole of numpy's import. So no default may be made by validation either.
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
+    model_config: ClassVar[ConfigDict] = ConfigDict(
+        extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True
+    )
 
 
 BRANCHES: Final = ("(a number)", "(a table)")

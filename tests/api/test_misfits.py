@@ -13,6 +13,8 @@ import pytest
 import panelshift as ps
 from panelshift.body import Ring, Turn, infer_classes
 from panelshift.body.support import Sections
+from panelshift.cutting.bones import BoneOptions
+from panelshift.cutting.extras import Extras
 from panelshift.errors import UnknownNameError, WrongTypeError
 from tests.support.drafts import drawn, walls
 from tests.support.runs import read_pattern
@@ -64,6 +66,12 @@ SOLO: Any = np.array(3.0)
         lambda: PLAN.cutting(PATTERN, -1),
         lambda: PLAN.edges(PATTERN, 3, "drill"),
         lambda: PLAN.edges(NAMES, 0, "drill"),
+        lambda: Extras(binding="8 mm"),
+        lambda: Extras(casing=-1.0),
+        lambda: Extras(fabric={"hem": "silk"}),
+        lambda: BoneOptions(lengths=[0.0]),
+        lambda: BoneOptions(clearance=NAN),
+        lambda: BoneOptions("a\nb"),
         lambda: STACK.places(None, "drill"),
         lambda: STACK.at(NAN),
         lambda: STACK.at("waist"),

@@ -14,6 +14,7 @@ from panelshift.body import ClassModel
 from panelshift.body.turn import turn_of_cloth
 from panelshift.cutting.composing import rowed
 from panelshift.cutting.edge_bands import End, edge_bands
+from panelshift.cutting.extras import Extras
 from panelshift.cutting.loose import (
     LoosePiece,
     _inner_line,
@@ -21,7 +22,7 @@ from panelshift.cutting.loose import (
     loose_pieces,
     loose_sheet,
 )
-from panelshift.cutting.plan import Allowances, CutPlan, Cutting, Extras
+from panelshift.cutting.plan import Allowances, CutPlan, Cutting
 from panelshift.errors import StackError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length

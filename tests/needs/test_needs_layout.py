@@ -7,8 +7,9 @@ import math
 import numpy as np
 import pytest
 
+from panelshift.cutting.extras import Extras
 from panelshift.cutting.loose import loose_pieces
-from panelshift.cutting.plan import Allowances, CutPlan, Cutting, Extras, cut_layers
+from panelshift.cutting.plan import Allowances, CutPlan, Cutting, cut_layers
 from panelshift.errors import JobError, StackError
 from panelshift.job import read_job
 from panelshift.job.result import cloth_options, fit_job

@@ -12,8 +12,9 @@ import pikepdf
 import pypdfium2
 import pytest
 
+from panelshift.cutting.extras import Extras
 from panelshift.cutting.parts import Part, upright
-from panelshift.cutting.plan import Extras, cut_layers
+from panelshift.cutting.plan import cut_layers
 from panelshift.cutting.verdict import verdict
 from panelshift.fit.layer_change import spread_parts
 from panelshift.job import read_job, resolve
