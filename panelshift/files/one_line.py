@@ -13,8 +13,8 @@ _TURNING: Final = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x2
 _NO_CHARACTERS: Final = frozenset("\ufffe\uffff")
 """Code points that hold no character: XML takes neither."""
 
-_CONTROLS: Final = ("Cc", "Cs")
-"""Control characters, and halves of pairs, which no file can hold."""
+_CONTROLS: Final = frozenset({"Cc", "Cs", "Zl", "Zp"})
+"""Control characters, halves of pairs, which no file can hold, and what parts lines."""
 
 MOST_LETTERS: Final = 300
 """In a name or a title: it has to fit on a sheet and in a file name."""

@@ -12,6 +12,7 @@ from panelshift.body import TapeModel, Tapes
 from panelshift.body.form import FormErrors
 from panelshift.body.support import Sections
 from panelshift.fit.fact_rows import facts_json, rows
+from panelshift.fit.fact_tables import matching_table
 from panelshift.fit.facts import FitFacts
 from panelshift.fit.html_page import fit_page
 from panelshift.fit.matching import disagreeing_tapes, matched
@@ -54,6 +55,10 @@ def test_girth_lengths_and_waist_stand_beside_those_of_a_scan(tmp_path: Path) ->
         assert length.body == pytest.approx(1.25 * 120.0, abs=0.1)
     narrowest = found["waist", "narrowest above it by"]
     assert (narrowest.pattern, narrowest.body) == pytest.approx((0.0, 0.0), abs=3.0)
+    table = matching_table(facts)
+    girth = next(row for row in table.rows if row.head == "waist: girth")
+    assert [cell.text for cell in girth.cells] == ["690 mm", "700 mm", "+10 mm"]
+    assert table.heads == ("pattern", "body", "body less pattern")
     # The hip of the draft lies lower along the panel than upright, and is read off there.
     assert found["hip", "girth"].body > 1000.0
     assert ("hip", "centre front from the waist") not in found

@@ -14,6 +14,7 @@ from hypothesis import example, given, strategies as st
 
 from panelshift.errors import OutputError
 from panelshift.files import safe_name, write_whole
+from panelshift.files.one_line import as_line, line_fault
 from tests.support.terminal import listing
 
 
@@ -190,3 +191,18 @@ def test_each_cause_has_its_remedy(
     assert remedy in caught.value.remedy
     # A cause is told once, and no other remedy beside it.
     assert ("room" in caught.value.remedy) == (code == errno.ENOSPC)
+
+
+def test_a_line_of_words_has_300_letters_at_most_and_none_that_breaks_it() -> None:
+    turning = (0x2028, 0x2029, 0x202A, 0x202E, 0x2066, 0x2069)
+    breaks = [chr(k) for k in (0, 9, 10, 13, 0x1B, 0x7F, 0x9B, *turning)]
+    breaks += ["\ud800", "\ufffe", "\uffff"]
+    for broken in breaks:
+        assert as_line(f"a{broken}b") == "a b"
+        assert line_fault(f"a{broken}b") == "must be one line of text without control characters"
+    # Narrow spaces, marks that join letters and letters of all scripts break nothing.
+    kept = "Größe 12 «x» 裾 \u202f\u200d\u2065\u206a"
+    assert (as_line(kept), line_fault(kept)) == (kept, "")
+    assert as_line("x" * 301) == "x" * 300
+    assert line_fault("x" * 300) == ""
+    assert line_fault("x" * 301) == "has 301 letters, more than 300"
