@@ -537,3 +537,13 @@ def test_a_job_is_opened_with_numbers_of_numpy_and_equals_itself() -> None:
     assert job.gap == 30.0
     assert {job, again} == {job}
     assert job != replace(job, gap=20.0)
+
+
+@pytest.mark.parametrize(
+    ("outline", "waist", "name"), [(None, WAIST, "outline"), (BOX, None, "waist")]
+)
+def test_a_panel_without_a_line_says_which(outline, waist, name: str) -> None:
+    with pytest.raises(TypeError) as caught:
+        ps.pattern_from_panels([ps.DraftPanel("a", outline, waist)])
+    assert str(caught.value).startswith(f"the {name} is None")
+    assert "[(0, 90), (60, 90)]" in str(caught.value)

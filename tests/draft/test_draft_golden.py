@@ -171,6 +171,7 @@ def nested() -> Iterator[tuple[str, Case]]:
     opened = [replace(s, curve=Curve(s.curve.control, s.curve.degree)) for s in drawn.shapes]
     drawn = replace(drawn, shapes=tuple(opened))
     yield "a cut line, to be taken off", (drawn, Reading(allowance_drawn={"seam": 10.0}))
+    yield "cut lines alone", svg(ring(0.0, "cut line") + waists)
     yield "two outlines", svg(ring(0.0, "panel") + ring(10.0, "other") + waists)
     yield (
         "two outlines, the outer one",
@@ -255,6 +256,10 @@ def ordered() -> Iterator[tuple[str, Case]]:
     yield "the same with plumb lines", svg(outlines + level + plumb)
     apart = path("M50 200H110", "waist 1") + path("M130 215H195", "waist 2")
     yield "waists apart", svg(outlines + apart)
+    three = "".join(d.outline() for d in half(3))
+    askew = path("M50 196L110 206", "1") + path("M130 204L195 198", "2")
+    askew += path("M210 201L290 193", "3")
+    yield "three waists that are not level", svg(three + group(askew, "waist"))
     rounded = path(
         "M60 300V95Q60 80 75 80H90Q104 80 104 95C104 120 100 160 100 200C100 233 107 267 107 300Z",
         "1",

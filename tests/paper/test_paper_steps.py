@@ -21,7 +21,7 @@ from panelshift.sources.paper.followed import (
     straight_line,
 )
 from panelshift.sources.paper.ink import _enlarged
-from panelshift.sources.paper.leftover import is_ruler, red_left
+from panelshift.sources.paper.leftover import is_ruler, red_left, sort_leftover
 from panelshift.sources.paper.light import _divided, _edges
 from panelshift.sources.paper.middles import FULL, _darkest, _meeting, _normals, fit_run
 from panelshift.sources.paper.photos import step_words
@@ -391,3 +391,17 @@ def test_a_ruler_is_long_narrow_and_of_another_colour_or_full_of_lines(turn: flo
     # Neither as broad as a panel, nor short, nor a single line.
     for long, wide in ((150.0, 61.0), (75.0, 20.0), (150.0, 4.0)):
         assert not is_ruler(yellow, ring(long, wide), 9_999.0)
+
+
+def test_what_is_left_over_is_as_long_as_its_line() -> None:
+    """An arch of 3 by 40 mm, on cells of 0.5 mm; and a straight line, which is as long as it is."""
+    cell = 0.5
+    rest = np.zeros((240, 300), dtype=bool)
+    rest[20, 20:100] = rest[100, 20:100] = rest[20:101, 20] = True
+    rest[200, 50:150] = True
+    plain = np.zeros((240, 300), np.uint8)
+    blank = Rectified(np.dstack([plain] * 3), plain == 0, 0.2, 0.1, ())
+    ink: Any = SimpleNamespace(cell=cell)
+    found = sort_leftover(blank, ink, rest, plain.astype(np.float32), plain > 0, ())
+    lengths = {one.kind: round(one.length) for one in found}
+    assert sorted(round(one.length) for one in found) == pytest.approx([50, 120], abs=2), lengths

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,6 +17,7 @@ from panelshift.sources.paper.cameras import LENS, POSE, Seen, photographed, sca
 from panelshift.sources.paper.doubts import (
     Doubts,
     MeasuredLength,
+    _between,
     doubts_of,
     parse_measured,
     refuse_untrue,
@@ -293,3 +296,10 @@ def test_any_measured_lens_comes_out_true_or_is_refused(case: Case) -> None:
         assert why or is_true(errors), lens
         taken += not why
     assert taken >= 10 or case not in CASES[:2]
+
+
+def test_of_two_strips_that_no_picture_shows_the_first_is_named() -> None:
+    placed: Any = SimpleNamespace(strips=("A", "B"))
+    for first, second, named in (("F", "G", "F"), ("A", "G", "G"), ("F", "A", "F")):
+        with pytest.raises(PhotoError, match=f"measured to strip {named}, which"):
+            _between(placed, MeasuredLength(first, second, 600.0))

@@ -420,7 +420,8 @@ PDFS: Final = {
         [
             "q 1 0 0 RG 5 w q 0 0 1 RG 0 10 m 90 10 l S Q 0 20 m 90 20 l S Q 0 30 m 90 30 l S Q "
             "/Cs cs 0.3 SC 0 40 m 90 40 l S [4 -2 1] 0 d 0 50 m 90 50 l S [] 0 d 2 J 1 j 4 M "
-            "0 60 m 90 60 l S 0 w 0 70 m 90 70 l S"
+            "0 60 m 90 60 l S 0 w 0 70 m 90 70 l S "
+            "/Pattern CS /P1 SCN 0 80 m 90 80 l S 0.1 0.2 SC 0 90 m 90 90 l S"
         ]
     ),
     "numbers amiss": lambda: pdf(["1 2 m (x) 3 l S"]),

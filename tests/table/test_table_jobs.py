@@ -15,6 +15,8 @@ import pytest
 from panelshift.job import read_job
 from panelshift.job.starter import UNMEASURED
 from panelshift.table.handbook import figure, help_page, slug
+from panelshift.table.parcel import ParcelMaking
+from tests.support.golden import golden_job
 from tests.support.runs import SAMPLES
 
 from .client import ORIGIN, Table, inner, sample, tree
@@ -227,3 +229,35 @@ def test_help_is_on_this_machine(tmp_path) -> None:
 )
 def test_anchors_are_those_of_the_site(words: str, anchor: str) -> None:
     assert slug(words) == anchor
+
+
+@pytest.mark.slow
+def test_every_act_on_a_job_says_what_was_done(tmp_path) -> None:
+    table = Table(tmp_path, golden_job(tmp_path).name)
+    said = {}
+    for act in ("keep", "back", "forget", "again", "copy", "redraft", "new", "sample"):
+        if act == "again":
+            table.job.unlink()
+        said[act] = table.post(f"/job/{act}", {"name": f"a {act}"}).said
+        if act == "again":
+            assert table.job.is_file()
+    assert said == {
+        "keep": "This is A now: change something, and look at A and B.",
+        "back": "All is set as in A again; Undo goes back to B.",
+        "forget": "A is forgotten.",
+        "again": "The job file is in its folder again.",
+        "copy": "You now work on a-copy.toml.",
+        "redraft": said["redraft"],
+        "new": "The table is empty; the job's files are as they were.",
+        "sample": "hourglass.toml is on the table: try it, it is yours.",
+    }
+
+
+def test_the_last_three_parcels_are_kept(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(ParcelMaking, "make", lambda making, turn: None)
+    table = Table(tmp_path, golden_job(tmp_path).name)
+    numbers = []
+    for _ in range(4):
+        headers = table._headers() | {"origin": ORIGIN}
+        numbers.append(table.ask("POST", "/parcel?part=cut", headers=headers).json()["number"])
+    assert [table.get(f"/parcel/{number}").status_code for number in numbers] == [404, *[200] * 3]

@@ -34,3 +34,19 @@ def test_what_is_kept_is_what_would_be_reckoned_afresh(tmp_path: Path) -> None:
     fresh = State(state.work, own, Reckoner()).shifted.value
     assert fresh is not None
     assert seen[-1] == fresh.growth_table([-30.0, 0.0, 60.0]).tobytes()
+
+
+def test_on_a_former_the_innermost_cloth_decides_the_turn(tmp_path: Path) -> None:
+    (tmp_path / "draft.svg").write_text(svg(panels(half(2))), encoding="utf-8")
+
+    def key(inner: float, outer: float, body: str) -> object:
+        cloths = (("a", inner), ("b", outer))
+        stack = "".join(
+            f'[[stack.fabric]]\nname = "{name}"\nthickness = {thick}\n' for name, thick in cloths
+        )
+        text = job_text(head="lacing_gap = 40", stack=stack, rest=f"[body]\n{body}\n")
+        return State(Work(text.encode()), tmp_path / "job.toml", Reckoner()).turn_key
+
+    former, round_it = 'model = "former"\ndiameter = 60', 'model = "classes"'
+    assert key(0.5, 0.8, former) == key(0.5, 1.1, former) != key(0.7, 0.8, former)
+    assert key(0.5, 0.8, round_it) == key(0.7, 1.1, round_it)
