@@ -533,6 +533,8 @@ def save(data: bytes, target: Target) -> None:
     ------
     OutputError
         If a path cannot be written; nothing is left half-written.
+    WrongTypeError
+        If the target is neither, or takes text, or is open for reading.
 
     Examples
     --------
@@ -551,4 +553,9 @@ def save(data: bytes, target: Target) -> None:
         WrongTypeError.unless(
             getattr(target, "write", None), Callable, "the target's write", wanted
         )
-        target.write(data)
+        try:
+            target.write(data)
+        except io.UnsupportedOperation:
+            raise WrongTypeError(
+                "the target is open for reading", remedy=f"Give {wanted}."
+            ) from None

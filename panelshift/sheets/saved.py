@@ -21,6 +21,7 @@ from ..sources.drawings import is_svg
 from ..sources.svg import draft_svg, read_svg, with_added
 from ..sources.svg.document import load, markup
 from ..sources.svg.elements import ADDED
+from ..stack import Fabric
 from .saved_sense import refuse_nonsense
 
 _SAVED: Final = "data-panelshift-saved"
@@ -52,7 +53,8 @@ def saved(what: Pattern | Sequence[LayerPattern], form: Literal["json", "svg"] =
     Raises
     ------
     WrongTypeError
-        If it is neither.
+        If it is neither; or a pattern or a fabric is of a class of your own, whose additions no
+        file holds.
     PatternError
         If there is no layer.
 
@@ -65,6 +67,7 @@ def saved(what: Pattern | Sequence[LayerPattern], form: Literal["json", "svg"] =
     True
     """
     layers: list[LayerPattern] = []
+    shown: list[LayerPattern] = []
     if isinstance(what, Pattern):
         draft = what
     else:
@@ -73,8 +76,16 @@ def saved(what: Pattern | Sequence[LayerPattern], form: Literal["json", "svg"] =
             WrongTypeError.unless(one, LayerPattern, "what is saved", "a Pattern, or layers")
         if not layers:
             raise PatternError("no layers to be saved", remedy="Give at least one.")
+        shown = list(layers)
         layers.sort(key=lambda one: not one.drafted)
         draft = layers.pop(0).whole
+    for own, known in ((draft, Pattern), *((one.fabric, Fabric) for one in shown)):
+        if type(own) is not known:
+            # What it adds no file of ours holds, and it would be read as damage.
+            raise WrongTypeError(
+                f"what is saved holds a {type(own).__name__}, a {known.__name__} of your own",
+                remedy=f"Make a {known.__name__} of it, and keep what it adds yourself.",
+            )
     kind = "pattern" if isinstance(what, Pattern) else "layers"
     data = {"panelshift": kind, "format": 1, "units": "mm", kind: plain(what)}
     text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -197,6 +198,33 @@ def test_a_tolerance_beyond_all_is_the_coarsest() -> None:
 def test_pieces_of_no_panels_are_alike_and_huge_heights_are_heights() -> None:
     PLAN.refuse_unlike(PATTERN, [], "drill")
     assert STACK.at(HUGE).fabrics[1].panels == frozenset()
+
+
+@dataclass(frozen=True)
+class Priced(ps.Fabric):
+    price: float = 0.0
+
+
+def test_a_fabric_of_a_script_s_own_shifts_and_is_not_saved() -> None:
+    # It was saved as what is read back as damage.
+    shifted = ps.shift_pattern(PATTERN, ps.Stack([ps.Fabric("drill", 0.5), Priced("silk", 0.4)]))
+    assert shifted.growth_table() == pytest.approx(
+        ps.shift_pattern(
+            PATTERN, ps.Stack([ps.Fabric("a", 0.5), ps.Fabric("b", 0.4)])
+        ).growth_table()
+    )
+    for form in ("json", "svg"):
+        with pytest.raises(WrongTypeError, match="a Priced, a Fabric of your own"):
+            ps.saved(shifted.layers, form)
+
+
+def test_a_file_that_is_open_for_reading_is_told(tmp_path: Path) -> None:
+    (tmp_path / "a.svg").write_bytes(b"<svg/>")
+    with (
+        (tmp_path / "a.svg").open("rb") as stream,
+        pytest.raises(WrongTypeError, match="open for reading"),
+    ):
+        ps.save(b"", stream)
 
 
 def test_names_of_what_there_is_stand_in_the_remedy() -> None:
