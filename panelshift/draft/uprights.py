@@ -109,7 +109,8 @@ def _at_one_height(panels: tuple[NamedPanel, ...], full: bool) -> tuple[NamedPan
     ends = np.array(sides)
     raised = np.concatenate([[0.0], np.cumsum(ends[:-1, 1] - ends[1:, 0])])
     widths = np.array([np.hypot(*np.diff(p.found.waist.points, axis=0)[0]) for p in panels])
-    raised -= float(widths @ (raised + ends.mean(axis=1)) / widths.sum())
+    # The ends of a waistline lie as far above its middle, the origin, as below it.
+    raised -= float(widths @ raised / widths.sum())
     return tuple(
         replace(panel, frame=replace(panel.frame, origin=panel.frame.origin - by * panel.frame.up))
         for panel, by in zip(panels, raised.tolist(), strict=True)

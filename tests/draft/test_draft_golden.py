@@ -335,6 +335,9 @@ def bent() -> Iterator[tuple[str, Case]]:
     yield "rounded off at a centre", svg(one("H75Q60 300 60 285") + TWO.outline() + waists)
     yield "a scallop", svg(one("Q92 330 78 310Q66 330 60 300") + TWO.outline() + waists)
     yield "a busk that leans", svg(one("H66L60 270") + TWO.outline() + waists)
+    tab = "M136 80H184V340H150L133 300C133 267 140 233 140 200C140 160 136 120 136 80Z"
+    yield "tabs beside a seam", svg(one("L90 340H60") + path(tab, "2") + waists)
+    yield "a tab on one side", svg(one("L90 340H60") + TWO.outline() + waists)
     yield "a point", svg(one("L84 340L60 300") + TWO.outline() + waists)
 
 
