@@ -178,23 +178,25 @@ def _quick(root: Path, tasks: Sequence[Task]) -> Iterator[tuple[int, int, str]]:
     child = os.fork()
     if not child:
         os.close(reading)
-        null = os.open(os.devnull, os.O_RDWR)
+        null, status = os.open(os.devnull, os.O_RDWR), _OURS
         for stream in (0, 1, 2):
             os.dup2(null, stream)
         try:
             with os.fdopen(writing, "w") as out:
                 files = sorted({t.partition("::")[0] for _, tests, _ in tasks for t in tests})
-                _pytest(files, _Collected(root, tasks, out))
+                status = _pytest(files, _Collected(root, tasks, out))
         except BaseException:
             Path("judging.log").write_text(traceback.format_exc(), encoding="utf-8")
         finally:
-            os._exit(0)
+            os._exit(status)
     os.close(writing)
     with os.fdopen(reading) as told:
         for line in told:
             index, status, test = json.loads(line)
             yield index, status, test
-    os.waitpid(child, 0)
+    status = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    if tasks and status != _PASSED:
+        raise RuntimeError(f"the tests could not be collected: pytest ended with {status}")
 
 
 class _Collected:
