@@ -459,6 +459,9 @@ def test_pieces_that_stand_on_each_other_are_cut_apart(tmp_path: Path) -> None:
     assert [line.name for line in result.lines[4:8]] == ["front", "side", "yoke", "back"]
     nested = nested_sheet(result.shifted, result.shifted.layers, result.job.plan)
     assert sum(stroke.kind == "cut-line" for stroke in nested.strokes) == 2 * 4
+    # Without its head, as pages show it, it has the same layers to be hidden or shown.
+    bare = nested_sheet(result.shifted, result.shifted.layers, result.job.plan, headed=False)
+    assert bare.layers == nested.layers != ()
     # Two at each waist seam's edges, of which one is double; one where the seam across ends.
     assert len(of_kind(read(data), "notches")) == 2 * 3 + 2
 

@@ -6,6 +6,7 @@ import re
 
 import numpy as np
 import pytest
+from lxml import etree
 from scipy.special import ellipe
 
 from panelshift.errors import FormError
@@ -67,6 +68,18 @@ def test_clean_curves_give_the_sections(half: bool, turn: float) -> None:
     # What keeps noise out pulls sharp ends in a little: 0.2 % of the girth.
     assert np.abs(found.sections.girths / truth.girths - 1.0).max() < 0.002
     assert np.abs(found.sections.place - truth.place).max() < 0.3
+
+
+def test_either_half_of_the_body_may_be_traced() -> None:
+    left = traced(half=True)
+    # The sheet turned over: the wearer's right half, with the front still up the page.
+    root = etree.fromstring(left)
+    over = etree.SubElement(
+        root, "{http://www.w3.org/2000/svg}g", transform="matrix(-1 0 0 1 2400 0)"
+    )
+    over.extend(root[:-1])
+    one, other = (measure_traced(data).sections for data in (left, etree.tostring(root)))
+    assert np.abs(one.coefficients - other.coefficients).max() < 1e-6
 
 
 def test_noise_is_smoothed_into_a_convex_curve() -> None:

@@ -19,6 +19,7 @@ from panelshift.files.outputs import (
     PENDING_NAME,
     RECORD_NAME,
     end_pending,
+    record_bytes,
     recover,
     write_outputs,
 )
@@ -181,7 +182,12 @@ def test_what_was_begun_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     (tmp_path / ".notes").unlink()
     for name, content in (("overlay.svg", b"new"), ("layer-3-silk.svg", b"new three")):
         (tmp_path / f".{name}.0123abcd").write_bytes(content)
-    moves = {name: f".{name}.0123abcd" for name in ("overlay.svg", "layer-3-silk.svg")}
+    # One whose place was written to since stays there, and what was to come there goes.
+    (tmp_path / ".overlay.pdf.0123abcd").write_bytes(b"new pages")
+    (tmp_path / "overlay.pdf").write_bytes(b"pages of the maker")
+    moves = {
+        name: f".{name}.0123abcd" for name in ("overlay.svg", "layer-3-silk.svg", "overlay.pdf")
+    }
     digests = {name: sha256(OLD[name]).hexdigest() for name in OLD if name.startswith("layer")}
     (tmp_path / "layer-1-lining.svg").write_bytes(b"drawn on")
     was = {"overlay.svg": sha256(OLD["overlay.svg"]).hexdigest()}
@@ -191,6 +197,7 @@ def test_what_was_begun_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     assert seen(tmp_path) == {
         "layer-1-lining.svg": b"drawn on",
         "layer-3-silk.svg": b"new three",
+        "overlay.pdf": b"pages of the maker",
         "overlay.svg": b"new",
     }
     assert {path.name for path in tmp_path.iterdir() if path.name[0] == "."} == {RECORD_NAME}
@@ -279,3 +286,12 @@ def test_names_that_no_file_can_have_are_passed_over_in_records(tmp_path: Path, 
     (tmp_path / PENDING_NAME).write_text(json.dumps(note))
     put(tmp_path, NEW)
     assert seen(tmp_path) == NEW
+
+
+def test_the_same_record_is_written_as_the_same_bytes() -> None:
+    one, two = (
+        {"files": {"b": 1, "a": 2}, "kind": "cut"},
+        {"kind": "cut", "files": {"a": 2, "b": 1}},
+    )
+    written = b'{\n "files": {\n  "a": 2,\n  "b": 1\n },\n "kind": "cut"\n}\n'
+    assert record_bytes(one) == record_bytes(two) == written

@@ -95,6 +95,8 @@ def test_the_edge_to_trim_is_drawn_where_a_page_follows_and_is_the_boldest_line(
     for row, column in grid.printed():
         follow = [p for p in ((row, column + 1), (row + 1, column)) if max(p) < 3 and grid.used[p]]
         assert len(_trim_edges(grid, row, column)) == len(follow)
+        # Where pages meet edge to edge nothing is trimmed.
+        assert _trim_edges(replace(grid, margin=0.0, overlap=0.0), row, column) == []
     assert max(style.width for style in STYLES.values()) < TRIM_EDGE.width
 
 
