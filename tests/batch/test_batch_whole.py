@@ -85,6 +85,7 @@ def _of_table(text: str, job: Path) -> Iterator[str]:
         yield f"REFUSED row by row: {error.problem}"
 
 
+@pytest.mark.slow
 def test_what_whole_tables_say_was_looked_over(tmp_path: Path) -> None:
     job = base_job(tmp_path)
     told: list[str] = []

@@ -131,6 +131,8 @@ def at_the_page() -> Iterator[tuple[str, Case]]:
     edge = path("M140 80H184V297H140Z", "cut")
     piece = path("M20 297V190C30 150 30 120 20 90H40C50 150 40 200 45 297", "piece")
     yield "cut off by the page", svg(ONE.panel() + edge + TWO.line() + piece, PAGE)
+    corner = path("M0 0H44V220H0Z", "1") + path("M0 120H44", "waist 1") + TWO.panel()
+    yield "at the corner of the page", svg(corner, PAGE)
     clip = '<clipPath id="tile"><rect x="0" y="0" width="170" height="297"/></clipPath>'
     clipped = f'{clip}<g clip-path="url(#tile)">{BOTH}</g>'
     yield "cut off by a clip", svg(clipped, PAGE)

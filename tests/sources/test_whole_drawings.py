@@ -3,7 +3,7 @@
 Every curve with its control points, every word, name, colour and doubt: against what was looked
 over by eye. When it is meant to change, look at the new one and then refresh it:
 
-    PANELSHIFT_REFRESH_GOLDEN=1 pytest tests/sources/test_whole_drawings.py
+    PANELSHIFT_REFRESH_GOLDEN=1 pytest -m "" tests/sources/test_whole_drawings.py
 """
 
 from __future__ import annotations
@@ -363,6 +363,7 @@ DXFS: Final = {
 }
 
 
+@pytest.mark.slow
 def test_whole_drawings_of_dxf_are_as_they_were_looked_over() -> None:
     found: list[str] = []
     for about, data in DXFS.items():

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from hypothesis import given, strategies as st
 
 from panelshift.table import workspace
-from panelshift.table.workspace import History, Step, Work, history_bytes, read_history
+from panelshift.table.workspace import (
+    History,
+    Step,
+    Work,
+    Workspace,
+    history_bytes,
+    read_history,
+)
 
 
 def works(count: int) -> list[Work]:
@@ -96,3 +105,14 @@ def test_a_history_survives_its_file(steps, current) -> None:
 )
 def test_a_damaged_file_is_an_empty_history(raw) -> None:
     assert read_history(raw, Work(b"")) == History()
+
+
+def test_readings_are_the_page_s_where_they_lie_beside_the_job(tmp_path) -> None:
+    own = Workspace(tmp_path / "job.toml")
+    names = ("a.csv", "../a.csv", "sub/a.csv", "", 3, None)
+    found = []
+    for name in names:
+        said = "" if name is None else f"[stack]\nswatches = {json.dumps(name)}\n"
+        found.append(own._readings_file(said.encode()))
+    assert found == [tmp_path / "a.csv", *[None] * 5]
+    assert own._readings_file(b"[stack") is None
