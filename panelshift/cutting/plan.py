@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from ..errors import StackError, UnknownNameError
+import numpy as np
+
+from ..errors import StackError, UnknownNameError, WrongTypeError
 from ..files.one_line import MOST_LETTERS, refuse_broken_line
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline.by_value import ByValue, fix_mappings
@@ -319,7 +321,6 @@ class CutPlan(ByValue):
                     element=layer,
                 )
 
-    @held_to_types
     def said(self, length_mm: float) -> str:
         """A length in words, as finely as cloth holds it.
 
@@ -333,6 +334,7 @@ class CutPlan(ByValue):
         str
             With its unit.
         """
+        WrongTypeError.unless(length_mm, (int, float, np.number), "a length", "a number in mm")
         return cloth_length(length_mm, self.unit, decimals=self.decimals)
 
     @held_to_types
@@ -389,7 +391,6 @@ class CutPlan(ByValue):
             lines = [name, title, f"{place}: {fabric}", *own, *more]
         return [line for line in lines if line]
 
-    @held_to_types
     def cutting(self, pattern: Pattern, index: int) -> Cutting:
         """How often a panel is cut.
 
@@ -409,6 +410,8 @@ class CutPlan(ByValue):
         UnknownNameError
             If there is no such panel.
         """
+        # Asked for by the hundred: looked at by hand, not by `held_to_types`.
+        WrongTypeError.unless(pattern, Pattern, "what panels are cut of", "a pattern")
         default = Cutting(1, mirrored=False) if pattern.full else Cutting()
         panel = pattern.panels[UnknownNameError.place("panel", index, [p.name for p in pattern])]
         own = [self.cuttings.get(name, default) for name in panel.made_of or (panel.name,)]
@@ -418,7 +421,6 @@ class CutPlan(ByValue):
         # Its other part lies on the fold: of this one there is a left and a right one.
         return Cutting(2 * chosen.count) if chosen.fold in panel.parted else chosen
 
-    @held_to_types
     def edges(self, pattern: Pattern, index: int, fabric: str) -> dict[EdgeName, float]:
         """Allowance of each edge of a panel in a fabric.
 
