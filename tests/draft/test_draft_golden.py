@@ -123,6 +123,15 @@ def passed_over() -> Iterator[tuple[str, Case]]:
     layer = group(path("M70 110v50", "x") + text("old", 75, 130), "First draft")
     reading = {"leave_layers": ("first draft",), "leave_out": ("y", "z")}
     marks = path("M75 120v50", "y") + path("M160 120v50", "z")
+    twice = "".join(
+        path(
+            f"M{x} 80H{x + 44}V300H{x}Z M{x + 0.3} 80.3H{x + 43.7}V299.7H{x + 0.3}Z",
+            f"{x}",
+            'fill="black" stroke="none"',
+        )
+        for x in (60, 140)
+    )
+    yield "outlines with an inside and an outside", svg(twice + ONE.line() + TWO.line())
     yield "what the maker leaves out", svg(BOTH + layer + marks, **reading)
     yield "no such layer", svg(BOTH + layer, leave_layers=("second",))
 

@@ -224,6 +224,16 @@ SVGS: Final = {
     "as a program for 72 px writes": svg(
         '<path d="M0 0H10"/>', 'width="595.28px" height="841.89px" viewBox="0 0 595.28 841.89"'
     ),
+    "of a program whose px are points": svg(
+        '<path d="M0 0H10"/>',
+        'xmlns:x="http://ns.adobe.com/AdobeIllustrator/10.0/" width="600px" height="801px"',
+    ),
+    "of an old program": svg(
+        '<path d="M0 0H10"/>', 'inkscape:version="0.91 r13725" width="600px" height="801px"'
+    ),
+    "of its next release": svg(
+        '<path d="M0 0H10"/>', 'inkscape:version="0.92.3" width="600px" height="801px"'
+    ),
     "shares of nothing": svg('<path d="M0 0H10"/>', 'width="100%" height="100%"'),
     "a drawing in a drawing": svg(
         '<svg x="10" y="20" width="50" height="50" viewBox="0 0 10 10"><path d="M0 0H20"/>'
@@ -422,7 +432,7 @@ PDFS: Final = {
             "q 1 0 0 RG 5 w q 0 0 1 RG 0 10 m 90 10 l S Q 0 20 m 90 20 l S Q 0 30 m 90 30 l S Q "
             "/Cs cs 0.3 SC 0 40 m 90 40 l S [4 -2 1] 0 d 0 50 m 90 50 l S [] 0 d 2 J 1 j 4 M "
             "0 60 m 90 60 l S 0 w 0 70 m 90 70 l S "
-            "/Pattern CS /P1 SCN 0 80 m 90 80 l S 0.1 0.2 SC 0 90 m 90 90 l S"
+            "/None gs /Pattern CS /P1 SCN 0 80 m 90 80 l S 0.1 0.2 SC 0 90 m 90 90 l S"
         ]
     ),
     "numbers amiss": lambda: pdf(["1 2 m (x) 3 l S"]),

@@ -237,6 +237,8 @@ def test_every_act_on_a_job_says_what_was_done(tmp_path) -> None:
     said = {}
     for act in ("keep", "back", "forget", "again", "copy", "redraft", "new", "sample"):
         if act == "again":
+            # It is there still.
+            assert table.post("/job/again", {}).refused
             table.job.unlink()
         said[act] = table.post(f"/job/{act}", {"name": f"a {act}"}).said
         if act == "again":
