@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -59,14 +59,14 @@ class Job(ByValue):
     already. *sewn*: How it is sewn, if the job says so.
     """
 
-    file: JobFile
+    file: JobFile = field(repr=False)
     pattern: Pattern
     stack: Stack
     classes: tuple[str, ...]
-    inferred: frozenset[str]
+    inferred: frozenset[str] = field(repr=False)
     body: BodyModel
     gap: float
-    plan: CutPlan
+    plan: CutPlan = field(repr=False)
     swatches: tuple[PairFit, ...] = ()
     sewn: Sewn | None = None
 

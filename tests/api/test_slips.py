@@ -537,6 +537,9 @@ def test_a_job_is_opened_with_numbers_of_numpy_and_equals_itself() -> None:
     assert job.gap == 30.0
     assert {job, again} == {job}
     assert job != replace(job, gap=20.0)
+    # Printed, it is a screenful and not its whole file.
+    assert "gap=30.0" in repr(job)
+    assert len(repr(job)) < 1600
 
 
 @pytest.mark.parametrize(
