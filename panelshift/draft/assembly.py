@@ -111,8 +111,9 @@ def _assembled(drawing: Drawing, reading: Reading) -> Pattern:
     marked = assign_marks(draft, (*bare, *upright_pieces(draft, bare)))
     panels = stand(draft, with_split_lines(draft, marked), full)
     on = {t.ident for panel in panels for piece in (panel, *panel.pieces) for t in piece.texts}
-    beside = tuple(text for text in draft.drawing.texts if text.ident not in on)
-    pattern = Pattern(panels, full, drawing.source, texts=beside)
+    beside = (text.content for text in draft.drawing.texts if text.ident not in on)
+    written = tuple(filter(None, (drawing.title, *beside)))
+    pattern = Pattern(panels, full, drawing.source, words=written)
     tell_unit(draft, pattern)
     tell_rulers(draft)
     refuse_lines_along(draft, pattern)

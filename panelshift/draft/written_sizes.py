@@ -97,7 +97,7 @@ def unlike_waist(pattern: Pattern, beside: Iterable[float] = ()) -> tuple[str, f
     *beside*: waists that they may say as well, in mm: with the lacing gap, or the body's.
     """
     texts = [text.content for panel in pattern for text in panel.texts]
-    said = waists_in((*texts, *(text.content for text in pattern.texts)))
+    said = waists_in((*texts, *pattern.words))
     panels = [panel.waist_width for panel in pattern if panel.waist is not None]
     known = (pattern.waist, *beside, *(2.0 * width for width in panels))
     if any(abs(waist / other - 1.0) <= _AGREES for _, waist in said for other in known):

@@ -19,7 +19,7 @@ from ..outline import FloatArray
 from ..outline.by_value import ByValue
 from ..outline.measure import length
 from ..units import refuse_other_units, show, to_mm
-from .drawing import LeftOut, Remark, Text, refusal
+from .drawing import LeftOut, Remark, refusal
 from .panel import EDGE_NAMES, EdgeName, Panel, Span, panels_picture
 
 EdgeKind = Literal["seam", "centre_front", "centre_back", "top", "bottom"]
@@ -84,8 +84,8 @@ class Pattern(ByValue):
     centre : float, optional
         Position of the centre front in a full pattern: so many panels come before it, a half for
         one that lies across it; half of all if not given.
-    texts : tuple of Text
-        What is written on the drawing beside the panels.
+    words : tuple of str
+        What the drawing calls itself, and what is written on it beside the panels.
 
     Raises
     ------
@@ -110,7 +110,7 @@ class Pattern(ByValue):
     ledger: tuple[Remark, ...] = field(default=(), repr=False, compare=False)
     whole: Pattern | None = field(default=None, repr=False, kw_only=True)
     centre: float | None = field(default=None, repr=False, kw_only=True)
-    texts: tuple[Text, ...] = field(default=(), repr=False, compare=False, kw_only=True)
+    words: tuple[str, ...] = field(default=(), repr=False, compare=False, kw_only=True)
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a pattern")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from panelshift.draft import Reading, assemble
@@ -58,6 +60,12 @@ def test_words_say_a_whole_waist_or_none(words: str, said: float | None) -> None
 )
 def test_words_say_how_often_a_panel_is_cut(words: str, counts: list[int]) -> None:
     assert cut_counts(words) == counts
+
+
+def test_what_a_drawing_calls_itself_is_held_against_it_as_well() -> None:
+    drawn = replace(drawing(BODY), title=f"Hourglass, waist {2.0 * WAIST:.0f} mm")
+    with pytest.raises(PatternError, match="the words 'Hourglass, waist"):
+        assemble(drawn)
 
 
 @pytest.mark.parametrize("times", [0.75, 25.4 / 96.0, 1.0 / 2.54, 0.5])
