@@ -240,8 +240,11 @@ def _gathered(
     for one in entities:
         entity, kind = one.entity, one.entity.dxftype()
         layer = str(entity.dxf.layer)
-        if layer.lower() in hidden or entity.dxf.get("invisible", 0):
+        if layer.lower() in hidden:
             left[f"the layer {layer!r} is switched off"] += 1
+            continue
+        if entity.dxf.get("invisible", 0):
+            left["it is hidden, whatever its layer is"] += 1
             continue
         meaning = INTERCHANGE.get(layer, layer) if numbered else layer
         groups = (*one.blocks, *([meaning] if meaning != "0" else []))

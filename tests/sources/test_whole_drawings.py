@@ -23,6 +23,7 @@ from panelshift.outline.bezier import LINE
 from panelshift.pattern.drawing import Drawing, LineStyle, Shape, Text
 from panelshift.sources.drawings import read_drawing
 from panelshift.sources.svg import drawing_svg
+from panelshift.sources.svg.document import MOST_ATTRIBUTES
 from tests.support.golden import changes
 from tests.support.pdfs import made as pdf
 
@@ -460,3 +461,11 @@ def test_a_line_that_is_scaled_has_all_its_lengths_scaled() -> None:
         )
         assert after.style == wanted
         assert np.array_equal(after.curve.control, 2.0 * before.curve.control)
+
+
+def test_an_element_may_have_as_many_attributes_as_may_be() -> None:
+    def path(count: int) -> bytes:
+        return svg(f'<path d="M1 1h5" {" ".join(f"a{k}='{k}'" for k in range(count - 1))}/>')
+
+    assert len(read_drawing(path(MOST_ATTRIBUTES)).shapes) == 1
+    assert told(path(MOST_ATTRIBUTES + 1))[0].startswith("REFUSED")
