@@ -465,7 +465,8 @@ def test_a_line_that_is_scaled_has_all_its_lengths_scaled() -> None:
 
 def test_an_element_may_have_as_many_attributes_as_may_be() -> None:
     def path(count: int) -> bytes:
-        return svg(f'<path d="M1 1h5" {" ".join(f"a{k}='{k}'" for k in range(count - 1))}/>')
+        more = " ".join(f"a{k}='{k}'" for k in range(count - 1))
+        return svg(f'<path d="M1 1h5" {more}/>')
 
     assert len(read_drawing(path(MOST_ATTRIBUTES)).shapes) == 1
     assert told(path(MOST_ATTRIBUTES + 1))[0].startswith("REFUSED")
