@@ -12,6 +12,7 @@ from panelshift.outline import Curve
 from panelshift.outline.measure import length
 from panelshift.pattern.drawing import Shape
 from panelshift.sources.pdf import read_pdf
+from panelshift.sources.pdf.seams import PageSeam
 from panelshift.sources.pdf.visible import Visible, parts_inside, repeated
 from tests.support.examples import thinned
 from tests.support.pdfs import POINTS, made, stroked
@@ -194,3 +195,10 @@ def test_marks_of_pages_are_what_lies_at_one_place_of_several() -> None:
     assert sorted(found) == [k for k, name in enumerate(names) if name in ("page", "rule", "short")]
     cut = [Visible(piece.page, piece.curve, Shape(piece.curve.reversed(), "")) for piece in pieces]
     assert {names[k] for k in repeated(cut, 3)} == {"page", "rule"}
+
+
+def test_a_seam_of_pages_holds_if_nine_ends_of_ten_meet_and_two_at_least() -> None:
+    for ends in range(1, 31):
+        for met in range(ends + 1):
+            wanted = met >= 2 and 10 * met >= 9 * ends
+            assert PageSeam(0, 0, 1, met, ends).holds == wanted, (met, ends)

@@ -333,6 +333,10 @@ def test_a_panel_is_told_whole_with_what_was_pointed_at_in_it() -> None:
         "lines": [[30.0, 32.0]],
         "path": "M10,20L50,20L50,80L10,80Z",
     }
+    wide = Curve.polyline(
+        np.array([(0.0, 0.0), (40.04, 0.0), (40.04, 60.06), (0.0, 60.06)]), closed=True
+    )
+    assert paper_trace._panel(TracedPanel(wide, None, None), Pointed())["size"] == [40.0, 60.1]
 
 
 @pytest.mark.slow
