@@ -370,7 +370,7 @@ DXFS: Final = {
     "of points alone": lambda: dxf(
         lambda _, s: s.add_spline([(0, 0), (9, 9), (18, 0)], dxfattribs={"flags": 1})
     ),
-    "damaged": lambda: dxf(_curves)[:3000],
+    "damaged": lambda: b"0\nSECTION\n2\nENTITIES\n0\nLINE\n8\n0\n10\nx\n20\n",
 }
 
 

@@ -105,7 +105,7 @@ class Walk:
         elif form.startswith(("text/", "image/svg")):
             words = answer.text.replace(str(self.table.folder), "FOLDER")
             words = re.sub(r"[0-9a-f]{16,}(-[0-9a-f]{8})?", "HASH", words)
-            words = _LONG.sub(_means, words)
+            words = _COLOUR.sub(_parts, _LONG.sub(_means, words))
             pieces = words.replace("<", "\n<").replace(">", ">\n").splitlines()
             lines = [line for line in (" ".join(piece.split()) for piece in pieces) if line]
             before, self._before[kind] = self._before.get(kind, []), lines
@@ -126,6 +126,14 @@ def _means(found: re.Match[str]) -> str:
     letters = re.sub("[^A-Za-z]", "", found[2])
     runs = re.sub(r"(\w)\1+", lambda run: f"{run[1]}{len(run[0])}", letters)
     return f'{found[1]}="{runs} {_mean([float(x) for x in _NUMBER.findall(found[2])])}"'
+
+
+_COLOUR: Final = re.compile(r"(?<=[\"' ])#([0-9a-f]{6})\b")
+
+
+def _parts(found: re.Match[str]) -> str:
+    """Red, green and blue as thousandths, of which one more or less is rounding."""
+    return " ".join(f"{part / 1000.0:.3f}" for part in bytes.fromhex(found[1]))
 
 
 def _mean(numbers: Sequence[float]) -> str:
