@@ -387,6 +387,7 @@ def test_each_seam_edge_names_its_mate(tmp_path: Path) -> None:
         assert sorted(words) == ["to panel 1", "to panel 2", "to panel 2", "to panel 3"]
 
 
+@pytest.mark.slow
 def test_gores_are_cut_with_the_panels_that_they_are_set_between() -> None:
     result = cut(resolve(read_job(SAMPLES / "gored.toml")))
     layer = result.shifted.layers[-1].whole

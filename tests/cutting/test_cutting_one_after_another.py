@@ -81,6 +81,7 @@ def test_what_was_drawn_for_another_plan_or_corset_is_not_taken() -> None:
         assert layer_svg(corsets[k], name, replace(plan)) == wanted[k, plan, name]
 
 
+@pytest.mark.slow
 def test_nothing_is_kept_of_layers_that_are_gone() -> None:
     made = shifted()
     layer_svg(made, "silk")

@@ -61,6 +61,7 @@ def test_growth_is_compared_panel_by_panel_and_adds_up_to_half_a_turn() -> None:
     assert {item.more for item in both().growth if item.of == "drill"} == {0.0}
 
 
+@pytest.mark.slow
 def test_lines_lie_as_far_apart_as_panels_grow_from_either_side() -> None:
     lines = both().lines["silk"]
     grown = {i.panel: i.more for i in both().growth if i.of == "silk" and i.level == "waist"}

@@ -287,6 +287,7 @@ def test_growth_strain_and_buckle_tables_are_complete(
     assert min(grown, strained, over) > 0
 
 
+@pytest.mark.slow
 def test_turning_table_and_pictures_are_the_facts(unsure: FitFacts) -> None:
     page, known = fit_page(unsure), stated(unsure)
     table = tables(page)["Turning of each panel, and its share"]
@@ -545,6 +546,7 @@ def test_papers_and_steps_are_those_of_the_cutting_report(hourglass: FitFacts) -
         assert 0.25 - 1e-9 <= error - doubt < 0.75
 
 
+@pytest.mark.slow
 def test_what_makers_expect_otherwise_is_told_with_their_own_numbers(hourglass: FitFacts) -> None:
     known = stated(hourglass)
     share, jar, hand = surprises(hourglass)

@@ -100,6 +100,7 @@ def test_growth_is_that_of_the_files(name: str) -> None:
     assert len(compared) == levels * len(files)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", JOBS)
 def test_corset_alone_is_the_sum_of_the_written_panels(name: str) -> None:
     sheet, files = facts(name), written(name)

@@ -221,6 +221,7 @@ def test_bytes_do_not_hang_on_the_hash_seed() -> None:
     assert len(found.pop().strip()) == len(hashlib.sha256(b"").hexdigest())
 
 
+@pytest.mark.slow
 def test_each_edge_of_a_page_names_the_page_that_lies_there() -> None:
     printed = printed_as("tiles")
     grid = printed.grid

@@ -95,6 +95,7 @@ def test_text_alone_keeps_a_page() -> None:
     assert found.used.tolist() == [[True, True, True]]
 
 
+@pytest.mark.slow
 @given(
     st.lists(
         st.tuples(st.floats(0, 900), st.floats(0, 900), st.floats(1, 300), st.floats(1, 300)),

@@ -283,6 +283,7 @@ def spread(ink: FloatArray) -> FloatArray:
     return np.asarray(maximum_filter(ink, size=3))
 
 
+@pytest.mark.slow
 def test_a_strip_too_many_or_a_page_too_few_is_found_out() -> None:
     printed = print_tiles(squares_sheet(), options(), ["about"])
     windows = page_windows(printed, 5.0, pdfium, "page marks")

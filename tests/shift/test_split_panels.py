@@ -251,6 +251,7 @@ def test_a_line_over_one_panel_ends_on_those_beside() -> None:
     assert all(abs(walked.difference) < 2e-3 for walked in cut.walk())
 
 
+@pytest.mark.slow
 def test_both_halves_are_split_alike() -> None:
     half = draft(ACROSS + UPRIGHT, "rib", "style")
     full = both_sides(half)
