@@ -52,7 +52,7 @@ FIRST: Final = (
 """Long ones: begun last, they would leave the other worker with nothing to do."""
 
 
-FEW: Final = 4
+FEW: Final = 2
 """Cases of one test that every run takes."""
 
 ALL_CASES: Final = ("tests/oracles/", "tests/readings/")
