@@ -205,6 +205,7 @@ def test_growth_of_every_panel_is_that_of_the_offset_surface(uneven: float) -> N
     assert np.abs(worst).max() < 0.03
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("uneven", [0.0, 0.02])
 def test_lengths_of_leaning_seams_are_those_on_the_offset_surface(uneven: float) -> None:
     body, seams = Torso(uneven), leaning_seams(COUNT)

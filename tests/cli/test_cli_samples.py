@@ -31,6 +31,7 @@ FILES = sorted(
 )
 
 
+@pytest.mark.slow
 def test_script_makes_the_committed_files_byte_for_byte(tmp_path: Path) -> None:
     subprocess.run(
         [sys.executable, str(SAMPLES / "make_samples.py"), str(tmp_path)], check=True, timeout=60
@@ -69,6 +70,7 @@ def test_sample_is_cut_without_a_warning(name: str, tmp_path: Path) -> None:
     assert len(listing(tmp_path)) >= 4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_new_finds_the_same_panels_as_the_samples_own_job(name: str, tmp_path: Path) -> None:
     assert run("new", SAMPLES / f"{name}.svg", "--out", tmp_path / "n.toml").exit_code == 0

@@ -405,6 +405,7 @@ def test_gores_are_cut_with_the_panels_that_they_are_set_between() -> None:
     assert said == ["added: seam 10, top 8 mm", "added: seam 10, bottom 8 mm"]
 
 
+@pytest.mark.slow
 def test_slits_are_drawn_where_a_layer_has_the_gore(tmp_path: Path) -> None:
     job = (SAMPLES / "slit_gores.toml").read_text()
     shutil.copy(SAMPLES / "slit_gores.svg", tmp_path)

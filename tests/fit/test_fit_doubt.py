@@ -138,6 +138,7 @@ def test_what_sewing_takes_up_is_in_the_plus_or_minus_of_its_layer() -> None:
     assert math.sqrt(all_in**2 - known**2) == pytest.approx(1.96 * width * 0.005 / 0.96, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_lengths_of_seams_carry_both() -> None:
     found = [walk for walk in facts_of("mean").walks if walk.by_body]
     assert found

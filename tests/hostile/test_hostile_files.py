@@ -75,6 +75,7 @@ def test_unclosed_depth() -> None:
     refused(PAGE + "<g>" * 100_000, "nested more than")
 
 
+@pytest.mark.slow
 def test_a_giant_file_is_not_read_to_its_end(tmp_path) -> None:
     file = tmp_path / "giant.svg"
     with file.open("wb") as stream:

@@ -89,6 +89,7 @@ def test_names_tell_sides() -> None:
     ]
 
 
+@pytest.mark.slow
 def test_one_side_altered_makes_both_marked_and_counted(tmp_path: Path) -> None:
     found = made(tmp_path)
     names = [f"{side} panel {k}" for side, ks in (("right", (4, 3, 2, 1)), ("left", (1, 2, 3, 4)))

@@ -118,6 +118,7 @@ def test_pieces_are_the_cut_lines_of_the_cutting_file(name: str) -> None:
                 assert lying.piece.area == pytest.approx(area, rel=1e-9)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "changed", [{"corners": "mirrored"}, {"corners": "squared"}, {"mitre_limit": 1.01}]
 )

@@ -53,6 +53,7 @@ def test_a_solver_that_finds_nothing_gives_up_by_itself(
     assert time.monotonic() - begin < 20.0
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc to see processes")
 def test_the_solver_ends_with_a_parent_that_is_killed(endless: Path) -> None:
     task = json.dumps({**TASK, "seconds": 600.0})

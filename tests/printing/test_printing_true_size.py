@@ -158,6 +158,7 @@ def test_a_cutting_file_prints_at_the_size_its_own_path_data_says(
     assert worst < BOUND_MM
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("render", RENDERERS)
 def test_a_roll_is_at_true_size(render: Render) -> None:
     whole = squares_sheet()

@@ -78,6 +78,7 @@ def expected_gain(turn: TurnOfCloth, body: BodyModel, gap: float, height: float,
     return 2 * d * quad(cosine, 0.0, np.pi - 0.5 * gap_turn)[0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", thinned(["fuller_figure", "hourglass"]))
 def test_samples_gain_what_theory_says_at_every_level(name: str) -> None:
     result = sample(name)
@@ -93,6 +94,7 @@ def test_samples_gain_what_theory_says_at_every_level(name: str) -> None:
         assert (np.abs(gain - wanted) <= MEASURED_MM + rel * np.abs(wanted)).all()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["hourglass", "fuller_figure"])
 def test_samples_close_at_every_height(name: str) -> None:
     turn = sample(name).shifted.turn

@@ -41,6 +41,7 @@ def test_no_thickness_gives_the_draft_back_exactly(figure: Figure, model: BodyMo
         assert same_curves(layer.pattern, outcome.pattern)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["hourglass", "fuller_figure"])
 def test_the_drafted_layer_of_a_sample_is_the_draft_itself(name: str) -> None:
     result = sample(name)

@@ -112,6 +112,7 @@ def test_harmless_changes_never_change_the_pattern(changes: Changes) -> None:
     assert_is_the_draft(read_pattern(drawing(changes)))
 
 
+@pytest.mark.slow
 @given(CHANGES)
 @examples(20)
 def test_a_mirrored_half_drawn_or_not_gives_the_same_panels(changes: Changes) -> None:

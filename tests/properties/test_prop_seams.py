@@ -20,6 +20,7 @@ from tests.support.strategies import distances, figures, gaps, lengths, likely_m
 ALLOWED_MM = 0.1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["hourglass", "fuller_figure"])
 def test_samples_walk_in_memory_and_as_written(name: str) -> None:
     pattern = sample(name).job.pattern

@@ -268,6 +268,7 @@ def test_both_halves_are_split_alike() -> None:
         }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("darts_from", [3.0, 500.0])
 def test_a_piece_of_several_panels_is_split_after_joining(darts_from: float) -> None:
     pattern = draft(ACROSS + UPRIGHT, "rib", "style")

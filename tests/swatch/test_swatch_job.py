@@ -112,6 +112,7 @@ def test_an_entry_never_claims_more_than_the_readings() -> None:
     assert entry["uncertainty"] >= fit.entry_uncertainty
 
 
+@pytest.mark.slow
 def test_measured_as_computed_leaves_the_job_as_it_was(tmp_path: Path) -> None:
     entry = '[[stack.measured]]\ninner = "lining"\nouter = "brocade"\ndistance = 1.0\n'
     same = cut(job(tmp_path, rest=entry + "uncertainty = 0.01\n")).files

@@ -99,6 +99,7 @@ def test_a_form_is_an_alteration_of_the_job_and_comes_back(table, units, form, w
     assert [one.alteration() for one in after] == [one.alteration() for one in before]
 
 
+@pytest.mark.slow
 def test_of_a_draft_of_both_halves_each_line_is_of_one_or_of_both(tmp_path: Path) -> None:
     table = Table(tmp_path, write_job(tmp_path, panels(full(4))).name)
     (form,) = tree(table.get("/").text).xpath("//form[@id='alter-seam-form']")

@@ -118,6 +118,7 @@ def test_nothing_is_kept_that_cannot_be_reckoned(tmp_path) -> None:
     assert table.session.aside is None
 
 
+@pytest.mark.slow
 def test_a_copy_has_readings_of_its_own(tmp_path) -> None:
     table = sample(tmp_path)
     reading = {"inner": "lining", "outer": "brocade", "former": "80", "length": "100"}

@@ -95,6 +95,7 @@ def test_a_gap_is_closed(tmp_path) -> None:
     assert values["value"] == "0.79 mm"
 
 
+@pytest.mark.slow
 def test_a_waistline_called_by_another_word_is_pointed_at(tmp_path) -> None:
     table = Table(tmp_path)
     answer = table.drop("draft.svg", other_word().encode())

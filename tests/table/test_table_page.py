@@ -138,6 +138,7 @@ def test_the_scripts_ask_nothing_of_other_addresses() -> None:
     assert 'version:"2.0.11"' in (vendor / "htmx.min.js").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_the_section_follows_the_class(table) -> None:
     def angles(text: str) -> list[float]:
         words = tree(text).xpath("//*[@id='section-picture']//*[local-name()='text']")

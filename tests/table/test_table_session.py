@@ -423,6 +423,7 @@ def test_a_restart_finds_the_same_state_and_can_still_undo(table) -> None:
     assert again.post("/undo", {}).refused
 
 
+@pytest.mark.slow
 def test_a_job_file_that_vanished_is_written_again(table) -> None:
     text = table.text
     table.job.unlink()
@@ -433,6 +434,7 @@ def test_a_job_file_that_vanished_is_written_again(table) -> None:
     assert table.text == text.replace("lacing_gap = 50", "lacing_gap = 51")
 
 
+@pytest.mark.slow
 def test_a_disk_that_takes_nothing_leaves_all_as_it_was(table, monkeypatch) -> None:
     before = table.job.read_bytes()
 
