@@ -29,7 +29,7 @@ from panelshift.fit.layer_change import overlay_figures
 from panelshift.job import read_job, resolve
 from panelshift.job.model import BodyTable
 from panelshift.job.result import fit_job
-from panelshift.units import summand, to_mm
+from panelshift.units import cloth_length, to_mm
 from tests.support.drawings import STACK, half, panels, write_job
 from tests.support.examples import examples, thinned
 from tests.support.fit_jobs import (
@@ -526,7 +526,7 @@ def test_papers_and_steps_are_those_of_the_cutting_report(hourglass: FitFacts) -
     for paper, apart in zip(names, found.apart, strict=True):
         if len(paper) > 1:
             words = f"from {paper[0]}'s paper {', '.join(paper[1:])} too (no line lies more than "
-            words += f"{apart:.1f} mm off"
+            words += f"{cloth_length(apart, up=True)} off"
             assert words in answers(hourglass)[0]
     steps = {name: dict(own) for name, own in found.steps.items()}
     table = tables(fit_page(hourglass))[
@@ -756,10 +756,10 @@ def test_what_is_taken_up_alike_and_beside_another_is_told(tmp_path: Path) -> No
     facts = fit_job(resolve(read_job(file)))
     most = max(facts.alike, key=lambda item: item.buckle or 0.0)
     assert most.growth < 0.0
-    over = summand(-most.growth, "mm")
-    words = f"{most.layer} would have {over} mm over in {most.panel} at the {most.level}: "
+    over = cloth_length(-most.growth, up=True)
+    words = f"{most.layer} would have {over} over in {most.panel} at the {most.level}: "
     assert any(line.startswith(words) for line in alike_words(facts))
-    assert float(over) > 0.0
+    assert over != cloth_length(0.0)
 
 
 @pytest.mark.slow
