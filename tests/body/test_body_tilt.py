@@ -182,3 +182,11 @@ def test_seams_lie_from_the_middle_of_the_gap_to_itself() -> None:
 )
 def test_classes_are_inferred_by_thirds(widths: list[float], classes: tuple[str, ...]) -> None:
     assert infer_classes(np.array(widths, dtype=float)) == classes
+
+
+@pytest.mark.parametrize(
+    "widths", [["a", "b"], [[1.0, 2.0]], [], [0.0, 0.0], [50.0, -1.0], [np.nan]]
+)
+def test_classes_want_a_row_of_lengths(widths: Any) -> None:
+    with pytest.raises(BodyError, match="no row of lengths"):
+        infer_classes(widths)

@@ -208,3 +208,8 @@ def test_a_stack_changes_with_height_if_any_of_its_fabrics_does(last: bool) -> N
     stack = Stack(cloths if last else cloths[::-1], "a")
     assert stack.changes_with_height
     assert stack.at(50.0).fabrics == tuple(fabric.at(50.0) for fabric in stack.fabrics)
+
+
+def test_fabrics_may_come_one_by_one() -> None:
+    fabrics = [Fabric("lining", 0.2), Fabric("satin", 0.3)]
+    assert Stack(iter(fabrics)) == Stack(fabrics)  # type: ignore[arg-type]
