@@ -163,8 +163,11 @@ class _Pass:
                 if operator == "Do" and isinstance(error, PdfError):
                     # Of a form within, which has its own words, once.
                     raise
+                # Only of values are the words our own: of types each release of pikepdf says it
+                # otherwise.
+                why = error if isinstance(error, ValueError) else "it takes other kinds of values"
                 raise PdfError(
-                    f"the operator {operator} in its content makes no sense: {error}", remedy=AGAIN
+                    f"the operator {operator} in its content makes no sense: {why}", remedy=AGAIN
                 ) from None
 
     # -- state ------------------------------------------------------------------------
