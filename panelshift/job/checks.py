@@ -171,6 +171,9 @@ def _cut_words(pattern: Pattern, plan: CutPlan, job: JobFile, stack: Stack) -> I
         count = plan.cutting(pattern, k).count
         layers = len([f for f in stack.fabrics if f.cut_out and f.covers(panel.name)])
         stated = table is not None and (table.cut is not None or table.fold is not None)
+        if drawn_fold(pattern, k)[0]:
+            # One piece of both halves: that it is to lie on the fold is told by itself.
+            continue
         if said and not stated and count not in said and sum(said) != count * layers:
             unlike[said[0], count].append(panel.name)
     for (said_count, count), names in unlike.items():

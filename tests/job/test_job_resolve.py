@@ -286,6 +286,8 @@ def test_a_fold_that_the_drawing_speaks_of_is_asked_for(tmp_path: Path) -> None:
     [
         ("cut 4", "", "'cut 4' stand on panel 1, and 2 of each layer"),
         ("cut 3", "", "'cut 3' stand on panel 1, and 2 of each layer"),
+        # That it is to lie on the fold is told, and says it all.
+        ("cut 1 on the fold", "", ""),
         ("cut a pair", "", ""),
         # Of all layers together, or each by itself.
         ("cut 6", "", ""),
