@@ -15,7 +15,7 @@ import numpy as np
 from ..outline import FloatArray
 from ..pattern.panel import EDGE_NAMES, EdgeName
 from ..shift import LayerPattern, Shifted
-from ..units import CLOTH_MM, SIXTEENTH_MM, show
+from ..units import CLOTH_MM, SIXTEENTH_MM, cloth_length, show
 from .plan import CutPlan, cut_layers
 
 _SAMPLES: Final = 33
@@ -57,6 +57,11 @@ class Verdict:
 
     def words(self, plan: CutPlan, of: str = "") -> list[str]:
         """What to tell the maker; of one fabric, if it is named, only which paper serves it."""
+
+        def most(length: float) -> str:
+            # As the fit sheet tells it: what lines are off by at most is rounded up.
+            return cloth_length(length, plan.unit, decimals=plan.decimals, up=True)
+
         lines = []
         for paper, apart in zip(self.papers, self.apart, strict=True):
             names = [layer.fabric.name for layer in paper]
@@ -65,7 +70,8 @@ class Verdict:
             if len(names) > 1:
                 others = ", ".join(names[1:])
                 lines.append(
-                    f"{names[0]}: one paper serves {others} too, {show(apart, plan.unit)} apart"
+                    f"{names[0]}: one paper serves {others} too, no line lies more than "
+                    f"{most(apart)} off"
                 )
             else:
                 lines.append(f"{names[0]}: a paper of its own")
@@ -74,14 +80,12 @@ class Verdict:
             if own and not of:
                 panels: dict[str, list[str]] = {}
                 for item in own:
-                    panels.setdefault(item.panel, []).append(
-                        f"{item.edge} {show(item.apart, plan.unit)}"
-                    )
+                    panels.setdefault(item.panel, []).append(f"{item.edge} {most(item.apart)}")
                 said = "; ".join(f"{name} ({', '.join(each)})" for name, each in panels.items())
                 rest = sum(item.layer == layer.fabric.name for item in self.not_worth)
                 lines.append(
-                    f"{layer.fabric.name} differs from the draft where it matters at {said}; "
-                    f"{rest} other edges by less than can be cut"
+                    f"{layer.fabric.name} differs from the draft where it matters, at most by: "
+                    f"{said}; {rest} other edges by less than can be cut"
                 )
         return lines
 

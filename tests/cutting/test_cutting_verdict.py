@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,7 +11,7 @@ import pytest
 from panelshift.cutting.plan import CutPlan
 from panelshift.cutting.verdict import _greatest, told_apart, verdict
 from panelshift.stack import Fabric, Stack
-from panelshift.units import CLOTH_MM, SIXTEENTH_MM
+from panelshift.units import CLOTH_MM, SIXTEENTH_MM, cloth_length
 from tests.support.drafts import drawn, walls
 from tests.support.runs import Run, run, sample
 
@@ -128,7 +129,8 @@ def test_the_paper_that_serves_comes_first_and_is_the_drafted_one_if_it_can_be()
     found = verdict(outcome.shifted, CutPlan(accuracy=10.0))
     apart = max(found.apart)
     assert found.words(CutPlan()) == [
-        f"cloth 1: one paper serves cloth 0, cloth 2 too, {apart:.1f} mm apart"
+        "cloth 1: one paper serves cloth 0, cloth 2 too, no line lies more than "
+        f"{cloth_length(apart, up=True)} off"
     ]
     # Of four the two that the draft's paper does not serve lie on the outer one's.
     four = layered(0.6, 0.6, 0.6, 0.6)
@@ -137,6 +139,22 @@ def test_the_paper_that_serves_comes_first_and_is_the_drafted_one_if_it_can_be()
         ["cloth 0", "cloth 1"],
         ["cloth 3", "cloth 2"],
     ]
+
+
+def test_what_differs_is_told_as_finely_as_cloth_holds_it_and_never_as_less() -> None:
+    """0.5 mm or a sixteenth of an inch, up: as the fit sheet tells how far lines lie off."""
+    outcome = layered(0.6, 0.6)
+    far = moved(outcome)
+    assert 0.5 < far < 1.0
+    found = verdict(outcome.shifted, CutPlan(accuracy=0.99 * far))
+    for plan, words in (
+        (CutPlan(), "1 mm"),
+        (CutPlan(unit="in"), "1/16 in"),
+        (CutPlan(unit="in", decimals=True), "0.062 in"),
+    ):
+        told = found.words(plan)[-1]
+        assert told.startswith("cloth 1 differs from the draft where it matters, at most by: ")
+        assert set(re.findall(r"(?:front|back) ([^),]*)", told)) == {words}
 
 
 @pytest.mark.parametrize("factor", [0.98, 1.02])

@@ -525,9 +525,11 @@ def test_papers_and_steps_are_those_of_the_cutting_report(hourglass: FitFacts) -
     assert json.loads(facts_json(hourglass))["papers"] == names
     for paper, apart in zip(names, found.apart, strict=True):
         if len(paper) > 1:
-            words = f"from {paper[0]}'s paper {', '.join(paper[1:])} too (no line lies more than "
-            words += f"{cloth_length(apart, up=True)} off"
+            off = f"no line lies more than {cloth_length(apart, up=True)} off"
+            words = f"from {paper[0]}'s paper {', '.join(paper[1:])} too ({off}"
             assert words in answers(hourglass)[0]
+            report = f"{paper[0]}: one paper serves {', '.join(paper[1:])} too, {off}"
+            assert report in found.words(hourglass.basis.plan)
     steps = {name: dict(own) for name, own in found.steps.items()}
     table = tables(fit_page(hourglass))[
         "Seams to recut, each edge, where a layer was cut on coutille's paper"
