@@ -11,7 +11,8 @@ from ..errors import BodyError
 from ..outline import FloatArray
 from ..outline.splines import Spline
 from ..pattern.profile import run_out
-from .measures import filled, monotone_rates
+from ..units import LONGEST_MM
+from .measures import APART_MM, ROUND_MM, filled, monotone_rates
 from .support import ORDER, ComplexArray, Sections
 
 _K = np.arange(ORDER + 1)
@@ -60,15 +61,26 @@ class Column:
         *heights*: ndarray, shape (k,). Of each section in mm above the waist, increasing.
         *upright*: whether the heights are upright; else they run along the panels.
 
-        Raises `BodyError` if the heights do not increase, or are not as many as the sections.
+        Raises `BodyError` if the heights do not increase, or are not as many as the sections, or if
+        those or these are beyond all bodies.
         """
         heights = np.asarray(heights, dtype=np.float64)
         coefficients = sections.coefficients
-        if heights.shape != coefficients.shape[:1] or not (np.diff(heights) > 0.0).all():
+        # Far beyond all bodies there is nothing to take differences of.
+        known = np.clip(heights, -LONGEST_MM, LONGEST_MM)
+        alike = heights.shape == coefficients.shape[:1]
+        if not (alike and (np.diff(known) >= APART_MM).all() and (known == heights).all()):
             raise BodyError(
                 f"{heights.size} heights that do not increase, for {len(coefficients)} sections",
                 remedy="Give one height for each section, from the lowest to the highest.",
             )
+        low, high = ROUND_MM
+        for girth in sections.girths.tolist():
+            if not low <= girth <= high:
+                raise BodyError(
+                    f"a section {girth:g} mm round, not from {low:g} to {high:g}",
+                    remedy="Give sections in mm.",
+                )
         shape = coefficients / coefficients[:, :1]
         shape[:, 1] = 0.0
         middles = coefficients[:, 1] + coefficients[:, 0] * lever(shape)

@@ -14,9 +14,10 @@ from ..errors import BodyError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from ..outline.by_value import ByValue, fix, read_only
+from ..units import LONGEST_MM
 from .column import DENSE_MM, Column, between_levels, level_rates, lever
 from .mean_form import MeanFormModel
-from .measures import Measures
+from .measures import Measures, refuse_girths
 from .ring import Ring, body_girths
 from .spread import ColumnModel, Draws, chances, mixed
 from .support import CORNER_RAD, ORDER, ComplexArray, Sections
@@ -52,7 +53,7 @@ class FormErrors:
     Raises
     ------
     BodyError
-        If one is negative or not finite.
+        If one is negative, or larger than a body.
 
     Examples
     --------
@@ -67,7 +68,7 @@ class FormErrors:
     def __post_init__(self) -> None:
         refuse_misfits(self, "a form's errors")
         for what, value in vars(self).items():
-            if not 0.0 <= value < math.inf:
+            if not 0.0 <= value <= (2.0 * math.pi if what == "front" else LONGEST_MM):
                 raise BodyError(
                     f"the {what} of a form's errors is {value:g}",
                     remedy="Give a standard deviation of 0 or more: mm, for the front radians.",
@@ -95,8 +96,8 @@ class FormModel(ByValue, ColumnModel):
     Raises
     ------
     BodyError
-        If the heights do not increase, or are not as many as the sections; or the height of a name
-        is not finite.
+        If the heights do not increase, or are not as many as the sections; or if a height or a
+        girth is none that a body has.
 
     Examples
     --------
@@ -122,8 +123,9 @@ class FormModel(ByValue, ColumnModel):
         fix(self, "names")
         # A column refuses heights that do not increase: better now than when it is used.
         _ = self._whole
+        refuse_girths(self.girths)
         for name, height in self.names.items():
-            if not math.isfinite(height):
+            if not abs(height) <= LONGEST_MM:
                 raise BodyError(
                     f"level {name!r} of a measured form is {height:g} mm above the waist",
                     remedy="Give its height in mm.",

@@ -15,7 +15,7 @@ from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from ..pattern.pattern import Pattern
 from .column import Column, Modes, stretched
-from .measures import Measures
+from .measures import Measures, refuse_girths, refuse_ratios
 from .ring import Ring, body_girths, slopes
 from .spread import ColumnModel, Draws, conditioned
 from .support import ORDER
@@ -52,7 +52,8 @@ class MeanFormModel(ColumnModel):
     Raises
     ------
     BodyError
-        If `of` is none of the three, a ratio is not positive, or the height of the bust is.
+        If `of` is none of the three, a ratio is not from 0.01 to 100, or a girth or the height of
+        the bust is none.
 
     Notes
     -----
@@ -87,12 +88,8 @@ class MeanFormModel(ColumnModel):
                 element="body.of",
             )
         refuse_misfits(self, "a mean form")
-        if self.ratio is not None and not (self.ratio.values > 0.0).all():
-            raise BodyError(
-                "a breadth to depth ratio that is not positive",
-                remedy="Give breadth over depth, such as 1.4.",
-                element="body.ratio",
-            )
+        refuse_ratios(self.ratio)
+        refuse_girths(self.girths)
         if self.bust_height is not None and not (BUST_MM[0] <= self.bust_height <= BUST_MM[1]):
             raise BodyError(
                 f"a bust {self.bust_height:g} mm above the waist",

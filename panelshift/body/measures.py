@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +13,7 @@ from ..outline import FloatArray
 from ..outline.bezier import numbers
 from ..outline.by_value import ByValue
 from ..outline.splines import Spline
+from ..units import LONGEST_MM
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +30,8 @@ class Measures(ByValue):
     Raises
     ------
     BodyError
-        If two values stand at one height, any number is not finite, or there is none.
+        If two values stand at one height, any number is not finite or beyond 100 m, or there is
+        none.
 
     Examples
     --------
@@ -57,7 +60,12 @@ class Measures(ByValue):
                 "measures of the body that are missing or not finite",
                 remedy="Give at least one height with its value.",
             )
-        if (np.diff(heights) < 1e-6).any():
+        if max(float(np.abs(part).max()) for part in (heights, values)) > LONGEST_MM:
+            raise BodyError(
+                "measures of the body, or heights, of more than 100 m",
+                remedy="Give girths and heights in mm.",
+            )
+        if (np.diff(heights) < APART_MM).any():
             raise BodyError(
                 "two measures of the body at one height",
                 remedy="Give one value for each level.",
@@ -138,6 +146,41 @@ class Measures(ByValue):
         rates = monotone_rates(self.heights, self.values)
         found, changing = filled(self.heights, self.values, rates, np.atleast_1d(asked))
         return found.reshape(asked.shape), changing.reshape(asked.shape)
+
+
+APART_MM: Final = 1e-6
+"""How far two heights are from each other at least."""
+
+ROUND_MM: Final = (0.01, LONGEST_MM)
+"""How thin and how long what cloth is laid round can be: squares of numbers far beyond that are
+none that a computer has."""
+
+RATIOS: Final = (0.01, 100.0)
+"""Breadth over depth of what has both, and a radius of curvature over the mean one."""
+
+
+def refuse_girths(girths: Measures | None) -> None:
+    """Refuse girths of a body, if some are given, that nothing round has."""
+    _refuse_beyond(girths, "a girth", ROUND_MM, "Give whole girths in mm, such as 660.", "girths")
+
+
+def refuse_ratios(ratios: Measures | None) -> None:
+    """Refuse what is no breadth over depth of a body, if some are given."""
+    what, remedy = "a breadth to depth ratio", "Give breadth over depth, such as 1.4."
+    _refuse_beyond(ratios, what, RATIOS, remedy, "ratio")
+
+
+def _refuse_beyond(
+    measures: Measures | None, what: str, within: tuple[float, float], remedy: str, key: str
+) -> None:
+    low, high = within
+    for value in () if measures is None else measures.values.tolist():
+        if not low <= value <= high:
+            raise BodyError(
+                f"{what} of {value:g}, not from {low:g} to {high:g}",
+                remedy=remedy,
+                element=f"body.{key}",
+            )
 
 
 def monotone_rates(heights: FloatArray, values: FloatArray) -> FloatArray:

@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import BodyError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
-from .measures import Measures
+from .measures import Measures, refuse_girths, refuse_ratios
 from .ring import Ring, RingModel, Turn, body_girths, slopes, tilt_of
 from .surface import turn_of
 
@@ -51,7 +51,7 @@ class SectionModel(RingModel):
     Raises
     ------
     BodyError
-        If a ratio is not positive, or the exponent is not from 1.1 to 20.
+        If a ratio is not from 0.01 to 100, the exponent not from 1.1 to 20, or a girth is none.
 
     Notes
     -----
@@ -82,12 +82,8 @@ class SectionModel(RingModel):
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a section model")
-        if not (self.ratio.values > 0.0).all():
-            raise BodyError(
-                "a breadth to depth ratio that is not positive",
-                remedy="Give breadth over depth, such as 1.4.",
-                element="body.ratio",
-            )
+        refuse_ratios(self.ratio)
+        refuse_girths(self.girths)
         if not LEAST_EXPONENT <= self.exponent <= 20.0:
             raise BodyError(
                 f"superellipse exponent {self.exponent:g} is not from {LEAST_EXPONENT:g} to 20",

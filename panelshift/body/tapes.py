@@ -12,6 +12,7 @@ from ..errors import BodyError
 from ..files.plain_values import refuse_misfits
 from ..outline import FloatArray
 from ..outline.by_value import fix_mappings
+from ..units import LONGEST_MM
 from .column import Column, Modes
 from .mean_form import MeanFormModel, OfWhom, upright
 from .ring import Ring
@@ -146,7 +147,7 @@ class TapeModel(ColumnModel):
                 remedy="Give breadth, depth, girth, front arc or stand-out at one height or more.",
                 element="body.tapes",
             )
-        if not (np.isfinite(self.error) and self.error > 0.0):
+        if not 0.0 < self.error <= LONGEST_MM:
             raise BodyError(
                 f"tapes with an error of {self.error:g} mm",
                 remedy="Give the error of one tape in mm, such as 3.",
@@ -225,8 +226,10 @@ def _refuse_impossible(height: float, tapes: Tapes, error: float) -> None:
     faults = [
         f"its {_WORDS[name]} of {value:g} mm is no length"
         for name, value in given.items()
-        if not (np.isfinite(value) and (value > 0.0 or name == "stand_out"))
+        if not (abs(value) <= LONGEST_MM and (value > 0.0 or name == "stand_out"))
     ]
+    if not abs(height) <= LONGEST_MM:
+        faults.append("there is nobody")
     breadth, depth, girth = tapes.breadth, tapes.depth, tapes.girth
     arc, slack = tapes.front_arc, _SLACK * error
     if breadth and depth and girth and not faults:

@@ -14,7 +14,8 @@ from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import FloatArray
 from ..outline.bezier import numbers
 from ..outline.by_value import FixedDict, fix_mappings
-from .measures import Measures
+from ..units import LONGEST_MM
+from .measures import RATIOS, ROUND_MM, Measures, refuse_girths
 from .ring import SMOOTHING_MM, BodyModel, Ring, RingModel, Turn, body_girths, slopes, tilt_of
 
 CLASS_NAMES: Final = ("front", "side", "back")
@@ -52,7 +53,7 @@ class ClassModel(RingModel):
     Raises
     ------
     BodyError
-        If a factor is missing or not a positive number.
+        If a factor is missing or not from 0.01 to 100, or a girth is none.
 
     Notes
     -----
@@ -83,12 +84,13 @@ class ClassModel(RingModel):
         fix_mappings(self)
         for name in CLASS_NAMES:
             value = self.factors.get(name)
-            if value is None or not (np.isfinite(value) and value > 0.0):
+            if value is None or not RATIOS[0] <= value <= RATIOS[1]:
                 raise BodyError(
-                    f"the factor of class {name!r} is {value}, not a positive number",
+                    f"the factor of class {name!r} is {value}, not from 0.01 to 100",
                     remedy="Give a radius of curvature over the mean radius, such as 1.6.",
                     element=f"body.factors.{name}",
                 )
+        refuse_girths(self.girths)
 
     def _answer(self, ring: Ring) -> Turn:
         for name in ring.classes:
@@ -136,7 +138,7 @@ def infer_classes(
     Raises
     ------
     BodyError
-        If the widths are no row of lengths from 0 on, some of them above it.
+        If the widths are no row of lengths from 0 on, some of them above it, or the gap is none.
 
     Examples
     --------
@@ -147,11 +149,14 @@ def infer_classes(
         widths = numbers(widths)
     except CurveError:
         widths = np.empty(0)
-    if widths.ndim != 1 or not (np.isfinite(widths) & (widths >= 0.0)).all() or not widths.any():
+    known = widths.ndim == 1 and ((widths >= 0.0) & (widths <= LONGEST_MM)).all()
+    if not (known and widths.any()):
         raise BodyError(
             "waist widths of panels that are no row of lengths",
             remedy="Give the width of each panel in mm, an array of shape (n,).",
         )
+    if not 0.0 <= gap <= LONGEST_MM:
+        raise BodyError(f"a lacing gap of {gap:g} mm", remedy="Give its width in mm, 0 for none.")
     normals = None if body is None else _normals_at_waist(widths, full, body, gap)
     if normals is not None:
         middles = np.abs(0.5 * (normals[1:] + normals[:-1]))[0 if full else len(widths) :]
@@ -198,7 +203,7 @@ class FormerModel(RingModel):
     Raises
     ------
     BodyError
-        If the diameter is not a positive number.
+        If the diameter is not a number of 0.01 mm or more, or the thickness not from 0 to 50.
 
     Notes
     -----
@@ -224,7 +229,7 @@ class FormerModel(RingModel):
 
     def __post_init__(self) -> None:
         refuse_misfits(self, "a former")
-        if not (np.isfinite(self.diameter) and self.diameter > 0.0):
+        if not ROUND_MM[0] <= self.diameter < np.inf:
             raise BodyError(
                 f"a former of diameter {self.diameter:g} mm",
                 remedy="Give the diameter of the jar, bottle or ham in mm.",

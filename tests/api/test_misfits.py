@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 import panelshift as ps
-from panelshift.body import Ring, Turn, infer_classes
+from panelshift.body import MeanFormModel, Ring, TapeModel, Tapes, Turn, infer_classes
 from panelshift.body.support import Sections
 from panelshift.cutting.bones import BoneOptions
 from panelshift.cutting.extras import Extras
@@ -28,7 +28,13 @@ PLAN = ps.CutPlan()
 BOX = [(0.0, 0.0), (60.0, 0.0), (60.0, 160.0), (0.0, 160.0)]
 LINE = ps.Curve.polyline(BOX)
 ARC = ps.Curve.cubics([[(100, 0), (100, 55.23), (55.23, 100), (0, 100)]])
-ROUND = Sections.of_support(lambda psi: np.full((2, psi.shape[-1]), 100.0))
+
+
+def cylinder(radius: float) -> Sections:
+    return Sections.of_support(lambda psi: np.full((2, psi.shape[-1]), radius))
+
+
+ROUND = cylinder(100.0)
 HEIGHTS = np.array([-50.0, 50.0])
 FORM = ps.MeasuredForm(HEIGHTS, ROUND, "traced", ps.FormErrors())
 NAN, INF, HUGE = float("nan"), float("inf"), 10**400
@@ -99,6 +105,30 @@ SOLO: Any = np.array(3.0)
         lambda: Ring([0.0], HUGE, 0.0, ("side",) * 3),
         lambda: Turn(HUGE, HUGE, HUGE, HUGE),
         lambda: ps.FormModel(SOLO, ROUND),
+        lambda: ps.FormerModel(1e-300),
+        lambda: ps.ClassModel({"front": 5e-324, "side": 1.0, "back": 1.0}),
+        lambda: ps.ClassModel(girths=ps.Measures.constant(1e-300)),
+        lambda: ps.SectionModel(ps.Measures.constant(1e-9)),
+        lambda: ps.SectionModel(ps.Measures([-50, 0], [1.4, 101.0])),
+        lambda: ps.SectionModel(girths=ps.Measures.constant(-640.0)),
+        lambda: MeanFormModel(ratio=ps.Measures.constant(1e4)),
+        lambda: MeanFormModel(girths=ps.Measures.constant(0.0)),
+        lambda: TapeModel({0.0: Tapes(girth=1e20)}),
+        lambda: TapeModel({50.0: Tapes(stand_out=-1e20)}),
+        lambda: TapeModel({1e20: Tapes(girth=640.0)}),
+        lambda: TapeModel({0.0: Tapes(girth=640.0)}, error=1e200),
+        lambda: ps.FormModel(HEIGHTS, cylinder(1e-300)),
+        lambda: ps.FormModel(HEIGHTS, cylinder(1e200)),
+        lambda: ps.FormModel(1e306 * HEIGHTS, ROUND),
+        lambda: ps.FormModel(1e-300 * HEIGHTS, ROUND),
+        lambda: ps.FormModel(HEIGHTS, ROUND, girths=ps.Measures.constant(1e-300)),
+        lambda: ps.FormErrors(surface=1e200),
+        lambda: ps.FormErrors(front=7.0),
+        lambda: ps.Measures([-1e308, 1e308], [1.0, 2.0]),
+        lambda: ps.Measures([0.0, 1.0], [-1e308, 1e308]),
+        lambda: infer_classes([1e308, 1e308]),
+        lambda: infer_classes([1.0, 2.0], gap=-1.0),
+        lambda: infer_classes([1.0, 2.0], body=ps.SectionModel(), gap=1e300),
         lambda: infer_classes(None),
         lambda: infer_classes([[1.0]]),
         lambda: infer_classes([1.0, -1.0]),

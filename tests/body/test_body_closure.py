@@ -114,7 +114,7 @@ def test_default_factors_are_those_fitted_to_the_bodies_of_the_mean_form() -> No
         (lambda: ClassModel({"front": 1.0, "side": 1.0}), "class 'back' is None"),
         (lambda: ClassModel({"front": 0.0, "side": 1.0, "back": 1.0}), "class 'front' is 0"),
         (lambda: ClassModel({"front": 1, "side": np.nan, "back": 1}), "class 'side' is nan"),
-        (lambda: SectionModel(Measures.constant(0.0)), "ratio that is not positive"),
+        (lambda: SectionModel(Measures.constant(0.0)), "ratio of 0, not from 0.01 to 100"),
         (lambda: SectionModel(exponent=1.099), "exponent 1.099 is not from 1.1 to 20"),
         (lambda: SectionModel(exponent=np.nan), "exponent nan"),
         (lambda: FormerModel(0.0), "diameter 0 mm"),

@@ -294,7 +294,7 @@ def test_other_models_state_none() -> None:
     ("model", "words"),
     [
         ({"of": "cats"}, "no mean form of 'cats'"),
-        ({"ratio": Measures.constant(-1.0)}, "not positive"),
+        ({"ratio": Measures.constant(-1.0)}, "ratio of -1, not from"),
         ({"bust_height": 5.0}, "a bust 5 mm above the waist"),
     ],
 )
