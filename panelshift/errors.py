@@ -138,8 +138,26 @@ class UnknownNameError(PanelshiftError, KeyError):
         """
         names = few(known)
         remedy = f"Its name is one of: {names}." if names else "There is none at all."
-        shown = f"{name:.80}" if isinstance(name, str) else repr(name)[:80]
+        # An array is told in several lines.
+        shown = f"{name:.80}" if isinstance(name, str) else " ".join(repr(name)[:160].split())[:80]
         return cls(f"there is no {what} {shown!r}", remedy=remedy, element=shown)
+
+    @classmethod
+    def unless(cls, what: str, name: object, known: Sequence[str]) -> None:
+        """Refuse what is none of the names there are; an array of names is none either.
+
+        Examples
+        --------
+        >>> UnknownNameError.unless("edge", "front", ["front", "back"])
+        >>> try:
+        ...     UnknownNameError.unless("edge", None, ["front", "back"])
+        ... except KeyError as error:
+        ...     print(error)
+        None: there is no edge 'None'
+          What to do: Its name is one of: front, back.
+        """
+        if not (isinstance(name, str) and name in known):
+            raise cls.of(what, name, known)
 
     @classmethod
     def place(cls, what: str, key: object, known: Sequence[str]) -> int:

@@ -9,7 +9,7 @@ from typing import Final, Literal, Protocol
 
 import numpy as np
 
-from ..errors import BodyError
+from ..errors import BodyError, WrongTypeError
 from ..outline import FloatArray
 from ..outline.bezier import sealed
 from ..outline.by_value import ByValue, Sealed, read_only
@@ -266,6 +266,7 @@ class RingModel:
 
     def turn(self, ring: Ring) -> Turn:
         """Turning and tilt for a ring of panels, as `BodyModel` has them."""
+        WrongTypeError.unless(ring, Ring, "what a body model is asked of", "a Ring of panels")
         return self._answer(ring)
 
     def _answer(self, ring: Ring) -> Turn:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -10,9 +10,12 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import BodyError
+from ..errors import BodyError, CurveError, WrongTypeError
+from ..files.plain_values import held_to_types
 from ..outline import FloatArray
+from ..outline.bezier import numbers
 from ..outline.by_value import ByValue, read_only
+from ..units import LONGEST_MM
 
 ComplexArray = npt.NDArray[np.complex128]
 
@@ -40,6 +43,7 @@ _TWICE = np.where(_K == 0, 1.0, 2.0)
 _BENDING = 1.0 - _K.astype(np.float64) ** 2
 _ARC = np.divide(_BENDING, 1j * _K, out=np.zeros(ORDER + 1, dtype=np.complex128), where=_K > 1)
 _NEWTON_STEPS = 2
+_LEAST_COUNT, _MOST_COUNT = 100, 1_000_000
 _BY_ROW = 2.0
 _FLAT_TURN = 1e-12
 
@@ -52,6 +56,12 @@ class Sections(ByValue):
     ----------
     coefficients : ndarray of complex, shape (m, ORDER + 1)
         Fourier coefficients c_k of each support function in mm; the first is real.
+
+    Raises
+    ------
+    BodyError
+        If the coefficients have another shape, or are not finite; of methods, if directions or
+        parts are no such array of finite numbers as is asked for.
 
     Notes
     -----
@@ -81,8 +91,15 @@ class Sections(ByValue):
 
     def __post_init__(self) -> None:
         read_only(self, "coefficients", dtype=np.complex128)
+        shape = self.coefficients.shape
+        if shape[1:] != (ORDER + 1,) or not np.isfinite(self.coefficients).all():
+            raise BodyError(
+                f"coefficients of shape {shape}, or not finite, of sections",
+                remedy=f"Give an array of shape (m, {ORDER + 1}), or see of_support, of_points.",
+            )
 
     @classmethod
+    @held_to_types
     def of_support(cls, support: Callable[[FloatArray], FloatArray], count: int = 4096) -> Sections:
         """Take sections from a support function.
 
@@ -91,15 +108,31 @@ class Sections(ByValue):
         support : callable
             From directions in radians, shape (n,), to distances in mm, shape (n,) or (m, n).
         count : int
-            Directions asked for: the coefficients are those of its discrete Fourier series.
+            Directions asked for: the coefficients are those of its discrete Fourier series. From
+            100 to a million.
 
         Returns
         -------
         Sections
+
+        Raises
+        ------
+        BodyError
+            If the count is another, or what is answered no such array of lengths.
         """
+        if not _LEAST_COUNT <= count <= _MOST_COUNT:
+            raise BodyError(
+                f"a support function asked in {count!r:.40} directions",
+                remedy=f"Give a count from {_LEAST_COUNT} to {_MOST_COUNT}.",
+            )
         psi = 2.0 * np.pi * np.arange(count) / count
-        waves = np.fft.rfft(np.atleast_2d(support(psi)), axis=1)[:, : ORDER + 1]
-        return cls(waves / count)
+        answer = np.atleast_2d(_lengths(support(psi), "a support function's answer"))
+        if answer.ndim != 2 or answer.shape[1] != count:
+            raise BodyError(
+                f"a support function answers {count} directions with shape {answer.shape}",
+                remedy="Let it give a distance in mm for each direction, shape (n,) or (m, n).",
+            )
+        return cls(np.fft.rfft(answer, axis=1)[:, : ORDER + 1] / count)
 
     @classmethod
     def of_points(cls, curves: Sequence[FloatArray], *, smoothing: float = CORNER_RAD) -> Sections:
@@ -121,7 +154,7 @@ class Sections(ByValue):
         Raises
         ------
         BodyError
-            If the points of a curve lie on one line.
+            If the points of a curve lie on one line, or are none.
 
         Notes
         -----
@@ -130,9 +163,21 @@ class Sections(ByValue):
         k not 1. c_1 is that of the Steiner point, the corners' mean weighted by their turn.
         Both are exact; no sampling comes in.
         """
+        # An array that holds a single number says that it is a collection.
+        lone = isinstance(curves, np.ndarray) and not curves.ndim
+        asked = None if lone or isinstance(curves, (str, bytes, Mapping)) else curves
+        WrongTypeError.unless(asked, Collection, "sections", "a list of curves, each its points")
+        if not 0.0 <= _lengths(smoothing, "smoothing").max() < np.pi:
+            raise BodyError(f"smoothing over {smoothing:g}", remedy="Give an angle in radians.")
         rows = np.empty((len(curves), ORDER + 1), dtype=np.complex128)
         for row, points in zip(rows, curves, strict=True):
-            corners = _hull(np.asarray(points, dtype=np.float64))
+            known = _lengths(points, "a section's points")
+            if known.ndim != 2 or known.shape[1] != 2:
+                raise BodyError(
+                    f"a section whose points are of shape {known.shape}, not (n, 2)",
+                    remedy="Give x and y of each point in mm.",
+                )
+            corners = _hull(known)
             edges = np.roll(corners, -1, axis=0) - corners
             # Corners run anticlockwise seen with x to the right: outwards is to the right.
             psi = np.arctan2(edges[:, 1], -edges[:, 0])
@@ -168,19 +213,22 @@ class Sections(ByValue):
 
     def support(self, psi: FloatArray) -> FloatArray:
         """Distance of the tangents with normals psi in mm, shape (m, n) as psi."""
-        return _summed(self.coefficients, psi)
+        return _summed(self.coefficients, self._directions(psi))
 
     def slope(self, psi: FloatArray) -> FloatArray:
         """Rate h' in mm for each radian, shape (m, n) as psi."""
-        return _summed(self.coefficients * (1j * _K), psi)
+        return _summed(self.coefficients * (1j * _K), self._directions(psi))
 
     def radius(self, psi: FloatArray) -> FloatArray:
         """Radius of curvature in mm, floored, shape (m, n) as psi."""
-        bare = _summed(self.coefficients * _BENDING, psi)
+        bare = _summed(self.coefficients * _BENDING, self._directions(psi))
         return np.maximum(bare, LEAST_RADIUS * self.coefficients[:, :1].real)
 
     def arc_between(self, begin: float, end: float) -> FloatArray:
         """Arc in mm between the points with two normals, in radians, shape (m,)."""
+        for angle in (begin, end):
+            WrongTypeError.unless(angle, (int, float, np.number), "a normal", "its angle")
+            _lengths(angle, "a normal's angle")
         waves = np.exp(1j * _K * end) - np.exp(1j * _K * begin)
         straight = (end - begin) * self.coefficients[:, 0].real
         return np.asarray(straight + 2.0 * (self._arc_waves @ waves).real)
@@ -210,6 +258,7 @@ class Sections(ByValue):
         Found between two of 360 directions, then by Newton's steps. Where the radius of
         curvature had to be floored the arc is that of the floored one, scaled to the girth.
         """
+        parts = self._directions(parts)
         whole = np.floor(parts)
         wanted = (parts - whole) * self._arcs[:, -1:]
         rows = np.arange(len(parts))[:, None]
@@ -232,6 +281,16 @@ class Sections(ByValue):
             rate = np.maximum(rate, LEAST_RADIUS * self.coefficients[:, :1].real)
             psi = np.clip(psi + (wanted - arc) / rate, begin, begin + step)
         return np.asarray(psi + 2.0 * np.pi * whole)
+
+    def _directions(self, asked: FloatArray) -> FloatArray:
+        """Directions or parts of the girth, a row for each section, as an array of numbers."""
+        found = _lengths(asked, "directions")
+        if found.ndim < 2 or found.shape[-2] != len(self.coefficients):
+            raise BodyError(
+                f"directions of shape {found.shape} for {len(self.coefficients)} sections",
+                remedy="Give an array of shape (m, n), a row for each section.",
+            )
+        return found
 
     @cached_property
     def _arc_waves(self) -> ComplexArray:
@@ -261,6 +320,20 @@ class Sections(ByValue):
         arcs = plain + self._arc_start[:, None] + self._padding
         # The grid's own rule may leave an interval of a floored stretch falling by rounding.
         return np.maximum.accumulate(arcs, axis=1)
+
+
+def _lengths(values: npt.ArrayLike, what: str) -> FloatArray:
+    """Values as an array of finite numbers no larger than lengths are; `BodyError` if none."""
+    try:
+        found = numbers(values)
+    except CurveError:
+        found = np.array(np.nan)
+    if not (np.abs(found) <= LONGEST_MM).all():
+        raise BodyError(
+            f"{what} with numbers that are none, or beyond 100 m",
+            remedy="Give an array of finite numbers: lengths in mm, angles in radians.",
+        )
+    return found
 
 
 def _on_grid(coefficients: ComplexArray) -> FloatArray:

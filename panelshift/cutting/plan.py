@@ -8,7 +8,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from ..errors import StackError, UnknownNameError, WrongTypeError
+from ..errors import StackError, UnitError, UnknownNameError, WrongTypeError
 from ..files.one_line import MOST_LETTERS, refuse_broken_line
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline.by_value import ByValue, fix_mappings
@@ -16,7 +16,7 @@ from ..pattern.panel import EDGE_NAMES, EdgeName, Panel
 from ..pattern.pattern import EDGE_KINDS, EdgeKind, Pattern
 from ..shift import LayerPattern, Shifted
 from ..stack import Fabric
-from ..units import cloth_length
+from ..units import LONGEST_MM, cloth_length
 from .allowance import MITRE_LIMIT, CornerShape
 from .extras import Extras
 
@@ -91,8 +91,7 @@ class Allowances:
         UnknownNameError
             If there is no such kind.
         """
-        if kind not in EDGE_KINDS:
-            raise UnknownNameError.of("kind of edge", kind, EDGE_KINDS)
+        UnknownNameError.unless("kind of edge", kind, EDGE_KINDS)
         value: float = getattr(self, kind)
         return value
 
@@ -333,8 +332,15 @@ class CutPlan(ByValue):
         -------
         str
             With its unit.
+
+        Raises
+        ------
+        UnitError
+            If it is longer than 100 m, or no length.
         """
         WrongTypeError.unless(length_mm, (int, float, np.number), "a length", "a number in mm")
+        if not abs(length_mm) <= LONGEST_MM:
+            raise UnitError(f"a length of {length_mm!r:.40} mm", remedy="Give no more than 100 m.")
         return cloth_length(length_mm, self.unit, decimals=self.decimals)
 
     @held_to_types
@@ -441,6 +447,7 @@ class CutPlan(ByValue):
         UnknownNameError
             If there is no such panel.
         """
+        WrongTypeError.unless(fabric, str, "what it is cut of", "the name of a fabric")
         table = self.allowances.get(fabric, Allowances())
         fold = self.cutting(pattern, index).fold
         return {

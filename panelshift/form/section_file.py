@@ -14,12 +14,12 @@ import numpy as np
 from ..body.form import FormErrors, FormModel
 from ..body.measures import Measures
 from ..body.support import ORDER, Sections
-from ..errors import FormError, WrongTypeError
+from ..errors import BodyError, FormError, WrongTypeError
 from ..files import read_bounded
 from ..files.plain_values import held_to_types, refuse_misfits
 from ..outline import FloatArray
 from ..outline.by_value import ByValue, fix, read_only
-from ..units import MM_PER_UNIT, refuse_other_units
+from ..units import LONGEST_MM, MM_PER_UNIT, refuse_other_units
 
 MadeFrom = Literal["scan", "traced"]
 
@@ -81,8 +81,15 @@ class MeasuredForm(ByValue):
         Returns
         -------
         float
+
+        Raises
+        ------
+        BodyError
+            If the height is none.
         """
         WrongTypeError.unless(height, (int, float, np.number), "the height", "a number in mm")
+        if not abs(height) <= LONGEST_MM:
+            raise BodyError(f"a height of {height!r:.40} mm", remedy="Give it in mm.")
         return float(np.interp(height, self.heights, self.sections.girths))
 
     def shown_girth(self, height: float, units: str) -> str:

@@ -85,6 +85,17 @@ def numbers(values: npt.ArrayLike) -> FloatArray:
     )
 
 
+def pairs(points: npt.ArrayLike) -> FloatArray:
+    """Return points as an array, shape (..., 2); `CurveError` if they are none."""
+    found = numbers(points)
+    if found.shape[-1:] != (2,):
+        raise CurveError(
+            f"points of shape {found.shape}, not (..., 2)",
+            remedy="Give x and y of each in mm.",
+        )
+    return found
+
+
 def row(values: npt.ArrayLike) -> FloatArray:
     """Return one finite number, or a row of them, as a row; `CurveError` if they are neither."""
     found = np.atleast_1d(numbers(values))

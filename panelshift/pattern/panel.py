@@ -11,10 +11,10 @@ from typing import Final, Literal
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import PatternError, UnknownNameError
+from ..errors import CurveError, PatternError, UnknownNameError, WrongTypeError
 from ..files.plain_values import held_to_types
 from ..outline import Curve, FloatArray
-from ..outline.bezier import LINE, affine, line_control
+from ..outline.bezier import LINE, affine, line_control, pairs
 from ..outline.by_value import ByValue, read_only
 from ..outline.crossing import nearest_position
 from ..outline.many import transformed
@@ -63,14 +63,14 @@ class Frame(ByValue):
         read_only(self, "origin", "across", "up")
 
     def to_panel(self, points: npt.ArrayLike) -> FloatArray:
-        """Sheet points, shape (..., 2), in panel coordinates."""
-        relative = np.asarray(points, dtype=np.float64) - self.origin
+        """Sheet points, shape (..., 2), in panel coordinates; `CurveError` if they are none."""
+        relative = pairs(points) - self.origin
         return np.asarray(relative @ np.stack([self.across, self.up], axis=1))
 
     def to_sheet(self, points: npt.ArrayLike) -> FloatArray:
-        """Panel points, shape (..., 2), in sheet coordinates."""
+        """Panel points, shape (..., 2), in sheet coordinates; `CurveError` if they are none."""
         axes = np.stack([self.across, self.up])
-        return np.asarray(np.asarray(points, dtype=np.float64) @ axes + self.origin)
+        return np.asarray(pairs(points) @ axes + self.origin)
 
     @property
     def matrix(self) -> FloatArray:
@@ -79,7 +79,14 @@ class Frame(ByValue):
         return np.column_stack([axes, -axes @ self.origin])
 
     def larger(self, wider: float, longer: float) -> FloatArray:
-        """Affine map of the sheet, shape (2, 3), that stretches u and v by two factors."""
+        """Affine map of the sheet, shape (2, 3), that stretches u and v by two factors.
+
+        Raises `WrongTypeError` or `CurveError` for what is none.
+        """
+        for factor in (wider, longer):
+            WrongTypeError.unless(factor, (int, float, np.number), "a factor", "a number")
+            if not abs(factor) <= LONGEST_MM:
+                raise CurveError(f"a factor of {factor!r:.40}", remedy="Give one such as 1.02.")
         across, up = self.across, self.up
         linear = wider * np.outer(across, across) + longer * np.outer(up, up)
         return np.column_stack([linear, self.origin - linear @ self.origin])
@@ -354,8 +361,7 @@ class Panel(ByValue):
         UnknownNameError
             If there is no such edge.
         """
-        if edge not in EDGE_NAMES:
-            raise UnknownNameError.of("edge", edge, EDGE_NAMES)
+        UnknownNameError.unless("edge", edge, EDGE_NAMES)
         if self.waist is None or edge not in ("front", "back"):
             return None
         return self.waist.curve.start if edge == "front" else self.waist.curve.end
@@ -378,8 +384,7 @@ class Panel(ByValue):
         UnknownNameError
             If there is no such edge.
         """
-        if name not in EDGE_NAMES:
-            raise UnknownNameError.of("edge", name, EDGE_NAMES)
+        UnknownNameError.unless("edge", name, EDGE_NAMES)
         return self._edges[name]
 
     @cached_property
@@ -419,14 +424,20 @@ class Panel(ByValue):
         Raises
         ------
         UnknownNameError
-            If there is no such edge.
+            If there is no such edge, or the panel no slit or point of the span's.
         """
         curve = self.edge(edge)
         if span is None:
             return curve
+        WrongTypeError.unless(span, Span, "the span of an edge", "one that a Seam has, or None")
         if span.slit:
-            return next(slit.curve for slit in self.slits if slit.piece == span.slit)
+            slits = {slit.piece: slit.curve for slit in self.slits}
+            UnknownNameError.unless("slit of a gore", span.slit, tuple(slits))
+            return slits[span.slit]
         at = {tip.piece: tip.point for tip in self.tips if tip.edge == edge}
+        for name in (span.low, span.high):
+            if not isinstance(name, str) or name:
+                UnknownNameError.unless("point on the edge", name, tuple(at))
         low, high = (
             nearest_position(curve, at[name])[0] if name else end
             for name, end in ((span.low, 0.0), (span.high, float(len(curve))))
@@ -574,7 +585,10 @@ class Panel(ByValue):
         ------
         CurveError
             If the matrix has another shape, or is not of finite numbers.
+        WrongTypeError
+            If the frame is none.
         """
+        WrongTypeError.unless(frame, Frame, "the frame of a panel", "a Frame")
         drawn = self._drawn_by(affine(matrix), 1.0)
         levels = []
         for level in drawn.levels:
@@ -603,7 +617,7 @@ class Panel(ByValue):
             None if the panel has none of that name.
         """
         for level in self.level_lines:
-            if level.name == name:
+            if isinstance(name, str) and level.name == name:
                 return level
         return None
 

@@ -154,6 +154,9 @@ class Pattern(ByValue):
         """
         # A text is a collection of its letters, some of which may be names.
         asked = None if isinstance(names, str) else names
+        # An array that holds a single number says that it can be gone through.
+        if isinstance(names, np.ndarray) and not names.ndim:
+            asked = None
         WrongTypeError.unless(asked, Iterable, "the names of a part", "a list of panels' names")
         wanted = {self.panels[self.index(name)].name for name in names}
         if len(wanted) == len(self.panels):
@@ -472,8 +475,7 @@ class Pattern(ByValue):
             If there is no such panel or edge.
         """
         self._refuse_place(index)
-        if edge not in EDGE_NAMES:
-            raise UnknownNameError.of("edge", edge, EDGE_NAMES)
+        UnknownNameError.unless("edge", edge, EDGE_NAMES)
         if edge == "top" or edge == "bottom":
             return "seam" if edge in self.panels[index].parted else edge
         if (index, edge) not in self.open_edges():
@@ -575,9 +577,10 @@ class Pattern(ByValue):
             If there is none; a `KeyError` that lists the names there are.
         """
         names = [panel.name for panel in self.panels]
-        for wanted in (name, collapsed(name) if isinstance(name, str) else name):
-            if wanted in names:
-                return names.index(wanted)
+        if isinstance(name, str):
+            for wanted in (name, collapsed(name)):
+                if wanted in names:
+                    return names.index(wanted)
         raise UnknownNameError.of("panel", name, (panel.name for panel in self.panels))
 
     def __len__(self) -> int:
@@ -602,15 +605,19 @@ class Pattern(ByValue):
         Raises
         ------
         UnknownNameError
-            If there is no such name.
+            If there is no such name, or it is neither a name nor a place.
         IndexError
             If there is no such place.
         """
-        return self.panels[self.index(key) if isinstance(key, str) else key]
+        try:
+            return self.panels[self.index(key) if isinstance(key, str) else key]
+        except TypeError:
+            raise UnknownNameError.of("panel", key, (panel.name for panel in self)) from None
 
     def __contains__(self, name: object) -> bool:
         """Whether a panel has a name, or is one of these."""
-        return any(name is panel or name == panel.name for panel in self.panels)
+        named = isinstance(name, str)
+        return any(name is panel or (named and name == panel.name) for panel in self.panels)
 
     def walk(self) -> tuple[SeamLengths, ...]:
         """Walk every seam: measure the edges that are to be sewn together.

@@ -194,6 +194,7 @@ class LayerPattern(ByValue):
         fabric = replace(self.fabric, panels=covered, cut_in_one=(), split_at=())
         return LayerPattern(fabric, self.place, whole, np.array(far), self.drafted)
 
+    @held_to_types
     def walk(self, *, as_cut: bool = False) -> tuple[SeamLengths, ...]:
         """Walk the seams between panels that this fabric covers, or between its own pieces.
 

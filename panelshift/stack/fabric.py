@@ -294,4 +294,5 @@ class Fabric:
         -------
         bool
         """
+        WrongTypeError.unless(panel, str, "a panel", "its name")
         return self.panels is None or panel in self.panels

@@ -232,7 +232,17 @@ class Stack:
             Skin side, every mid-surface, outside, in mm from the drafted layer's.
         builds : ndarray, shape (layers, panels, m)
             In mm, 0 where a fabric does not lie.
+
+        Raises
+        ------
+        StackError
+            If the heights are no row of numbers.
         """
+        if heights.ndim != 1:
+            raise StackError(
+                f"heights of shape {heights.shape}, not (m,)",
+                remedy="Give a row of heights in mm above the waist.",
+            )
         every = [self] * len(heights)
         if self.changes_with_height:
             every = [self.at(height) for height in heights.tolist()]

@@ -158,9 +158,10 @@ class Surfaces(Sealed):
         return thickness, self.of_measured[j] - self.of_measured[i]
 
     def _row(self, surface: Surface) -> int:
-        if surface == "skin":
+        named = isinstance(surface, str)
+        if named and surface == "skin":
             return 0
-        if surface == "outside":
+        if named and surface == "outside":
             return len(self.positions) - 1
         if isinstance(surface, int) and 0 <= surface < len(self.names):
             return surface + 1

@@ -17,6 +17,7 @@ from panelshift.body.support import Sections
 from panelshift.cutting.bones import BoneOptions
 from panelshift.cutting.extras import Extras
 from panelshift.errors import UnknownNameError, WrongTypeError
+from panelshift.pattern.panel import Span
 from tests.support.drafts import drawn, walls
 from tests.support.runs import read_pattern
 
@@ -105,6 +106,66 @@ SOLO: Any = np.array(3.0)
         lambda: Ring([0.0], HUGE, 0.0, ("side",) * 3),
         lambda: Turn(HUGE, HUGE, HUGE, HUGE),
         lambda: ps.FormModel(SOLO, ROUND),
+        lambda: PATTERN[None],
+        lambda: PATTERN[1.0],
+        lambda: PATTERN[np.array(["wall 1", "wall 2"])],
+        lambda: PATTERN[["wall 1"]],
+        lambda: PATTERN.index(np.array([])),
+        lambda: PATTERN.level_height(np.array(["waist", "hip"])),
+        lambda: PATTERN.part(SOLO),
+        lambda: PATTERN.part([np.array(["wall 1", "wall 2"])]),
+        lambda: PATTERN.edge_kind(0, np.array(["front", "back"])),
+        lambda: PATTERN[0].edge(np.array(["front", "back"])),
+        lambda: PATTERN[0].is_straight(None),
+        lambda: PATTERN[0].waist_end(np.array([])),
+        lambda: PATTERN[0].stretch(np.array(["front", "back"]), None),
+        lambda: PATTERN[0].stretch("front", "whole"),
+        lambda: PATTERN[0].stretch("front", Span(slit="gore")),
+        lambda: PATTERN[0].stretch("front", Span(low="gore")),
+        lambda: PATTERN[0].stretch("front", Span(high=np.array(["", "gore"]))),
+        lambda: PATTERN[0].moved([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]], None),
+        lambda: PATTERN[0].frame.to_panel("x"),
+        lambda: PATTERN[0].frame.to_sheet([1.0, 2.0, 3.0]),
+        lambda: PATTERN[0].frame.larger(1.0, "2"),
+        lambda: PATTERN[0].frame.larger(INF, 1.0),
+        lambda: SHIFTED.layer(np.array(["drill", "tape"])),
+        lambda: SHIFTED.layers[0].walk(as_cut=np.zeros(2)),
+        lambda: SHIFTED.turn.lengthening_spread_at(0, "top", 0.0),
+        lambda: SHIFTED.turn.lengthening_spread_at(0, "front", NAN),
+        lambda: ps.Allowances().of(np.array(["seam", "top"])),
+        lambda: PLAN.edges(PATTERN, 0, ["drill"]),
+        lambda: PLAN.said(NAN),
+        lambda: PLAN.said(HUGE),
+        lambda: STACK.fabrics[0].covers(np.array(["wall 1", "wall 2"])),
+        lambda: STACK.at_heights(["wall 1"], SOLO),
+        lambda: STACK.surfaces().distance("skin", np.array(["skin", "outside"])),
+        lambda: FORM.girth_at(HUGE),
+        lambda: ps.ClassModel().turn(PATTERN),
+        lambda: MeanFormModel().turn(None),
+        lambda: Sections(np.zeros((2, 3))),
+        lambda: Sections(np.full((2, 41), NAN)),
+        lambda: Sections.of_support(100.0),
+        lambda: Sections.of_support(np.cos, count=0),
+        lambda: Sections.of_support(np.cos, count=HUGE),
+        lambda: Sections.of_support(np.cos, count=500.5),
+        lambda: Sections.of_support(lambda _psi: 100.0),
+        lambda: Sections.of_support(lambda _psi: "round"),
+        lambda: Sections.of_support(lambda psi: 1e308 + psi),
+        lambda: Sections.of_support(lambda psi: NAN * psi),
+        lambda: Sections.of_points(None),
+        lambda: Sections.of_points(SOLO),
+        lambda: Sections.of_points(["round"]),
+        lambda: Sections.of_points([[1.0, 2.0, 3.0]]),
+        lambda: Sections.of_points([BOX], smoothing="none"),
+        lambda: Sections.of_points([BOX], smoothing=-1.0),
+        lambda: Sections.of_points([[(0, 0), (INF, 0), (0, 1)]]),
+        lambda: ROUND.normals([0.5]),
+        lambda: ROUND.points(np.zeros((3, 4))),
+        lambda: ROUND.support("front"),
+        lambda: ROUND.radius(SOLO),
+        lambda: ROUND.slope(np.full((2, 1), INF)),
+        lambda: ROUND.arc_between(0.0, None),
+        lambda: ROUND.arc_between(NAN, 1.0),
         lambda: ps.FormerModel(1e-300),
         lambda: ps.ClassModel({"front": 5e-324, "side": 1.0, "back": 1.0}),
         lambda: ps.ClassModel(girths=ps.Measures.constant(1e-300)),
@@ -218,6 +279,18 @@ def test_a_measure_is_asked_at_one_height_as_at_many() -> None:
     for height in (60, 60.0, np.float64(60.0)):
         assert girths.at(height).shape == ()
         assert float(girths.at(height)) == girths.at([60.0])[0] == 780.0
+
+
+def test_an_array_is_in_no_pattern_and_on_no_level() -> None:
+    for names in (np.array(["wall 1", "wall 2"]), np.array([]), ["wall 1"]):
+        assert names not in PATTERN
+        assert PATTERN[0].level(names) is None
+    assert "wall 1" in PATTERN
+    assert PATTERN[1] in PATTERN
+    # What a list takes as a place, a pattern takes.
+    assert PATTERN[np.int64(1)] is PATTERN[1] is PATTERN[-2] is PATTERN[0:2][1]
+    with pytest.raises(IndexError):
+        _ = PATTERN[HUGE]
 
 
 def test_a_tolerance_beyond_all_is_the_coarsest() -> None:
