@@ -326,6 +326,13 @@ _REMEDY: Final = (
     "what is drawn on it."
 )
 
+_CLIP_REMEDY: Final = (
+    "If this is one page of a pattern printed on several, put the pages together in a drawing "
+    "program, or save the pattern on one page; if the outline is whole, release what hides a part "
+    "of it: its clip, or the symbol or the placed drawing that it lies in, which shows only its "
+    "own frame."
+)
+
 
 def tell_cut_off(draft: Draft) -> None:
     """Say of each outline, and of each long open line, that the page or its clip cuts it off."""
@@ -355,22 +362,21 @@ def tell_cut_off(draft: Draft) -> None:
                 *(shape.ident for shape, _ in closed),
             )
     for ident, how, edge in found:
-        _tell(draft, ident, f"this outline runs {how} the {edge}")
+        _tell(draft, ident, f"this outline runs {how}", edge)
     for shape in draft.shapes:
         if shape.ident not in panels and _may_be_piece(draft, shape):
             for name, box in _edges_of(shape, page):
                 if side := _ends_at(shape.curve, box):
-                    _tell(
-                        draft, shape.ident, f"this line is cut off at the {side} edge of the {name}"
-                    )
+                    edge = f"{side} edge of the {name}"
+                    _tell(draft, shape.ident, "this line is cut off at", edge)
 
 
-def _tell(draft: Draft, ident: str, words: str) -> None:
+def _tell(draft: Draft, ident: str, words: str, edge: str) -> None:
     draft.ledger.fault(
         "cut-off",
-        f"{ident}: {words}; this may be one page of several",
+        f"{ident}: {words} the {edge}; this may be one page of several",
         ident,
-        remedy=_REMEDY,
+        remedy=_CLIP_REMEDY if edge.endswith("clip") else _REMEDY,
     )
 
 

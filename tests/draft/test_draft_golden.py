@@ -145,6 +145,8 @@ def at_the_page() -> Iterator[tuple[str, Case]]:
     clip = '<clipPath id="tile"><rect x="0" y="0" width="170" height="297"/></clipPath>'
     clipped = f'{clip}<g clip-path="url(#tile)">{BOTH}</g>'
     yield "cut off by a clip", svg(clipped, PAGE)
+    for name, wide in (("cut off by its frame", 170), ("in a frame of its own size", 184)):
+        yield name, svg(f'<svg width="{wide}" height="300">{BOTH}</svg>')
     tight = 'width="124mm" height="220mm" viewBox="60 80 124 220"'
     inner = (
         ONE.outline() + TWO.outline() + path("M60 200h40", "waist") + path("M140 200h44", "waist 2")

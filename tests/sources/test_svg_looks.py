@@ -106,6 +106,30 @@ def test_texts_are_set_as_their_first_letter(read, text, align, bold, size):
     assert (found.align, found.bold, found.size) == (align, bold, size)
 
 
+@pytest.mark.parametrize(
+    ("style", "width"),
+    [
+        ("stroke-width:-1", 3),
+        ("stroke-width:2;stroke-width:-1", 2),
+        ("stroke-width:-1!important", 3),
+        ("stroke-width:-0", 0),
+    ],
+)
+def test_a_width_below_nothing_is_none(read, style, width):
+    """CSS drops the declaration alone: what an attribute or a rule says holds."""
+    (line,) = read(f'<path stroke="red" stroke-width="3" style="{style}" d="{LINE}"/>').shapes
+    assert line.style.width == width
+    rules = "path { stroke: red; stroke-width: 5 } .a { stroke-width: -1% }"
+    (line,) = read(f'<style>{rules}</style><path class="a" d="{LINE}"/>').shapes
+    assert line.style.width == 5
+
+
+@pytest.mark.parametrize("style", ["r:-4px", "r:3px;r:-4px"])
+def test_a_radius_below_nothing_is_none(read, style):
+    (circle,) = read(f'<circle r="3" style="{style}"/>').shapes
+    assert circle.curve.hull_box[1, 0] == pytest.approx(3.0)
+
+
 def test_title_and_page(read):
     drawing = read("<title> My\n corset </title>", 'width="2in" height="1in"')
     assert drawing.title == "My corset"
@@ -140,6 +164,50 @@ def test_upright_rectangles_that_clip_are_known(read, clip, around, corners):
     styled = read(f"{clip}<g style=\"clip-path:url('#c')\" {around}>{body}").shapes[-1]
     assert (styled.clip is None) == (shape.clip is None)
     assert (None if shape.clip is None else shape.clip.ravel().tolist()) == corners
+
+
+OVER = '<path d="M0 8H40V30"/>'
+
+
+@pytest.mark.parametrize(
+    ("body", "corners"),
+    [
+        ('<svg x="5" y="6" width="20" height="30">{}</svg>', [5, 6, 25, 36]),
+        ('<svg x="5" y="6" width="20" height="30" viewBox="0 0 10 15">{}</svg>', [5, 6, 25, 36]),
+        ('<svg width="50%" height="10" transform="scale(-1 2)">{}</svg>', [-50, 0, 0, 20]),
+        ('<g transform="rotate(90)"><svg width="9" height="8">{}</svg></g>', [-8, 0, 0, 9]),
+        ('<g transform="rotate(9)"><svg width="9" height="8">{}</svg></g>', None),
+        ('<svg width="9" height="8" overflow="visible">{}</svg>', None),
+        ('<svg width="9" height="8" overflow="hidden" style="overflow:auto">{}</svg>', None),
+        ('<svg width="9" height="8" style="overflow:scroll">{}</svg>', [0, 0, 9, 8]),
+        # As large as the page, at the copy's place.
+        ('<symbol id="s">{}</symbol><use href="#s" x="70" y="3"/>', None),
+        (
+            '<symbol id="s"><g transform="translate(-1)">{}</g></symbol><use href="#s" x="7"/>',
+            [7, 0, 107, 100],
+        ),
+        ('<symbol id="s">{}</symbol><use href="#s" width="9" height="8"/>', [0, 0, 9, 8]),
+        ('<svg width="9" height="9"><svg x="2" y="-3">{}</svg></svg>', [2, 0, 9, 6]),
+        # What lies in its frame, or beyond it by half a line's width, shows whole.
+        ('<svg width="40" height="30">{}</svg>', None),
+        ('<svg width="39.6" height="30">{}</svg>', None),
+        ('<svg width="39.4" height="30">{}</svg>', [0, 0, 39.4, 30]),
+    ],
+)
+def test_a_nested_viewport_shows_what_lies_in_it(read, body, corners):
+    (shape,) = read(body.format(OVER), 'width="100mm" height="100mm" viewBox="0 0 100 100"').shapes
+    assert (None if shape.clip is None else shape.clip.ravel().tolist()) == (
+        corners if corners is None else pytest.approx(corners)
+    )
+
+
+def test_a_viewport_and_a_clip_show_what_they_share(read):
+    body = f'<svg width="18" height="60"><g clip-path="url(#c)">{OVER}</g></svg>'
+    (shape,) = read(RECTANGLE + body).shapes
+    assert shape.clip.ravel().tolist() == [5, 6, 18, 36]
+    # An arc whose control points alone lie beyond the frame is whole.
+    arc = '<svg width="40" height="40"><path d="M5 5C5 45 35 45 35 5"/></svg>'
+    assert read(arc).shapes[0].clip is None
 
 
 def test_clips_in_clips_show_what_they_share(read):

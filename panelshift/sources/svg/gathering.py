@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from typing import Final
 
 import numpy as np
 from lxml import etree
 
 from ...errors import SvgError
 from ...files.one_line import collapsed
-from ...outline import FloatArray
+from ...outline import Curve, FloatArray
 from ...pattern.drawing import Drawing, LeftOut, LineStyle, Shape, Text
 from ...units import LONGEST_MM
 from ..affine import Affine
@@ -20,7 +21,7 @@ from .elements import DRAWN, Idents, drawn_inside, own_words, speaks
 from .lengths import Axis, Basis, user_length
 from .primitives import drawn
 from .properties import Look, Properties
-from .surroundings import Surroundings
+from .surroundings import Surroundings, both_clips
 from .viewport import EVEN, is_large, pulled, shrunk
 
 _POSITIONS = ("x", "y", "dx", "dy")
@@ -76,6 +77,25 @@ def angle(transform: Affine) -> float:
     return math.atan2(transform.b, transform.a)
 
 
+_HIDDEN_MM: Final = 0.5
+"""What lies no further beyond a nested viewport is rounding, or half of a line's width."""
+
+
+def _clip(curve: Curve, clip: FloatArray | None, frame: FloatArray | None) -> FloatArray | None:
+    """Return the rectangle that shows a curve: of a viewport's that one that hides some of it.
+
+    Programs fit viewports closely to what is drawn in them: an outline that only runs along the
+    edge of one is whole.
+    """
+    if frame is None or not _goes_beyond(curve.hull_box, frame):
+        return clip
+    return both_clips(frame, clip) if _goes_beyond(curve.flatten(), frame) else clip
+
+
+def _goes_beyond(points: FloatArray, box: FloatArray) -> bool:
+    return bool(np.maximum(box[0] - points, points - box[1]).max() > _HIDDEN_MM)
+
+
 _Other = tuple[
     str,
     tuple[str, ...],
@@ -98,6 +118,7 @@ class Gathering:
         self._transforms: list[Affine] = []
         # What else a shape is, in the order of its fields after the curve.
         self._others: list[_Other] = []
+        self._frames: list[FloatArray | None] = []
         self._own_transforms: list[str] = []
         self._texts: list[Text] = []
         self._letters: list[Affine] = []
@@ -107,7 +128,8 @@ class Gathering:
         """Return all that was gathered. *page*: the map of the page, of which all is told."""
         curves = placed(self._outlines, self._transforms, [other[0] for other in self._others])
         shapes = tuple(
-            Shape(curve, *other) for curve, other in zip(curves, self._others, strict=True)
+            Shape(curve, *other[:-1], _clip(curve, other[-1], frame))
+            for curve, other, frame in zip(curves, self._others, self._frames, strict=True)
         )
         if page.pull > EVEN:
             maps = [(text.ident, own) for text, own in zip(self._texts, self._letters, strict=True)]
@@ -147,6 +169,7 @@ class Gathering:
             self._own_transforms.append(properties.attributes.get("transform", ""))
             whole = ident if several else ""
             self._others.append((unique, names, own.groups, data, classes, whole, style, own.clip))
+            self._frames.append(own.frame)
         for reason in result.reasons:
             self.leave(ident, reason)
 

@@ -1,8 +1,8 @@
 """The walk through an SVG file that gathers its curves and texts in millimetres.
 
 What is drawn decides, as in a browser, with these differences: clipping, masking, opacity
-and colours are not looked at (a line is read even where it is not painted), and faults that
-browsers pass over are errors.
+and colours are not looked at (a line is read even where it is not painted, with the upright
+rectangle that shows a part of it, if there is one), and faults that browsers pass over are errors.
 """
 
 from __future__ import annotations
@@ -38,8 +38,16 @@ from .lengths import Basis, clipped
 from .primitives import SHAPES
 from .properties import Look, Properties
 from .styles import LOOKS, UNREAD_TRANSFORMS, Styles
-from .surroundings import Inheritance, Surroundings, hidden_by
-from .viewport import AspectRatio, OutermostViewport, ViewBox, fitted, outermost, px_per_inch
+from .surroundings import Inheritance, Surroundings, both_clips, hidden_by
+from .viewport import (
+    AspectRatio,
+    OutermostViewport,
+    ViewBox,
+    fitted,
+    outermost,
+    px_per_inch,
+    viewport_frame,
+)
 
 MOST_USES: Final = 64
 """No drawing needs ``use`` of ``use`` deeper than this."""
@@ -265,7 +273,12 @@ class _Reader:
         else:
             placed = fitted(box, aspect, width, height, x, y)
             inside = basis.resized(box.width, box.height)
-        self._push(element, inner._replace(transform=inner.transform @ placed, basis=inside))
+        frame = inner.frame
+        if width is not None and height is not None and not _overflows(properties):
+            own = viewport_frame(inner.transform, x, y, width, height)
+            frame = both_clips(own, frame)
+        inner = inner._replace(transform=inner.transform @ placed, basis=inside, frame=frame)
+        self._push(element, inner)
 
     def _follow_use(self, properties: Properties, ident: str, around: Surroundings) -> None:
         """Go on to the element that a use refers to (SVG 2, section 5.6)."""
@@ -320,6 +333,13 @@ class _Reader:
 
 def _own_size(properties: Properties) -> tuple[float | None, float | None]:
     return properties.attribute_length("width", "x"), properties.attribute_length("height", "y")
+
+
+def _overflows(properties: Properties) -> bool:
+    """Whether a nested viewport shows what lies beyond it (SVG 2, section 8.6)."""
+    # Browsers hide it unless something is said, though the property's own initial value does not.
+    value = (properties.styled("overflow") or "hidden").strip().lower()
+    return value in ("visible", "auto", "initial", "unset")
 
 
 def _is_undisplayed(properties: Properties) -> bool:

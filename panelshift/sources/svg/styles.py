@@ -119,8 +119,13 @@ LOOKS: Final = dict.fromkeys(
 ).keys()
 """Inherited properties that tell lines and texts apart, in the order in which they are read."""
 
-_FOLLOWED: Final = PROPERTIES.union(LOOKS, ("vector-effect", "clip-path"))
+_FOLLOWED: Final = PROPERTIES.union(LOOKS, ("vector-effect", "clip-path", "overflow"))
 """Properties that are looked at; all others are passed over."""
+
+_NEVER_BELOW_0: Final = frozenset(
+    ("font-size", "width", "height", "r", "rx", "ry", "stroke-width", "stroke-dasharray")
+)
+"""A declaration of one that is negative is none (CSS Values Level 4, section 5.1)."""
 
 MOST_MATCHED: Final = 2_000_000
 """Elements times words of selectors at most: a second or two of matching."""
@@ -168,6 +173,9 @@ def _declarations(nodes: Iterable[Node]) -> Iterator[_Declaration]:
         if node.type != "declaration" or node.lower_name not in _FOLLOWED:
             continue
         name, value = node.lower_name, text_of(node.value)
+        if name in _NEVER_BELOW_0 and any(map(_is_negative, node.value)):
+            # What stands elsewhere, in another rule or as an attribute, holds.
+            continue
         if name == "font":
             weight = _FONT_WEIGHT.search(value)
             yield _Declaration(
@@ -176,6 +184,10 @@ def _declarations(nodes: Iterable[Node]) -> Iterator[_Declaration]:
             match = _FONT_SIZE.search(value)
             name, value = "font-size", match.group(1) if match else "medium"
         yield _Declaration(name, value, node.important)
+
+
+def _is_negative(token: Node) -> bool:
+    return token.type in ("number", "dimension", "percentage") and bool(token.value < 0.0)
 
 
 class Styles:

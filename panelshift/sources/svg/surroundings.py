@@ -27,7 +27,8 @@ class Surroundings(NamedTuple):
     """The state that a container hands to its children.
 
     *transform*: from the children's user units to sheet mm. *basis*: what the children's relative
-    lengths refer to. *clip*, shape (2, 2): as for `panelshift.pattern.drawing.Shape`. *groups*:
+    lengths refer to. *clip*, shape (2, 2): as for `panelshift.pattern.drawing.Shape`. *frame*: the
+    same of the nested viewports, which hide only what goes beyond them. *groups*:
     names of the containers, outermost first. *hidden_by*: ident of the element whose ``visibility``
     hides the children; empty if they show. *anchor*, *trail*: nearest id above, and the place of
     the container below it. *scope*: idents of the ``use`` elements being drawn, joined by ``/``.
@@ -39,6 +40,7 @@ class Surroundings(NamedTuple):
     basis: Basis
     look: Look
     clip: FloatArray | None = None
+    frame: FloatArray | None = None
     groups: tuple[str, ...] = ()
     hidden_by: str = ""
     anchor: str = ""
@@ -116,10 +118,7 @@ class Clips:
         key = (unquote(reference.group(1)), transform)
         if key not in self._known:
             self._known[key] = self._rectangle(self._find(key[0]), properties, transform)
-        own = self._known[key]
-        if own is None or outer is None:
-            return outer if own is None else own
-        return np.array([np.maximum(own[0], outer[0]), np.minimum(own[1], outer[1])])
+        return both_clips(self._known[key], outer)
 
     def _rectangle(
         self, clip: etree._Element | None, user: Properties, transform: Affine
@@ -152,6 +151,13 @@ class Clips:
         # Each corner of a rectangle lies in a corner of its box.
         upright = (np.abs(corners[:, None] - box).min(axis=1) <= slack).all()
         return box if upright else None
+
+
+def both_clips(own: FloatArray | None, outer: FloatArray | None) -> FloatArray | None:
+    """Return what an upright rectangle and the one around it both show."""
+    if own is None or outer is None:
+        return outer if own is None else own
+    return np.array([np.maximum(own[0], outer[0]), np.minimum(own[1], outer[1])])
 
 
 _PLAIN: Final = (None, "userSpaceOnUse")

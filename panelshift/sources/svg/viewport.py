@@ -103,6 +103,22 @@ def fitted(
     )
 
 
+def viewport_frame(
+    transform: Affine, x: float, y: float, width: float, height: float
+) -> FloatArray | None:
+    """Return the corners in mm of a nested viewport, beyond which nothing of it is shown.
+
+    *transform*: from the user units around it to mm. None where it does not lie upright.
+    """
+    across, aslant = abs(transform.a) + abs(transform.d), abs(transform.b) + abs(transform.c)
+    if min(across, aslant) > _LEANING * max(across, aslant):
+        return None
+    ends = np.array([transform.point(x, y), transform.point(x + width, y + height)])
+    return np.array([ends.min(axis=0), ends.max(axis=0)])
+
+
+_LEANING: Final = 1e-6
+
 _STRETCH_NOTICED = 1e-6
 _MISFIT_NOTICED = 1e-3
 """Sides of a page are rounded to full px or mm, by less than this part of them."""
