@@ -288,3 +288,8 @@ def test_a_gore_in_a_slit_is_as_wide_as_its_edges_are_sewn_there() -> None:
     depth = np.array([1.0, 30.0, 89.0])
     widths = found.widths_at(HIP_TIP - depth)[k]
     assert widths == pytest.approx(50.0 * depth / np.hypot(90.0, 10.0), abs=1e-6)
+
+
+def test_what_pieces_are_sewn_to_cannot_be_written_to(slanted: Profile) -> None:
+    assert not slanted.mates.edge.flags.writeable
+    assert not slanted.mates.offset.flags.writeable

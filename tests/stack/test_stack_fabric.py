@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -213,3 +215,8 @@ def test_a_stack_changes_with_height_if_any_of_its_fabrics_does(last: bool) -> N
 def test_fabrics_may_come_one_by_one() -> None:
     fabrics = [Fabric("lining", 0.2), Fabric("satin", 0.3)]
     assert Stack(iter(fabrics)) == Stack(fabrics)  # type: ignore[arg-type]
+
+
+def test_the_thinnest_cloth_still_shows_in_the_picture() -> None:
+    picture = Stack([Fabric("gauze", 0.001), Fabric("felt", 10.0)])._repr_svg_()
+    assert re.findall(r'<rect .*?height="([0-9.]+)"', picture)[1] == "1.0"

@@ -150,6 +150,7 @@ _STEPS: tuple[tuple[str, Form], ...] = (
     ("body", {"model": "tapes", "level": "knee", "girth": "300"}),
     ("body", {"model": "tapes", "level": "hip", "breadth": "-5", "depth": "0"}),
     ("body", {"model": "tapes", "level": "hip", "breadth": "23,5 cm", "depth": "1,700"}),
+    ("body", {"model": "tapes", "level": "hip", "girth": "300", "stand_out": "900 cm"}),
     ("untape", {"level": "hip"}),
     ("untape", {"level": "waist"}),
     ("body", {"model": "form", "file": "nowhere.json"}),
