@@ -226,6 +226,15 @@ def test_an_edge_over_a_straight_channel_is_refused() -> None:
     assert alter_pattern(pattern, [replace(taken, on="b")]).pattern.panels[0].marks
 
 
+def test_an_edge_over_a_channel_of_another_panel_is_refused_too() -> None:
+    panels = boxes().panels
+    second = replace(panels[1], marks=(bone((157.0, 20.0), (157.0, 150.0)),))
+    pattern = replace(boxes(), panels=(panels[0], second, panels[2]))
+    taken = Alteration("b to c", {"waist": 0.0, "hip": -12.0}, on="b")
+    with pytest.raises(AlterationError, match="straight bone channel of panel 'b' would lie over"):
+        alter_pattern(pattern, [taken])
+
+
 def test_a_level_that_a_panel_lacks_is_told_at_its_mean_height() -> None:
     pattern = boxes()
     bare = replace(pattern.panels[1], levels=())
@@ -300,6 +309,7 @@ def test_of_a_full_draft_one_side_is_altered(whole: Pattern) -> None:
         (Alteration("a to b", 2.0, on="z"), "there is no panel 'z'"),
         (Alteration("a to b", 2.0, side="left"), "one half of the body is drawn for both sides"),
         (Alteration("a to b", -130.0), "panel 'a' would be -5.0 mm wide"),
+        (Alteration("b to c", -65.0, on="c"), "panel 'c' would be -5.0 mm wide"),
     ],
 )
 def test_what_the_draft_has_not_is_refused(alteration: Alteration, words: str) -> None:
