@@ -10,7 +10,7 @@ import pytest
 from panelshift.job import read_job, resolve
 from panelshift.job.model import PatternTable
 from panelshift.table.pattern_view import FIELDS, by_fields
-from tests.support.drawings import Draft, half, panels, svg
+from tests.support.drawings import Draft, half, panels, svg, write_job
 from tests.support.pdfs import made
 from tests.support.runs import SAMPLES
 
@@ -200,6 +200,35 @@ def test_another_drawing_that_leaves_something_open_takes_the_place(tmp_path) ->
         table.post("/undo", {})
     assert table.text == before
     assert (SAMPLES / "hourglass.svg").read_bytes() == (tmp_path / "hourglass.svg").read_bytes()
+
+
+@pytest.mark.slow
+def test_what_the_job_says_of_panels_that_are_gone_goes_and_all_else_stays(tmp_path) -> None:
+    drafts, level = half(3), '<path id="hip" d="M0 260H400"/>'
+    job = write_job(
+        tmp_path,
+        panels(drafts) + level,
+        head='order = ["panel 3", "panel 2", "panel 1"]\nlacing_gap = 50\n'
+        'waistlines = ["waist panel 1", "waist panel 2", "waist panel 3"]',
+        rest='[panel."panel 1"]\nclass = "side"\n[panel."panel 2"]\nclass = "front"\n'
+        '[body.girths]\nhip = 360\n"+40" = 325\n',
+    )
+    table = Table(tmp_path, job.name)
+    other = panels(drafts).replace("panel 1", "first").replace("waist first", "middle first")
+    other = other.replace("waist panel", "middle panel").replace("middle", "waist")
+    answer = table.drop("other.svg", svg(other).encode())
+    assert "taken out (panel 1)" in answer.said
+    kept = read_job(table.job)
+    assert kept.pattern.order == kept.pattern.waistlines == ()
+    assert list(kept.panel) == ["panel 2"]
+    assert dict(kept.body.girths) == {"+40": 325.0}
+    assert kept.pattern.lacing_gap == 50.0
+    # One that has all panels keeps all.
+    table.post("/undo", {})
+    table.drop("again.svg", svg(panels(drafts) + level).encode())
+    again = read_job(table.job)
+    assert len(again.pattern.order) == len(again.pattern.waistlines) == 3
+    assert dict(again.body.girths) == {"hip": 360.0, "+40": 325.0}
 
 
 def test_the_page_of_a_pdf_is_chosen_by_its_picture(tmp_path) -> None:
