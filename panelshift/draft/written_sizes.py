@@ -119,5 +119,7 @@ def tell_written_waist(draft: Draft, pattern: Pattern) -> None:
         f"the words {words!r:.60} stand on the drawing, whose whole waist is {pattern.waist:.0f} "
         f"mm as it was read: the ratio looks like {clue}",
         remedy=f"Set pattern.scale = {trimmed(times, 5)} in the job file, or halves if the wrong "
-        "half was read. If the drawing is right all the same, state drafted_waist.",
+        "half was read. If the drawing is right all the same, state drafted_waist = "
+        f"'{pattern.waist:.0f} mm'; if the words are of the body before it is laced, let them say "
+        "natural waist.",
     )

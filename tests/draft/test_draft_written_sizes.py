@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -10,6 +11,7 @@ from panelshift.draft import Reading, assemble
 from panelshift.draft.panel_words import cut_counts
 from panelshift.draft.written_sizes import waists_in
 from panelshift.errors import PatternError
+from panelshift.units import to_mm
 from tests.support.drawings import drawing, half, panels, pattern, text
 
 BODY = panels(half(5))
@@ -76,5 +78,10 @@ def test_a_waist_that_it_has_in_another_unit_is_refused(times: float) -> None:
     with pytest.raises(PatternError, match="the ratio looks like") as caught:
         assemble(drawn, Reading(halves="half"))
     assert f"pattern.scale = {1.0 / times:.5g}" in caught.value.remedy[:40]
-    stated = Reading(drafted_waist=WAIST * times, halves="half")
+    # What else the remedy offers: the corset is right, and the words are of another waist.
+    own = re.search(r"drafted_waist = '(.*?)'; .* let them say natural waist", caught.value.remedy)
+    assert own is not None
+    stated = Reading(drafted_waist=to_mm(own[1]), halves="half")
     assert len(assemble(drawn, stated)) == 5
+    natural = BODY + text(f"natural waist {WAIST:.0f} mm", 500, 500)
+    assert len(assemble(drawing(natural).scaled(times), Reading(halves="half"))) == 5
