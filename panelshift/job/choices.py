@@ -17,9 +17,9 @@ from ..pattern.drawing import Drawing, refusal
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.drawings import read_drawing
 from ..units import caliper_length, show
+from .bounds import JOIN
 from .model import JobFile
 from .resolved import at_scale, reading_of
-from .slips import JOIN
 
 ChoiceKey = Literal[
     "waistlines",

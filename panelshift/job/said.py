@@ -17,11 +17,12 @@ from ..pattern.drawing import CODES as DRAWING_CODES, Drawing, Remark
 from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..stack import Fabric
 from ..units import LONGEST_MM, MM_PER_UNIT, caliper_length, cloth_length, show
+from .bounds import BOUNDS
 from .checks import check_scale, waist_doubts
 from .model import JobFile
 from .resolved import Job, panel_classes, read_pattern
 from .seamwork import edge_rolls
-from .slips import BOUNDS, pattern_slips
+from .slips import pattern_slips
 
 CODES: Final[dict[str, str]] = {
     **DRAWING_CODES,

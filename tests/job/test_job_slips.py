@@ -12,10 +12,10 @@ from panelshift.construction.sewing import Bones, Construction
 from panelshift.construction.sewn import Sewn
 from panelshift.errors import JobError, ScaleError
 from panelshift.job import read_job, resolve
+from panelshift.job.bounds import BOUNDS
 from panelshift.job.checks import class_doubts, order_doubts, strength_doubts
 from panelshift.job.opened import job_layers
 from panelshift.job.said import CODES
-from panelshift.job.slips import BOUNDS
 from panelshift.stack import Fabric, Stack
 from tests.support.terminal import answered
 
