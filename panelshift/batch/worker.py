@@ -20,8 +20,9 @@ from ..errors import JobError, PanelshiftError
 from ..files.outputs import holds, recover, sha256, write_outputs
 from ..job import Job, JobFile, resolve
 from ..job.result import shift_job
+from ..pattern.edge_pieces import profile
 from ..pattern.pattern import Pattern
-from ..pattern.profile import Profile, profile
+from ..pattern.profile import Profile
 from .index import stamp_of
 from .jobs import BatchJob, Outcome, SettledJob
 from .products import Made, Making, make, preload

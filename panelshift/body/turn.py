@@ -15,10 +15,11 @@ from ..outline import FloatArray
 from ..outline.bezier import IntArray, sealed
 from ..outline.by_value import ByValue
 from ..outline.splines import Spline
+from ..pattern.edge_pieces import profile
 from ..pattern.panel import EdgeName
 from ..pattern.pattern import Pattern
 from ..pattern.places import Places
-from ..pattern.profile import SIDES, Profile, profile, run_out
+from ..pattern.profile import SIDES, Profile, run_out
 from ..pattern.two_sides import first_side
 from . import BodyModel, Measures, Ring, Turn
 from .spread import COVER_95

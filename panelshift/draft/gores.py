@@ -17,9 +17,10 @@ import numpy as np
 from ..errors import PatternError, few
 from ..outline import FloatArray
 from ..outline.measure import length, position_at_length
+from ..pattern.edge_pieces import profile
 from ..pattern.panel import EdgeName, Panel, TipPoint
 from ..pattern.pattern import Pattern
-from ..pattern.profile import SIDES, profile
+from ..pattern.profile import SIDES
 from .draft import Draft, FoundGore
 from .gore_shapes import UP_THE_SHEET, unfit, upright
 from .slits import refuse_near, seat_in_slit

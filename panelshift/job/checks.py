@@ -16,8 +16,8 @@ from ..draft.panel_words import cut_counts, says_fold
 from ..draft.written_sizes import likely_scale, unlike_waist
 from ..errors import ScaleError, few
 from ..pattern.drawing import Remark, spaced
+from ..pattern.edge_pieces import profile
 from ..pattern.pattern import Pattern
-from ..pattern.profile import profile
 from ..stack import Stack
 from ..units import show
 from .model import BodyTable, JobFile

@@ -13,9 +13,9 @@ from ..construction.sewing import Bones, Construction, Shell, Strip
 from ..construction.sewn import Sewn
 from ..construction.tension import stretch_along
 from ..errors import JobError, PanelshiftError
+from ..pattern.edge_pieces import profile
 from ..pattern.panel import Panel
 from ..pattern.pattern import EdgeKind, Pattern
-from ..pattern.profile import profile
 from ..stack import Stack
 from .construction_keys import ConstructionTable
 from .model import StretchTable

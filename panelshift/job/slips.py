@@ -16,8 +16,8 @@ from ..body import Measures
 from ..body.mean_form import bust_of
 from ..errors import NEXT_FAULT, JobError, few
 from ..pattern.drawing import Remark
+from ..pattern.edge_pieces import profile
 from ..pattern.pattern import Pattern
-from ..pattern.profile import profile
 from ..stack import Stack
 from ..units import MM_PER_INCH, caliper_length, show, trimmed
 from .bounds import (

@@ -12,8 +12,9 @@ import numpy.typing as npt
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.by_value import Sealed
+from .edge_pieces import rising
 from .pattern import Pattern
-from .profile import SIDES, Profile, rising
+from .profile import SIDES, Profile
 
 _CLOSED: Final = 1e-9
 """So near to its tip in mm a slit is not open yet."""

@@ -14,9 +14,10 @@ from ..outline import Curve, FloatArray
 from ..outline.bezier import LINE
 from ..outline.by_value import ByValue
 from ..outline.planar import self_crossings
+from ..pattern.edge_pieces import profile
 from ..pattern.panel import STRAIGHT_EDGE_MM, Frame, Mark, Panel, panels_picture
 from ..pattern.pattern import Pattern
-from ..pattern.profile import SIDES, profile
+from ..pattern.profile import SIDES
 from .alteration import Alteration, edge_changes, level_at_edge
 from .altered_field import AlteredField, refuse_gored
 from .carrier import Carrier

@@ -12,8 +12,9 @@ from ..errors import AlterationError
 from ..outline import FloatArray
 from ..outline.bezier import IntArray
 from ..outline.splines import Spline
+from ..pattern.edge_pieces import profile
 from ..pattern.pattern import Pattern
-from ..pattern.profile import SIDES, Profile, Spots, profile, run_out
+from ..pattern.profile import SIDES, Profile, Spots, run_out
 from .alteration import EdgeChange
 from .field import FREE
 

@@ -33,8 +33,8 @@ from ..job.said import Check, check_pattern
 from ..job.toml import job_data, parse_job
 from ..needs.buying import FabricNeeds
 from ..pattern.drawing import Drawing
+from ..pattern.edge_pieces import profile
 from ..pattern.pattern import Pattern
-from ..pattern.profile import profile
 from ..shift import Shifted
 from ..shift.altered import Altered
 from ..sources.drawings import pages_of, read_drawing

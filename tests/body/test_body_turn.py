@@ -13,7 +13,7 @@ from scipy.interpolate import CubicSpline
 from panelshift.body import BodyModel, ClassModel, MeanFormModel, Measures, SectionModel
 from panelshift.body.turn import TurnOfCloth, turn_of_cloth
 from panelshift.errors import BodyError
-from panelshift.pattern.profile import profile
+from panelshift.pattern.edge_pieces import profile
 from tests.support.drafts import (
     HOURGLASS,
     PanelDraft,

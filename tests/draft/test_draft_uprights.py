@@ -12,8 +12,8 @@ from panelshift.body.turn import turn_of_cloth
 from panelshift.draft import Reading, assemble
 from panelshift.errors import PatternError
 from panelshift.outline.measure import length
+from panelshift.pattern.edge_pieces import profile
 from panelshift.pattern.pattern import Pattern
-from panelshift.pattern.profile import profile
 from panelshift.shift import shift
 from panelshift.shift.alteration import Alteration
 from panelshift.shift.altered import alter_pattern

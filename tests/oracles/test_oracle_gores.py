@@ -20,8 +20,8 @@ from panelshift.body.turn import turn_of_cloth
 from panelshift.draft import Gore, Reading, assemble
 from panelshift.outline import Curve, FloatArray
 from panelshift.outline.measure import length
+from panelshift.pattern.edge_pieces import profile
 from panelshift.pattern.pattern import Pattern
-from panelshift.pattern.profile import profile
 from panelshift.shift import shift
 from panelshift.sources.svg import read_svg
 from tests.support.drafts import PanelDraft, drawn, hermite

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from panelshift.pattern.drawing import Text
+from panelshift.pattern.edge_pieces import profile
 from panelshift.pattern.panel import Panel
 from panelshift.pattern.pattern import Pattern
 from panelshift.pattern.places import Places
-from panelshift.pattern.profile import profile
 from panelshift.pattern.two_sides import both_sides
 from tests.support.gored import SLITS, TOP, slit_gored
 

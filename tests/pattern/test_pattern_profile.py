@@ -12,7 +12,8 @@ from scipy.integrate import simpson
 from panelshift.draft import Gore
 from panelshift.outline import Curve
 from panelshift.outline.bezier import line_control
-from panelshift.pattern.profile import SIDES, Profile, _root, profile
+from panelshift.pattern.edge_pieces import profile
+from panelshift.pattern.profile import SIDES, Profile, _root
 from tests.support.drafts import (
     HOURGLASS,
     PanelDraft,

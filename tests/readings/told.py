@@ -14,10 +14,11 @@ from panelshift.form.traced import measure_traced
 from panelshift.outline.measure import length
 from panelshift.outline.pathtext import path_data
 from panelshift.pattern.drawing import Drawing, LineStyle, Shape, Text
+from panelshift.pattern.edge_pieces import profile
 from panelshift.pattern.panel import EDGE_NAMES, Panel, grain_of
 from panelshift.pattern.pattern import Pattern
 from panelshift.pattern.places import Places
-from panelshift.pattern.profile import Profile, profile
+from panelshift.pattern.profile import Profile
 from panelshift.pattern.two_sides import both_sides
 from panelshift.sources.drawings import read_drawing
 from tests.support.accounts import account, ledger, points

@@ -23,8 +23,8 @@ from panelshift.errors import AlterationError, PanelshiftError, UnknownNameError
 from panelshift.outline import Curve
 from panelshift.outline.measure import length
 from panelshift.outline.splines import Spline
+from panelshift.pattern.edge_pieces import profile
 from panelshift.pattern.panel import EDGE_NAMES, Mark
-from panelshift.pattern.profile import profile
 from panelshift.shift import altered
 from panelshift.shift.altered_field import AlteredField
 from tests.support.drafts import HOURGLASS, both_halves, drawn
@@ -97,7 +97,7 @@ def test_one_amount_moves_both_edges_by_half_of_it_all_the_way() -> None:
     ids=["levels", "one level", "band", "to the top", "from the bottom", "both ways"],
 )
 def test_amounts_by_height(alteration: Alteration, expected: dict[float, float]) -> None:
-    from panelshift.pattern.profile import profile
+    from panelshift.pattern.edge_pieces import profile
 
     found = alter_pattern(boxes(), [alteration])
     heights = np.array(list(expected))
