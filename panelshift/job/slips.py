@@ -80,7 +80,12 @@ def refuse(slips: Sequence[Slip], source: str) -> None:
     """
     found = [slip for slip in slips if slip.refused]
     if found:
-        words = [f"{slip.key}: {slip.words}: {slip.remedy}" for slip in found[1:]]
+        # Of several alike the remedy is told once, at the end.
+        words = [
+            f"{slip.key}: {slip.words}"
+            + (f": {slip.remedy}" if slip.remedy != found[0].remedy else "")
+            for slip in found[1:]
+        ]
         more = f"{NEXT_FAULT}{few(words, NEXT_FAULT)}" if words else ""
         raise JobError(
             f"{found[0].words}{':' if more else ''}{more}",

@@ -70,6 +70,13 @@ def test_a_girth_is_held_against_the_gap_at_its_own_height(write: Write) -> None
     assert "with its lacing gap 800 mm" in odd.words
 
 
+def test_what_helps_against_several_alike_is_told_once(write: Write) -> None:
+    with pytest.raises(JobError) as error:
+        resolve(read_job(write("", '[body.girths]\nwaist = 3000\n"+50" = 3200')))
+    assert str(error.value).lower().count("give whole girths of the body as laced") == 1
+    assert "body.girths.+50: the body's girth at +50 is 3200 mm" in str(error.value)
+
+
 @pytest.mark.parametrize(("halves", "drawn"), [("half", 670.0), ("full", 350.0)])
 def test_a_girth_is_held_against_what_is_drawn_of_the_body(
     write: Write, halves: str, drawn: float
