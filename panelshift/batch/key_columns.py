@@ -10,9 +10,9 @@ from typing import Any, Final
 
 from ..errors import JobError, UnitError
 from ..files.contents import Row
+from ..job.drafted import read_pattern
 from ..job.keys import Place, is_known, place_of, takes_text, with_value
 from ..job.model import BodyTable
-from ..job.resolved import read_pattern
 from ..job.toml import job_faults, parse_job
 from ..units import parse_number
 

@@ -12,7 +12,7 @@ from typing import Any, Final
 from ..files.contents import file_digest
 from ..files.outputs import read_record, record_bytes, sha256
 from ..job import JobFile
-from ..job.resolved import reading_key
+from ..job.drafted import reading_key
 from ..version import __version__
 from .products import Making
 

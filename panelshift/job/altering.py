@@ -171,7 +171,7 @@ def alter(draft: Pattern, job: JobFile, drawing: Drawing, source: str) -> Altere
 
 def _fitting_lines(job: JobFile, drawing: Drawing) -> list[tuple[str, Curve]]:
     """The lines of the drawing's layer of the fitting, at their true scale."""
-    from .resolved import at_scale
+    from .drafted import at_scale
 
     wanted = spaced(job.pattern.fitting_layer)
     return [

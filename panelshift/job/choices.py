@@ -18,8 +18,8 @@ from ..pattern.pattern import EDGE_KINDS, Pattern
 from ..sources.drawings import read_drawing
 from ..units import caliper_length, show
 from .bounds import JOIN
+from .drafted import at_scale, reading_of
 from .model import JobFile
-from .resolved import at_scale, reading_of
 
 ChoiceKey = Literal[
     "waistlines",

@@ -19,9 +19,9 @@ from ..sources.drawings import read_drawing
 from ..sources.svg import draft_page, draft_svg
 from ..units import tidy
 from .altering import MARKED, MET_MM, alter, marks_done
+from .drafted import drafted_pattern
 from .keys import with_value
 from .model import JobFile
-from .resolved import drafted_pattern
 from .side_names import with_sides
 
 KeyChange = tuple[tuple[str, ...], Any]

@@ -26,8 +26,9 @@ from ..sources.svg import drawing_svg, with_added
 from ..stack import Stack
 from ..units import caliper_length
 from .checks import check_scale
+from .drafted import at_scale, read_pattern
 from .model import JobFile
-from .resolved import Job, at_scale, read_pattern, resolve
+from .resolved import Job, resolve
 from .said import settings
 
 if TYPE_CHECKING:

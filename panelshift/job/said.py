@@ -19,8 +19,9 @@ from ..stack import Fabric
 from ..units import LONGEST_MM, MM_PER_UNIT, caliper_length, cloth_length, show
 from .bounds import BOUNDS
 from .checks import check_scale, waist_doubts
+from .drafted import read_pattern
 from .model import JobFile
-from .resolved import Job, panel_classes, read_pattern
+from .resolved import Job, panel_classes
 from .seamwork import edge_rolls
 from .slips import pattern_slips
 

@@ -29,8 +29,9 @@ from ..pattern.pattern import Pattern
 from ..sources.drawings import read_drawing
 from ..sources.svg import draft_svg
 from ..stack import Fabric, Stack
+from .drafted import drafted_pattern
 from .opened import table_text
-from .resolved import drafted_pattern, resolve
+from .resolved import resolve
 from .toml import parse_job
 
 _SAME_MM: Final = 1e-6

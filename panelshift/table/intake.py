@@ -11,7 +11,8 @@ from ..errors import JobError, PanelshiftError
 from ..files import write_whole
 from ..files.shipped import sample_files
 from ..job.choices import Survey, survey
-from ..job.resolved import read_pattern, resolve
+from ..job.drafted import read_pattern
+from ..job.resolved import resolve
 from ..job.starter import starter_job
 from ..job.toml import job_data, parse_job
 from ..pattern.drawing import Drawing

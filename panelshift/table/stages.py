@@ -27,7 +27,7 @@ from ..job.choices import (
     page_choice,
     survey,
 )
-from ..job.resolved import drafted_pattern, reading_key, reading_of
+from ..job.drafted import drafted_pattern, reading_key, reading_of
 from ..job.result import cloth_in_rows, fit_job, shift_job
 from ..job.said import Check, check_pattern
 from ..job.toml import job_data, parse_job

@@ -15,7 +15,7 @@ from panelshift.batch import BatchJob, Outcome, worker
 from panelshift.batch.products import makings
 from panelshift.batch.record import Inputs
 from panelshift.job.checks import OUTLINE_UNCHECKED
-from panelshift.job.resolved import reading_key
+from panelshift.job.drafted import reading_key
 from panelshift.printing import PageOptions, parse_paper
 from tests.support.batches import inline, statuses
 from tests.support.drawings import half, panels, write_job

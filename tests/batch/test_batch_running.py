@@ -461,16 +461,16 @@ def test_a_process_does_not_see_the_program_that_starts_it() -> None:
 def test_jobs_that_share_a_pattern_read_it_once_until_it_changes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    resolving = importlib.import_module("panelshift.job.resolved")
+    drafting = importlib.import_module("panelshift.job.drafted")
     job = base_job(tmp_path / "job")
     reads = []
-    real = resolving.read_drawing
+    real = drafting.read_drawing
 
     def counted(path: Path, **how: Any) -> Any:
         reads.append(path)
         return real(path, **how)
 
-    monkeypatch.setattr(resolving, "read_drawing", counted)
+    monkeypatch.setattr(drafting, "read_drawing", counted)
     first = inline(clients(job, 3), tmp_path / "out")
     assert statuses(first) == ["done"] * 3
     assert len(reads) == 1

@@ -212,18 +212,18 @@ def test_an_index_that_is_lost_is_made_again(job: Path, out: Path, content: byte
 def test_drawings_that_take_turns_are_each_read_once(
     job: Path, out: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from panelshift.job import resolved
+    from panelshift.job import drafted
 
     other = job.parent / "other.svg"
     other.write_text(svg(panels([Draft("1", x=60.0), Draft("2", x=160.0)])))
     reads: list[Path] = []
-    real = resolved.read_drawing
+    real = drafted.read_drawing
 
     def counted(path: Path, **how: Any) -> Any:
         reads.append(Path(path))
         return real(path, **how)
 
-    monkeypatch.setattr(resolved, "read_drawing", counted)
+    monkeypatch.setattr(drafted, "read_drawing", counted)
     jobs = [
         BatchJob(f"{k}", job, {"pattern.file": ("draft.svg", "other.svg")[k % 2]}) for k in range(4)
     ]

@@ -15,7 +15,7 @@ from lxml import etree
 
 from panelshift.cli.extension import panelshift_layers as script
 from panelshift.job import read_job
-from panelshift.job.resolved import read_pattern
+from panelshift.job.drafted import read_pattern
 from panelshift.sources.svg import read_svg
 from tests.support.drawings import half, panels, svg, write_job
 from tests.support.pdfs import made, stroked

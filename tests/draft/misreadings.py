@@ -17,7 +17,7 @@ from shapely.affinity import translate
 
 from panelshift import PanelshiftError, Reading
 from panelshift.job import JobFile, resolve
-from panelshift.job.resolved import read_pattern as read_job_pattern
+from panelshift.job.drafted import read_pattern as read_job_pattern
 from panelshift.job.said import check_pattern
 from panelshift.outline import Curve
 from panelshift.outline.measure import length, position_at_length

@@ -10,8 +10,8 @@ import pytest
 from panelshift import read_pattern
 from panelshift.errors import AlterationError, PatternError, ScaleError
 from panelshift.job import altering, new_draft as writing, read_job, resolve
+from panelshift.job.drafted import drafted_pattern
 from panelshift.job.new_draft import new_draft
-from panelshift.job.resolved import drafted_pattern
 from panelshift.sources.svg import draft_svg
 from tests.support.drawings import Draft, half, panels, write_job
 from tests.support.runs import SAMPLES

@@ -29,8 +29,8 @@ from panelshift.job.construction_keys import (
     ShellTable,
     StripTable,
 )
+from panelshift.job.drafted import read_pattern
 from panelshift.job.model import StretchTable
-from panelshift.job.resolved import read_pattern
 from panelshift.job.result import fit_job, shift_job, would_add
 from panelshift.job.said import settings
 from panelshift.job.seamwork import stretch_round
