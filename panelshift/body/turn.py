@@ -261,11 +261,12 @@ class TurnOfCloth(ByValue):
     ) -> float | None:
         """The same for the length of a panel's edge from the waist to a height in mm."""
         UnknownNameError.unless("side edge", edge, SIDES)
+        height = one_height(height)
         spread = self.body.spread
         if spread is None:
             return None
         seam = self.places.first + self.places.edges[self.place(panel), SIDES.index(edge)]
-        return float(np.interp(one_height(height), spread.heights, spread.lengthening[:, seam]))
+        return float(np.interp(height, spread.heights, spread.lengthening[:, seam]))
 
     def closure_at(self, height: float) -> float:
         """Sum of turning right round the body at a height in mm, in radians."""
