@@ -137,3 +137,12 @@ def test_curves_that_cross_themselves_are_numbered_among_others() -> None:
     assert (number, at.tolist()) == (1, [50.0, 50.0])
     assert [k for k, _ in self_crossings([flat, SQUARE, bow])] == [0, 2]
     assert self_crossings([]) == self_crossings([SQUARE]) == []
+
+
+def test_of_several_outlines_that_is_touched_which_comes_nearest_to_any_of_the_points() -> None:
+    areas = Areas([SQUARE, Curve.polyline([(200, 0), (300, 0), (250, 90)], closed=True)])
+    points = np.array([(150.0, 50.0), (103.0, 50.0), (198.0, 0.0)])
+    assert areas.touched([0, 1], points, 4.0) == 1
+    assert areas.touched([0, 1], points[:2], 4.0) == 0
+    assert areas.touched([0, 1], points[:1], 4.0) is None
+    assert areas.touched([], points, 4.0) is None
