@@ -23,6 +23,7 @@ from panelshift.fit.girths import finished_girths
 from panelshift.sources.svg import read_svg
 from panelshift.stack import MeasuredDistance
 from tests.support.drafts import HOURGLASS, drawn
+from tests.support.golden import changes
 
 PATTERN = ps.read_pattern(drawn(HOURGLASS.panels()))
 STACK = ps.Stack(
@@ -73,6 +74,7 @@ OBJECTS: dict[str, Any] = {
     "StandsOn": ps.StandsOn("yoke", "side"),
     "Reading": ps.Reading(("b", "a"), corners={"a": {"front_top": (1.0, 2.0)}}),
     "SectionModel": ps.SectionModel(),
+    "Sections": FORM.sections,
     "Shell": ps.Shell(["drill", "silk"], seams="to back", graded=[10.0, 6.0]),
     "Shifted": SHIFTED,
     "Stack": STACK,
@@ -318,6 +320,22 @@ def test_pictures_for_notebooks_draw_every_outline(name: str) -> None:
     count = len(PATTERN.panels)
     expected = {"Panel": 1, "Pattern": count, "LayerPattern": count, "Shifted": 3 * count}
     assert len(closed) == expected[name]
+
+
+def test_pictures_for_notebooks_are_the_golden_page() -> None:
+    names = ("Altered", "Curve", "LayerPattern", "Panel", "Pattern", "Shifted", "Stack")
+    pictures = {name: OBJECTS[name]._repr_svg_() for name in names}
+    pictures["Pattern in code"] = ps.pattern_from_panels(
+        [ps.DraftPanel("side", BOX, WAIST)]
+    )._repr_svg_()
+    page = "\n".join(f"== {name}\n{picture}" for name, picture in pictures.items())
+    assert changes("notebook-pictures.txt", page) == []
+
+
+def test_how_long_a_job_took_does_not_count_when_outcomes_are_compared() -> None:
+    one, other = (Outcome("Ann", "done", seconds=s, stamp=str(s)) for s in (1.0, 2.0))
+    assert one == other
+    assert "stamp" not in repr(one)
 
 
 def test_names_that_speak_against_the_order_that_was_given_are_told() -> None:

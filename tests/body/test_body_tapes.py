@@ -9,6 +9,7 @@ from panelshift.body import MeanFormModel, Ring, TapeModel, Tapes
 from panelshift.body.mean_form import upright
 from panelshift.body.spread import conditioned
 from panelshift.body.support import Sections
+from panelshift.body.tapes import _FUNCTIONS
 from panelshift.errors import BodyError
 from tests.support.examples import thinned
 
@@ -55,6 +56,24 @@ def test_a_body_whose_own_tapes_are_given_comes_out_again() -> None:
         for name, value in told[height].given().items():
             assert again[name] == pytest.approx(value, abs=0.4), (height, name)
     assert model.contradictions(RING) == ()
+
+
+@pytest.mark.parametrize("name", ["breadth", "depth", "girth", "front_arc", "stand_out"])
+@pytest.mark.parametrize("k", [2, 3, 4, 5, 7])
+def test_what_a_wave_of_a_section_adds_to_a_tape_is_what_a_tape_shows(name: str, k: int) -> None:
+    # h = 100 + 2 c cos(k psi), so small a wave that the section stays convex.
+    c = 20.0 / k**2
+    wavy = Sections.of_support(lambda psi: 100.0 + 2.0 * c * np.cos(k * psi))
+    circle, waves, _ = _FUNCTIONS[name]
+    shown = tapes_of(wavy, 0.0)[name]
+    if name == "front_arc":
+        # The points of the widest places end it, which a wave moves along the curve: count normals.
+        shown = float(wavy.arc_between(-QUARTER, QUARTER)[0])
+    if name in ("breadth", "depth", "stand_out") and k > 2:
+        # What lies farthest out may lie beside the axis, as a tape finds it and no wave alone.
+        side = {"breadth": (QUARTER, -QUARTER), "depth": (0.0, np.pi), "stand_out": (0.0,)}[name]
+        shown = float(wavy.support(np.array([side])).sum())
+    assert 100.0 * circle + waves[k] * c == pytest.approx(shown, abs=0.01)
 
 
 def test_one_tape_of_one_unknown_is_weighed_by_its_error() -> None:

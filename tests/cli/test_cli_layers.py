@@ -139,6 +139,16 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
+def test_a_job_file_that_is_none_leaves_it_to_the_drawing_s_own(tmp_path: Path) -> None:
+    own, given = tmp_path / "draft.toml", tmp_path / "other.toml"
+    own.touch()
+    given.touch()
+    drawing = str(tmp_path / "draft.svg")
+    assert script.job_of(str(given), drawing) == given
+    for none in ("", str(tmp_path / "nowhere.toml"), str(tmp_path)):
+        assert script.job_of(none, drawing) == own
+
+
 def test_what_the_dialog_asks_the_script_takes(folder: Path) -> None:
     inx = etree.parse(folder / "extensions/panelshift_layers.inx").getroot()
     space = "{http://www.inkscape.org/namespace/inkscape/extension}"

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from panelshift import Fabric, Stack, shift_pattern
 from panelshift.cutting.plan import CutPlan, Cutting
 from panelshift.errors import StackError
 from panelshift.pattern.panel import EDGE_NAMES
@@ -46,6 +47,15 @@ def test_the_panel_of_one_piece_that_is_cut_otherwise_is_named(odd: int) -> None
         plan.refuse_unlike(WALLS, names, "drill")
     alike = CutPlan(cuttings=dict.fromkeys(names, Cutting(4)))
     alike.refuse_unlike(WALLS, names[::-1], "drill")
+
+
+def test_a_plan_by_which_one_piece_is_cut_in_two_ways_is_refused() -> None:
+    names = [panel.name for panel in WALLS]
+    lining = Fabric("lining", 0.2, cut_in_one=[names[:2]])
+    shifted = shift_pattern(WALLS, Stack([lining, Fabric("drill", 0.5)]))
+    CutPlan().refuse_unknown(shifted)
+    with pytest.raises(StackError, match=f"'{names[1]}' is cut 'cut 4"):
+        CutPlan(cuttings={names[1]: Cutting(4)}).refuse_unknown(shifted)
 
 
 @pytest.mark.parametrize(
