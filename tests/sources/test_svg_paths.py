@@ -347,10 +347,15 @@ def _nearly_right_words(draw):
     return words
 
 
+GREEDY = pathdata._plain("*")
+
+
 @given(st.one_of(_any_words, _nearly_right_words()))
 def test_quick_reading_takes_what_the_grammar_takes_and_no_more(words):
     d = "M1 2" + "".join(words)
     quick = pathdata._quick(d, 1e-4)
+    # The pattern for a Python whose possessive groups are none takes the same.
+    assert (GREEDY.fullmatch(d) is None) is (pathdata._PLAIN.fullmatch(d) is None)
     try:
         strict = pathdata._drawn(pathdata._strict(d), 1e-4)
     except SvgError:

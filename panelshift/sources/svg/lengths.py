@@ -10,11 +10,12 @@ from typing import Final, Literal
 from ...errors import SvgError, UnitError
 from ...units import MM_PER_UNIT
 
-NUMBER: Final = r"[+-]?+(?:[0-9]++(?:\.[0-9]*+)?+|\.[0-9]++)(?:[eE][+-]?+[0-9]++)?+"
+NUMBER: Final = r"[+-]?+(?:[0-9]++\.?+[0-9]*+|\.[0-9]++)(?:[eE][+-]?+[0-9]++|(?![eE][+-]?[0-9]))"
 """SVG 2, section 4.2, with SVG 1.1's trailing point (``5.``) allowed as well.
 
 Possessive: a number is never given up for a shorter one, so that patterns made of it find a
-fault in one pass, and never take 12 for 1 and 2.
+fault in one pass, and never take 12 for 1 and 2. No group is, which Python before 3.11.5 takes for
+matched when only its beginning is (gh-106052): it would read 1e as a number.
 """
 
 SPACE: Final = r"[ \t\n\f\r]*"
