@@ -9,7 +9,7 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
-from panelshift.cutting.allowance import CornerShape, cut_line
+from panelshift.cutting.allowance import CornerShape, _crossed, cut_line
 from panelshift.cutting.plan import Allowances
 from panelshift.errors import StackError
 from panelshift.outline import Curve
@@ -408,3 +408,19 @@ def test_breaks_too_small_to_see_get_no_mitre(sense: float) -> None:
     assert len(cut) == 20 + 3 + 4 * 2
     bulk = shapely.Polygon(one.outline.vertices).buffer(10.0, join_style="mitre")
     assert shapely.Polygon(cut.vertices).symmetric_difference(bulk).area < 0.1
+
+
+@pytest.mark.parametrize(
+    ("depth", "at"),
+    [
+        ((-0.3, -0.3 + 1 / 3, -0.3 + 2 / 3, 0.7), 0.3),  # t - 0.3
+        ((-0.2, -0.2, -0.2, 0.8), 0.2 ** (1 / 3)),  # t^3 - 0.2
+        ((-0.2, -0.2, -0.2 + 1 / 3, 0.8), 0.2**0.5),  # t^2 - 0.2
+        ((0.0, -1.0, 1.0, 1.0), 0.0),
+        ((0.5, 1.0, 1.0, 1.0), 0.0),
+    ],
+)
+def test_where_a_cubic_rises_through_nothing_is_its_root(
+    depth: tuple[float, ...], at: float
+) -> None:
+    assert _crossed(np.array(depth)) == pytest.approx(at, abs=1e-12)

@@ -195,6 +195,15 @@ def test_two_gores_laid_flat_mirror_each_other() -> None:
     flat = lay_flat([grid, grid])
     strained = ((flat.stretch - 1.0) ** 2).sum(axis=1)
     assert 1e-5 < strained.mean() < 1e-3
+    # Vectors are carried as points near them are.
+    carrier, at = flat.carriers()[0], np.array([(-12.0, -40.0), (3.0, 0.0), (9.5, 55.0)])
+    ways = np.array([(1.0, 0.0), (0.0, 20.0), (-3.0, 4.0)])
+    ends = [carrier.points(at + sense * 1e-3 * ways) for sense in (1.0, -1.0)]
+    places, carried = carrier.carried(at, ways)
+    assert places == pytest.approx(carrier.points(at))
+    assert carried == pytest.approx((ends[0] - ends[1]) / 2e-3, abs=1e-5)
+    # The distortion has a part in it.
+    assert np.abs(np.hypot(*carried.T) / np.hypot(*ways.T) - 1.0).max() > 1e-3
     # Mirror images of each other, as the two gores are.
     one, two = (own - flat.image[0][:, -1].mean() for own in flat.image)
     up = flat.image[0][-1, -1] - flat.image[0][0, -1]

@@ -409,3 +409,19 @@ def test_a_bone_along_a_dividing_line_lies_on_one_part(
     counts = [sum(mark.kind == "bone" for mark in part.marks) for part in parts]
     assert counts[0] in front
     assert counts[1] in (back or [1 - counts[0]])
+
+
+def test_parts_of_a_panel_are_called_by_where_they_lie_up_to_three() -> None:
+    assert [panel_parts._word(k, 2, panel_parts.ACROSS) for k in range(2)] == [
+        "lower part",
+        "upper part",
+    ]
+    assert [panel_parts._word(k, 3, panel_parts.ALONG) for k in range(3)] == [
+        "front part",
+        "middle part",
+        "back part",
+    ]
+    assert [panel_parts._word(k, 4, panel_parts.ACROSS) for k in (0, 3)] == [
+        "part 1 of 4",
+        "part 4 of 4",
+    ]
